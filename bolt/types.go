@@ -1,0 +1,113 @@
+package bolt
+
+import (
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+)
+
+// Kind of a hole.
+type Kind string
+
+// A hole is round, or a slot.
+const (
+	Round Kind = "round"
+	Slot  Kind = "slot"
+)
+
+// From says what a hole was measured by.
+type From string
+
+// A hole is measured by its wall, by its rim on the face, or by both.
+const (
+	Wall From = "wall"
+	Rim  From = "rim"
+	Both From = "both"
+)
+
+// Hole is a hole (or, in Measurement.Studs, a stud) on a face.
+type Hole struct {
+	ID       string // "H1"...; studs "D1"...
+	Kind     Kind
+	Centre   r3.Vector // where its axis meets the face, mm
+	Axis     r3.Vector // unit, out of the material
+	Diameter float64   // round, mm
+	Face     string    // id of the plane
+	Wall     string    // id of the cylinder; empty if only the rim was seen
+	From     From
+	Arc      s1.Angle // of the circumference that was seen
+
+	// Slots.
+	Width, Length float64
+	Direction     r3.Vector
+
+	// CentreCov is the covariance of the centre in the face, mm², along
+	// fit.Frame(Axis). DiameterU is the standard uncertainty of Diameter, mm.
+	CentreCov [2][2]float64
+	DiameterU float64
+}
+
+// Nominal is the regular pattern that a bolt circle is judged against.
+type Nominal struct {
+	Positions int      // of the pattern's holes in it, missing ones not counted
+	Spacing   s1.Angle // between neighbouring positions
+	FullRing  bool
+	Missing   []s1.Angle // positions without a hole, from the clocking hole
+	// Confidence is the probability, 0 to 1, of this reading among those tried.
+	Confidence float64
+}
+
+// Clocking of one hole of a bolt circle.
+type Clocking struct {
+	Hole        string
+	Angle       s1.Angle // from the clocking hole, [0, 360)
+	Nominal     s1.Angle
+	Deviation   s1.Angle // against the nominal pattern turned to its best fit
+	U           s1.Angle // standard uncertainty of Deviation
+	FromOthers  s1.Angle // against the ring that the other holes make
+	FromOthersU s1.Angle
+	HasOthers   bool // false where too few other holes remain
+}
+
+// Spacing from one hole to the next one present.
+type Spacing struct {
+	From, To  string
+	Angle     s1.Angle
+	Nominal   s1.Angle
+	Deviation s1.Angle
+	U         s1.Angle
+}
+
+// Circle is a bolt circle.
+type Circle struct {
+	ID            string // "B1"...
+	Holes         []string
+	Face          string
+	Centre        r3.Vector
+	Axis          r3.Vector
+	PitchDiameter float64
+	PitchU        float64 // standard uncertainty, mm
+	CentreCov     [2][2]float64
+	Nominal       Nominal
+	DatumOffset   s1.Angle
+	Clocking      []Clocking
+	Spacing       []Spacing
+}
+
+// Frame is a datum frame: Z out of the material along the face's normal,
+// origin where the bore or bolt circle meets the face, X through the clocking
+// hole.
+type Frame struct {
+	Origin, X, Y, Z   r3.Vector
+	Face, Axis, Clock string
+}
+
+// Measurement is what package bolt finds in one scan.
+type Measurement struct {
+	Holes   []Hole
+	Studs   []Hole
+	Circles []Circle
+	Frame   *Frame // nil where no face was found
+	Bore    string // id of the main bore's cylinder, or empty
+	// Warnings are complete sentences for a person.
+	Warnings []string
+}

@@ -1,0 +1,140 @@
+package mesh
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// Vec32 is a position offset, mm, or a unit normal, in single precision.
+type Vec32 [3]float32
+
+// R3 returns v in double precision.
+func (v Vec32) R3() r3.Vector {
+	return r3.Vector{X: float64(v[0]), Y: float64(v[1]), Z: float64(v[2])}
+}
+
+// Scan is a scanned point cloud or triangle mesh. Lengths are millimetres: a
+// reader scales once, on entry.
+//
+// Point i lies at Origin + Offsets[i]; single precision offsets from a double
+// precision origin near the scan's middle resolve better than any scanner
+// does. A mesh's points are its vertices.
+type Scan struct {
+	Origin  r3.Vector
+	Offsets []Vec32
+
+	// Normals holds one unit normal a point, out of the material, or is nil.
+	// A zero normal means that none is known at that point.
+	Normals []Vec32
+
+	// Triangles holds the corners of each triangle, counter-clockwise seen
+	// from outside, as indices into Offsets. It is nil for a cloud.
+	Triangles [][3]int32
+
+	// Source describes the file the scan came from.
+	Source Source
+
+	// FileItem maps each kept item (a triangle of a mesh, a point of a cloud)
+	// to its place in the file, counted from 0 in file order, where something
+	// was dropped. Nil means item i is the file's item i.
+	FileItem []int32
+
+	// Removed counts what was left out and why.
+	Removed Removed
+
+	// Warnings are complete sentences for a person: what looked odd, and what
+	// was done about it.
+	Warnings []string
+}
+
+// UnitSource says who stated a scan's unit.
+type UnitSource string
+
+// The unit was given by the caller, stated in the file, or assumed.
+const (
+	UnitGiven   UnitSource = "given"
+	UnitFile    UnitSource = "file"
+	UnitAssumed UnitSource = "assumed"
+)
+
+// Source is what is known of the file that a scan was read from.
+type Source struct {
+	File       string // base name, may be empty
+	Format     string // "stl", "ply", "obj", "xyz"; as read from the content
+	Unit       Unit   // of the numbers in the file
+	UnitSource UnitSource
+	Points     int // points (vertices; for STL three a facet) in the file, dropped ones included
+	Triangles  int // triangles in the file, polygons split into fans, dropped ones included
+}
+
+// Removed counts items left out of a scan: triangles of a mesh, points of a
+// cloud.
+type Removed struct {
+	Broken    int // a coordinate that is not a finite number, or a corner that does not exist
+	ZeroArea  int // triangles of zero area after welding
+	Duplicate int // a triangle (any order of corners, either side) or cloud point that stood already
+	Island    int // in islands too small to be part of the job
+}
+
+// Len returns the number of points.
+func (s *Scan) Len() int { return len(s.Offsets) }
+
+// IsMesh reports whether the scan has triangles.
+func (s *Scan) IsMesh() bool { return len(s.Triangles) > 0 }
+
+// Point returns point i, mm.
+func (s *Scan) Point(i int) r3.Vector {
+	o := s.Offsets[i]
+	return r3.Vector{
+		X: s.Origin.X + float64(o[0]),
+		Y: s.Origin.Y + float64(o[1]),
+		Z: s.Origin.Z + float64(o[2]),
+	}
+}
+
+// Points returns the named points, mm.
+func (s *Scan) Points(idx []int32) []r3.Vector {
+	out := make([]r3.Vector, len(idx))
+	for k, i := range idx {
+		out[k] = s.Point(int(i))
+	}
+	return out
+}
+
+// Normal returns the unit normal of point i, or zero where none is known.
+func (s *Scan) Normal(i int) r3.Vector {
+	if s.Normals == nil {
+		return r3.Vector{}
+	}
+	return s.Normals[i].R3()
+}
+
+// Bounds returns the smallest and largest corner of the box around all points,
+// mm. An empty scan has zero bounds.
+func (s *Scan) Bounds() (lo, hi r3.Vector) {
+	if len(s.Offsets) == 0 {
+		return r3.Vector{}, r3.Vector{}
+	}
+	l, h := s.Offsets[0], s.Offsets[0]
+	for _, o := range s.Offsets[1:] {
+		for k := range 3 {
+			l[k] = min(l[k], o[k])
+			h[k] = max(h[k], o[k])
+		}
+	}
+	return s.Origin.Add(l.R3()), s.Origin.Add(h.R3())
+}
+
+// Diagonal returns the length of the diagonal of the box around all points, mm.
+func (s *Scan) Diagonal() float64 {
+	lo, hi := s.Bounds()
+	return hi.Sub(lo).Norm()
+}
+
+// Finite reports whether every coordinate of v is a finite number.
+func Finite(v r3.Vector) bool {
+	// x-x is NaN for an infinite or NaN x, else 0.
+	d := (v.X - v.X) + (v.Y - v.Y) + (v.Z - v.Z)
+	return !math.IsNaN(d)
+}
