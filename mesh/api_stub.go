@@ -22,28 +22,6 @@ type ReadOptions struct {
 // Mesh normals are those stated in the file or nil.
 func Read(ctx context.Context, path string, opt ReadOptions) (*Scan, error) { panic("todo") }
 
-// Index finds neighbours: an array k-d tree over the points.
-type Index struct{ pts []Vec32 }
-
-// NewIndex builds an index of pts, which it keeps but does not change.
-func NewIndex(pts []Vec32, jobs int) *Index { panic("todo") }
-
-// Neighbour is a point found and its squared distance, mm².
-type Neighbour struct {
-	I  int32
-	D2 float32
-}
-
-// Nearest appends to buf the k points nearest to q, nearest first (ties by
-// number), within maxDist mm if that is positive. Safe for concurrent use.
-func (ix *Index) Nearest(q Vec32, k int, maxDist float32, buf []Neighbour) []Neighbour {
-	panic("todo")
-}
-
-// Within appends to buf the points within radius mm of q, in no stated but a
-// reproducible order. Safe for concurrent use.
-func (ix *Index) Within(q Vec32, radius float32, buf []int32) []int32 { panic("todo") }
-
 // SetNormals computes s.Normals: on a mesh angle weighted from the triangles;
 // on a cloud from the neighbours, oriented where the data can say, else
 // consistently over connected pieces. It reports whether the orientation is
