@@ -44,14 +44,27 @@ type Hole struct {
 	// fit.Frame(Axis). DiameterU is the standard uncertainty of Diameter, mm.
 	CentreCov [2][2]float64
 	DiameterU float64
+
+	// Holes of one group share a fitted radius: the part of their centres'
+	// error that follows it, mm per standard deviation of the radius.
+	shared int // group, 0 for none
+	common [2]float64
 }
 
 // Nominal is the regular pattern that a bolt circle is judged against.
 type Nominal struct {
-	Positions int      // of the pattern's holes in it, missing ones not counted
-	Spacing   s1.Angle // between neighbouring positions
-	FullRing  bool
+	// Positions of the pattern from its first to its last, those without a
+	// hole included: 6 for a ring of six of which one is missing, 3 for holes
+	// at 0, 60 and 120 degrees.
+	Positions int
+	Spacing   s1.Angle   // between neighbouring positions
+	FullRing  bool       // the positions go all the way round
 	Missing   []s1.Angle // positions without a hole, from the clocking hole
+	// Angles of the holes present, counter-clockwise from the clocking hole.
+	Angles []s1.Angle
+	// Irregular says that no regular pattern explains the holes: then there
+	// are no nominal angles, and no deviations.
+	Irregular bool
 	// Confidence is the probability, 0 to 1, of this reading among those tried.
 	Confidence float64
 }
@@ -65,7 +78,12 @@ type Clocking struct {
 	U           s1.Angle // standard uncertainty of Deviation
 	FromOthers  s1.Angle // against the ring that the other holes make
 	FromOthersU s1.Angle
-	HasOthers   bool // false where too few other holes remain
+	HasOthers   bool // false where fewer than three other holes remain
+
+	// Radial is how far out from the pitch circle the hole lies, mm, with its
+	// standard uncertainty; RadialFromOthers is out from the circle of the
+	// other holes.
+	Radial, RadialU, RadialFromOthers float64
 }
 
 // Spacing from one hole to the next one present.

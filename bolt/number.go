@@ -1,0 +1,39 @@
+package bolt
+
+import (
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+)
+
+// numberFrom is how much short of a whole turn, rad, still counts as standing
+// on the starting direction: rounding, not measurement.
+const numberFrom = 1e-9
+
+// inTurn sorts holes of one face counter-clockwise about centre, from the
+// first one met turning from the scan's +X laid on the face (+Y where the face
+// looks along X).
+func inTurn(holes []Hole, centre, axis r3.Vector) []Hole {
+	x := laidX(axis)
+	y := axis.Cross(x)
+	turn := func(h Hole) float64 {
+		d := h.Centre.Sub(centre)
+		a := wrap(math.Atan2(d.Dot(y), d.Dot(x)))
+		if a > 2*math.Pi-numberFrom {
+			return 0
+		}
+		return a
+	}
+	out := slices.Clone(holes)
+	slices.SortStableFunc(out, func(a, b Hole) int {
+		switch d := turn(a) - turn(b); {
+		case d < 0:
+			return -1
+		case d > 0:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
