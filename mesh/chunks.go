@@ -47,3 +47,8 @@ func eachChunk(ctx context.Context, jobs, n, size int, work func(lo, hi int)) er
 	wg.Wait()
 	return ctx.Err()
 }
+
+// everyChunk is eachChunk on all cores for work too short to be cancelled.
+func everyChunk(n, size int, work func(lo, hi int)) {
+	_ = eachChunk(context.Background(), 0, n, size, work)
+}

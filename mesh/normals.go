@@ -1,0 +1,141 @@
+package mesh
+
+import (
+	"context"
+	"math"
+)
+
+// SetNormals computes s.Normals and reports whether their side is known.
+//
+// On a mesh they are the sum of the normals of the triangles around a vertex,
+// each weighted by its angle there (Thürmer & Wüthrich 1998, J. Graphics Tools
+// 3(1)), which does not depend on how a surface is cut into triangles; the
+// winding says which side is out.
+//
+// On a cloud that has no normals they are those of the plane that most of the
+// nearest neighbours agree on; see cloudNormals for the method and orient for
+// the side. Normals that a cloud's file stated are kept.
+//
+// ix is an index of s.Offsets; nil builds one where it is needed. jobs is the
+// number of goroutines, zero for GOMAXPROCS; it does not change the result.
+// The only error is the context's; then s.Normals is as before.
+func SetNormals(ctx context.Context, s *Scan, ix *Index, jobs int) (oriented bool, err error) {
+	if s.IsMesh() {
+		n, err := meshNormals(ctx, s, jobs)
+		if err != nil {
+			return false, err
+		}
+		s.Normals = n
+		return true, nil
+	}
+	if len(s.Normals) == s.Len() && s.Normals != nil {
+		return true, nil
+	}
+	if ix == nil {
+		ix = NewIndex(s.Offsets, jobs)
+	}
+	n, err := cloudNormals(ctx, s, ix, jobs)
+	if err != nil {
+		return false, err
+	}
+	oriented, err = orient(ctx, s.Offsets, n, ix, jobs)
+	if err != nil {
+		return false, err
+	}
+	s.Normals = n
+	return oriented, nil
+}
+
+// Cancellation is looked at once a chunk of this many points or triangles.
+const chunkSize = 1 << 14
+
+// meshNormals sums the triangles' normals by corner angle. Every goroutine
+// walks all triangles and adds to the vertices of its own range only, so each
+// vertex sums its triangles in their order on any number of cores, and no
+// lists of who touches whom are needed.
+func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
+	n := len(s.Offsets)
+	normals := make([]Vec32, n)
+	jobs = min(jobCount(jobs), 8)
+	part := (n + jobs - 1) / jobs
+	err := eachChunk(ctx, jobs, n, max(1, part), func(lo, hi int) {
+		for t0 := 0; t0 < len(s.Triangles); t0 += chunkSize {
+			if ctx.Err() != nil {
+				return
+			}
+			addTriangles(normals, s.Offsets, s.Triangles[t0:min(len(s.Triangles), t0+chunkSize)], int32(lo), int32(hi))
+		}
+		for i, v := range normals[lo:hi] {
+			normals[lo+i] = unit(v)
+		}
+	})
+	return normals, err
+}
+
+func addTriangles(normals, pts []Vec32, triangles [][3]int32, lo, hi int32) {
+	own := uint32(hi - lo)
+	for _, t := range triangles {
+		in0, in1, in2 := uint32(t[0]-lo) < own, uint32(t[1]-lo) < own, uint32(t[2]-lo) < own
+		if !in0 && !in1 && !in2 {
+			continue
+		}
+		a, b, c := pts[t[0]], pts[t[1]], pts[t[2]]
+		ux, uy, uz := b[0]-a[0], b[1]-a[1], b[2]-a[2] // a to b
+		vx, vy, vz := c[0]-a[0], c[1]-a[1], c[2]-a[2] // a to c
+		wx, wy, wz := vx-ux, vy-uy, vz-uz             // b to c
+		nx, ny, nz := uy*vz-uz*vy, uz*vx-ux*vz, ux*vy-uy*vx
+		area2 := nx*nx + ny*ny + nz*nz
+		if !(area2 > 0) {
+			continue
+		}
+		// Angles by cosine; the third is what is left of half a turn.
+		uu, vv, ww := ux*ux+uy*uy+uz*uz, vx*vx+vy*vy+vz*vz, wx*wx+wy*wy+wz*wz
+		uv, uw := ux*vx+uy*vy+uz*vz, -(ux*wx + uy*wy + uz*wz)
+		alpha := angle(uv, uu*vv)
+		beta := angle(uw, uu*ww)
+		gamma := max(0, math.Pi-alpha-beta)
+		l := 1 / float32(math.Sqrt(float64(area2)))
+		nx, ny, nz = nx*l, ny*l, nz*l
+		if in0 {
+			p := &normals[t[0]]
+			p[0] += alpha * nx
+			p[1] += alpha * ny
+			p[2] += alpha * nz
+		}
+		if in1 {
+			p := &normals[t[1]]
+			p[0] += beta * nx
+			p[1] += beta * ny
+			p[2] += beta * nz
+		}
+		if in2 {
+			p := &normals[t[2]]
+			p[0] += gamma * nx
+			p[1] += gamma * ny
+			p[2] += gamma * nz
+		}
+	}
+}
+
+// angle returns arccos(dot/sqrt(squares)) within 7e-5 rad: Abramowitz & Stegun
+// (1964), 4.4.45.
+func angle(dot, squares float32) float32 {
+	c := dot / float32(math.Sqrt(float64(squares)))
+	x := min(1, max(c, -c))
+	a := float32(math.Sqrt(float64(1-x))) * (1.5707288 + x*(-0.2121144+x*(0.0742610-x*0.0187293)))
+	if c < 0 {
+		return math.Pi - a
+	}
+	return a
+}
+
+// unit returns v at length 1, or zero for zero.
+func unit(v Vec32) Vec32 {
+	x, y, z := float64(v[0]), float64(v[1]), float64(v[2])
+	l := x*x + y*y + z*z
+	if !(l > 0) {
+		return Vec32{}
+	}
+	l = 1 / math.Sqrt(l)
+	return Vec32{float32(x * l), float32(y * l), float32(z * l)}
+}
