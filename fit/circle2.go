@@ -1,0 +1,154 @@
+package fit
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// Circle2Fit is a circle fitted to points in a plane.
+type Circle2Fit struct {
+	X, Y, Radius float64
+	Cov          [3][3]float64 // (x, y, r), mm²
+	Residuals    Summary
+	Iters        int
+}
+
+// Circle2To fits a circle to points in a plane given as (x, y) pairs, mm, by
+// least squares of the radial distance. It needs 3 points that are not on one
+// line. Errors: *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence, and
+// *FlatError with the answer.
+//
+// Start: Taubin's algebraic fit (IEEE Trans. PAMI 13 (1991) 1115–1138) in the
+// reduced form of Chernov, Circular and linear regression (2010), section 5.8;
+// then Levenberg–Marquardt on anchor, direction and curvature, see arc.
+func Circle2To(xy [][2]float64, opt Options) (Circle2Fit, error) {
+	pts := make([]r3.Vector, len(xy))
+	for i, p := range xy {
+		pts[i] = r3.Vector{X: p[0], Y: p[1]}
+	}
+	c, err := columns("circle", pts, opt, 3)
+	if err != nil {
+		return Circle2Fit{}, err
+	}
+	a, s, err := circleFlat("circle", c, opt.MaxIter)
+	if err != nil && s == nil {
+		return Circle2Fit{}, err
+	}
+	m := &circle2Model{cur: a}
+	sum, cov, cond, ok := finish(m, c, s, 3)
+	out := Circle2Fit{Residuals: sum, Iters: s.iters}
+	if !ok || cond > singular {
+		return out, degenerate("circle", "fewer than three distinct points")
+	}
+	if a.k == 0 {
+		return out, &FlatError{"circle", 0, math.Sqrt(cov[2][2]) / c.scale}
+	}
+	to := a.circleMap()
+	full := propagate(&to, &cov, 3, 3)
+	ctr := c.back(a.centre())
+	out.X, out.Y, out.Radius = ctr.X, ctr.Y, c.scale/math.Abs(a.k)
+	for i := range 3 {
+		for j := range 3 {
+			out.Cov[i][j] = full[i][j] * c.scale * c.scale
+		}
+	}
+	if err == nil {
+		err = flat("circle", a.k, math.Sqrt(cov[2][2]), c.scale)
+	}
+	return out, err
+}
+
+// circleMap maps (δ, ω, k) to (centre along e1, along e2, radius).
+func (a arc) circleMap() (m matrix) {
+	// Along n: δ - r²δk. Along t: rω. Radius: -r²δk.
+	r := 1 / a.k
+	c, s := a.angles() // e1 = c n + s t, e2 = -s n + c t
+	m[0] = [maxParams]float64{c, s * r, -c * r * r}
+	m[1] = [maxParams]float64{-s, c * r, s * r * r}
+	m[2] = [maxParams]float64{0, 0, -r * r * math.Copysign(1, a.k)}
+	return m
+}
+
+// circleFlat fits a circle to the x and y of c. s is nil where there is no
+// answer at all.
+func circleFlat(feature string, c *cloud, maxIter int) (arc, *solved, error) {
+	var mom moments
+	mom.add(c)
+	starts := [...]arc{mom.taubin2(), mom.line2()}
+	best := math.Inf(1)
+	var a arc
+	var s solved
+	small := c.sample(1024)
+	for i, st := range starts {
+		if i > 0 && !mom.bent(starts[0]) {
+			break // the second start is for arcs lost in their noise
+		}
+		m := &circle2Model{cur: st}
+		t := solve(m, small, maxIter)
+		if t.f < best {
+			best, a, s = t.f, m.cur, t
+		}
+	}
+	if math.IsInf(best, 1) {
+		return a, nil, degenerate(feature, "no circle near the points")
+	}
+	if small != c {
+		m := &circle2Model{cur: a}
+		t := solve(m, c, maxIter)
+		t.iters += s.iters
+		a, s = m.cur, t
+	}
+	a = a.outward()
+	// The normal equations again, in the signs of the outward state.
+	m := &circle2Model{cur: a}
+	w := newCrew(m, c)
+	defer w.close()
+	m.next = a
+	w.sum(&s.sums)
+	if !s.converged {
+		return a, &s, noConvergence(feature, s.iters)
+	}
+	return a, &s, nil
+}
+
+// circle2Model is a circle in the plane z = 0.
+type circle2Model struct{ cur, next arc }
+
+func (m *circle2Model) params() int   { return 3 }
+func (m *circle2Model) perPoint() int { return 1 }
+func (m *circle2Model) accept()       { m.cur = m.next }
+
+func (m *circle2Model) try(d *[maxParams]float64) {
+	m.next = m.cur.turn(m.cur.n.Mul(d[0]), d[1], 0, 0)
+	m.next.k += d[2]
+}
+
+func (m *circle2Model) rows(c *cloud, lo, hi int, b *block) {
+	a := &m.next
+	k := a.k
+	r2 := 1 / (k * k)
+	ax, ay := a.at.X, a.at.Y
+	nx, ny := a.n.X, a.n.Y
+	x, y := c.x[lo:hi], c.y[lo:hi]
+	n := len(x)
+	y = y[:n]
+	f, j0, j1, j2 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n]
+	for i := range n {
+		dx, dy := x[i]-ax, y[i]-ay
+		q := dx*nx + dy*ny
+		t := dy*nx - dx*ny
+		u, v := 1-k*q, k*t
+		s := math.Sqrt(u*u + v*v + 1e-300)
+		is := 1 / s
+		f[i] = (k*(q*q+t*t) - 2*q) / (1 + s)
+		cs, ts := u*is, t*is
+		j0[i] = cs
+		j1[i] = -ts
+		if cs > 0 {
+			j2[i] = ts * ts / (1 + cs)
+		} else {
+			j2[i] = (1 - cs) * r2
+		}
+	}
+}

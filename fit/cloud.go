@@ -1,0 +1,168 @@
+package fit
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// cloud is the points of one fit in columns, centred on their (weighted)
+// centroid and divided by a power of two near their largest distance from it,
+// which rounds nothing.
+type cloud struct {
+	x, y, z []float64
+	sw      []float64 // root of the weights, mean weight one; nil if all equal
+	n       int       // points of weight above zero
+	centre  r3.Vector
+	scale   float64
+}
+
+// columns centres and scales pts.
+func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, error) {
+	n := len(pts)
+	if n < need {
+		return nil, &TooFewError{feature, n, need}
+	}
+	c := &cloud{n: n}
+	if opt.Weights != nil {
+		if err := c.weigh(feature, pts, opt.Weights, need); err != nil {
+			return nil, err
+		}
+	}
+	buf := make([]float64, 3*n)
+	c.x, c.y, c.z = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]
+
+	// The mean of the offsets from a first point, so that no large common
+	// shift is summed.
+	p0 := pts[0]
+	var total r3.Vector
+	var weight float64
+	for lo := 0; lo < n; lo += chunk {
+		hi := min(lo+chunk, n)
+		var sx, sy, sz, sw float64
+		if c.sw == nil {
+			for _, p := range pts[lo:hi] {
+				sx += p.X - p0.X
+				sy += p.Y - p0.Y
+				sz += p.Z - p0.Z
+			}
+			sw = float64(hi - lo)
+		} else {
+			for i, p := range pts[lo:hi] {
+				w := c.sw[lo+i] * c.sw[lo+i]
+				sx += w * (p.X - p0.X)
+				sy += w * (p.Y - p0.Y)
+				sz += w * (p.Z - p0.Z)
+				sw += w
+			}
+		}
+		total = total.Add(r3.Vector{X: sx, Y: sy, Z: sz})
+		weight += sw
+	}
+	c.centre = p0.Add(r3.Vector{X: total.X / weight, Y: total.Y / weight, Z: total.Z / weight})
+	if !finite(c.centre) {
+		for i, p := range pts {
+			if !finite(p) {
+				return nil, &InputError{feature, i, p, "not a finite number"}
+			}
+		}
+		return nil, &InputError{feature, -1, r3.Vector{}, "coordinates too large to add up"}
+	}
+	cx, cy, cz := c.centre.X, c.centre.Y, c.centre.Z
+	var big float64
+	for i, p := range pts {
+		x, y, z := p.X-cx, p.Y-cy, p.Z-cz
+		c.x[i], c.y[i], c.z[i] = x, y, z
+		big = max(big, x*x+y*y+z*z)
+	}
+	if big == 0 {
+		return nil, degenerate(feature, "all points are one")
+	}
+	// The points' own digits: differences below this are rounding.
+	_, e := math.Frexp(math.Sqrt(big))
+	c.scale = math.Ldexp(1, e-1)
+	inv := math.Ldexp(1, 1-e)
+	for i := range buf {
+		buf[i] *= inv
+	}
+	return c, nil
+}
+
+// weigh stores the roots of w over its mean and counts what is above zero.
+func (c *cloud) weigh(feature string, pts []r3.Vector, w []float64, need int) error {
+	if len(w) != len(pts) {
+		return &InputError{feature, -1, r3.Vector{}, "as many weights as points are needed"}
+	}
+	var sum float64
+	n := 0
+	for i, v := range w {
+		if !(v >= 0) || math.IsInf(v, 0) {
+			return &InputError{feature, i, pts[i], "a weight must be zero or a positive number"}
+		}
+		if v > 0 {
+			n++
+		}
+		sum += v
+	}
+	if n < need {
+		return &TooFewError{feature, n, need}
+	}
+	c.n = n
+	c.sw = make([]float64, len(w))
+	mean := sum / float64(n)
+	for i, v := range w {
+		c.sw[i] = math.Sqrt(v / mean)
+	}
+	return nil
+}
+
+// grain is the rounding of the input itself in scaled units: what the last
+// digit of the coordinates is worth.
+func (c *cloud) grain() float64 {
+	m := max(math.Abs(c.centre.X), math.Abs(c.centre.Y), math.Abs(c.centre.Z)) + c.scale
+	return m * 0x1p-53 / c.scale
+}
+
+// sample returns about m of the points, one from each of m equal runs, in
+// order: enough to find a start on.
+func (c *cloud) sample(m int) *cloud {
+	n := len(c.x)
+	if n <= m+m/2 {
+		return c
+	}
+	buf := make([]float64, 3*m)
+	s := &cloud{x: buf[:m:m], y: buf[m : 2*m : 2*m], z: buf[2*m:], n: m, centre: c.centre, scale: c.scale}
+	if c.sw != nil {
+		s.sw = make([]float64, m)
+		s.n = 0
+	}
+	h := uint64(0x9e3779b97f4a7c15)
+	for i := range m {
+		// Weyl sequence mixed (Steele et al., SplitMix64, OOPSLA 2014), so that
+		// no regular order of the points is met by a regular stride.
+		h += 0x9e3779b97f4a7c15
+		r := h
+		r = (r ^ (r >> 30)) * 0xbf58476d1ce4e5b9
+		r = (r ^ (r >> 27)) * 0x94d049bb133111eb
+		r ^= r >> 31
+		lo, hi := i*n/m, (i+1)*n/m
+		j := lo + int(r%uint64(hi-lo))
+		s.x[i], s.y[i], s.z[i] = c.x[j], c.y[j], c.z[j]
+		if c.sw != nil {
+			s.sw[i] = c.sw[j]
+			if s.sw[i] > 0 {
+				s.n++
+			}
+		}
+	}
+	return s
+}
+
+// back returns a scaled point in the caller's frame.
+func (c *cloud) back(p r3.Vector) r3.Vector { return p.Mul(c.scale).Add(c.centre) }
+
+// in returns a caller's point scaled.
+func (c *cloud) in(p r3.Vector) r3.Vector {
+	d := p.Sub(c.centre)
+	return r3.Vector{X: d.X / c.scale, Y: d.Y / c.scale, Z: d.Z / c.scale}
+}

@@ -1,0 +1,170 @@
+package fit
+
+import "math"
+
+// solved is the end of an iteration: the normal equations there, and how it
+// went.
+type solved struct {
+	sums
+	iters     int
+	converged bool
+}
+
+// solve minimises the sum of squares by Levenberg–Marquardt: Madsen, Nielsen &
+// Tingleff (2004), algorithm 3.16, with Marquardt's scaling (damping times the
+// diagonal of J'J). Near the end it takes undamped Gauss–Newton steps and stops
+// when these no longer shrink, which is at the rounding of the residuals: the
+// cost, being flat there, would stop it at half the digits.
+func solve(m model, c *cloud, maxIter int) solved {
+	if maxIter <= 0 {
+		maxIter = 200
+	}
+	w := newCrew(m, c)
+	defer w.close()
+	p := m.params()
+	n := float64(len(c.x))
+
+	var step [maxParams]float64
+	var out solved
+	m.try(&step)
+	w.sum(&out.sums)
+	m.accept()
+	if math.IsNaN(out.f) || math.IsInf(out.f, 0) {
+		return out
+	}
+	mu, nu := 1e-6, 2.0
+	last := math.Inf(1) // size of the step before
+	floor := n * 1e-31  // cost at the level of rounding
+	var next sums
+	for out.iters < maxIter {
+		out.iters++
+		damp := mu
+		if last < 1e-3 {
+			damp = 0 // polish
+		}
+		if !normalStep(&out.sums, p, damp, &step) {
+			mu, last = max(mu*nu, 1e-12), math.Inf(1)
+			nu *= 2
+			if mu > 1e12 {
+				return out
+			}
+			continue
+		}
+		// How far the step moves the surface, RMS, in scaled units.
+		size, predicted := 0.0, 0.0
+		for i := range p {
+			size += out.a[i][i] * step[i] * step[i]
+			predicted += step[i] * (damp*out.a[i][i]*step[i] - out.g[i])
+		}
+		size = math.Sqrt(size / n)
+		m.try(&step)
+		w.sum(&next)
+		if !(next.f <= out.f*(1+1e-12)+floor) {
+			if size < 1e-14 { // at the rounding: nothing better is to be had
+				out.converged = true
+				return out
+			}
+			mu = max(mu*nu, 1e-9)
+			nu *= 2
+			last = math.Inf(1)
+			if mu > 1e15 {
+				return out
+			}
+			continue
+		}
+		gain := 1.0
+		if predicted > 0 && damp > 0 {
+			gain = (out.f - next.f) / predicted
+		}
+		m.accept()
+		out.sums = next
+		t := 2*gain - 1
+		mu *= max(1.0/10, 1-t*t*t)
+		nu = 2
+		rate := 1.0
+		if last < 1 {
+			rate = size / last
+		}
+		if size < 1e-17 || size < 1e-9 && (rate > 0.9 && size < 1e-14 || size*rate < 1e-18) {
+			out.converged = true
+			return out
+		}
+		last = size
+	}
+	return out
+}
+
+// normalStep solves (A + damp diag A) step = -g by Cholesky's method on the
+// matrix scaled to unit diagonal. False where it is not positive definite.
+func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
+	var l [maxParams][maxParams]float64
+	var d, y [maxParams]float64
+	for i := range p {
+		if !(s.a[i][i] > 0) {
+			return false
+		}
+		d[i] = 1 / math.Sqrt(s.a[i][i])
+	}
+	for i := range p {
+		for j := 0; j <= i; j++ {
+			v := s.a[j][i] * d[i] * d[j]
+			if i == j {
+				v = 1 + damp
+			}
+			for k := range j {
+				v -= l[i][k] * l[j][k]
+			}
+			if i == j {
+				if !(v > 1e-15) {
+					return false
+				}
+				l[i][i] = math.Sqrt(v)
+			} else {
+				l[i][j] = v / l[j][j]
+			}
+		}
+	}
+	for i := range p {
+		v := -s.g[i] * d[i]
+		for k := range i {
+			v -= l[i][k] * y[k]
+		}
+		y[i] = v / l[i][i]
+	}
+	for i := p - 1; i >= 0; i-- {
+		v := y[i]
+		for k := i + 1; k < p; k++ {
+			v -= l[k][i] * y[k]
+		}
+		y[i] = v / l[i][i]
+		step[i] = y[i] * d[i]
+	}
+	return true
+}
+
+// inverse returns the inverse of J'J and the condition number of J with its
+// columns scaled to one. False where it is singular.
+func (s *sums) inverse(p int) (inv [maxParams][maxParams]float64, cond float64, ok bool) {
+	var e sums
+	e.a = s.a
+	for c := range p {
+		e.g = [maxParams]float64{}
+		e.g[c] = -1
+		var col [maxParams]float64
+		if !normalStep(&e, p, 0, &col) {
+			return inv, math.Inf(1), false
+		}
+		for r := range p {
+			inv[r][c] = col[r]
+		}
+	}
+	var tr float64
+	for i := range p {
+		for j := range i {
+			m := (inv[i][j] + inv[j][i]) / 2
+			inv[i][j], inv[j][i] = m, m
+		}
+		tr = max(tr, inv[i][i]*s.a[i][i])
+	}
+	return inv, math.Sqrt(tr), true
+}

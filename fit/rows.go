@@ -1,0 +1,193 @@
+package fit
+
+import "math"
+
+const (
+	maxParams = 6
+	// blockRows is how many rows of the Jacobian are formed at a time; they
+	// stay in the fastest cache.
+	blockRows = 128
+	// chunk is how many points are summed before the sum is added to the
+	// total, in order: the same bits out on any number of cores.
+	chunk = 4096
+)
+
+// block is some rows of the Jacobian in columns, and the residuals.
+type block struct {
+	j [maxParams][blockRows]float64
+	f [blockRows]float64
+}
+
+// model is a shape under iteration. It holds an accepted and a trial state.
+type model interface {
+	// params is the number of parameters, perPoint of residuals a point.
+	params() int
+	perPoint() int
+	// try sets the trial state to the accepted one moved by step.
+	try(step *[maxParams]float64)
+	// accept makes the trial state the accepted one.
+	accept()
+	// rows writes residuals and Jacobian of the points lo..hi at the trial
+	// state: rows 0..hi-lo, and for a second residual a point the rows after.
+	rows(c *cloud, lo, hi int, b *block)
+}
+
+// sums are the normal equations: J'WJ (upper part), J'Wf, f'Wf.
+type sums struct {
+	a [maxParams][maxParams]float64
+	g [maxParams]float64
+	f float64
+}
+
+func (s *sums) plus(o *sums) {
+	for i := range maxParams {
+		for j := i; j < maxParams; j++ {
+			s.a[i][j] += o.a[i][j]
+		}
+		s.g[i] += o.g[i]
+	}
+	s.f += o.f
+}
+
+// weigh multiplies m points' rows, per of them a point, by the roots of the
+// weights.
+func (b *block) weigh(sw []float64, params, per int) {
+	m := len(sw)
+	for k := range per {
+		f := b.f[k*m : (k+1)*m]
+		for i, w := range sw {
+			f[i] *= w
+		}
+		for p := range params {
+			j := b.j[p][k*m : (k+1)*m]
+			for i, w := range sw {
+				j[i] *= w
+			}
+		}
+	}
+}
+
+// addTo adds the first m rows to s. Each pass keeps its sums in registers.
+func (b *block) addTo(s *sums, params, m int) {
+	var ff float64
+	f := b.f[:m]
+	for _, v := range f {
+		ff += v * v
+	}
+	s.f += ff
+	for p := range params {
+		b.pass(s, p, params, m)
+	}
+}
+
+// pass adds the products of column p with itself, the columns after it and f.
+func (b *block) pass(s *sums, p, params, m int) {
+	u, f := b.j[p][:m], b.f[:m]
+	var g, s0, s1, s2, s3, s4, s5 float64
+	switch params - p {
+	case 1:
+		for i, v := range u {
+			g += v * f[i]
+			s0 += v * v
+		}
+	case 2:
+		a := b.j[p+1][:m]
+		for i, v := range u {
+			g += v * f[i]
+			s0 += v * v
+			s1 += v * a[i]
+		}
+	case 3:
+		a, c := b.j[p+1][:m], b.j[p+2][:m]
+		for i, v := range u {
+			g += v * f[i]
+			s0 += v * v
+			s1 += v * a[i]
+			s2 += v * c[i]
+		}
+	case 4:
+		a, c, d := b.j[p+1][:m], b.j[p+2][:m], b.j[p+3][:m]
+		for i, v := range u {
+			g += v * f[i]
+			s0 += v * v
+			s1 += v * a[i]
+			s2 += v * c[i]
+			s3 += v * d[i]
+		}
+	case 5:
+		a, c, d, e := b.j[p+1][:m], b.j[p+2][:m], b.j[p+3][:m], b.j[p+4][:m]
+		for i, v := range u {
+			g += v * f[i]
+			s0 += v * v
+			s1 += v * a[i]
+			s2 += v * c[i]
+			s3 += v * d[i]
+			s4 += v * e[i]
+		}
+	case 6:
+		a, c, d, e, h := b.j[p+1][:m], b.j[p+2][:m], b.j[p+3][:m], b.j[p+4][:m], b.j[p+5][:m]
+		for i, v := range u {
+			g += v * f[i]
+			s0 += v * v
+			s1 += v * a[i]
+			s2 += v * c[i]
+			s3 += v * d[i]
+			s4 += v * e[i]
+			s5 += v * h[i]
+		}
+	}
+	s.g[p] += g
+	t := [...]float64{s0, s1, s2, s3, s4, s5}
+	for q := range params - p {
+		s.a[p][p+q] += t[q]
+	}
+}
+
+// sumRange adds the points lo..hi at the trial state to s.
+func sumRange(m model, c *cloud, lo, hi int, b *block, s *sums) {
+	params, per := m.params(), m.perPoint()
+	step := blockRows / per
+	for ; lo < hi; lo += step {
+		end := min(lo+step, hi)
+		m.rows(c, lo, end, b)
+		if c.sw != nil {
+			b.weigh(c.sw[lo:end], params, per)
+		}
+		b.addTo(s, params, per*(end-lo))
+	}
+}
+
+// spread is what a Summary is made of.
+type spread struct {
+	min, max float64
+	ss, wss  float64 // sum of squares, and weighted
+	big      float64 // largest distance squared (two residuals a point)
+}
+
+// spreadRange summarises the residuals of the points lo..hi.
+func spreadRange(m model, c *cloud, lo, hi int, b *block, s *spread) {
+	per := m.perPoint()
+	step := blockRows / per
+	for ; lo < hi; lo += step {
+		end := min(lo+step, hi)
+		m.rows(c, lo, end, b)
+		k := end - lo
+		for i := range k {
+			if c.sw != nil && c.sw[lo+i] == 0 {
+				continue
+			}
+			v := b.f[i]
+			q := v * v
+			if per == 2 {
+				q += b.f[k+i] * b.f[k+i]
+				v = math.Sqrt(q)
+			}
+			s.min, s.max = min(s.min, v), max(s.max, v)
+			s.ss += q
+			if c.sw != nil {
+				q *= c.sw[lo+i] * c.sw[lo+i]
+			}
+			s.wss += q
+		}
+	}
+}
