@@ -1,0 +1,35 @@
+// Package scansim simulates scans of bolted parts whose truth is known
+// exactly: every face, hole and bolt circle, the pose, and which face each
+// triangle or point belongs to. It feeds tests, the demo and studies.
+//
+// A Part is a solid built from half-spaces, cylinders, cones and balls by
+// union, intersection and subtraction. Every surface is a Face with an id.
+// Fused makes a triangle mesh of it the way volumetric fusion does: smoothed
+// distance field on voxels, iso-surface, correlated noise, hidden walls and
+// gaps. Cloud makes a point cloud: ideal faces sampled by visibility,
+// independent noise, outliers. Grid, Rim, Wall and Patch make the points of
+// one feature with noise correlated along the surface, cheaply, for
+// statistics. All follow from a seed, at any number of cores.
+//
+// Lengths are millimetres, angles counter-clockwise seen from outside. A part
+// lies in its own frame with the mounting face in z = 0 and +z out of the
+// material; a scan lies wherever its pose puts it. Writing files and units are
+// the business of package mesh; measuring is that of fit and bolt.
+//
+// Sources:
+//
+//   - Solids as min and max of signed distances: Ricci, A constructive geometry
+//     for computer graphics, The Computer Journal 16 (1973) 157-160. Dropping
+//     what cannot matter in a box: Duff, Interval arithmetic and recursive
+//     subdivision for implicit functions and constructive solid geometry,
+//     SIGGRAPH 1992, 131-138; here with the Lipschitz constant 1 of a distance
+//     in place of interval arithmetic.
+//   - Iso-surface: Gibson, Constrained elastic surface nets, MICCAI 1998,
+//     888-898, without the elastic relaxation (naive surface nets).
+//   - Rays: Hart, Sphere tracing, The Visual Computer 12 (1996) 527-545.
+//   - Random rotation: Shoemake, Uniform random rotations, Graphics Gems III
+//     (1992) 124-132.
+//   - Correlated noise on a grid: Dietrich and Newsam, Fast and exact
+//     simulation of stationary Gaussian processes through circulant embedding
+//     of the covariance matrix, SIAM J. Sci. Comput. 18 (1997) 1088-1107.
+package scansim

@@ -1,0 +1,265 @@
+package scansim
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
+)
+
+// FusedOptions of Fused. The zero value gives a noise-free, complete mesh of
+// some 300 voxels across, in a random pose.
+type FusedOptions struct {
+	Seed uint64
+	// Voxel is the edge of a voxel, mm. Zero means a 400th of the part's
+	// diagonal.
+	Voxel float64
+	// Smooth is the standard deviation of the field's smoothing, in voxels,
+	// which rounds edges and moves a wall of radius r by about
+	// (Smooth*Voxel)²/(2r) toward its axis side. Zero means 1; negative means
+	// none; at most 2.
+	Smooth float64
+	// Noise is the standard deviation of the surface along its normal, mm.
+	Noise float64
+	// NoiseLength holds the noise's three correlation lengths L, mm, each with
+	// the correlation exp(-d²/(2L²)). Zero entries mean 1.6 voxels, 8 voxels
+	// and a ninth of the part's largest extent.
+	NoiseLength [3]float64
+	// NoiseShare holds their shares of the variance. All zero means 0.6, 0.3
+	// and 0.1.
+	NoiseShare [3]float64
+	// Scanner says what can be seen. ShowHidden keeps what it cannot see.
+	Scanner    Scanner
+	ShowHidden bool
+	// Missing is the share of the visible triangles that is lost in patches.
+	Missing float64
+	// Turntable is the diameter of a flat disc that the part lies on, mm; zero
+	// means none. It is one more face, of role "turntable".
+	Turntable float64
+	// Junk is the number of small islands floating near the part.
+	Junk int
+	// EdgeMargin is how far from an edge a label begins, mm. Zero means 3
+	// voxels; from 5.2 voxels on (3 sqrt 3), smoothing by 1 voxel leaves no
+	// trace of the edge at all.
+	EdgeMargin float64
+	// Aligned keeps the voxel grid along the part's axes instead of a random
+	// turn; InPlace keeps the scan in the part's frame.
+	Aligned, InPlace bool
+	// Jobs is the number of goroutines; zero means GOMAXPROCS. It does not
+	// change the result.
+	Jobs int
+	// Progress, if set, is called between the stages.
+	Progress func(done, total int)
+}
+
+// Streams of random numbers, one for each purpose, so that turning one thing on
+// leaves the others as they were.
+const (
+	streamPose uint64 = iota + 1
+	streamGrid
+	streamJunk
+	streamPatch
+	streamNoise
+	streamCloud
+)
+
+// Fused simulates a fused triangle mesh of p. See the package for the method.
+func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, error) {
+	f, err := newFuse(p, opt)
+	if err != nil {
+		return nil, Truth{}, err
+	}
+	const stages = 5
+	step := func(done int) {
+		if opt.Progress != nil {
+			opt.Progress(done, stages)
+		}
+	}
+	step(0)
+	surf, err := f.grid.extract(ctx, f.solid)
+	if err != nil {
+		return nil, Truth{}, err
+	}
+	step(1)
+	keep := make([]bool, len(surf.verts))
+	if err := f.see(ctx, surf, keep); err != nil {
+		return nil, Truth{}, err
+	}
+	surf.shrink(keep, nil)
+	if len(surf.tris) == 0 {
+		return nil, Truth{}, fmt.Errorf("simulate %s: nothing of the part is seen: use a smaller voxel or another scanner", p.Name)
+	}
+	step(2)
+	labels := make([]uint16, len(surf.verts))
+	if err := f.label(ctx, surf, labels); err != nil {
+		return nil, Truth{}, err
+	}
+	step(3)
+	labels = f.patches(surf, labels)
+	if err := f.shake(ctx, surf); err != nil {
+		return nil, Truth{}, err
+	}
+	step(4)
+	truth := newTruth(p, f.faces, f.pose)
+	truth.Noise, truth.Voxel = opt.Noise, f.grid.h
+	byTri := make([]uint16, len(surf.tris))
+	for i, t := range surf.tris {
+		if l := labels[t[0]]; l == labels[t[1]] && l == labels[t[2]] {
+			byTri[i] = l
+		}
+	}
+	truth.label(byTri)
+	s := newScan(len(surf.verts), f.pose, func(i int) r3.Vector { return surf.verts[i] })
+	s.Triangles = surf.tris
+	s.Source.Triangles = len(surf.tris)
+	step(stages)
+	return s, truth, nil
+}
+
+// fuse is one run of Fused.
+type fuse struct {
+	opt    FusedOptions
+	part   *Part
+	grid   *grid
+	solid  *Solid // part, turntable, junk
+	shade  *Solid // what casts shadows: part and turntable
+	faces  []Face
+	lo, hi r3.Vector // of all
+	pose   Pose
+}
+
+func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
+	if p.err != nil {
+		return nil, p.err
+	}
+	h := orElse(opt.Voxel, p.Hi.Sub(p.Lo).Norm()/400)
+	smooth := orElse(opt.Smooth, 1)
+	switch {
+	case !(h > 0) || math.IsInf(h, 0):
+		return nil, fmt.Errorf("simulate %s: a voxel of %v mm: it must be positive", p.Name, h)
+	case !(smooth <= 2):
+		return nil, fmt.Errorf("simulate %s: smoothing over %v voxels: at most 2", p.Name, smooth)
+	case !(opt.Noise >= 0) || math.IsInf(opt.Noise, 0):
+		return nil, fmt.Errorf("simulate %s: noise of %v mm: it must not be negative", p.Name, opt.Noise)
+	case !(opt.Missing >= 0 && opt.Missing < 1):
+		return nil, fmt.Errorf("simulate %s: %v of the surface missing: use a share from 0 to below 1", p.Name, opt.Missing)
+	case p.Hi.Sub(p.Lo).Norm()/h > 20000:
+		return nil, fmt.Errorf("simulate %s: a voxel of %v mm is too small for a part of %.0f mm", p.Name, h, p.Hi.Sub(p.Lo).Norm())
+	}
+	f := &fuse{opt: opt, part: p, solid: p.solid, lo: p.Lo, hi: p.Hi, faces: p.Faces, pose: Identity()}
+	if !opt.InPlace {
+		f.pose = randomPose(rand.New(rand.NewPCG(opt.Seed, streamPose)))
+	}
+	if d := opt.Turntable; d > 0 {
+		f.turntable(d)
+	}
+	f.shade = f.solid
+	if opt.Junk > 0 {
+		f.junk(h)
+	}
+	turn := Identity()
+	if !opt.Aligned {
+		turn = randomRotation(rand.New(rand.NewPCG(opt.Seed, streamGrid)))
+	}
+	f.grid = newGrid(f.lo, f.hi, h, smooth, turn, opt.Jobs)
+	return f, nil
+}
+
+// turntable puts a disc of 5 mm under the part.
+func (f *fuse) turntable(diameter float64) {
+	c := f.lo.Add(f.hi).Mul(0.5)
+	c.Z = f.lo.Z
+	d := Disc("turntable", "", "", c, diameter/2, 5)
+	top := &d.kids[0].leaf.face
+	top.ID = uint16(len(f.faces) + 1)
+	d.kids[0].leaf.id = top.ID
+	f.faces = append(f.faces[:len(f.faces):len(f.faces)], *top)
+	f.solid = Union(f.solid, d)
+	r := diameter / 2
+	f.lo = r3.Vector{X: min(f.lo.X, c.X-r), Y: min(f.lo.Y, c.Y-r), Z: c.Z - 5}
+	f.hi = r3.Vector{X: max(f.hi.X, c.X+r), Y: max(f.hi.Y, c.Y+r), Z: f.hi.Z}
+}
+
+// junk hangs small balls in the air near the part.
+func (f *fuse) junk(h float64) {
+	rng := rand.New(rand.NewPCG(f.opt.Seed, streamJunk))
+	kids := []*Solid{f.solid}
+	size := f.part.Hi.Sub(f.part.Lo)
+	lo, hi := f.part.Lo, f.part.Hi.Add(r3.Vector{Z: 0.1 * size.Norm()})
+	for tries := 0; len(kids) <= f.opt.Junk && tries < 1000*f.opt.Junk; tries++ {
+		r := h * (2 + 3*rng.Float64())
+		at := r3.Vector{
+			X: lo.X + (hi.X-lo.X)*rng.Float64(),
+			Y: lo.Y + (hi.Y-lo.Y)*rng.Float64(),
+			Z: lo.Z + (hi.Z-lo.Z)*rng.Float64(),
+		}
+		if f.shade.at(at) < r+4*h {
+			continue
+		}
+		b := Ball("junk", at, r)
+		b.leaf.id = LabelOutlier
+		kids = append(kids, b)
+		f.hi.Z = max(f.hi.Z, at.Z+r)
+	}
+	f.solid = Union(kids...)
+}
+
+const chunk = 4096
+
+// chunks calls do for fixed ranges of n items.
+func (f *fuse) chunks(ctx context.Context, n int, do func(lo, hi int)) error {
+	return each(ctx, f.grid.jobs, (n+chunk-1)/chunk, func(_, i int) {
+		do(i*chunk, min((i+1)*chunk, n))
+	})
+}
+
+// see marks the vertices that laser and camera see.
+func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
+	if f.opt.ShowHidden {
+		for i := range keep {
+			keep[i] = true
+		}
+		return nil
+	}
+	e := f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
+	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			keep[i] = e.see(s.verts[i], s.norms[i])
+		}
+	})
+}
+
+// label finds the face of each vertex.
+func (f *fuse) label(ctx context.Context, s *surface, labels []uint16) error {
+	margin := orElse(f.opt.EdgeMargin, 3*f.grid.h)
+	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			labels[i] = faceAt(f.solid, s.verts[i], margin)
+		}
+	})
+}
+
+// shake moves the vertices along their normals by the noise.
+func (f *fuse) shake(ctx context.Context, s *surface) error {
+	if f.opt.Noise == 0 {
+		return nil
+	}
+	length, share := f.opt.NoiseLength, f.opt.NoiseShare
+	size := f.part.Hi.Sub(f.part.Lo)
+	for k, l := range [3]float64{1.6 * f.grid.h, 8 * f.grid.h, max(size.X, size.Y, size.Z) / 9} {
+		length[k] = orElse(length[k], l)
+	}
+	if share == [3]float64{} {
+		share = [3]float64{0.6, 0.3, 0.1}
+	}
+	n := newSurfaceNoise(mix(f.opt.Seed+streamNoise), f.opt.Noise, length, share)
+	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			s.verts[i] = s.verts[i].Add(s.norms[i].Mul(n.at(s.verts[i])))
+		}
+	})
+}
