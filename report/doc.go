@@ -1,3 +1,23 @@
 // Package report holds the plan (nominal sizes and tolerance bands), judges a
 // measured scan against it and renders the result as text and JSON.
+//
+// Lengths are millimetres, angles degrees counter-clockwise seen from outside
+// looking at the face. Uncertainties in a Report are expanded ones: k = 2 for a
+// number; for a centre the radius of the circle that holds it with 95 %
+// (k = 2.45 where both directions are equally sure).
+//
+// The usual way is
+//
+//	rep, err := report.Measure(ctx, scan, report.MeasureOptions{})
+//	plan, err := report.ReadPlan("port.yaml")
+//	err = report.Check(plan, rep)
+//	err = report.WriteText(os.Stdout, rep)
+//	os.Exit(report.ExitCode(rep))
+//
+// A scan approves nothing. The verdicts say what the scan shows against the
+// numbers in the plan; local codes and licensed practice decide whether a part
+// may be used.
+//
+// Sources: the report's decisions follow ISO 14253-1:2017 and JCGM 106:2012,
+// its uncertainties JCGM 100:2008 (GUM).
 package report

@@ -1,0 +1,172 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/bolt"
+	"spotface/fit/segment"
+	"spotface/mesh"
+)
+
+// BuildOptions of Build; the zero value works.
+type BuildOptions struct {
+	// CorrelationLength is the length, mm, over which neighbouring points share
+	// their error. Zero means that it is not known; the report then leaves it
+	// out.
+	CorrelationLength float64
+}
+
+// Build turns what the packages found into a report. Standard uncertainties
+// become expanded ones. It measures nothing but flatness and cylindricity,
+// which need the points and the surfaces together.
+func Build(s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement, opt BuildOptions) *Report {
+	b := builder{scan: s, seg: seg}
+	rep := &Report{Schema: Schema, Scan: b.scanInfo(opt)}
+	rep.Planes, rep.Cylinders = b.planes(), b.cylinders()
+	rep.Cones, rep.Spheres = b.cones(), b.spheres()
+	rep.Holes, rep.Studs = b.holes(m.Holes), b.holes(m.Studs)
+	rep.BoltCircles = make([]BoltCircle, 0, len(m.Circles))
+	for _, c := range m.Circles {
+		rep.BoltCircles = append(rep.BoltCircles, b.circle(c))
+	}
+	if f := m.Frame; f != nil {
+		rep.Frame = &Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z),
+			Face: f.Face, Axis: f.Axis, Clock: f.Clock}
+	}
+	if share, ok := unassigned(s, seg); ok {
+		rep.Surface = &Surface{Unassigned: &share}
+	}
+	rep.Scan.Warnings = append(rep.Scan.Warnings, s.Warnings...)
+	rep.Scan.Warnings = append(rep.Scan.Warnings, m.Warnings...)
+	rep.Scan.Warnings = append(rep.Scan.Warnings, b.warnings...)
+	return rep
+}
+
+type builder struct {
+	scan     *mesh.Scan
+	seg      *segment.Segmentation
+	warnings []string
+}
+
+func (b *builder) scanInfo(opt BuildOptions) Scan {
+	s := b.scan
+	return Scan{
+		File: s.Source.File, Format: s.Source.Format,
+		Unit: string(s.Source.Unit), UnitSource: string(s.Source.UnitSource),
+		FilePoints: s.Source.Points, FileTriangles: s.Source.Triangles,
+		Points: s.Len(), Triangles: len(s.Triangles),
+		Spacing: b.seg.Spacing, Noise: b.seg.Noise, CorrelationLength: opt.CorrelationLength,
+		Removed: Removed{Broken: s.Removed.Broken, ZeroArea: s.Removed.ZeroArea,
+			Duplicate: s.Removed.Duplicate, Island: s.Removed.Island},
+		Warnings: []string{},
+	}
+}
+
+// expand returns k times the square root of variance, or 0, not known, with a
+// warning where variance is not a variance.
+func (b *builder) expand(k, variance float64, of string) float64 {
+	u := k * math.Sqrt(variance)
+	if math.IsNaN(u) || math.IsInf(u, 0) {
+		b.warnings = append(b.warnings, fmt.Sprintf("This scan does not show enough of %s to say how sure it is.", of))
+		return 0
+	}
+	return u
+}
+
+func side(internal bool) Side {
+	if internal {
+		return Internal
+	}
+	return External
+}
+
+func (b *builder) planes() []Plane {
+	out := make([]Plane, 0, len(b.seg.Planes))
+	for _, p := range b.seg.Planes {
+		q := Plane{ID: p.ID, Point: vec(p.Point), Normal: vec(p.Normal), RMS: p.Residuals.RMS,
+			Area: p.Area, Support: len(p.Points)}
+		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
+		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
+		out = append(out, q)
+	}
+	return out
+}
+
+func (b *builder) cylinders() []Cylinder {
+	out := make([]Cylinder, 0, len(b.seg.Cylinders))
+	for _, c := range b.seg.Cylinders {
+		q := Cylinder{ID: c.ID, Side: side(c.Internal), Point: vec(c.Point), Axis: vec(c.Axis),
+			Diameter: 2 * c.Radius, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
+			RMS: c.Residuals.RMS, Support: len(c.Points), along: c.Extent}
+		for i := range 4 {
+			copy(q.cov[i][:], c.Cov[i][:4])
+		}
+		q.Uncertainty = Uncertainty{
+			Diameter: b.expand(2*coverage, c.Cov[4][4], "cylinder "+c.ID),
+			Point:    radius95(block(c.Cov[:], 0)),
+			AxisDeg:  degrees(radius95(block(c.Cov[:], 2))),
+		}
+		out = append(out, q)
+	}
+	return out
+}
+
+func (b *builder) cones() []Cone {
+	out := make([]Cone, 0, len(b.seg.Cones))
+	for _, c := range b.seg.Cones {
+		out = append(out, Cone{ID: c.ID, Side: side(c.Internal), Apex: vec(c.Apex), Axis: vec(c.Axis),
+			HalfAngleDeg: c.HalfAngle.Degrees(), Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
+			RMS: c.Residuals.RMS, Support: len(c.Points)})
+	}
+	return out
+}
+
+func (b *builder) spheres() []Sphere {
+	out := make([]Sphere, 0, len(b.seg.Spheres))
+	for _, s := range b.seg.Spheres {
+		q := Sphere{ID: s.ID, Side: side(s.Internal), Centre: vec(s.Centre), Diameter: 2 * s.Radius,
+			RMS: s.Residuals.RMS, Support: len(s.Points)}
+		q.Uncertainty.Diameter = b.expand(2*coverage, s.Cov[3][3], "sphere "+s.ID)
+		out = append(out, q)
+	}
+	return out
+}
+
+func (b *builder) holes(in []bolt.Hole) []Hole {
+	out := make([]Hole, 0, len(in))
+	for _, h := range in {
+		q := Hole{ID: h.ID, Kind: string(h.Kind), Centre: vec(h.Centre), Axis: vec(h.Axis),
+			Diameter: h.Diameter, Width: h.Width, Length: h.Length, Face: h.Face, Wall: h.Wall,
+			From: string(h.From), ArcDeg: h.Arc.Degrees(), measured: &h}
+		if h.Direction != (r3.Vector{}) {
+			d := vec(h.Direction)
+			q.Direction = &d
+		}
+		q.Uncertainty.Centre = radius95(h.CentreCov)
+		q.Uncertainty.Diameter = b.expand(coverage, h.DiameterU*h.DiameterU, h.ID)
+		out = append(out, q)
+	}
+	return out
+}
+
+func number(v float64) *float64 { return &v }
+
+func degrees(rad float64) float64 { return rad * 180 / math.Pi }
+
+// block returns the 2 by 2 block of a covariance that starts at row and column
+// k.
+func block[R interface{ ~[3]float64 | ~[5]float64 }](c []R, k int) [2][2]float64 {
+	at := func(i, j int) float64 {
+		switch r := any(c[i]).(type) {
+		case [3]float64:
+			return r[j]
+		case [5]float64:
+			return r[j]
+		}
+		return 0
+	}
+	return [2][2]float64{{at(k, k), at(k, k+1)}, {at(k+1, k), at(k+1, k+1)}}
+}

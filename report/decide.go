@@ -1,0 +1,67 @@
+package report
+
+import (
+	"math"
+
+	"github.com/golang/geo/r1"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Rule says how an uncertain number is held against a band.
+type Rule string
+
+const (
+	// Guarded is the standard's rule: conforming where the whole of the
+	// uncertainty lies inside the band, nonconforming where the whole of it lies
+	// outside, else indeterminate (ISO 14253-1:2017, with U = k u for guard band,
+	// k = 2).
+	Guarded Rule = "guarded"
+	// SimpleAcceptance looks at the number alone (JCGM 106:2012, 8.2). It never
+	// says indeterminate, and near a limit it is wrong half the time.
+	SimpleAcceptance Rule = "simple-acceptance"
+	// GuardedRejection calls nonconforming only what lies outside by more than
+	// its uncertainty, and all else conforming (JCGM 106:2012, 8.3.3).
+	GuardedRejection Rule = "guarded-rejection"
+)
+
+// Decide holds a deviation with the standard uncertainty u against a band, with
+// the rule, empty for Guarded. u must be above zero: what is not known to be
+// sure is indeterminate, but for SimpleAcceptance, which does not ask.
+func Decide(deviation, u float64, band r1.Interval, rule Rule) Verdict {
+	if math.IsNaN(deviation) {
+		return Indeterminate
+	}
+	inside := band.Contains(deviation)
+	if rule == SimpleAcceptance {
+		if inside {
+			return Conforming
+		}
+		return Nonconforming
+	}
+	if !(u > 0) || math.IsInf(u, 0) {
+		return Indeterminate
+	}
+	guard := coverage * u
+	switch {
+	case deviation+guard < band.Lo || deviation-guard > band.Hi:
+		return Nonconforming
+	case rule == GuardedRejection, band.Lo <= deviation-guard && deviation+guard <= band.Hi:
+		return Conforming
+	}
+	return Indeterminate
+}
+
+// ConformanceProbability returns the probability that the true deviation lies in
+// the band, for a normal distribution about the measured one with the standard
+// uncertainty u (JCGM 106:2012, equation 7):
+//
+//	p = Φ((T_U - y)/u) - Φ((T_L - y)/u)
+func ConformanceProbability(deviation, u float64, band r1.Interval) float64 {
+	// Taken from the tail that is the smaller, so that no digits are lost.
+	lo, hi := (band.Lo-deviation)/u, (band.Hi-deviation)/u
+	if lo > 0 {
+		lo, hi = -hi, -lo
+	}
+	n := distuv.UnitNormal
+	return n.CDF(hi) - n.CDF(lo)
+}

@@ -1,0 +1,163 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+	"github.com/stretchr/testify/require"
+
+	"spotface/bolt"
+	"spotface/fit"
+	"spotface/fit/segment"
+	"spotface/mesh"
+)
+
+// part is a made-up kettle port: a face, a main bore, and holes on a circle,
+// whose measurement is put together by hand, so that package report is tested
+// without any scan. Poses are in the scan's own position.
+type part struct {
+	pitch     float64   // mm
+	diameter  float64   // of each hole, mm
+	angles    []float64 // true places, degrees
+	radial    []float64 // outward of the pitch circle, mm; nil: none
+	extra     []r3.Vector
+	extraD    float64
+	boreD     float64 // 0: none
+	clock     int     // which of angles is the clocking hole
+	nominal   []float64
+	u         float64 // standard uncertainty of a centre, each way, mm
+	turn      float64 // of the whole part in its face, degrees
+	origin    r3.Vector
+	z         r3.Vector // out of the material
+	irregular bool
+}
+
+func kettlePort() part {
+	return part{pitch: 84, diameter: 6.61, angles: []float64{0, 60, 120.4, 180, 240, 300}, boreD: 40.02,
+		u: 0.004, origin: r3.Vector{X: 12, Y: -7, Z: 310}, z: r3.Vector{X: 0.36, Y: -0.48, Z: 0.8}, turn: 17}
+}
+
+func (p part) axes() (x, y, z r3.Vector) {
+	z = p.z.Normalize()
+	e1, e2 := fit.Frame(z)
+	sin, cos := math.Sincos(p.turn * math.Pi / 180)
+	return e1.Mul(cos).Add(e2.Mul(sin)), e2.Mul(cos).Sub(e1.Mul(sin)), z
+}
+
+func (p part) at(x, y, z float64) r3.Vector {
+	ex, ey, ez := p.axes()
+	return p.origin.Add(ex.Mul(x)).Add(ey.Mul(y)).Add(ez.Mul(z))
+}
+
+func (p part) measure(t testing.TB) (*mesh.Scan, *segment.Segmentation, *bolt.Measurement) {
+	t.Helper()
+	_, _, z := p.axes()
+	var m bolt.Measurement
+	var ring []bolt.Hole
+	for i, a := range p.angles {
+		r := p.pitch / 2
+		if p.radial != nil {
+			r += p.radial[i]
+		}
+		sin, cos := math.Sincos(a * math.Pi / 180)
+		h := bolt.Hole{ID: fmt.Sprintf("H%d", i+1), Kind: bolt.Round, Centre: p.at(r*cos, r*sin, 0), Axis: z,
+			Diameter: p.diameter, Face: "P1", Wall: fmt.Sprintf("C%d", i+2), From: bolt.Wall, Arc: 360 * s1.Degree,
+			CentreCov: [2][2]float64{{p.u * p.u, 0}, {0, p.u * p.u}}, DiameterU: p.u}
+		ring = append(ring, h)
+	}
+	m.Holes = append(m.Holes, ring...)
+	for i, q := range p.extra {
+		m.Holes = append(m.Holes, bolt.Hole{ID: fmt.Sprintf("H%d", len(p.angles)+i+1), Kind: bolt.Round,
+			Centre: p.at(q.X, q.Y, 0), Axis: z, Diameter: p.extraD, Face: "P1", From: bolt.Rim, Arc: 224 * s1.Degree,
+			CentreCov: [2][2]float64{{p.u * p.u, 0}, {0, p.u * p.u}}, DiameterU: p.u})
+	}
+	if len(ring) >= 3 {
+		m.Circles = append(m.Circles, p.circle(t, ring))
+	}
+	seg := p.surfaces()
+	m.Frame = p.frame(m.Circles)
+	s := &mesh.Scan{Source: mesh.Source{File: "kettle-port.stl", Format: "stl", Unit: mesh.Millimetre,
+		UnitSource: mesh.UnitGiven, Points: 1236915, Triangles: 412305}}
+	return s, seg, &m
+}
+
+func (p part) circle(t testing.TB, ring []bolt.Hole) bolt.Circle {
+	n := len(ring)
+	nominal := p.nominal
+	if nominal == nil {
+		for i := range n {
+			nominal = append(nominal, float64(i)*360/float64(n))
+		}
+	}
+	nom := bolt.Nominal{Irregular: p.irregular}
+	for i := range n {
+		j := (i + p.clock) % n
+		nom.Angles = append(nom.Angles, bolt.Wrap(s1.Angle(nominal[j]-nominal[p.clock])*s1.Degree))
+	}
+	ordered := append(append([]bolt.Hole{}, ring[p.clock:]...), ring[:p.clock]...)
+	c, err := bolt.Clock(ordered, nom)
+	require.NoError(t, err)
+	c.ID = "B1"
+	if !p.irregular {
+		c.Nominal.Positions = n
+		c.Nominal.Spacing = s1.Angle(nominal[1]) * s1.Degree
+		c.Nominal.FullRing = math.Abs(nominal[n-1]+nominal[1]-360) < 1e-6
+		c.Nominal.Confidence = 0.999
+	}
+	return c
+}
+
+func (p part) frame(circles []bolt.Circle) *bolt.Frame {
+	x, y, z := p.axes()
+	f := &bolt.Frame{Origin: p.origin, X: x, Y: y, Z: z, Face: "P1"}
+	if len(circles) == 0 {
+		return nil
+	}
+	f.Axis = "B1"
+	if p.boreD > 0 {
+		f.Axis = "C1"
+	}
+	f.Clock = circles[0].Holes[0]
+	sin, cos := math.Sincos(p.angles[p.clock] * math.Pi / 180)
+	f.X = x.Mul(cos).Add(y.Mul(sin))
+	f.Y = f.Z.Cross(f.X)
+	return f
+}
+
+func (p part) surfaces() *segment.Segmentation {
+	_, _, z := p.axes()
+	seg := &segment.Segmentation{Noise: 0.021, Spacing: 0.29}
+	face := segment.Plane{Region: segment.Region{ID: "P1"}, Area: 5000}
+	face.Plane = fit.Plane{Point: p.at(1, 2, 0), Normal: z}
+	face.Cov = [3][3]float64{{1e-8, 0, 0}, {0, 1e-11, 0}, {0, 0, 1e-11}}
+	face.Residuals = fit.Summary{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
+	back := segment.Plane{Region: segment.Region{ID: "P2"}, Area: 4000}
+	back.Plane = fit.Plane{Point: p.at(-3, 1, -12), Normal: z.Mul(-1)}
+	back.Residuals = face.Residuals
+	back.Cov = face.Cov
+	seg.Planes = []segment.Plane{face, back}
+	cyl := func(id string, at r3.Vector, r float64, internal bool) segment.Cylinder {
+		c := segment.Cylinder{Region: segment.Region{ID: id}, Internal: internal, Arc: 360 * s1.Degree, Extent: [2]float64{-6, 6}}
+		c.Cylinder = fit.Cylinder{Point: at, Axis: z, Radius: r}
+		c.Cov = [5][5]float64{{1e-6}, {0, 1e-6}, {0, 0, 1e-8}, {0, 0, 0, 1e-8}, {0, 0, 0, 0, 1e-6}}
+		c.Residuals = fit.Summary{N: 8000, RMS: 0.02, Min: -0.07, Max: 0.07, FormError: 0.14, Sigma: 0.02}
+		return c
+	}
+	if p.boreD > 0 {
+		seg.Cylinders = append(seg.Cylinders, cyl("C1", p.at(0, 0, -6), p.boreD/2, true))
+	}
+	for i, a := range p.angles {
+		sin, cos := math.Sincos(a * math.Pi / 180)
+		seg.Cylinders = append(seg.Cylinders, cyl(fmt.Sprintf("C%d", i+2), p.at(p.pitch/2*cos, p.pitch/2*sin, -6), p.diameter/2, true))
+	}
+	return seg
+}
+
+func (p part) report(t testing.TB) *Report {
+	t.Helper()
+	s, seg, m := p.measure(t)
+	return Build(s, seg, m, BuildOptions{})
+}

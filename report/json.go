@@ -1,0 +1,85 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"reflect"
+	"strings"
+)
+
+// WriteJSON writes rep as indented JSON. It refuses a report that holds a
+// number which is not finite, and says where, before anything is written.
+func WriteJSON(w io.Writer, rep *Report) error {
+	if err := checkFinite(rep); err != nil {
+		return err
+	}
+	b, err := json.MarshalIndent(rep, "", "  ")
+	if err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	_, err = w.Write(append(b, '\n'))
+	return err
+}
+
+// ReadJSON reads a report that WriteJSON wrote. Unknown names are ignored, so
+// that a later version's additions do no harm; another schema is an error.
+func ReadJSON(r io.Reader) (*Report, error) {
+	var rep Report
+	if err := json.NewDecoder(r).Decode(&rep); err != nil {
+		return nil, fmt.Errorf("report: not a readable report: %w", err)
+	}
+	if rep.Schema != Schema {
+		return nil, fmt.Errorf("report: schema is %q, need %q: measure the scan again with this version", rep.Schema, Schema)
+	}
+	return &rep, nil
+}
+
+// NotFiniteError says which number of a report is not finite.
+type NotFiniteError struct{ Path string }
+
+func (e *NotFiniteError) Error() string {
+	return fmt.Sprintf("report: %s is not a finite number: this is a fault of the program, please report it with the scan", e.Path)
+}
+
+func checkFinite(rep *Report) error { return finite(reflect.ValueOf(rep), "") }
+
+// finite walks v and returns an error that names the first number which is NaN
+// or infinite.
+func finite(v reflect.Value, path string) error {
+	switch v.Kind() {
+	case reflect.Pointer:
+		if !v.IsNil() {
+			return finite(v.Elem(), path)
+		}
+	case reflect.Float64:
+		if f := v.Float(); math.IsNaN(f) || math.IsInf(f, 0) {
+			return &NotFiniteError{Path: strings.TrimPrefix(path, ".")}
+		}
+	case reflect.Slice, reflect.Array:
+		for i := range v.Len() {
+			if err := finite(v.Index(i), fmt.Sprintf("%s[%d]", path, i)); err != nil {
+				return err
+			}
+		}
+	case reflect.Map:
+		for _, k := range v.MapKeys() {
+			if err := finite(v.MapIndex(k), path+"."+k.String()); err != nil {
+				return err
+			}
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			f := v.Type().Field(i)
+			if !f.IsExported() {
+				continue
+			}
+			name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+			if err := finite(v.Field(i), path+"."+name); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,93 @@
+package report
+
+import (
+	"bufio"
+	"io"
+
+	"spotface/fit/segment"
+	"spotface/mesh"
+)
+
+// triangleSurface returns the surface, an index into seg.IDs, that at least two
+// of a triangle's corners belong to, or -1.
+func triangleSurface(t [3]int32, seg *segment.Segmentation) int32 {
+	a, b, c := seg.Surface[t[0]], seg.Surface[t[1]], seg.Surface[t[2]]
+	if a == b || a == c {
+		return a
+	}
+	if b == c {
+		return b
+	}
+	return -1
+}
+
+// ItemSurfaces returns, for every item of the scan's file in file order, the
+// index into seg.IDs of the surface it belongs to, or -1. Items are triangles
+// of a mesh, points of a cloud; those left out on reading are -1. A triangle
+// belongs where at least two of its corners do.
+func ItemSurfaces(s *mesh.Scan, seg *segment.Segmentation) []int32 {
+	kept, total := s.Len(), s.Source.Points
+	surface := func(i int) int32 { return seg.Surface[i] }
+	if s.IsMesh() {
+		kept, total = len(s.Triangles), s.Source.Triangles
+		surface = func(i int) int32 { return triangleSurface(s.Triangles[i], seg) }
+	}
+	out := make([]int32, max(total, kept))
+	for i := range out {
+		out[i] = -1
+	}
+	for i := range kept {
+		at := i
+		if s.FileItem != nil {
+			at = int(s.FileItem[i])
+		}
+		out[at] = surface(i)
+	}
+	return out
+}
+
+// WriteLabels writes one line for every item of the scan's file, in file order:
+// the id of the surface it belongs to, or "-".
+func WriteLabels(w io.Writer, s *mesh.Scan, seg *segment.Segmentation) error {
+	buf := bufio.NewWriterSize(w, 1<<16)
+	for _, k := range ItemSurfaces(s, seg) {
+		id := "-"
+		if k >= 0 {
+			id = seg.IDs[k]
+		}
+		buf.WriteString(id)
+		buf.WriteByte('\n')
+	}
+	return buf.Flush() // carries the first error of any write above
+}
+
+// unassigned returns the share of the scan, 0 to 1, that belongs to no surface:
+// of the area on a mesh, of the points in a cloud. It reports false for an
+// empty scan.
+func unassigned(s *mesh.Scan, seg *segment.Segmentation) (float64, bool) {
+	if len(seg.Surface) != s.Len() || s.Len() == 0 {
+		return 0, false
+	}
+	if !s.IsMesh() {
+		none := 0
+		for _, k := range seg.Surface {
+			if k < 0 {
+				none++
+			}
+		}
+		return float64(none) / float64(s.Len()), true
+	}
+	var all, none float64
+	for _, t := range s.Triangles {
+		a := s.Offsets[t[0]].R3()
+		area := s.Offsets[t[1]].R3().Sub(a).Cross(s.Offsets[t[2]].R3().Sub(a)).Norm()
+		all += area
+		if triangleSurface(t, seg) < 0 {
+			none += area
+		}
+	}
+	if all == 0 {
+		return 0, false
+	}
+	return none / all, true
+}

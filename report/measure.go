@@ -1,0 +1,74 @@
+package report
+
+import (
+	"context"
+	"fmt"
+
+	"spotface/bolt"
+	"spotface/fit/segment"
+	"spotface/mesh"
+)
+
+// MeasureOptions of Measure; the zero value works.
+type MeasureOptions struct {
+	Face  string   // id of the mounting face; empty: chosen
+	Bore  string   // id of the main bore's cylinder; empty: chosen
+	Clock string   // id of the clocking hole; empty: the first of its circle
+	Only  []string // ids to keep; empty: all
+	// Band is the half-width, mm, within which a point belongs to a surface.
+	// Zero means from the scan's own noise.
+	Band float64
+	// Seed picks the sample sequence. Same scan, options and seed: same report,
+	// on any number of cores.
+	Seed uint64
+	// Jobs is the number of goroutines; zero means GOMAXPROCS.
+	Jobs int
+	// Progress, if set, is called from one goroutine with the stage at work. It
+	// must return quickly.
+	Progress func(stage string, done, total int)
+}
+
+// Measure finds and measures everything in a scan: the one call for a raw scan
+// on the way to a report. It computes the scan's normals where it has none. A
+// scan in which nothing is found gives a report that says so, not an error.
+func Measure(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report, error) {
+	rep, _, err := MeasureSurfaces(ctx, s, opt)
+	return rep, err
+}
+
+// MeasureSurfaces is Measure that also returns which surface each point belongs
+// to, for WriteLabels.
+func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report, *segment.Segmentation, error) {
+	tell := opt.Progress
+	if tell == nil {
+		tell = func(string, int, int) {}
+	}
+	if s.Normals == nil && s.Len() > 0 {
+		tell("normals", 0, 1)
+		var ix *mesh.Index
+		if !s.IsMesh() {
+			ix = mesh.NewIndex(s.Offsets, opt.Jobs)
+		}
+		oriented, err := mesh.SetNormals(ctx, s, ix, opt.Jobs)
+		if err != nil {
+			return nil, nil, fmt.Errorf("normals: %w", err)
+		}
+		if !oriented {
+			s.Warnings = append(s.Warnings, "The scan does not say which side of a surface is outside; the side chosen is a guess, and with it what is a hole and what is a boss.")
+		}
+		tell("normals", 1, 1)
+	}
+	seg, err := segment.Segment(ctx, s, segment.Options{Band: opt.Band, Seed: opt.Seed, Jobs: opt.Jobs,
+		Progress: func(done, total int) { tell("surfaces", done, total) }})
+	if err != nil {
+		return nil, nil, fmt.Errorf("surfaces: %w", err)
+	}
+	tell("holes", 0, 1)
+	m, err := bolt.Measure(ctx, s, seg, bolt.Options{Face: opt.Face, Bore: opt.Bore, Clock: opt.Clock,
+		Only: opt.Only, Jobs: opt.Jobs})
+	if err != nil {
+		return nil, nil, fmt.Errorf("holes: %w", err)
+	}
+	tell("holes", 1, 1)
+	return Build(s, seg, m, BuildOptions{}), seg, nil
+}

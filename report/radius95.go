@@ -1,0 +1,51 @@
+package report
+
+import "math"
+
+// coverage is the factor k of a scalar's expanded uncertainty, U = k u, which
+// holds the value with about 95 % (JCGM 100:2008, 6.3.3).
+const coverage = 2
+
+// coverageCentre is the factor of a centre that is equally sure in both
+// directions, sqrt(-2 ln 0.05) = 2.4477.
+const coverageCentre = 2.45
+
+// radius95 returns the radius of the circle about a measured centre that holds
+// the true one with 95 %, for a normal distribution of covariance c, mm². It
+// is 2.4477 s for equal variances s² and 1.9600 s where one of them is zero.
+// It returns 0 where c is not a covariance.
+//
+// With the standard deviations s1, s2 along the main axes and the polar form of
+// the standard normal distribution,
+//
+//	P(R) = 1/2π ∫ 1 - exp(-R² / 2(s1² cos²t + s2² sin²t)) dt
+//
+// which the trapezium rule integrates to rounding over a period; R by bisection.
+func radius95(c [2][2]float64) float64 {
+	half, diff := (c[0][0]+c[1][1])/2, (c[0][0]-c[1][1])/2
+	r := math.Hypot(diff, c[0][1])
+	v1, v2 := half+r, max(half-r, 0)
+	if !(v1 > 0) || math.IsInf(v1, 0) {
+		return 0
+	}
+	const steps = 128 // over a quarter period
+	inside := func(radius float64) float64 {
+		sum := 0.0
+		for i := range steps {
+			t := (float64(i) + 0.5) * math.Pi / 2 / steps
+			sin, cos := math.Sincos(t)
+			sum += 1 - math.Exp(-radius*radius/(2*(v1*cos*cos+v2*sin*sin)))
+		}
+		return sum / steps
+	}
+	s := math.Sqrt(v1)
+	lo, hi := 1.9*s, 2.5*s
+	for range 60 {
+		if mid := (lo + hi) / 2; inside(mid) < 0.95 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}

@@ -1,0 +1,290 @@
+package report
+
+import (
+	"github.com/golang/geo/r3"
+
+	"spotface/bolt"
+)
+
+// Schema is the name and version of the report's JSON form.
+const Schema = "spotface-report/1"
+
+// Report is what one scan shows, and, after Check, how it stands against a
+// plan. Its JSON names are fixed. A field that does not apply, or that the scan
+// did not show, is absent: zero in the numbers marked omitempty, nil in the
+// pointers.
+type Report struct {
+	Schema      string       `json:"schema"`
+	Part        string       `json:"part,omitempty"` // the plan's
+	Scan        Scan         `json:"scan"`
+	Frame       *Frame       `json:"frame,omitempty"`
+	InFrame     bool         `json:"in_frame,omitempty"` // coordinates are in Frame, not in the scan's own position
+	Planes      []Plane      `json:"planes"`
+	Cylinders   []Cylinder   `json:"cylinders"`
+	Cones       []Cone       `json:"cones"`
+	Spheres     []Sphere     `json:"spheres"`
+	Holes       []Hole       `json:"holes"`
+	Studs       []Hole       `json:"studs"`
+	BoltCircles []BoltCircle `json:"bolt_circles"`
+	Results     []Result     `json:"results,omitempty"`
+	Surface     *Surface     `json:"surface,omitempty"`
+	Verdict     Verdict      `json:"verdict,omitempty"`
+	// Notes are complete sentences about how the plan was matched to the scan.
+	Notes []string `json:"notes,omitempty"`
+}
+
+// Vec is a point, mm, or a unit direction.
+type Vec [3]float64
+
+// R3 returns v as a vector.
+func (v Vec) R3() r3.Vector { return r3.Vector{X: v[0], Y: v[1], Z: v[2]} }
+
+func vec(v r3.Vector) Vec { return Vec{v.X, v.Y, v.Z} }
+
+// Scan says what was read and what it is like.
+type Scan struct {
+	File              string   `json:"file,omitempty"`
+	Format            string   `json:"format,omitempty"`
+	Unit              string   `json:"unit,omitempty"`
+	UnitSource        string   `json:"unit_source,omitempty"`
+	FilePoints        int      `json:"file_points"`
+	FileTriangles     int      `json:"file_triangles,omitempty"`
+	Points            int      `json:"points"`
+	Triangles         int      `json:"triangles,omitempty"`
+	Spacing           float64  `json:"spacing,omitempty"`            // mm
+	Noise             float64  `json:"noise,omitempty"`              // standard deviation, mm
+	CorrelationLength float64  `json:"correlation_length,omitempty"` // mm
+	Removed           Removed  `json:"removed"`
+	Warnings          []string `json:"warnings"`
+}
+
+// Removed counts what was left out of the scan.
+type Removed struct {
+	Broken    int `json:"broken"`
+	ZeroArea  int `json:"zero_area"`
+	Duplicate int `json:"duplicate"`
+	Island    int `json:"island"`
+}
+
+// Frame is the datum frame, in the scan's own position.
+type Frame struct {
+	Origin Vec    `json:"origin"`
+	X      Vec    `json:"x"`
+	Y      Vec    `json:"y"`
+	Z      Vec    `json:"z"`
+	Face   string `json:"face,omitempty"`
+	Axis   string `json:"axis,omitempty"`
+	Clock  string `json:"clock,omitempty"`
+}
+
+// Uncertainty holds the expanded uncertainties of one feature; zero means that
+// it does not apply or is not known.
+type Uncertainty struct {
+	Diameter      float64 `json:"diameter,omitempty"`       // mm
+	PitchDiameter float64 `json:"pitch_diameter,omitempty"` // mm
+	Centre        float64 `json:"centre,omitempty"`         // mm, radius of the 95 % circle
+	Point         float64 `json:"point,omitempty"`          // mm, axis at its point: radius of the 95 % circle
+	AxisDeg       float64 `json:"axis_deg,omitempty"`       // 95 % cone about the axis
+	Offset        float64 `json:"offset,omitempty"`         // mm, plane along its normal
+	NormalDeg     float64 `json:"normal_deg,omitempty"`     // 95 % cone about the normal
+	HalfAngleDeg  float64 `json:"half_angle_deg,omitempty"`
+	Flatness      float64 `json:"flatness,omitempty"`     // mm
+	Cylindricity  float64 `json:"cylindricity,omitempty"` // mm
+}
+
+// Plane is a flat face; its normal points out of the material.
+type Plane struct {
+	ID          string      `json:"id"`
+	Point       Vec         `json:"point"`
+	Normal      Vec         `json:"normal"`
+	RMS         float64     `json:"rms"`
+	Flatness    *float64    `json:"flatness,omitempty"`
+	Area        float64     `json:"area,omitempty"` // mm²
+	Support     int         `json:"support"`        // points
+	Uncertainty Uncertainty `json:"uncertainty"`
+}
+
+// Side of a curved surface that carries the material.
+type Side string
+
+// A bore is internal, a boss external.
+const (
+	Internal Side = "internal"
+	External Side = "external"
+)
+
+// Cylinder is a bore, a hole's wall or a boss.
+type Cylinder struct {
+	ID           string      `json:"id"`
+	Side         Side        `json:"side"`
+	Point        Vec         `json:"point"`
+	Axis         Vec         `json:"axis"`
+	Diameter     float64     `json:"diameter"`
+	Length       float64     `json:"length,omitempty"`
+	ArcDeg       float64     `json:"arc_deg,omitempty"`
+	RMS          float64     `json:"rms"`
+	Cylindricity *float64    `json:"cylindricity,omitempty"`
+	Support      int         `json:"support"`
+	Uncertainty  Uncertainty `json:"uncertainty"`
+
+	along [2]float64 // extent along Axis from Point, mm
+	cov   [4][4]float64
+}
+
+// Cone is a countersink or a chamfer.
+type Cone struct {
+	ID           string      `json:"id"`
+	Side         Side        `json:"side"`
+	Apex         Vec         `json:"apex"`
+	Axis         Vec         `json:"axis"`
+	HalfAngleDeg float64     `json:"half_angle_deg"`
+	Length       float64     `json:"length,omitempty"`
+	ArcDeg       float64     `json:"arc_deg,omitempty"`
+	RMS          float64     `json:"rms"`
+	Support      int         `json:"support"`
+	Uncertainty  Uncertainty `json:"uncertainty"`
+}
+
+// Sphere is a ball or a dish.
+type Sphere struct {
+	ID          string      `json:"id"`
+	Side        Side        `json:"side"`
+	Centre      Vec         `json:"centre"`
+	Diameter    float64     `json:"diameter"`
+	RMS         float64     `json:"rms"`
+	Support     int         `json:"support"`
+	Uncertainty Uncertainty `json:"uncertainty"`
+}
+
+// Hole is a hole or a stud on a face.
+type Hole struct {
+	ID          string      `json:"id"`
+	Kind        string      `json:"kind"`
+	Centre      Vec         `json:"centre"`
+	Axis        Vec         `json:"axis"`
+	Diameter    float64     `json:"diameter,omitempty"`
+	Width       float64     `json:"width,omitempty"`
+	Length      float64     `json:"length,omitempty"`
+	Direction   *Vec        `json:"direction,omitempty"`
+	Face        string      `json:"face,omitempty"`
+	Wall        string      `json:"wall,omitempty"`
+	From        string      `json:"from,omitempty"`
+	ArcDeg      float64     `json:"arc_deg,omitempty"`
+	Uncertainty Uncertainty `json:"uncertainty"`
+
+	// measured is the hole as package bolt saw it, its covariances included;
+	// nil where the report came from a file, which keeps only the radius.
+	measured *bolt.Hole
+}
+
+// BoltCircle is a ring of equal holes.
+type BoltCircle struct {
+	ID             string      `json:"id"`
+	Holes          []string    `json:"holes"`
+	Face           string      `json:"face,omitempty"`
+	Centre         Vec         `json:"centre"`
+	Axis           Vec         `json:"axis"`
+	PitchDiameter  float64     `json:"pitch_diameter"`
+	Nominal        *Nominal    `json:"nominal,omitempty"`
+	DatumOffsetDeg *float64    `json:"datum_offset_deg,omitempty"`
+	Clocking       []Clocking  `json:"clocking"`
+	Spacing        []Spacing   `json:"spacing"`
+	Uncertainty    Uncertainty `json:"uncertainty"`
+}
+
+// Nominal is the regular pattern a bolt circle was read as.
+type Nominal struct {
+	Positions  int       `json:"positions"`
+	SpacingDeg float64   `json:"spacing_deg,omitempty"`
+	FullRing   bool      `json:"full_ring"`
+	Missing    []float64 `json:"missing,omitempty"` // degrees
+	Confidence float64   `json:"confidence,omitempty"`
+}
+
+// Clocking is where one hole sits on its bolt circle.
+type Clocking struct {
+	Hole                     string   `json:"hole"`
+	AngleDeg                 float64  `json:"angle_deg"`
+	NominalDeg               *float64 `json:"nominal_deg,omitempty"`
+	DeviationDeg             *float64 `json:"deviation_deg,omitempty"`
+	UncertaintyDeg           float64  `json:"uncertainty_deg,omitempty"`
+	FromOthersDeg            *float64 `json:"from_others_deg,omitempty"`
+	FromOthersUncertaintyDeg float64  `json:"from_others_uncertainty_deg,omitempty"`
+	// Radial is how far out from the pitch circle the hole lies, mm;
+	// RadialFromOthers the same from the circle of the other holes.
+	Radial            float64  `json:"radial"`
+	RadialUncertainty float64  `json:"radial_uncertainty,omitempty"`
+	RadialFromOthers  *float64 `json:"radial_from_others,omitempty"`
+	Verdict           Verdict  `json:"verdict,omitempty"`
+}
+
+// Spacing is the angle from one hole to the next one present.
+type Spacing struct {
+	From           string   `json:"from"`
+	To             string   `json:"to"`
+	AngleDeg       float64  `json:"angle_deg"`
+	NominalDeg     *float64 `json:"nominal_deg,omitempty"`
+	DeviationDeg   *float64 `json:"deviation_deg,omitempty"`
+	UncertaintyDeg float64  `json:"uncertainty_deg,omitempty"`
+	Verdict        Verdict  `json:"verdict,omitempty"`
+}
+
+// Surface says how the scanned surface stands to the shapes found in it.
+type Surface struct {
+	// Unassigned is the share, 0 to 1, that belongs to no feature: of the area
+	// on a mesh, of the points in a cloud.
+	Unassigned  *float64           `json:"unassigned,omitempty"`
+	WithinBand  *float64           `json:"within_band,omitempty"`
+	RMS         *float64           `json:"rms,omitempty"`
+	Percentiles map[string]float64 `json:"percentiles,omitempty"`
+}
+
+// Verdict of one characteristic or of a whole part. Empty means not judged.
+type Verdict string
+
+// A single characteristic may be any of the four; a whole part is never
+// missing, but nonconforming where something is.
+const (
+	Conforming    Verdict = "conforming"
+	Nonconforming Verdict = "nonconforming"
+	Indeterminate Verdict = "indeterminate"
+	Missing       Verdict = "missing"
+)
+
+// Characteristic names what a Result judges.
+type Characteristic string
+
+// The characteristics that a plan can ask for.
+const (
+	Diameter         Characteristic = "diameter"
+	PitchDiameter    Characteristic = "pitch_diameter"
+	ClockingAngle    Characteristic = "clocking"
+	SpacingAngle     Characteristic = "spacing"
+	Position         Characteristic = "position"
+	Flatness         Characteristic = "flatness"
+	Cylindricity     Characteristic = "cylindricity"
+	Perpendicularity Characteristic = "perpendicularity"
+	Presence         Characteristic = "presence" // a planned feature is there at all
+)
+
+// Result is one judged characteristic. Deviation is measured less nominal;
+// Lower and Upper are the plan's band, that is the limits of the deviation;
+// a side without a limit is absent.
+type Result struct {
+	Feature        string         `json:"feature"`           // the plan's id; a hole of a circle is "B1/H3"
+	Matched        string         `json:"matched,omitempty"` // the scan's id where it differs
+	Characteristic Characteristic `json:"characteristic"`
+	Nominal        *float64       `json:"nominal,omitempty"`
+	Measured       *float64       `json:"measured,omitempty"`
+	Deviation      *float64       `json:"deviation,omitempty"`
+	Lower          *float64       `json:"lower,omitempty"`
+	Upper          *float64       `json:"upper,omitempty"`
+	Unit           string         `json:"unit,omitempty"` // "mm" or "deg"
+	Uncertainty    float64        `json:"uncertainty,omitempty"`
+	CoverageFactor float64        `json:"coverage_factor,omitempty"`
+	// Probability, 0 to 1, is that of the true value lying in the band.
+	Probability *float64 `json:"probability,omitempty"`
+	Verdict     Verdict  `json:"verdict"`
+	// Why says in a sentence what was in the way where there is no number.
+	Why string `json:"why,omitempty"`
+}

@@ -1,0 +1,198 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+)
+
+// textRows is how many planes and cylinders the text lists; the JSON has all.
+const textRows = 12
+
+// looseHoles writes the holes and studs that belong to no bolt circle.
+func (t *text) looseHoles() {
+	inCircle := make(map[string]bool)
+	for _, c := range t.rep.BoltCircles {
+		for _, h := range c.Holes {
+			inCircle[h] = true
+		}
+	}
+	t.holeList("Holes outside the bolt circles", "Holes", t.rep.Holes, inCircle)
+	t.holeList("Studs outside the bolt circles", "Studs", t.rep.Studs, inCircle)
+}
+
+func (t *text) holeList(head, alone string, holes []Hole, skip map[string]bool) {
+	tab := table{head: []string{"<hole", "<kind", "diameter", "place", "<face", "<seen by", "<judged"}}
+	for i := range holes {
+		h := &holes[i]
+		if skip[h.ID] {
+			continue
+		}
+		d := decimals(h.Uncertainty.Diameter)
+		size := h.sizeText(d)
+		if h.Diameter > 0 {
+			size += plusMinus(h.Uncertainty.Diameter, d)
+		}
+		tab.add(h.ID, h.Kind, size, t.place(h.Centre), h.Face, h.seenBy(), t.judged(h.ID))
+	}
+	if len(tab.rows) == 0 {
+		return
+	}
+	if len(skip) == 0 {
+		head = alone
+	}
+	t.section()
+	if t.rep.Frame != nil {
+		head += " (place: x, y in the datum frame, mm)"
+	}
+	t.line(head)
+	tab.write(&t.b)
+}
+
+// place is x, y of a point in the datum frame; empty without one.
+func (t *text) place(p Vec) string {
+	f := t.rep.Frame
+	if f == nil {
+		return ""
+	}
+	q := p
+	if !t.rep.InFrame {
+		q = f.point(p)
+	}
+	return fixed(q[0], 2) + ", " + fixed(q[1], 2)
+}
+
+func (h *Hole) seenBy() string {
+	s := h.From
+	if h.ArcDeg > 0 && h.ArcDeg < 350 {
+		s += fmt.Sprintf(", %.0f degrees of it", h.ArcDeg)
+	}
+	return s
+}
+
+// judged joins the verdicts on a feature of the scan, position and the like
+// included.
+func (t *text) judged(id string) string {
+	s := ""
+	for i := range t.rep.Results {
+		r := &t.rep.Results[i]
+		if r.scanID() != id || r.Characteristic == Presence {
+			continue
+		}
+		if s != "" {
+			s += "; "
+		}
+		s += fmt.Sprintf("%s %s: %s", r.Characteristic, r.nominalWithin(), r.Verdict)
+	}
+	return s
+}
+
+// surfaces writes the planes, the bores and bosses that are no hole's wall, the
+// cones and the spheres.
+func (t *text) surfaces() {
+	walls := make(map[string]bool)
+	for _, list := range [][]Hole{t.rep.Holes, t.rep.Studs} {
+		for _, h := range list {
+			walls[h.Wall] = true
+		}
+	}
+	judged := func(id string) bool { return t.judged(id) != "" }
+	t.faces(judged)
+	t.round(walls, judged)
+}
+
+func (t *text) faces(judged func(string) bool) {
+	tab := table{head: []string{"<plane", "<role", "flatness", "points", "<judged"}}
+	left := 0
+	for i, p := range t.rep.Planes {
+		role := ""
+		if t.rep.Frame != nil && p.ID == t.rep.Frame.Face {
+			role = "mounting face"
+		}
+		if i >= textRows && role == "" && !judged(p.ID) {
+			left++
+			continue
+		}
+		flat := ""
+		if p.Flatness != nil {
+			d := decimals(p.Uncertainty.Flatness)
+			flat = fixed(*p.Flatness, d) + plusMinus(p.Uncertainty.Flatness, d)
+		}
+		tab.add(p.ID, role, flat, count(p.Support), t.judged(p.ID))
+	}
+	if len(tab.rows) == 0 {
+		return
+	}
+	t.section()
+	t.line("Planes (mm)")
+	tab.write(&t.b)
+	if left > 0 {
+		t.line("  and ", things(left, "smaller plane"))
+	}
+}
+
+func (t *text) round(walls map[string]bool, judged func(string) bool) {
+	tab := table{head: []string{"<", "<role", "diameter", "length", "seen over", "<judged"}}
+	left := 0
+	shown := 0
+	for _, c := range t.rep.Cylinders {
+		role := "bore"
+		if c.Side == External {
+			role = "boss"
+		}
+		if t.rep.Frame != nil && c.ID == t.rep.Frame.Axis {
+			role = "main bore"
+		}
+		if !judged(c.ID) && (walls[c.ID] || (shown >= textRows && role != "main bore")) {
+			if !walls[c.ID] {
+				left++
+			}
+			continue
+		}
+		shown++
+		d := decimals(c.Uncertainty.Diameter)
+		tab.add(c.ID, role, fixed(c.Diameter, d)+plusMinus(c.Uncertainty.Diameter, d),
+			fixed(c.Length, 1), fmt.Sprintf("%.0f degrees", c.ArcDeg), t.judged(c.ID))
+	}
+	for _, c := range t.rep.Cones {
+		role := "cone, inside"
+		if c.Side == External {
+			role = "cone, outside"
+		}
+		tab.add(c.ID, role, fmt.Sprintf("%s degrees included", fixed(2*c.HalfAngleDeg, 1)), fixed(c.Length, 1),
+			fmt.Sprintf("%.0f degrees", c.ArcDeg), t.judged(c.ID))
+	}
+	for _, s := range t.rep.Spheres {
+		role := "dish"
+		if s.Side == External {
+			role = "ball"
+		}
+		d := decimals(s.Uncertainty.Diameter)
+		tab.add(s.ID, role, fixed(s.Diameter, d)+plusMinus(s.Uncertainty.Diameter, d), "", "", t.judged(s.ID))
+	}
+	if len(tab.rows) == 0 {
+		return
+	}
+	t.section()
+	t.line("Bores, bosses and other round surfaces (mm; walls of holes are above)")
+	tab.write(&t.b)
+	if left > 0 {
+		t.line("  and ", things(left, "smaller one"))
+	}
+}
+
+// plane and cylinder return the feature called id, or nil.
+func (rep *Report) plane(id string) *Plane {
+	i := slices.IndexFunc(rep.Planes, func(p Plane) bool { return p.ID == id })
+	if i < 0 {
+		return nil
+	}
+	return &rep.Planes[i]
+}
+
+func (rep *Report) cylinder(id string) *Cylinder {
+	i := slices.IndexFunc(rep.Cylinders, func(c Cylinder) bool { return c.ID == id })
+	if i < 0 {
+		return nil
+	}
+	return &rep.Cylinders[i]
+}

@@ -1,0 +1,169 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// headline says what the reader wants to know: the pattern, what is off in it,
+// and the verdict; below it the characteristics that failed.
+func (t *text) headline() {
+	name := t.rep.Scan.File
+	if name == "" {
+		name = "scan"
+	}
+	s := name + ": " + t.pattern()
+	if t.rep.Verdict != "" {
+		s += ": " + strings.ToUpper(string(t.rep.Verdict))
+	}
+	t.paragraph(s+".", "  ")
+	if t.rep.Verdict == "" {
+		return
+	}
+	groups := []struct {
+		verdict Verdict
+		head    string
+	}{{Missing, "Missing"}, {Nonconforming, "Out of band"}, {Indeterminate, "This scan cannot tell"}}
+	for _, g := range groups {
+		var items []string
+		for _, r := range t.rep.Results {
+			if r.Verdict == g.verdict {
+				items = append(items, r.sentence())
+			}
+		}
+		if len(items) == 0 {
+			continue
+		}
+		t.line(g.head, ":")
+		for _, it := range items {
+			t.b.WriteString("  ")
+			t.paragraph(it, "    ")
+		}
+	}
+	if t.rep.Verdict == Conforming {
+		t.paragraph(fmt.Sprintf("All %s judged lie within their bands, the scan's uncertainty taken off.",
+			things(len(t.rep.Results), "characteristic")), "")
+	}
+}
+
+// pattern describes the main bolt circle in half a sentence.
+func (t *text) pattern() string {
+	c := t.rep.mainCircle()
+	if c == nil {
+		switch n := len(t.rep.Holes); n {
+		case 0:
+			return "no holes found"
+		default:
+			return things(n, "hole") + " found, but no three equal ones on a circle"
+		}
+	}
+	s := things(len(c.Holes), "hole")
+	n := c.Nominal
+	switch {
+	case n == nil && c.regularToPlan():
+		s += " against the plan's angles"
+	case n == nil:
+		return s + " on a circle, in no regular pattern"
+	default:
+		s += fmt.Sprintf(" at %s degrees", short(n.SpacingDeg))
+		if !n.FullRing {
+			s += " (part of a ring)"
+		}
+		if k := len(n.Missing); k > 0 {
+			s += fmt.Sprintf(", %s of the pattern's places empty", word(k))
+		}
+	}
+	so := t.standouts[c.ID]
+	switch {
+	case so.Scatter:
+		return s + fmt.Sprintf(", but scattered about them by up to %s degrees", fixed(c.worstDeviation(), 2))
+	case len(so.Holes) == 1:
+		return s + ", one of them " + so.Holes[0].amount()
+	case len(so.Holes) > 1:
+		parts := make([]string, len(so.Holes))
+		for i, h := range so.Holes {
+			parts[i] = h.Hole + " " + h.amount()
+		}
+		return s + ", " + word(len(so.Holes)) + " of them off: " + list(parts)
+	case so.Judged:
+		return s + fmt.Sprintf(", all in place as far as this scan can tell (+-%s degrees)", fixed(c.largestU(), 3))
+	}
+	return s + fmt.Sprintf(", deviations up to %s degrees", fixed(c.worstDeviation(), 3))
+}
+
+// regularToPlan reports whether the circle has nominal angles though no regular
+// pattern.
+func (c *BoltCircle) regularToPlan() bool {
+	return len(c.Clocking) > 0 && c.Clocking[0].NominalDeg != nil
+}
+
+func (c *BoltCircle) worstDeviation() float64 {
+	w := 0.0
+	for _, k := range c.Clocking {
+		if k.DeviationDeg != nil {
+			w = max(w, math.Abs(*k.DeviationDeg))
+		}
+	}
+	return w
+}
+
+func (c *BoltCircle) largestU() float64 {
+	w := 0.0
+	for _, k := range c.Clocking {
+		w = max(w, k.UncertaintyDeg, k.FromOthersUncertaintyDeg)
+	}
+	return w
+}
+
+// amount says how far a hole stands out: "0.40 degrees off", "0.15 mm too far
+// out".
+func (s Standout) amount() string {
+	var parts []string
+	if s.Turned {
+		parts = append(parts, fixed(math.Abs(s.Deg), 2)+" degrees off")
+	}
+	if s.Shifted {
+		way := "out"
+		if s.Out < 0 {
+			way = "in"
+		}
+		parts = append(parts, fixed(math.Abs(s.Out), 2)+" mm too far "+way)
+	}
+	return list(parts)
+}
+
+// sentence is the result in a line: feature, characteristic, number, band.
+func (r *Result) sentence() string {
+	s := r.Feature
+	if r.Matched != "" {
+		s += fmt.Sprintf(" (%s here)", r.Matched)
+	}
+	if r.Characteristic == Presence {
+		if r.Why != "" {
+			return s + ": " + r.Why
+		}
+		return s
+	}
+	s += " " + strings.ReplaceAll(string(r.Characteristic), "_", " ")
+	if r.Measured != nil {
+		d := decimals(r.Uncertainty)
+		s += " " + fixed(*r.Measured, d)
+		if r.Nominal != nil && r.Deviation != nil && (*r.Nominal != 0 || r.Characteristic == ClockingAngle) {
+			s = fmt.Sprintf("%s, %s from %s", s, signed(*r.Deviation, d), short(*r.Nominal))
+		}
+		s += plusMinus(r.Uncertainty, d) + " " + r.unitWord()
+		s += " (band " + bandText(r.Lower, r.Upper) + ")"
+	}
+	if r.Why != "" {
+		s += ": " + r.Why
+	}
+	return s
+}
+
+func (r *Result) unitWord() string {
+	if r.Unit == "deg" {
+		return "degrees"
+	}
+	return r.Unit
+}

@@ -1,0 +1,137 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// openPoints says what would settle each indeterminate result.
+func (t *text) openPoints() {
+	started := false
+	for i := range t.rep.Results {
+		r := &t.rep.Results[i]
+		if r.Verdict != Indeterminate {
+			continue
+		}
+		if !started {
+			t.section()
+			t.line("What would settle the open points")
+			started = true
+		}
+		t.b.WriteString("  ")
+		t.paragraph(r.Feature+" "+strings.ReplaceAll(string(r.Characteristic), "_", " ")+": "+r.settle(), "    ")
+	}
+}
+
+// settle says what would turn an indeterminate result into a decided one. A
+// random uncertainty falls with the square root of the number of points.
+func (r *Result) settle() string {
+	if r.Deviation == nil || !(r.Uncertainty > 0) {
+		return "this scan does not say how sure the number is; scan the feature again with more of it in view."
+	}
+	gap := math.Inf(1)
+	for _, limit := range []*float64{r.Lower, r.Upper} {
+		if limit != nil {
+			gap = min(gap, math.Abs(*r.Deviation-*limit))
+		}
+	}
+	d := decimals(r.Uncertainty)
+	if r.Lower != nil && r.Upper != nil && *r.Upper-*r.Lower < 2*r.Uncertainty && r.Characteristic != Position {
+		return fmt.Sprintf("the band is only %s %s wide and the uncertainty is +-%s, so no result could pass; it takes a scan with less noise or more points, or a wider band.",
+			short(*r.Upper-*r.Lower), r.unitWord(), fixed(r.Uncertainty, d))
+	}
+	s := fmt.Sprintf("it lies %s %s from the limit and the uncertainty is +-%s", fixed(gap, d+1), r.unitWord(), fixed(r.Uncertainty, d))
+	if times := math.Pow(r.Uncertainty/gap, 2); times <= 30 {
+		return s + fmt.Sprintf("; a scan with %s times the points, or 1/%s of the noise, would settle it, and so would a band %s %s wider.",
+			fixed(times, 1), fixed(math.Sqrt(times), 1), fixed(r.Uncertainty-gap, d+1), r.unitWord())
+	}
+	return s + fmt.Sprintf("; it is too near the limit for a denser scan to settle. Measure it by hand with a finer gauge, or widen the band by %s %s.",
+		fixed(r.Uncertainty-gap, d+1), r.unitWord())
+}
+
+// notes writes how the plan was matched.
+func (t *text) notes() {
+	if len(t.rep.Notes) == 0 {
+		return
+	}
+	t.section()
+	for _, n := range t.rep.Notes {
+		t.paragraph(n, "")
+	}
+}
+
+// scan writes what was scanned, what was left out, and what looked odd.
+func (t *text) scan() {
+	s := &t.rep.Scan
+	t.section()
+	line := "Scan: "
+	if s.Triangles > 0 {
+		line += things(s.Triangles, "triangle") + ", "
+	}
+	line += things(s.Points, "point")
+	if s.Unit != "" {
+		line += fmt.Sprintf(", unit %s (%s)", s.Unit, s.UnitSource)
+	}
+	if s.Noise > 0 {
+		line += fmt.Sprintf(", noise %s mm", fixed(s.Noise, 3))
+	}
+	if s.Spacing > 0 {
+		line += fmt.Sprintf(", spacing %s mm", fixed(s.Spacing, 2))
+	}
+	if u := t.rep.Surface; u != nil && u.Unassigned != nil {
+		what := "surface belongs"
+		if s.Triangles == 0 {
+			what = "points belong"
+		}
+		line += fmt.Sprintf("; %s %% of the %s to no feature", fixed(100**u.Unassigned, 1), what)
+	}
+	if gone := s.Removed.text(s.FileTriangles > 0); gone != "" {
+		line += "; left out: " + gone
+	}
+	t.paragraph(line+".", "  ")
+	if s.UnitSource == "assumed" {
+		t.paragraph("The file does not state its unit; millimetres are assumed. If the sizes above look wrong by a round factor, give the unit.", "")
+	}
+	for _, w := range s.Warnings {
+		t.paragraph("Warning: "+w, "  ")
+	}
+}
+
+func (r Removed) text(mesh bool) string {
+	one := "point"
+	if mesh {
+		one = "triangle"
+	}
+	var parts []string
+	add := func(n int, adj string) {
+		if n > 0 {
+			parts = append(parts, things(n, adj+" "+one))
+		}
+	}
+	add(r.Broken, "broken")
+	add(r.ZeroArea, "zero-area")
+	add(r.Duplicate, "duplicate")
+	add(r.Island, "stray")
+	return list(parts)
+}
+
+// next says what to do next, and what a scan cannot do.
+func (t *text) next() {
+	t.section()
+	var s string
+	switch {
+	case len(t.rep.Holes) == 0 && len(t.rep.Studs) == 0:
+		s = "Next: look at the scan. A hole needs a piece of its wall or of its rim on a flat face; holes that the scanner's software closed are gone, and a wrong unit makes every hole too large or too small."
+	case t.rep.Verdict == "":
+		s = "Next: draft a plan from this report, set its nominal sizes and bands to what the joint needs, and check this part and the new one against it."
+	case t.rep.Verdict == Nonconforming:
+		s = "Next: confirm what is named above by hand (pin and caliper) before cutting or scrapping. If the part is right and the plan is not, correct the plan and check again."
+	case t.rep.Verdict == Indeterminate:
+		s = "Next: settle the open points above, then check again with the same plan."
+	default:
+		s = "Next: check the new part, or a trial print of it, against the same plan."
+	}
+	t.paragraph(s, "")
+	t.paragraph("A scan approves nothing. Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide.", "")
+}
