@@ -161,7 +161,7 @@ func sumRange(m model, c *cloud, lo, hi int, b *block, s *sums) {
 type spread struct {
 	min, max float64
 	ss, wss  float64 // sum of squares, and weighted
-	big      float64 // largest distance squared (two residuals a point)
+	n        int
 }
 
 // spreadRange summarises the residuals of the points lo..hi.
