@@ -1,0 +1,237 @@
+package mesh
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+)
+
+// Why a triangle is dropped: stands in its first corner until the triangles
+// are packed.
+const (
+	brokenTriangle    = -1
+	zeroAreaTriangle  = -2
+	duplicateTriangle = -3
+)
+
+const cleanChunk = 1 << 15 // triangles or points worked on at a time
+
+// flatness is how far the third corner of a triangle must stand off its
+// longest side, relative to the largest coordinate, for the triangle to have
+// an area: the rounding of single precision coordinates.
+const flatness = 1.0 / (1 << 24)
+
+// zeroArea reports whether a triangle has no area within the rounding of its
+// coordinates.
+func zeroArea(a, b, c [3]float64) bool {
+	var u, v, w [3]float64
+	var size float64
+	for k := range 3 {
+		u[k], v[k], w[k] = b[k]-a[k], c[k]-a[k], c[k]-b[k]
+		size = max(size, math.Abs(a[k]), math.Abs(b[k]), math.Abs(c[k]))
+	}
+	n := cross(u, v)
+	// |n| = longest side x height over it.
+	longest := max(dot(u, u), dot(v, v), dot(w, w))
+	limit := flatness * size
+	return !(dot(n, n) > limit*limit*longest)
+}
+
+// cleanMesh drops broken, flat and repeated triangles, and points that no
+// triangle uses.
+func (s *Scan) cleanMesh(ctx context.Context, jobs int) error {
+	if err := s.dropRepeated(ctx, jobs); err != nil {
+		return err
+	}
+	s.packTriangles()
+	s.packVertices()
+	return nil
+}
+
+// markFlat marks triangles with a missing corner or of zero area.
+func (s *Scan) markFlat(ctx context.Context, jobs int) error {
+	return eachChunk(ctx, jobs, len(s.Triangles), cleanChunk, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			t := &s.Triangles[i]
+			switch {
+			case t[0] < 0 || t[1] < 0 || t[2] < 0:
+				t[0] = brokenTriangle
+			case t[0] == t[1] || t[1] == t[2] || t[2] == t[0] ||
+				zeroArea(wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])):
+				t[0] = zeroAreaTriangle
+			}
+		}
+	})
+}
+
+// dropRepeated marks triangles whose three corners an earlier triangle has,
+// in any order. Triangles are listed by their lowest corner, and each list,
+// a handful on a surface, is searched.
+func (s *Scan) dropRepeated(ctx context.Context, jobs int) error {
+	n := len(s.Offsets)
+	start := make([]int32, n+1)
+	for i := range s.Triangles {
+		if t := &s.Triangles[i]; t[0] >= 0 {
+			start[min(t[0], t[1], t[2])]++
+		}
+	}
+	var sum int32
+	for v := range start {
+		sum += start[v]
+		start[v] = sum // end of the list; counted down below
+	}
+	list := make([]int32, sum)
+	for i := len(s.Triangles) - 1; i >= 0; i-- {
+		if t := &s.Triangles[i]; t[0] >= 0 {
+			v := min(t[0], t[1], t[2])
+			start[v]--
+			list[start[v]] = int32(i)
+		}
+	}
+	return eachChunk(ctx, jobs, n, cleanChunk, func(lo, hi int) {
+		for v := lo; v < hi; v++ {
+			if l := list[start[v]:start[v+1]]; len(l) > 1 {
+				s.markRepeated(l)
+			}
+		}
+	})
+}
+
+// upper returns the two higher corners of a triangle as one number.
+func upper(t [3]int32) uint64 {
+	hi := max(t[0], t[1], t[2])
+	mid := max(min(t[0], t[1]), min(max(t[0], t[1]), t[2]))
+	return uint64(mid)<<32 | uint64(hi)
+}
+
+// markRepeated marks the repeated ones among triangles of one lowest corner.
+func (s *Scan) markRepeated(list []int32) {
+	const few = 24
+	if len(list) <= few {
+		var keys [few]uint64
+		for k, i := range list {
+			keys[k] = upper(s.Triangles[i])
+			if slices.Contains(keys[:k], keys[k]) {
+				s.Triangles[i][0] = duplicateTriangle
+			}
+		}
+		return
+	}
+	type keyed struct {
+		key uint64
+		i   int32
+	}
+	l := make([]keyed, len(list))
+	for k, i := range list {
+		l[k] = keyed{upper(s.Triangles[i]), i}
+	}
+	slices.SortFunc(l, func(a, b keyed) int {
+		return cmp.Or(cmp.Compare(a.key, b.key), cmp.Compare(a.i, b.i))
+	})
+	for k := 1; k < len(l); k++ {
+		if l[k].key == l[k-1].key {
+			s.Triangles[l[k].i][0] = duplicateTriangle
+		}
+	}
+}
+
+// packTriangles closes the gaps that dropped triangles leave, and counts them.
+func (s *Scan) packTriangles() {
+	kept := 0
+	for i, t := range s.Triangles {
+		switch t[0] {
+		case brokenTriangle:
+			s.Removed.Broken++
+		case zeroAreaTriangle:
+			s.Removed.ZeroArea++
+		case duplicateTriangle:
+			s.Removed.Duplicate++
+		default:
+			if kept < i {
+				if s.FileItem == nil {
+					s.FileItem = make([]int32, len(s.Triangles))
+					for k := range s.FileItem {
+						s.FileItem[k] = int32(k)
+					}
+				}
+				s.FileItem[kept] = s.FileItem[i]
+				s.Triangles[kept] = t
+			}
+			kept++
+		}
+	}
+	s.Triangles = s.Triangles[:kept]
+	if s.FileItem != nil {
+		s.FileItem = s.FileItem[:kept]
+	}
+}
+
+// packVertices leaves out points that no triangle uses and renumbers the
+// others in their order.
+func (s *Scan) packVertices() {
+	number := make([]int32, len(s.Offsets))
+	for _, t := range s.Triangles {
+		number[t[0]], number[t[1]], number[t[2]] = 1, 1, 1
+	}
+	kept := int32(0)
+	for v, used := range number {
+		if used == 0 {
+			continue
+		}
+		number[v] = kept
+		if int(kept) < v {
+			s.Offsets[kept] = s.Offsets[v]
+			if s.Normals != nil {
+				s.Normals[kept] = s.Normals[v]
+			}
+		}
+		kept++
+	}
+	if int(kept) == len(s.Offsets) {
+		return
+	}
+	s.Offsets = s.Offsets[:kept]
+	if s.Normals != nil {
+		s.Normals = s.Normals[:kept]
+	}
+	for i := range s.Triangles {
+		t := &s.Triangles[i]
+		t[0], t[1], t[2] = number[t[0]], number[t[1]], number[t[2]]
+	}
+}
+
+// packCloud keeps the first of equal points and drops broken ones.
+func (s *Scan) packCloud(first []int32) {
+	kept := 0
+	for i, f := range first {
+		switch {
+		case f < 0:
+			s.Removed.Broken++
+		case int(f) < i:
+			s.Removed.Duplicate++
+		default:
+			if kept < i {
+				if s.FileItem == nil {
+					s.FileItem = make([]int32, len(first))
+					for k := range s.FileItem {
+						s.FileItem[k] = int32(k)
+					}
+				}
+				s.FileItem[kept] = int32(i)
+				s.Offsets[kept] = s.Offsets[i]
+				if s.Normals != nil {
+					s.Normals[kept] = s.Normals[i]
+				}
+			}
+			kept++
+		}
+	}
+	s.Offsets = s.Offsets[:kept]
+	if s.Normals != nil {
+		s.Normals = s.Normals[:kept]
+	}
+	if s.FileItem != nil {
+		s.FileItem = s.FileItem[:kept]
+	}
+}

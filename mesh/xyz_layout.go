@@ -1,0 +1,314 @@
+package mesh
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strings"
+)
+
+// What a column of a text cloud holds.
+const (
+	roleX = iota
+	roleY
+	roleZ
+	roleNX
+	roleNY
+	roleNZ
+	roleOther
+	xyzRoles
+)
+
+// xyzLayout is how the lines of a text cloud are built.
+type xyzLayout struct {
+	body    int64   // where the points start, behind header row and count
+	roles   []uint8 // of the columns up to the last that matters
+	normals bool
+	flat    bool  // two columns
+	point   byte  // decimal sign
+	hard    byte  // separator that may stand for an empty field: , or ; or 0
+	count   int64 // of points, where the file states it, else -1
+	atCount int64 // where it states it
+}
+
+const layoutLines = 200 // lines looked at to learn the layout
+
+// layOutXYZ learns the layout of a text cloud from its first lines.
+func (in *input) layOutXYZ() error {
+	l := &xyzLayout{point: '.', count: -1, body: in.body}
+	in.xyz = l
+	var names []string // of the columns, from a header row
+	var namesAt int64
+	var rows [][]byte
+	at := in.body
+	for line := range in.headLines() {
+		t := bytes.Trim(line, " \t\r\v\f\x1a")
+		here := at
+		at += int64(len(line)) + 1
+		if at > int64(len(in.head)) && int64(len(in.head)) < in.size && len(rows) > 0 {
+			break // cut short
+		}
+		switch {
+		case len(t) == 0:
+		case isComment(t):
+			if n := columnNames(bytes.TrimLeft(t, "#;/%! \t")); len(rows) == 0 && names == nil && n != nil {
+				names, namesAt = n, here
+			}
+		case len(rows) == 0 && !startsNumber(t):
+			n := columnNames(t)
+			if n == nil {
+				return in.failLine(here, "neither numbers nor column names x, y, z: "+quoted(t),
+					"write numbers, or a header row that names x, y and z")
+			}
+			names, namesAt = n, here
+			l.body = at
+		case len(rows) == 0 && l.count < 0 && isCount(t):
+			l.count, _, _ = parseInt(t, 0)
+			l.atCount = here
+			l.body = at
+		default:
+			rows = append(rows, t)
+		}
+		if len(rows) == layoutLines {
+			break
+		}
+	}
+	if len(rows) == 0 {
+		return in.fail("the file holds no points", "export it again")
+	}
+	if err := l.separate(rows); err != nil {
+		err.File, err.Format, err.Offset, err.Line = in.name, in.format, -1, 0
+		return err
+	}
+	if l.point == ',' {
+		in.warn("The numbers were read with a comma for the decimal sign.")
+	}
+	fields := l.fields(rows[0])
+	if names != nil && len(names) != fields && l.body <= namesAt {
+		names = nil // a comment that only looked like a header row
+	}
+	if names != nil {
+		return in.nameColumns(names, namesAt)
+	}
+	switch {
+	case fields < 2 || fields == 2 && !in.exact:
+		return in.failLine(in.offsetOf(rows[0]), fmt.Sprintf("%s of numbers where x, y, z are needed: %s",
+			quantity(int64(fields), "column"), quoted(rows[0])), "export points with three coordinates")
+	case fields == 2:
+		l.flat = true
+		l.roles = []uint8{roleX, roleY}
+		return nil
+	}
+	l.roles = []uint8{roleX, roleY, roleZ}
+	if c := l.normalColumn(rows, fields); c > 0 {
+		l.normals = true
+		for len(l.roles) < c {
+			l.roles = append(l.roles, roleOther)
+		}
+		l.roles = append(l.roles, roleNX, roleNY, roleNZ)
+	}
+	return nil
+}
+
+// offsetOf returns the byte of the file at which a part of the head stands.
+func (in *input) offsetOf(part []byte) int64 {
+	return int64(cap(in.head) - cap(part))
+}
+
+// isCount reports whether a line is a whole number and nothing else.
+func isCount(t []byte) bool {
+	_, i, ok := parseInt(t, 0)
+	return ok && i == len(t)
+}
+
+// separate finds out what separates columns and what the decimal sign is.
+func (l *xyzLayout) separate(rows [][]byte) *FormatError {
+	var semicolon, comma, dot, gap, tight bool
+	for _, row := range rows {
+		semicolon = semicolon || bytes.IndexByte(row, ';') >= 0
+		dot = dot || bytes.IndexByte(row, '.') >= 0
+		comma = comma || bytes.IndexByte(row, ',') >= 0
+		words := bytes.Fields(row)
+		if len(words) > 1 {
+			gap = true
+			for _, w := range words {
+				// 1,5 between spaces
+				if i := bytes.IndexByte(w, ','); i > 0 && i < len(w)-1 && bytes.IndexByte(w[i+1:], ',') < 0 {
+					tight = true
+				}
+			}
+		}
+	}
+	switch {
+	case semicolon && comma && !dot:
+		l.point, l.hard = ',', ';'
+	case semicolon:
+		l.hard = ';'
+	case comma && gap && tight && !dot:
+		l.point = ','
+	case comma:
+		l.hard = ','
+		if !dot && decimalPairs(rows) {
+			return &FormatError{What: "commas separate the columns and may be decimal signs as well: " + quoted(rows[0]),
+				Fix: "write decimal points, or separate columns with semicolons"}
+		}
+	}
+	return nil
+}
+
+// decimalPairs reports whether rows of fields between commas look like
+// numbers with decimal commas: an even number of fields, of which each second
+// one has only digits, two or more and as many in every row.
+func decimalPairs(rows [][]byte) bool {
+	width := 0
+	for _, row := range rows {
+		f := bytes.Split(row, []byte{','})
+		if len(f) < 4 || len(f)%2 != 0 {
+			return false
+		}
+		for k := 1; k < len(f); k += 2 {
+			w := bytes.TrimSpace(f[k])
+			if width == 0 {
+				width = len(w)
+			}
+			if len(w) < 2 || len(w) != width || bytes.Trim(w, "0123456789") != nil && len(bytes.Trim(w, "0123456789")) > 0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// fields counts the columns of a row.
+func (l *xyzLayout) fields(row []byte) int {
+	n := 0
+	for i := 0; i < len(row); {
+		var ok bool
+		if i, ok = l.skipField(row, i); !ok {
+			break
+		}
+		n++
+	}
+	return n
+}
+
+// columnNames splits a header row into names, nil if x and y are not among
+// them.
+func columnNames(t []byte) []string {
+	split := func(c rune) bool { return strings.ContainsRune(",;\t", c) }
+	s := string(t)
+	if !strings.ContainsAny(s, ",;\t") {
+		split = func(c rune) bool { return c == ' ' }
+	}
+	var names []string
+	hasX, hasY := false, false
+	for _, f := range strings.FieldsFunc(s, split) {
+		if f = columnName(f); f == "" {
+			continue
+		}
+		hasX, hasY = hasX || f == "x", hasY || f == "y"
+		names = append(names, f)
+	}
+	if !hasX || !hasY {
+		return nil
+	}
+	return names
+}
+
+// namesColumns reports whether a line is a header row.
+func namesColumns(line []byte) bool { return columnNames(line) != nil }
+
+// columnName reduces a name to x, y, z, nx, ny, nz where it means one of
+// them: "X [mm]", "\"Normal_Y\"", "pos_z". A unit alone, split off by a space, is no name.
+func columnName(f string) string {
+	f = strings.ToLower(strings.Trim(f, " \"'\r"))
+	if i := strings.IndexAny(f, "[("); i >= 0 {
+		if f = f[:i]; f == "" {
+			return ""
+		}
+	}
+	f = strings.NewReplacer("_", "", "-", "", ".", "", " ", "", ":", "").Replace(f)
+	for _, axis := range []string{"x", "y", "z"} {
+		switch f {
+		case axis + "mm", axis + "cm", axis + "m", axis + "in", axis + "inch", axis + "ft",
+			"p" + axis, "pos" + axis, "position" + axis, "point" + axis,
+			axis + "coordinate", axis + "coord", "coord" + axis:
+			return axis
+		case "normal" + axis, axis + "normal", "norm" + axis:
+			return "n" + axis
+		}
+	}
+	return f
+}
+
+// nameColumns sets the roles from a header row.
+func (in *input) nameColumns(names []string, at int64) error {
+	l := in.xyz
+	role := map[string]uint8{"x": roleX, "y": roleY, "z": roleZ, "nx": roleNX, "ny": roleNY, "nz": roleNZ}
+	place := map[string]int{}
+	last := 0
+	for i, n := range names {
+		if _, ok := role[n]; !ok {
+			continue
+		}
+		if _, twice := place[n]; twice {
+			return in.failLine(at, "the header row names "+n+" twice", "rename the other column")
+		}
+		place[n] = i
+	}
+	_, hasZ := place["z"]
+	_, x := place["nx"]
+	_, y := place["ny"]
+	_, z := place["nz"]
+	l.normals = x && y && z
+	if !hasZ && !in.exact {
+		return in.failLine(at, "the header row names no column z", "export points with three coordinates")
+	}
+	l.flat = !hasZ
+	for i, n := range names {
+		r, ok := role[n]
+		if !ok || r >= roleNX && !l.normals {
+			r = roleOther
+		} else {
+			last = i
+		}
+		l.roles = append(l.roles, r)
+	}
+	l.roles = l.roles[:last+1]
+	return nil
+}
+
+// normalColumn returns the first of three columns that hold a unit vector in
+// every row, or 0.
+func (l *xyzLayout) normalColumn(rows [][]byte, fields int) int {
+	for c := 3; c+3 <= fields && c < 16; c++ {
+		some, all := false, true
+		try := xyzLayout{point: l.point, hard: l.hard, normals: true}
+		for k := range c {
+			try.roles = append(try.roles, uint8(min(k, roleOther)))
+			if k >= 3 {
+				try.roles[k] = roleOther
+			}
+		}
+		try.roles = append(try.roles, roleNX, roleNY, roleNZ)
+		for _, row := range rows {
+			var v [xyzRoles]float64
+			if _, ok := try.parse(row, 0, '\n', &v); !ok {
+				continue
+			}
+			n := math.Sqrt(v[roleNX]*v[roleNX] + v[roleNY]*v[roleNY] + v[roleNZ]*v[roleNZ])
+			// Rounded to as little as two decimals; none known is zero or NaN.
+			switch {
+			case math.Abs(n-1) < 0.02:
+				some = true
+			case n == 0 || math.IsNaN(n):
+			default:
+				all = false
+			}
+		}
+		if some && all {
+			return c
+		}
+	}
+	return 0
+}
