@@ -37,7 +37,7 @@ func Readings(holes []Hole) ([]Nominal, error) {
 const (
 	priorMissing   = 0.3  // a ring that lacks holes, less with each
 	priorPartial   = 0.03 // holes over part of a ring
-	priorOddStep   = 0.1  // a partial ring whose spacing does not divide the turn
+	priorOddStep   = 0.1  // a partial ring whose spacing is not that of a ring of 12 or fewer
 	priorIrregular = 0.02 // no pattern at all
 
 	drillSD = 0.15 // mm
@@ -201,7 +201,11 @@ func (l *laid) ringReadings(step float64, m int, place []int, log float64) []rea
 		}
 	}
 	slices.Sort(part.Missing)
-	prior := math.Log(priorPartial) - 12*float64(positions-n)/float64(positions) - logChoose(positions-2, n-2)
+	prior := math.Log(priorPartial)
+	if m > 12 {
+		prior += math.Log(priorOddStep)
+	}
+	prior -= 12*float64(positions-n)/float64(positions) + logChoose(positions-2, n-2)
 	return append(out, reading{part, base + prior})
 }
 

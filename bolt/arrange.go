@@ -1,0 +1,207 @@
+package bolt
+
+import (
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit/segment"
+)
+
+// ringOf is a bolt circle's holes before they have ids.
+type ringOf struct {
+	holes  []*candidate
+	face   *face
+	centre r3.Vector
+	axis   r3.Vector
+	radius float64
+	found  found
+}
+
+// arranged is what a finder found, put in order: the mounting face, its bolt
+// circles (most holes first), the other holes, studs and the main bore.
+type arranged struct {
+	mounting     *face
+	rings        []ringOf
+	single       []*candidate
+	studs        []*candidate
+	bore         string
+	boreCylinder *segment.Cylinder
+	middle       r3.Vector // of the largest ring, else of the face
+}
+
+func (f *finder) arrange(opt Options) *arranged {
+	a := &arranged{}
+	rings := f.rings(f.holes)
+	a.mounting = f.mountingFace(rings, opt.Face)
+	if a.mounting == nil {
+		return a
+	}
+	up := a.mounting.flat.n
+	// One hole through both faces of a plate is one hole: on the mounting face.
+	holes := slices.DeleteFunc(slices.Clone(f.holes), func(c *candidate) bool {
+		if c.face.flat.n.Dot(up) > -math.Cos(5*math.Pi/180) {
+			return false
+		}
+		return slices.ContainsFunc(f.holes, func(o *candidate) bool {
+			if o.face.flat.n.Dot(up) < math.Cos(5*math.Pi/180) {
+				return false
+			}
+			at := o.face.flat.xy(c.face.flat.at([2]float64{c.x, c.y}))
+			return math.Hypot(at[0]-o.x, at[1]-o.y) < 0.3*o.r
+		})
+	})
+	rings = f.rings(holes)
+	slices.SortStableFunc(rings, func(p, q ringOf) int {
+		on := func(r ringOf) int {
+			if r.axis.Dot(up) > math.Cos(2*math.Pi/180) {
+				return 0
+			}
+			return 1
+		}
+		switch {
+		case on(p) != on(q):
+			return on(p) - on(q)
+		case len(p.holes) != len(q.holes):
+			return len(q.holes) - len(p.holes)
+		case p.radius > q.radius:
+			return -1
+		case p.radius < q.radius:
+			return 1
+		}
+		return 0
+	})
+	a.rings = rings
+	a.middle = a.mounting.middle()
+	if len(rings) > 0 {
+		a.middle = rings[0].centre
+	}
+	f.chooseBore(a, opt.Bore)
+	inRing := map[*candidate]bool{}
+	for g, r := range rings {
+		shareRadius(r.holes, g+1)
+		for _, c := range r.holes {
+			inRing[c] = true
+		}
+	}
+	for _, c := range holes {
+		if !inRing[c] && !(a.bore != "" && c.wall == a.bore) {
+			a.single = append(a.single, c)
+		}
+	}
+	for _, c := range f.studs {
+		if a.boreCylinder == nil || c.r < a.boreCylinder.Radius {
+			a.studs = append(a.studs, c)
+		}
+	}
+	return a
+}
+
+// mountingFace is the face that shows most of a bolt circle; without circles
+// the one with most holes, then the largest.
+func (f *finder) mountingFace(rings []ringOf, want string) *face {
+	var best *face
+	var bestRing, bestHoles int
+	for _, fc := range f.faces {
+		if want != "" {
+			if fc.id == want {
+				return fc
+			}
+			continue
+		}
+		ring, holes := 0, 0
+		for _, r := range rings {
+			if r.face == fc {
+				ring = max(ring, len(r.holes))
+			}
+		}
+		for _, c := range f.holes {
+			if c.face == fc {
+				holes++
+			}
+		}
+		if best == nil || ring > bestRing || ring == bestRing && (holes > bestHoles ||
+			holes == bestHoles && fc.area > best.area) {
+			best, bestRing, bestHoles = fc, ring, holes
+		}
+	}
+	return best
+}
+
+// rings finds the bolt circles among holes: those that look one way and lie at
+// one height are searched together.
+func (f *finder) rings(holes []*candidate) []ringOf {
+	var out []ringOf
+	done := make([]bool, len(holes))
+	for i, first := range holes {
+		if done[i] {
+			continue
+		}
+		base := first.face.flat
+		var level []*candidate
+		for j := i; j < len(holes); j++ {
+			c := holes[j]
+			at := c.face.flat.at([2]float64{c.x, c.y})
+			if done[j] || c.face != first.face && (c.face.flat.n.Dot(base.n) < math.Cos(2*math.Pi/180) ||
+				math.Abs(base.height(at)) > max(0.5, 6*f.grain.noise, 2*f.grain.spacing)) {
+				continue
+			}
+			done[j] = true
+			level = append(level, c)
+		}
+		spots := make([]spot, len(level))
+		for k, c := range level {
+			at := base.xy(c.face.flat.at([2]float64{c.x, c.y}))
+			spots[k] = spot{x: at[0], y: at[1], r: c.r, vr: c.cov[2][2],
+				cov: [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}}
+		}
+		for _, fd := range findCircles(spots) {
+			r := ringOf{centre: base.at([2]float64{fd.x, fd.y}), axis: base.n, radius: fd.r, found: fd}
+			for _, m := range fd.member {
+				r.holes = append(r.holes, level[m])
+			}
+			r.face = r.holes[0].face
+			for _, c := range r.holes {
+				if c.face.area > r.face.area {
+					r.face = c.face
+				}
+			}
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// chooseBore picks the internal cylinder square to the mounting face, larger
+// than the pattern's holes, whose axis passes nearest the bolt circle's
+// centre, within a tenth of the pitch diameter.
+func (f *finder) chooseBore(a *arranged, want string) {
+	best := math.Inf(1)
+	for i := range f.seg.Cylinders {
+		c := &f.seg.Cylinders[i]
+		if want != "" {
+			if c.ID == want {
+				a.bore, a.boreCylinder = c.ID, c
+			}
+			continue
+		}
+		if len(a.rings) == 0 || !c.Internal || !a.mounting.square(c) {
+			continue
+		}
+		r := a.rings[0]
+		off := meet(c.Point, c.Axis, flat{origin: r.centre, n: r.axis}).Distance(r.centre)
+		if c.Radius > 1.2*r.holes[0].r && c.Radius < r.radius && off < 0.2*r.radius && off < best {
+			best, a.bore, a.boreCylinder = off, c.ID, c
+		}
+	}
+}
+
+// meet returns where the line through p along d meets the sheet.
+func meet(p, d r3.Vector, f flat) r3.Vector {
+	k := d.Dot(f.n)
+	if math.Abs(k) < 1e-9 {
+		return p
+	}
+	return p.Sub(d.Mul(f.height(p) / k))
+}

@@ -1,0 +1,267 @@
+package bolt
+
+import (
+	"math"
+)
+
+// Neighbouring scan points share their error, so 5,000 points of a wall are
+// worth far fewer. How many shows in the residuals along the circumference:
+// they are averaged in bins of equal angle, and the bins of all features of a
+// kind together tell how much of the noise is white and how much hangs
+// together, and over what length.
+//
+// Model of the bin means y at angles θ of a circle of radius r, after a fit
+// that leaves (δx, δy, δr):
+//
+//	y = X (δx, δy, δr)ᵀ + ε      X = [cos θ, sin θ, 1]
+//	Cov(ε) = σ² V,  V = diag(1/n) + q K,  K = exp(-chord/L)
+//
+// σ, q and L by restricted maximum likelihood, which allows for what the fit
+// has taken out of the residuals (Patterson and Thompson, Biometrika 58 (1971)
+// 545-554, eq. 9 with the scale profiled out), on a grid of q and L; the grid
+// points' likelihoods then weigh the covariances that they give, so that not
+// knowing the length widens the uncertainty.
+
+// arcBins is the number of bins round a circle.
+const arcBins = 48
+
+// arcSeries is what a circle's residuals look like round it.
+type arcSeries struct {
+	radius float64
+	theta  []float64 // mean angle of each bin's points, rad
+	y      []float64 // mean residual, outwards, mm
+	n      []float64 // points
+}
+
+// newArcSeries bins the radial residuals of pts (weights w, nil for ones; zero
+// leaves a point out) from the circle.
+func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
+	var t, e, n [arcBins]float64
+	for i, p := range pts {
+		wi := 1.0
+		if w != nil {
+			wi = w[i]
+		}
+		if wi == 0 {
+			continue
+		}
+		qx, qy := p[0]-x, p[1]-y
+		a := wrap(math.Atan2(qy, qx))
+		b := min(int(a/(2*math.Pi)*arcBins), arcBins-1)
+		t[b] += wi * a
+		e[b] += wi * (math.Hypot(qx, qy) - r)
+		n[b] += wi
+	}
+	s := arcSeries{radius: r}
+	for b := range n {
+		if n[b] > 0 {
+			s.theta = append(s.theta, t[b]/n[b])
+			s.y = append(s.y, e[b]/n[b])
+			s.n = append(s.n, n[b])
+		}
+	}
+	return s
+}
+
+// arc returns how much of the circumference has points, rad.
+func (s arcSeries) arc() float64 { return float64(len(s.theta)) * 2 * math.Pi / arcBins }
+
+// arcNoise is the noise of a kind of feature: grid points of the model and
+// their weights.
+type arcNoise struct {
+	length []float64 // L over the radius; 0: white only
+	q      []float64 // share that hangs together, over the white noise of a mean bin
+	sigma2 []float64
+	weight []float64
+}
+
+// The grid. Lengths are in radii; shares are of the variance of a bin mean.
+var (
+	gridLength = [...]float64{0.08, 0.16, 0.32, 0.64, 1.28}
+	gridShare  = [...]float64{0.25, 1, 4, 16, 64}
+)
+
+// learnNoise weighs the grid by the residuals of features of one kind.
+func learnNoise(all []arcSeries) arcNoise {
+	var g arcNoise
+	add := func(length, q float64) {
+		g.length, g.q = append(g.length, length), append(g.q, q)
+	}
+	add(0, 0)
+	for _, l := range gridLength {
+		for _, q := range gridShare {
+			add(l, q)
+		}
+	}
+	logs := make([]float64, len(g.q))
+	top := math.Inf(-1)
+	for k := range g.q {
+		var quad, logDet, dof float64
+		for _, s := range all {
+			if len(s.y) < 6 {
+				continue
+			}
+			f := s.factor(g.length[k], g.q[k])
+			a, b, yy := f.normal(s)
+			beta, cov, ok := solveSPD(a, b)
+			if !ok {
+				continue
+			}
+			quad += yy - dot3(b, beta)
+			logDet += f.logDet - math.Log(det3(cov))
+			dof += float64(len(s.y) - 3)
+		}
+		if dof <= 0 {
+			g.sigma2 = append(g.sigma2, 0)
+			continue
+		}
+		quad = max(quad, 1e-30)
+		g.sigma2 = append(g.sigma2, quad/dof)
+		logs[k] = -logDet/2 - dof/2*math.Log(quad)
+		top = max(top, logs[k])
+	}
+	var sum float64
+	for k := range logs {
+		w := math.Exp(logs[k] - top)
+		g.weight = append(g.weight, w)
+		sum += w
+	}
+	for k := range g.weight {
+		g.weight[k] /= sum
+	}
+	return g
+}
+
+// information is what a series tells of (δx, δy, δr): normal matrix and right
+// hand side, in 1/mm² and 1/mm.
+type information struct {
+	a [3][3]float64
+	b [3]float64
+}
+
+// information returns what s tells under the likeliest noise, scaled so that
+// its covariance of the centre is the mean over all that the data leave open.
+func (g arcNoise) information(s arcSeries) (information, bool) {
+	best := 0
+	for k := range g.weight {
+		if g.weight[k] > g.weight[best] {
+			best = k
+		}
+	}
+	var spread, atBest float64
+	for k, w := range g.weight {
+		if w < 1e-4 && k != best {
+			continue
+		}
+		a, b, _ := s.factor(g.length[k], g.q[k]).normal(s)
+		_, cov, ok := solveSPD(a, b)
+		if !ok {
+			return information{}, false
+		}
+		v := (cov[0][0] + cov[1][1]) * g.sigma2[k]
+		spread += w * v
+		if k == best {
+			atBest = v
+		}
+	}
+	if !(atBest > 0) {
+		// Exact data: as good as certain, but not singular.
+		atBest, spread = 1, 1
+	}
+	a, b, _ := s.factor(g.length[best], g.q[best]).normal(s)
+	scale := 1 / (max(g.sigma2[best], 1e-24) * spread / atBest)
+	var in information
+	for i := range 3 {
+		in.b[i] = b[i] * scale
+		for j := range 3 {
+			in.a[i][j] = a[i][j] * scale
+		}
+	}
+	return in, true
+}
+
+// cholesky of V.
+type cholesky struct {
+	l      [][]float64
+	logDet float64
+}
+
+// factor returns V's Cholesky factor. q is in units of a mean bin's 1/n.
+func (s arcSeries) factor(length, q float64) cholesky {
+	m := len(s.n)
+	var white float64
+	for _, n := range s.n {
+		white += 1 / n / float64(m)
+	}
+	c := cholesky{l: make([][]float64, m)}
+	for i := range m {
+		c.l[i] = make([]float64, i+1)
+		for j := range i + 1 {
+			var v float64
+			if q > 0 {
+				chord := 2 * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
+				v = q * white * math.Exp(-chord/length)
+			}
+			if i == j {
+				v += 1 / s.n[i]
+			}
+			for k := range j {
+				v -= c.l[i][k] * c.l[j][k]
+			}
+			if i == j {
+				c.l[i][i] = math.Sqrt(v)
+				c.logDet += math.Log(v)
+			} else {
+				c.l[i][j] = v / c.l[j][j]
+			}
+		}
+	}
+	return c
+}
+
+// normal returns XᵀV⁻¹X, XᵀV⁻¹y and yᵀV⁻¹y.
+func (c cholesky) normal(s arcSeries) (a [3][3]float64, b [3]float64, yy float64) {
+	m := len(s.y)
+	z := make([][4]float64, m) // L⁻¹ [X y]
+	for i := range m {
+		sin, cos := math.Sincos(s.theta[i])
+		r := [4]float64{cos, sin, 1, s.y[i]}
+		for k := range i {
+			for q := range 4 {
+				r[q] -= c.l[i][k] * z[k][q]
+			}
+		}
+		for q := range 4 {
+			r[q] /= c.l[i][i]
+		}
+		z[i] = r
+		for p := range 3 {
+			for q := range 3 {
+				a[p][q] += r[p] * r[q]
+			}
+			b[p] += r[p] * r[3]
+		}
+		yy += r[3] * r[3]
+	}
+	return a, b, yy
+}
+
+// solveSPD solves a x = b and returns a's inverse too.
+func solveSPD(a [3][3]float64, b [3]float64) (x [3]float64, inv [3][3]float64, ok bool) {
+	inv, ok = invert3(a)
+	if !ok {
+		return x, inv, false
+	}
+	for i := range 3 {
+		x[i] = dot3(inv[i], b)
+	}
+	return x, inv, true
+}
+
+func dot3(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+
+func det3(m [3][3]float64) float64 {
+	return m[0][0]*(m[1][1]*m[2][2]-m[1][2]*m[2][1]) -
+		m[0][1]*(m[1][0]*m[2][2]-m[1][2]*m[2][0]) +
+		m[0][2]*(m[1][0]*m[2][1]-m[1][1]*m[2][0])
+}

@@ -1,0 +1,166 @@
+package bolt
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit/segment"
+	"spotface/mesh"
+)
+
+// face is a plane that may carry holes, with its points laid on its sheet.
+type face struct {
+	id    string
+	flat  flat
+	plane *segment.Plane
+	pts   [][2]float64
+	grid  grid2
+	area  float64 // mm², of the cells that hold points
+}
+
+// newFace lays the plane's points on its sheet. cell is the side of the cells
+// that its points are looked up by, mm, some point spacings.
+func newFace(s *mesh.Scan, p *segment.Plane, cell float64) *face {
+	f := &face{id: p.ID, plane: p, flat: newFlat(p.Point, p.Normal)}
+	f.pts = make([][2]float64, len(p.Points))
+	for k, i := range p.Points {
+		f.pts[k] = f.flat.xy(s.Point(int(i)))
+	}
+	f.grid = newGrid2(f.pts, cell)
+	f.area = float64(f.grid.occupied()) * f.grid.cell * f.grid.cell
+	return f
+}
+
+// density is the number of points a mm² of the face.
+func (f *face) density() float64 { return float64(len(f.pts)) / max(f.area, 1e-12) }
+
+// around returns the share of the directions from (x, y), in 36 sectors, in
+// which the face has points between the radii lo and hi.
+func (f *face) around(x, y, lo, hi float64) float64 {
+	var seen [36]bool
+	f.grid.within(x, y, hi, func(i int32) {
+		dx, dy := f.pts[i][0]-x, f.pts[i][1]-y
+		if dx*dx+dy*dy >= lo*lo {
+			seen[min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*36), 35)] = true
+		}
+	})
+	n := 0
+	for _, s := range seen {
+		if s {
+			n++
+		}
+	}
+	return float64(n) / 36
+}
+
+// inside returns the number of the face's points within r of (x, y).
+func (f *face) inside(x, y, r float64) int {
+	n := 0
+	f.grid.within(x, y, r, func(i int32) { n++ })
+	return n
+}
+
+// square reports whether the axis of a cylinder is square to the face: within
+// 5 degrees, or three standard uncertainties of its tilt up to 20 degrees.
+func (f *face) square(c *segment.Cylinder) bool {
+	limit := 5 * math.Pi / 180
+	u := math.Sqrt(max(0, c.Cov[2][2], c.Cov[3][3]))
+	limit = max(limit, min(3*u, 20*math.Pi/180))
+	return math.Abs(c.Axis.Dot(f.flat.n)) >= math.Cos(limit)
+}
+
+// grid2 finds points of a sheet by square cells.
+type grid2 struct {
+	x0, y0, cell float64
+	nx, ny       int
+	start        []int32 // of each cell in item, and the end
+	item         []int32
+	pts          [][2]float64
+}
+
+// newGrid2 sorts pts into cells, at most some 4 million of them.
+func newGrid2(pts [][2]float64, cell float64) grid2 {
+	g := grid2{cell: cell, pts: pts}
+	if len(pts) == 0 {
+		g.start = []int32{0}
+		return g
+	}
+	x1, y1 := math.Inf(-1), math.Inf(-1)
+	g.x0, g.y0 = math.Inf(1), math.Inf(1)
+	for _, p := range pts {
+		g.x0, x1 = min(g.x0, p[0]), max(x1, p[0])
+		g.y0, y1 = min(g.y0, p[1]), max(y1, p[1])
+	}
+	g.cell = max(cell, math.Sqrt((x1-g.x0)*(y1-g.y0)/4e6), max(x1-g.x0, y1-g.y0)/1e6, 1e-9)
+	g.nx, g.ny = int((x1-g.x0)/g.cell)+1, int((y1-g.y0)/g.cell)+1
+	g.start = make([]int32, g.nx*g.ny+1)
+	for _, p := range pts {
+		g.start[g.at(p)+1]++
+	}
+	for c := 1; c < len(g.start); c++ {
+		g.start[c] += g.start[c-1]
+	}
+	next := append([]int32(nil), g.start[:len(g.start)-1]...)
+	g.item = make([]int32, len(pts))
+	for i, p := range pts {
+		c := g.at(p)
+		g.item[next[c]] = int32(i)
+		next[c]++
+	}
+	return g
+}
+
+func (g *grid2) at(p [2]float64) int {
+	ix := min(max(int((p[0]-g.x0)/g.cell), 0), g.nx-1)
+	iy := min(max(int((p[1]-g.y0)/g.cell), 0), g.ny-1)
+	return iy*g.nx + ix
+}
+
+func (g *grid2) occupied() int {
+	n := 0
+	for c := 1; c < len(g.start); c++ {
+		if g.start[c] > g.start[c-1] {
+			n++
+		}
+	}
+	return n
+}
+
+// within calls do for each point not farther than r from (x, y).
+func (g *grid2) within(x, y, r float64, do func(i int32)) {
+	if len(g.item) == 0 {
+		return
+	}
+	ix0 := max(int(math.Floor((x-r-g.x0)/g.cell)), 0)
+	ix1 := min(int(math.Floor((x+r-g.x0)/g.cell)), g.nx-1)
+	iy0 := max(int(math.Floor((y-r-g.y0)/g.cell)), 0)
+	iy1 := min(int(math.Floor((y+r-g.y0)/g.cell)), g.ny-1)
+	for iy := iy0; iy <= iy1; iy++ {
+		for ix := ix0; ix <= ix1; ix++ {
+			c := iy*g.nx + ix
+			for _, i := range g.item[g.start[c]:g.start[c+1]] {
+				dx, dy := g.pts[i][0]-x, g.pts[i][1]-y
+				if dx*dx+dy*dy <= r*r {
+					do(i)
+				}
+			}
+		}
+	}
+}
+
+// coplanar reports whether q is a piece of the face that f is: normals within
+// 1 degree, and q's middle within tol of f's plane.
+func (f *face) coplanar(q *segment.Plane, tol float64) bool {
+	return f.flat.n.Dot(q.Normal) > math.Cos(math.Pi/180) && math.Abs(f.flat.height(q.Point)) < tol
+}
+
+// middle returns the mean of the face's points.
+func (f *face) middle() r3.Vector {
+	var x, y float64
+	for _, p := range f.pts {
+		x, y = x+p[0], y+p[1]
+	}
+	n := float64(max(len(f.pts), 1))
+	return f.flat.at([2]float64{x / n, y / n})
+}

@@ -1,0 +1,159 @@
+package bolt
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"spotface/fit/segment"
+	"spotface/mesh"
+)
+
+// Options of Measure; the zero value works.
+type Options struct {
+	Face  string   // id of the mounting face; empty: chosen
+	Bore  string   // id of the main bore's cylinder; empty: chosen
+	Clock string   // id of the clocking hole; empty: the first of its circle
+	Only  []string // ids of holes, studs and circles to keep; empty: all
+	Jobs  int      // goroutines; zero means GOMAXPROCS; does not change the result
+}
+
+// Measure finds holes, studs and bolt circles in a segmented scan and measures
+// how they are clocked, all in the scan's own position, mm. A scan without
+// holes gives a Measurement without holes, not an error; an id in opt that
+// does not exist is an error.
+func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Options) (*Measurement, error) {
+	if err := checkIDs(seg, opt); err != nil {
+		return nil, err
+	}
+	f := newFinder(s, seg)
+	if err := f.find(ctx); err != nil {
+		return nil, err
+	}
+	a := f.arrange(opt)
+	m := &Measurement{}
+	if a.mounting == nil {
+		m.Warnings = append(m.Warnings, "No flat face was found, so there are no holes to measure.")
+		return m, nil
+	}
+	if err := a.fill(m, opt); err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+func checkIDs(seg *segment.Segmentation, opt Options) error {
+	if opt.Face != "" && !slices.ContainsFunc(seg.Planes, func(p segment.Plane) bool { return p.ID == opt.Face }) {
+		return fmt.Errorf("face %s: the scan has no such plane: measure without it to see their ids", opt.Face)
+	}
+	if opt.Bore != "" && !slices.ContainsFunc(seg.Cylinders, func(c segment.Cylinder) bool { return c.ID == opt.Bore }) {
+		return fmt.Errorf("bore %s: the scan has no such cylinder: measure without it to see their ids", opt.Bore)
+	}
+	return nil
+}
+
+// fill turns what was arranged into the Measurement, with ids.
+func (a *arranged) fill(m *Measurement, opt Options) error {
+	// Holes of circles first, in turn, then the single ones.
+	var circles [][]Hole
+	id := 0
+	name := func(h *Hole) {
+		id++
+		h.ID = fmt.Sprintf("H%d", id)
+	}
+	for _, r := range a.rings {
+		holes := make([]Hole, len(r.holes))
+		for i, c := range r.holes {
+			holes[i] = c.hole()
+		}
+		holes = inTurn(holes, r.centre, r.axis)
+		for i := range holes {
+			name(&holes[i])
+		}
+		circles = append(circles, holes)
+		m.Holes = append(m.Holes, holes...)
+	}
+	single := make([]Hole, len(a.single))
+	for i, c := range a.single {
+		single[i] = c.hole()
+	}
+	for _, h := range inTurn(single, a.middle, a.mounting.flat.n) {
+		name(&h)
+		m.Holes = append(m.Holes, h)
+	}
+	studs := make([]Hole, len(a.studs))
+	for i, c := range a.studs {
+		studs[i] = c.hole()
+	}
+	for i, h := range inTurn(studs, a.middle, a.mounting.flat.n) {
+		h.ID = fmt.Sprintf("D%d", i+1)
+		m.Studs = append(m.Studs, h)
+	}
+	if opt.Clock != "" && !slices.ContainsFunc(m.Holes, func(h Hole) bool { return h.ID == opt.Clock }) {
+		return fmt.Errorf("clocking hole %s: the scan has no such hole: measure without it to see their ids", opt.Clock)
+	}
+	for i, holes := range circles {
+		if k := slices.IndexFunc(holes, func(h Hole) bool { return h.ID == opt.Clock }); k > 0 {
+			holes = slices.Concat(holes[k:], holes[:k])
+		}
+		c, err := Clock(holes, Nominal{})
+		if err != nil {
+			return err
+		}
+		c.ID = fmt.Sprintf("B%d", i+1)
+		m.Circles = append(m.Circles, c)
+	}
+	m.Bore = a.bore
+	a.setFrame(m, opt)
+	if len(m.Holes) == 0 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf("No holes were found on face %s or any other.", a.mounting.id))
+	}
+	if len(opt.Only) > 0 {
+		m.keepOnly(opt.Only)
+	}
+	return nil
+}
+
+// setFrame puts the datum frame: face, then bore or bolt circle, then the
+// clocking hole.
+func (a *arranged) setFrame(m *Measurement, opt Options) {
+	n := a.mounting.flat.n
+	onAxis, axis := a.middle, ""
+	switch {
+	case a.boreCylinder != nil:
+		onAxis, axis = meet(a.boreCylinder.Point, a.boreCylinder.Axis, a.mounting.flat), a.bore
+	case len(m.Circles) > 0:
+		onAxis, axis = m.Circles[0].Centre, m.Circles[0].ID
+	}
+	clock := ""
+	toward := onAxis
+	switch {
+	case opt.Clock != "":
+		clock = opt.Clock
+	case len(m.Circles) > 0:
+		clock = m.Circles[0].Clocking[0].Hole
+	}
+	for _, h := range m.Holes {
+		if h.ID == clock {
+			toward = h.Centre
+		}
+	}
+	fr := DatumFrame(a.mounting.plane.Point, n, onAxis, toward)
+	fr.Face, fr.Axis, fr.Clock = a.mounting.id, axis, clock
+	m.Frame = &fr
+}
+
+// keepOnly drops what is not named. A circle stays while it is named itself or
+// no circle is and one of its holes is.
+func (m *Measurement) keepOnly(ids []string) {
+	in := func(id string) bool { return slices.Contains(ids, id) }
+	m.Circles = slices.DeleteFunc(m.Circles, func(c Circle) bool { return !in(c.ID) && !slices.ContainsFunc(c.Holes, in) })
+	m.Holes = slices.DeleteFunc(m.Holes, func(h Hole) bool {
+		if in(h.ID) {
+			return false
+		}
+		return !slices.ContainsFunc(m.Circles, func(c Circle) bool { return slices.Contains(c.Holes, h.ID) })
+	})
+	m.Studs = slices.DeleteFunc(m.Studs, func(h Hole) bool { return !in(h.ID) })
+}
+
