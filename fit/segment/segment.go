@@ -2,12 +2,9 @@
 package segment
 
 import (
-	"context"
-
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
-	"spotface/mesh"
 )
 
 // Region is what every surface has.
@@ -62,6 +59,8 @@ type Segmentation struct {
 	// belongs to, or -1.
 	Surface []int32
 	IDs     []string
+	// Facets holds the same for each kept triangle of a mesh, or is nil.
+	Facets []int32
 	// Noise and Spacing are what the segmentation measured and used, mm.
 	Noise, Spacing float64
 }
@@ -79,9 +78,4 @@ type Options struct {
 	// Progress, if set, is called from one goroutine, at most ten times a
 	// second.
 	Progress func(done, total int)
-}
-
-// Segment divides s into surfaces.
-func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
-	panic("todo")
 }

@@ -1,0 +1,127 @@
+package segment
+
+import (
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
+)
+
+// accept decides whether a support is a surface of the part, not a chance or
+// the bend between two others.
+func (s *searcher) accept(sup *support) bool {
+	pts := make([]r3.Vector, len(sup.nodes))
+	for k, i := range sup.nodes {
+		pts[k] = s.n.at(i)
+	}
+	switch sup.kind {
+	case planeKind:
+		a, b := widths(pts, sup.a)
+		return min(a, b) >= 3*s.pitch
+	case cylinderKind:
+		lo, hi := along(pts, sup.p, sup.a)
+		arc := arcOf(pts, sup.p, sup.a)
+		width := arc * sup.r
+		if sup.r < 2.5*s.pitch || hi-lo < 2*s.pitch || width < 4*s.pitch || arc < minArc {
+			return false
+		}
+		return s.dense(len(pts), width*(hi-lo))
+	case coneKind:
+		lo, hi := along(pts, sup.p, sup.a)
+		arc := arcOf(pts, sup.p, sup.a)
+		t := sup.sin / sup.cos
+		mid := (lo + hi) / 2 * t
+		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 2*s.pitch || arc < minArc || arc*mid < 4*s.pitch {
+			return false
+		}
+		return s.dense(len(pts), arc*mid*(hi-lo)/sup.cos)
+	case sphereKind:
+		if sup.r < 3*s.pitch {
+			return false
+		}
+		var m r3.Vector
+		for _, q := range pts {
+			m = m.Add(q.Sub(sup.p).Normalize())
+		}
+		m = m.Mul(1 / float64(len(pts)))
+		least := 1.0
+		for _, q := range pts {
+			least = min(least, q.Sub(sup.p).Normalize().Dot(m.Normalize()))
+		}
+		if least > math.Cos(0.5) {
+			return false
+		}
+		return s.dense(len(pts), 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
+	}
+	return false
+}
+
+// minArc is the least arc, rad, that tells a curved surface: 50 degrees.
+const minArc = 50 * math.Pi / 180
+
+// dense reports whether count nodes can cover area, mm², at the nodes' own
+// pitch: chance supports are thin.
+func (s *searcher) dense(count int, area float64) bool {
+	return float64(count)*s.pitch*s.pitch >= 0.3*area
+}
+
+// along returns the extent of pts along a from p.
+func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, q := range pts {
+		t := q.Sub(p).Dot(a)
+		lo, hi = min(lo, t), max(hi, t)
+	}
+	return lo, hi
+}
+
+// arcOf returns the angle about the axis, rad, that pts cover: the share of
+// sectors with a point, gaps of a single sector closed. There are 72 sectors,
+// fewer where the points are few, so that sparse walls are not thought ragged.
+func arcOf(pts []r3.Vector, p, a r3.Vector) float64 {
+	e1, e2 := fit.Frame(a)
+	bins := max(12, min(72, len(pts)/3))
+	hit := make([]bool, bins)
+	for _, q := range pts {
+		v := q.Sub(p)
+		t := (math.Atan2(v.Dot(e2), v.Dot(e1))/(2*math.Pi) + 1) * float64(bins)
+		hit[int(t)%bins] = true
+	}
+	count := 0
+	for k := range hit {
+		if hit[k] || hit[(k+bins-1)%bins] && hit[(k+1)%bins] {
+			count++
+		}
+	}
+	return float64(count) * 2 * math.Pi / float64(bins)
+}
+
+// widths returns the extents of pts along the two main directions square to n,
+// 5th to 95th percentile, scaled to the whole.
+func widths(pts []r3.Vector, n r3.Vector) (a, b float64) {
+	var c r3.Vector
+	for _, q := range pts {
+		c = c.Add(q)
+	}
+	c = c.Mul(1 / float64(len(pts)))
+	var sc [6]float64
+	for _, q := range pts {
+		v := q.Sub(c)
+		addOuter(&sc, v.Sub(n.Mul(v.Dot(n))))
+	}
+	v, ok := eigen3(sc)
+	if !ok {
+		return 0, 0
+	}
+	ext := func(d r3.Vector) float64 {
+		t := make([]float64, len(pts))
+		for k, q := range pts {
+			t[k] = q.Sub(c).Dot(d)
+		}
+		slices.Sort(t)
+		return (t[len(t)*19/20] - t[len(t)/20]) / 0.9
+	}
+	return ext(v[2]), ext(v[1])
+}

@@ -1,0 +1,113 @@
+package segment
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+
+	"github.com/golang/geo/s1"
+
+	"spotface/fit"
+)
+
+// finish fits every surface to its points, numbers them by size and fills the
+// result.
+func (r *run) finish(ctx context.Context) (*Segmentation, error) {
+	out := &Segmentation{Noise: r.tex.Noise, Spacing: r.tex.Spacing}
+	lists := r.lists()
+	order := make([]int, 0, len(r.surfs))
+	for i := range r.surfs {
+		if len(lists[i]) > 0 {
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(len(lists[b]), len(lists[a])) })
+	rename := make([]int32, len(r.surfs))
+	for i := range rename {
+		rename[i] = -1
+	}
+	for _, i := range order {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		if id, ok := r.fitted(out, &r.surfs[i], lists[i]); ok {
+			rename[i] = int32(len(out.IDs))
+			out.IDs = append(out.IDs, id)
+		}
+	}
+	out.Surface = r.of
+	for i, f := range out.Surface {
+		if f >= 0 {
+			out.Surface[i] = rename[f]
+		}
+	}
+	return out, nil
+}
+
+// fitted appends the surface f of points ps to out, finally fitted. ok is false
+// where the fit fails: then its points belong to nothing.
+func (r *run) fitted(out *Segmentation, f *surf, ps []int32) (id string, ok bool) {
+	pts := r.points(r.inner(ps))
+	all := r.points(ps)
+	origin := r.s.Origin
+	switch f.kind {
+	case planeKind:
+		pf, err := fit.PlaneTo(pts, fit.Options{})
+		if err != nil {
+			return "", false
+		}
+		if pf.Normal.Dot(f.a)*f.side < 0 {
+			pf.Normal = pf.Normal.Mul(-1)
+		}
+		pf.Point = pf.Point.Add(origin)
+		id = fmt.Sprintf("P%d", len(out.Planes)+1)
+		out.Planes = append(out.Planes, Plane{Region: Region{id, ps}, PlaneFit: pf, Area: float64(len(ps)) * r.tex.Spacing * r.tex.Spacing})
+	case cylinderKind:
+		cf, err := fit.CylinderFrom(f.cylinder(), pts, fit.Options{})
+		if err != nil {
+			return "", false
+		}
+		lo, hi := along(all, cf.Point, cf.Axis)
+		arc := arcOf(all, cf.Point, cf.Axis)
+		cf.Point = cf.Point.Add(origin)
+		id = fmt.Sprintf("C%d", len(out.Cylinders)+1)
+		out.Cylinders = append(out.Cylinders, Cylinder{Region: Region{id, ps}, CylinderFit: cf, Internal: f.side < 0,
+			Arc: s1.Angle(arc), Extent: [2]float64{lo, hi}})
+	case coneKind:
+		cf, err := fit.ConeFrom(f.cone(), pts, fit.Options{})
+		if err != nil {
+			return "", false
+		}
+		lo, hi := along(all, cf.Apex, cf.Axis)
+		arc := arcOf(all, cf.Apex, cf.Axis)
+		cf.Apex = cf.Apex.Add(origin)
+		id = fmt.Sprintf("K%d", len(out.Cones)+1)
+		out.Cones = append(out.Cones, Cone{Region: Region{id, ps}, ConeFit: cf, Internal: f.side < 0,
+			Arc: s1.Angle(arc), Extent: [2]float64{lo, hi}})
+	case sphereKind:
+		sf, err := fit.SphereTo(pts, fit.Options{})
+		if err != nil {
+			return "", false
+		}
+		sf.Centre = sf.Centre.Add(origin)
+		id = fmt.Sprintf("S%d", len(out.Spheres)+1)
+		out.Spheres = append(out.Spheres, Sphere{Region: Region{id, ps}, SphereFit: sf, Internal: f.side < 0})
+	}
+	return id, true
+}
+
+// inner returns the points of ps away from the surface's edge, where scanners
+// round, if a third of the points are left, else all.
+func (r *run) inner(ps []int32) []int32 {
+	in := make([]int32, 0, len(ps))
+	for _, p := range ps {
+		if r.deep[p] {
+			in = append(in, p)
+		}
+	}
+	if 3*len(in) < len(ps) || len(in) < 30 {
+		return ps
+	}
+	return in
+}

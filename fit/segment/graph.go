@@ -1,0 +1,93 @@
+package segment
+
+import (
+	"context"
+	"math"
+	"slices"
+	"sync"
+
+	"spotface/mesh"
+)
+
+// degree is the number of neighbours of a node in the graph: three rings of a
+// square grid hold 8, 12 bridges a dropped node here and there.
+const degree = 12
+
+// graph joins each node to its nearest nodes. nbr holds degree entries a
+// node, -1 where there are fewer; reach is the distance to the sixth.
+type graph struct {
+	nbr   []int32
+	reach []float32
+}
+
+// connect builds the graph. Chunks of fixed size keep the result independent
+// of jobs.
+func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
+	ix := mesh.NewIndex(n.pos, jobs)
+	g := &graph{nbr: make([]int32, degree*n.len()), reach: make([]float32, n.len())}
+	err := chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
+		var buf []mesh.Neighbour
+		for i := lo; i < hi; i++ {
+			buf = ix.Nearest(n.pos[i], degree+1, 0, buf[:0])
+			k := i * degree
+			for _, b := range buf {
+				if int(b.I) == i || k == (i+1)*degree {
+					continue
+				}
+				g.nbr[k] = b.I
+				k++
+			}
+			for ; k < (i+1)*degree; k++ {
+				g.nbr[k] = -1
+			}
+			six := min(6, len(buf)-1)
+			g.reach[i] = float32(math.Sqrt(float64(buf[six].D2)))
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	// An edge much longer than the spacing at both ends crosses a gap.
+	err = chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			for k := i * degree; k < (i+1)*degree; k++ {
+				j := g.nbr[k]
+				if j < 0 {
+					continue
+				}
+				if n.at(int32(i)).Sub(n.at(j)).Norm() > 3*float64(max(g.reach[i], g.reach[j])) {
+					g.nbr[k] = -1
+				}
+			}
+		}
+	})
+	return g, err
+}
+
+func (g *graph) of(i int32) []int32 { return g.nbr[int(i)*degree : (int(i)+1)*degree] }
+
+// spacing is the median reach over the nodes.
+func (g *graph) spacing() float64 {
+	r := slices.Clone(g.reach)
+	slices.Sort(r)
+	if len(r) == 0 {
+		return 0
+	}
+	return float64(r[len(r)/2])
+}
+
+// chunks runs f over [0, n) in chunks of fixed size on jobs goroutines. f must
+// write only to what belongs to its chunk.
+func chunks(ctx context.Context, n, size, jobs int, f func(lo, hi int)) error {
+	var wg sync.WaitGroup
+	count := (n + size - 1) / size
+	for w := range min(jobs, count) {
+		wg.Go(func() {
+			for c := w; c < count && ctx.Err() == nil; c += jobs {
+				f(c*size, min(n, (c+1)*size))
+			}
+		})
+	}
+	wg.Wait()
+	return ctx.Err()
+}

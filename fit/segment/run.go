@@ -1,0 +1,203 @@
+package segment
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"runtime"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
+)
+
+// Segment divides s into planes, cylinders, cones and spheres. s needs
+// normals (mesh.SetNormals); it is not changed.
+//
+// The scan is thinned to nodes, surfaces are found among them (see searcher),
+// the scan's points near each are handed to it, and what is left is searched
+// again at the scan's own density, where small holes are. Surfaces in pieces
+// are merged, and each is fitted by least squares to its points away from its
+// edges. The same scan, options and seed give the same result on any number of
+// cores.
+func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
+	if s.Len() == 0 {
+		return nil, fmt.Errorf("segment: the scan has no points")
+	}
+	if isTessellated(s) {
+		return segmentFacets(ctx, s, opt)
+	}
+	if s.Normals == nil {
+		return nil, fmt.Errorf("segment: the scan has no normals: compute them first (mesh.SetNormals)")
+	}
+	r, err := newRun(ctx, s, opt)
+	if err != nil {
+		return nil, err
+	}
+	for level := 0; ; level++ {
+		last, err := r.level(ctx, level)
+		if err != nil {
+			return nil, err
+		}
+		if last {
+			break
+		}
+	}
+	r.merge()
+	return r.finish(ctx)
+}
+
+// run is the state of one segmentation.
+type run struct {
+	s     *mesh.Scan
+	opt   Options
+	jobs  int
+	tex   mesh.Texture
+	band  float64
+	twoSd bool
+	ncos  float64
+
+	surfs []surf  // found so far
+	of    []int32 // index into surfs of each point, -1 free
+	deep  []bool  // the point lies away from its surface's edge
+}
+
+// surf is a surface with its band, before the final fit.
+type surf struct {
+	shape
+	side  float64
+	band  float64
+	count int
+}
+
+// nodeTarget is how many nodes the first level aims at.
+const nodeTarget = 60_000
+
+func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
+	r := &run{s: s, opt: opt, jobs: opt.Jobs}
+	if r.jobs <= 0 {
+		r.jobs = runtime.GOMAXPROCS(0)
+	}
+	tex, err := mesh.EstimateTexture(ctx, s, mesh.NewIndex(s.Offsets, r.jobs), opt.Seed)
+	if err != nil {
+		return nil, err
+	}
+	r.tex = tex
+	r.band = opt.Band
+	if r.band <= 0 {
+		r.band = max(4*tex.Noise, 0.02*tex.Spacing, 4e-7*s.Diagonal())
+	}
+	r.ncos = math.Cos(25 * math.Pi / 180)
+	r.of = make([]int32, s.Len())
+	for i := range r.of {
+		r.of[i] = -1
+	}
+	r.deep = make([]bool, s.Len())
+	return r, nil
+}
+
+// level searches the free points, thinned so far that about nodeTarget nodes
+// remain. It reports whether the points were not thinned any more.
+func (r *run) level(ctx context.Context, level int) (last bool, err error) {
+	var items []int32
+	for i, f := range r.of {
+		if f < 0 && r.s.Normals[i] != (mesh.Vec32{}) {
+			items = append(items, int32(i))
+		}
+	}
+	if len(items) < 8 {
+		return true, nil
+	}
+	cell := r.tex.Spacing * math.Sqrt(max(1, float64(len(items))/nodeTarget))
+	if level >= 2 || cell < 1.3*r.tex.Spacing {
+		cell, last = 0.5*r.tex.Spacing, true
+	}
+	n := thin(r.s, items, cell)
+	g, err := connect(ctx, n, r.jobs)
+	if err != nil {
+		return true, err
+	}
+	sr := newSearcher(n, g, r.band, r.ncos, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
+	for _, pass := range [...]struct{ nodes, trials int }{{1000, 256}, {150, 1024}, {30, 1 << 30}, {12, 1 << 30}} {
+		if !last && pass.nodes < 30 {
+			break
+		}
+		if err := sr.run(ctx, pass.nodes, pass.trials); err != nil {
+			return true, err
+		}
+	}
+	r.take(n, g, sr)
+	return last, nil
+}
+
+// take hands the points of the nodes to the surfaces found: each point of a
+// labelled node, and of the nodes next to one, goes to the nearest surface
+// that holds it within its band.
+func (r *run) take(n *nodes, g *graph, sr *searcher) {
+	base := int32(len(r.surfs))
+	for _, f := range sr.found {
+		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band})
+	}
+	var near []int32
+	for i := range n.len() {
+		near = near[:0]
+		add := func(l int32) {
+			if l < 0 {
+				return
+			}
+			for _, k := range near {
+				if k == l {
+					return
+				}
+			}
+			near = append(near, l)
+		}
+		add(sr.label[i])
+		deep := sr.label[i] >= 0
+		for _, j := range g.of(int32(i)) {
+			if j >= 0 {
+				add(sr.label[j])
+				deep = deep && sr.label[j] == sr.label[i]
+			}
+		}
+		if len(near) == 0 {
+			continue
+		}
+		for _, p := range n.pts[n.first[i]:n.first[i+1]] {
+			best, at := math.Inf(1), int32(-1)
+			for _, l := range near {
+				if d, ok := r.holds(&r.surfs[base+l], p); ok && d < best {
+					best, at = d, base+l
+				}
+			}
+			if at >= 0 {
+				r.of[p] = at
+				r.surfs[at].count++
+				r.deep[p] = deep && at == base+sr.label[i]
+			}
+		}
+	}
+}
+
+// holds reports whether point p belongs to f, and its distance in bands.
+func (r *run) holds(f *surf, p int32) (float64, bool) {
+	d, m := f.at(r.s.Offsets[p].R3())
+	d = math.Abs(d) / f.band
+	if d > 1 {
+		return d, false
+	}
+	cos := f.side * m.Dot(r.s.Normals[p].R3())
+	if r.twoSd {
+		cos = math.Abs(cos)
+	}
+	return d, cos > 0.7
+}
+
+// points returns the positions, offset frame, of the named points.
+func (r *run) points(ps []int32) []r3.Vector {
+	out := make([]r3.Vector, len(ps))
+	for k, p := range ps {
+		out[k] = r.s.Offsets[p].R3()
+	}
+	return out
+}

@@ -1,0 +1,207 @@
+package segment
+
+import (
+	"cmp"
+	"context"
+	"math/rand/v2"
+	"slices"
+	"sync"
+)
+
+// searcher finds surfaces among the nodes by RANSAC (Fischler & Bolles 1981)
+// with localised samples (Schnabel, Wahl & Klein 2007, sec. 4.2): a trial
+// draws a seed node, takes patches of several sizes around it, lets each
+// suggest shapes in closed form, and grows the best over connected nodes.
+type searcher struct {
+	n      *nodes
+	g      *graph
+	label  []int32 // index into found, -1 free
+	tried  []bool
+	found  []support
+	band   float64
+	pitch  float64 // distance between nodes, mm
+	ws     []*worker
+	seed   uint64
+	trials int
+}
+
+const (
+	batchSize  = 64   // trials on one snapshot of the labels, whatever the number of cores
+	trialLimit = 1200 // nodes a trial grows to before it competes
+)
+
+func newSearcher(n *nodes, g *graph, band, ncos float64, twoSided bool, jobs int, seed uint64) *searcher {
+	s := &searcher{n: n, g: g, band: band, pitch: g.spacing() / 1.4, seed: seed}
+	s.label = make([]int32, n.len())
+	for i := range s.label {
+		s.label[i] = -1
+	}
+	s.tried = make([]bool, n.len())
+	for range jobs {
+		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, band: band, ncos: ncos,
+			twoSd: twoSided, seen: make([]int32, n.len())})
+	}
+	return s
+}
+
+// candidate is the outcome of one trial.
+type candidate struct {
+	trial int
+	seed  int32
+	sups  []support // the competitors, best first; empty if the trial failed
+}
+
+// run searches for surfaces of at least minNodes nodes until every free node
+// is a tried seed or part of a tried one's ring, or maxTrials are spent.
+func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
+	for i := range s.tried {
+		s.tried[i] = false
+	}
+	rng := rand.New(rand.NewPCG(s.seed, uint64(minNodes)))
+	order := rng.Perm(s.n.len())
+	at, spent := 0, 0
+	for spent < maxTrials {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		batch := make([]candidate, 0, batchSize)
+		for at < len(order) && len(batch) < batchSize {
+			i := int32(order[at])
+			at++
+			if s.label[i] < 0 && !s.tried[i] {
+				s.tried[i] = true
+				batch = append(batch, candidate{trial: s.trials, seed: i})
+				s.trials++
+			}
+		}
+		if len(batch) == 0 {
+			return nil
+		}
+		spent += len(batch)
+		var wg sync.WaitGroup
+		for k, w := range s.ws {
+			wg.Go(func() {
+				for c := k; c < len(batch); c += len(s.ws) {
+					batch[c].sups = w.trial(batch[c].seed)
+				}
+			})
+		}
+		wg.Wait()
+		s.settle(batch, minNodes)
+	}
+	return nil
+}
+
+// trial returns the surfaces that the surroundings of seed suggest, grown to
+// trialLimit nodes, best first.
+func (w *worker) trial(seed int32) []support {
+	type bid struct {
+		shape
+		seeds []int32
+		score float64
+	}
+	var bids []bid
+	last := 0
+	for _, size := range [...]int{14, 40, 120, 360} {
+		w.collect(seed, size, &w.pat)
+		if len(w.pat.nodes) < 8 || len(w.pat.nodes) <= last {
+			break
+		}
+		last = len(w.pat.nodes)
+		w.hyp = w.pat.hypotheses(w.hyp[:0])
+		for _, h := range w.hyp {
+			side := w.sideOf(&h, w.pat.nodes)
+			var in []int32
+			var score float64
+			for _, i := range w.pat.nodes {
+				if sc, ok := w.fits(&h, side, w.band, i); ok {
+					in = append(in, i)
+					score += sc
+				}
+			}
+			if len(in) >= 8 && 10*len(in) >= 6*len(w.pat.nodes) {
+				bids = append(bids, bid{h, in, score * h.kind.prior()})
+			}
+		}
+	}
+	slices.SortStableFunc(bids, func(a, b bid) int { return cmp.Compare(b.score, a.score) })
+	var sups []support
+	var grown [4]int
+	for _, b := range bids {
+		if len(sups) >= 3 {
+			break
+		}
+		if grown[b.kind] >= 1 {
+			continue
+		}
+		grown[b.kind]++
+		if sup, ok := w.grow(b.shape, b.seeds, trialLimit); ok {
+			sups = append(sups, sup)
+		}
+	}
+	sortSupports(sups)
+	return sups
+}
+
+// prior weighs the score of a kind against the others: the simpler shape wins
+// where both explain the same nodes.
+func (k kind) prior() float64 {
+	return [...]float64{planeKind: 1, cylinderKind: 0.9, sphereKind: 0.85, coneKind: 0.8}[k]
+}
+
+func sortSupports(sups []support) {
+	slices.SortStableFunc(sups, func(a, b support) int {
+		return cmp.Compare(b.score*b.kind.prior(), a.score*a.kind.prior())
+	})
+}
+
+// settle takes the batch's candidates, best first, grows each to its full
+// size, and keeps those that pass.
+func (s *searcher) settle(batch []candidate, minNodes int) {
+	live := batch[:0:0]
+	for _, c := range batch {
+		if len(c.sups) > 0 {
+			live = append(live, c)
+		}
+	}
+	slices.SortStableFunc(live, func(a, b candidate) int {
+		return cmp.Compare(b.sups[0].score*b.sups[0].kind.prior(), a.sups[0].score*a.sups[0].kind.prior())
+	})
+	for _, c := range live {
+		if s.label[c.seed] >= 0 {
+			continue
+		}
+		var best *support
+		for k := range c.sups {
+			if c.sups[k].score < 0.5*c.sups[0].score {
+				continue
+			}
+			sup, ok := s.full(c.sups[k])
+			if ok && (best == nil || sup.score*sup.kind.prior() > best.score*best.kind.prior()) {
+				best = &sup
+			}
+		}
+		if best == nil || len(best.nodes) < minNodes || !s.accept(best) {
+			continue
+		}
+		id := int32(len(s.found))
+		for _, i := range best.nodes {
+			s.label[i] = id
+		}
+		s.found = append(s.found, *best)
+	}
+}
+
+// full grows a trial's support without limit, over what is free by now.
+func (s *searcher) full(sup support) (support, bool) {
+	free := make([]int32, 0, len(sup.nodes))
+	for _, i := range sup.nodes {
+		if s.label[i] < 0 {
+			free = append(free, i)
+		}
+	}
+	if 2*len(free) < len(sup.nodes) || len(free) < 8 {
+		return sup, false
+	}
+	return s.ws[0].grow(sup.shape, free, s.n.len())
+}

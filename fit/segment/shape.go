@@ -1,0 +1,143 @@
+package segment
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+
+	"spotface/fit"
+)
+
+// kind of a surface, in the order of preference between equals.
+type kind uint8
+
+const (
+	planeKind kind = iota
+	cylinderKind
+	sphereKind
+	coneKind
+)
+
+// shape is a surface in the scan's offset frame, in the form that the hot
+// loops evaluate. p is a point of the plane, of the axis, the centre or the
+// apex; a the normal or axis.
+type shape struct {
+	kind     kind
+	p, a     r3.Vector
+	r        float64
+	sin, cos float64 // of a cone's half angle
+}
+
+// at returns the signed distance of q, mm, and the surface's unit normal at
+// the foot of q, pointing to the positive side. On an axis or in a centre the
+// normal is zero.
+func (s *shape) at(q r3.Vector) (d float64, n r3.Vector) {
+	v := q.Sub(s.p)
+	switch s.kind {
+	case planeKind:
+		return v.Dot(s.a), s.a
+	case sphereKind:
+		l := v.Norm()
+		if l == 0 {
+			return -s.r, r3.Vector{}
+		}
+		return l - s.r, v.Mul(1 / l)
+	}
+	h := v.Dot(s.a)
+	w := v.Sub(s.a.Mul(h))
+	l := w.Norm()
+	if l == 0 {
+		return -s.r, r3.Vector{}
+	}
+	w = w.Mul(1 / l)
+	if s.kind == cylinderKind {
+		return l - s.r, w
+	}
+	return l*s.cos - h*s.sin, w.Mul(s.cos).Sub(s.a.Mul(s.sin))
+}
+
+// minPoints is the least number of points that shape k needs.
+func (k kind) minPoints() int {
+	switch k {
+	case planeKind:
+		return 3
+	case sphereKind:
+		return 4
+	case cylinderKind:
+		return 5
+	}
+	return 6
+}
+
+func fromPlane(f fit.Plane) shape   { return shape{kind: planeKind, p: f.Point, a: f.Normal} }
+func fromSphere(f fit.Sphere) shape { return shape{kind: sphereKind, p: f.Centre, r: f.Radius} }
+
+func fromCylinder(f fit.Cylinder) shape {
+	return shape{kind: cylinderKind, p: f.Point, a: f.Axis, r: f.Radius}
+}
+
+func fromCone(f fit.Cone) shape {
+	sin, cos := math.Sincos(f.HalfAngle.Radians())
+	return shape{kind: coneKind, p: f.Apex, a: f.Axis, sin: sin, cos: cos}
+}
+
+func (s *shape) cylinder() fit.Cylinder {
+	return fit.Cylinder{Point: s.p, Axis: s.a, Radius: s.r}
+}
+
+func (s *shape) cone() fit.Cone {
+	return fit.Cone{Apex: s.p, Axis: s.a, HalfAngle: s1.Angle(math.Atan2(s.sin, s.cos))}
+}
+
+// refit returns s refined by least squares of the orthogonal distance to pts.
+// ok is false where the fit fails or runs away from where it started.
+func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
+	opt := fit.Options{MaxIter: 30}
+	switch s.kind {
+	case planeKind:
+		f, err := fit.PlaneTo(pts, opt)
+		if err != nil {
+			return *s, false
+		}
+		out = fromPlane(f.Plane)
+	case sphereKind:
+		f, err := fit.SphereTo(pts, opt)
+		if err != nil {
+			return *s, false
+		}
+		out = fromSphere(f.Sphere)
+	case cylinderKind:
+		f, err := fit.CylinderFrom(s.cylinder(), pts, opt)
+		if err != nil {
+			return *s, false
+		}
+		out = fromCylinder(f.Cylinder)
+	case coneKind:
+		f, err := fit.ConeFrom(s.cone(), pts, opt)
+		if err != nil {
+			return *s, false
+		}
+		out = fromCone(f.Cone)
+	}
+	if s.kind != sphereKind && out.a.Dot(s.a) < 0 && s.kind != coneKind {
+		out.a = out.a.Mul(-1)
+	}
+	return out, out.sane()
+}
+
+// sane reports whether all parameters are finite and the shape is one that a
+// scan could show.
+func (s *shape) sane() bool {
+	sum := s.p.X + s.p.Y + s.p.Z + s.a.X + s.a.Y + s.a.Z + s.r + s.sin + s.cos
+	if math.IsNaN(sum) || math.IsInf(sum, 0) {
+		return false
+	}
+	switch s.kind {
+	case planeKind:
+		return s.a.Norm2() > 0.5
+	case coneKind:
+		return s.sin > 0.02 && s.cos > 0.02
+	}
+	return s.r > 0
+}
