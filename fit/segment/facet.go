@@ -1,0 +1,162 @@
+package segment
+
+import (
+	"context"
+	"math"
+
+	"spotface/mesh"
+)
+
+// segmentFacets divides a mesh that a modeller wrote. Its vertices lie on the
+// surfaces to the last digit and only where edges are, so there is no noise to
+// estimate and no normal to trust; instead flat neighbours make panels, and
+// panels that turn about one axis, or meet in one apex, or share one centre,
+// are the sides by which a cylinder, cone or sphere was drawn. Everything is
+// exact, so nothing is drawn by lot and opt.Seed and opt.Jobs do not matter.
+func segmentFacets(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	step := func(done int) {
+		if opt.Progress != nil {
+			opt.Progress(done, 4)
+		}
+	}
+	m := newFacetMesh(s)
+	if opt.Band > 0 {
+		m.tol = opt.Band
+	}
+	step(1)
+	panels, of, err := m.panels(ctx)
+	if err != nil {
+		return nil, err
+	}
+	step(2)
+	f := newFacetFinder(m, panels)
+	if err := f.find(ctx); err != nil {
+		return nil, err
+	}
+	step(3)
+	seg := f.segmentation(of)
+	step(4)
+	return seg, nil
+}
+
+// isTessellated reports whether a mesh was written by a modeller and not taken
+// by a scanner. A modeller's mesh shows all of this, a scan never does:
+//
+//   - many neighbouring triangles are coplanar to the rounding of their
+//     coordinates: each flat side of a cylinder or cone is two of them. Noise
+//     bends almost all pairs of a scan, and simplifying does not flatten them.
+//   - hardly a vertex lies inside a flat place, since a modeller puts them on
+//     edges. Most vertices of a scan of machined faces do, also when smoothing
+//     or a voxel grid has taken the noise away.
+//   - triangles are far larger than an even net of as many vertices would have,
+//     which tells them from a grid of measured heights in coarse steps.
+//
+// Flat caps that a scan was closed with change nothing: their triangles are
+// few. A mesh of less than 100 vertices is too coarse for any scan.
+func isTessellated(s *mesh.Scan) bool {
+	if !s.IsMesh() {
+		return false
+	}
+	if s.Len() < 100 {
+		return true
+	}
+	const (
+		leastFlat   = 0.15 // of pairs; a modeller's cylinders have 1/3, its planes more
+		mostInside  = 0.3  // of vertices
+		leastLarge  = 0.1  // of area
+		largeTo     = 4.0  // times the side of an even net
+		smallSample = 500  // vertices; below, triangles have no usual size
+	)
+	flat, inside := flatShare(s)
+	return flat >= leastFlat && inside <= mostInside &&
+		(s.Len() < smallSample || largeShare(s, largeTo) >= leastLarge)
+}
+
+// flatShare looks at the triangles round a sample of the vertices and returns
+// the share of neighbouring pairs that are coplanar to rounding, and the share
+// of vertices all of whose pairs are nearly so.
+func flatShare(s *mesh.Scan) (flat, inside float64) {
+	const sample = 2000
+	exact := 3 * math.Sqrt(3) * coordinateRounding(s)
+	nearly := 20 * pointTolerance(s, exact/(3*math.Sqrt(3)))
+	step := max(1, s.Len()/sample)
+	fans := make([][][2]int32, (s.Len()+step-1)/step) // round vertex v: opposite sides
+	for _, c := range s.Triangles {
+		for k, v := range c {
+			if int(v)%step == 0 {
+				fans[int(v)/step] = append(fans[int(v)/step], [2]int32{c[(k+1)%3], c[(k+2)%3]})
+			}
+		}
+	}
+	pairs, flatPairs, vertices, insideVertices := 0, 0, 0, 0
+	for n, fan := range fans {
+		v := s.Point(n * step)
+		all, met := true, 0
+		for i, p := range fan {
+			for j, q := range fan {
+				if i == j || p[1] != q[0] {
+					continue
+				}
+				// Triangles v p0 p1 and v p1 q1 meet along v-p1. The lower of
+				// the two heights is the one over the wider triangle.
+				a, b, c := s.Point(int(p[0])).Sub(v), s.Point(int(p[1])).Sub(v), s.Point(int(q[1])).Sub(v)
+				volume := math.Abs(a.Cross(b).Dot(c))
+				wide := max(a.Cross(b).Norm(), b.Cross(c).Norm())
+				if wide == 0 {
+					continue
+				}
+				h := volume / wide
+				met++
+				pairs++
+				if h <= exact {
+					flatPairs++
+				}
+				// The vertices of a fold lie in one plane as well.
+				folded := a.Cross(b).Dot(b.Cross(c)) < 0
+				if h > nearly || folded {
+					all = false
+				}
+			}
+		}
+		if met > 0 {
+			vertices++
+			if all && met == len(fan) {
+				insideVertices++
+			}
+		}
+	}
+	if pairs == 0 {
+		return 0, 0
+	}
+	return float64(flatPairs) / float64(pairs), float64(insideVertices) / float64(vertices)
+}
+
+// largeShare returns the share of the area in triangles whose longest side is
+// more than ratio times the side of an even net of as many vertices.
+func largeShare(s *mesh.Scan, ratio float64) float64 {
+	const sample = 20000
+	step := max(1, len(s.Triangles)/sample)
+	var total, large float64
+	type measured struct{ area, longest float64 }
+	var all []measured
+	for t := 0; t < len(s.Triangles); t += step {
+		c := s.Triangles[t]
+		a, b, d := s.Point(int(c[0])), s.Point(int(c[1])), s.Point(int(c[2]))
+		area := b.Sub(a).Cross(d.Sub(a)).Norm() / 2
+		all = append(all, measured{area, max(a.Distance(b), b.Distance(d), d.Distance(a))})
+		total += area
+	}
+	if total == 0 {
+		return 0
+	}
+	side := math.Sqrt(total * float64(step) / float64(s.Len()))
+	for _, m := range all {
+		if m.longest > ratio*side {
+			large += m.area
+		}
+	}
+	return large / total
+}

@@ -1,0 +1,263 @@
+package segment
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+
+	"spotface/fit"
+)
+
+// facetRegion is a surface on its way into the result.
+type facetRegion struct {
+	panels []int32
+	area   float64
+	name   func(id string, points []int32) // stores it under its number
+	kind   int                             // index into kinds: P C K S
+	index  int32                           // into IDs
+}
+
+// segmentation fits every surface to its vertices and numbers them by area.
+func (f *facetFinder) segmentation(of []int32) *Segmentation {
+	seg := &Segmentation{}
+	var regions []*facetRegion
+	for i := range f.panels {
+		if f.owner[i] < 0 && f.isFace(int32(i)) {
+			if r := f.planeRegion(seg, int32(i)); r != nil {
+				regions = append(regions, r)
+			}
+		}
+	}
+	for i := range f.bodies {
+		if r := f.bodyRegion(seg, &f.bodies[i]); r != nil {
+			regions = append(regions, r)
+		}
+	}
+	slices.SortStableFunc(regions, func(a, b *facetRegion) int {
+		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(b.area, a.area))
+	})
+	const kinds = "PCKS"
+	var count [len(kinds)]int
+	region := make([]*facetRegion, len(f.panels))
+	points := f.scanPoints()
+	for _, r := range regions {
+		r.index = int32(len(seg.IDs))
+		count[r.kind]++
+		id := fmt.Sprintf("%c%d", kinds[r.kind], count[r.kind])
+		seg.IDs = append(seg.IDs, id)
+		var at []int32
+		for _, v := range f.vertices(r.panels) {
+			at = append(at, points[v]...)
+		}
+		slices.Sort(at)
+		r.name(id, at)
+		for _, p := range r.panels {
+			region[p] = r
+		}
+	}
+	seg.Facets = make([]int32, len(f.m.tri))
+	for t, p := range of {
+		seg.Facets[t] = -1
+		if p >= 0 && region[p] != nil {
+			seg.Facets[t] = region[p].index
+		}
+	}
+	seg.Surface = f.pointSurface(region)
+	// No noise but the rounding of the coordinates, even over its width.
+	seg.Noise = 2 * coordinateRounding(f.m.scan) / math.Sqrt(12)
+	seg.Spacing = f.medianSide()
+	return seg
+}
+
+// scanPoints lists for each vertex that stands for others the scan points that
+// it stands for.
+func (f *facetFinder) scanPoints() [][]int32 {
+	out := make([][]int32, len(f.m.pts))
+	for i, c := range f.m.canon {
+		out[c] = append(out[c], int32(i))
+	}
+	return out
+}
+
+// pointSurface names one surface a point, of those that meet there: a curved
+// one before a flat one, then the smaller, whose points are the scarcer.
+func (f *facetFinder) pointSurface(region []*facetRegion) []int32 {
+	out := make([]int32, len(f.m.pts))
+	for i, c := range f.m.canon {
+		var best *facetRegion
+		for _, p := range f.vertexPanel[f.vertexStart[c]:f.vertexStart[c+1]] {
+			r := region[p]
+			if r == nil || r == best {
+				continue
+			}
+			if best == nil || cmp.Or(cmp.Compare(min(best.kind, 1), min(r.kind, 1)), cmp.Compare(r.area, best.area), cmp.Compare(r.index, best.index)) < 0 {
+				best = r
+			}
+		}
+		out[i] = -1
+		if best != nil {
+			out[i] = best.index
+		}
+	}
+	return out
+}
+
+// isFace reports whether a panel is a flat face by itself and not one of the
+// facets of a freeform surface: it ends in true edges, or it is far larger
+// than the facets that it runs into.
+func (f *facetFinder) isFace(id int32) bool {
+	const sharp = 25 * math.Pi / 180
+	p := &f.panels[id]
+	edge, total := 0.0, 0.0
+	var beside []float64
+	for _, t := range p.tris {
+		c := f.m.tri[t]
+		for k := range 3 {
+			total += f.m.pts[c[k]].Distance(f.m.pts[c[(k+1)%3]])
+		}
+		for _, l := range f.m.links[f.m.start[t]:f.m.start[t+1]] {
+			if slices.Contains(f.m.tri[l.to][:], l.a) && containsSorted(p.tris, l.to) {
+				total -= f.m.pts[l.a].Distance(f.m.pts[l.b])
+			}
+		}
+	}
+	soft := 0.0
+	for _, l := range p.links {
+		if f.owner[l.to] < 0 && l.angle <= sharp {
+			soft += l.length
+			beside = append(beside, f.panels[l.to].area)
+		}
+	}
+	edge = total - soft
+	if len(p.tris) == 1 && len(f.panels) > 100 && edge < 0.99*total {
+		return false
+	}
+	if edge >= 0.5*total {
+		return true
+	}
+	slices.Sort(beside)
+	return p.area >= 20*beside[len(beside)/2]
+}
+
+func containsSorted(list []int32, x int32) bool {
+	_, ok := slices.BinarySearch(list, x)
+	return ok
+}
+
+func (f *facetFinder) planeRegion(seg *Segmentation, id int32) *facetRegion {
+	p := &f.panels[id]
+	g, err := fit.PlaneTo(f.points(p.verts), fit.Options{})
+	if err != nil {
+		return nil
+	}
+	if g.Normal.Dot(p.normal) < 0 {
+		g = turnPlane(g)
+	}
+	g.Point = g.Point.Add(f.m.scan.Origin)
+	return &facetRegion{panels: []int32{id}, area: p.area, kind: 0, name: func(id string, at []int32) {
+		seg.Planes = append(seg.Planes, Plane{Region: Region{ID: id, Points: at}, PlaneFit: g, Area: p.area})
+	}}
+}
+
+// turnPlane returns the fit with its normal the other way, and the covariance
+// with it.
+func turnPlane(g fit.PlaneFit) fit.PlaneFit {
+	// n = n0 + a e1 + b e2, so -n = -n0 + a' f1 + b' f2 with f the frame of
+	// -n0; the shift changes its sign too.
+	e1, e2 := fit.Frame(g.Normal)
+	g.Normal = g.Normal.Mul(-1)
+	f1, f2 := fit.Frame(g.Normal)
+	j := [3][3]float64{
+		{-1, 0, 0},
+		{0, -e1.Dot(f1), -e2.Dot(f1)},
+		{0, -e1.Dot(f2), -e2.Dot(f2)},
+	}
+	var c [3][3]float64
+	for r := range 3 {
+		for s := range 3 {
+			for k := range 3 {
+				for l := range 3 {
+					c[r][s] += j[r][k] * g.Cov[k][l] * j[s][l]
+				}
+			}
+		}
+	}
+	g.Cov = c
+	g.Residuals.Min, g.Residuals.Max = -g.Residuals.Max, -g.Residuals.Min
+	return g
+}
+
+// bodyRegion fits a curved surface to the vertices on it. Corners that another
+// body cut lie on the flat sides, inside the surface, and stay out of the fit.
+func (f *facetFinder) bodyRegion(seg *Segmentation, b *facetBody) *facetRegion {
+	pts := f.onSurface(b.surface, b.panels, f.m.tol)
+	origin := f.m.scan.Origin
+	r := &facetRegion{panels: b.panels, area: b.area}
+	arc := func(point, axis r3.Vector) s1.Angle {
+		a, _ := f.arc(b, point, axis)
+		return s1.Angle(a)
+	}
+	switch s := b.surface.(type) {
+	case facetCyl:
+		if i := s.Axis.LargestComponent(); [3]float64{s.Axis.X, s.Axis.Y, s.Axis.Z}[i] < 0 {
+			s.Axis = s.Axis.Mul(-1)
+		}
+		g, err := fit.CylinderFrom(s.Cylinder, pts, fit.Options{})
+		if err != nil {
+			return nil
+		}
+		c := Cylinder{Internal: b.internal, Arc: arc(g.Point, g.Axis)}
+		c.Extent[0], c.Extent[1] = f.extent(b, g.Point, g.Axis)
+		g.Point = g.Point.Add(origin)
+		c.CylinderFit = g
+		r.kind = 1
+		r.name = func(id string, at []int32) {
+			c.Region = Region{ID: id, Points: at}
+			seg.Cylinders = append(seg.Cylinders, c)
+		}
+	case facetCon:
+		g, err := fit.ConeFrom(s.Cone, pts, fit.Options{})
+		if err != nil {
+			return nil
+		}
+		c := Cone{Internal: b.internal, Arc: arc(g.Apex, g.Axis)}
+		c.Extent[0], c.Extent[1] = f.extent(b, g.Apex, g.Axis)
+		g.Apex = g.Apex.Add(origin)
+		c.ConeFit = g
+		r.kind = 2
+		r.name = func(id string, at []int32) {
+			c.Region = Region{ID: id, Points: at}
+			seg.Cones = append(seg.Cones, c)
+		}
+	case facetBall:
+		g, err := fit.SphereTo(pts, fit.Options{})
+		if err != nil {
+			return nil
+		}
+		g.Centre = g.Centre.Add(origin)
+		r.kind = 3
+		r.name = func(id string, at []int32) {
+			seg.Spheres = append(seg.Spheres, Sphere{Region: Region{ID: id, Points: at}, SphereFit: g, Internal: b.internal})
+		}
+	}
+	return r
+}
+
+// medianSide returns the median length of the triangles' sides.
+func (f *facetFinder) medianSide() float64 {
+	var sides []float64
+	for _, c := range f.m.tri {
+		for k := range 3 {
+			sides = append(sides, f.m.pts[c[k]].Distance(f.m.pts[c[(k+1)%3]]))
+		}
+	}
+	if len(sides) == 0 {
+		return 0
+	}
+	slices.Sort(sides)
+	return sides[len(sides)/2]
+}

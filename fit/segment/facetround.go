@@ -1,0 +1,97 @@
+package segment
+
+import (
+	"math"
+
+	"spotface/mesh"
+)
+
+// coordinateRounding returns the largest error, mm, that writing numbers down
+// has put on one coordinate of s: single precision in the file and again in
+// the scan's offsets, or the decimals of a text file where those are coarser.
+func coordinateRounding(s *mesh.Scan) float64 {
+	const half = 1.0 / (1 << 24) // half a unit in the last place, relative, at most
+	var largest, offset float64
+	for i, o := range s.Offsets {
+		p := s.Point(i)
+		largest = max(largest, math.Abs(p.X), math.Abs(p.Y), math.Abs(p.Z))
+		offset = max(offset, math.Abs(float64(o[0])), math.Abs(float64(o[1])), math.Abs(float64(o[2])))
+	}
+	single := half * (largest + offset)
+	scale := 1.0
+	if mm, err := s.Source.Unit.Millimetres(); err == nil {
+		scale = mm
+	}
+	return max(single, scale*decimalRounding(s, scale, single/scale))
+}
+
+// decimalRounding returns half the last decimal that the file's numbers carry,
+// in the file's unit, if all of them stop at one decimal place, or at six or
+// fewer significant digits, and use the last digit in earnest; else 0. Numbers
+// of a drawing (12.5, 40) stop early too but are exact: they use few of the
+// ten last digits. slack is the single precision error of a number.
+func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
+	const sample = 4096
+	step := max(1, s.Len()/sample)
+	var x []float64
+	seen := map[float64]bool{}
+	for i := 0; i < s.Len(); i += step {
+		p := s.Point(i)
+		for _, v := range [3]float64{p.X, p.Y, p.Z} {
+			v = math.Abs(v / scale)
+			if v > slack && !seen[v] {
+				seen[v] = true
+				x = append(x, v)
+			}
+		}
+	}
+	for places := 0; places <= 7; places++ {
+		if unit := math.Pow(10, -float64(places)); lastDigitUsed(x, slack, func(float64) float64 { return unit }) {
+			return unit / 2
+		}
+	}
+	for digits := 3; digits <= 6; digits++ {
+		unitOf := func(v float64) float64 {
+			return math.Pow(10, math.Floor(math.Log10(v))-float64(digits-1))
+		}
+		if lastDigitUsed(x, slack, unitOf) {
+			var largest float64
+			for _, v := range x {
+				largest = max(largest, unitOf(v)/2)
+			}
+			return largest
+		}
+	}
+	return 0
+}
+
+// lastDigitUsed reports whether every number is a multiple of its unit and the
+// digit at that unit is spread as chance would spread it. Numbers whose unit
+// lies below the slack tell nothing.
+func lastDigitUsed(x []float64, slack float64, unitOf func(float64) float64) bool {
+	const enough = 40 // numbers: by chance all fit once in 5^40
+	var digit [10]int
+	n := 0
+	for _, v := range x {
+		u := unitOf(v)
+		if slack > u/10 {
+			continue
+		}
+		m := math.Round(v / u)
+		if math.Abs(v/u-m) > 2*slack/u+1e-9 {
+			return false
+		}
+		digit[int(math.Mod(m, 10))]++
+		n++
+	}
+	if n < enough || n < len(x)/2 {
+		return false
+	}
+	used := 0
+	for _, c := range digit {
+		if c > 0 {
+			used++
+		}
+	}
+	return used >= 8 && digit[0] < n/3
+}
