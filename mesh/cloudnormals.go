@@ -1,43 +1,73 @@
 package mesh
 
-import "context"
+import (
+	"context"
+	"math"
+)
 
 // A cloud's normal is taken from so many neighbours: few where they lie far
 // enough apart for the noise not to matter, more where they are close.
 const (
 	fewNeighbours  = 12
 	manyNeighbours = 32
+	areaNeighbours = 6
 	// wantTilt is the standard deviation of a normal's tilt, rad, that ends
 	// the taking in of more neighbours.
 	wantTilt = 0.03
+	// A normal is doubtful where less than this share of the neighbours lies
+	// on its surface.
+	doubtfulShare = 0.6
+	// Or where they lie more to one side than at a straight rim.
+	doubtfulLopsided = 0.33
 )
 
 // cloudNormals returns a unit normal a point of either side, zero where there
-// is none.
+// is none: points on no surface, being astray or too few; and the surface that
+// each point stands for, mm².
 //
 // The nearest neighbours, however far they are, take the scan's changing
-// density as it comes. A plane is drawn through the place and pairs of
-// neighbours, scored by truncated squares, and the best refined by least
-// squares: points astray, and the other side of an edge, do not bend it.
-func cloudNormals(ctx context.Context, s *Scan, ix *Index, jobs int) ([]Vec32, error) {
-	tex, err := EstimateTexture(ctx, s, ix, 0)
-	if err != nil {
-		return nil, err
+// density as it comes; see patch.tangent for the surface through them, which
+// points astray and the other side of an edge do not bend. Where it is
+// doubtful, the sure neighbours are asked on whose surface the point lies.
+func cloudNormals(ctx context.Context, s *Scan, ix *Index, noise, band float64, jobs int) (normals []Vec32, areas []float32, err error) {
+	if areas, err = pointAreas(ctx, s.Offsets, ix, jobs); err != nil {
+		return nil, nil, err
 	}
-	band := 3*tex.Noise + 1e-6*tex.Spacing
-	normals := make([]Vec32, s.Len())
+	normals = make([]Vec32, s.Len())
+	doubtful := make([]bool, s.Len())
 	err = eachChunk(ctx, jobs, s.Len(), 1024, func(lo, hi int) {
 		var p patch
 		for k := lo; k < hi; k++ {
 			i := ix.At(k)
-			p.gather(s.Offsets, ix, i, manyNeighbours)
-			n, _, _, _, ok := p.plane(p.enough(tex.Noise), band)
+			p.gather(s.Offsets, ix, i, manyNeighbours, areas)
+			t, ok := p.tangent(p.enough(noise), band)
 			if ok {
-				normals[i] = Vec32{float32(n[0]), float32(n[1]), float32(n[2])}
+				normals[i] = Vec32{float32(t.normal[0]), float32(t.normal[1]), float32(t.normal[2])}
+			}
+			doubtful[i] = !ok || t.share < doubtfulShare || t.inliers < 8 || t.lopsided > doubtfulLopsided
+		}
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	return normals, areas, askNeighbours(ctx, s.Offsets, normals, doubtful, ix, band, jobs)
+}
+
+// pointAreas returns the surface that each point stands for, mm²: 1/6 of the
+// disc that its sixth neighbour lies on.
+func pointAreas(ctx context.Context, pts []Vec32, ix *Index, jobs int) ([]float32, error) {
+	areas := make([]float32, len(pts))
+	err := eachChunk(ctx, jobs, len(pts), 1024, func(lo, hi int) {
+		var nb []Neighbour
+		for k := lo; k < hi; k++ {
+			i := ix.At(k)
+			nb = ix.Nearest(pts[i], areaNeighbours+1, 0, nb[:0])
+			if len(nb) > 1 {
+				areas[i] = nb[len(nb)-1].D2*math.Pi/float32(len(nb)-1) + math.SmallestNonzeroFloat32
 			}
 		}
 	})
-	return normals, err
+	return areas, err
 }
 
 // enough returns how many of p's neighbours settle the normal. Points spread
@@ -52,4 +82,71 @@ func (p *patch) enough(noise float64) int {
 		}
 	}
 	return min(k, p.n)
+}
+
+const askedNeighbours = 48
+
+// askNeighbours replaces doubtful normals by those of the sure neighbours
+// whose tangent planes pass the point within the noise of both, the nearer
+// counting more; where the planes are of several surfaces, the one with most
+// say decides. A point on no sure neighbour's surface is astray: it has none.
+func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, ix *Index, band float64, jobs int) error {
+	type answer struct {
+		normal [3]float64
+		say    float64
+	}
+	out := make([]Vec32, len(pts))
+	err := eachChunk(ctx, jobs, len(pts), 1024, func(lo, hi int) {
+		var nb []Neighbour
+		var on []answer
+		for k := lo; k < hi; k++ {
+			i := ix.At(k)
+			if !doubtful[i] {
+				continue
+			}
+			on = on[:0]
+			nb = ix.Nearest(pts[i], askedNeighbours+1, 0, nb[:0])
+			for _, n := range nb {
+				if doubtful[n.I] || n.I == i {
+					continue
+				}
+				p, q, m := pts[n.I], pts[i], wide(normals[n.I])
+				d := dot(m, [3]float64{float64(q[0] - p[0]), float64(q[1] - p[1]), float64(q[2] - p[2])})
+				if math.Abs(d) <= band*math.Sqrt2 {
+					on = append(on, answer{m, 1 / (float64(n.D2) + band*band)})
+				}
+			}
+			var best [3]float64
+			most := 0.0
+			for _, a := range on {
+				var sum [3]float64
+				say := 0.0
+				for _, b := range on {
+					c := dot(a.normal, b.normal)
+					if math.Abs(c) < 0.94 {
+						continue
+					}
+					say += b.say
+					for e := range sum {
+						sum[e] += math.Copysign(b.say, c) * b.normal[e]
+					}
+				}
+				if say > most {
+					most, best = say, sum
+				}
+			}
+			if most > 0 {
+				out[i] = unit(Vec32{float32(best[0]), float32(best[1]), float32(best[2])})
+			}
+		}
+	})
+	if err != nil {
+		return err
+	}
+	for i, d := range doubtful {
+		if d {
+			normals[i] = out[i]
+		}
+	}
+	return nil
 }

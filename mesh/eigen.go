@@ -5,31 +5,34 @@ import "math"
 // scatter is the sum of the moments of points about a place near them, in
 // double precision.
 type scatter struct {
-	n                      float64
+	count                  int
+	n                      float64 // sum of weights
 	x, y, z                float64
 	xx, xy, xz, yy, yz, zz float64
 }
 
-func (s *scatter) add(v [3]float32) {
-	x, y, z := float64(v[0]), float64(v[1]), float64(v[2])
-	s.n++
-	s.x += x
-	s.y += y
-	s.z += z
-	s.xx += x * x
-	s.xy += x * y
-	s.xz += x * z
-	s.yy += y * y
-	s.yz += y * z
-	s.zz += z * z
+func (s *scatter) add(v [3]float32, weight float32) {
+	x, y, z, w := float64(v[0]), float64(v[1]), float64(v[2]), float64(weight)
+	s.count++
+	s.n += w
+	wx, wy, wz := w*x, w*y, w*z
+	s.x += wx
+	s.y += wy
+	s.z += wz
+	s.xx += wx * x
+	s.xy += wx * y
+	s.xz += wx * z
+	s.yy += wy * y
+	s.yz += wy * z
+	s.zz += wz * z
 }
 
 // plane returns the least squares plane n·v = d of the points: n, of unit
 // length, belongs to the smallest eigenvalue of their covariance, which is
-// returned too (mm², divided by n). ok is false where the points do not tell a
+// returned too (mm², by weight). ok is false where the points do not tell a
 // plane: fewer than three, or all on a line or in one place.
 func (s *scatter) plane() (n [3]float64, d, smallest float64, ok bool) {
-	if s.n < 3 {
+	if s.count < 3 || !(s.n > 0) {
 		return n, 0, 0, false
 	}
 	mx, my, mz := s.x/s.n, s.y/s.n, s.z/s.n
@@ -41,6 +44,16 @@ func (s *scatter) plane() (n [3]float64, d, smallest float64, ok bool) {
 	h := s.yz/s.n - my*mz
 	n, smallest, ok = smallestEigen(a, b, c, f, g, h)
 	return n, n[0]*mx + n[1]*my + n[2]*mz, smallest, ok
+}
+
+// lopsided returns the squared distance of the points' mean from the place
+// they are about, over their mean squared distance.
+func (s *scatter) lopsided() float64 {
+	all := s.n * (s.xx + s.yy + s.zz)
+	if !(all > 0) {
+		return 0
+	}
+	return (s.x*s.x + s.y*s.y + s.z*s.z) / all
 }
 
 // smallestEigen returns the unit eigenvector of the smallest eigenvalue of the

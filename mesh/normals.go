@@ -34,11 +34,16 @@ func SetNormals(ctx context.Context, s *Scan, ix *Index, jobs int) (oriented boo
 	if ix == nil {
 		ix = NewIndex(s.Offsets, jobs)
 	}
-	n, err := cloudNormals(ctx, s, ix, jobs)
+	tex, err := EstimateTexture(ctx, s, ix, 0)
 	if err != nil {
 		return false, err
 	}
-	oriented, err = orient(ctx, s.Offsets, n, ix, jobs)
+	band := 3*tex.Noise + 1e-6*tex.Spacing
+	n, areas, err := cloudNormals(ctx, s, ix, tex.Noise, band, jobs)
+	if err != nil {
+		return false, err
+	}
+	oriented, err = orient(ctx, s.Offsets, n, areas, band, ix, jobs)
 	if err != nil {
 		return false, err
 	}

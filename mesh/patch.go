@@ -3,19 +3,24 @@ package mesh
 import "math"
 
 // maxPatch is the largest number of points in a patch.
-const maxPatch = 64
+const maxPatch = 32
 
 // patch is a place of the scan and its neighbours, as offsets from it, nearest
 // first. The place itself is not among them.
 type patch struct {
 	n   int
 	off [maxPatch][3]float32
-	nb  []Neighbour // room for the query
+	// weight is the surface that each neighbour stands for, relative to the
+	// place's own, at most 1: a face scanned densely does not outvote the
+	// sparse wall that the place is on.
+	weight [maxPatch]float32
+	nb     []Neighbour // room for the query
 }
 
 // gather fills p with up to k neighbours of point i, those in the same place
 // left out.
-func (p *patch) gather(pts []Vec32, ix *Index, i int32, k int) {
+// areas holds the surface that each point stands for, nil for all alike.
+func (p *patch) gather(pts []Vec32, ix *Index, i int32, k int, areas []float32) {
 	q := pts[i]
 	p.nb = ix.Nearest(q, min(k, maxPatch)+1, 0, p.nb[:0])
 	p.n = 0
@@ -25,6 +30,10 @@ func (p *patch) gather(pts []Vec32, ix *Index, i int32, k int) {
 		}
 		v := pts[n.I]
 		p.off[p.n] = [3]float32{v[0] - q[0], v[1] - q[1], v[2] - q[2]}
+		p.weight[p.n] = 1
+		if areas != nil {
+			p.weight[p.n] = min(1, areas[n.I]/areas[i])
+		}
 		p.n++
 	}
 }
@@ -59,28 +68,50 @@ func nextDraw(state *uint32) uint32 {
 	return x
 }
 
-// plane returns the plane through the first k neighbours of the place that a
-// majority near it agrees on, as unit normal and distance along it, its inlier
-// count and root mean square distance. band is the distance, mm, beyond which
-// a point does not count (truncated squares: MSAC, Torr & Zisserman 2000).
+// tangent is a local surface: a unit normal at the place, the share of the
+// neighbours' weight that lies in the band about it, and how many they are.
+type tangent struct {
+	normal  [3]float64
+	share   float64
+	inliers int
+	// lopsided is how far the neighbours on it lie to one side of the place:
+	// the squared distance of their middle over their mean squared distance, 0
+	// for all around, 0.36 at a straight rim, 1 for all in one direction.
+	lopsided float64
+}
+
+// tangent returns the tangent plane at the place of the surface that most of
+// the first k neighbours agree on and that passes within band mm of the place;
+// ok is false if there is none. Points further than band off do not count
+// (truncated squares: MSAC, Torr & Zisserman 2000).
+//
 // Where all neighbours lie in the band of their least squares plane, that one
-// is taken.
-func (p *patch) plane(k int, band float64) (n [3]float64, d float64, inliers int, rms float64, ok bool) {
+// is taken. Else planes through the place and two neighbours are tried, the
+// best refined; and if less than most of the neighbours lie on it, a quadric
+// is grown from it through all neighbours, for the walls of small holes.
+func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 	k = min(k, p.n)
 	var all scatter
-	all.add([3]float32{})
+	all.add([3]float32{}, 1)
 	for i := range k {
-		all.add(p.off[i])
+		all.add(p.off[i], 1)
 	}
 	n, d, l, ok := all.plane()
 	if !ok {
-		return n, d, 0, 0, false
+		return t, false
 	}
-	// Three in five of the band would hold a normal sample of this scatter.
+	// A normal sample of this scatter would fill three fifths of the band.
 	if math.Sqrt(max(0, l)*all.n/(all.n-3)) <= band*0.45 && math.Abs(d) <= band {
-		return n, d, k, math.Sqrt(max(0, l)), true
+		return tangent{n, 1, k, all.lopsided()}, true
 	}
-	best := p.cost(n, d, k, band)
+	var total float64
+	for _, w := range p.weight[:k] {
+		total += float64(w)
+	}
+	best := math.Inf(1)
+	if math.Abs(d) <= band {
+		best = p.cost(n, d, k, band)
+	}
 	state := uint32(2463534242)
 	for range planeDraws {
 		a := p.off[nextDraw(&state)%uint32(k)]
@@ -97,35 +128,116 @@ func (p *patch) plane(k int, band float64) (n [3]float64, d float64, inliers int
 		}
 	}
 	// Least squares on the points in the band, a few times over.
+	inside := 0.0
 	for range 3 {
 		var in scatter
-		in.add([3]float32{})
+		in.add([3]float32{}, 1)
+		inside, t.inliers = 0, 0
 		for i := range k {
 			if math.Abs(dot(n, wide(p.off[i]))-d) <= band {
-				in.add(p.off[i])
+				in.add(p.off[i], p.weight[i])
+				inside += float64(p.weight[i])
+				t.inliers++
 			}
 		}
-		m, e, l, good := in.plane()
+		t.lopsided = in.lopsided()
+		m, e, _, good := in.plane()
 		if !good || math.Abs(e) > band {
 			break
 		}
-		inliers, rms = int(in.n)-1, math.Sqrt(max(0, l))
 		same := dot(m, n)
 		n, d = m, e
 		if math.Abs(same) > 1-1e-7 {
 			break
 		}
 	}
-	return n, d, inliers, rms, inliers >= 3
+	t.normal, t.share = n, inside/total
+	if t.share < 0.75 {
+		p.quadric(&t, d, k, band)
+	}
+	return t, t.inliers >= 3
 }
 
-// cost sums the squared distances to a plane, each at most band².
+// quadric grows a quadric w = c0 + c1 u + c2 v + c3 u² + c4 uv + c5 v² from the
+// plane t at distance d over all neighbours, and where it leaves fewer of them
+// out than the plane does, puts its tangent at the place in t.
+func (p *patch) quadric(t *tangent, d float64, k int, band float64) {
+	e1 := anyAcross(t.normal)
+	e2 := cross(t.normal, e1)
+	width := p.reach(p.n)
+	var at [maxPatch][3]float64
+	for i := range p.n {
+		o := wide(p.off[i])
+		at[i] = [3]float64{dot(o, e1) / width, dot(o, e2) / width, dot(o, t.normal)}
+	}
+	c := [6]float64{d}
+	wide := max(band, 0.2*width)
+	rest := func(i int) float64 {
+		x := &at[i]
+		return x[2] - (c[0] + x[0]*(c[1]+c[3]*x[0]+c[4]*x[1]) + x[1]*(c[2]+c[5]*x[1]))
+	}
+	for {
+		var a [6][7]float64
+		m := 0
+		for i := range p.n {
+			if math.Abs(rest(i)) > wide {
+				continue
+			}
+			m++
+			x, w := &at[i], float64(p.weight[i])
+			b := [6]float64{1, x[0], x[1], x[0] * x[0], x[0] * x[1], x[1] * x[1]}
+			for j := range b {
+				wb := w * b[j]
+				for l := j; l < 6; l++ {
+					a[j][l] += wb * b[l]
+				}
+				a[j][6] += wb * x[2]
+			}
+		}
+		a[0][0]++ // the place itself
+		if m < 8 {
+			return
+		}
+		var ok bool
+		if c, ok = solve6(&a); !ok {
+			return
+		}
+		if wide == band {
+			break
+		}
+		wide = max(band, wide/2)
+	}
+	if math.Abs(c[0]) > band {
+		return
+	}
+	var total, inside float64
+	count := 0
+	for i := range p.n {
+		total += float64(p.weight[i])
+		if math.Abs(rest(i)) <= band {
+			inside += float64(p.weight[i])
+			count++
+		}
+	}
+	// Three more coefficients must explain more than chance lets them.
+	if inside/total < t.share+0.1 {
+		return
+	}
+	g := [3]float64{}
+	for i := range g {
+		g[i] = t.normal[i] - c[1]/width*e1[i] - c[2]/width*e2[i]
+	}
+	l := 1 / math.Sqrt(dot(g, g))
+	*t = tangent{[3]float64{g[0] * l, g[1] * l, g[2] * l}, inside / total, count, t.lopsided}
+}
+
+// cost sums the squared distances to a plane, each at most band², by weight.
 func (p *patch) cost(n [3]float64, d float64, k int, band float64) float64 {
 	x, y, z, e, most := float32(n[0]), float32(n[1]), float32(n[2]), float32(d), float32(band*band)
 	var sum float32
-	for _, v := range p.off[:k] {
+	for i, v := range p.off[:k] {
 		r := x*v[0] + y*v[1] + z*v[2] - e
-		sum += min(r*r, most)
+		sum += min(r*r, most) * p.weight[i]
 	}
 	return float64(sum)
 }
