@@ -148,22 +148,29 @@ func (s *Scan) packTriangles() {
 		case duplicateTriangle:
 			s.Removed.Duplicate++
 		default:
-			if kept < i {
-				if s.FileItem == nil {
-					s.FileItem = make([]int32, len(s.Triangles))
-					for k := range s.FileItem {
-						s.FileItem[k] = int32(k)
-					}
-				}
+			if s.FileItem != nil {
 				s.FileItem[kept] = s.FileItem[i]
 				s.Triangles[kept] = t
 			}
 			kept++
+			continue
 		}
+		s.mapItems(len(s.Triangles))
 	}
 	s.Triangles = s.Triangles[:kept]
 	if s.FileItem != nil {
 		s.FileItem = s.FileItem[:kept]
+	}
+}
+
+// mapItems makes FileItem for n items, unless it is there.
+func (s *Scan) mapItems(n int) {
+	if s.FileItem != nil {
+		return
+	}
+	s.FileItem = make([]int32, n)
+	for i := range s.FileItem {
+		s.FileItem[i] = int32(i)
 	}
 }
 
@@ -211,13 +218,7 @@ func (s *Scan) packCloud(first []int32) {
 		case int(f) < i:
 			s.Removed.Duplicate++
 		default:
-			if kept < i {
-				if s.FileItem == nil {
-					s.FileItem = make([]int32, len(first))
-					for k := range s.FileItem {
-						s.FileItem[k] = int32(k)
-					}
-				}
+			if s.FileItem != nil {
 				s.FileItem[kept] = int32(i)
 				s.Offsets[kept] = s.Offsets[i]
 				if s.Normals != nil {
@@ -225,7 +226,9 @@ func (s *Scan) packCloud(first []int32) {
 				}
 			}
 			kept++
+			continue
 		}
+		s.mapItems(len(first))
 	}
 	s.Offsets = s.Offsets[:kept]
 	if s.Normals != nil {
