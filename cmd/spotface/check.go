@@ -1,0 +1,95 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"spotface/report"
+)
+
+func newCheck(a *app) *cobra.Command {
+	var out outFlags
+	var scan scanFlags
+	cmd := &cobra.Command{
+		Use:   "check PLAN SCAN...",
+		Short: "Judge scans against a plan",
+		Long: `Measure each scan and judge it against the plan's nominals and tolerance bands.
+Draft a plan with "spotface measure SCAN --write-plan PLAN" and edit its bands.
+
+Exit code: 0 everything conforming; 1 something nonconforming or missing; 2 a file
+that cannot be used; 3 nothing nonconforming, but something that this scan cannot
+tell. With several scans the worst counts.`,
+		Example: `  spotface check port.yaml port.stl
+  spotface check port.yaml print-1.stl print-2.stl --format json`,
+		Args: wantArgs(2, -1, "a plan and one scan or more"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := out.validate(); err != nil {
+				return err
+			}
+			if err := scan.validate(); err != nil {
+				return err
+			}
+			if err := checkTargets(args, [2]string{"-o", out.out}); err != nil {
+				return err
+			}
+			plan, err := report.ReadPlan(args[0])
+			if err != nil {
+				return err
+			}
+			var reps []*report.Report
+			code := exitConforming
+			for _, file := range args[1:] {
+				rep, err := a.checkScan(cmd.Context(), plan, file, scan)
+				if err != nil {
+					return err
+				}
+				reps = append(reps, rep)
+				code = worse(code, report.ExitCode(rep))
+			}
+			data, err := render(out.format, reps...)
+			if err != nil {
+				return fmt.Errorf("%s: %w", args[0], err)
+			}
+			var o outputs
+			o.add("-o", out.out, data)
+			if err := o.write(cmd.Context(), a.stdout); err != nil {
+				return err
+			}
+			*a.code = code
+			return nil
+		},
+	}
+	out.register(cmd)
+	scan.register(cmd)
+	return cmd
+}
+
+// checkScan measures one scan and judges it. The plan's choice of frame and
+// its scan unit hold where no flag says otherwise.
+func (a *app) checkScan(ctx context.Context, plan *report.Plan, file string, f scanFlags) (*report.Report, error) {
+	if f.unit == "" {
+		f.unit = string(plan.ScanUnit)
+	}
+	m, err := a.measureScan(ctx, file, f)
+	if err != nil {
+		return nil, err
+	}
+	if err := report.Check(plan, m.report); err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	if f.inFrame {
+		return report.InDatumFrame(m.report)
+	}
+	return m.report, nil
+}
+
+// worse returns the exit code that stands for two parts: nonconforming before
+// indeterminate before conforming.
+func worse(a, b int) int {
+	if a == exitNonconforming || b == exitNonconforming {
+		return exitNonconforming
+	}
+	return max(a, b)
+}

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	_ "embed"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"spotface/mesh"
+	"spotface/mesh/scansim"
+	"spotface/report"
+)
+
+// demoPlan is the plan of the demo's part.
+//
+//go:embed demo.yaml
+var demoPlan []byte
+
+// Names of the files that the demo writes on request.
+const (
+	demoScanName = "kettle-port.stl"
+	demoPlanName = "kettle-port.yaml"
+)
+
+func newDemo(a *app) *cobra.Command {
+	var out outFlags
+	var keep string
+	var seed uint64
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Show the whole job on a simulated scan",
+		Long: `Simulate a scan of an old brewing kettle's round port, measure it, judge it
+against a plan, and print the report. No file is needed, and none is written
+unless --keep names a directory for the scan and the plan.`,
+		Example: `  spotface demo
+  spotface demo --keep practice`,
+		Args: wantArgs(0, 0, "nothing"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := out.validate(); err != nil {
+				return err
+			}
+			if err := checkTargets(nil, [2]string{"-o", out.out}); err != nil {
+				return err
+			}
+			if info, err := os.Stat(keep); keep != "" && err == nil && !info.IsDir() {
+				return fmt.Errorf("--keep %s is a file: name a directory", keep)
+			}
+			d, err := a.demo(cmd.Context(), seed)
+			if err != nil {
+				return fmt.Errorf("demo: %w", err)
+			}
+			var o outputs
+			if keep != "" {
+				o.add("--keep", filepath.Join(keep, demoScanName), d.file)
+				o.add("--keep", filepath.Join(keep, demoPlanName), demoPlan)
+				if err := os.MkdirAll(keep, 0o777); err != nil {
+					return fmt.Errorf("--keep %s: %w", keep, bareError(err))
+				}
+			}
+			data, err := render(out.format, d.report)
+			if err != nil {
+				return fmt.Errorf("demo: %w", err)
+			}
+			if out.format == "text" {
+				data = d.tell(data, keep)
+			}
+			o.add("-o", out.out, data)
+			return o.write(cmd.Context(), a.stdout)
+		},
+	}
+	out.register(cmd)
+	cmd.Flags().StringVar(&keep, "keep", "", "write the simulated scan and the plan into `DIR`, to try the other commands on")
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of the simulated scan")
+	return cmd
+}
+
+// demonstration is a simulated scan, as a file and as measured, with its truth.
+type demonstration struct {
+	file   []byte
+	truth  scansim.Truth
+	report *report.Report
+}
+
+// demo simulates, measures and checks.
+func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
+	p := newProgress(a.stderr)
+	defer p.clear()
+	scan, truth, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{
+		Seed: seed, Voxel: 0.4, Noise: 0.02, Missing: 0.08, Junk: 3, Progress: p.at("simulating a scan")})
+	if err != nil {
+		return nil, err
+	}
+	var file bytes.Buffer
+	if err := mesh.WriteSTL(&file, scan); err != nil {
+		return nil, err
+	}
+	plan, err := report.ParsePlan(demoPlanName, demoPlan)
+	if err != nil {
+		return nil, err
+	}
+	// From here on, what happens to a user's own file.
+	scan, err = mesh.ReadFrom(ctx, bytes.NewReader(file.Bytes()), int64(file.Len()), demoScanName,
+		mesh.ReadOptions{Unit: mesh.Millimetre, Progress: p.at("reading")})
+	if err != nil {
+		return nil, err
+	}
+	rep, err := report.Measure(ctx, scan, report.MeasureOptions{Progress: p.stages(demoScanName)})
+	if err != nil {
+		return nil, err
+	}
+	if err := report.Check(plan, rep); err != nil {
+		return nil, err
+	}
+	return &demonstration{file: file.Bytes(), truth: truth, report: rep}, nil
+}
+
+// tell puts the report between what it is of and what to do next.
+func (d *demonstration) tell(report []byte, keep string) []byte {
+	var b bytes.Buffer
+	fmt.Fprint(&b, `A simulated scan, not a real part: the round port of an old brewing kettle that is
+to carry a new level sensor through an adapter ring. Its six holes are said to sit
+60 degrees apart on a circle of 84 mm; one was made 0.40 degrees off.
+
+`)
+	b.Write(report)
+	fmt.Fprint(&b, "\n"+d.compare()+"\n")
+	if keep == "" {
+		fmt.Fprint(&b, `To go on, keep this scan and its plan, and try the other commands on them:
+  spotface demo --keep practice
+`)
+	} else {
+		fmt.Fprintf(&b, `To go on, the same with the files that are now in %[1]s:
+  spotface measure %[2]s --unit mm
+  spotface check %[3]s %[2]s --unit mm
+`, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName))
+	}
+	fmt.Fprint(&b, `Then with a scan of your own (STL, PLY, OBJ or points as text):
+  spotface measure SCAN --unit mm --write-plan PLAN     says what is there, drafts a plan
+  spotface check PLAN SCAN --unit mm                    after you edited the plan's bands
+`)
+	return b.Bytes()
+}

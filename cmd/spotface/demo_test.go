@@ -1,0 +1,73 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"path/filepath"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/report"
+)
+
+// demoOnce runs "demo --keep" once for all tests that need a plan and a scan.
+var demoOnce = sync.OnceValue(func() result {
+	return spotfaceContext(context.Background(), "demo", "--keep", scratch)
+})
+
+// demoFiles returns the demo's plan and scan.
+func demoFiles(t *testing.T) (plan, scan string) {
+	t.Helper()
+	r := demoOnce()
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	return filepath.Join(scratch, demoPlanName), filepath.Join(scratch, demoScanName)
+}
+
+// The demo's truth: six holes at 60 degrees on 84 mm, the third 0.40 degrees
+// off. Its report must find that, by the numbers that it states itself.
+func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
+	r := spotface(t, "demo", "--format", "json")
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	var rep report.Report
+	require.NoError(t, json.Unmarshal([]byte(r.stdout), &rep))
+	require.Len(t, rep.BoltCircles, 1)
+	b := rep.BoltCircles[0]
+	require.Len(t, b.Clocking, 6)
+	require.NotNil(t, b.Nominal)
+	assert.InDelta(t, 60, b.Nominal.SpacingDeg, 1e-9)
+	assert.InDelta(t, 84, b.PitchDiameter, 0.05)
+	assert.Equal(t, report.Nonconforming, rep.Verdict)
+	off := 0
+	for _, c := range b.Clocking {
+		require.NotNil(t, c.FromOthersDeg)
+		if *c.FromOthersDeg > 0.2 {
+			off++
+			assert.InDelta(t, 0.40, *c.FromOthersDeg, 0.04)
+			assert.InDelta(t, 0.40*5/6, *c.DeviationDeg, 0.04)
+			assert.Equal(t, report.Nonconforming, c.Verdict)
+			continue
+		}
+		assert.InDelta(t, -0.40/6, *c.DeviationDeg, 0.04)
+	}
+	assert.Equal(t, 1, off)
+}
+
+// What the demo keeps, the other commands judge the same way.
+func TestDemoFilesMeasureAndCheckAlike(t *testing.T) {
+	plan, scan := demoFiles(t)
+	demo := spotface(t, "demo", "--format", "json")
+	check := spotface(t, "check", plan, scan, "--unit", "mm", "--format", "json")
+	assert.Equal(t, exitNonconforming, check.code, check.stderr)
+	assert.Equal(t, demo.stdout, check.stdout)
+}
+
+func TestDemoSpeaks(t *testing.T) {
+	r := demoOnce()
+	for _, words := range []string{"simulated", "6 holes at 60 degrees", "0.40 degrees off",
+		"nonconforming", "A scan approves nothing", "spotface check"} {
+		assert.Contains(t, r.stdout, words)
+	}
+}

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+)
+
+// render prints the result in the named format.
+func (r *fitResult) render(format, file string) ([]byte, error) {
+	if format == "json" {
+		data, err := json.MarshalIndent(r, "", "  ")
+		if err != nil {
+			return nil, err
+		}
+		return append(data, '\n'), nil
+	}
+	return r.text(file), nil
+}
+
+// labels of the point and the direction of a shape, in the trade's words.
+func labels(shape string) (point, direction string) {
+	switch shape {
+	case "plane":
+		return "point", "normal"
+	case "circle":
+		return "centre", "normal"
+	case "sphere":
+		return "centre", ""
+	case "cylinder":
+		return "axis point", "axis"
+	case "cone":
+		return "apex", "axis"
+	}
+	return "point", "direction"
+}
+
+// text prints for a person: lengths to a tenth of a micrometre, directions to
+// a hundredth of a microradian.
+func (r *fitResult) text(file string) []byte {
+	var b bytes.Buffer
+	line := func(label string, digits int, values ...number) {
+		fmt.Fprintf(&b, "  %-11s", label)
+		for _, v := range values {
+			fmt.Fprintf(&b, " %14.*f", digits, float64(v))
+		}
+	}
+	sure := func(parameter, unit string, times float64) {
+		if u, ok := r.Uncertainty[parameter]; ok {
+			fmt.Fprintf(&b, "   +-%.2g%s", times*float64(u), unit)
+		}
+		fmt.Fprintln(&b)
+	}
+	fmt.Fprintf(&b, "%s: %s through %d points, mm.\n\n", filepath.Base(file), r.Shape, r.Points)
+	point, direction := labels(r.Shape)
+	line(point, 4, r.Point[:]...)
+	sure("point", "", 1)
+	if r.Direction != nil {
+		line(direction, 8, r.Direction[:]...)
+		sure("direction", " deg", 1)
+	}
+	if r.Radius != nil {
+		line("radius", 4, *r.Radius)
+		sure("radius", "", 1)
+		line("diameter", 4, 2**r.Radius)
+		sure("radius", "", 2)
+	}
+	if r.HalfAngle != nil {
+		line("half angle", 6, *r.HalfAngle)
+		sure("half_angle_deg", " deg", 1)
+	}
+	line("form error", 4, r.FormError)
+	fmt.Fprintf(&b, "   rms %.4f\n\n", float64(r.RMS))
+	if r.Warning != "" {
+		fmt.Fprintf(&b, "Warning: %s.\n", r.Warning)
+	}
+	if r.Uncertainty == nil {
+		fmt.Fprintf(&b, "%d points are as few as a %s needs: it meets them all, and nothing shows how\n"+
+			"sure it is.\n", r.Points, r.Shape)
+	} else {
+		fmt.Fprint(&b, "+- is the expanded uncertainty (95 %), from the scatter of these points, as if each\n"+
+			"erred by itself. Neighbouring points of a scan do not: for them it is larger.\n")
+	}
+	return b.Bytes()
+}

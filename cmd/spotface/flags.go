@@ -1,0 +1,99 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"spotface/mesh"
+)
+
+// formats that are written now, in the order in which messages list them.
+var formats = [...]string{"text", "json"}
+
+// outFlags are the flags of every command that prints a result.
+type outFlags struct {
+	format string
+	out    string
+}
+
+func (f *outFlags) register(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.format, "format", formats[0], "how to print the result: "+strings.Join(formats[:], " or "))
+	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the result to `FILE` instead of standard output")
+}
+
+func (f *outFlags) validate() error {
+	if !slices.Contains(formats[:], f.format) {
+		return fmt.Errorf("--format %q is not written: use %s", f.format, strings.Join(formats[:], " or "))
+	}
+	return nil
+}
+
+// scanFlags say how a scan is to be read and what in it is what.
+type scanFlags struct {
+	unit    string
+	seed    uint64
+	jobs    int
+	face    string
+	bore    string
+	clock   string
+	only    []string
+	inFrame bool
+}
+
+func (f *scanFlags) register(cmd *cobra.Command) {
+	fl := cmd.Flags()
+	fl.StringVar(&f.unit, "unit", "", "`UNIT` of the numbers in the scan: mm, cm, m, in or ft (default: the file's own, else mm)")
+	fl.Uint64Var(&f.seed, "seed", 0, "`NUMBER` that picks the random samples; the same number gives the same result")
+	fl.IntVar(&f.jobs, "jobs", 0, "`NUMBER` of processors to use (default: all); it does not change the result")
+	fl.StringVar(&f.face, "face", "", "`ID` of the plane that is the mounting face (default: chosen)")
+	fl.StringVar(&f.bore, "bore", "", "`ID` of the cylinder that is the main bore (default: chosen)")
+	fl.StringVar(&f.clock, "clock", "", "`ID` of the hole that clocking counts from (default: the first)")
+	fl.StringSliceVar(&f.only, "only", nil, "report only these features: `ID,...`")
+	fl.BoolVar(&f.inFrame, "in-frame", false, "give coordinates in the datum frame instead of the scan's own")
+}
+
+func (f *scanFlags) validate() error {
+	if _, err := parseUnit(f.unit); err != nil {
+		return err
+	}
+	if f.jobs < 0 {
+		return fmt.Errorf("--jobs %d: give 1 or more, or 0 for all processors", f.jobs)
+	}
+	for _, id := range []struct{ flag, value, letter, what string }{
+		{"--face", f.face, "P", "plane"},
+		{"--bore", f.bore, "C", "cylinder"},
+		{"--clock", f.clock, "H", "hole"},
+	} {
+		if id.value != "" && !isID(id.value, id.letter) {
+			return fmt.Errorf("%s %q names no %s: the report numbers them %s1, %s2, ...",
+				id.flag, id.value, id.what, id.letter, id.letter)
+		}
+	}
+	for i, id := range f.only {
+		if f.only[i] = strings.TrimSpace(id); f.only[i] == "" {
+			return fmt.Errorf("--only has an empty id in it: give ids as the report prints them, such as B1,P1,C2")
+		}
+	}
+	return nil
+}
+
+// isID reports whether s is the letter followed by a number from 1 up.
+func isID(s, letter string) bool {
+	number, ok := strings.CutPrefix(s, letter)
+	return ok && number != "" && number[0] != '0' && strings.Trim(number, "0123456789") == ""
+}
+
+// parseUnit reads the value of --unit; empty stays empty, the file's own.
+func parseUnit(s string) (mesh.Unit, error) {
+	u := mesh.Unit(s)
+	if s == "" {
+		return u, nil
+	}
+	if _, err := u.Millimetres(); err != nil {
+		return "", fmt.Errorf("--unit %q is not known: use mm, cm, m, in or ft", s)
+	}
+	return u, nil
+}

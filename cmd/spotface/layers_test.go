@@ -1,0 +1,41 @@
+package main
+
+import (
+	"os/exec"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Data flows one way: each package may import only those named here, of this
+// module, and nothing that only the command needs.
+func TestPackagesImportOneWay(t *testing.T) {
+	allowed := map[string][]string{
+		"spotface/mesh":         {},
+		"spotface/mesh/scansim": {"spotface/mesh"},
+		"spotface/fit":          {},
+		"spotface/fit/segment":  {"spotface/mesh", "spotface/fit"},
+		"spotface/bolt":         {"spotface/mesh", "spotface/fit", "spotface/fit/segment"},
+		"spotface/report":       {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt"},
+		"spotface/cmd/spotface": {"spotface/mesh", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report"},
+	}
+	list := exec.CommandContext(t.Context(), "go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "spotface/...")
+	out, err := list.Output()
+	require.NoError(t, err)
+	for line := range strings.Lines(string(out)) {
+		fields := strings.Fields(line)
+		pkg, imports := fields[0], fields[1:]
+		may, ok := allowed[pkg]
+		require.True(t, ok, "%s is new: say here what it may import", pkg)
+		for _, imp := range imports {
+			if strings.HasPrefix(imp, "spotface/") {
+				assert.Contains(t, may, imp, "%s imports %s", pkg, imp)
+			}
+			if pkg != "spotface/cmd/spotface" {
+				assert.NotContains(t, imp, "cobra", "%s imports what only the command needs", pkg)
+			}
+		}
+	}
+}

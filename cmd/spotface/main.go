@@ -1,0 +1,84 @@
+// Command spotface measures bolt circles in 3-D scans: it reads a scan, finds
+// faces, bores and holes, says how the holes are clocked and judges them
+// against a plan. The numbers come from the packages mesh, fit, bolt and
+// report; this command only reads flags, prints and sets the exit code.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"spotface/report"
+)
+
+// Exit codes. An interrupt ends with the shell's own code for it.
+const (
+	exitConforming    = report.ExitConforming
+	exitNonconforming = report.ExitNonconforming
+	exitUnusable      = report.ExitUsage
+	exitInterrupted   = 130
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	// A second Ctrl-C ends the program at once.
+	context.AfterFunc(ctx, stop)
+	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// run is the whole command with its surroundings handed in: it returns the
+// exit code. Results go to stdout, all else to stderr.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	code := exitConforming
+	root := newRoot(&app{stdout: stdout, stderr: stderr, code: &code})
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	switch {
+	case err == nil:
+		return code
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(stderr, "spotface: interrupted: nothing was written")
+		return exitInterrupted
+	}
+	what := err.Error()
+	if errors.Is(err, fs.ErrNotExist) {
+		what += ": check the name"
+	}
+	fmt.Fprintln(stderr, "spotface: "+oneLine(what))
+	return exitUnusable
+}
+
+// app is what every command shares: where to print, and the exit code to set.
+type app struct {
+	stdout, stderr io.Writer
+	code           *int
+}
+
+// note prints one line for the person at the terminal.
+func (a *app) note(format string, args ...any) {
+	fmt.Fprintln(a.stderr, "spotface: "+oneLine(fmt.Sprintf(format, args...)))
+}
+
+// oneLine folds the lines of s into one and drops control characters, which
+// may come from a file name or from a file's content.
+func oneLine(s string) string {
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\t' || r == '\r':
+			return ' '
+		case r < ' ' || r == 0x7f:
+			return -1
+		}
+		return r
+	}, s)
+	return strings.Join(strings.Fields(s), " ")
+}

@@ -1,0 +1,74 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"spotface/report"
+)
+
+func newMeasure(a *app) *cobra.Command {
+	var out outFlags
+	var scan scanFlags
+	var planFile, labelFile string
+	cmd := &cobra.Command{
+		Use:   "measure SCAN",
+		Short: "Find and measure everything in a scan",
+		Long: `Find the faces, bosses, bores and holes of a scan and measure them: how large the
+holes are, what circle they lie on, how they are clocked, and which of them is
+off from the others.
+
+SCAN is an STL, PLY or OBJ file, or points as text (x y z, or x y z and a normal,
+a line). Most files do not state their unit: give --unit where it is not mm.`,
+		Example: `  spotface measure port.stl
+  spotface measure port.ply --unit in --format json -o port.json
+  spotface measure port.stl --write-plan port.yaml`,
+		Args: wantArgs(1, 1, "one scan"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := out.validate(); err != nil {
+				return err
+			}
+			if err := scan.validate(); err != nil {
+				return err
+			}
+			err := checkTargets(args, [2]string{"-o", out.out},
+				[2]string{"--write-plan", planFile}, [2]string{"--labels", labelFile})
+			if err != nil {
+				return err
+			}
+			m, err := a.measureScan(cmd.Context(), args[0], scan)
+			if err != nil {
+				return err
+			}
+			var o outputs
+			if planFile != "" {
+				return fmt.Errorf("--write-plan is not there yet")
+			}
+			if labelFile != "" {
+				var b bytes.Buffer
+				if err := report.WriteLabels(&b, m.scan, m.surfaces); err != nil {
+					return fmt.Errorf("%s: %w", args[0], err)
+				}
+				o.add("--labels", labelFile, b.Bytes())
+			}
+			if scan.inFrame {
+				if m.report, err = report.InDatumFrame(m.report); err != nil {
+					return fmt.Errorf("%s: %w", args[0], err)
+				}
+			}
+			data, err := render(out.format, m.report)
+			if err != nil {
+				return fmt.Errorf("%s: %w", args[0], err)
+			}
+			o.add("-o", out.out, data)
+			return o.write(cmd.Context(), a.stdout)
+		},
+	}
+	out.register(cmd)
+	scan.register(cmd)
+	cmd.Flags().StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from what was found")
+	cmd.Flags().StringVar(&labelFile, "labels", "", "write to `FILE`, a line for each triangle (or point) of the scan, the id of its surface or -")
+	return cmd
+}

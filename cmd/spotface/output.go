@@ -1,0 +1,193 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// outputs collects what a command is to write. Everything is made in memory
+// first and written at the end, so that a failure leaves nothing behind.
+type outputs struct {
+	files []outFile
+}
+
+type outFile struct {
+	path string // empty or "-": standard output
+	flag string // that named it, for errors
+	data []byte
+}
+
+// add puts data on the list for path, which the named flag gave.
+func (o *outputs) add(flag, path string, data []byte) {
+	o.files = append(o.files, outFile{path: path, flag: flag, data: data})
+}
+
+// checkTargets refuses, before any work is done, places that cannot be
+// written, that would overwrite an input, or that two flags share. It takes
+// pairs of flag and path; unset paths are left out.
+func checkTargets(inputs []string, flagPath ...[2]string) error {
+	type target struct{ flag, path string }
+	var seen []target
+	for _, fp := range flagPath {
+		flag, path := fp[0], fp[1]
+		if path == "" || path == "-" {
+			continue
+		}
+		for _, s := range seen {
+			if sameFile(s.path, path) {
+				return fmt.Errorf("%s and %s both name %s: give each a file of its own", s.flag, flag, path)
+			}
+		}
+		seen = append(seen, target{flag, path})
+		for _, in := range inputs {
+			if sameFile(in, path) {
+				return fmt.Errorf("%s %s would overwrite the input %s: give another name", flag, path, in)
+			}
+		}
+		info, err := os.Stat(path)
+		switch {
+		case err == nil && info.IsDir():
+			return fmt.Errorf("%s %s is a directory: name a file in it", flag, path)
+		case err == nil:
+			continue
+		case !errors.Is(err, fs.ErrNotExist):
+			return fmt.Errorf("%s %s: %w", flag, path, bareError(err))
+		}
+		dir := filepath.Dir(path)
+		info, err = os.Stat(dir)
+		if errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s %s: there is no directory %s: make it first", flag, path, dir)
+		}
+		if err != nil {
+			return fmt.Errorf("%s %s: %w", flag, path, bareError(err))
+		}
+		if !info.IsDir() {
+			return fmt.Errorf("%s %s: %s is not a directory", flag, path, dir)
+		}
+	}
+	return nil
+}
+
+// sameFile reports whether both paths name one file, by any name.
+func sameFile(a, b string) bool {
+	if ai, err := os.Stat(a); err == nil {
+		if bi, err := os.Stat(b); err == nil {
+			return os.SameFile(ai, bi)
+		}
+		return false
+	}
+	aa, err1 := filepath.Abs(a)
+	bb, err2 := filepath.Abs(b)
+	return err1 == nil && err2 == nil && aa == bb
+}
+
+// write puts every output in its place: first all files beside their targets,
+// then the renames, then standard output. If ctx ends before the renames, or
+// anything fails, the files beside are removed and the targets stay as they
+// were.
+func (o *outputs) write(ctx context.Context, stdout io.Writer) (err error) {
+	var staged [][2]string // temporary, target
+	defer func() {
+		for _, s := range staged {
+			os.Remove(s[0]) // gone already where the rename went well
+		}
+	}()
+	for _, f := range o.files {
+		if f.path == "" || f.path == "-" {
+			continue
+		}
+		target, special, err := resolve(f.path)
+		if err != nil {
+			return fmt.Errorf("%s %s: %w", f.flag, f.path, bareError(err))
+		}
+		if special {
+			// A device or pipe cannot be written beside: it is written straight.
+			if err := os.WriteFile(target, f.data, 0o666); err != nil {
+				return fmt.Errorf("%s %s: %w", f.flag, f.path, bareError(err))
+			}
+			continue
+		}
+		tmp, err := stage(target, f.data)
+		if err != nil {
+			return fmt.Errorf("%s %s: %w", f.flag, f.path, bareError(err))
+		}
+		staged = append(staged, [2]string{tmp, target})
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	for _, s := range staged {
+		if err := os.Rename(s[0], s[1]); err != nil {
+			return fmt.Errorf("write %s: %w", s[1], bareError(err))
+		}
+	}
+	for _, f := range o.files {
+		if f.path != "" && f.path != "-" {
+			continue
+		}
+		if _, err := io.Copy(stdout, bytes.NewReader(f.data)); err != nil {
+			return fmt.Errorf("write to standard output: %w", bareError(err))
+		}
+	}
+	return nil
+}
+
+// resolve follows links, so that a rename does not replace the link, and says
+// whether path is something else than a regular file.
+func resolve(path string) (target string, special bool, err error) {
+	target, err = filepath.EvalSymlinks(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return path, false, nil
+	}
+	if err != nil {
+		return "", false, err
+	}
+	info, err := os.Stat(target)
+	if err != nil {
+		return "", false, err
+	}
+	return target, !info.Mode().IsRegular(), nil
+}
+
+// stage writes data to a new file beside target and returns its name. A
+// target that exists hands on its permissions.
+func stage(target string, data []byte) (name string, err error) {
+	perm := fs.FileMode(0o666)
+	if info, err := os.Stat(target); err == nil {
+		perm = info.Mode().Perm()
+	}
+	name = filepath.Join(filepath.Dir(target),
+		fmt.Sprintf(".%s.%d.part", filepath.Base(target), os.Getpid()))
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, perm)
+	if err != nil {
+		return "", err
+	}
+	defer func() {
+		if err != nil {
+			os.Remove(name)
+		}
+	}()
+	if _, err := f.Write(data); err != nil {
+		f.Close()
+		return "", err
+	}
+	return name, f.Close()
+}
+
+// bareError drops operation and path from a file error, which the caller
+// words better.
+func bareError(err error) error {
+	if pe, ok := errors.AsType[*fs.PathError](err); ok {
+		return pe.Err
+	}
+	if le, ok := errors.AsType[*os.LinkError](err); ok {
+		return le.Err
+	}
+	return err
+}

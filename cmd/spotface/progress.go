@@ -1,0 +1,70 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"sync"
+)
+
+// progress keeps one line on a terminal up to date. Its zero value, and one
+// made for anything but a terminal, prints nothing.
+type progress struct {
+	w       io.Writer
+	mu      sync.Mutex
+	percent int
+	stage   string
+}
+
+// newProgress returns a progress line on w, silent unless w is a terminal.
+func newProgress(w io.Writer) *progress {
+	if f, ok := w.(*os.File); ok && os.Getenv("TERM") != "dumb" {
+		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
+			return &progress{w: w}
+		}
+	}
+	return &progress{}
+}
+
+// at returns a function for a library's Progress option that shows the named
+// stage.
+func (p *progress) at(stage string) func(done, total int) {
+	if p.w == nil {
+		return nil
+	}
+	return func(done, total int) {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		percent := 0
+		if total > 0 {
+			percent = int(100 * float64(done) / float64(total))
+		}
+		if stage == p.stage && percent == p.percent {
+			return
+		}
+		p.stage, p.percent = stage, percent
+		fmt.Fprintf(p.w, "\r\x1b[K%s %d %%", stage, percent)
+	}
+}
+
+// clear takes the line away again, before anything else is printed.
+func (p *progress) clear() {
+	if p.w == nil {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.stage != "" {
+		fmt.Fprint(p.w, "\r\x1b[K")
+		p.stage = ""
+	}
+}
+
+// stages returns a function for a library's Progress option that names its
+// stages, shown after the file's name.
+func (p *progress) stages(file string) func(stage string, done, total int) {
+	if p.w == nil {
+		return nil
+	}
+	return func(stage string, done, total int) { p.at(file+": "+stage)(done, total) }
+}

@@ -1,0 +1,47 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// The program in README is built as it stands there, laid over the module as a
+// package of its own, and run on a scan.
+func TestReadmeProgramRuns(t *testing.T) {
+	root, err := filepath.Abs("../..")
+	require.NoError(t, err)
+	readme, err := os.ReadFile(filepath.Join(root, "README.md"))
+	require.NoError(t, err)
+	found := regexp.MustCompile("(?s)```go\n(.*?)```").FindAllSubmatch(readme, -1)
+	require.Len(t, found, 1, "one program in README.md")
+
+	dir := t.TempDir()
+	source := write(t, dir, "main.go", string(found[0][1]))
+	overlay, err := json.Marshal(map[string]map[string]string{
+		"Replace": {filepath.Join(root, "cmd", "fromreadme", "main.go"): source},
+	})
+	require.NoError(t, err)
+	program := filepath.Join(dir, "program")
+	build := exec.CommandContext(t.Context(), "go", "build", "-buildvcs=false", "-o", program,
+		"-overlay", write(t, dir, "overlay.json", string(overlay)), "./cmd/fromreadme")
+	build.Dir = root
+	out, err := build.CombinedOutput()
+	require.NoError(t, err, "%s", out)
+
+	_, scan := demoFiles(t)
+	data, err := os.ReadFile(scan)
+	require.NoError(t, err)
+	write(t, dir, "port.stl", string(data))
+	cmd := exec.CommandContext(t.Context(), program)
+	cmd.Dir = dir
+	out, err = cmd.CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	assert.Regexp(t, `(?m)^B1: 6 holes on \d+\.\d\d mm$`, string(out))
+}

@@ -1,0 +1,93 @@
+package main
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+// newRoot builds the command tree.
+func newRoot(a *app) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "spotface",
+		Short: "Measure bolt circles in 3-D scans",
+		Long: `Spotface finds the faces, bores and bolt holes in a 3-D scan and says how the
+holes are clocked, how far each is off, and how sure that is.
+
+A scan approves nothing by itself: local codes and licensed practice decide.`,
+		Example: `  spotface demo
+  spotface measure port.stl --write-plan port.yaml
+  spotface check port.yaml port.stl`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return nil
+			}
+			hint := "run `spotface --help` for the list"
+			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+				hint = "did you mean " + strings.Join(near, " or ") + "?"
+			}
+			return fmt.Errorf("no command %q: %s", args[0], hint)
+		},
+		RunE:          func(cmd *cobra.Command, args []string) error { return cmd.Help() },
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		// Set here since the hint above replaces cobra's, which takes several lines.
+		DisableSuggestions:         true,
+		SuggestionsMinimumDistance: 2,
+	}
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return fmt.Errorf("%w: see `%s --help`", err, cmd.CommandPath())
+	})
+	root.SetHelpCommand(newHelp(root))
+	root.AddCommand(newDemo(a), newMeasure(a), newCheck(a), newFit(a), newVersion(a))
+	return root
+}
+
+// newHelp is the help command; asked about a command that does not exist it
+// fails in one line like everything else.
+func newHelp(root *cobra.Command) *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND]",
+		Short: "Explain a command",
+		RunE: func(_ *cobra.Command, args []string) error {
+			cmd, rest, err := root.Find(args)
+			if err != nil || len(rest) > 0 {
+				return fmt.Errorf("no command %q to explain: run `spotface --help` for the list",
+					strings.Join(args, " "))
+			}
+			return cmd.Help()
+		},
+	}
+}
+
+func newVersion(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "version",
+		Short: "Print the version",
+		Args:  wantArgs(0, 0, "nothing"),
+		RunE: func(*cobra.Command, []string) error {
+			version := "unknown"
+			if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+				version = info.Main.Version
+			}
+			_, err := fmt.Fprintf(a.stdout, "spotface %s %s %s/%s\n",
+				version, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			return err
+		},
+	}
+}
+
+// wantArgs accepts between low and high arguments (high < 0: no limit) and
+// else says what the command takes.
+func wantArgs(low, high int, takes string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) >= low && (high < 0 || len(args) <= high) {
+			return nil
+		}
+		return fmt.Errorf("%s takes %s, got %d: see `%s --help`",
+			cmd.Name(), takes, len(args), cmd.CommandPath())
+	}
+}
