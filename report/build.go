@@ -32,6 +32,9 @@ func Build(s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement, opt Bui
 	for _, c := range m.Circles {
 		rep.BoltCircles = append(rep.BoltCircles, b.circle(c))
 	}
+	for i := range rep.BoltCircles {
+		rep.BoltCircles[i].Standouts = FindStandouts(rep, &rep.BoltCircles[i])
+	}
 	if f := m.Frame; f != nil {
 		rep.Frame = &Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z),
 			Face: f.Face, Axis: f.Axis, Clock: f.Clock}
@@ -90,6 +93,9 @@ func (b *builder) planes() []Plane {
 			Area: p.Area, Support: len(p.Points)}
 		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
 		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
+		if form, u, ok := flatness(b.scan, &p); ok {
+			q.Flatness, q.Uncertainty.Flatness = &form, u
+		}
 		out = append(out, q)
 	}
 	return out
@@ -100,14 +106,14 @@ func (b *builder) cylinders() []Cylinder {
 	for _, c := range b.seg.Cylinders {
 		q := Cylinder{ID: c.ID, Side: side(c.Internal), Point: vec(c.Point), Axis: vec(c.Axis),
 			Diameter: 2 * c.Radius, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
-			RMS: c.Residuals.RMS, Support: len(c.Points), along: c.Extent}
-		for i := range 4 {
-			copy(q.cov[i][:], c.Cov[i][:4])
-		}
+			RMS: c.Residuals.RMS, Support: len(c.Points)}
 		q.Uncertainty = Uncertainty{
 			Diameter: b.expand(2*coverage, c.Cov[4][4], "cylinder "+c.ID),
 			Point:    radius95(block(c.Cov[:], 0)),
 			AxisDeg:  degrees(radius95(block(c.Cov[:], 2))),
+		}
+		if form, u, ok := cylindricity(b.scan, &c); ok {
+			q.Cylindricity, q.Uncertainty.Cylindricity = &form, u
 		}
 		out = append(out, q)
 	}

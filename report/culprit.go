@@ -10,60 +10,39 @@ import (
 	"spotface/bolt"
 )
 
-// Standout is a hole that does not sit where the rest of its circle puts it.
-type Standout struct {
-	Hole string
-	// Deg is how far it is turned from its place, counter-clockwise positive,
-	// and Along the same as a length along the circle, mm; both with their
-	// expanded uncertainty.
-	Deg, DegU, Along, AlongU float64
-	// Out is how far it lies outward of the circle of the rest, mm.
-	Out, OutU float64
-	// Turned and Shifted say which of the two stands out of its uncertainty.
-	Turned, Shifted bool
-}
-
-// Standouts tells which holes of a circle spoil its pattern. Scatter is true
-// where the holes leave the pattern by more than the scan's uncertainty and no
-// few of them explain it.
-type Standouts struct {
-	Holes   []Standout
-	Scatter bool
-	// RestScatter is the root mean square, mm, along and across, by which the
-	// rest leave the pattern, where that is more than their uncertainty; zero
-	// where they agree with it.
-	RestScatter float64
-	Judged      bool // false where too few holes make a ring of their own
-}
-
 // FindStandouts looks for the smallest set of holes without which the rest
 // agree with the nominal pattern within their uncertainty, or at least far
 // better than the set does. At most (n-2)/2 of n holes can stand out. All holes
 // are looked at together: over regular patterns one is named in 5 % of scans
-// (Bonferroni).
-func FindStandouts(rep *Report, c *BoltCircle) Standouts {
+// (Bonferroni). It returns nil where too few holes make a ring of their own, or
+// nothing is known of their uncertainty.
+func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	r, ok := newReader(rep, c)
 	if !ok {
-		return Standouts{}
+		return nil
 	}
 	n := len(r.holes)
 	all := make([]int, n)
 	for i := range all {
 		all[i] = i
 	}
-	if whole, ok := r.clock(all); !ok || r.worst(whole) < r.z {
-		return Standouts{Judged: ok}
+	whole, ok := r.clock(all)
+	switch {
+	case !ok:
+		return nil
+	case r.worst(whole) < r.z:
+		return &Standouts{Holes: []Standout{}}
 	}
 	var set []int
 	for k := 1; k <= (n-2)/2; k++ {
 		if set = r.best(set, k); set == nil {
 			break
 		}
-		if out, scatter, ok := r.explain(set); ok {
-			return Standouts{Holes: out, RestScatter: scatter, Judged: true}
+		if out := r.explain(set); out != nil {
+			return out
 		}
 	}
-	return Standouts{Scatter: true, Judged: true}
+	return &Standouts{Holes: []Standout{}, Scatter: true}
 }
 
 type ringReader struct {
@@ -182,19 +161,24 @@ func (r *ringReader) without(set []int) []int {
 	return rest
 }
 
-// explain measures each hole of set against the ring of the rest. It reports
-// false where one of them does not stand out of its uncertainty and of four
-// times the rest's own scatter.
-func (r *ringReader) explain(set []int) (out []Standout, scatter float64, ok bool) {
+// explain measures each hole of set against the ring of the rest. It returns nil
+// where one of them does not stand out of its uncertainty and of four times the
+// rest's own scatter.
+func (r *ringReader) explain(set []int) *Standouts {
 	slices.Sort(set)
 	rest := r.without(set)
 	c, ok := r.clock(rest)
 	if !ok {
-		return nil, 0, false
+		return nil
 	}
-	_, scatter = r.misfit(c)
-	if r.worst(c) < r.z {
-		scatter = 0 // all of it is the scan's noise
+	out := &Standouts{}
+	if _, rms := r.misfit(c); r.worst(c) >= r.z {
+		out.RestScatter = rms // more than the scan's noise
+	}
+	for _, k := range c.Clocking {
+		if k.HasOthers {
+			out.FromRest = append(out.FromRest, fromRest(k))
+		}
 	}
 	for _, i := range set {
 		idx := append(slices.Clone(rest), i)
@@ -202,21 +186,32 @@ func (r *ringReader) explain(set []int) (out []Standout, scatter float64, ok boo
 		c, ok := r.clock(idx)
 		at := slices.IndexFunc(c.Clocking, func(k bolt.Clocking) bool { return k.Hole == r.holes[i].ID })
 		if !ok || at < 0 || !c.Clocking[at].HasOthers {
-			return nil, 0, false
+			return nil
 		}
-		k := c.Clocking[at]
-		along, across := r.ratios(k)
-		s := Standout{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees(),
-			Along: k.FromOthers.Radians() * r.radius, AlongU: coverage * k.FromOthersU.Radians() * r.radius,
-			Out: k.RadialFromOthers, OutU: coverage * r.outU(k)}
-		s.Turned = along >= r.z && math.Abs(s.Along) >= 4*scatter
-		s.Shifted = across >= r.z && math.Abs(s.Out) >= 4*scatter
+		s := r.standout(c.Clocking[at], 4*out.RestScatter)
 		if !s.Turned && !s.Shifted {
-			return nil, 0, false
+			return nil
 		}
-		out = append(out, s)
+		out.Holes = append(out.Holes, s)
+		out.FromRest = append(out.FromRest, fromRest(c.Clocking[at]))
 	}
-	return out, scatter, true
+	return out
+}
+
+func fromRest(k bolt.Clocking) FromRest {
+	return FromRest{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees()}
+}
+
+// standout measures a hole against the ring of the others; least is how far, mm,
+// it has to be off to count.
+func (r *ringReader) standout(k bolt.Clocking, least float64) Standout {
+	along, across := r.ratios(k)
+	s := Standout{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees(),
+		Along: k.FromOthers.Radians() * r.radius, AlongU: coverage * k.FromOthersU.Radians() * r.radius,
+		Out: k.RadialFromOthers, OutU: coverage * r.outU(k)}
+	s.Turned = along >= r.z && math.Abs(s.Along) >= least
+	s.Shifted = across >= r.z && math.Abs(s.Out) >= least
+	return s
 }
 
 // hole returns the hole or stud called id, or nil.

@@ -97,16 +97,16 @@ func (p part) circle(t testing.TB, ring []bolt.Hole) bolt.Circle {
 		j := (i + p.clock) % n
 		nom.Angles = append(nom.Angles, bolt.Wrap(s1.Angle(nominal[j]-nominal[p.clock])*s1.Degree))
 	}
+	if !p.irregular {
+		nom.Positions = n
+		nom.Spacing = s1.Angle(nominal[1]) * s1.Degree
+		nom.FullRing = math.Abs(nominal[n-1]+nominal[1]-360) < 1e-6
+		nom.Confidence = 0.999
+	}
 	ordered := append(append([]bolt.Hole{}, ring[p.clock:]...), ring[:p.clock]...)
 	c, err := bolt.Clock(ordered, nom)
 	require.NoError(t, err)
 	c.ID = "B1"
-	if !p.irregular {
-		c.Nominal.Positions = n
-		c.Nominal.Spacing = s1.Angle(nominal[1]) * s1.Degree
-		c.Nominal.FullRing = math.Abs(nominal[n-1]+nominal[1]-360) < 1e-6
-		c.Nominal.Confidence = 0.999
-	}
 	return c
 }
 

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"github.com/goccy/go-yaml/ast"
-	"github.com/golang/geo/r1"
 )
 
 // names keeps the ids of a plan's features apart, and the places where one
@@ -265,6 +264,3 @@ func (r *planReader) cylinder(n ast.Node, p *Plan, ids *names) error {
 	p.Cylinders = append(p.Cylinders, c)
 	return nil
 }
-
-// interval returns the band from zero to top, as for a form error.
-func interval(top float64) r1.Interval { return r1.Interval{Lo: 0, Hi: top} }

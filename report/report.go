@@ -31,6 +31,8 @@ type Report struct {
 	Verdict     Verdict      `json:"verdict,omitempty"`
 	// Notes are complete sentences about how the plan was matched to the scan.
 	Notes []string `json:"notes,omitempty"`
+
+	before *Frame // as measured, where a check turned it
 }
 
 // Vec is a point, mm, or a unit direction.
@@ -126,9 +128,6 @@ type Cylinder struct {
 	Cylindricity *float64    `json:"cylindricity,omitempty"`
 	Support      int         `json:"support"`
 	Uncertainty  Uncertainty `json:"uncertainty"`
-
-	along [2]float64 // extent along Axis from Point, mm
-	cov   [4][4]float64
 }
 
 // Cone is a countersink or a chamfer.
@@ -190,6 +189,9 @@ type BoltCircle struct {
 	Clocking       []Clocking  `json:"clocking"`
 	Spacing        []Spacing   `json:"spacing"`
 	Uncertainty    Uncertainty `json:"uncertainty"`
+	Standouts      *Standouts  `json:"standouts,omitempty"` // nil: too few holes to tell
+
+	before *BoltCircle // as measured, where a check counted it anew
 }
 
 // Nominal is the regular pattern a bolt circle was read as.
@@ -227,6 +229,46 @@ type Spacing struct {
 	DeviationDeg   *float64 `json:"deviation_deg,omitempty"`
 	UncertaintyDeg float64  `json:"uncertainty_deg,omitempty"`
 	Verdict        Verdict  `json:"verdict,omitempty"`
+}
+
+// Standouts tells which holes of a circle spoil its pattern.
+type Standouts struct {
+	Holes []Standout `json:"holes"` // none: all agree, or all scatter
+	// Scatter is true where the holes leave the pattern by more than the scan's
+	// uncertainty and no few of them explain it.
+	Scatter bool `json:"scatter"`
+	// RestScatter is the root mean square, mm, along and across, by which the
+	// rest leave the pattern, where that is more than their uncertainty; zero
+	// where they agree with it.
+	RestScatter float64 `json:"rest_scatter,omitempty"`
+	// FromRest holds each hole's angle from the ring of the others that do not
+	// stand out; empty where none does.
+	FromRest []FromRest `json:"from_rest,omitempty"`
+}
+
+// Standout is a hole that does not sit where the rest of its circle puts it.
+type Standout struct {
+	Hole string `json:"hole"`
+	// Deg is how far it is turned from its place, counter-clockwise positive,
+	// and Along the same as a length along the circle, mm; both with their
+	// expanded uncertainty.
+	Deg    float64 `json:"deg"`
+	DegU   float64 `json:"deg_uncertainty"`
+	Along  float64 `json:"along"`
+	AlongU float64 `json:"along_uncertainty"`
+	// Out is how far it lies outward of the circle of the rest, mm.
+	Out  float64 `json:"out"`
+	OutU float64 `json:"out_uncertainty"`
+	// Turned and Shifted say which of the two stands out of its uncertainty.
+	Turned  bool `json:"turned"`
+	Shifted bool `json:"shifted"`
+}
+
+// FromRest is a hole's angle from the ring of the others that do not stand out.
+type FromRest struct {
+	Hole string  `json:"hole"`
+	Deg  float64 `json:"deg"`
+	DegU float64 `json:"deg_uncertainty"`
 }
 
 // Surface says how the scanned surface stands to the shapes found in it.
@@ -281,7 +323,10 @@ type Result struct {
 	Upper          *float64       `json:"upper,omitempty"`
 	Unit           string         `json:"unit,omitempty"` // "mm" or "deg"
 	Uncertainty    float64        `json:"uncertainty,omitempty"`
-	CoverageFactor float64        `json:"coverage_factor,omitempty"`
+	// FromPlan is the part of Uncertainty, expanded, that the plan's scanner
+	// figures put in and no denser scan takes out.
+	FromPlan       float64 `json:"uncertainty_from_plan,omitempty"`
+	CoverageFactor float64 `json:"coverage_factor,omitempty"`
 	// Probability, 0 to 1, is that of the true value lying in the band.
 	Probability *float64 `json:"probability,omitempty"`
 	Verdict     Verdict  `json:"verdict"`

@@ -12,11 +12,7 @@ func WriteText(w io.Writer, rep *Report) error {
 	if err := checkFinite(rep); err != nil {
 		return err
 	}
-	t := &text{rep: rep, standouts: make(map[string]Standouts)}
-	for i := range rep.BoltCircles {
-		c := &rep.BoltCircles[i]
-		t.standouts[c.ID] = FindStandouts(rep, c)
-	}
+	t := &text{rep: rep}
 	t.headline()
 	for i := range rep.BoltCircles {
 		t.circle(&rep.BoltCircles[i])
@@ -33,9 +29,8 @@ func WriteText(w io.Writer, rep *Report) error {
 
 // text gathers the report. Each section starts with a blank line but the first.
 type text struct {
-	rep       *Report
-	b         strings.Builder
-	standouts map[string]Standouts
+	rep *Report
+	b   strings.Builder
 }
 
 func (t *text) line(parts ...string) {

@@ -10,7 +10,12 @@ import (
 func (t *text) circle(c *BoltCircle) {
 	t.section()
 	t.paragraph(t.circleHeading(c), "  ")
-	t.holeTable(c)
+	sizes := t.sizeTable(c)
+	t.clockingTable(c, len(sizes.rows) == 0)
+	if len(sizes.rows) > 0 {
+		t.line()
+		sizes.write(&t.b)
+	}
 	t.line()
 	t.spacingTable(c)
 	t.standoutSentences(c)
@@ -31,6 +36,9 @@ func (t *text) circleHeading(c *BoltCircle) string {
 
 // nominalWithin is "84 within +-0.2".
 func (r *Result) nominalWithin() string {
+	if r.Lower == nil && r.Upper != nil && (r.Nominal == nil || *r.Nominal == 0) {
+		return "within " + short(*r.Upper) // a form error or a zone
+	}
 	s := ""
 	if r.Nominal != nil {
 		s = short(*r.Nominal) + " "
@@ -38,8 +46,10 @@ func (r *Result) nominalWithin() string {
 	return s + "within " + bandText(r.Lower, r.Upper)
 }
 
-func (t *text) holeTable(c *BoltCircle) {
-	tab := table{head: []string{"<hole", "diameter", "angle", "from nominal", "from the others", "outward mm", "band", "<verdict", "<hole size"}}
+// clockingTable lists the holes with their angles; outward says whether how far
+// out they lie stands here, too.
+func (t *text) clockingTable(c *BoltCircle, outward bool) {
+	tab := table{head: []string{"<hole", "diameter", "angle", "from nominal", "from the others", "outward mm", "band", "<verdict"}}
 	var u, ud float64
 	for _, k := range c.Clocking {
 		u = leastPositive(u, k.UncertaintyDeg)
@@ -49,29 +59,79 @@ func (t *text) holeTable(c *BoltCircle) {
 	}
 	d, dd := decimals(u), decimals(ud)
 	for _, k := range c.Clocking {
-		row := []string{k.Hole, "", fixed(k.AngleDeg, d), "", "", "", "", "", ""}
+		row := []string{k.Hole, "", fixed(k.AngleDeg, d), "", "", "", "", ""}
 		if h := t.rep.hole(k.Hole); h != nil {
 			row[1] = h.sizeText(dd)
 		}
 		if k.DeviationDeg != nil {
 			row[3] = signed(*k.DeviationDeg, d) + plusMinus(k.UncertaintyDeg, d)
 		}
-		if k.FromOthersDeg != nil {
-			row[4] = signed(*k.FromOthersDeg, d) + plusMinus(k.FromOthersUncertaintyDeg, d)
+		if deg, u, ok := c.fromOthers(k); ok {
+			row[4] = signed(deg, d) + plusMinus(u, d)
 		}
-		ru := decimals(k.RadialUncertainty)
-		if len(c.Clocking) > 3 { // three holes lie on their circle exactly
-			row[5] = signed(k.Radial, min(ru, 3)) + plusMinus(k.RadialUncertainty, min(ru, 3))
+		if outward {
+			row[5] = k.outwardText(len(c.Clocking))
 		}
 		if r := t.result(c.ID+"/"+k.Hole, ClockingAngle); r != nil {
 			row[6], row[7] = bandText(r.Lower, r.Upper), string(r.Verdict)
 		}
-		if r := t.result(c.ID+"/"+k.Hole, Diameter); r != nil {
-			row[8] = fmt.Sprintf("%s: %s", r.nominalWithin(), r.Verdict)
-		}
 		tab.add(row...)
 	}
 	tab.write(&t.b)
+}
+
+// outwardText is how far out of the pitch circle a hole of n lies. Three holes
+// lie on theirs exactly.
+func (k Clocking) outwardText(n int) string {
+	if n < 4 {
+		return ""
+	}
+	d := decimals(k.RadialUncertainty)
+	return signed(k.Radial, d) + plusMinus(k.RadialUncertainty, d)
+}
+
+// sizeTable lists the holes' sizes and places where the plan judges them.
+func (t *text) sizeTable(c *BoltCircle) table {
+	tab := table{head: []string{"<hole", "diameter", "from nominal", "band", "<verdict", "outward mm", "position", "zone", "<verdict"}}
+	judged := false
+	for _, k := range c.Clocking {
+		row := []string{k.Hole, "", "", "", "", k.outwardText(len(c.Clocking)), "", "", ""}
+		if r := t.result(c.ID+"/"+k.Hole, Diameter); r != nil {
+			judged = true
+			d := decimals(r.Uncertainty)
+			row[1] = fixed(*r.Measured, d)
+			row[2] = signed(*r.Deviation, d) + plusMinus(r.Uncertainty, d)
+			row[3], row[4] = bandText(r.Lower, r.Upper), string(r.Verdict)
+			tab.head[2] = "from " + short(*r.Nominal)
+		}
+		if r := t.result(c.ID+"/"+k.Hole, Position); r != nil {
+			judged = true
+			d := decimals(r.Uncertainty)
+			row[6] = fixed(*r.Measured, d) + plusMinus(r.Uncertainty, d)
+			row[7], row[8] = short(*r.Upper), string(r.Verdict)
+		}
+		tab.add(row...)
+	}
+	if !judged {
+		tab.rows = nil
+	}
+	return tab
+}
+
+// fromOthers is how far a hole is turned from the ring of the others; where some
+// stand out, of the others that do not.
+func (c *BoltCircle) fromOthers(k Clocking) (deg, u float64, ok bool) {
+	if c.Standouts != nil {
+		for _, f := range c.Standouts.FromRest {
+			if f.Hole == k.Hole {
+				return f.Deg, f.DegU, true
+			}
+		}
+	}
+	if k.FromOthersDeg == nil {
+		return 0, 0, false
+	}
+	return *k.FromOthersDeg, k.FromOthersUncertaintyDeg, true
 }
 
 // sizeText prints a hole's size: its diameter, or width x length of a slot.
@@ -115,18 +175,20 @@ func (t *text) spacingTable(c *BoltCircle) {
 // standoutSentences says what the tables mean: which holes agree, which one
 // stands out, by how much and which way.
 func (t *text) standoutSentences(c *BoltCircle) {
-	so := t.standouts[c.ID]
+	so := c.Standouts
 	n := len(c.Clocking)
 	var s string
 	switch {
 	case n > 0 && !c.regularToPlan():
 		s = "No regular pattern explains these angles, so there is no nominal to hold them against."
+	case so == nil && n < 4:
+		s = fmt.Sprintf("With %s holes the others do not make a ring of their own, so no single one can be blamed.", word(n))
+	case so == nil:
+		s = "How sure the holes' places are is not known, so no single one can be blamed."
 	case so.Scatter:
 		s = fmt.Sprintf("The holes leave the pattern by up to %s degrees, %s mm along the circle, which is more than this scan's uncertainty; no single hole explains it.",
 			fixed(c.worstDeviation(), 3), fixed(c.worstDeviation()*math.Pi/180*c.PitchDiameter/2, 2))
-	case !so.Judged && n > 0:
-		s = fmt.Sprintf("With %s holes the others do not make a ring of their own, so no single one can be blamed.", word(n))
-	case len(so.Holes) == 0 && n > 0:
+	case len(so.Holes) == 0:
 		s = fmt.Sprintf("All %s holes agree with %s within what this scan can tell.", word(n), c.ringName())
 	default:
 		rest := n - len(so.Holes)
@@ -155,7 +217,10 @@ func (c *BoltCircle) ringName() string {
 
 // sentence says where the hole sits, seen from outside looking at the face.
 func (s Standout) sentence() string {
-	d := min(decimals(s.AlongU), 3)
+	d := decimals(s.AlongU)
+	if s.AlongU > 0.004 {
+		d = 2 // a hundredth is what a shop can use
+	}
 	out := s.Hole + " sits "
 	if s.Turned {
 		out += fmt.Sprintf("%s mm %s along the circle (seen from outside)", fixed(math.Abs(s.Along), d), turnWord(s.Deg))
@@ -168,7 +233,7 @@ func (s Standout) sentence() string {
 		if s.Out < 0 {
 			way = "inward"
 		}
-		out += fmt.Sprintf("%s mm %s", fixed(math.Abs(s.Out), min(decimals(s.OutU), 3)), way)
+		out += fmt.Sprintf("%s mm %s", fixed(math.Abs(s.Out), d), way)
 	}
 	return out + " from where they put it."
 }

@@ -81,7 +81,12 @@ func (t *text) judged(id string) string {
 		if s != "" {
 			s += "; "
 		}
-		s += fmt.Sprintf("%s %s: %s", r.Characteristic, r.nominalWithin(), r.Verdict)
+		s += string(r.Characteristic) + " "
+		if r.Measured != nil {
+			d := decimals(r.Uncertainty)
+			s += fixed(*r.Measured, d) + plusMinus(r.Uncertainty, d) + ", "
+		}
+		s += fmt.Sprintf("%s: %s", r.nominalWithin(), r.Verdict)
 	}
 	return s
 }

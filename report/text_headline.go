@@ -26,12 +26,7 @@ func (t *text) headline() {
 		head    string
 	}{{Missing, "Missing"}, {Nonconforming, "Out of band"}, {Indeterminate, "This scan cannot tell"}}
 	for _, g := range groups {
-		var items []string
-		for _, r := range t.rep.Results {
-			if r.Verdict == g.verdict {
-				items = append(items, r.sentence())
-			}
-		}
+		items := sentences(t.rep.Results, g.verdict)
 		if len(items) == 0 {
 			continue
 		}
@@ -74,22 +69,22 @@ func (t *text) pattern() string {
 			s += fmt.Sprintf(", %s of the pattern's places empty", word(k))
 		}
 	}
-	so := t.standouts[c.ID]
+	so := c.Standouts
 	switch {
+	case so == nil:
+		return s + fmt.Sprintf(", deviations up to %s degrees", fixed(c.worstDeviation(), 3))
 	case so.Scatter:
 		return s + fmt.Sprintf(", but scattered about them by up to %s degrees", fixed(c.worstDeviation(), 2))
 	case len(so.Holes) == 1:
-		return s + ", one of them " + so.Holes[0].amount()
+		return s + fmt.Sprintf(", one of them (%s) %s", so.Holes[0].Hole, so.Holes[0].amount())
 	case len(so.Holes) > 1:
 		parts := make([]string, len(so.Holes))
 		for i, h := range so.Holes {
 			parts[i] = h.Hole + " " + h.amount()
 		}
 		return s + ", " + word(len(so.Holes)) + " of them off: " + list(parts)
-	case so.Judged:
-		return s + fmt.Sprintf(", all in place as far as this scan can tell (+-%s degrees)", fixed(c.largestU(), 3))
 	}
-	return s + fmt.Sprintf(", deviations up to %s degrees", fixed(c.worstDeviation(), 3))
+	return s + fmt.Sprintf(", all in place as far as this scan can tell (+-%s degrees)", fixed(c.largestU(), 3))
 }
 
 // regularToPlan reports whether the circle has nominal angles though no regular
@@ -133,17 +128,74 @@ func (s Standout) amount() string {
 	return list(parts)
 }
 
+// sentences tells the results of one verdict, one line each. More than three like
+// ones (a characteristic of the holes of one circle) are told as one, by the
+// worst. A missing feature is told once.
+func sentences(results []Result, v Verdict) []string {
+	var out []string
+	for _, g := range likeResults(results, v) {
+		if v == Missing {
+			out = append(out, g[0].Feature+": "+g[0].Why)
+			continue
+		}
+		if len(g) <= 3 {
+			for _, r := range g {
+				out = append(out, r.sentence())
+			}
+			continue
+		}
+		worst := g[0]
+		for _, r := range g {
+			if r.Probability != nil && worst.Probability != nil && *r.Probability < *worst.Probability {
+				worst = r
+			}
+		}
+		out = append(out, fmt.Sprintf("%s of %d in circle %s, the worst: %s",
+			strings.ReplaceAll(string(worst.Characteristic), "_", " "), len(g), worst.parent(), worst.sentence()))
+	}
+	return out
+}
+
+// likeResults groups the results of one verdict by circle and characteristic, a
+// missing feature's all together, in the order they stand.
+func likeResults(results []Result, v Verdict) [][]*Result {
+	var groups [][]*Result
+	at := make(map[string]int)
+	for i := range results {
+		r := &results[i]
+		if r.Verdict != v {
+			continue
+		}
+		key := r.parent() + "|" + string(r.Characteristic)
+		if v == Missing {
+			key = r.Feature
+		} else if r.parent() == "" {
+			key = fmt.Sprint(i)
+		}
+		k, ok := at[key]
+		if !ok {
+			k = len(groups)
+			at[key] = k
+			groups = append(groups, nil)
+		}
+		groups[k] = append(groups[k], r)
+	}
+	return groups
+}
+
+// parent is the circle that a hole's result belongs to, or "".
+func (r *Result) parent() string {
+	if circle, _, ok := strings.Cut(r.Feature, "/"); ok {
+		return circle
+	}
+	return ""
+}
+
 // sentence is the result in a line: feature, characteristic, number, band.
 func (r *Result) sentence() string {
 	s := r.Feature
 	if r.Matched != "" {
 		s += fmt.Sprintf(" (%s here)", r.Matched)
-	}
-	if r.Characteristic == Presence {
-		if r.Why != "" {
-			return s + ": " + r.Why
-		}
-		return s
 	}
 	s += " " + strings.ReplaceAll(string(r.Characteristic), "_", " ")
 	if r.Measured != nil {

@@ -6,49 +6,71 @@ import (
 	"strings"
 )
 
-// openPoints says what would settle each indeterminate result.
+// openPoints says what would settle each indeterminate result; of more than three
+// like ones the one that is nearest its limit.
 func (t *text) openPoints() {
-	started := false
-	for i := range t.rep.Results {
-		r := &t.rep.Results[i]
-		if r.Verdict != Indeterminate {
-			continue
+	groups := likeResults(t.rep.Results, Indeterminate)
+	if len(groups) == 0 {
+		return
+	}
+	t.section()
+	t.line("What would settle the open points")
+	for _, g := range groups {
+		if len(g) > 3 {
+			hardest := g[0]
+			for _, r := range g {
+				if r.gap() < hardest.gap() {
+					hardest = r
+				}
+			}
+			g = []*Result{hardest}
 		}
-		if !started {
-			t.section()
-			t.line("What would settle the open points")
-			started = true
+		for _, r := range g {
+			t.b.WriteString("  ")
+			t.paragraph(r.Feature+" "+strings.ReplaceAll(string(r.Characteristic), "_", " ")+": "+r.settle(), "    ")
 		}
-		t.b.WriteString("  ")
-		t.paragraph(r.Feature+" "+strings.ReplaceAll(string(r.Characteristic), "_", " ")+": "+r.settle(), "    ")
 	}
 }
 
-// settle says what would turn an indeterminate result into a decided one. A
-// random uncertainty falls with the square root of the number of points.
-func (r *Result) settle() string {
-	if r.Deviation == nil || !(r.Uncertainty > 0) {
-		return "this scan does not say how sure the number is; scan the feature again with more of it in view."
-	}
+// gap is the distance of the deviation from the nearest limit.
+func (r *Result) gap() float64 {
 	gap := math.Inf(1)
 	for _, limit := range []*float64{r.Lower, r.Upper} {
-		if limit != nil {
+		if limit != nil && r.Deviation != nil {
 			gap = min(gap, math.Abs(*r.Deviation-*limit))
 		}
 	}
-	d := decimals(r.Uncertainty)
-	if r.Lower != nil && r.Upper != nil && *r.Upper-*r.Lower < 2*r.Uncertainty && r.Characteristic != Position {
-		return fmt.Sprintf("the band is only %s %s wide and the uncertainty is +-%s, so no result could pass; it takes a scan with less noise or more points, or a wider band.",
-			short(*r.Upper-*r.Lower), r.unitWord(), fixed(r.Uncertainty, d))
-	}
-	s := fmt.Sprintf("it lies %s %s from the limit and the uncertainty is +-%s", fixed(gap, d+1), r.unitWord(), fixed(r.Uncertainty, d))
-	if times := math.Pow(r.Uncertainty/gap, 2); times <= 30 {
-		return s + fmt.Sprintf("; a scan with %s times the points, or 1/%s of the noise, would settle it, and so would a band %s %s wider.",
-			fixed(times, 1), fixed(math.Sqrt(times), 1), fixed(r.Uncertainty-gap, d+1), r.unitWord())
-	}
-	return s + fmt.Sprintf("; it is too near the limit for a denser scan to settle. Measure it by hand with a finer gauge, or widen the band by %s %s.",
-		fixed(r.Uncertainty-gap, d+1), r.unitWord())
+	return gap
 }
+
+// settle says what would turn an indeterminate result into a decided one. The
+// scan's part of the uncertainty falls with the square root of the number of
+// points and with the noise; the plan's part does not.
+func (r *Result) settle() string {
+	if r.Deviation == nil || !(r.Uncertainty > 0) {
+		return "scan the feature again with more of it in view; this scan does not say how sure the number is."
+	}
+	gap, unit := r.gap(), r.unitWord()
+	d := decimals(r.Uncertainty)
+	if r.Lower != nil && r.Upper != nil && *r.Upper-*r.Lower < 2*r.Uncertainty {
+		return fmt.Sprintf("the band is %s %s wide and the uncertainty +-%s, so nothing could pass; it takes a better measurement or a wider band.",
+			short(*r.Upper-*r.Lower), unit, fixed(r.Uncertainty, d))
+	}
+	s := fmt.Sprintf("it lies %s %s from its limit, the uncertainty is +-%s", fixed(gap, d), unit, fixed(r.Uncertainty, d))
+	wider := fixed(math.Ceil((r.Uncertainty-gap)*1e3)/1e3, 3)
+	scan := math.Sqrt(max(0, r.Uncertainty*r.Uncertainty-r.FromPlan*r.FromPlan))
+	times := scan * scan / (gap*gap - r.FromPlan*r.FromPlan) // that many times the points
+	switch {
+	case r.FromPlan >= gap:
+		return s + fmt.Sprintf(", most of it from the plan's scanner figures, so a denser scan does not help. Measure it by hand, or let the limit be %s %s further out.", wider, unit)
+	case times > 30:
+		return s + fmt.Sprintf(", too near for a denser scan. Measure it by hand with a finer gauge, or let the limit be %s %s further out.", wider, unit)
+	}
+	return s + fmt.Sprintf(". A scan with %s times the points, or %s of the noise, would settle it; so would a limit %s %s further out.",
+		fixed(math.Ceil(times*10)/10, 1), percent(1/math.Sqrt(times)), wider, unit)
+}
+
+func percent(share float64) string { return fixed(math.Floor(100*share), 0) + " %" }
 
 // notes writes how the plan was matched.
 func (t *text) notes() {

@@ -8,12 +8,12 @@ import (
 )
 
 // decimals returns how many decimals to print beside an expanded uncertainty u:
-// its first two digits (GUM 7.2.6), but from 2 to 4; 2 where it is not known.
+// its first two digits (GUM 7.2.6), but 2 or 3; 2 where it is not known.
 func decimals(u float64) int {
 	if !(u > 0) {
 		return 2
 	}
-	return min(max(1-int(math.Floor(math.Log10(u))), 2), 4)
+	return min(max(1-int(math.Floor(math.Log10(u))), 2), 3)
 }
 
 // fixed prints v with d decimals, never as a negative zero.

@@ -1,0 +1,276 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r1"
+)
+
+// Check judges a measured report against a plan: it matches the plan's features
+// to the scan's, puts the datum frame where the plan wants it, counts clocking
+// from the plan's first hole against the plan's angles, and fills in Results,
+// the verdicts and Notes. A feature that the scan does not show is missing,
+// never skipped. Checking again, against this or another plan, starts afresh.
+//
+// The report must be in the scan's own position. An error means that nothing
+// could be judged; a bad part is not an error.
+func Check(p *Plan, rep *Report) error {
+	if rep.InFrame {
+		return errors.New("check: the report is in its datum frame: check the measured report first, then turn it")
+	}
+	rep.forget()
+	m := matchPlan(p, rep)
+	rep.Part = p.Part
+	rep.before, rep.Frame = rep.Frame, m.frame
+	c := &checker{match: m}
+	for i := range p.BoltCircles {
+		c.circle(i)
+	}
+	for i := range p.Holes {
+		c.hole(i)
+	}
+	for i := range p.Cylinders {
+		c.cylinder(i)
+	}
+	for i := range p.Planes {
+		c.plane(i)
+	}
+	if len(c.results) == 0 {
+		return fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone or a flatness", p.File)
+	}
+	if p.Scanner.Coating > 0 {
+		m.note("Diameters are corrected for a coat of %s mm: holes and bores by +%s mm, bosses by -%s mm.",
+			short(p.Scanner.Coating), short(2*p.Scanner.Coating), short(2*p.Scanner.Coating))
+	}
+	rep.Results, rep.Notes = c.results, m.notes
+	rep.Verdict = Worst(rep.Results)
+	return nil
+}
+
+// forget takes back what an earlier check did.
+func (rep *Report) forget() {
+	if rep.before != nil {
+		rep.Frame = rep.before
+	}
+	rep.Part, rep.Results, rep.Verdict, rep.Notes, rep.before = "", nil, "", nil, nil
+	for i := range rep.BoltCircles {
+		if b := rep.BoltCircles[i].before; b != nil {
+			rep.BoltCircles[i] = *b
+		}
+	}
+}
+
+// checker judges the features of a match one by one.
+type checker struct {
+	*match
+	results []Result
+}
+
+// matchedID is the scan's id where it differs from the plan's.
+func matchedID(planID, scanID string) string {
+	if planID == scanID {
+		return ""
+	}
+	return scanID
+}
+
+// missing adds a result for each characteristic of a feature that the scan does
+// not show.
+func (c *checker) missing(feature, why string, what ...Characteristic) {
+	if len(what) == 0 {
+		what = []Characteristic{Presence}
+	}
+	for _, w := range what {
+		c.results = append(c.results, Result{Feature: feature, Characteristic: w, Verdict: Missing, Why: why})
+	}
+}
+
+// spread is the expanded uncertainty (k = 2) of a number: what the scan shows, 0
+// where that is not known, and what the plan adds.
+type spread struct{ scan, plan float64 }
+
+func (s spread) total() float64 {
+	if !(s.scan > 0) {
+		return 0
+	}
+	return math.Hypot(s.scan, s.plan)
+}
+
+// judge adds the result of a number.
+func (c *checker) judge(r Result, measured, nominal float64, s spread, band r1.Interval) Verdict {
+	u := s.total() / coverage
+	dev := measured - nominal
+	r.Measured, r.Nominal, r.Deviation = number(measured), number(nominal), number(dev)
+	r.Lower, r.Upper = limit(band.Lo), limit(band.Hi)
+	if r.Unit == "" {
+		r.Unit = "mm"
+	}
+	r.Verdict = Decide(dev, u, band, c.plan.Decision)
+	if u > 0 {
+		r.Uncertainty, r.FromPlan, r.CoverageFactor = s.total(), s.plan, coverage
+		r.Probability = number(ConformanceProbability(dev, u, band))
+	} else {
+		r.Why = "the scan does not show how sure this number is"
+	}
+	c.results = append(c.results, r)
+	return r.Verdict
+}
+
+func limit(v float64) *float64 {
+	if math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// upTo is the band of a form error or a zone: it has no lower limit, since no
+// part is too good.
+func upTo(top float64) r1.Interval { return r1.Interval{Lo: math.Inf(-1), Hi: top} }
+
+// lengthSpread is the spread of a length, mm, with what the plan says of the
+// scanner: u = a + b L.
+func (c *checker) lengthSpread(expanded, length float64) spread {
+	k := c.plan.Scanner
+	return spread{expanded, coverage * (k.LengthA + k.LengthB*math.Abs(length))}
+}
+
+// diameter judges a diameter, its coat taken off.
+func (c *checker) diameter(r Result, measured, expanded float64, side Side, s *Size) {
+	if !s.judged() {
+		return
+	}
+	t := 2 * c.plan.Scanner.Coating
+	if side == External {
+		t = -t
+	}
+	u := c.lengthSpread(expanded, measured)
+	u.plan = math.Hypot(u.plan, coverage*2*c.plan.Scanner.CoatingU)
+	r.Characteristic = Diameter
+	c.judge(r, measured+t, s.Nominal, u, *s.Band)
+}
+
+func (s *Size) judged() bool { return s != nil && s.Band != nil }
+
+func (c *checker) hole(i int) {
+	p := &c.plan.Holes[i]
+	j := c.holes[i]
+	if j < 0 {
+		var what []Characteristic
+		if p.Diameter.judged() {
+			what = append(what, Diameter)
+		}
+		if p.Position > 0 {
+			what = append(what, Position)
+		}
+		c.missing(p.ID, "no hole "+likeText(p.Diameter, p.At), what...)
+		return
+	}
+	h := &c.rep.Holes[j]
+	r := Result{Feature: p.ID, Matched: matchedID(p.ID, h.ID)}
+	c.diameter(r, h.Diameter, h.Uncertainty.Diameter, Internal, p.Diameter)
+	if p.Position > 0 {
+		if c.frame == nil {
+			r.Characteristic, r.Verdict, r.Why = Position, Indeterminate, "the scan gives no datum frame to place it in"
+			c.results = append(c.results, r)
+		} else {
+			c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position)
+		}
+	}
+	if !p.Diameter.judged() && p.Position == 0 {
+		c.present(r)
+	}
+}
+
+// present records that a feature without any band was found.
+func (c *checker) present(r Result) {
+	r.Characteristic, r.Verdict = Presence, Conforming
+	c.results = append(c.results, r)
+}
+
+func likeText(s *Size, at []float64) string {
+	out := ""
+	if s != nil {
+		out += fmt.Sprintf("of about %s mm ", short(s.Nominal))
+	}
+	if at != nil {
+		out += "near "
+		for i, v := range at {
+			if i > 0 {
+				out += ", "
+			}
+			out += short(v)
+		}
+		out += " in the datum frame "
+	}
+	return out + "in this scan"
+}
+
+func (c *checker) cylinder(i int) {
+	p := &c.plan.Cylinders[i]
+	var what []Characteristic
+	if p.Diameter.judged() {
+		what = append(what, Diameter)
+	}
+	if p.Perpendicularity > 0 {
+		what = append(what, Perpendicularity)
+	}
+	if p.Cylindricity > 0 {
+		what = append(what, Cylindricity)
+	}
+	j := c.cylinders[i]
+	if j < 0 {
+		kind := "no cylinder "
+		if p.Side != "" {
+			kind = fmt.Sprintf("no %s cylinder ", p.Side)
+		}
+		c.missing(p.ID, kind+likeText(p.Diameter, p.At), what...)
+		return
+	}
+	k := &c.rep.Cylinders[j]
+	r := Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID)}
+	c.diameter(r, k.Diameter, k.Uncertainty.Diameter, k.Side, p.Diameter)
+	if p.Perpendicularity > 0 {
+		c.perpendicular(r, k, p)
+	}
+	if p.Cylindricity > 0 {
+		r.Characteristic = Cylindricity
+		c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, p.Cylindricity)
+	}
+	if len(what) == 0 {
+		c.present(r)
+	}
+}
+
+// form judges a flatness or cylindricity.
+func (c *checker) form(r Result, measured *float64, expanded, allowed float64) {
+	if measured == nil {
+		r.Unit, r.Upper, r.Verdict = "mm", number(allowed), Indeterminate
+		r.Why = "too little of it was scanned to tell"
+		c.results = append(c.results, r)
+		return
+	}
+	c.judge(r, *measured, 0, spread{scan: expanded}, upTo(allowed))
+}
+
+func (c *checker) plane(i int) {
+	p := &c.plan.Planes[i]
+	j := c.planes[i]
+	if j < 0 {
+		var what []Characteristic
+		if p.Flatness > 0 {
+			what = append(what, Flatness)
+		}
+		c.missing(p.ID, "no plane "+likeText(nil, p.At), what...)
+		return
+	}
+	pl := &c.rep.Planes[j]
+	r := Result{Feature: p.ID, Matched: matchedID(p.ID, pl.ID)}
+	if p.Flatness == 0 {
+		c.present(r)
+		return
+	}
+	r.Characteristic = Flatness
+	c.form(r, pl.Flatness, pl.Uncertainty.Flatness, p.Flatness)
+}
