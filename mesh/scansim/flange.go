@@ -40,10 +40,14 @@ type FlangeSpec struct {
 	// means 90 degrees).
 	SinkDiameter float64
 	SinkAngle    s1.Angle
+	// Flat cuts the disc off at this distance from the middle, toward -y.
+	Flat float64
+	Extras
 }
 
 // Flange returns the part that spec describes. Faces: mounting, bottom, outer,
-// chamfer, hub, hub_top, bore, hole:A1..., sink:A1...
+// chamfer, flat, hub, hub_top, bore, hole:A1..., sink:A1..., and those of the
+// extras.
 func Flange(spec FlangeSpec) *Part {
 	if spec.Name == "" {
 		spec.Name = "flange"
@@ -56,16 +60,21 @@ func Flange(spec FlangeSpec) *Part {
 		// 45 degrees: the cone's apex lies radius - c above the face.
 		body = Meet(body, Spike("chamfer", z.Mul(radius-c), z.Mul(-1), 45*s1.Degree))
 	}
-	top := 0.0
+	if spec.Flat > 0 {
+		body = Meet(body, HalfSpace("flat", r3.Vector{Y: -spec.Flat}, r3.Vector{Y: -1}))
+	}
+	bosses, tools, extra, top := spec.add(thick)
 	if spec.HubDiameter > 0 && spec.HubHeight > 0 {
-		top = spec.HubHeight
-		body = Union(body, Meet(
-			HalfSpace("hub_top", z.Mul(top), z),
+		top = max(top, spec.HubHeight)
+		bosses = append(bosses, Meet(
+			HalfSpace("hub_top", z.Mul(spec.HubHeight), z),
 			cutPlane(z.Mul(-thick/2), z.Mul(-1)),
 			Rod("hub", r3.Vector{}, z, spec.HubDiameter/2),
 		))
 	}
-	var tools []*Solid
+	if len(bosses) > 0 {
+		body = Union(append([]*Solid{body}, bosses...)...)
+	}
 	if spec.Bore > 0 {
 		tools = append(tools, Rod("bore", r3.Vector{}, z, spec.Bore/2))
 	}
@@ -76,7 +85,7 @@ func Flange(spec FlangeSpec) *Part {
 	if len(holes) > 0 {
 		patterns = []Pattern{ring}
 	}
-	p := NewPart(spec.Name, Minus(body, tools...), lo, hi, holes, patterns)
+	p := NewPart(spec.Name, Minus(body, tools...), lo, hi, append(holes, extra...), patterns)
 	for _, h := range holes {
 		d := math.Hypot(h.Centre.X, h.Centre.Y)
 		if d+h.Diameter/2 > radius || d-h.Diameter/2 < max(spec.Bore, spec.HubDiameter)/2 {
@@ -114,12 +123,7 @@ func (spec FlangeSpec) bolts() (holes []Hole, ring Pattern, tools []*Solid) {
 			Centre:   r3.Vector{X: r * cos, Y: r * sin},
 			Diameter: orElse(spec.HoleDiameter, 6.6) + at(spec.Oversize, i),
 		}
-		tool := Drill("hole:"+h.Name, h.Centre, z, h.Diameter, 0)
-		if spec.SinkDiameter > h.Diameter {
-			angle := s1.Angle(orElse(float64(spec.SinkAngle), math.Pi/2))
-			tool = Union(tool, Sink("sink:"+h.Name, h.Centre, z, spec.SinkDiameter, angle))
-		}
-		tools = append(tools, tool)
+		tools = append(tools, drilled(h, 0, spec.SinkDiameter, spec.SinkAngle))
 		ring.Holes = append(ring.Holes, len(holes))
 		ring.Nominal = append(ring.Nominal, nominal)
 		holes = append(holes, h)

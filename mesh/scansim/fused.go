@@ -37,6 +37,12 @@ type FusedOptions struct {
 	ShowHidden bool
 	// Missing is the share of the visible triangles that is lost in patches.
 	Missing float64
+	// SteepNoise raises the noise of steep surfaces: at the angle a from the
+	// mounting face it is Noise (1 + SteepNoise sin a).
+	SteepNoise float64
+	// Duplicated and Flipped are the shares of triangles that come twice, or
+	// with the wrong side out, as from careless merging.
+	Duplicated, Flipped float64
 	// Turntable is the diameter of a flat disc that the part lies on, mm; zero
 	// means none. It is one more face, of role "turntable".
 	Turntable float64
@@ -55,17 +61,6 @@ type FusedOptions struct {
 	// Progress, if set, is called between the stages.
 	Progress func(done, total int)
 }
-
-// Streams of random numbers, one for each purpose, so that turning one thing on
-// leaves the others as they were.
-const (
-	streamPose uint64 = iota + 1
-	streamGrid
-	streamJunk
-	streamPatch
-	streamNoise
-	streamCloud
-)
 
 // Fused simulates a fused triangle mesh of p. See the package for the method.
 func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, error) {
@@ -106,6 +101,7 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 	step(4)
 	truth := newTruth(p, f.faces, f.pose)
 	truth.Noise, truth.Voxel = opt.Noise, f.grid.h
+	f.spoil(surf)
 	byTri := make([]uint16, len(surf.tris))
 	for i, t := range surf.tris {
 		if l := labels[t[0]]; l == labels[t[1]] && l == labels[t[2]] {
@@ -122,21 +118,17 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 
 // fuse is one run of Fused.
 type fuse struct {
-	opt    FusedOptions
-	part   *Part
-	grid   *grid
-	solid  *Solid // part, turntable, junk
-	shade  *Solid // what casts shadows: part and turntable
-	faces  []Face
-	lo, hi r3.Vector // of all
-	pose   Pose
+	scene
+	opt  FusedOptions
+	grid *voxels
 }
 
 func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
-	if p.err != nil {
-		return nil, p.err
+	sc, err := newScene(p, opt.Seed, opt.InPlace, opt.Turntable)
+	if err != nil {
+		return nil, err
 	}
-	h := orElse(opt.Voxel, p.Hi.Sub(p.Lo).Norm()/400)
+	h := orElse(opt.Voxel, sc.size()/400)
 	smooth := orElse(opt.Smooth, 1)
 	switch {
 	case !(h > 0) || math.IsInf(h, 0):
@@ -147,65 +139,17 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 		return nil, fmt.Errorf("simulate %s: noise of %v mm: it must not be negative", p.Name, opt.Noise)
 	case !(opt.Missing >= 0 && opt.Missing < 1):
 		return nil, fmt.Errorf("simulate %s: %v of the surface missing: use a share from 0 to below 1", p.Name, opt.Missing)
-	case p.Hi.Sub(p.Lo).Norm()/h > 20000:
-		return nil, fmt.Errorf("simulate %s: a voxel of %v mm is too small for a part of %.0f mm", p.Name, h, p.Hi.Sub(p.Lo).Norm())
+	case !(sc.size()/h < 20000):
+		return nil, fmt.Errorf("simulate %s: a voxel of %v mm is too small for a part of %.0f mm", p.Name, h, sc.size())
 	}
-	f := &fuse{opt: opt, part: p, solid: p.solid, lo: p.Lo, hi: p.Hi, faces: p.Faces, pose: Identity()}
-	if !opt.InPlace {
-		f.pose = randomPose(rand.New(rand.NewPCG(opt.Seed, streamPose)))
-	}
-	if d := opt.Turntable; d > 0 {
-		f.turntable(d)
-	}
-	f.shade = f.solid
-	if opt.Junk > 0 {
-		f.junk(h)
-	}
+	f := &fuse{scene: *sc, opt: opt}
+	f.junk(opt.Seed, opt.Junk, h)
 	turn := Identity()
 	if !opt.Aligned {
 		turn = randomRotation(rand.New(rand.NewPCG(opt.Seed, streamGrid)))
 	}
-	f.grid = newGrid(f.lo, f.hi, h, smooth, turn, opt.Jobs)
+	f.grid = newVoxels(f.lo, f.hi, h, smooth, turn, opt.Jobs)
 	return f, nil
-}
-
-// turntable puts a disc of 5 mm under the part.
-func (f *fuse) turntable(diameter float64) {
-	c := f.lo.Add(f.hi).Mul(0.5)
-	c.Z = f.lo.Z
-	d := Disc("turntable", "", "", c, diameter/2, 5)
-	top := &d.kids[0].leaf.face
-	top.ID = uint16(len(f.faces) + 1)
-	d.kids[0].leaf.id = top.ID
-	f.faces = append(f.faces[:len(f.faces):len(f.faces)], *top)
-	f.solid = Union(f.solid, d)
-	r := diameter / 2
-	f.lo = r3.Vector{X: min(f.lo.X, c.X-r), Y: min(f.lo.Y, c.Y-r), Z: c.Z - 5}
-	f.hi = r3.Vector{X: max(f.hi.X, c.X+r), Y: max(f.hi.Y, c.Y+r), Z: f.hi.Z}
-}
-
-// junk hangs small balls in the air near the part.
-func (f *fuse) junk(h float64) {
-	rng := rand.New(rand.NewPCG(f.opt.Seed, streamJunk))
-	kids := []*Solid{f.solid}
-	size := f.part.Hi.Sub(f.part.Lo)
-	lo, hi := f.part.Lo, f.part.Hi.Add(r3.Vector{Z: 0.1 * size.Norm()})
-	for tries := 0; len(kids) <= f.opt.Junk && tries < 1000*f.opt.Junk; tries++ {
-		r := h * (2 + 3*rng.Float64())
-		at := r3.Vector{
-			X: lo.X + (hi.X-lo.X)*rng.Float64(),
-			Y: lo.Y + (hi.Y-lo.Y)*rng.Float64(),
-			Z: lo.Z + (hi.Z-lo.Z)*rng.Float64(),
-		}
-		if f.shade.at(at) < r+4*h {
-			continue
-		}
-		b := Ball("junk", at, r)
-		b.leaf.id = LabelOutlier
-		kids = append(kids, b)
-		f.hi.Z = max(f.hi.Z, at.Z+r)
-	}
-	f.solid = Union(kids...)
 }
 
 const chunk = 4096
@@ -236,9 +180,10 @@ func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
 // label finds the face of each vertex.
 func (f *fuse) label(ctx context.Context, s *surface, labels []uint16) error {
 	margin := orElse(f.opt.EdgeMargin, 3*f.grid.h)
+	a := newAtlas(f.solid, f.lo, f.hi, 1.5*margin)
 	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			labels[i] = faceAt(f.solid, s.verts[i], margin)
+			labels[i] = faceAt(a.near(s.verts[i]), s.verts[i], margin)
 		}
 	})
 }
@@ -259,7 +204,8 @@ func (f *fuse) shake(ctx context.Context, s *surface) error {
 	n := newSurfaceNoise(mix(f.opt.Seed+streamNoise), f.opt.Noise, length, share)
 	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			s.verts[i] = s.verts[i].Add(s.norms[i].Mul(n.at(s.verts[i])))
+			v, m := s.verts[i], s.norms[i]
+			s.verts[i] = v.Add(m.Mul(n.at(v) * steeper(f.opt.SteepNoise, m)))
 		}
 	})
 }

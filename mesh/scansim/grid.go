@@ -1,205 +1,177 @@
 package scansim
 
 import (
-	"context"
+	"fmt"
 	"math"
-	"runtime"
-	"slices"
+	"math/rand/v2"
 	"sync"
-	"sync/atomic"
 
-	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-const (
-	blockBits = 4
-	blockSize = 1 << blockBits // cells along a block's edge
-	blockMask = blockSize - 1
-)
-
-// grid is a voxel lattice of its own orientation over a box of the part's
-// frame: sample (i, j, k) lies at frame.Apply(h*(i, j, k)).
-type grid struct {
-	h     float64
-	frame Pose
-	lo    [3]int // block numbers
-	hi    [3]int // exclusive
-	pass  int    // smoothing passes, which is also the halo in samples
-	share float64
-	jobs  int
+// Grid draws stationary normal noise of unit variance on a regular grid, by
+// circulant embedding (Dietrich and Newsam 1997): exact where the embedding's
+// eigenvalues are not negative, which NewGrid sees to. It is safe for
+// concurrent use.
+type Grid struct {
+	nu, nv int // points wanted
+	mu, mv int // of the torus that they are cut from
+	root   []float64
+	pool   sync.Pool
 }
 
-// newGrid lays voxels of size h over the box. The field is smoothed by a
-// Gaussian of smooth voxels.
-func newGrid(lo, hi r3.Vector, h, smooth float64, turn Pose, jobs int) *grid {
-	g := &grid{h: h, frame: turn, jobs: jobs}
-	g.frame.T = lo.Add(hi).Mul(0.5)
-	if g.jobs <= 0 {
-		g.jobs = runtime.GOMAXPROCS(0)
-	}
-	if smooth > 0 {
-		// n passes of (a, 1-2a, a) have the variance 2 n a; a <= 1/4.
-		g.pass = int(math.Ceil(2*smooth*smooth - 1e-9))
-		g.share = smooth * smooth / (2 * float64(g.pass))
-	}
-	half := hi.Sub(lo).Mul(0.5)
-	for k := range 3 {
-		r := turn.R
-		// Reach of the box along the grid's own axis k, the k-th column of R.
-		reach := math.Abs(r[0][k])*half.X + math.Abs(r[1][k])*half.Y + math.Abs(r[2][k])*half.Z
-		n := int(math.Ceil((reach + 4*h) / (h * blockSize)))
-		g.lo[k], g.hi[k] = -n, n
-	}
-	return g
+// axis is one direction of a grid: n points at lags of given distance.
+type axis struct {
+	n    int
+	ring bool                  // the n points close on themselves
+	dist func(lag int) float64 // mm
 }
 
-// block is a cube of blockSize³ cells that the surface passes.
-type block struct {
-	at    [3]int
-	solid *Solid // pruned to what matters here
-	verts []r3.Vector
-	norms []r3.Vector
-	cells []uint16 // cell of each vertex
-	edges []uint16 // sample<<3 | axis<<1 | outward, of each edge that the surface cuts
-	first int32    // number of its first vertex
-	cell  []uint16 // vertex of each cell, plus one
+// straight returns an axis of n points at the given spacing.
+func straight(n int, step float64) axis {
+	return axis{n: n, dist: func(lag int) float64 { return float64(lag) * step }}
 }
 
-// blocks returns the blocks that the surface of s may pass, in a fixed order.
-func (g *grid) blocks(s *Solid) []*block {
-	size := 1
-	for k := range 3 {
-		for size < g.hi[k]-g.lo[k] {
-			size *= 2
+// bent returns an axis of n points on a circle, at the given angle in radians;
+// the distance is that through space, along the chord.
+func bent(n int, step, radius float64, ring bool) axis {
+	return axis{n: n, ring: ring, dist: func(lag int) float64 {
+		return 2 * radius * math.Sin(min(float64(lag)*step, math.Pi)/2)
+	}}
+}
+
+// NewGrid prepares noise on nu by nv points at the spacings du and dv, mm, with
+// the given correlation.
+func NewGrid(nu, nv int, du, dv float64, k Kernel) (*Grid, error) {
+	return newGridNoise(straight(nu, du), straight(nv, dv), k)
+}
+
+// Negative eigenvalues may hold this share of the variance. They are then set
+// to zero; the correlation is off by no more than that.
+const maxClipped = 1e-4
+
+func newGridNoise(u, v axis, k Kernel) (*Grid, error) {
+	if u.n < 1 || v.n < 1 {
+		return nil, fmt.Errorf("correlated noise: a grid of %d by %d points has none", u.n, v.n)
+	}
+	if !(k.White >= 0 && k.White <= 1) || !(k.SecondShare >= 0 && k.SecondShare <= 1) {
+		return nil, fmt.Errorf("correlated noise: shares of %v and %v: use 0 to 1", k.White, k.SecondShare)
+	}
+	g := &Grid{nu: u.n, nv: v.n, mu: u.torus(), mv: v.torus()}
+	for {
+		lost := g.embed(u, v, k)
+		if lost <= maxClipped {
+			return g, nil
+		}
+		// A larger torus lets the correlation die out before it wraps.
+		grew := false
+		if !u.ring && u.n > 1 {
+			g.mu, grew = 2*g.mu, true
+		}
+		if !v.ring && v.n > 1 {
+			g.mv, grew = 2*g.mv, true
+		}
+		if !grew || g.mu*g.mv > 1<<24 {
+			return nil, fmt.Errorf("correlated noise: a length of %v mm is too long for this grid of %d by %d points", k.Length, u.n, v.n)
 		}
 	}
-	var out []*block
-	var descend func(s *Solid, at [3]int, size int)
-	descend = func(s *Solid, at [3]int, size int) {
-		for k := range 3 {
-			if at[k] >= g.hi[k] {
-				return
-			}
-		}
-		half := float64(size*blockSize) / 2
-		c := g.sample(float64(at[0]*blockSize)+half, float64(at[1]*blockSize)+half, float64(at[2]*blockSize)+half)
-		// The samples used reach pass+1 beyond the cells. Smoothing moves the
-		// surface by less than the filter's reach.
-		reach := math.Sqrt(3) * (half + float64(g.pass) + 1) * g.h
-		kept, v := s.prune(c, reach)
-		if math.Abs(v) > reach {
-			return
-		}
-		if size == 1 {
-			out = append(out, &block{at: at, solid: kept})
-			return
-		}
-		size /= 2
-		for o := range 8 {
-			descend(kept, [3]int{at[0] + o&1*size, at[1] + o>>1&1*size, at[2] + o>>2&1*size}, size)
+}
+
+// torus returns the period to start from: a power of 2 that holds every lag
+// once either way, or the ring itself.
+func (a axis) torus() int {
+	if a.ring || a.n == 1 {
+		return a.n
+	}
+	m := 1
+	for m < 2*(a.n-1) {
+		m *= 2
+	}
+	return m
+}
+
+// embed computes the square roots of the eigenvalues and returns the share that
+// had to be clipped.
+func (g *Grid) embed(u, v axis, k Kernel) (lost float64) {
+	w := g.newWork()
+	for j := range g.mv {
+		dv := v.dist(min(j, g.mv-j))
+		for i := range g.mu {
+			w.a[j*g.mu+i] = complex(k.At(math.Hypot(u.dist(min(i, g.mu-i)), dv)), 0)
 		}
 	}
-	descend(s, g.lo, size)
-	return out
-}
-
-func (g *grid) sample(i, j, k float64) r3.Vector {
-	return g.frame.Apply(r3.Vector{X: i * g.h, Y: j * g.h, Z: k * g.h})
-}
-
-// each calls do(worker, i) for i below n on the grid's goroutines, stopping
-// early when ctx ends.
-func each(ctx context.Context, jobs, n int, do func(worker, i int)) error {
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for w := range min(jobs, n) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= n {
-					return
-				}
-				do(w, i)
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
-}
-
-// field is one goroutine's room for the samples of a block.
-type field struct {
-	n       int // samples along an edge, halo included
-	v, tmp  []float64
-	scratch [][]float64
-}
-
-func (g *grid) newField(depth int) *field {
-	f := &field{n: blockSize + 1 + 2*g.pass}
-	f.v = make([]float64, f.n*f.n*f.n)
-	f.tmp = make([]float64, f.n*f.n*f.n)
-	for range depth + 1 {
-		f.scratch = append(f.scratch, make([]float64, f.n))
-	}
-	return f
-}
-
-// fill evaluates and smooths the samples of b. After it, sample (i, j, k) of
-// the block is v[((k+pass)*n+j+pass)*n+i+pass].
-func (f *field) fill(g *grid, b *block) {
-	n, halo := f.n, float64(g.pass)
-	ox, oy, oz := float64(b.at[0]*blockSize)-halo, float64(b.at[1]*blockSize)-halo, float64(b.at[2]*blockSize)-halo
-	step := g.frame.Turn(r3.Vector{X: g.h})
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for k := range n {
-		for j := range n {
-			row := f.v[(k*n+j)*n:][:n]
-			b.solid.fill(g.sample(ox, oy+float64(j), oz+float64(k)), step, row, f.scratch)
-			lo, hi = min(lo, slices.Min(row)), max(hi, slices.Max(row))
+	w.transform()
+	g.root = make([]float64, len(w.a))
+	sum, neg := 0.0, 0.0
+	for i, c := range w.a {
+		if l := real(c); l > 0 {
+			sum += l
+			g.root[i] = math.Sqrt(l)
+		} else {
+			neg -= l
 		}
 	}
-	if lo > 0 || hi < 0 {
-		f.v[0] = math.NaN() // no surface here
+	// The variance is Σλ/M; make it 1 after clipping too.
+	for i := range g.root {
+		g.root[i] /= math.Sqrt(sum)
+	}
+	g.pool.New = func() any { return g.newWork() }
+	return neg / sum
+}
+
+// Draw writes one field into dst, point (i, j) at dst[j*nu+i], and returns it;
+// a nil dst is made.
+func (g *Grid) Draw(rng *rand.Rand, dst []float64) []float64 {
+	if dst == nil {
+		dst = make([]float64, g.nu*g.nv)
+	}
+	w := g.pool.Get().(*gridWork)
+	defer g.pool.Put(w)
+	// Re FFT(sqrt(λ/M) z) with z complex normal has the covariance asked.
+	for i, r := range g.root {
+		w.a[i] = complex(r*rng.NormFloat64(), r*rng.NormFloat64())
+	}
+	w.transform()
+	for j := range g.nv {
+		for i := range g.nu {
+			dst[j*g.nu+i] = real(w.a[j*g.mu+i])
+		}
+	}
+	return dst
+}
+
+// gridWork is one goroutine's room for a transform over the torus.
+type gridWork struct {
+	mu, mv   int
+	a        []complex128
+	row, col *fourier.CmplxFFT
+	line     []complex128
+}
+
+func (g *Grid) newWork() *gridWork {
+	return &gridWork{
+		mu: g.mu, mv: g.mv, a: make([]complex128, g.mu*g.mv), line: make([]complex128, g.mv),
+		row: fourier.NewCmplxFFT(g.mu), col: fourier.NewCmplxFFT(g.mv),
+	}
+}
+
+func (w *gridWork) transform() {
+	if w.mu > 1 {
+		for j := range w.mv {
+			r := w.a[j*w.mu:][:w.mu]
+			w.row.Coefficients(r, r)
+		}
+	}
+	if w.mv == 1 {
 		return
 	}
-	if b.solid.op == opLeaf && b.solid.leaf.face.Shape == Plane {
-		return // smoothing leaves a linear field as it is
-	}
-	for range g.pass {
-		f.smooth(g.share)
-	}
-}
-
-// smooth passes the kernel (a, 1-2a, a) along each axis. The outermost samples
-// lose their meaning; the halo is that much wider.
-func (f *field) smooth(a float64) {
-	n := f.n
-	c := 1 - 2*a
-	for row := range n * n {
-		v, t := f.v[row*n:][:n], f.tmp[row*n:][:n]
-		for i := 1; i < n-1; i++ {
-			t[i] = c*v[i] + a*(v[i-1]+v[i+1])
+	for i := range w.mu {
+		for j := range w.mv {
+			w.line[j] = w.a[j*w.mu+i]
 		}
-		t[0], t[n-1] = v[0], v[n-1]
-	}
-	f.across(f.tmp, f.v, n, a)
-	f.across(f.v, f.tmp, n*n, a)
-	f.v, f.tmp = f.tmp, f.v
-}
-
-// across passes the kernel along the axis of the given stride, 1 < stride.
-func (f *field) across(src, dst []float64, stride int, a float64) {
-	n := f.n
-	c := 1 - 2*a
-	for base := 0; base < n*n*n; base += n {
-		d, s := dst[base:][:n], src[base:][:n]
-		if at := base / stride % n; at == 0 || at == n-1 {
-			copy(d, s)
-			continue
-		}
-		lo, hi := src[base-stride:][:n], src[base+stride:][:n]
-		for i := range d {
-			d[i] = c*s[i] + a*(lo[i]+hi[i])
+		w.col.Coefficients(w.line, w.line)
+		for j := range w.mv {
+			w.a[j*w.mu+i] = w.line[j]
 		}
 	}
 }

@@ -2,7 +2,7 @@ package scansim
 
 import (
 	"context"
-	"math"
+	"math/bits"
 
 	"github.com/golang/geo/r3"
 )
@@ -25,7 +25,7 @@ var cellEdges = [12][2]int{
 // nets (Gibson 1998): one vertex in every cell that the surface passes, at the
 // mean of the points where it cuts the cell's edges; one quad, split in two,
 // across every cut edge. Vertices are shared, so nothing is left to weld.
-func (g *grid) extract(ctx context.Context, s *Solid) (*surface, error) {
+func (g *voxels) extract(ctx context.Context, s *Solid) (*surface, error) {
 	blocks := g.blocks(s)
 	fields := make([]*field, g.jobs)
 	depth := s.depth()
@@ -75,44 +75,39 @@ func (g *grid) extract(ctx context.Context, s *Solid) (*surface, error) {
 }
 
 // cut finds the vertices and cut edges of one block.
-func (g *grid) cut(b *block, f *field) {
-	if math.IsNaN(f.v[0]) {
+func (g *voxels) cut(b *block, f *field) {
+	if !f.sides(g.pass) {
 		return
 	}
 	n := f.n
-	base := (g.pass*n+g.pass)*n + g.pass
-	stride := [3]int{1, n, n * n}
 	b.cell = make([]uint16, blockSize*blockSize*blockSize)
+	const cellMask = 1<<blockSize - 1
 	for k := range blockSize {
 		for j := range blockSize {
-			row := base + (k*n+j)*n
-			for i := range blockSize {
-				at := row + i
-				v0 := solidSide(f.v[at])
+			in := [4]uint32{ // bit i of each: sample i of the four rows around is inside
+				f.in[k*(blockSize+1)+j], f.in[k*(blockSize+1)+j+1],
+				f.in[(k+1)*(blockSize+1)+j], f.in[(k+1)*(blockSize+1)+j+1],
+			}
+			some, every := in[0]|in[1]|in[2]|in[3], in[0]&in[1]&in[2]&in[3]
+			passed := (some | some>>1) &^ (every & (every >> 1)) & cellMask
+			cutX, cutY, cutZ := in[0]^in[0]>>1, in[0]^in[1], in[0]^in[2]
+			row := ((g.pass+k)*n+g.pass+j)*n + g.pass
+			for ; passed != 0; passed &= passed - 1 {
+				i := bits.TrailingZeros32(passed)
 				cell := uint16(i | j<<blockBits | k<<(2*blockBits))
-				for axis, st := range stride {
-					if v := solidSide(f.v[at+st]); (v < 0) != (v0 < 0) {
-						e := cell<<3 | uint16(axis)<<1
-						if v0 < 0 {
-							e |= 1
-						}
-						b.edges = append(b.edges, e)
+				inside := uint16(in[0] >> i & 1)
+				for axis, c := range [3]uint32{cutX, cutY, cutZ} {
+					if c>>i&1 != 0 {
+						b.edges = append(b.edges, cell<<3|uint16(axis)<<1|inside)
 					}
 				}
 				var v [8]float64
-				mask := 0
 				for c := range 8 {
-					v[c] = solidSide(f.v[at+c&1+c>>1&1*n+c>>2*n*n])
-					if v[c] < 0 {
-						mask |= 1 << c
-					}
-				}
-				if mask == 0 || mask == 255 {
-					continue
+					v[c] = f.v[row+i+c&1+c>>1&1*n+c>>2*n*n]
 				}
 				p, m := cellVertex(&v)
-				b.cells = append(b.cells, cell)
-				b.cell[cell] = uint16(len(b.cells))
+				b.cells++
+				b.cell[cell] = b.cells
 				b.verts = append(b.verts, g.sample(
 					float64(b.at[0]*blockSize+i)+p[0],
 					float64(b.at[1]*blockSize+j)+p[1],
@@ -123,13 +118,32 @@ func (g *grid) cut(b *block, f *field) {
 	}
 }
 
-// solidSide keeps a sample off zero, so that rounding cannot put it on
-// different sides for two neighbouring blocks.
-func solidSide(v float64) float64 {
-	if math.Abs(v) < 1e-9 {
-		return 1e-9
+// sides notes which samples of the block lie inside, a bit each and a word a
+// row. Samples within 1e-9 mm of the surface are moved out to there, so that
+// rounding cannot put one on different sides for two neighbouring blocks. It
+// reports whether the block has both sides.
+func (f *field) sides(halo int) bool {
+	f.in = f.in[:0]
+	some, every := uint32(0), uint32(1<<(blockSize+1)-1)
+	for k := range blockSize + 1 {
+		for j := range blockSize + 1 {
+			row := f.v[((k+halo)*f.n+j+halo)*f.n+halo:][:blockSize+1]
+			w := uint32(0)
+			for i, v := range row {
+				if v < 1e-9 {
+					if v > -1e-9 {
+						row[i] = 1e-9
+					} else {
+						w |= 1 << i
+					}
+				}
+			}
+			f.in = append(f.in, w)
+			some |= w
+			every &= w
+		}
 	}
-	return v
+	return some != 0 && every != 1<<(blockSize+1)-1
 }
 
 // cellVertex returns the mean of the cut points of a cell's edges, in cells,
@@ -158,7 +172,7 @@ func cellVertex(v *[8]float64) (p [3]float64, m r3.Vector) {
 }
 
 // join makes the triangles across the cut edges of b.
-func (g *grid) join(b *block, place map[[3]int]*block) [][3]int32 {
+func (g *voxels) join(b *block, place map[[3]int]*block) [][3]int32 {
 	out := make([][3]int32, 0, 2*len(b.edges))
 	for _, e := range b.edges {
 		axis := int(e >> 1 & 3)

@@ -2,6 +2,7 @@ package scansim
 
 import (
 	"math"
+	"math/rand/v2"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -28,7 +29,7 @@ type Scanner struct {
 type eyes struct {
 	pairs  [][2]r3.Vector
 	minCos float64
-	solid  *Solid
+	solid  *atlas
 	top    float64   // above this z nothing is in the way
 	lo, hi r3.Vector // nor beyond this box
 	start  float64   // rays leave the surface this far out, mm
@@ -47,7 +48,7 @@ func (s Scanner) eyes(solid *Solid, lo, hi r3.Vector, start float64) *eyes {
 	base := s1.Angle(orElse(float64(s.Baseline), (24 * s1.Degree).Radians()))
 	e := &eyes{
 		minCos: math.Cos(orElse(float64(s.MaxIncidence), (75 * s1.Degree).Radians())),
-		solid:  solid, top: hi.Z, lo: lo, hi: hi, start: start, hit: start / 16,
+		solid:  newAtlas(solid, lo, hi, 0), top: hi.Z, lo: lo, hi: hi, start: start, hit: start / 16,
 	}
 	sb, cb := math.Sincos(base.Radians() / 2)
 	for _, el := range elevations {
@@ -76,6 +77,22 @@ func (e *eyes) see(p, n r3.Vector) bool {
 	return false
 }
 
+// catch reports whether one stop of the scanner, drawn at random, sees p and
+// catches it: the chance falls with the cosine of the laser's incidence, as the
+// laser's lines lie further apart on steep ground.
+func (e *eyes) catch(rng *rand.Rand, p, n r3.Vector) bool {
+	pair := e.pairs[rng.IntN(len(e.pairs))]
+	if rng.IntN(2) == 0 { // laser and camera may stand either way round
+		pair[0], pair[1] = pair[1], pair[0]
+	}
+	c := pair[0].Dot(n)
+	if c <= e.minCos || pair[1].Dot(n) <= e.minCos || rng.Float64() >= c {
+		return false
+	}
+	from := p.Add(n.Mul(e.start))
+	return e.clear(from, pair[0]) && e.clear(from, pair[1])
+}
+
 // clear follows the ray from p along d until it hits the solid or leaves its
 // box: sphere tracing, Hart (1996). The field never overstates a distance, so
 // no step passes through a wall; each is at least a hit's width long.
@@ -84,7 +101,7 @@ func (e *eyes) clear(p, d r3.Vector) bool {
 		if p.Z > e.top || p.X < e.lo.X || p.X > e.hi.X || p.Y < e.lo.Y || p.Y > e.hi.Y || p.Z < e.lo.Z {
 			return true
 		}
-		v := e.solid.at(p)
+		v := e.solid.near(p).at(p)
 		if v < e.hit {
 			return false
 		}

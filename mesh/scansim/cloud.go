@@ -1,0 +1,229 @@
+package scansim
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+
+	"spotface/mesh"
+)
+
+// CloudOptions of Cloud. The zero value gives 100,000 exact points without
+// normals, in a random pose.
+type CloudOptions struct {
+	Seed uint64
+	// Points is the number of points, outliers included; zero means 100,000.
+	Points int
+	// Noise is the standard deviation across the surface, Tangential of each of
+	// the two directions along it, mm.
+	Noise, Tangential float64
+	// SteepNoise raises the noise across steep surfaces: at the angle a from the
+	// mounting face it is Noise (1 + SteepNoise sin a).
+	SteepNoise float64
+	// Normals adds normals out of the material, each tilted from the true one
+	// by NormalNoise (standard deviation of the tilt about each of two axes).
+	Normals     bool
+	NormalNoise s1.Angle
+	// Outliers is the share of points that are outliers. Of these NearShare lie
+	// near the surface (zero means half, negative none), the others anywhere
+	// in the part's box, widened by a tenth.
+	Outliers, NearShare float64
+	// NearReach is how far off the surface the near ones lie: 3 times Noise
+	// and on average this much more, mm. Zero means a 200th of the part's
+	// diagonal.
+	NearReach float64
+	// ByView throws each point from one stop of the scanner instead of evenly
+	// by area, so that steep and half hidden surfaces come out sparse.
+	ByView bool
+	// Scanner says what can be seen. ShowHidden keeps what it cannot see.
+	Scanner    Scanner
+	ShowHidden bool
+	// Turntable is the diameter of a flat disc that the part lies on, mm; zero
+	// means none.
+	Turntable float64
+	// EdgeMargin is how far from an edge a label begins, mm. Zero means 3 times
+	// the larger of Noise and Tangential.
+	EdgeMargin float64
+	// InPlace keeps the scan in the part's frame.
+	InPlace bool
+	// Jobs is the number of goroutines; zero means GOMAXPROCS. It does not
+	// change the result.
+	Jobs int
+	// Progress, if set, is called now and then, from one goroutine at a time.
+	Progress func(done, total int)
+}
+
+// Cloud simulates a point cloud of p. See the package for the method.
+func Cloud(ctx context.Context, p *Part, opt CloudOptions) (*mesh.Scan, Truth, error) {
+	c, err := newCloud(p, opt)
+	if err != nil {
+		return nil, Truth{}, err
+	}
+	n := len(c.points)
+	jobs := opt.Jobs
+	if jobs <= 0 {
+		jobs = runtime.GOMAXPROCS(0)
+	}
+	count := (n + chunk - 1) / chunk
+	ok := make([]bool, count)
+	report := newMeter(opt.Progress, n)
+	err = each(ctx, jobs, count, func(_, i int) {
+		lo, hi := i*chunk, min((i+1)*chunk, n)
+		ok[i] = c.fill(rand.New(rand.NewPCG(opt.Seed+streamCloud, uint64(i))), lo, hi)
+		report(hi - lo)
+	})
+	if err != nil {
+		return nil, Truth{}, err
+	}
+	for _, k := range ok {
+		if !k {
+			return nil, Truth{}, fmt.Errorf("simulate %s: hardly anything of the part is seen: use another scanner", p.Name)
+		}
+	}
+	s := newScan(n, c.pose, func(i int) r3.Vector { return c.points[i] })
+	if opt.Normals {
+		s.Normals = make([]mesh.Vec32, n)
+		for i, v := range c.normals {
+			v = c.pose.Turn(v)
+			s.Normals[i] = mesh.Vec32{float32(v.X), float32(v.Y), float32(v.Z)}
+		}
+	}
+	truth := newTruth(p, c.faces, c.pose)
+	truth.Noise = opt.Noise
+	truth.label(c.labels)
+	return s, truth, nil
+}
+
+// cloud is one run of Cloud.
+type cloud struct {
+	scene
+	opt     CloudOptions
+	tiles   *tiles
+	eyes    *eyes
+	near    float64 // share of outliers near the surface
+	reach   float64
+	margin  float64
+	points  []r3.Vector
+	normals []r3.Vector
+	labels  []uint16
+}
+
+func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
+	sc, err := newScene(p, opt.Seed, opt.InPlace, opt.Turntable)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case opt.Points < 0:
+		return nil, fmt.Errorf("simulate %s: %d points: the number must not be negative", p.Name, opt.Points)
+	case !(opt.Noise >= 0 && opt.Tangential >= 0) || math.IsInf(opt.Noise+opt.Tangential, 0):
+		return nil, fmt.Errorf("simulate %s: noise of %v and %v mm: it must not be negative", p.Name, opt.Noise, opt.Tangential)
+	case !(opt.Outliers >= 0 && opt.Outliers <= 1):
+		return nil, fmt.Errorf("simulate %s: %v outliers: use a share from 0 to 1", p.Name, opt.Outliers)
+	}
+	n := opt.Points
+	if n == 0 {
+		n = 100_000
+	}
+	size := sc.size()
+	c := &cloud{
+		scene: *sc, opt: opt,
+		near:   max(0, orElse(opt.NearShare, 0.5)),
+		reach:  orElse(opt.NearReach, size/200),
+		margin: orElse(opt.EdgeMargin, 3*max(opt.Noise, opt.Tangential)),
+		points: make([]r3.Vector, n), normals: make([]r3.Vector, n), labels: make([]uint16, n),
+	}
+	c.eyes = opt.Scanner.eyes(c.shade, c.lo, c.hi, size*1e-4)
+	c.tiles = newTiles(c.solid, c.faces, c.lo, c.hi, size/60, c.margin)
+	if len(c.tiles.all) == 0 {
+		return nil, fmt.Errorf("simulate %s: the part has no surface", p.Name)
+	}
+	return c, nil
+}
+
+// fill makes the points from lo to hi. It reports false if the scanner sees
+// next to nothing.
+func (c *cloud) fill(rng *rand.Rand, lo, hi int) bool {
+	for i := lo; i < hi; i++ {
+		outlier := rng.Float64() < c.opt.Outliers
+		if outlier && rng.Float64() >= c.near {
+			c.anywhere(rng, i)
+			continue
+		}
+		p, n, t, ok := c.seen(rng)
+		if !ok {
+			return false
+		}
+		if outlier {
+			d := 3*c.opt.Noise + c.reach*rng.ExpFloat64()
+			if rng.IntN(2) == 0 {
+				d = -d
+			}
+			c.points[i], c.labels[i] = p.Add(n.Mul(d)), LabelOutlier
+			c.normals[i] = randomRotation(rng).Turn(r3.Vector{Z: 1})
+			continue
+		}
+		c.normals[i] = tilt(rng, n, c.opt.NormalNoise.Radians())
+		e1 := n.Ortho()
+		e2 := n.Cross(e1)
+		c.labels[i] = faceAt(t.solid, p, c.margin)
+		c.points[i] = p.Add(n.Mul(c.opt.Noise * steeper(c.opt.SteepNoise, n) * rng.NormFloat64())).
+			Add(e1.Mul(c.opt.Tangential * rng.NormFloat64())).
+			Add(e2.Mul(c.opt.Tangential * rng.NormFloat64()))
+	}
+	return true
+}
+
+// anywhere puts an outlier into the part's box.
+func (c *cloud) anywhere(rng *rand.Rand, i int) {
+	size := c.part.Hi.Sub(c.part.Lo)
+	u := func() float64 { return 1.1*rng.Float64() - 0.05 }
+	c.points[i] = c.part.Lo.Add(r3.Vector{X: size.X * u(), Y: size.Y * u(), Z: size.Z * u()})
+	c.normals[i] = randomRotation(rng).Turn(r3.Vector{Z: 1})
+	c.labels[i] = LabelOutlier
+}
+
+// seen draws a point of the surface that the scanner sees, and its normal.
+func (c *cloud) seen(rng *rand.Rand) (p, n r3.Vector, t *tile, ok bool) {
+	for range 1_000_000 {
+		p, t = c.tiles.draw(rng)
+		if !t.on(p) {
+			continue
+		}
+		n = c.faces[t.chart.face.ID-1].Normal(p)
+		switch {
+		case c.opt.ShowHidden:
+			ok = true
+		case c.opt.ByView:
+			ok = c.eyes.catch(rng, p, n)
+		default:
+			ok = c.eyes.see(p, n)
+		}
+		if ok {
+			return p, n, t, true
+		}
+	}
+	return p, n, t, false
+}
+
+// tilt turns n by a normal angle of standard deviation sd about each of two
+// axes across it.
+func tilt(rng *rand.Rand, n r3.Vector, sd float64) r3.Vector {
+	if sd == 0 {
+		return n
+	}
+	e1 := n.Ortho()
+	e2 := n.Cross(e1)
+	a, b := sd*rng.NormFloat64(), sd*rng.NormFloat64()
+	angle := math.Hypot(a, b)
+	if angle == 0 {
+		return n
+	}
+	sin, cos := math.Sincos(angle)
+	return n.Mul(cos).Add(e1.Mul(sin * a / angle)).Add(e2.Mul(sin * b / angle))
+}
