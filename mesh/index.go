@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"context"
 	"math"
 	"math/bits"
 	"sync"
@@ -22,9 +23,10 @@ type Index struct {
 	// together in memory.
 	slots []slot
 	// splits holds the inner nodes, root first; the children of node i are
-	// 2i+1 and 2i+2. A node owns a range of slots; its children own the halves
-	// [lo,mid) and [mid,hi) with mid = (lo+hi)/2, so ranges need no storage.
+	// 2i+1 and 2i+2. Below them are 2^levels leaves, of which leaf j owns the
+	// slots from start(j) to start(j+1), so nodes need no ranges.
 	splits []split
+	levels int
 }
 
 type slot struct {
@@ -42,28 +44,30 @@ type split struct {
 // is not a finite number are never found.
 func NewIndex(pts []Vec32, jobs int) *Index {
 	ix := &Index{slots: make([]slot, len(pts))}
-	for i, p := range pts {
-		for _, c := range p {
-			if c-c != 0 { // NaN or infinite: out of reach of any place
+	_ = eachChunk(context.Background(), jobs, len(pts), 1<<16, func(lo, hi int) {
+		for i, p := range pts[lo:hi] {
+			// x-x is not 0 for NaN and infinity: out of reach of any place.
+			if p[0]-p[0] != 0 || p[1]-p[1] != 0 || p[2]-p[2] != 0 {
 				p = Vec32{math.MaxFloat32, math.MaxFloat32, math.MaxFloat32}
-				break
 			}
+			ix.slots[lo+i] = slot{p, int32(lo + i)}
 		}
-		ix.slots[i] = slot{p, int32(i)}
-	}
-	levels := 0
+	})
 	if len(pts) > leafSize {
-		levels = bits.Len(uint((len(pts)+leafSize-1)/leafSize - 1))
+		ix.levels = bits.Len(uint((len(pts)+leafSize-1)/leafSize - 1))
 	}
-	ix.splits = make([]split, 1<<levels-1)
+	ix.splits = make([]split, 1<<ix.levels-1)
 	// Fork down to a few subtrees a core: they differ little in work.
 	forks := 0
 	if jobs = jobCount(jobs); jobs > 1 {
 		forks = bits.Len(uint(jobs-1)) + 2
 	}
-	ix.build(0, 0, len(pts), forks)
+	ix.build(0, 0, 1<<ix.levels, forks)
 	return ix
 }
+
+// start returns the first slot of leaf j. Leaves differ by one point at most.
+func (ix *Index) start(j int) int { return int(uint64(j) * uint64(len(ix.slots)) >> ix.levels) }
 
 // Len returns the number of points.
 func (ix *Index) Len() int { return len(ix.slots) }
@@ -73,24 +77,26 @@ func (ix *Index) Len() int { return len(ix.slots) }
 // order keeps the queries in cache.
 func (ix *Index) At(k int) int32 { return ix.slots[k].i }
 
-func (ix *Index) build(node, lo, hi, forks int) {
-	if node >= len(ix.splits) {
+// build splits node, which owns the leaves from first to last, exclusive.
+func (ix *Index) build(node, first, last, forks int) {
+	if last-first < 2 {
 		return
 	}
+	half := (first + last) / 2
+	lo, mid, hi := ix.start(first), ix.start(half), ix.start(last)
 	a := ix.slots[lo:hi]
 	axis := widest(a)
-	mid := (lo + hi) / 2
 	selectSlot(a, mid-lo, axis)
 	ix.splits[node] = split{ix.slots[mid].v[axis], uint32(axis)}
 	if forks > 0 && hi-lo > 4096 {
 		var wg sync.WaitGroup
-		wg.Go(func() { ix.build(2*node+1, lo, mid, forks-1) })
-		ix.build(2*node+2, mid, hi, forks-1)
+		wg.Go(func() { ix.build(2*node+1, first, half, forks-1) })
+		ix.build(2*node+2, half, last, forks-1)
 		wg.Wait()
 		return
 	}
-	ix.build(2*node+1, lo, mid, 0)
-	ix.build(2*node+2, mid, hi, 0)
+	ix.build(2*node+1, first, half, 0)
+	ix.build(2*node+2, half, last, 0)
 }
 
 // widest returns the axis along which a reaches furthest.

@@ -38,8 +38,8 @@ func SetNormals(ctx context.Context, s *Scan, ix *Index, jobs int) (oriented boo
 	if err != nil {
 		return false, err
 	}
-	band := 3*tex.Noise + 1e-6*tex.Spacing
-	n, areas, err := cloudNormals(ctx, s, ix, tex.Noise, band, jobs)
+	band := 3*tex.Rough + 1e-6*tex.Spacing
+	n, areas, err := cloudNormals(ctx, s, ix, tex.Rough, band, jobs)
 	if err != nil {
 		return false, err
 	}

@@ -184,15 +184,9 @@ func (p *patch) quadric(t *tangent, d float64, k int, band float64) {
 				continue
 			}
 			m++
-			x, w := &at[i], float64(p.weight[i])
-			b := [6]float64{1, x[0], x[1], x[0] * x[0], x[0] * x[1], x[1] * x[1]}
-			for j := range b {
-				wb := w * b[j]
-				for l := j; l < 6; l++ {
-					a[j][l] += wb * b[l]
-				}
-				a[j][6] += wb * x[2]
-			}
+			x := &at[i]
+			f := [6]float64{1, x[0], x[1], x[0] * x[0], x[0] * x[1], x[1] * x[1]}
+			addNormal(&a, &f, x[2], float64(p.weight[i]))
 		}
 		a[0][0]++ // the place itself
 		if m < 8 {

@@ -8,11 +8,11 @@ type Neighbour struct {
 	D2 float32
 }
 
-// branch is a subtree still to be searched: its node, its range of slots and
-// how far the place asked for lies outside it along each axis.
+// branch is a subtree still to be searched: its node and how far the place
+// asked for lies outside it along each axis.
 type branch struct {
-	node, lo, hi int32
-	out          [3]float32
+	out  [3]float32
+	node uint32
 }
 
 // maxDepth is more levels than a tree over 2^31 points has.
@@ -26,108 +26,108 @@ func squared(x, y, z float32) float32 {
 	return float32(float32(x*x)+float32(y*y)) + float32(z*z)
 }
 
+// smallQuery is the largest number of neighbours that Nearest keeps in order
+// by insertion; beyond it a heap is faster.
+const smallQuery = 64
+
+// found is a squared distance and a point number in one: as numbers of either
+// kind are ordered as their bits are (both are positive), one comparison
+// orders by distance, then by number.
+type found uint64
+
+func newFound(d2 float32, i int32) found {
+	return found(math.Float32bits(d2))<<32 | found(uint32(i))
+}
+
+func (f found) neighbour() Neighbour {
+	return Neighbour{int32(uint32(f)), math.Float32frombits(uint32(f >> 32))}
+}
+
 // Nearest appends to buf the k points nearest to q, nearest first, points of
 // equal distance by number, within maxDist mm (inclusive) if that is positive.
 // A point of the index at q itself is among them. It allocates only where buf
-// is too short. Safe for concurrent use.
+// is too short, or for more than 64 points. Safe for concurrent use.
 func (ix *Index) Nearest(q Vec32, k int, maxDist float32, buf []Neighbour) []Neighbour {
-	if k <= 0 || len(ix.slots) == 0 {
+	k = min(k, len(ix.slots))
+	if k <= 0 {
 		return buf
 	}
-	base := len(buf)
 	limit := float32(math.MaxFloat32)
 	if maxDist > 0 {
 		limit = min(limit, float32(maxDist*maxDist))
 	}
-	var stack [maxDepth]branch
-	stack[0] = branch{hi: int32(len(ix.slots))}
-	inner := int32(len(ix.splits))
-	for top := 0; top >= 0; top-- {
-		b := stack[top]
-		if squared(b.out[0], b.out[1], b.out[2]) > limit {
-			continue
+	if k > smallQuery {
+		best := make([]found, k)
+		n := ix.nearestMany(q, limit, best)
+		for _, f := range best[:n] {
+			buf = append(buf, f.neighbour())
 		}
-		for b.node < inner {
-			s := ix.splits[b.node]
-			mid := (b.lo + b.hi) / 2
-			axis := s.axis % 3
-			d := q[axis] - s.at
-			far := b
-			far.out[axis] = d
-			if d < 0 {
-				far.node, far.lo = 2*b.node+2, mid
-				b.node, b.hi = 2*b.node+1, mid
-			} else {
-				far.node, far.hi = 2*b.node+1, mid
-				b.node, b.lo = 2*b.node+2, mid
-			}
-			if squared(far.out[0], far.out[1], far.out[2]) <= limit {
-				stack[top] = far
-				top++
-			}
-		}
-		for _, s := range ix.slots[b.lo:b.hi] {
-			d2 := squared(q[0]-s.v[0], q[1]-s.v[1], q[2]-s.v[2])
-			if !(d2 <= limit) {
-				continue
-			}
-			// Insert in order, the last one falling off.
-			j := len(buf)
-			if j-base < k {
-				buf = append(buf, Neighbour{})
-			} else if j--; d2 == buf[j].D2 && s.i > buf[j].I {
-				continue
-			}
-			for j > base && (buf[j-1].D2 > d2 || buf[j-1].D2 == d2 && buf[j-1].I > s.i) {
-				buf[j] = buf[j-1]
-				j--
-			}
-			buf[j] = Neighbour{s.i, d2}
-			if len(buf)-base == k {
-				limit = buf[len(buf)-1].D2
-			}
-		}
+		return buf
+	}
+	var best [smallQuery]found
+	n := ix.nearestFew(q, limit, best[:k])
+	for _, f := range best[:n] {
+		buf = append(buf, f.neighbour())
 	}
 	return buf
 }
 
-// Within appends to buf the points within radius mm (inclusive) of q, in the
-// tree's order, which is the same for the same points. It allocates only where
-// buf is too short. Safe for concurrent use.
-func (ix *Index) Within(q Vec32, radius float32, buf []int32) []int32 {
-	if !(radius >= 0) || len(ix.slots) == 0 {
-		return buf
-	}
-	limit := min(float32(math.MaxFloat32), float32(radius*radius))
+// nearestFew fills best, in order, and returns how many there are.
+func (ix *Index) nearestFew(q Vec32, limit float32, best []found) int {
 	var stack [maxDepth]branch
-	stack[0] = branch{hi: int32(len(ix.slots))}
-	inner := int32(len(ix.splits))
+	splits := ix.splits
+	worst := newFound(limit, math.MaxInt32)
+	n := 0
 	for top := 0; top >= 0; top-- {
-		b := stack[top]
-		for b.node < inner {
-			s := ix.splits[b.node]
-			mid := (b.lo + b.hi) / 2
+		b := stack[top&(maxDepth-1)]
+		if squared(b.out[0], b.out[1], b.out[2]) > limit {
+			continue
+		}
+		node := uint(b.node)
+		for node < uint(len(splits)) {
+			s := splits[node]
 			axis := s.axis % 3
 			d := q[axis] - s.at
-			far := b
-			far.out[axis] = d
+			// Right where d >= 0, else left; the other side waits.
+			side := uint(1)
 			if d < 0 {
-				far.node, far.lo = 2*b.node+2, mid
-				b.node, b.hi = 2*b.node+1, mid
-			} else {
-				far.node, far.hi = 2*b.node+1, mid
-				b.node, b.lo = 2*b.node+2, mid
+				side = 0
 			}
+			far := b
+			far.node = uint32(2*node + 2 - side)
+			far.out[axis] = d
+			node = 2*node + 1 + side
 			if squared(far.out[0], far.out[1], far.out[2]) <= limit {
-				stack[top] = far
+				stack[top&(maxDepth-1)] = far
 				top++
 			}
 		}
-		for _, s := range ix.slots[b.lo:b.hi] {
-			if squared(q[0]-s.v[0], q[1]-s.v[1], q[2]-s.v[2]) <= limit {
-				buf = append(buf, s.i)
+		leaf := int(node) - len(splits)
+		slots := ix.slots[ix.start(leaf):ix.start(leaf+1)]
+		for i := range slots {
+			s := &slots[i]
+			d2 := squared(q[0]-s.v[0], q[1]-s.v[1], q[2]-s.v[2])
+			if !(d2 <= limit) {
+				continue
+			}
+			f := newFound(d2, s.i)
+			if f > worst {
+				continue
+			}
+			// Insert in order, the last one falling off.
+			if n < len(best) {
+				n++
+			}
+			j := n - 1
+			for ; j > 0 && best[j-1] > f; j-- {
+				best[j] = best[j-1]
+			}
+			best[j] = f
+			if n == len(best) {
+				worst = best[n-1]
+				limit = math.Float32frombits(uint32(worst >> 32))
 			}
 		}
 	}
-	return buf
+	return n
 }
