@@ -70,17 +70,11 @@ func NewWall(spec WallSpec) (*Wall, error) {
 func (w *Wall) Draw(rng *rand.Rand) []r3.Vector {
 	pts := make([]r3.Vector, len(w.ideal))
 	copy(pts, w.ideal)
-	var noise []float64
-	if w.spec.Sigma != 0 {
-		noise = w.grid.Draw(rng, noise)
-		for i, v := range noise {
-			pts[i] = pts[i].Add(w.out[i].Mul(w.spec.Sigma * v))
-		}
-	}
-	if w.spec.Axial != 0 {
-		for i, v := range w.grid.Draw(rng, noise) {
-			pts[i].Z += w.spec.Axial * v
-		}
+	if w.spec.Sigma != 0 || w.spec.Axial != 0 {
+		w.grid.draw2(rng, func(i int, a, b float64) {
+			pts[i] = pts[i].Add(w.out[i].Mul(w.spec.Sigma * a))
+			pts[i].Z += w.spec.Axial * b
+		})
 	}
 	return pts
 }

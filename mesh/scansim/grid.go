@@ -24,18 +24,19 @@ type Grid struct {
 type axis struct {
 	n    int
 	ring bool                  // the n points close on themselves
+	step float64               // from one to the next, mm
 	dist func(lag int) float64 // mm
 }
 
 // straight returns an axis of n points at the given spacing.
 func straight(n int, step float64) axis {
-	return axis{n: n, dist: func(lag int) float64 { return float64(lag) * step }}
+	return axis{n: n, step: step, dist: func(lag int) float64 { return float64(lag) * step }}
 }
 
 // bent returns an axis of n points on a circle, at the given angle in radians;
 // the distance is that through space, along the chord.
 func bent(n int, step, radius float64, ring bool) axis {
-	return axis{n: n, ring: ring, dist: func(lag int) float64 {
+	return axis{n: n, ring: ring, step: step * radius, dist: func(lag int) float64 {
 		return 2 * radius * math.Sin(min(float64(lag)*step, math.Pi)/2)
 	}}
 }
@@ -63,16 +64,16 @@ func newGridNoise(u, v axis, k Kernel) (*Grid, error) {
 		if lost <= maxClipped {
 			return g, nil
 		}
-		// A larger torus lets the correlation die out before it wraps.
-		grew := false
-		if !u.ring && u.n > 1 {
-			g.mu, grew = 2*g.mu, true
-		}
-		if !v.ring && v.n > 1 {
-			g.mv, grew = 2*g.mv, true
-		}
-		if !grew || g.mu*g.mv > 1<<24 {
+		// A larger torus lets the correlation die out before it wraps: double
+		// the shorter way round.
+		growU, growV := !u.ring && u.n > 1, !v.ring && v.n > 1
+		switch {
+		case g.mu*g.mv >= 1<<23 || !growU && !growV:
 			return nil, fmt.Errorf("correlated noise: a length of %v mm is too long for this grid of %d by %d points", k.Length, u.n, v.n)
+		case growU && (!growV || float64(g.mu)*u.step <= float64(g.mv)*v.step):
+			g.mu *= 2
+		default:
+			g.mv *= 2
 		}
 	}
 }
@@ -125,19 +126,36 @@ func (g *Grid) Draw(rng *rand.Rand, dst []float64) []float64 {
 	if dst == nil {
 		dst = make([]float64, g.nu*g.nv)
 	}
-	w := g.pool.Get().(*gridWork)
+	w := g.draw(rng)
 	defer g.pool.Put(w)
-	// Re FFT(sqrt(λ/M) z) with z complex normal has the covariance asked.
+	for j := range g.nv {
+		for i, c := range w.a[j*g.mu:][:g.nu] {
+			dst[j*g.nu+i] = real(c)
+		}
+	}
+	return dst
+}
+
+// draw2 draws two independent fields at the price of one.
+func (g *Grid) draw2(rng *rand.Rand, use func(i int, a, b float64)) {
+	w := g.draw(rng)
+	defer g.pool.Put(w)
+	for j := range g.nv {
+		for i, c := range w.a[j*g.mu:][:g.nu] {
+			use(j*g.nu+i, real(c), imag(c))
+		}
+	}
+}
+
+// draw returns the transform of sqrt(λ/M) z with z complex normal: real and
+// imaginary part are independent and have the covariance asked.
+func (g *Grid) draw(rng *rand.Rand) *gridWork {
+	w := g.pool.Get().(*gridWork)
 	for i, r := range g.root {
 		w.a[i] = complex(r*rng.NormFloat64(), r*rng.NormFloat64())
 	}
 	w.transform()
-	for j := range g.nv {
-		for i := range g.nu {
-			dst[j*g.nu+i] = real(w.a[j*g.mu+i])
-		}
-	}
-	return dst
+	return w
 }
 
 // gridWork is one goroutine's room for a transform over the torus.
