@@ -2,80 +2,102 @@ package segment
 
 import (
 	"math"
-	"slices"
+
+	"github.com/golang/geo/r3"
 )
 
 // dropBands gives up cones and cylinders that are only the bands by which a
-// doubly curved surface was drawn: a torus, a turned profile. Such bands follow
-// each other over small and similar turns and are of similar length.
+// doubly curved surface was drawn: of a torus or a turned profile, round the
+// axis or along it.
 func (f *facetFinder) dropBands() {
-	type side struct {
-		to   int
-		turn float64
-	}
-	next := make([][]side, len(f.bodies))
-	length := make([]float64, len(f.bodies))
-	for i := range f.bodies {
-		b := &f.bodies[i]
-		point, axis, ok := axisOf(b.surface)
-		if !ok {
-			continue
-		}
-		lo, hi := f.extent(b, point, axis)
-		length[i] = hi - lo
-		if c, ok := b.surface.(facetCon); ok {
-			length[i] /= math.Cos(c.HalfAngle.Radians())
-		}
-		seen := map[int32]bool{int32(i): true}
-		for _, id := range b.panels {
-			for _, l := range f.panels[id].links {
-				j := f.owner[l.to]
-				if j < 0 || seen[j] || l.angle > maxStep {
-					continue
-				}
-				seen[j] = true
-				turn := l.angle
-				if !l.convex {
-					turn = -turn
-				}
-				next[i] = append(next[i], side{int(j), turn})
-			}
-		}
-	}
-	near := func(x, y, ratio float64) bool { return x*y > 0 && x/y < ratio && y/x < ratio }
-	drop := make([]bool, len(f.bodies))
-	for i := range f.bodies {
-		if len(next[i]) != 2 {
-			continue
-		}
-		p, q := next[i][0], next[i][1]
-		if length[p.to] == 0 || length[q.to] == 0 || !near(p.turn, q.turn, 1.5) {
-			continue
-		}
-		// Three bands in a row count if they are equal, four if only alike.
-		equal := near(p.turn, q.turn, 1.1) && near(length[i], length[p.to], 1.1) && near(length[i], length[q.to], 1.1)
-		alike := near(length[i], length[p.to], 2.5) && near(length[i], length[q.to], 2.5)
-		longer := false
-		for _, e := range []side{p, q} {
-			for _, g := range next[e.to] {
-				if g.to != i && length[g.to] > 0 && near(length[g.to], length[i], 2.5) && near(g.turn, e.turn, 1.5) {
-					longer = true
-				}
-			}
-		}
-		if equal || alike && longer {
-			drop[i], drop[p.to], drop[q.to] = true, true, true
-		}
-	}
-	if !slices.Contains(drop, true) {
-		return
-	}
 	kept := f.bodies[:0]
-	for i, b := range f.bodies {
-		if !drop[i] {
-			kept = append(kept, b)
+	for i := range f.bodies {
+		if !f.isBand(int32(i)) {
+			kept = append(kept, f.bodies[i])
 		}
 	}
 	f.bodies = kept
-	f.join()
+	f.settle()
+}
+
+// facetEnd sums the length of the edges at one end of a body by what is beyond.
+type facetEnd struct {
+	total float64
+	sharp float64 // an edge of the part
+	on    float64 // bands like this one go on
+	last  float64 // one more band like this one
+}
+
+// isBand reports whether the surface goes on beyond the ends of a body as a
+// doubly curved one does: on one end at least, and on the other too, or there
+// the last band or an edge follows.
+func (f *facetFinder) isBand(id int32) bool {
+	const most = 0.6 // of an end's length decides
+	b := &f.bodies[id]
+	_, axis, ok := axisOf(b.surface)
+	if !ok {
+		return false
+	}
+	var ends [2]facetEnd
+	for _, p := range b.panels {
+		along := across(axis, b.surface.outward(f.panels[p].centre)).Normalize()
+		for _, l := range f.panels[p].links {
+			edge := f.m.pts[l.b].Sub(f.m.pts[l.a])
+			if f.owner[l.to] == id || math.Abs(edge.Normalize().Dot(along)) > 0.7 {
+				continue
+			}
+			end := &ends[0]
+			if f.m.pts[l.a].Add(f.m.pts[l.b]).Mul(0.5).Sub(f.panels[p].centre).Dot(along) > 0 {
+				end = &ends[1]
+			}
+			end.total += l.length
+			switch goes, last := f.goesOn(p, l); {
+			case l.angle > sharpTurn:
+				end.sharp += l.length
+			case goes:
+				end.on += l.length
+			case last:
+				end.last += l.length
+			}
+		}
+	}
+	on := func(e facetEnd) bool { return e.total > 0 && e.on >= most*e.total }
+	allowed := func(e facetEnd) bool { return e.on+e.last+e.sharp >= most*e.total }
+	return on(ends[0]) && allowed(ends[1]) || on(ends[1]) && allowed(ends[0])
+}
+
+// sharpTurn is the turn, rad, from which an edge counts as one of the part and
+// not of the tessellation of a freeform surface. Common practice, no source.
+const sharpTurn = 25 * math.Pi / 180
+
+// goesOn reports whether the panel beyond a link is as wide as this one, more
+// or less, and the next beyond it turns on by a similar angle. Where a surface
+// merely runs into a fillet, the first turn is half of those that follow. last
+// tells that the panel is as wide and an edge of the part follows.
+func (f *facetFinder) goesOn(p int32, l panelLink) (goes, last bool) {
+	const wide, turn, gentle = 2.5, 1.6, 3.0
+	a, b := f.m.pts[l.a], f.m.pts[l.b]
+	dir := b.Sub(a).Normalize()
+	off := func(q r3.Vector) float64 { return across(q.Sub(a), dir).Norm() }
+	width := func(id int32) float64 {
+		w := 0.0
+		for _, v := range f.panels[id].corners {
+			w = max(w, off(f.m.pts[v]))
+		}
+		return w
+	}
+	near := func(x, y, ratio float64) bool { return x < ratio*y && y < ratio*x }
+	mine, other := width(p), width(l.to)
+	if !near(mine, other, wide) {
+		return false, false
+	}
+	for _, n := range f.panels[l.to].links {
+		c, d := f.m.pts[n.a], f.m.pts[n.b]
+		if min(off(c), off(d)) > 0.5*other && math.Abs(d.Sub(c).Normalize().Dot(dir)) > 0.8 {
+			similar := n.convex == l.convex && near(n.angle, l.angle, turn) ||
+				math.Abs(n.signed()-l.signed()) < gentle*math.Pi/180
+			return similar, n.angle > sharpTurn
+		}
+	}
+	return false, true
 }

@@ -106,9 +106,28 @@ func (l panelLink) smooth(internal bool) bool {
 	return l.angle <= maxStep && (l.convex != internal || l.angle < 1e-6)
 }
 
-// onSurface returns the vertices of the panels that lie on s.
+// onSurface returns the corners of the panels that lie on s. Where they meet in
+// a cone's apex, which tells a fit no direction, the middles of the straight
+// edges that lead there stand in its place.
 func (f *facetFinder) onSurface(s facetSurface, panels []int32, tol float64) []r3.Vector {
-	return slices.DeleteFunc(f.corners(panels), func(q r3.Vector) bool { return math.Abs(s.signed(q)) > tol })
+	off := func(q r3.Vector) bool { return math.Abs(s.signed(q)) > tol }
+	all := f.corners(panels)
+	out := slices.DeleteFunc(slices.Clone(all), off)
+	cone, ok := s.(facetCon)
+	if !ok {
+		return out
+	}
+	for _, apex := range all {
+		if apex.Distance(cone.Apex) > 100*f.m.tol {
+			continue
+		}
+		out = slices.DeleteFunc(out, func(q r3.Vector) bool { return q == apex })
+		for _, q := range slices.Clone(out) {
+			out = append(out, q.Add(apex).Mul(0.5))
+		}
+		return out
+	}
+	return out
 }
 
 // corners returns the corners of the panels, each once.

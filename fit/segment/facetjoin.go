@@ -63,6 +63,11 @@ func (f *facetFinder) join() {
 			j = i + 1 // the larger body may reach one that was refused
 		}
 	}
+	f.settle()
+}
+
+// settle notes anew which body owns each panel.
+func (f *facetFinder) settle() {
 	for id := range f.owner {
 		f.owner[id] = -1
 	}

@@ -110,7 +110,6 @@ func (f *facetFinder) pointSurface(region []*facetRegion) []int32 {
 // facets of a freeform surface: it ends in true edges, or it is far larger
 // than the facets that it runs into.
 func (f *facetFinder) isFace(id int32) bool {
-	const sharp = 25 * math.Pi / 180
 	p := &f.panels[id]
 	edge, total := 0.0, 0.0
 	var beside []float64
@@ -127,7 +126,7 @@ func (f *facetFinder) isFace(id int32) bool {
 	}
 	soft := 0.0
 	for _, l := range p.links {
-		if f.owner[l.to] < 0 && l.angle <= sharp {
+		if f.owner[l.to] < 0 && l.angle <= sharpTurn {
 			soft += l.length
 			beside = append(beside, f.panels[l.to].area)
 		}

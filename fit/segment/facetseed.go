@@ -210,13 +210,31 @@ func (f *facetFinder) ballSeeds(id int32) []facetSeed {
 	}
 	var out []facetSeed
 	for _, internal := range []bool{false, true} {
-		near := f.around(id, internal, 1)
-		if len(near) < 3 || len(near) >= 40 || len(f.within(near, f.panels[id].verts)) == 0 {
+		near := f.beside(id, internal)
+		if len(near) < 4 || len(near) >= 40 || len(f.within(near, f.panels[id].verts)) == 0 {
 			continue
 		}
 		s, err := fit.SphereTo(f.corners(near), fit.Options{})
 		if err == nil && max(-s.Residuals.Min, s.Residuals.Max) <= f.m.tol && s.Radius < 10*f.m.scan.Diagonal() {
 			out = append(out, facetSeed{facetBall{s.Sphere}, internal, near})
+		}
+	}
+	return out
+}
+
+// beside returns a panel and those at its corners that turn little from it.
+func (f *facetFinder) beside(id int32, internal bool) []int32 {
+	out := []int32{id}
+	p := &f.panels[id]
+	for _, v := range p.corners {
+		for _, q := range f.vertexPanel[f.vertexStart[v]:f.vertexStart[v+1]] {
+			if f.owner[q] >= 0 || slices.Contains(out, q) || f.panels[q].normal.Dot(p.normal) < math.Cos(maxStep) {
+				continue
+			}
+			// Seen from a ball's outside the neighbour's middle lies lower.
+			if below := f.panels[q].centre.Sub(p.centre).Dot(p.normal) < 0; below != internal {
+				out = append(out, q)
+			}
 		}
 	}
 	return out

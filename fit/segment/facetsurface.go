@@ -21,7 +21,8 @@ type facetSurface interface {
 	// or runs along one: only then may a panel, cut off by another body, have
 	// corners inside the surface.
 	chords(normal, point r3.Vector, extent, tol float64) bool
-	// turn is the angle that the points span about the axis or the centre.
+	// turn is the angle that one step of the tessellation spans about the axis
+	// or the centre, from the corners of one side.
 	turn(pts []r3.Vector) float64
 	// refit fits the surface anew.
 	refit(pts []r3.Vector) (facetSurface, error)
@@ -102,7 +103,7 @@ func (s facetBall) turn(pts []r3.Vector) float64 {
 	for _, p := range pts {
 		half = max(half, float64(p.Sub(s.Centre).Angle(middle)))
 	}
-	return 2 * half
+	return math.Sqrt2 * half // of a square's side, not of its diagonal
 }
 
 func (s facetBall) refit(pts []r3.Vector) (facetSurface, error) {
@@ -120,17 +121,20 @@ func across(w, a r3.Vector) r3.Vector { return w.Sub(a.Mul(w.Dot(a))) }
 // their middle. A point on the axis has no azimuth and is left out.
 func azimuthSpan(pts []r3.Vector, point, axis r3.Vector) float64 {
 	var middle r3.Vector
+	farthest := 0.0
 	for _, p := range pts {
-		middle = middle.Add(across(p.Sub(point), axis).Normalize())
+		w := across(p.Sub(point), axis)
+		middle = middle.Add(w)
+		farthest = max(farthest, w.Norm())
 	}
-	if middle.Norm() < 1e-9 {
+	if middle.Norm() <= 1e-9*farthest {
 		return 2 * math.Pi
 	}
 	side := axis.Cross(middle)
 	var lo, hi float64
 	for _, p := range pts {
 		w := across(p.Sub(point), axis)
-		if w.Norm() < 1e-9*p.Sub(point).Norm() {
+		if w.Norm() < 1e-3*farthest {
 			continue
 		}
 		a := math.Atan2(w.Dot(side), w.Dot(middle))
