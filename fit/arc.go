@@ -92,3 +92,7 @@ func flat(feature string, k, u, scale float64) error {
 	}
 	return nil
 }
+
+// sharpest bounds the curvature in scaled units: a radius of less than this
+// part of the points' spread is a point or a line.
+const sharpest = 1e6

@@ -140,9 +140,10 @@ func (m *circleModel) params() int   { return 6 }
 func (m *circleModel) perPoint() int { return 2 }
 func (m *circleModel) accept()       { m.cur = m.next }
 
-func (m *circleModel) try(d *[maxParams]float64) {
+func (m *circleModel) try(d *[maxParams]float64) bool {
 	m.next = m.cur.turn(m.cur.n.Mul(d[0]).Add(m.cur.w.Mul(d[1])), d[2], d[4], d[5])
 	m.next.k += d[3]
+	return math.Abs(m.next.k) < sharpest
 }
 
 func (m *circleModel) rows(c *cloud, lo, hi int, b *block) {

@@ -119,9 +119,10 @@ func (m *circle2Model) params() int   { return 3 }
 func (m *circle2Model) perPoint() int { return 1 }
 func (m *circle2Model) accept()       { m.cur = m.next }
 
-func (m *circle2Model) try(d *[maxParams]float64) {
+func (m *circle2Model) try(d *[maxParams]float64) bool {
 	m.next = m.cur.turn(m.cur.n.Mul(d[0]), d[1], 0, 0)
 	m.next.k += d[2]
+	return math.Abs(m.next.k) < sharpest
 }
 
 func (m *circle2Model) rows(c *cloud, lo, hi int, b *block) {

@@ -23,7 +23,7 @@ type ConeFit struct {
 // *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence; *FlatError and
 // *TaperError with the answer.
 //
-// Start: see axisStarts and coneScore. Method: Levenberg–Marquardt on anchor,
+// Start: see axisStarts and coneAbout. Method: Levenberg–Marquardt on anchor,
 // frame, curvature of the section and half angle, see arc and coneModel.
 func ConeTo(pts []r3.Vector, opt Options) (ConeFit, error) {
 	c, err := columns("cone", pts, opt, 6)
@@ -124,11 +124,12 @@ func (m *coneModel) params() int   { return 6 }
 func (m *coneModel) perPoint() int { return 1 }
 func (m *coneModel) accept()       { m.cur, m.phi = m.next, m.nextPhi }
 
-func (m *coneModel) try(d *[maxParams]float64) {
+func (m *coneModel) try(d *[maxParams]float64) bool {
 	m.next = m.cur.turn(m.cur.n.Mul(d[0]), d[1], d[3], d[4])
 	m.next.k += d[2]
 	m.nextPhi = m.phi + d[5]
 	m.sinNext, m.cosN = math.Sincos(m.nextPhi)
+	return math.Abs(m.next.k) < sharpest
 }
 
 // normalise brings the accepted state to k ≥ 0, 0 ≤ φ ≤ 90°, anchor level.

@@ -6,30 +6,15 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// coneScore fits the quadric of revolution A ρ² + C h² + b·v + B h + D = 0
+// coneAbout fits the quadric of revolution A ρ² + C h² + b·v + B h + D = 0
 // about the direction w, v across it and h along it, by Taubin's method, from
 // the moments. A cylinder, a cone and a plane across w are among these. It
 // returns the section at the centroid's height and tan φ there.
-func (g *moments) coneScore(w r3.Vector) (a arc, slope, ms float64) {
+func (g *moments) coneAbout(w r3.Vector) (a arc, slope float64) {
 	e1, e2 := Frame(w)
-	h := lin(w)
-	hh := quad(w, w)
-	sq := quad(e1, e1)
-	for i, v := range quad(e2, e2) {
-		sq[i] += v
-	}
-	mr, mh := g.mean(&sq), g.mean(&hh)
+	m, mr, mh := g.quadricMatrix(w)
 	rootR, rootH := 2*math.Sqrt(mr), 2*math.Sqrt(mh)
-	l1, l2 := lin(e1), lin(e2)
-	forms := [5]*[10]float64{&sq, &hh, &l1, &l2, &h}
-	scale := [5]float64{1 / rootR, 1 / rootH, 1, 1, 1}
-	var m matrix
-	for i := range 5 {
-		for j := i; j < 5; j++ {
-			m[i][j] = g.cov(forms[i], forms[j]) * scale[i] * scale[j]
-		}
-	}
-	val, v := eigen(&m, 5)
+	_, v := eigen(&m, 5)
 	ca, ch := v[0][0]/rootR, v[1][0]/rootH
 	b1, b2, bh := v[2][0], v[3][0], v[4][0]
 	d := -ca*mr - ch*mh
@@ -43,7 +28,25 @@ func (g *moments) coneScore(w r3.Vector) (a arc, slope, ms float64) {
 	if grad > 0 {
 		slope = -bh / grad
 	}
-	return a, slope, max(val[0], 0)
+	return a, slope
+}
+
+// quadricMatrix is the scatter of (ρ²/2√mean ρ², h²/2√mean h², v1, v2, h) for an
+// axis along w, whose least eigenvalue is the mean square distance; and the
+// means of ρ² and h².
+func (g *moments) quadricMatrix(w r3.Vector) (m matrix, mr, mh float64) {
+	e1, e2 := Frame(w)
+	ss, sh, hh, sx, hx, mr, mh := g.about(w)
+	rootR, rootH := 2*math.Sqrt(mr), 2*math.Sqrt(mh)
+	m[0][0], m[0][1], m[1][1] = ss/(rootR*rootR), sh/(rootR*rootH), hh/(rootH*rootH)
+	dir := [3]r3.Vector{e1, e2, w}
+	for i, e := range dir {
+		m[0][i+2], m[1][i+2] = sx.Dot(e)/rootR, hx.Dot(e)/rootH
+		for j := i; j < 3; j++ {
+			m[i+2][j+2] = g.across(e, dir[j])
+		}
+	}
+	return m, mr, mh
 }
 
 // coneStart finds a cone on a sample of c.
@@ -56,40 +59,31 @@ func coneStart(c *cloud, maxIter int) (*coneModel, int, error) {
 	if val[0] <= 64*grain*grain {
 		return nil, 0, degenerate("cone", "all points are on one plane; a cone needs points off it")
 	}
-	best := math.Inf(1)
-	m := &coneModel{}
-	iters := 0
-	attempt := func(t *coneModel) {
-		r := solve(t, small, maxIter)
-		if r.f < best && t.valid(small) {
-			best, m, iters = r.f, t, r.iters
-		}
-	}
+	var field []runner[*coneModel]
 	score := func(w r3.Vector) float64 {
-		_, _, ms := g.coneScore(w)
-		return ms
+		m, _, _ := g.quadricMatrix(w)
+		return leastEigen(&m, 5)
 	}
-	for _, st := range axisStarts(score, dir[:], 8) {
-		a, slope, _ := g.coneScore(st.w)
-		attempt(&coneModel{cur: a, phi: math.Atan(slope)})
+	for _, st := range axisStarts(score, dir[:], fineStep(val), 8) {
+		a, slope := g.coneAbout(st.w)
+		field = append(field, runner[*coneModel]{m: &coneModel{cur: a, phi: math.Atan(slope)}})
 	}
 	score = func(w r3.Vector) float64 {
-		e1, e2 := Frame(w)
-		_, _, _, ms := g.taubin([]r3.Vector{e1, e2})
-		return ms
+		m, _ := g.circleMatrix(w)
+		return leastEigen(&m, 3)
 	}
-	for _, st := range axisStarts(score, dir[:], 6) {
-		e1, e2 := Frame(st.w)
-		a, b, d, _ := g.taubin([]r3.Vector{e1, e2})
-		at := arcOf(a, e1.Mul(b[0]).Add(e2.Mul(b[1])), d, st.w)
+	for _, st := range axisStarts(score, dir[:], fineStep(val), 6) {
+		a, b, d, _ := g.taubinAbout(st.w)
+		at := arcOf(a, b, d, st.w)
 		for _, phi := range [...]float64{0.05, -0.05, 0.6, -0.6} {
-			attempt(&coneModel{cur: at, phi: phi})
+			field = append(field, runner[*coneModel]{m: &coneModel{cur: at, phi: phi}})
 		}
 	}
-	if math.IsInf(best, 1) {
+	best, ok := race(field, small, maxIter)
+	if !ok {
 		return nil, 0, degenerate("cone", "no cone near the points")
 	}
-	return m, iters, nil
+	return best.m, best.iters, nil
 }
 
 // valid reports whether the points lie on one nappe, not on both.

@@ -166,9 +166,10 @@ func (m *cylinderModel) params() int   { return 5 }
 func (m *cylinderModel) perPoint() int { return 1 }
 func (m *cylinderModel) accept()       { m.cur = m.next }
 
-func (m *cylinderModel) try(d *[maxParams]float64) {
+func (m *cylinderModel) try(d *[maxParams]float64) bool {
 	m.next = m.cur.turn(m.cur.n.Mul(d[0]), d[1], d[3], d[4])
 	m.next.k += d[2]
+	return math.Abs(m.next.k) < sharpest
 }
 
 func (m *cylinderModel) rows(c *cloud, lo, hi int, b *block) {

@@ -6,7 +6,7 @@ import "math"
 // cyclic rotations (Golub & Van Loan, Matrix Computations, algorithm 8.5.3),
 // which keep the small eigenvalues' digits. Values ascend; column k of v
 // belongs to value k.
-func eigen(a *[maxParams][maxParams]float64, n int) (val [maxParams]float64, v [maxParams][maxParams]float64) {
+func eigen(a *matrix, n int) (val [maxParams]float64, v matrix) {
 	for i := range n {
 		v[i][i] = 1
 		for j := range i {
@@ -70,4 +70,58 @@ func eigen(a *[maxParams][maxParams]float64, n int) (val [maxParams]float64, v [
 		}
 	}
 	return val, v
+}
+
+// leastEigen returns the least eigenvalue of the symmetric positive
+// semidefinite n×n matrix a (upper part), near enough to rank: the Rayleigh
+// quotient after a few steps of inverse iteration (Golub & Van Loan, section
+// 8.2.2).
+func leastEigen(a *matrix, n int) float64 {
+	var l matrix
+	var tr float64
+	for i := range n {
+		tr += a[i][i]
+	}
+	for i := range n {
+		for j := 0; j <= i; j++ {
+			v := a[j][i]
+			for k := range j {
+				v -= l[i][k] * l[j][k]
+			}
+			if i == j {
+				l[i][i] = math.Sqrt(max(v, 1e-17*tr))
+			} else {
+				l[i][j] = v / l[j][j]
+			}
+		}
+	}
+	x := [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
+	least := 0.0
+	for range 4 {
+		y := x
+		for i := range n {
+			for k := range i {
+				y[i] -= l[i][k] * y[k]
+			}
+			y[i] /= l[i][i]
+		}
+		for i := n - 1; i >= 0; i-- {
+			for k := i + 1; k < n; k++ {
+				y[i] -= l[k][i] * y[k]
+			}
+			y[i] /= l[i][i]
+		}
+		var xy, yy float64
+		for i := range n {
+			xy += x[i] * y[i]
+			yy += y[i] * y[i]
+		}
+		// With y = A⁻¹x the quotient y'Ay/y'y is x'y/y'y.
+		least = xy / yy
+		s := 1 / math.Sqrt(yy)
+		for i := range n {
+			x[i] = y[i] * s
+		}
+	}
+	return least
 }

@@ -50,10 +50,10 @@ func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
 //	∂f/∂u = -1    ∂f/∂a = -z
 type lineModel struct{ at, d, u, v r3.Vector }
 
-func (m *lineModel) params() int               { return 4 }
-func (m *lineModel) perPoint() int             { return 2 }
-func (m *lineModel) try(_ *[maxParams]float64) {}
-func (m *lineModel) accept()                   {}
+func (m *lineModel) params() int                    { return 4 }
+func (m *lineModel) perPoint() int                  { return 2 }
+func (m *lineModel) try(_ *[maxParams]float64) bool { return true }
+func (m *lineModel) accept()                        {}
 func (m *lineModel) rows(c *cloud, lo, hi int, b *block) {
 	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
 	n := len(x)

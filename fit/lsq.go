@@ -26,7 +26,10 @@ func solve(m model, c *cloud, maxIter int) solved {
 
 	var step [maxParams]float64
 	var out solved
-	m.try(&step)
+	if !m.try(&step) {
+		out.f = math.Inf(1)
+		return out
+	}
 	w.sum(&out.sums)
 	m.accept()
 	if math.IsNaN(out.f) || math.IsInf(out.f, 0) {
@@ -34,7 +37,10 @@ func solve(m model, c *cloud, maxIter int) solved {
 	}
 	mu, nu := 1e-6, 2.0
 	last := math.Inf(1) // size of the step before
-	floor := n * 1e-31  // cost at the level of rounding
+	var prev [maxParams]float64
+	var lastRate float64
+	plain := 0         // steps since the last stretched one
+	floor := n * 1e-31 // cost at the level of rounding
 	var next sums
 	for out.iters < maxIter {
 		out.iters++
@@ -57,12 +63,37 @@ func solve(m model, c *cloud, maxIter int) solved {
 			predicted += step[i] * (damp*out.a[i][i]*step[i] - out.g[i])
 		}
 		size = math.Sqrt(size / n)
-		m.try(&step)
-		w.sum(&next)
+		rate := 1.0
+		if last < 1 {
+			rate = size / last
+		}
+		// Where the residuals are large against the curvature, Gauss–Newton
+		// converges only linearly or circles the minimum, each step a constant
+		// multiple of the one before: then take the sum of the series (Aitken's
+		// Δ² process).
+		signed := alongPrev(&out.sums, p, &step, &prev)
+		stretch := last < 1e-2 && plain >= 3 && size > 1e-13 && signed < 0.99 && math.Abs(signed) > 0.2 &&
+			math.Abs(signed-lastRate) < 0.1*(1-signed)
+		if stretch {
+			for i := range p {
+				step[i] /= 1 - signed
+			}
+			plain = -1
+		}
+		lastRate = signed
+		plain++
+		prev = step
+		next.f = math.Inf(1)
+		if m.try(&step) {
+			w.sum(&next)
+		}
 		if !(next.f <= out.f*(1+1e-12)+floor) {
 			if size < 1e-14 { // at the rounding: nothing better is to be had
 				out.converged = true
 				return out
+			}
+			if stretch {
+				continue // the plain step next
 			}
 			mu = max(mu*nu, 1e-9)
 			nu *= 2
@@ -81,10 +112,6 @@ func solve(m model, c *cloud, maxIter int) solved {
 		t := 2*gain - 1
 		mu *= max(1.0/10, 1-t*t*t)
 		nu = 2
-		rate := 1.0
-		if last < 1 {
-			rate = size / last
-		}
 		if size < 1e-17 || size < 1e-9 && (rate > 0.9 && size < 1e-14 || size*rate < 1e-18) {
 			out.converged = true
 			return out
@@ -92,6 +119,19 @@ func solve(m model, c *cloud, maxIter int) solved {
 		last = size
 	}
 	return out
+}
+
+// alongPrev is the step's component along the one before, over its length.
+func alongPrev(s *sums, p int, step, prev *[maxParams]float64) float64 {
+	var sp, pp float64
+	for i := range p {
+		sp += s.a[i][i] * step[i] * prev[i]
+		pp += s.a[i][i] * prev[i] * prev[i]
+	}
+	if pp == 0 {
+		return 0
+	}
+	return sp / pp
 }
 
 // normalStep solves (A + damp diag A) step = -g by Cholesky's method on the

@@ -57,10 +57,10 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 //	f = (p - at)·n    ∂f/∂h = -1    ∂f/∂a = (p - at)·e1    ∂f/∂b = (p - at)·e2
 type planeModel struct{ at, n, u, v r3.Vector }
 
-func (m *planeModel) params() int               { return 3 }
-func (m *planeModel) perPoint() int             { return 1 }
-func (m *planeModel) try(_ *[maxParams]float64) {}
-func (m *planeModel) accept()                   {}
+func (m *planeModel) params() int                    { return 3 }
+func (m *planeModel) perPoint() int                  { return 1 }
+func (m *planeModel) try(_ *[maxParams]float64) bool { return true }
+func (m *planeModel) accept()                        {}
 func (m *planeModel) rows(c *cloud, lo, hi int, b *block) {
 	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
 	for i := range x {

@@ -23,8 +23,9 @@ type model interface {
 	// params is the number of parameters, perPoint of residuals a point.
 	params() int
 	perPoint() int
-	// try sets the trial state to the accepted one moved by step.
-	try(step *[maxParams]float64)
+	// try sets the trial state to the accepted one moved by step. False where
+	// that is out of bounds.
+	try(step *[maxParams]float64) bool
 	// accept makes the trial state the accepted one.
 	accept()
 	// rows writes residuals and Jacobian of the points lo..hi at the trial

@@ -31,9 +31,8 @@ func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 	if g := c.grain(); val[0] <= 64*g*g {
 		return SphereFit{}, degenerate("sphere", "all points are on one plane; a sphere needs points off it")
 	}
-	a, b, d, _ := mom.taubin([]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}})
-	bv := r3.Vector{X: b[0], Y: b[1], Z: b[2]}
-	starts := [2]arc{sphereArc(a, bv, d), {n: dir[0]}}
+	a, b, d := mom.taubinSphere()
+	starts := [2]arc{sphereArc(a, b, d), {n: dir[0]}}
 	small := c.sample(1024)
 	best := math.Inf(1)
 	m := &sphereModel{}
@@ -117,13 +116,14 @@ func (m *sphereModel) params() int   { return 4 }
 func (m *sphereModel) perPoint() int { return 1 }
 func (m *sphereModel) accept()       { m.cur = m.next }
 
-func (m *sphereModel) try(d *[maxParams]float64) {
+func (m *sphereModel) try(d *[maxParams]float64) bool {
 	e1, e2 := Frame(m.cur.n)
 	m.next = m.cur
 	m.next.at = m.cur.at.Add(m.cur.n.Mul(d[0]))
 	m.next.n = unit(m.cur.n.Add(e1.Mul(d[1])).Add(e2.Mul(d[2])))
 	m.next.k += d[3]
 	m.e1, m.e2 = Frame(m.next.n)
+	return math.Abs(m.next.k) < sharpest
 }
 
 func (m *sphereModel) rows(c *cloud, lo, hi int, b *block) {

@@ -1,0 +1,81 @@
+package fit
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
+)
+
+// Every model's Jacobian against central differences of its residuals, on
+// points near and far, for curved, flat and backward-curved states.
+func TestJacobiansAgreeWithDifferences(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 0))
+	state := func(k float64) arc {
+		w := unit(r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		n, tt := Frame(w)
+		return arc{at: r3.Vector{X: 0.1, Y: -0.2, Z: 0.05}, n: n, t: tt, w: w, k: k}
+	}
+	inPlane := func(k float64) arc {
+		s, c := math.Sincos(6 * rng.Float64())
+		return flatAt(r3.Vector{X: 0.1, Y: -0.2}, r3.Vector{X: c, Y: s}, r3.Vector{Z: 1}).bend(k)
+	}
+	for _, k := range []float64{2.5, 0.7, 1e-3, 1e-9, 0, -1e-4, -1.2} {
+		for name, m := range map[string]model{
+			"circle":          &circle2Model{cur: inPlane(k)},
+			"circle in space": &circleModel{cur: state(k)},
+			"sphere":          &sphereModel{cur: state(k)},
+			"cylinder":        &cylinderModel{cur: state(k)},
+			"cone":            &coneModel{cur: state(k), phi: 0.6},
+			"flat cone":       &coneModel{cur: state(k), phi: -1.4},
+		} {
+			c := &cloud{scale: 1}
+			for range 40 {
+				c.x = append(c.x, 2*rng.Float64()-1)
+				c.y = append(c.y, 2*rng.Float64()-1)
+				c.z = append(c.z, 2*rng.Float64()-1)
+			}
+			n := len(c.x)
+			var at, hi, lo block
+			var zero [maxParams]float64
+			m.try(&zero)
+			m.rows(c, 0, n, &at)
+			// Differences: error h²f'''/6 + ε/h, least near h = 1e-5.
+			const h = 1e-5
+			for p := range m.params() {
+				var d [maxParams]float64
+				d[p] = h
+				m.try(&d)
+				m.rows(c, 0, n, &hi)
+				d[p] = -h
+				m.try(&d)
+				m.rows(c, 0, n, &lo)
+				for i := range n * m.perPoint() {
+					want := (hi.f[i] - lo.f[i]) / (2 * h)
+					assert.InDelta(t, want, at.j[p][i], 3e-8*(1+math.Abs(want)), "%s k=%g parameter %d", name, k, p)
+				}
+			}
+		}
+	}
+}
+
+func (a arc) bend(k float64) arc {
+	a.k = k
+	return a
+}
+
+// The two forms of a residual agree where both are exact enough.
+func TestArcResidualIsTheDistance(t *testing.T) {
+	a := arcAt(r3.Vector{X: 3, Y: 1}, r3.Vector{Z: 1}, 2.5)
+	m := &circle2Model{cur: a}
+	var zero [maxParams]float64
+	m.try(&zero)
+	c := &cloud{x: []float64{0, 1, 5, 3, -2}, y: []float64{0, 2, 3, 1, 7}, z: make([]float64, 5)}
+	var b block
+	m.rows(c, 0, 5, &b)
+	for i := range 5 {
+		assert.InDelta(t, math.Hypot(c.x[i]-3, c.y[i]-1)-2.5, b.f[i], 1e-14)
+	}
+}
