@@ -86,7 +86,7 @@ func (f *finder) arrange(opt Options) *arranged {
 		}
 	}
 	for _, c := range holes {
-		if !inRing[c] && !(a.bore != "" && c.wall == a.bore) {
+		if !inRing[c] && !a.isBore(c) {
 			a.single = append(a.single, c)
 		}
 	}
@@ -96,6 +96,19 @@ func (f *finder) arrange(opt Options) *arranged {
 		}
 	}
 	return a
+}
+
+// isBore reports whether c is the main bore, by its wall or only its rim.
+func (a *arranged) isBore(c *candidate) bool {
+	if a.bore != "" && c.wall == a.bore {
+		return true
+	}
+	if len(a.rings) == 0 || c.face.flat.n.Dot(a.rings[0].axis) < math.Cos(5*math.Pi/180) {
+		return false
+	}
+	r := a.rings[0]
+	at := c.face.flat.xy(r.centre)
+	return math.Hypot(at[0]-c.x, at[1]-c.y) < 0.2*r.radius && c.r > 1.2*r.holes[0].r && c.r < r.radius
 }
 
 // mountingFace is the face that shows most of a bolt circle; without circles

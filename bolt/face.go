@@ -11,12 +11,13 @@ import (
 
 // face is a plane that may carry holes, with its points laid on its sheet.
 type face struct {
-	id    string
-	flat  flat
-	plane *segment.Plane
-	pts   [][2]float64
-	grid  grid2
-	area  float64 // mm², of the cells that hold points
+	id     string
+	flat   flat
+	plane  *segment.Plane
+	pts    [][2]float64
+	height []float64 // of the points over the sheet, mm
+	grid   grid2
+	area   float64 // mm², of the cells that hold points
 }
 
 // newFace lays the plane's points on its sheet. cell is the side of the cells
@@ -24,8 +25,10 @@ type face struct {
 func newFace(s *mesh.Scan, p *segment.Plane, cell float64) *face {
 	f := &face{id: p.ID, plane: p, flat: newFlat(p.Point, p.Normal)}
 	f.pts = make([][2]float64, len(p.Points))
+	f.height = make([]float64, len(p.Points))
 	for k, i := range p.Points {
-		f.pts[k] = f.flat.xy(s.Point(int(i)))
+		q := s.Point(int(i))
+		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
 	}
 	f.grid = newGrid2(f.pts, cell)
 	f.area = float64(f.grid.occupied()) * f.grid.cell * f.grid.cell

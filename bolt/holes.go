@@ -17,19 +17,36 @@ type finder struct {
 	faces []*face
 	holes []*candidate
 	studs []*candidate
+	rims  []*candidate
+	ix    *mesh.Index
+	jobs  int
+	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
+	edgeWidth, edgeWidthU float64
+}
+
+func (f *finder) index() *mesh.Index {
+	if f.ix == nil {
+		f.ix = mesh.NewIndex(f.scan.Offsets, f.jobs)
+	}
+	return f.ix
 }
 
 // minFace is the number of points below which a plane is no face for holes.
 const minFace = 30
 
-func newFinder(s *mesh.Scan, seg *segment.Segmentation) *finder {
-	f := &finder{scan: s, seg: seg, grain: grain{noise: seg.Noise, spacing: seg.Spacing}}
+// leastRing is the area of a face about a hole over the hole's own, below
+// which it is too little to be the hole's face.
+const leastRing = 0.3
+
+func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
+	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing}}
 	// A scan without noise (a drawing's mesh) still has rounding.
 	lo, hi := s.Bounds()
 	f.grain.noise = max(f.grain.noise, 1e-7*hi.Sub(lo).Norm())
 	f.grain.spacing = max(f.grain.spacing, f.grain.noise)
 	for i := range seg.Planes {
-		if p := &seg.Planes[i]; len(p.Points) >= min(minFace, 4) {
+		p := &seg.Planes[i]
+		if len(p.Points) >= minFace && p.Residuals.RMS <= 3*f.grain.noise {
 			f.faces = append(f.faces, newFace(s, p, 3*f.grain.spacing))
 		}
 	}
@@ -45,7 +62,7 @@ func (f *finder) find(ctx context.Context) error {
 		c := &f.seg.Cylinders[i]
 		bridge := f.bridge(c)
 		for _, fc := range f.faces {
-			cand, ok := wallOn(f.scan, fc, c, f.grain, bridge)
+			cand, ok := f.wallOn(fc, c, bridge)
 			switch {
 			case !ok:
 			case c.Internal:
@@ -55,11 +72,49 @@ func (f *finder) find(ctx context.Context) error {
 			}
 		}
 	}
-	f.holes, f.studs = f.nearestFace(f.holes), f.nearestFace(f.studs)
+	f.holes, f.studs = settle(f.holes), settle(f.studs)
 	weighAll(f.holes)
-	weighAll(f.studs)
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
+	if f.scan.IsMesh() {
+		if err := f.findRims(ctx); err != nil {
+			return err
+		}
+	}
+	weighAll(f.studs)
 	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
+	return nil
+}
+
+// findRims looks for rims on every face of a mesh.
+func (f *finder) findRims(ctx context.Context) error {
+	rims := mesh.Rims(f.scan)
+	cell := 1.5 * f.grain.spacing
+	for _, fc := range f.faces {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		hollows := slices.DeleteFunc(fc.hollows(cell), func(h hollow) bool {
+			return fc.area < leastRing*math.Pi*h.r*h.r
+		})
+		if len(hollows) == 0 {
+			continue
+		}
+		b := brinkOf(f.scan, rims, fc, f.grain, 3*f.grain.spacing)
+		for _, h := range hollows {
+			if c, ok := fc.rimIn(h, &b, f.grain); ok {
+				f.rims = append(f.rims, &c)
+			}
+		}
+	}
+	f.rims = settle(f.rims)
+	f.fitEdges(f.rims)
+	weighAll(f.rims)
+	for _, c := range f.rims {
+		if c.dropped || slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.covers(c) }) {
+			continue
+		}
+		f.holes = append(f.holes, c)
+	}
 	return nil
 }
 
@@ -77,19 +132,43 @@ func (f *finder) bridge(c *segment.Cylinder) float64 {
 	return b
 }
 
-// nearestFace keeps, for each wall and each side that it opens to, the face
-// that it ends nearest at.
-func (f *finder) nearestFace(all []*candidate) []*candidate {
-	gap := func(c *candidate) float64 { return min(math.Abs(c.hi), math.Abs(c.lo)) }
-	return slices.DeleteFunc(all, func(c *candidate) bool {
-		for _, o := range all {
-			if o != c && o.wall == c.wall && o.face.flat.n.Dot(c.face.flat.n) > 0 &&
-				(gap(o) < gap(c) || gap(o) == gap(c) && o.face.id < c.face.id) {
-				return true
-			}
+// settle keeps one of the candidates that show one hole: the one on the
+// largest face (pieces that a segmentation splits off a face are smaller, and
+// their normals worse), then the one with most points.
+func settle(all []*candidate) []*candidate {
+	slices.SortStableFunc(all, func(p, q *candidate) int {
+		switch {
+		case p.face.area > q.face.area:
+			return -1
+		case p.face.area < q.face.area:
+			return 1
 		}
-		return false
+		return q.points - p.points
 	})
+	var out []*candidate
+	for _, c := range all {
+		if !slices.ContainsFunc(out, func(o *candidate) bool { return o.covers(c) }) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// covers reports whether c and o show the same hole from the same side: they
+// look one way within 20 degrees, and their middles lie within half a radius
+// of each other, across and, but for what a countersink may put between them,
+// along.
+func (c *candidate) covers(o *candidate) bool {
+	if c.face != o.face && c.face.flat.n.Dot(o.face.flat.n) < math.Cos(20*math.Pi/180) {
+		return false
+	}
+	at := o.face.flat.at([2]float64{o.x, o.y})
+	xy := c.face.flat.xy(at)
+	r := max(c.r, o.r)
+	if math.Hypot(xy[0]-c.x, xy[1]-c.y) > 0.5*r {
+		return false
+	}
+	return c.wall != "" && c.wall == o.wall || math.Abs(c.face.flat.height(at)) < 0.5*r
 }
 
 // weighAll learns the noise of each kind of evidence and weighs all with it.

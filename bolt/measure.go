@@ -26,7 +26,7 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	if err := checkIDs(seg, opt); err != nil {
 		return nil, err
 	}
-	f := newFinder(s, seg)
+	f := newFinder(s, seg, opt.Jobs)
 	if err := f.find(ctx); err != nil {
 		return nil, err
 	}
@@ -156,4 +156,3 @@ func (m *Measurement) keepOnly(ids []string) {
 	})
 	m.Studs = slices.DeleteFunc(m.Studs, func(h Hole) bool { return !in(h.ID) })
 }
-

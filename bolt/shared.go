@@ -3,9 +3,9 @@ package bolt
 import "math"
 
 // sameDrill is the least standard deviation, mm, allowed between the radii of
-// holes of one pattern: one drill makes holes of one size within some
+// holes of one pattern: one drill makes holes of one diameter within a few
 // hundredths of a millimetre (common practice, no source).
-const sameDrill = 0.01
+const sameDrill = 0.005
 
 // shareRadius lets the holes of one bolt circle help each other: each hole's
 // radius is drawn to that of the others by as much as the data say that they
@@ -22,7 +22,8 @@ func shareRadius(cs []*candidate, group int) {
 	v := make([]float64, len(cs))
 	var w, w2, wr float64
 	for i, c := range cs {
-		v[i] = max(c.cov[2][2], 1e-18)
+		// What no residual shows is the same for all of them.
+		v[i] = max(c.cov[2][2]-c.extraR*c.extraR, 1e-18)
 		w += 1 / v[i]
 		w2 += 1 / v[i] / v[i]
 		wr += c.r / v[i]

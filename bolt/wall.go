@@ -22,6 +22,7 @@ type candidate struct {
 	points  int
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
+	rimR   float64 // of the rim as it reads, before its rounding was allowed for
 
 	info    information // set by weigh
 	cov     [3][3]float64
@@ -36,63 +37,58 @@ type grain struct {
 	noise, spacing float64 // mm
 }
 
+// leastArc is how much of a wall, rad, must be seen for it to be a hole.
+const leastArc = math.Pi / 3
+
 // wallOn fits the wall of c as a circle on the face's sheet, its axis held to
 // the face's normal. ok is false where the wall does not end at the face or is
-// not square to it. stud asks for an external cylinder that rises from the
-// face instead.
-func wallOn(s *mesh.Scan, f *face, c *segment.Cylinder, g grain, bridge float64) (candidate, bool) {
-	stud := !c.Internal
-	n := len(c.Points)
-	if n < 12 || !f.square(c) {
+// not square to it. An external cylinder must rise from the face instead.
+// bridge is how much farther from the face a countersink keeps the wall.
+func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidate, bool) {
+	s, g := f.scan, f.grain
+	if len(c.Points) < 12 || !fc.square(c) {
 		return candidate{}, false
 	}
-	xy := make([][2]float64, 0, n)
-	height := make([]float64, 0, n)
+	var w wallPoints
 	for _, i := range c.Points {
-		// A wall's normals lie in the face; those of its rounded ends do not.
-		if nv := s.Normal(int(i)); math.Abs(nv.Dot(f.flat.n)) > 0.5 {
-			continue
-		}
-		q := s.Point(int(i))
-		xy = append(xy, f.flat.xy(q))
-		height = append(height, f.flat.height(q))
+		w.add(s, fc, int(i))
 	}
-	if len(xy) < 12 {
+	if len(w.xy) < 12 {
 		return candidate{}, false
 	}
-	sorted := slices.Sorted(slices.Values(height))
+	sorted := slices.Sorted(slices.Values(w.height))
 	lo, hi := sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
 	reach := max(6*g.spacing, 10*g.noise, 0.3*c.Radius) + bridge
 	near, far := hi, lo
-	if stud {
+	if !c.Internal {
 		near, far = -lo, -hi
 	}
 	// near: end at the face, 0; far: the other end, below (a stud: above) it.
 	if near > reach/2 || near < -reach || far > 0 && near-far < 2*near {
 		return candidate{}, false
 	}
-	// Rounded ends bend the wall: leave out what is within two spacings of
-	// either end, but keep two thirds of the length.
-	margin := min(2*g.spacing, (hi-lo)/6)
-	var pts [][2]float64
-	for k, h := range height {
-		if h >= lo+margin && h <= hi-margin {
-			pts = append(pts, xy[k])
-		}
-	}
-	if len(pts) < 12 {
-		pts = xy
-	}
-	d, err := robustDisc(pts, nil, g.noise/4)
-	if err != nil || d.used < len(pts)/2 {
-		return candidate{}, false
-	}
+	d, err := robustDisc(w.between(lo, hi, g), nil, g.noise/4)
 	// A wall that is not square to the face smears when laid on it.
-	if d.scale > 4*max(g.noise, c.Residuals.Sigma) || d.r > 2*c.Radius || d.r < c.Radius/2 {
+	if err != nil || d.used < 6 || d.scale > 4*max(g.noise, c.Residuals.Sigma) ||
+		d.r > 2*c.Radius || d.r < c.Radius/2 {
 		return candidate{}, false
 	}
 	// The face must be around the mouth.
-	if f.around(d.x, d.y, d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge) < 0.25 {
+	if fc.area < leastRing*math.Pi*d.r*d.r ||
+		fc.around(d.x, d.y, d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge) < 0.25 {
+		return candidate{}, false
+	}
+	// All of the wall, not only what the segmentation gave it.
+	w = f.gather(fc, d, lo, hi, c.Internal)
+	pts := w.between(lo, hi, g)
+	first := d
+	d, err = robustDisc(pts, &d, g.noise/4)
+	if err != nil || d.used < len(pts)/2 || d.used < 12 || d.scale > 4*max(g.noise, c.Residuals.Sigma) ||
+		math.Hypot(d.x-first.x, d.y-first.y)+math.Abs(d.r-first.r) > 0.25*first.r {
+		return candidate{}, false
+	}
+	series := newArcSeries(pts, d.weight, d.x, d.y, d.r)
+	if series.arc() < leastArc {
 		return candidate{}, false
 	}
 	// Fusing a scan to a mesh smooths it over about a spacing w, which moves a
@@ -103,10 +99,78 @@ func wallOn(s *mesh.Scan, f *face, c *segment.Cylinder, g grain, bridge float64)
 		extra = g.spacing * g.spacing / (2 * d.r)
 	}
 	return candidate{
-		face: f, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, extraR: extra,
-		series: newArcSeries(pts, d.weight, d.x, d.y, d.r),
+		face: fc, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, extraR: extra,
+		series: series,
 		scale:  d.scale, lo: lo, hi: hi, points: d.used, circle: -1,
 	}, true
+}
+
+// wallPoints are points of a wall laid on the face's sheet.
+type wallPoints struct {
+	xy     [][2]float64
+	height []float64 // over the face, mm
+}
+
+// add takes point i unless its normal says that it is not on a wall: a wall's
+// normals lie in the face, those of its rounded ends do not.
+func (w *wallPoints) add(s *mesh.Scan, fc *face, i int) {
+	if math.Abs(s.Normal(i).Dot(fc.flat.n)) > 0.5 {
+		return
+	}
+	q := s.Point(i)
+	w.xy = append(w.xy, fc.flat.xy(q))
+	w.height = append(w.height, fc.flat.height(q))
+}
+
+// between returns the points from lo to hi less a margin at either end:
+// rounded ends bend the wall, so what is within two spacings of them is left
+// out, but two thirds of the length are kept.
+func (w *wallPoints) between(lo, hi float64, g grain) [][2]float64 {
+	margin := min(2*g.spacing, (hi-lo)/6)
+	var out [][2]float64
+	for k, h := range w.height {
+		if h >= lo+margin && h <= hi-margin {
+			out = append(out, w.xy[k])
+		}
+	}
+	if len(out) < 12 {
+		return w.xy
+	}
+	return out
+}
+
+// gather returns the scan's points about the disc's wall from lo to hi: within
+// five of its residuals' standard deviations, their normals, where known,
+// within 45 degrees of the radius.
+func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoints {
+	band := 5 * max(d.scale, f.grain.noise)
+	mid := fc.flat.at([2]float64{d.x, d.y}).Add(fc.flat.n.Mul((lo + hi) / 2)).Sub(f.scan.Origin)
+	at := mesh.Vec32{float32(mid.X), float32(mid.Y), float32(mid.Z)}
+	near := f.index().Within(at, float32(math.Hypot(d.r+band, (hi-lo)/2)), nil)
+	slices.Sort(near)
+	side := 1.0
+	if internal {
+		side = -1
+	}
+	var w wallPoints
+	for _, i := range near {
+		q := f.scan.Point(int(i))
+		h := fc.flat.height(q)
+		xy := fc.flat.xy(q)
+		dx, dy := xy[0]-d.x, xy[1]-d.y
+		r := math.Hypot(dx, dy)
+		if h < lo || h > hi || math.Abs(r-d.r) > band {
+			continue
+		}
+		if nv := f.scan.Normal(int(i)); nv.Norm2() > 0 {
+			out := (nv.Dot(fc.flat.e1)*dx + nv.Dot(fc.flat.e2)*dy) / r
+			if side*out < math.Sqrt2/2 {
+				continue
+			}
+		}
+		w.add(f.scan, fc, int(i))
+	}
+	return w
 }
 
 // weigh turns the candidate's residuals into a better centre and radius and

@@ -1,0 +1,257 @@
+package bolt
+
+import (
+	"math"
+
+	"spotface/mesh"
+)
+
+// A scanner rounds edges: the surface of a hole's rim is that of a sharp edge
+// smoothed over some width w. With the material's indicator smoothed by a
+// normal kernel of standard deviation w, a straight edge between a face and a
+// wall square to it becomes the surface
+//
+//	g(d, h) = Φ(d/w) Φ(-h/w) - 1/2 = 0
+//
+// d into the material from the true wall, h over the true face. (The product
+// of two error functions is the smoothed quarter space; the curvature of the
+// rim is left out, which is of order w²/r.) It meets both face and wall within
+// some 3 w, and between them it tells where the wall is, even where no scanner
+// could see it: h at a given d depends on the wall's place and on w, and the
+// holes of one scan share w.
+
+// edgePoint is a scan point near a rim: radial place and height.
+type edgePoint struct {
+	xy [2]float64
+	h  float64 // over the face about the hole, mm
+}
+
+// edgeOf gathers the scan's points about the rim candidate's edge: in the
+// annulus from 3 reaches inside it to 5 outside, at heights from low up.
+func edgeOf(s *mesh.Scan, near []int32, c *candidate, g grain, reach float64) []edgePoint {
+	var out []edgePoint
+	var level float64
+	n := 0
+	f := c.face
+	for _, i := range near {
+		q := s.Point(int(i))
+		xy, h := f.flat.xy(q), f.flat.height(q)
+		r := math.Hypot(xy[0]-c.x, xy[1]-c.y)
+		if h > 3*reach || h < -3*reach || r < c.r-3*reach || r > c.r+8*reach {
+			continue
+		}
+		if r > c.r+4*reach {
+			if math.Abs(h) < 4*g.noise {
+				level += h
+				n++
+			}
+			continue
+		}
+		out = append(out, edgePoint{xy, h})
+	}
+	if n > 0 {
+		level /= float64(n)
+		for i := range out {
+			out[i].h -= level
+		}
+	}
+	return out
+}
+
+// edgeDistance returns the signed distance of a point at (d, h) from the
+// smoothed edge to first order, and how much of it a change of the wall's
+// radius makes up: the part of the surface's normal along the radius.
+func edgeDistance(d, h, w float64) (e, s float64) {
+	pd, ph := normal(d/w), normal(-h/w)
+	gd := density(d/w) / w * ph
+	gh := -pd * density(h/w) / w
+	norm := math.Hypot(gd, gh)
+	if norm < 1e-9/w {
+		return 0, 0
+	}
+	// The material has g > 0: outside is the other way.
+	return (pd*ph - 0.5) / norm, gd / norm
+}
+
+func normal(x float64) float64  { return math.Erfc(-x/math.Sqrt2) / 2 }
+func density(x float64) float64 { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }
+
+// leastSlope is the least part of the surface's normal along the radius for a
+// point to say where the wall is: flatter ones say it by their height, which
+// the noise's long waves spoil for all of them together.
+const leastSlope = 0.5
+
+// edgeFit is a rim refitted with the profile of its edge.
+type edgeFit struct {
+	x, y, r float64
+	sum     float64 // of squared distances, each at most limit²
+	n       int
+	series  arcSeries
+	scale   float64
+}
+
+// fitEdge refines (x, y, r) by Gauss-Newton on the distances from the edge of
+// width w, leaving out what is farther than limit.
+func fitEdge(pts []edgePoint, x, y, r, w, limit, tol float64) (edgeFit, bool) {
+	out := edgeFit{x: x, y: y, r: r}
+	for range 25 {
+		var a [3][3]float64
+		var b [3]float64
+		out.sum, out.n = 0, 0
+		for _, p := range pts {
+			qx, qy := p.xy[0]-out.x, p.xy[1]-out.y
+			q := math.Hypot(qx, qy)
+			e, s := edgeDistance(q-out.r, p.h, w)
+			if math.Abs(e) > limit {
+				out.sum += limit * limit
+				continue
+			}
+			out.sum += e * e
+			if s < leastSlope {
+				continue
+			}
+			out.n++
+			j := [3]float64{s * qx / q, s * qy / q, s} // -∂e/∂(x, y, r)
+			for k := range 3 {
+				for l := range 3 {
+					a[k][l] += j[k] * j[l]
+				}
+				b[k] += j[k] * e
+			}
+		}
+		if out.n < 12 {
+			return out, false
+		}
+		d, _, ok := solveSPD(a, b)
+		if !ok {
+			return out, false
+		}
+		// e grows with q - r: moving the circle after the points lowers it.
+		out.x, out.y, out.r = out.x+d[0], out.y+d[1], out.r+d[2]
+		if math.Hypot(out.x-x, out.y-y) > r/3 || math.Abs(out.r-r) > r/3 {
+			return out, false
+		}
+		if math.Abs(d[0])+math.Abs(d[1])+math.Abs(d[2]) < tol*r {
+			break
+		}
+	}
+	return out, true
+}
+
+// edgeSeries bins what the points say of the radius: in each bin the weighted
+// mean of e/s with weight s².
+func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (arcSeries, float64) {
+	var t, e, n [arcBins]float64
+	var sum, sum2 float64
+	for _, p := range pts {
+		qx, qy := p.xy[0]-f.x, p.xy[1]-f.y
+		d, s := edgeDistance(math.Hypot(qx, qy)-f.r, p.h, w)
+		if math.Abs(d) > limit || s < leastSlope {
+			continue
+		}
+		a := wrap(math.Atan2(qy, qx))
+		k := min(int(a/(2*math.Pi)*arcBins), arcBins-1)
+		t[k] += s * s * a
+		e[k] += s * d
+		n[k] += s * s
+		sum += s * s * d * d
+		sum2 += s * s
+	}
+	out := arcSeries{radius: f.r}
+	for k := range n {
+		if n[k] > 0.3 {
+			out.theta = append(out.theta, t[k]/n[k])
+			out.y = append(out.y, e[k]/n[k])
+			out.n = append(out.n, n[k])
+		}
+	}
+	return out, math.Sqrt(sum / max(sum2, 1e-12))
+}
+
+// fitEdges refits rims of one scan with a shared edge width: it replaces each
+// rim's circle and series, and widens its radius by what the width leaves
+// open. Rims that the profile does not fit keep theirs.
+func (f *finder) fitEdges(rims []*candidate) {
+	if len(rims) == 0 {
+		return
+	}
+	reach := f.grain.spacing
+	ix := f.index()
+	pts := make([][]edgePoint, len(rims))
+	for k, c := range rims {
+		at := c.face.flat.at([2]float64{c.x, c.y}).Sub(f.scan.Origin)
+		near := ix.Within(mesh.Vec32{float32(at.X), float32(at.Y), float32(at.Z)}, float32(c.r+9*reach), nil)
+		pts[k] = edgeOf(f.scan, near, c, f.grain, reach)
+	}
+	limit := max(4*f.grain.noise, 0.5*f.grain.spacing)
+	few := make([][]edgePoint, len(rims)) // enough of them to find the width by
+	for k := range pts {
+		for i := 0; i < len(pts[k]); i += 1 + len(pts[k])/400 {
+			few[k] = append(few[k], pts[k][i])
+		}
+	}
+	total := func(w float64) (float64, []edgeFit, int) {
+		var sum float64
+		n := 0
+		fits := make([]edgeFit, len(rims))
+		for k, c := range rims {
+			e, ok := fitEdge(few[k], c.x, c.y, c.r, w, limit, 1e-5)
+			if !ok {
+				sum += float64(len(few[k])) * limit * limit
+				continue
+			}
+			fits[k] = e
+			sum += e.sum
+			n += e.n
+		}
+		return sum, fits, n
+	}
+	// Golden section on ln w between a tenth of a spacing and two.
+	lo, hi := math.Log(0.1*f.grain.spacing), math.Log(2*f.grain.spacing)
+	const golden = 0.6180339887498949
+	a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
+	fa, _, _ := total(math.Exp(a))
+	fb, _, _ := total(math.Exp(b))
+	for range 12 {
+		if fa < fb {
+			hi, b, fb = b, a, fa
+			a = hi - golden*(hi-lo)
+			fa, _, _ = total(math.Exp(a))
+		} else {
+			lo, a, fa = a, b, fb
+			b = lo + golden*(hi-lo)
+			fb, _, _ = total(math.Exp(b))
+		}
+	}
+	w := math.Exp((lo + hi) / 2)
+	sum, fits, n := total(w)
+	// Curvature of the sum in ln w gives its standard deviation; neighbouring
+	// points share their noise, so one in ten counts.
+	const step = 0.1
+	up, upFits, _ := total(w * math.Exp(step))
+	down, _, _ := total(w * math.Exp(-step))
+	curve := (up - 2*sum + down) / (step * step)
+	u := 1.0
+	if curve > 0 && n > 0 {
+		u = min(1, math.Sqrt(2*10*sum/float64(n)/curve))
+	}
+	for k, c := range rims {
+		e, ok := fits[k], false
+		if e.n > 0 {
+			e, ok = fitEdge(pts[k], e.x, e.y, e.r, w, limit, 1e-8)
+			e.series, e.scale = edgeSeries(pts[k], e, w, limit)
+		}
+		if !ok || len(e.series.y) < 12 {
+			continue
+		}
+		slope := 0.0
+		if upFits[k].n > 0 {
+			slope = math.Abs(upFits[k].r-fits[k].r) / step
+		}
+		c.rimR = c.r
+		// A fifth of the correction for the profile not being quite so.
+		c.extraR = math.Hypot(slope*u, 0.2*(c.r-e.r))
+		c.x, c.y, c.r, c.series, c.scale = e.x, e.y, e.r, e.series, e.scale
+	}
+	f.edgeWidth, f.edgeWidthU = w, u*w
+}
