@@ -22,10 +22,10 @@ const (
 	facetLeast  = 3      // points that make a facet
 )
 
-// facets divides the points into facets, block by block of the tree's order,
+// facetsOf divides the points into facets, block by block of the tree's order,
 // and returns them with each point's facet, -1 for none.
 // areas holds the surface that each point stands for, mm².
-func facets(ctx context.Context, pts, normals []Vec32, areas []float32, ix *Index, jobs int) ([]facet, []int32, error) {
+func facetsOf(ctx context.Context, pts, normals []Vec32, areas []float32, ix *Index, jobs int) ([]facet, []int32, error) {
 	n := len(pts)
 	block := max(facetPoints, (n+mostFacets-1)/mostFacets)
 	blocks := (n + block - 1) / block

@@ -2,7 +2,6 @@ package mesh
 
 import (
 	"cmp"
-	"context"
 	"slices"
 )
 
@@ -59,24 +58,6 @@ func Islands(s *Scan, ix *Index, reach float64) (label []int32, sizes []int) {
 		label[i] = number[sets.root(int32(i))]
 	}
 	return label, sizes
-}
-
-func joinWithin(sets disjoint, s *Scan, ix *Index, reach float64) {
-	if ix == nil {
-		ix = NewIndex(s.Offsets, 0)
-	}
-	if reach <= 0 {
-		tex, _ := EstimateTexture(context.Background(), s, ix, 0)
-		reach = 4 * tex.Spacing
-	}
-	var buf []int32
-	for k := range s.Len() {
-		i := ix.At(k)
-		buf = ix.Within(s.Offsets[i], float32(reach), buf[:0])
-		for _, j := range buf {
-			sets.join(i, j)
-		}
-	}
 }
 
 // disjoint holds sets of numbers: union to the lowest number, path halving

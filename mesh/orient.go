@@ -12,7 +12,7 @@ import (
 // noise is a height, mm, below which a step means nothing. Where pieces do not hang together each is judged by itself; the answer is
 // that of the pieces which hold nine tenths of the area.
 func orient(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, ix *Index, jobs int) (bool, error) {
-	fs, of, err := facets(ctx, pts, normals, areas, ix, jobs)
+	fs, of, err := facetsOf(ctx, pts, normals, areas, ix, jobs)
 	if err != nil || len(fs) == 0 {
 		return false, err
 	}

@@ -47,60 +47,6 @@ func Rims(s *Scan) []Rim {
 	return w.rims
 }
 
-// openEdge is an edge of one triangle, from its winding, and that triangle.
-type openEdge struct{ from, to, triangle int32 }
-
-// openEdges returns the edges that exactly one triangle uses, by their lower
-// vertex. The half-edges are sorted into buckets by lower vertex, a handful
-// each, and paired there: 12 bytes a triangle and no hash table.
-func openEdges(s *Scan) []openEdge {
-	start := make([]int32, s.Len()+1)
-	for _, t := range s.Triangles {
-		for k := range 3 {
-			start[min(t[k], t[(k+1)%3])]++
-		}
-	}
-	sum := int32(0)
-	for v, c := range start {
-		start[v] = sum
-		sum += c
-	}
-	// A half-edge is its triangle and corner in one number.
-	half := make([]int32, sum)
-	for i, t := range s.Triangles {
-		for k := range 3 {
-			lo := min(t[k], t[(k+1)%3])
-			half[start[lo]] = int32(i)<<2 | int32(k)
-			start[lo]++
-		}
-	}
-	ends := func(h int32) (from, to int32) {
-		t := &s.Triangles[h>>2]
-		k := h & 3
-		return t[k], t[(k+1)%3]
-	}
-	var open []openEdge
-	begin := int32(0)
-	for v := range s.Len() {
-		bucket := half[begin:start[v]]
-		begin = start[v]
-		for i, h := range bucket {
-			from, to := ends(h)
-			single := from != to
-			for j, g := range bucket {
-				if a, b := ends(g); i != j && a+b == from+to {
-					single = false
-					break
-				}
-			}
-			if single {
-				open = append(open, openEdge{from, to, h >> 2})
-			}
-		}
-	}
-	return open
-}
-
 // rimWalk follows open edges.
 type rimWalk struct {
 	s     *Scan
