@@ -25,11 +25,14 @@ func (in *input) readTextSTL(ctx context.Context, r *raw) error {
 	bufs := make([][]byte, in.jobs)
 	scratch := make([]raw, in.jobs)
 	parts := make([]raw, chunks)
-	open := make([]bool, chunks) // no endsolid at the end
+	empty, open := make([]bool, chunks), make([]bool, chunks) // open: no endsolid at the end
 	err := inChunks(ctx, chunks, in.jobs, func(w, c int) error {
 		b, at, err := text.load(c, &bufs[w])
 		if err != nil {
 			return err
+		}
+		if empty[c] = len(b) == 0; empty[c] {
+			return nil
 		}
 		// A facet takes 50 bytes of text or more; the last may be cut short.
 		part := &scratch[w]
@@ -53,6 +56,10 @@ func (in *input) readTextSTL(ctx context.Context, r *raw) error {
 	if err != nil {
 		return err
 	}
+	last := chunks - 1
+	for last > 0 && empty[last] {
+		last--
+	}
 	n := 0
 	for _, p := range parts {
 		n += len(p.off) + len(p.exact)
@@ -62,7 +69,7 @@ func (in *input) readTextSTL(ctx context.Context, r *raw) error {
 		return in.fail("no facets", "export the scan again")
 	case n > 1<<31-2:
 		return in.fail(quantity(int64(n), "corner")+" are more than this program can number", "thin the mesh out")
-	case open[chunks-1] && !in.exact:
+	case open[last] && !in.exact:
 		in.warn("The last solid has no endsolid line: the file may be cut short behind facet %d.", n/3)
 	}
 	joinPoints(r, parts, n)
@@ -106,7 +113,7 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 	open = true
 	corners := -1 // of the facet being read; -1 between facets
 	fail := func(i int, what string) error {
-		if lineEnd(b, i, in.eol) >= len(bytes.TrimRight(b, " \t\r\n")) && at+int64(len(b)) >= in.size {
+		if lineEnd(b, i) >= len(bytes.TrimRight(b, " \t\r\n")) && at+int64(len(b)) >= in.size {
 			e := in.failLine(at+int64(i), "truncated: "+what, "export or copy the file again")
 			e.Truncated = true
 			return e
@@ -132,7 +139,7 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 			}
 			v, j, ok := threeNumbers(b, i+6)
 			if !ok {
-				return n, open, fail(i, "three numbers must follow vertex: "+quoted(b[i:lineEnd(b, i, in.eol)]))
+				return n, open, fail(i, "three numbers must follow vertex: "+quoted(b[i:lineEnd(b, i)]))
 			}
 			if n == room {
 				return n, open, fail(i, "the file is no text STL")
@@ -179,8 +186,8 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 					return n, open, fail(i, "the solid ends within a facet")
 				}
 				open = false
-				i = lineEnd(b, i, in.eol)
-			case hasFold(b[i:], "end"):
+				i = lineEnd(b, i)
+			case hasFold(b[i:], "end") && i+3 < len(b) && isSpace(b[i+3]):
 				// "end facet", "end loop", "end solid" of some writers
 				i += len("end")
 				if j := skipSpace(b, i); hasFold(b[j:], "facet") {
@@ -191,7 +198,7 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 					corners = -1
 				} else if hasFold(b[j:], "solid") {
 					open = false
-					i = lineEnd(b, i, in.eol)
+					i = lineEnd(b, i)
 				}
 			default:
 				return n, open, fail(i, "unknown word "+quoted(wordAt(b, i)))
@@ -200,7 +207,7 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 			if !hasFold(b[i:], "solid") || corners >= 0 {
 				return n, open, fail(i, "facet or endsolid is missing before "+quoted(wordAt(b, i)))
 			}
-			i = lineEnd(b, i, in.eol)
+			i = lineEnd(b, i)
 		case 'o':
 			if !hasFold(b[i:], "outer") {
 				return n, open, fail(i, "unknown word "+quoted(wordAt(b, i)))
@@ -215,10 +222,10 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 			if !hasFold(b[i:], "color") && corners >= 0 {
 				return n, open, fail(i, "unknown word "+quoted(wordAt(b, i)))
 			}
-			i = lineEnd(b, i, in.eol)
+			i = lineEnd(b, i)
 		default:
 			if b[i] == 0x1a || isComment(b[i:]) {
-				i = lineEnd(b, i, in.eol)
+				i = lineEnd(b, i)
 				continue
 			}
 			return n, open, fail(i, "unknown word "+quoted(wordAt(b, i)))

@@ -14,7 +14,8 @@ const minXYZ, minXY = 6, 4
 // has its place before any is parsed, and once to parse.
 func (in *input) readXYZ(ctx context.Context, r *raw) error {
 	l := in.xyz
-	text := in.lines(l.body)
+	text, counting := in.lines(l.body), in.lines(l.body)
+	counting.silent = true
 	chunks := text.count()
 	bufs := make([][]byte, in.jobs)
 	base := make([]int, chunks+1)
@@ -23,8 +24,8 @@ func (in *input) readXYZ(ctx context.Context, r *raw) error {
 		shortest = minXY
 	}
 	err := inChunks(ctx, chunks, in.jobs, func(w, c int) error {
-		b, _, err := text.load(c, &bufs[w])
-		base[c+1] = min(bytes.Count(b, []byte{in.eol})+1, len(b)/shortest+1)
+		b, _, err := counting.load(c, &bufs[w])
+		base[c+1] = min(bytes.Count(b, []byte{'\n'})+1, len(b)/shortest+1)
 		if len(b) == 0 {
 			base[c+1] = 0
 		}
@@ -38,13 +39,12 @@ func (in *input) readXYZ(ctx context.Context, r *raw) error {
 	}
 	r.grow(base[chunks], in.exact, l.normals)
 	got := make([]int, chunks)
-	in.meter.done.Store(0)
 	err = inChunks(ctx, chunks, in.jobs, func(w, c int) error {
 		b, at, err := text.load(c, &bufs[w])
 		if err != nil {
 			return err
 		}
-		n, bad := l.parseLines(b, in.eol, r, base[c], base[c+1])
+		n, bad := l.parseLines(b, r, base[c], base[c+1])
 		got[c] = n
 		if bad >= 0 {
 			return in.badXYZ(b, at, bad)
@@ -90,24 +90,24 @@ func (in *input) readXYZ(ctx context.Context, r *raw) error {
 // parseLines stores the points of some lines in r from number base on, and
 // returns how many there were, and the place of the first line that is wrong,
 // or -1.
-func (l *xyzLayout) parseLines(b []byte, eol byte, r *raw, base, limit int) (n, bad int) {
+func (l *xyzLayout) parseLines(b []byte, r *raw, base, limit int) (n, bad int) {
 	var v [xyzRoles]float64
 	for i := 0; i < len(b); {
 		i = skipSpace(b, i)
 		if i == len(b) {
 			break
 		}
-		if b[i] == eol {
+		if b[i] == '\n' {
 			i++
 			continue
 		}
 		if c := b[i]; (c < '-' || c == '/' || c == ';') && isComment(b[i:]) || c == 0x1a {
-			i = lineEnd(b, i, eol) + 1
+			i = lineEnd(b, i) + 1
 			continue
 		}
 		start := i
 		var ok bool
-		if i, ok = l.parse(b, i, eol, &v); !ok || base+n >= limit {
+		if i, ok = l.parse(b, i, &v); !ok || base+n >= limit {
 			return n, start
 		}
 		if r.normals != nil {
@@ -115,10 +115,10 @@ func (l *xyzLayout) parseLines(b []byte, eol byte, r *raw, base, limit int) (n, 
 		}
 		r.set(base+n, v[roleX], v[roleY], v[roleZ])
 		n++
-		if i < len(b) && b[i] == eol {
+		if i < len(b) && b[i] == '\n' {
 			i++
 		} else if i < len(b) {
-			i = lineEnd(b, i, eol) + 1
+			i = lineEnd(b, i) + 1
 		}
 	}
 	return n, -1
@@ -126,9 +126,9 @@ func (l *xyzLayout) parseLines(b []byte, eol byte, r *raw, base, limit int) (n, 
 
 // parse reads the columns of the line at b[i:] into v by role and returns a
 // place on the line behind the last that matters.
-func (l *xyzLayout) parse(b []byte, i int, eol byte, v *[xyzRoles]float64) (next int, ok bool) {
+func (l *xyzLayout) parse(b []byte, i int, v *[xyzRoles]float64) (next int, ok bool) {
 	for k, role := range l.roles {
-		if k > 0 && (i >= len(b) || b[i] == eol) {
+		if k > 0 && (i >= len(b) || b[i] == '\n') {
 			return i, false
 		}
 		if role == roleOther {
@@ -154,12 +154,12 @@ func (l *xyzLayout) parse(b []byte, i int, eol byte, v *[xyzRoles]float64) (next
 		if i < len(b) && b[i] == '"' {
 			i++
 		}
-		if i < len(b) && b[i] != eol {
+		if i < len(b) && b[i] != '\n' {
 			c := b[i]
 			if c != l.hard && !isSpace(c) {
 				return i, false
 			}
-			for i < len(b) && isSpace(b[i]) && b[i] != eol {
+			for i < len(b) && isSpace(b[i]) {
 				i++
 			}
 			if i < len(b) && b[i] == l.hard && l.hard != 0 {
@@ -172,21 +172,24 @@ func (l *xyzLayout) parse(b []byte, i int, eol byte, v *[xyzRoles]float64) (next
 
 // skipField returns the place behind the field at b[i:] and its separator.
 func (l *xyzLayout) skipField(b []byte, i int) (next int, ok bool) {
-	for i < len(b) && (b[i] == ' ' || b[i] == '\t') {
+	for i < len(b) && isSpace(b[i]) {
 		i++
 	}
 	start := i
-	for i < len(b) && b[i] != '\n' && b[i] != '\r' && b[i] != l.hard && (l.hard != 0 || !isSpace(b[i])) {
-		if l.hard != 0 && isSpace(b[i]) {
-			break
+	if l.hard != 0 {
+		for i < len(b) && b[i] != '\n' && b[i] != l.hard {
+			i++
 		}
+		if i < len(b) && b[i] == l.hard {
+			return i + 1, true // perhaps empty
+		}
+		return i, i > start
+	}
+	for i < len(b) && b[i] != '\n' && !isSpace(b[i]) {
 		i++
 	}
-	ok = i > start || i < len(b) && b[i] == l.hard && l.hard != 0
-	for i < len(b) && (b[i] == ' ' || b[i] == '\t') {
-		i++
-	}
-	if i < len(b) && b[i] == l.hard && l.hard != 0 {
+	ok = i > start
+	for i < len(b) && isSpace(b[i]) {
 		i++
 	}
 	return i, ok
@@ -194,7 +197,7 @@ func (l *xyzLayout) skipField(b []byte, i int) (next int, ok bool) {
 
 // badXYZ explains what is wrong with a line.
 func (in *input) badXYZ(b []byte, at int64, bad int) error {
-	line := bytes.TrimSpace(b[bad:lineEnd(b, bad, in.eol)])
+	line := bytes.TrimSpace(b[bad:lineEnd(b, bad)])
 	e := in.failLine(at+int64(bad), "", "")
 	need := len(in.xyz.roles)
 	if n := in.xyz.fields(line); n < need {

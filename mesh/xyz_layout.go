@@ -39,6 +39,7 @@ func (in *input) layOutXYZ() error {
 	in.xyz = l
 	var names []string // of the columns, from a header row
 	var namesAt int64
+	header := false // the names are those of a row, not of a comment
 	var rows [][]byte
 	at := in.body
 	for line := range in.headLines() {
@@ -51,16 +52,16 @@ func (in *input) layOutXYZ() error {
 		switch {
 		case len(t) == 0:
 		case isComment(t):
-			if n := columnNames(bytes.TrimLeft(t, "#;/%! \t")); len(rows) == 0 && names == nil && n != nil {
+			if n := columnNames(bytes.TrimLeft(t, "#;/%! \t")); len(rows) == 0 && !header && n != nil {
 				names, namesAt = n, here
 			}
-		case len(rows) == 0 && !startsNumber(t):
+		case len(rows) == 0 && !header && !startsNumber(t):
 			n := columnNames(t)
 			if n == nil {
 				return in.failLine(here, "neither numbers nor column names x, y, z: "+quoted(t),
 					"write numbers, or a header row that names x, y and z")
 			}
-			names, namesAt = n, here
+			names, namesAt, header = n, here, true
 			l.body = at
 		case len(rows) == 0 && l.count < 0 && isCount(t):
 			l.count, _, _ = parseInt(t, 0)
@@ -84,7 +85,7 @@ func (in *input) layOutXYZ() error {
 		in.warn("The numbers were read with a comma for the decimal sign.")
 	}
 	fields := l.fields(rows[0])
-	if names != nil && len(names) != fields && l.body <= namesAt {
+	if !header && len(names) != fields {
 		names = nil // a comment that only looked like a header row
 	}
 	if names != nil {
@@ -293,7 +294,7 @@ func (l *xyzLayout) normalColumn(rows [][]byte, fields int) int {
 		try.roles = append(try.roles, roleNX, roleNY, roleNZ)
 		for _, row := range rows {
 			var v [xyzRoles]float64
-			if _, ok := try.parse(row, 0, '\n', &v); !ok {
+			if _, ok := try.parse(row, 0, &v); !ok {
 				continue
 			}
 			n := math.Sqrt(v[roleNX]*v[roleNX] + v[roleNY]*v[roleNY] + v[roleNZ]*v[roleNZ])
