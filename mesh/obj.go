@@ -183,7 +183,7 @@ func (in *input) objLines(b []byte, at int64, p *objPart) (n int, err error) {
 		if i >= len(b) {
 			break
 		}
-		if b[i] == in.eol || b[i] == 0 {
+		if b[i] == '\n' || b[i] == 0 {
 			i++
 			continue
 		}
@@ -247,7 +247,7 @@ var objRare = map[string]bool{
 // included.
 func (in *input) objLineEnd(b []byte, i int) int {
 	for {
-		e := lineEnd(b, i, in.eol)
+		e := lineEnd(b, i)
 		k := e - 1
 		if k > 0 && b[k] == '\r' {
 			k--
@@ -267,10 +267,10 @@ func (in *input) objSpace(b []byte, i int) int {
 			return i
 		}
 		j := i + 1
-		if j < len(b) && b[j] == '\r' && in.eol != '\r' {
+		if j < len(b) && b[j] == '\r' {
 			j++
 		}
-		if j >= len(b) || b[j] != in.eol {
+		if j >= len(b) || b[j] != '\n' {
 			return i
 		}
 		i = j + 1
@@ -282,8 +282,8 @@ func (in *input) objVector(b []byte, i int, v *[3]float64) (next int, what strin
 	for k := range v {
 		i = in.objSpace(b, i)
 		x, j, ok := parseNumber(b, i, '.')
-		if !ok || j < len(b) && !isSpace(b[j]) && b[j] != in.eol && b[j] != '\\' {
-			if i >= len(b) || b[i] == in.eol {
+		if !ok || j < len(b) && !isSpace(b[j]) && b[j] != '\n' && b[j] != '\\' {
+			if i >= len(b) || b[i] == '\n' {
 				return i, "three numbers are needed on this line"
 			}
 			return i, "not a number: " + quoted(wordAt(b, i))
@@ -298,7 +298,7 @@ func (in *input) objVector(b []byte, i int, v *[3]float64) (next int, what strin
 func (in *input) objFace(b []byte, i, haveV, haveN int, corners, normals []int32) (int, []int32, []int32, string) {
 	for {
 		i = in.objSpace(b, i)
-		if i >= len(b) || b[i] == in.eol || b[i] == '#' {
+		if i >= len(b) || b[i] == '\n' || b[i] == '#' {
 			return i, corners, normals, ""
 		}
 		v, j, ok := parseInt(b, i)
@@ -312,7 +312,7 @@ func (in *input) objFace(b []byte, i, haveV, haveN int, corners, normals []int32
 				m = n
 			}
 		}
-		if !ok || j < len(b) && !isSpace(b[j]) && b[j] != in.eol && b[j] != '\\' {
+		if !ok || j < len(b) && !isSpace(b[j]) && b[j] != '\n' && b[j] != '\\' {
 			return i, nil, nil, "not a corner of a face: " + quoted(wordAt(b, i))
 		}
 		corners = append(corners, objNumber(v, haveV))

@@ -21,16 +21,18 @@ func (in *input) countPLY(ctx context.Context) (*plyRows, error) {
 		return h.rows, nil
 	}
 	p := &plyRows{text: in.lines(h.body)}
+	counting := in.lines(h.body)
+	counting.silent = true
 	chunks := p.text.count()
 	p.base = make([]int64, chunks+1)
 	bufs := make([][]byte, in.jobs)
 	err := inChunks(ctx, chunks, in.jobs, func(w, c int) error {
-		b, _, err := p.text.load(c, &bufs[w])
+		b, _, err := counting.load(c, &bufs[w])
 		for i := 0; i < len(b); {
 			j := skipSpace(b, i)
-			if j < len(b) && b[j] != in.eol {
+			if j < len(b) && b[j] != '\n' {
 				p.base[c+1]++
-				j = lineEnd(b, j, in.eol)
+				j = lineEnd(b, j)
 			}
 			i = j + 1
 		}
@@ -61,7 +63,6 @@ func (in *input) readTextPLY(ctx context.Context, r *raw) error {
 	if err != nil {
 		return err
 	}
-	in.meter.done.Store(0)
 	need, have := rows.start[len(h.elements)], rows.base[len(rows.base)-1]
 	if have < need {
 		return in.truncated(quantity(need, "element") + " promised, but there are only " + quantity(have, "line") + " of them")
@@ -86,7 +87,7 @@ func (in *input) readTextPLY(ctx context.Context, r *raw) error {
 		var corners []int32
 		for i := 0; i < len(b); {
 			i = skipSpace(b, i)
-			if i >= len(b) || b[i] == in.eol {
+			if i >= len(b) || b[i] == '\n' {
 				i++
 				continue
 			}
@@ -97,7 +98,7 @@ func (in *input) readTextPLY(ctx context.Context, r *raw) error {
 				break
 			}
 			e := &h.elements[k]
-			end := lineEnd(b, i, in.eol)
+			end := lineEnd(b, i)
 			what := ""
 			switch {
 			case k == h.vertex:
@@ -314,12 +315,12 @@ func (in *input) plyRow(rows *plyRows, row int64) (int64, error) {
 		n := rows.base[c]
 		for i := 0; i < len(b); {
 			j := skipSpace(b, i)
-			if j < len(b) && b[j] != in.eol {
+			if j < len(b) && b[j] != '\n' {
 				if n == row {
 					return at + int64(i), nil
 				}
 				n++
-				j = lineEnd(b, j, in.eol)
+				j = lineEnd(b, j)
 			}
 			i = j + 1
 		}

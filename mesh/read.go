@@ -47,7 +47,11 @@ func Read(ctx context.Context, path string, opt ReadOptions) (*Scan, error) {
 // ReadFrom is Read for size bytes of r. The name serves error messages and,
 // by its extension, doubtful cases.
 func ReadFrom(ctx context.Context, r io.ReaderAt, size int64, name string, opt ReadOptions) (*Scan, error) {
-	in := &input{r: r, size: size, name: name, scale: 1, jobs: jobCount(opt.Jobs)}
+	in := &input{r: r, size: size, name: name, scale: 1, jobs: jobCount(opt.Jobs), chunk: textChunk}
+	return in.read(ctx, opt)
+}
+
+func (in *input) read(ctx context.Context, opt ReadOptions) (*Scan, error) {
 	if opt.Unit != "" {
 		if _, err := opt.Unit.Millimetres(); err != nil {
 			return nil, err
@@ -56,13 +60,17 @@ func ReadFrom(ctx context.Context, r io.ReaderAt, size int64, name string, opt R
 	if err := in.start(); err != nil {
 		return nil, err
 	}
-	in.meter = newMeter(size, opt.Progress)
+	in.meter = newMeter(in.size, opt.Progress)
 	defer in.meter.stop()
 	if err := in.settleUnit(ctx, opt.Unit); err != nil {
 		return nil, err
 	}
 	in.meter.done.Store(0)
-	return in.scan(ctx)
+	s, err := in.scan(ctx)
+	if err == nil {
+		in.meter.done.Store(in.size)
+	}
+	return s, err
 }
 
 // ReadPoints reads the points of a file in double precision, in file order,
@@ -78,7 +86,7 @@ func ReadPoints(ctx context.Context, path string) ([]r3.Vector, error) {
 		return nil, err
 	}
 	defer closeFile()
-	in := &input{r: f, size: size, name: path, scale: 1, jobs: jobCount(0), exact: true}
+	in := &input{r: f, size: size, name: path, scale: 1, jobs: jobCount(0), chunk: textChunk, exact: true}
 	if err := in.start(); err != nil {
 		return nil, err
 	}
@@ -135,7 +143,8 @@ type input struct {
 	size  int64
 	name  string
 	jobs  int
-	exact bool // points as float64, two columns allowed
+	chunk int64 // bytes of text a goroutine reads at a time
+	exact bool  // points as float64, two columns allowed
 	meter *meter
 
 	head   []byte // the first 64 KiB at most
@@ -160,9 +169,16 @@ const (
 
 // start reads the head and settles the format and its header.
 func (in *input) start() error {
-	in.head = make([]byte, min(in.size, headSize))
-	if err := in.readAt(in.head, 0); err != nil {
-		return err
+	for n := int64(headSize); ; n *= 16 {
+		in.head = make([]byte, min(in.size, n))
+		if err := in.readAt(in.head, 0); err != nil {
+			return err
+		}
+		in.settleLines()
+		// Look further where the head is all comments.
+		if n >= in.size || n > 1<<24 || !isText(in.head) || in.firstLine() != nil {
+			break
+		}
 	}
 	if err := in.sniff(); err != nil {
 		return err

@@ -74,7 +74,7 @@ func newMeter(total int64, call func(done, total int)) *meter {
 			case <-tick.C:
 				m.call(int(min(m.done.Load(), m.total)), int(m.total))
 			case <-m.quit:
-				m.call(int(m.total), int(m.total))
+				m.call(int(min(m.done.Load(), m.total)), int(m.total))
 				return
 			}
 		}

@@ -16,11 +16,12 @@ type lines struct {
 	// lines belong together; nil means any may. b holds at least the line
 	// before and 16 bytes of the line, if the file has them.
 	starts func(b []byte, i int) bool
+	silent bool // not counted as progress
 }
 
 // lines returns the text from lo on.
 func (in *input) lines(lo int64) *lines {
-	return &lines{in: in, lo: lo, hi: in.size, size: textChunk}
+	return &lines{in: in, lo: lo, hi: in.size, size: in.chunk}
 }
 
 // count returns the number of chunks.
@@ -31,7 +32,8 @@ const peekLine = 16
 
 // load reads chunk k into buf, grown as needed, and returns the lines of the
 // chunk: those that begin in its range of bytes, to their end, and the byte
-// of the file at which they begin.
+// of the file at which they begin. Lines end in \n, whatever they do in the
+// file.
 func (l *lines) load(k int, buf *[]byte) (text []byte, at int64, err error) {
 	lo := l.lo + int64(k)*l.size
 	hi := min(lo+l.size, l.hi)
@@ -101,7 +103,9 @@ func (l *lines) load(k int, buf *[]byte) (text []byte, at int64, err error) {
 			return nil, 0, err
 		}
 	}
-	l.in.meter.add(int(hi - lo))
+	if !l.silent {
+		l.in.meter.add(int(hi - lo))
+	}
 	end := len(b)
 	if from+int64(begin) >= hi {
 		return nil, from + int64(begin), nil // the chunk before took it all
@@ -113,6 +117,13 @@ func (l *lines) load(k int, buf *[]byte) (text []byte, at int64, err error) {
 	}
 	if cap(b) > cap(*buf) && cap(b) <= 4*textChunk {
 		*buf = b
+	}
+	if l.in.eol != '\n' {
+		for i, c := range b {
+			if c == l.in.eol {
+				b[i] = '\n'
+			}
+		}
 	}
 	return b[begin:end], from + int64(begin), nil
 }
@@ -166,8 +177,8 @@ func skipSpace(b []byte, i int) int {
 }
 
 // lineEnd returns the end of the line that holds b[i].
-func lineEnd(b []byte, i int, eol byte) int {
-	if e := bytes.IndexByte(b[i:], eol); e >= 0 {
+func lineEnd(b []byte, i int) int {
+	if e := bytes.IndexByte(b[i:], '\n'); e >= 0 {
 		return i + e
 	}
 	return len(b)

@@ -100,7 +100,7 @@ func (in *input) settleUnit(ctx context.Context, given Unit) error {
 	case in.format == formatXYZ:
 		err = in.sampleLines(in.xyz.body, in.size, func(line []byte) {
 			var v [xyzRoles]float64
-			if _, ok := in.xyz.parse(line, 0, '\n', &v); ok {
+			if _, ok := in.xyz.parse(line, 0, &v); ok {
 				s.add(v[0], v[1], v[2])
 			}
 		})

@@ -41,8 +41,8 @@ var strangers = []struct{ magic, what, fix string }{
 
 const exportHint = "export the scan as STL, PLY, OBJ or XYZ text"
 
-// sniff tells the format from the content, sets in.format, in.ascii, in.body
-// and in.eol, and warns where the file's extension claims another one.
+// sniff tells the format from the content, sets in.format and in.ascii, and
+// warns where the file's extension claims another one.
 func (in *input) sniff() error {
 	claimed := extensions[strings.ToLower(filepath.Ext(in.name))]
 	if in.size == 0 {
@@ -70,7 +70,6 @@ func (in *input) sniff() error {
 
 func (in *input) sniffContent(claimed string) error {
 	head := in.head
-	in.eol = '\n'
 	if bytes.HasPrefix(head, []byte("ply")) && len(head) > 3 && head[3] <= ' ' {
 		in.format = formatPLY
 		return nil
@@ -97,12 +96,6 @@ func (in *input) sniffContent(claimed string) error {
 		return in.fail("this is no scan of a known format", exportHint)
 	}
 	in.ascii = true
-	if bytes.HasPrefix(head, []byte("\xef\xbb\xbf")) {
-		in.body = 3
-	}
-	if !bytes.ContainsRune(head, '\n') && bytes.ContainsRune(head, '\r') {
-		in.eol = '\r'
-	}
 	line := in.firstLine()
 	word, rest := cutWord(line)
 	switch lower := strings.ToLower(string(word)); {
@@ -140,6 +133,18 @@ func isText(head []byte) bool {
 		}
 	}
 	return true
+}
+
+// settleLines finds out where text starts, behind a byte order mark, and what
+// ends its lines.
+func (in *input) settleLines() {
+	in.body, in.eol = 0, '\n'
+	if bytes.HasPrefix(in.head, []byte("\xef\xbb\xbf")) {
+		in.body = 3
+	}
+	if bytes.IndexByte(in.head, '\n') < 0 && bytes.IndexByte(in.head, '\r') >= 0 {
+		in.eol = '\r'
+	}
 }
 
 // firstLine returns the first line of the file's start that is neither blank
