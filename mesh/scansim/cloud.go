@@ -25,6 +25,14 @@ type CloudOptions struct {
 	// SteepNoise raises the noise across steep surfaces: at the angle a from the
 	// mounting face it is Noise (1 + SteepNoise sin a).
 	SteepNoise float64
+	// Coating is the thickness of a coat, of scanning spray say, on all of the
+	// surface, mm; the truth is of the bare part.
+	Coating float64
+	// Scale is the scanner's own: a length L reads Scale*L. Zero means 1.
+	Scale float64
+	// Drop, if set, says which points of the part, in its own frame, the scan
+	// lacks. It is called from several goroutines.
+	Drop func(p r3.Vector) bool
 	// Normals adds normals out of the material, each tilted from the true one
 	// by NormalNoise (standard deviation of the tilt about each of two axes).
 	Normals     bool
@@ -85,7 +93,7 @@ func Cloud(ctx context.Context, p *Part, opt CloudOptions) (*mesh.Scan, Truth, e
 			return nil, Truth{}, fmt.Errorf("simulate %s: hardly anything of the part is seen: use another scanner", p.Name)
 		}
 	}
-	s := newScan(n, c.pose, func(i int) r3.Vector { return c.points[i] })
+	s := newScan(n, c.pose, orElse(opt.Scale, 1), func(i int) r3.Vector { return c.points[i] })
 	if opt.Normals {
 		s.Normals = make([]mesh.Vec32, n)
 		for i, v := range c.normals {
@@ -172,7 +180,7 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) bool {
 		e1 := n.Ortho()
 		e2 := n.Cross(e1)
 		c.labels[i] = faceAt(t.solid, p, c.margin)
-		c.points[i] = p.Add(n.Mul(c.opt.Noise * steeper(c.opt.SteepNoise, n) * rng.NormFloat64())).
+		c.points[i] = p.Add(n.Mul(c.opt.Coating + c.opt.Noise*steeper(c.opt.SteepNoise, n)*rng.NormFloat64())).
 			Add(e1.Mul(c.opt.Tangential * rng.NormFloat64())).
 			Add(e2.Mul(c.opt.Tangential * rng.NormFloat64()))
 	}
@@ -192,7 +200,10 @@ func (c *cloud) anywhere(rng *rand.Rand, i int) {
 func (c *cloud) seen(rng *rand.Rand) (p, n r3.Vector, t *tile, ok bool) {
 	for range 1_000_000 {
 		p, t = c.tiles.draw(rng)
-		if !t.on(p) {
+		if share := t.chart.share(p); share < 1 && rng.Float64() >= share || !t.on(p) {
+			continue
+		}
+		if c.opt.Drop != nil && c.opt.Drop(p) {
 			continue
 		}
 		n = c.faces[t.chart.face.ID-1].Normal(p)

@@ -189,6 +189,34 @@ func TestPoseMovesEverything(t *testing.T) {
 	inDeltas(t, degrees(b0.BestFit), degrees(b.BestFit), 1e-9, "moved ring")
 }
 
+func TestCoatingScaleAndDrop(t *testing.T) {
+	p := KettlePort()
+	const coat, scale = 0.015, 1.002
+	drop := func(q r3.Vector) bool { return q.Y < 0 }
+	cloud, ct, err := Cloud(t.Context(), p, CloudOptions{
+		Seed: 1, Points: 20_000, Coating: coat, Scale: scale, Drop: drop, InPlace: true,
+	})
+	require.NoError(t, err)
+	fused, ft, err := Fused(t.Context(), p, FusedOptions{
+		Seed: 1, Voxel: 0.8, Smooth: -1, EdgeMargin: 2.4, Coating: coat, Scale: scale, Drop: drop, InPlace: true,
+	})
+	require.NoError(t, err)
+	check := func(q r3.Vector, f Face, tol float64) {
+		require.Greater(t, q.Y, -1.0)
+		if f.ID != 0 {
+			require.InDelta(t, coat, f.Signed(q.Mul(1/scale)), tol, f.Role)
+		}
+	}
+	for i := range cloud.Len() {
+		check(cloud.Point(i), ct.Face(ct.Labels[i]), 1e-5)
+	}
+	for i, l := range ft.Labels {
+		if f := ft.Face(l); f.Shape == Plane {
+			check(fused.Point(int(fused.Triangles[i][0])), f, 1e-4)
+		}
+	}
+}
+
 func TestCloudRefuses(t *testing.T) {
 	for name, opt := range map[string]CloudOptions{
 		"points below zero": {Points: -1},

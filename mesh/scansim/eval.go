@@ -123,6 +123,12 @@ func (s *Solid) depth() int {
 
 // fill is raw along a row of points, times sign.
 func (f *Face) fill(sign float64, p, step r3.Vector, out []float64) {
+	if f.Shape == Freeform {
+		for i := range out {
+			out[i] = sign * f.raw(p.Add(step.Mul(float64(i))))
+		}
+		return
+	}
 	q := p.Sub(f.Point)
 	h, dh := q.Dot(f.Axis), step.Dot(f.Axis)
 	if f.Shape == Plane {
@@ -142,6 +148,10 @@ func (f *Face) fill(sign float64, p, step r3.Vector, out []float64) {
 	for i := range out {
 		t := float64(i)
 		w := math.Sqrt(max(0, a+t*(2*b+t*c)))
+		if f.Shape == Torus {
+			out[i] = sign * (math.Hypot(w-f.Radius, h+t*dh) - f.Minor)
+			continue
+		}
 		out[i] = sign * (w*cos - (h+t*dh)*sin - f.Radius)
 	}
 }

@@ -16,6 +16,8 @@ const (
 	Cylinder Shape = "cylinder"
 	Cone     Shape = "cone"
 	Sphere   Shape = "sphere"
+	Torus    Shape = "torus"
+	Freeform Shape = "freeform" // see Waves
 )
 
 // Labels that name no face.
@@ -35,16 +37,24 @@ type Face struct {
 	// sphere's centre.
 	Point r3.Vector
 	// Axis is the plane's normal out of the material, the cylinder's axis, the
-	// cone's axis from its apex into it; zero for a sphere. A unit vector.
+	// cone's axis from its apex into it, the torus' axis; zero for a sphere. A
+	// unit vector.
 	Axis      r3.Vector
-	Radius    float64  // cylinder and sphere, mm
+	Radius    float64  // cylinder and sphere; of a torus that of its circle of centres; mm
+	Minor     float64  // radius of a torus' section, mm
 	HalfAngle s1.Angle // cone
-	// Internal says that the material is outside the cylinder, cone or sphere.
+	// Amplitude and WaveLength of a freeform face, mm, and the direction of its
+	// u.
+	Amplitude, WaveLength float64
+	Along                 r3.Vector
+	// Internal says that the material is outside the cylinder, cone, sphere or
+	// torus.
 	Internal bool
 }
 
 // Signed returns the distance of q from the face's unbounded surface, mm,
-// positive on the side without material.
+// positive on the side without material. For a freeform face only its zero and
+// its sign are exact: it understates distances by up to the steepest slope.
 func (f Face) Signed(q r3.Vector) float64 {
 	d := f.raw(q)
 	if f.Internal {
@@ -63,6 +73,13 @@ func (f Face) Normal(q r3.Vector) r3.Vector {
 		n = f.Axis
 	case Sphere:
 		n = d.Normalize()
+	case Freeform:
+		_, _, z1, z2, e1, e2 := f.wave(q)
+		n = f.Axis.Sub(e1.Mul(z1)).Sub(e2.Mul(z2)).Normalize()
+	case Torus:
+		h := d.Dot(f.Axis)
+		w := d.Sub(f.Axis.Mul(h))
+		n = w.Sub(w.Normalize().Mul(f.Radius)).Add(f.Axis.Mul(h)).Normalize()
 	default:
 		n = d.Sub(f.Axis.Mul(d.Dot(f.Axis))).Normalize()
 		if f.Shape == Cone {
@@ -76,7 +93,7 @@ func (f Face) Normal(q r3.Vector) r3.Vector {
 	return n
 }
 
-// raw is the distance, positive outside the plane, cylinder, cone or sphere.
+// raw is the distance, positive outside the surface.
 func (f *Face) raw(q r3.Vector) float64 {
 	x, y, z := q.X-f.Point.X, q.Y-f.Point.Y, q.Z-f.Point.Z
 	a := f.Axis
@@ -85,13 +102,19 @@ func (f *Face) raw(q r3.Vector) float64 {
 		return x*a.X + y*a.Y + z*a.Z
 	case Sphere:
 		return math.Sqrt(x*x+y*y+z*z) - f.Radius
+	case Freeform:
+		z, h, _, _, _, _ := f.wave(q)
+		return (h - z) / f.steepest()
 	}
 	// w = q - (q·a)a, the part of q across the axis; h = q·a along it.
 	h := x*a.X + y*a.Y + z*a.Z
 	w := math.Sqrt(max(0, x*x+y*y+z*z-h*h))
-	if f.Shape == Cone {
+	switch f.Shape {
+	case Cone:
 		sin, cos := math.Sincos(f.HalfAngle.Radians())
 		return w*cos - h*sin
+	case Torus:
+		return math.Hypot(w-f.Radius, h) - f.Minor
 	}
 	return w - f.Radius
 }
@@ -100,5 +123,6 @@ func (f *Face) raw(q r3.Vector) float64 {
 func (f Face) moved(p Pose) Face {
 	f.Point = p.Apply(f.Point)
 	f.Axis = p.Turn(f.Axis)
+	f.Along = p.Turn(f.Along)
 	return f
 }

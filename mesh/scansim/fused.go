@@ -40,6 +40,14 @@ type FusedOptions struct {
 	// SteepNoise raises the noise of steep surfaces: at the angle a from the
 	// mounting face it is Noise (1 + SteepNoise sin a).
 	SteepNoise float64
+	// Coating is the thickness of a coat, of scanning spray say, on all of the
+	// surface, mm; the truth is of the bare part.
+	Coating float64
+	// Scale is the scanner's own: a length L reads Scale*L. Zero means 1.
+	Scale float64
+	// Drop, if set, says which points of the part, in its own frame, the scan
+	// lacks. It is called from several goroutines.
+	Drop func(p r3.Vector) bool
 	// Duplicated and Flipped are the shares of triangles that come twice, or
 	// with the wrong side out, as from careless merging.
 	Duplicated, Flipped float64
@@ -109,7 +117,7 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 		}
 	}
 	truth.label(byTri)
-	s := newScan(len(surf.verts), f.pose, func(i int) r3.Vector { return surf.verts[i] })
+	s := newScan(len(surf.verts), f.pose, orElse(opt.Scale, 1), func(i int) r3.Vector { return surf.verts[i] })
 	s.Triangles = surf.tris
 	s.Source.Triangles = len(surf.tris)
 	step(stages)
@@ -139,7 +147,7 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 		return nil, fmt.Errorf("simulate %s: noise of %v mm: it must not be negative", p.Name, opt.Noise)
 	case !(opt.Missing >= 0 && opt.Missing < 1):
 		return nil, fmt.Errorf("simulate %s: %v of the surface missing: use a share from 0 to below 1", p.Name, opt.Missing)
-	case !(sc.size()/h < 20000):
+	case !(sc.size()/h < 5000):
 		return nil, fmt.Errorf("simulate %s: a voxel of %v mm is too small for a part of %.0f mm", p.Name, h, sc.size())
 	}
 	f := &fuse{scene: *sc, opt: opt}
@@ -164,15 +172,16 @@ func (f *fuse) chunks(ctx context.Context, n int, do func(lo, hi int)) error {
 // see marks the vertices that laser and camera see.
 func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
 	if f.opt.ShowHidden {
-		for i := range keep {
-			keep[i] = true
-		}
-		return nil
+		return f.chunks(ctx, len(s.verts), func(lo, hi int) {
+			for i := lo; i < hi; i++ {
+				keep[i] = !f.dropped(s.verts[i])
+			}
+		})
 	}
 	e := f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
 	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			keep[i] = e.see(s.verts[i], s.norms[i])
+			keep[i] = !f.dropped(s.verts[i]) && e.see(s.verts[i], s.norms[i])
 		}
 	})
 }
@@ -188,9 +197,12 @@ func (f *fuse) label(ctx context.Context, s *surface, labels []uint16) error {
 	})
 }
 
-// shake moves the vertices along their normals by the noise.
+// dropped reports whether the caller asked for p to be lacking.
+func (f *fuse) dropped(p r3.Vector) bool { return f.opt.Drop != nil && f.opt.Drop(p) }
+
+// shake moves the vertices along their normals by coating and noise.
 func (f *fuse) shake(ctx context.Context, s *surface) error {
-	if f.opt.Noise == 0 {
+	if f.opt.Noise == 0 && f.opt.Coating == 0 {
 		return nil
 	}
 	length, share := f.opt.NoiseLength, f.opt.NoiseShare
@@ -205,7 +217,7 @@ func (f *fuse) shake(ctx context.Context, s *surface) error {
 	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			v, m := s.verts[i], s.norms[i]
-			s.verts[i] = v.Add(m.Mul(n.at(v) * steeper(f.opt.SteepNoise, m)))
+			s.verts[i] = v.Add(m.Mul(f.opt.Coating + n.at(v)*steeper(f.opt.SteepNoise, m)))
 		}
 	})
 }

@@ -8,15 +8,16 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// chart maps the unit square onto a face so that equal areas stay equal, over
-// all of the face that a ball about centre can hold.
+// chart maps the unit square onto a face so that equal areas stay equal, once
+// points are kept with the chance of their share, over all of the face that a
+// ball about centre can hold.
 type chart struct {
 	face   Face
 	e1, e2 r3.Vector
 	foot   r3.Vector // origin of the map
 	lo, hi float64   // along the axis (cylinder, sphere), or out from the apex (cone)
 	half   float64   // plane
-	area   float64
+	area   float64   // of a face whose share is 1 everywhere
 }
 
 func newChart(f Face, centre r3.Vector, radius float64) chart {
@@ -30,10 +31,15 @@ func newChart(f Face, centre r3.Vector, radius float64) chart {
 	c.e2 = axis.Cross(c.e1)
 	h := centre.Sub(f.Point).Dot(axis)
 	switch f.Shape {
-	case Plane:
+	case Plane, Freeform:
 		c.foot = centre.Sub(axis.Mul(h))
 		c.half = radius
 		c.area = 4 * radius * radius
+		if f.Shape == Freeform {
+			c.area *= f.steepest()
+		}
+	case Torus:
+		c.area = 2 * math.Pi * (f.Radius + f.Minor) * 2 * math.Pi * f.Minor
 	case Cylinder:
 		c.lo, c.hi = h-radius, h+radius
 		c.area = 2 * math.Pi * f.Radius * (c.hi - c.lo)
@@ -49,7 +55,12 @@ func newChart(f Face, centre r3.Vector, radius float64) chart {
 
 // at returns the point of (u, v).
 func (c *chart) at(u, v float64) r3.Vector {
-	if c.face.Shape == Plane {
+	switch c.face.Shape {
+	case Freeform:
+		q := c.foot.Add(c.e1.Mul(c.half * (2*u - 1))).Add(c.e2.Mul(c.half * (2*v - 1)))
+		z, _, _, _, _, _ := c.face.wave(q)
+		return q.Add(c.face.Axis.Mul(z))
+	case Plane:
 		return c.foot.Add(c.e1.Mul(c.half * (2*u - 1))).Add(c.e2.Mul(c.half * (2*v - 1)))
 	}
 	sin, cos := math.Sincos(2 * math.Pi * u)
@@ -64,8 +75,23 @@ func (c *chart) at(u, v float64) r3.Vector {
 		sa, ca := math.Sincos(c.face.HalfAngle.Radians())
 		s := c.hi * math.Sqrt(v)
 		h, w = s*ca, s*sa
+	case Torus:
+		h, w = math.Sincos(2 * math.Pi * v)
+		h, w = h*c.face.Minor, c.face.Radius+w*c.face.Minor
 	}
 	return c.foot.Add(c.face.Axis.Mul(h)).Add(c.e1.Mul(w * cos)).Add(c.e2.Mul(w * sin))
+}
+
+// share is the true area at the point q over that of the chart, at most 1.
+func (c *chart) share(q r3.Vector) float64 {
+	switch c.face.Shape {
+	case Torus:
+		return q.Sub(c.face.Point).Cross(c.face.Axis).Norm() / (c.face.Radius + c.face.Minor)
+	case Freeform:
+		_, _, z1, z2, _, _ := c.face.wave(q)
+		return math.Sqrt(1+z1*z1+z2*z2) / c.face.steepest()
+	}
+	return 1
 }
 
 // along returns the length of the way from v = 0 to v at a fixed u.
@@ -73,6 +99,10 @@ func (c *chart) along(v float64) float64 {
 	switch c.face.Shape {
 	case Plane:
 		return 2 * c.half * v
+	case Freeform:
+		return 2 * c.half * v * c.face.steepest()
+	case Torus:
+		return 2 * math.Pi * c.face.Minor * v
 	case Sphere:
 		return c.face.Radius * math.Acos(1-2*v)
 	case Cone:
@@ -87,6 +117,10 @@ func (c *chart) around(v float64) float64 {
 	switch c.face.Shape {
 	case Plane:
 		return 2 * c.half
+	case Freeform:
+		return 2 * c.half * c.face.steepest()
+	case Torus:
+		return 2 * math.Pi * (c.face.Radius + c.face.Minor)
 	case Cone:
 		return 2 * math.Pi * c.hi * math.Sqrt(v) * math.Sin(c.face.HalfAngle.Radians())
 	}
