@@ -113,7 +113,7 @@ func cylinderStart(c *cloud, maxIter int) (*cylinderModel, int, error) {
 	small := c.sample(600)
 	var g moments
 	g.add(small)
-	val, dir := g.principal()
+	_, dir, val := principal(small)
 	grain := c.grain()
 	if val[1] <= 64*grain*grain {
 		return nil, 0, degenerate("cylinder", "all points are on one line; a cylinder needs points beside it")

@@ -64,10 +64,10 @@ func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
 			out.Cov[i][j] = full[i][j] * unit[i] * unit[j]
 		}
 	}
-	if !s.converged {
-		return out, noConvergence("circle", s.iters)
+	if err := flat("circle", a.k, math.Sqrt(cov[3][3]), c.scale); err != nil || s.converged {
+		return out, err
 	}
-	return out, flat("circle", a.k, math.Sqrt(cov[3][3]), c.scale)
+	return out, noConvergence("circle", s.iters)
 }
 
 // circle3Map maps (δ, η, ω, k, α, β) to CircleFit.Cov's parameters.

@@ -53,8 +53,8 @@ func Circle2To(xy [][2]float64, opt Options) (Circle2Fit, error) {
 			out.Cov[i][j] = full[i][j] * c.scale * c.scale
 		}
 	}
-	if err == nil {
-		err = flat("circle", a.k, math.Sqrt(cov[2][2]), c.scale)
+	if f := flat("circle", a.k, math.Sqrt(cov[2][2]), c.scale); f != nil {
+		err = f
 	}
 	return out, err
 }
@@ -76,6 +76,9 @@ func circleFlat(feature string, c *cloud, maxIter int) (arc, *solved, error) {
 	var mom moments
 	mom.add(c)
 	starts := [...]arc{mom.taubin2(), mom.line2()}
+	if g := c.grain(); c.offLine(starts[1]) <= 64*g*g {
+		return starts[1], nil, degenerate(feature, "all points are on one line; the radius cannot be told from a line")
+	}
 	best := math.Inf(1)
 	var a arc
 	var s solved
@@ -110,6 +113,18 @@ func circleFlat(feature string, c *cloud, maxIter int) (arc, *solved, error) {
 		return a, &s, noConvergence(feature, s.iters)
 	}
 	return a, &s, nil
+}
+
+// offLine is the mean square distance in the plane z = 0 from a line through
+// the centroid.
+func (c *cloud) offLine(a arc) (ms float64) {
+	for i, x := range c.x {
+		if c.sw == nil || c.sw[i] > 0 {
+			d := x*a.n.X + c.y[i]*a.n.Y
+			ms += d * d / float64(c.n)
+		}
+	}
+	return ms
 }
 
 // circle2Model is a circle in the plane z = 0.

@@ -95,13 +95,13 @@ func coneEnd(m *coneModel, c *cloud, maxIter, before int) (ConeFit, error) {
 			out.Cov[i][j] = full[i][j] * unit[i] * unit[j]
 		}
 	}
-	switch phiU := math.Sqrt(cov[5][5]); {
-	case !s.converged:
-		return out, noConvergence("cone", s.iters)
-	case m.phi <= 2*phiU:
+	if phiU := math.Sqrt(cov[5][5]); m.phi <= 2*phiU {
 		return out, &TaperError{m.phi, phiU}
 	}
-	return out, flat("cone", a.k, math.Sqrt(cov[2][2]), c.scale)
+	if err := flat("cone", a.k, math.Sqrt(cov[2][2]), c.scale); err != nil || s.converged {
+		return out, err
+	}
+	return out, noConvergence("cone", s.iters)
 }
 
 // coneModel is a cone: the arc is its section at the anchor's height, phi the

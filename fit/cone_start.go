@@ -54,7 +54,7 @@ func coneStart(c *cloud, maxIter int) (*coneModel, int, error) {
 	small := c.sample(400)
 	var g moments
 	g.add(small)
-	val, dir := g.principal()
+	_, dir, val := principal(small)
 	grain := c.grain()
 	if val[0] <= 64*grain*grain {
 		return nil, 0, degenerate("cone", "all points are on one plane; a cone needs points off it")

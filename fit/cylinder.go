@@ -86,10 +86,10 @@ func cylinderEnd(m *cylinderModel, c *cloud, maxIter, before int) (CylinderFit, 
 			out.Cov[i][j] = full[i][j] * unit[i] * unit[j]
 		}
 	}
-	if !s.converged {
-		return out, noConvergence("cylinder", s.iters)
+	if err := flat("cylinder", a.k, math.Sqrt(cov[2][2]), c.scale); err != nil || s.converged {
+		return out, err
 	}
-	return out, flat("cylinder", a.k, math.Sqrt(cov[2][2]), c.scale)
+	return out, noConvergence("cylinder", s.iters)
 }
 
 // level moves the anchor along the axis to the height of the origin.
@@ -149,8 +149,8 @@ func CylinderAlong(axis r3.Vector, pts []r3.Vector, opt Options) (CylinderFit, e
 			out.Cov[at[i]][at[j]] = full[i][j] * c.scale * c.scale
 		}
 	}
-	if err == nil {
-		err = flat("cylinder", a.k, math.Sqrt(cov[2][2]), c.scale)
+	if f := flat("cylinder", a.k, math.Sqrt(cov[2][2]), c.scale); f != nil {
+		err = f
 	}
 	return out, err
 }

@@ -71,21 +71,6 @@ func (g *moments) add(c *cloud) {
 	}
 }
 
-// principal returns the principal directions, of the least spread first, and
-// the mean squares along them.
-func (g *moments) principal() (val [3]float64, dir [3]r3.Vector) {
-	var s matrix
-	for i := range 3 {
-		copy(s[i][:], g.c[i][:3])
-	}
-	v, e := eigen(&s, 3)
-	for i := range 3 {
-		val[i] = v[i]
-		dir[i] = r3.Vector{X: e[0][i], Y: e[1][i], Z: e[2][i]}
-	}
-	return val, dir
-}
-
 // about returns, for the direction w, the covariances of the square of the
 // distance from the axis through the centroid along w: with itself, with that
 // of the height, and with x, y and z; and those of the square of the height.

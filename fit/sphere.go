@@ -27,7 +27,7 @@ func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 	}
 	var mom moments
 	mom.add(c)
-	val, dir := mom.principal()
+	_, dir, val := principal(c.sample(1024))
 	if g := c.grain(); val[0] <= 64*g*g {
 		return SphereFit{}, degenerate("sphere", "all points are on one plane; a sphere needs points off it")
 	}
@@ -86,10 +86,10 @@ func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 			out.Cov[i][j] = full[i][j] * c.scale * c.scale
 		}
 	}
-	if !s.converged {
-		return out, noConvergence("sphere", s.iters)
+	if err := flat("sphere", k, math.Sqrt(cov[3][3]), c.scale); err != nil || s.converged {
+		return out, err
 	}
-	return out, flat("sphere", k, math.Sqrt(cov[3][3]), c.scale)
+	return out, noConvergence("sphere", s.iters)
 }
 
 // sphereArc makes a state from the coefficients of A|p|² + b·p + D = 0.
