@@ -17,10 +17,10 @@ const (
 
 const cleanChunk = 1 << 15 // triangles or points worked on at a time
 
-// flatness is how far the third corner of a triangle must stand off its
+// singleRounding is how far the third corner of a triangle must stand off its
 // longest side, relative to the largest coordinate, for the triangle to have
 // an area: the rounding of single precision coordinates.
-const flatness = 1.0 / (1 << 24)
+const singleRounding = 1.0 / (1 << 24)
 
 // zeroArea reports whether a triangle has no area within the rounding of its
 // coordinates.
@@ -34,7 +34,7 @@ func zeroArea(a, b, c [3]float64) bool {
 	n := cross(u, v)
 	// |n| = longest side x height over it.
 	longest := max(dot(u, u), dot(v, v), dot(w, w))
-	limit := flatness * size
+	limit := singleRounding * size
 	return !(dot(n, n) > limit*limit*longest)
 }
 

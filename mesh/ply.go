@@ -263,15 +263,13 @@ func (in *input) settlePLY() error {
 		case e.n > 0:
 			skipped = append(skipped, e.name)
 		}
-		// The largest count cannot overflow here: it is 2^63 over some bytes.
+		// l*e.n cannot overflow once e.n has been held against the size.
 		if l := e.least(h.ascii); l > 0 && e.n > (in.size-least)/l {
-			if h.ascii && in.size-least == l*e.n-1 {
+			if h.ascii && e.n <= in.size && in.size-least == l*e.n-1 {
 				continue // no line end behind the last line
 			}
-			if e.name == "vertex" || e.name == "face" || !h.ascii {
-				return in.truncated(fmt.Sprintf("the header promises %s of %d bytes or more, but only %s are left for them",
-					quantity(e.n, e.name+" element"), l, quantity(max(0, in.size-least), "byte")))
-			}
+			return in.truncated(fmt.Sprintf("the header promises %s of %d bytes or more, but only %s are left for them",
+				quantity(e.n, e.name+" element"), l, quantity(max(0, in.size-least), "byte")))
 		} else {
 			least += l * e.n
 		}

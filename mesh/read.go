@@ -224,13 +224,12 @@ func (in *input) scan(ctx context.Context) (*Scan, error) {
 		return in.finish(s, nil)
 	}
 	s.joinNormals(first)
-	corners := flat(s.Triangles)
-	for i, v := range corners {
-		if v >= 0 && int(v) < len(first) {
-			corners[i] = first[v]
-		} else {
-			corners[i] = -1
+	if n := joinCorners(flat(s.Triangles), first); n > 0 {
+		were := "were"
+		if n == 1 {
+			were = "was"
 		}
+		in.warn("%s that no triangle uses %s left out.", quantity(int64(n), "point"), were)
 	}
 	first = nil
 	if err := s.markFlat(ctx, in.jobs); err != nil {
@@ -278,6 +277,26 @@ func (in *input) finish(s *Scan, err error) (*Scan, error) {
 	in.hintUnit(s)
 	s.Warnings = in.warnings
 	return s, nil
+}
+
+// joinCorners replaces corners by the first of equal points, or -1 where
+// there is no such point, and returns how many points no corner uses.
+func joinCorners(corners, first []int32) (unused int) {
+	used := make([]bool, len(first))
+	for i, v := range corners {
+		if v >= 0 && int(v) < len(first) {
+			corners[i] = first[v]
+			used[v] = true
+		} else {
+			corners[i] = -1
+		}
+	}
+	for _, u := range used {
+		if !u {
+			unused++
+		}
+	}
+	return unused
 }
 
 // joinNormals adds the normals of welded points to the first of them.

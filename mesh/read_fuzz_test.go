@@ -20,7 +20,7 @@ func checkRead(t testing.TB, file []byte, name string) {
 	t.Helper()
 	const fixed = 400 << 10
 	var before, after runtime.MemStats
-	in := &input{r: bytes.NewReader(file), size: int64(len(file)), name: name, scale: 1, jobs: 2, chunk: textChunk}
+	in := &input{r: bytes.NewReader(file), size: int64(len(file)), name: name, scale: 1, jobs: 1, chunk: textChunk}
 	runtime.ReadMemStats(&before)
 	s, err := in.read(t.Context(), ReadOptions{})
 	runtime.ReadMemStats(&after)
