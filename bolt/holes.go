@@ -40,6 +40,10 @@ const leastRing = 0.3
 
 func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing}}
+	// Nothing is noisier than the largest plane, which may be bent as well.
+	if len(seg.Planes) > 0 && seg.Planes[0].Residuals.RMS > 0 {
+		f.grain.noise = min(f.grain.noise, seg.Planes[0].Residuals.RMS)
+	}
 	// A scan without noise (a drawing's mesh) still has rounding.
 	lo, hi := s.Bounds()
 	f.grain.noise = max(f.grain.noise, 1e-7*hi.Sub(lo).Norm())
@@ -88,12 +92,11 @@ func (f *finder) find(ctx context.Context) error {
 // findRims looks for rims on every face of a mesh.
 func (f *finder) findRims(ctx context.Context) error {
 	rims := mesh.Rims(f.scan)
-	cell := 1.5 * f.grain.spacing
 	for _, fc := range f.faces {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		hollows := slices.DeleteFunc(fc.hollows(cell), func(h hollow) bool {
+		hollows := slices.DeleteFunc(fc.hollows(f.scan, f.grain), func(h hollow) bool {
 			return fc.area < leastRing*math.Pi*h.r*h.r
 		})
 		if len(hollows) == 0 {

@@ -102,7 +102,7 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 			down++
 		}
 	}
-	exact := d.scale < 0.02*g.spacing && g.noise < 0.01*g.spacing // a drawing's mesh
+	exact := d.scale < 0.02*g.spacing && g.drawn()
 	if !exact && (float64(down) < 0.7*float64(both) || sum/float64(both) > -max(1.2*g.noise, 0.05*g.spacing)) {
 		return false
 	}

@@ -18,48 +18,84 @@ type disc struct {
 // robustDisc fits a circle to pts so that up to a third of them may be off it:
 // least squares re-weighted by Tukey's biweight (Beaton and Tukey,
 // Technometrics 16 (1974) 147-185) at 4.685 times the scale, the scale the
-// median absolute residual over 0.6745 but not below floor.
+// median absolute residual over 0.6745 but not below floor. Many points are
+// begun with a sample of them.
 func robustDisc(pts [][2]float64, start *disc, floor float64) (disc, error) {
-	d := disc{weight: make([]float64, len(pts))}
-	for i := range d.weight {
-		d.weight[i] = 1
-	}
+	const sample = 600
+	var d disc
 	if start != nil {
 		d.x, d.y, d.r = start.x, start.y, start.r
-		d.reweigh(pts, floor)
-	}
-	for range 30 {
-		c, err := fit.Circle2To(pts, fit.Options{Weights: d.weight})
+	} else {
+		some := pts
+		if len(pts) > sample {
+			some = nil
+			for k := range sample {
+				some = append(some, pts[k*len(pts)/sample])
+			}
+		}
+		c, err := fit.Circle2To(some, fit.Options{})
 		if err != nil && c.Radius == 0 {
 			return d, err
 		}
-		move := math.Hypot(c.X-d.x, c.Y-d.y) + math.Abs(c.Radius-d.r)
 		d.x, d.y, d.r = c.X, c.Y, c.Radius
-		d.reweigh(pts, floor)
-		if move < 1e-9*d.r {
-			break
+		if len(some) < len(pts) {
+			d.settle(some, floor)
 		}
 	}
-	return d, nil
+	return d, d.settle(pts, floor)
 }
 
-// reweigh sets scale and weights from the residuals.
-func (d *disc) reweigh(pts [][2]float64, floor float64) {
+// settle repeats re-weighting and a Gauss-Newton step until the circle rests.
+func (d *disc) settle(pts [][2]float64, floor float64) error {
 	e := make([]float64, len(pts))
 	abs := make([]float64, len(pts))
-	for i, p := range pts {
-		e[i] = math.Hypot(p[0]-d.x, p[1]-d.y) - d.r
-		abs[i] = math.Abs(e[i])
-	}
-	slices.Sort(abs)
-	d.scale = max(abs[len(abs)/2]/0.6745, floor)
-	d.used = 0
-	for i := range e {
-		u := e[i] / (4.685 * d.scale)
-		d.weight[i] = 0
-		if u > -1 && u < 1 {
-			d.weight[i] = (1 - u*u) * (1 - u*u)
+	d.weight = make([]float64, len(pts))
+	for round := range 40 {
+		for i, p := range pts {
+			e[i] = math.Hypot(p[0]-d.x, p[1]-d.y) - d.r
+			abs[i] = math.Abs(e[i])
+		}
+		if round < 8 || round%8 == 0 { // then the scale has settled
+			slices.Sort(abs)
+			d.scale = max(abs[len(abs)/2]/0.6745, floor)
+		}
+		var a [3][3]float64
+		var b [3]float64
+		d.used = 0
+		for i, p := range pts {
+			u := e[i] / (4.685 * d.scale)
+			d.weight[i] = 0
+			if u <= -1 || u >= 1 {
+				continue
+			}
+			w := (1 - u*u) * (1 - u*u)
+			d.weight[i] = w
 			d.used++
+			q := d.r + e[i]
+			cos, sin := (p[0]-d.x)/q, (p[1]-d.y)/q
+			// e = |p - c| - r: ∂e/∂c = -(cos, sin), ∂e/∂r = -1
+			a[0][0] += w * cos * cos
+			a[0][1] += w * cos * sin
+			a[0][2] += w * cos
+			a[1][1] += w * sin * sin
+			a[1][2] += w * sin
+			a[2][2] += w
+			b[0] += w * e[i] * cos
+			b[1] += w * e[i] * sin
+			b[2] += w * e[i]
+		}
+		a[1][0], a[2][0], a[2][1] = a[0][1], a[0][2], a[1][2]
+		step, _, ok := solveSPD(a, b)
+		if !ok {
+			return fit.ErrDegenerate
+		}
+		d.x, d.y, d.r = d.x+step[0], d.y+step[1], d.r+step[2]
+		if !(d.r > 0) {
+			return fit.ErrNoConvergence
+		}
+		if math.Abs(step[0])+math.Abs(step[1])+math.Abs(step[2]) < 1e-7*d.r {
+			return nil
 		}
 	}
+	return nil
 }

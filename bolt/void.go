@@ -3,6 +3,8 @@ package bolt
 import (
 	"math"
 	"slices"
+
+	"spotface/mesh"
 )
 
 // hollow is the largest disc free of the face's points about a place: where a
@@ -16,18 +18,17 @@ type hollow struct{ x, y, r float64 }
 // Method: exact Euclidean distance transform of the cells that hold points
 // (Felzenszwalb and Huttenlocher, Theory of Computing 8 (2012) 415-428,
 // section 2), local maxima of it.
-func (f *face) hollows(cell float64) []hollow {
-	g := newGrid2(f.pts, cell)
-	if g.nx*g.ny == 0 {
+func (f *face) hollows(s *mesh.Scan, g grain) []hollow {
+	cell := 1.5 * g.spacing
+	if s.IsMesh() {
+		cell = g.spacing / 2
+	}
+	m := f.cover(s, cell)
+	nx, ny := m.nx, m.ny
+	if nx*ny == 0 {
 		return nil
 	}
-	nx, ny := g.nx, g.ny
-	dist := make([]float64, nx*ny)
-	for c := range dist {
-		if g.start[c+1] == g.start[c] {
-			dist[c] = math.Inf(1)
-		}
-	}
+	dist := m.empty
 	distanceTransform(dist, nx, ny)
 	// Maxima, widest first; ties by place.
 	const least = 2.0 // cells
@@ -62,18 +63,74 @@ func (f *face) hollows(cell float64) []hollow {
 	var out []hollow
 	for _, c := range peaks {
 		h := hollow{
-			x: g.x0 + (float64(c%nx)+0.5)*g.cell,
-			y: g.y0 + (float64(c/nx)+0.5)*g.cell,
-			r: (math.Sqrt(dist[c]) - 0.5) * g.cell,
+			x: m.x0 + (float64(c%nx)+0.5)*m.cell,
+			y: m.y0 + (float64(c/nx)+0.5)*m.cell,
+			r: (math.Sqrt(dist[c]) - 0.5) * m.cell,
 		}
 		if slices.ContainsFunc(out, func(o hollow) bool { return math.Hypot(o.x-h.x, o.y-h.y) < o.r }) {
 			continue
 		}
-		if f.around(h.x, h.y, 0, h.r+3*g.cell) >= 0.5 {
+		if f.around(h.x, h.y, 0, h.r+max(3*m.cell, 2*g.spacing)) >= 0.5 {
 			out = append(out, h)
 		}
 	}
 	return out
+}
+
+// raster is the sheet in square cells: 0 where the face covers one, +Inf where
+// it does not.
+type raster struct {
+	x0, y0, cell float64
+	nx, ny       int
+	empty        []float64
+}
+
+// cover marks the cells that hold a point of the face and, on a mesh, those
+// under its triangles. Cells are widened to have at most some million.
+func (f *face) cover(s *mesh.Scan, cell float64) raster {
+	g := newGrid2(f.pts, cell)
+	if len(f.pts) == 0 {
+		return raster{}
+	}
+	if n := float64(g.nx) * float64(g.ny); n > 1e6 {
+		g = newGrid2(f.pts, cell*math.Sqrt(n/1e6))
+	}
+	m := raster{x0: g.x0, y0: g.y0, cell: g.cell, nx: g.nx, ny: g.ny, empty: make([]float64, g.nx*g.ny)}
+	for c := range m.empty {
+		if g.start[c+1] == g.start[c] {
+			m.empty[c] = math.Inf(1)
+		}
+	}
+	if !s.IsMesh() {
+		return m
+	}
+	own := make([]int32, s.Len()) // 1 + place in f.pts
+	for k, i := range f.plane.Points {
+		own[i] = int32(k + 1)
+	}
+	for _, t := range s.Triangles {
+		a, b, c := own[t[0]], own[t[1]], own[t[2]]
+		if a > 0 && b > 0 && c > 0 {
+			m.fill(f.pts[a-1], f.pts[b-1], f.pts[c-1])
+		}
+	}
+	return m
+}
+
+// fill marks the cells under a triangle by points of it a cell apart or less.
+func (m *raster) fill(a, b, c [2]float64) {
+	long := max(math.Hypot(b[0]-a[0], b[1]-a[1]), math.Hypot(c[0]-a[0], c[1]-a[1]), math.Hypot(c[0]-b[0], c[1]-b[1]))
+	n := int(long/m.cell) + 1
+	for i := range n + 1 {
+		for j := range n + 1 - i {
+			u, v := float64(i)/float64(n), float64(j)/float64(n)
+			x := a[0] + u*(b[0]-a[0]) + v*(c[0]-a[0])
+			y := a[1] + u*(b[1]-a[1]) + v*(c[1]-a[1])
+			ix := min(max(int((x-m.x0)/m.cell), 0), m.nx-1)
+			iy := min(max(int((y-m.y0)/m.cell), 0), m.ny-1)
+			m.empty[iy*m.nx+ix] = 0
+		}
+	}
 }
 
 // distanceTransform replaces 0 and +Inf by the squared distance, in cells, to

@@ -32,10 +32,14 @@ type candidate struct {
 	dropped bool
 }
 
-// scale of a scan: what every tolerance here is made of.
+// grain of a scan: what every tolerance here is made of.
 type grain struct {
 	noise, spacing float64 // mm
 }
+
+// drawn reports whether the mesh was made from a drawing, not scanned: its
+// points lie on the shapes and its triangles are as large as they can be.
+func (g grain) drawn() bool { return g.noise < 1e-3*g.spacing }
 
 // leastArc is how much of a wall, rad, must be seen for it to be a hole.
 const leastArc = math.Pi / 3
@@ -50,15 +54,16 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		return candidate{}, false
 	}
 	var w wallPoints
-	for _, i := range c.Points {
-		w.add(s, fc, int(i))
+	const sample = 800 // enough to begin with
+	for k := 0; k < len(c.Points); k += 1 + len(c.Points)/sample {
+		w.add(s, fc, int(c.Points[k]), g)
 	}
 	if len(w.xy) < 12 {
 		return candidate{}, false
 	}
 	sorted := slices.Sorted(slices.Values(w.height))
 	lo, hi := sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
-	reach := max(6*g.spacing, 10*g.noise, 0.3*c.Radius) + bridge
+	reach := max(min(6*g.spacing, c.Radius), 10*g.noise, 0.3*c.Radius) + bridge
 	near, far := hi, lo
 	if !c.Internal {
 		near, far = -lo, -hi
@@ -75,7 +80,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	}
 	// The face must be around the mouth.
 	if fc.area < leastRing*math.Pi*d.r*d.r ||
-		fc.around(d.x, d.y, d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge) < 0.25 {
+		fc.around(d.x, d.y, 0.9*d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge) < 0.25 {
 		return candidate{}, false
 	}
 	// All of the wall, not only what the segmentation gave it.
@@ -95,7 +100,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	// curved wall towards its axis by some w²/2r (second-order expansion of the
 	// smoothed distance field); by how much the scan does not say.
 	extra := 0.0
-	if s.IsMesh() {
+	if s.IsMesh() && !g.drawn() {
 		extra = g.spacing * g.spacing / (2 * d.r)
 	}
 	return candidate{
@@ -112,9 +117,10 @@ type wallPoints struct {
 }
 
 // add takes point i unless its normal says that it is not on a wall: a wall's
-// normals lie in the face, those of its rounded ends do not.
-func (w *wallPoints) add(s *mesh.Scan, fc *face, i int) {
-	if math.Abs(s.Normal(i).Dot(fc.flat.n)) > 0.5 {
+// normals lie in the face, those of its rounded ends do not. (A drawing's mesh
+// has its points on the edges, where normals are half of either.)
+func (w *wallPoints) add(s *mesh.Scan, fc *face, i int, g grain) {
+	if !g.drawn() && math.Abs(s.Normal(i).Dot(fc.flat.n)) > 0.5 {
 		return
 	}
 	q := s.Point(i)
@@ -162,13 +168,13 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 		if h < lo || h > hi || math.Abs(r-d.r) > band {
 			continue
 		}
-		if nv := f.scan.Normal(int(i)); nv.Norm2() > 0 {
+		if nv := f.scan.Normal(int(i)); nv.Norm2() > 0 && !f.grain.drawn() {
 			out := (nv.Dot(fc.flat.e1)*dx + nv.Dot(fc.flat.e2)*dy) / r
 			if side*out < math.Sqrt2/2 {
 				continue
 			}
 		}
-		w.add(f.scan, fc, int(i))
+		w.add(f.scan, fc, int(i), f.grain)
 	}
 	return w
 }
