@@ -3,6 +3,7 @@ package segment
 import (
 	"context"
 	"math"
+	"slices"
 
 	"spotface/mesh"
 )
@@ -12,7 +13,8 @@ import (
 // estimate and no normal to trust; instead flat neighbours make panels, and
 // panels that turn about one axis, or meet in one apex, or share one centre,
 // are the sides by which a cylinder, cone or sphere was drawn. Everything is
-// exact, so nothing is drawn by lot and opt.Seed and opt.Jobs do not matter.
+// exact, so nothing is drawn by lot and no band is needed: of opt only Progress
+// matters.
 func segmentFacets(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -23,9 +25,6 @@ func segmentFacets(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 		}
 	}
 	m := newFacetMesh(s)
-	if opt.Band > 0 {
-		m.tol = opt.Band
-	}
 	step(1)
 	panels, of, err := m.panels(ctx)
 	if err != nil {
@@ -51,8 +50,8 @@ func segmentFacets(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 //   - hardly a vertex lies inside a flat place, since a modeller puts them on
 //     edges. Most vertices of a scan of machined faces do, also when smoothing
 //     or a voxel grid has taken the noise away.
-//   - triangles are far larger than an even net of as many vertices would have,
-//     which tells them from a grid of measured heights in coarse steps.
+//   - sides are of very different lengths, short along curves and long across
+//     faces, which tells them from a grid of heights measured in coarse steps.
 //
 // Flat caps that a scan was closed with change nothing: their triangles are
 // few. A mesh of less than 100 vertices is too coarse for any scan.
@@ -66,13 +65,10 @@ func isTessellated(s *mesh.Scan) bool {
 	const (
 		leastFlat   = 0.15 // of pairs; a modeller's cylinders have 1/3, its planes more
 		mostInside  = 0.3  // of vertices
-		leastLarge  = 0.1  // of area
-		largeTo     = 4.0  // times the side of an even net
-		smallSample = 500  // vertices; below, triangles have no usual size
+		leastSpread = 3.0  // of the sides' lengths; a grid's is 1.4
 	)
 	flat, inside := flatShare(s)
-	return flat >= leastFlat && inside <= mostInside &&
-		(s.Len() < smallSample || largeShare(s, largeTo) >= leastLarge)
+	return flat >= leastFlat && inside <= mostInside && sideSpread(s) >= leastSpread
 }
 
 // flatShare looks at the triangles round a sample of the vertices and returns
@@ -134,29 +130,22 @@ func flatShare(s *mesh.Scan) (flat, inside float64) {
 	return float64(flatPairs) / float64(pairs), float64(insideVertices) / float64(vertices)
 }
 
-// largeShare returns the share of the area in triangles whose longest side is
-// more than ratio times the side of an even net of as many vertices.
-func largeShare(s *mesh.Scan, ratio float64) float64 {
+// sideSpread returns by how much longer the long sides of triangles are than
+// the short ones: the ratio of the 90th to the 10th percentile of a sample.
+func sideSpread(s *mesh.Scan) float64 {
 	const sample = 20000
 	step := max(1, len(s.Triangles)/sample)
-	var total, large float64
-	type measured struct{ area, longest float64 }
-	var all []measured
+	var sides []float64
 	for t := 0; t < len(s.Triangles); t += step {
 		c := s.Triangles[t]
-		a, b, d := s.Point(int(c[0])), s.Point(int(c[1])), s.Point(int(c[2]))
-		area := b.Sub(a).Cross(d.Sub(a)).Norm() / 2
-		all = append(all, measured{area, max(a.Distance(b), b.Distance(d), d.Distance(a))})
-		total += area
-	}
-	if total == 0 {
-		return 0
-	}
-	side := math.Sqrt(total * float64(step) / float64(s.Len()))
-	for _, m := range all {
-		if m.longest > ratio*side {
-			large += m.area
+		for k := range 3 {
+			sides = append(sides, s.Point(int(c[k])).Distance(s.Point(int(c[(k+1)%3]))))
 		}
 	}
-	return large / total
+	slices.Sort(sides)
+	short, long := sides[len(sides)/10], sides[len(sides)*9/10]
+	if short == 0 {
+		return math.Inf(1)
+	}
+	return long / short
 }

@@ -132,7 +132,7 @@ func TestTubeHasAnInsideAndAnOutside(t *testing.T) {
 func TestPlateWithHolesOfDifferentTessellation(t *testing.T) {
 	sides := []int{9, 12, 16, 17, 32, 64, 100, 6}
 	var m model
-	m.holePlate(20, 4.5, sides)
+	m.holePlate(20, 4.5, len(sides), sides)
 	for name, p := range poses() {
 		t.Run(name, func(t *testing.T) {
 			s, seg := m.segmented(t, p)
@@ -474,7 +474,7 @@ func TestSliversDoNotHurt(t *testing.T) {
 
 func TestFlippedTrianglesAreTurned(t *testing.T) {
 	var m model
-	m.holePlate(20, 4.5, []int{32, 32})
+	m.holePlate(20, 4.5, 2, []int{32, 32})
 	rng := rand.New(rand.NewPCG(3, 3))
 	for i, c := range m.tris {
 		if rng.IntN(4) == 0 {
@@ -489,7 +489,7 @@ func TestFlippedTrianglesAreTurned(t *testing.T) {
 
 func TestSameFacetsOnEveryRun(t *testing.T) {
 	var m model
-	m.holePlate(20, 4.5, []int{9, 12, 16, 17, 32, 64})
+	m.holePlate(20, 4.5, 6, []int{9, 12, 16, 17, 32, 64})
 	s := m.scan(t, randomPose(1, 30))
 	first, err := segmentFacets(t.Context(), s, Options{Seed: 1, Jobs: 1})
 	require.NoError(t, err)
@@ -502,9 +502,29 @@ func TestSameFacetsOnEveryRun(t *testing.T) {
 
 func TestFacetsCanBeCancelled(t *testing.T) {
 	var m model
-	m.holePlate(20, 4.5, []int{32})
+	m.holePlate(20, 4.5, 1, []int{32})
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	_, err := segmentFacets(ctx, m.scan(t, upright()), Options{})
 	assert.ErrorIs(t, err, context.Canceled)
+}
+
+func BenchmarkFacets(b *testing.B) {
+	for _, holes := range []int{9, 100, 900} {
+		b.Run(fmt.Sprintf("%d holes", holes), func(b *testing.B) {
+			var m model
+			sides := make([]int, holes)
+			for i := range sides {
+				sides[i] = 24 + i%3*8
+			}
+			m.holePlate(20, 4.5, int(math.Sqrt(float64(holes))), sides)
+			s := m.scan(b, randomPose(1, 30))
+			for b.Loop() {
+				seg, err := segmentFacets(b.Context(), s, Options{})
+				require.NoError(b, err)
+				require.Equal(b, [4]int{6, holes}, counts(seg))
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(s.Triangles)), "ns/triangle")
+		})
+	}
 }

@@ -51,9 +51,11 @@ func (f *facetFinder) isBand(id int32) bool {
 				end = &ends[1]
 			}
 			end.total += l.length
-			switch goes, last := f.goesOn(p, l); {
-			case l.angle > sharpTurn:
+			if l.angle > sharpTurn {
 				end.sharp += l.length
+				continue
+			}
+			switch goes, last := f.goesOn(p, l); {
 			case goes:
 				end.on += l.length
 			case last:
@@ -76,6 +78,9 @@ const sharpTurn = 25 * math.Pi / 180
 // tells that the panel is as wide and an edge of the part follows.
 func (f *facetFinder) goesOn(p int32, l panelLink) (goes, last bool) {
 	const wide, turn, gentle = 2.5, 1.6, 3.0
+	if len(f.panels[l.to].corners) > 64 {
+		return false, false // a face, no facet
+	}
 	a, b := f.m.pts[l.a], f.m.pts[l.b]
 	dir := b.Sub(a).Normalize()
 	off := func(q r3.Vector) float64 { return across(q.Sub(a), dir).Norm() }

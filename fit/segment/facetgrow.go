@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
 )
 
 // maxStep is the widest angle, rad, that one flat side of a curved surface may
@@ -33,6 +35,8 @@ type facetFinder struct {
 	vertexPanel []int32
 	mark        []int32 // of each panel: the number of the last growth that took it
 	growth      int32
+
+	centres *mesh.Index // of the panels
 }
 
 func newFacetFinder(m *facetMesh, panels []facetPanel) *facetFinder {
@@ -51,12 +55,15 @@ func newFacetFinder(m *facetMesh, panels []facetPanel) *facetFinder {
 	}
 	f.vertexPanel = make([]int32, f.vertexStart[len(m.pts)])
 	next := slices.Clone(f.vertexStart)
+	centres := make([]mesh.Vec32, len(panels))
 	for i := range panels {
+		centres[i] = vec32(panels[i].centre)
 		for _, v := range panels[i].verts {
 			f.vertexPanel[next[v]] = int32(i)
 			next[v]++
 		}
 	}
+	f.centres = mesh.NewIndex(centres, 1)
 	return f
 }
 

@@ -1,14 +1,18 @@
 package segment
 
 import (
-	"math"
 	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
 )
 
 // absorb adds panels without an owner that are sides of a surface already
 // found, but lie apart from it or are too few to show it by themselves: the
 // narrow lands between the keyways of a bore, the tips of a spline.
 func (f *facetFinder) absorb() {
+	var near []int32
 	for i := range f.bodies {
 		b := &f.bodies[i]
 		point, axis, ok := axisOf(b.surface)
@@ -17,21 +21,30 @@ func (f *facetFinder) absorb() {
 		}
 		lo, hi := f.extent(b, point, axis)
 		usual := f.widest(b)
-		for id := range f.panels {
+		middle := point.Add(axis.Mul((lo + hi) / 2))
+		reach := 0.0
+		for _, q := range f.corners(b.panels) {
+			reach = max(reach, q.Distance(middle))
+		}
+		near = f.centres.Within(vec32(middle), float32(1.001*reach), near[:0])
+		slices.Sort(near)
+		for _, id := range near {
 			p := &f.panels[id]
 			h := p.centre.Sub(point).Dot(axis)
-			if f.owner[id] >= 0 || h < lo || h > hi || math.Abs(b.surface.signed(p.centre))*b.surface.curvature(p.centre) > 0.1 {
-				continue
-			}
-			if !f.fits(b.surface, b.internal, int32(id), f.m.tol) || b.surface.turn(f.points(p.corners)) > 1.6*usual {
+			if f.owner[id] >= 0 || h < lo || h > hi || !f.fits(b.surface, b.internal, id, f.m.tol) ||
+				b.surface.turn(f.points(p.corners)) > 1.6*usual {
 				continue
 			}
 			f.owner[id] = int32(i)
-			b.panels = append(b.panels, int32(id))
+			b.panels = append(b.panels, id)
 			b.area += p.area
 		}
 		slices.Sort(b.panels)
 	}
+}
+
+func vec32(v r3.Vector) mesh.Vec32 {
+	return mesh.Vec32{float32(v.X), float32(v.Y), float32(v.Z)}
 }
 
 // widest returns the largest turn of a body's panels.

@@ -15,6 +15,7 @@ import (
 type facetMesh struct {
 	scan  *mesh.Scan
 	tol   float64 // a vertex this close to a surface lies on it
+	size  float64 // diagonal of the part
 	pts   []r3.Vector
 	canon []int32    // point -> the point that stands for it
 	open  []bool     // whether a point lies on an open edge
@@ -48,7 +49,7 @@ func pointTolerance(s *mesh.Scan, rounding float64) float64 {
 
 func newFacetMesh(s *mesh.Scan) *facetMesh {
 	rounding := coordinateRounding(s)
-	m := &facetMesh{scan: s, tol: pointTolerance(s, rounding)}
+	m := &facetMesh{scan: s, tol: pointTolerance(s, rounding), size: s.Diagonal()}
 	m.pts = make([]r3.Vector, s.Len())
 	m.canon = make([]int32, s.Len())
 	for i, o := range s.Offsets {

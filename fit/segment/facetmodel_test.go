@@ -133,19 +133,20 @@ func square(half, x, y, z float64) []r3.Vector {
 	}
 }
 
-// holePlate adds a plate of square cells in a row, 8 thick, with a hole of the
-// given number of sides in the middle of each.
-func (m *model) holePlate(cell, radius float64, sides []int) {
+// holePlate adds a plate of square cells, 8 thick, in rows of the given length,
+// with a hole of the given number of sides in the middle of each.
+func (m *model) holePlate(cell, radius float64, row int, sides []int) {
 	const thick = 8
 	for i, n := range sides {
-		x := cell * float64(i)
-		hole := ring(n, radius, x, 0, 0, 7)
-		edge := square(cell/2, x, 0, 0)
+		x, y := cell*float64(i%row), cell*float64(i/row)
+		hole := ring(n, radius, x, y, 0, 7)
+		edge := square(cell/2, x, y, 0)
 		m.between(lifted(hole, thick), lifted(edge, thick), true)
 		m.between(hole, edge, false)
 		m.wall(hole, lifted(hole, thick), false)
-		for k := range 4 {
-			if k == 1 && i < len(sides)-1 || k == 3 && i > 0 {
+		for k, next := range []int{i - row, i + 1, i + row, i - 1} {
+			sameRow := next/row == i/row && next >= 0
+			if next >= 0 && next < len(sides) && (k%2 == 0 || sameRow) {
 				continue // cells meet
 			}
 			a, b := edge[k], edge[(k+1)%4]

@@ -21,7 +21,7 @@ type facetPanel struct {
 	normal  r3.Vector
 	centre  r3.Vector
 	area    float64
-	width   float64 // smallest height of its largest triangle, a measure of its breadth
+	border  float64 // length
 	links   []panelLink
 }
 
@@ -67,7 +67,7 @@ func (m *facetMesh) panels(ctx context.Context) ([]facetPanel, []int32, error) {
 		}
 	}
 	for i := range out {
-		out[i].corners = m.panelCorners(out[i].tris)
+		out[i].corners, out[i].border = m.panelCorners(out[i].tris)
 		out[i].links = m.panelLinks(&out[i], int32(i), of, out)
 	}
 	return out, of, nil
@@ -77,7 +77,7 @@ func (m *facetMesh) panels(ctx context.Context) ([]facetPanel, []int32, error) {
 // The plane is taken anew each time the panel's area has doubled, so that a
 // small start does not have to reach across a large face.
 func (m *facetMesh) growPanel(t, id int32, of []int32) facetPanel {
-	p := facetPanel{tris: []int32{t}, width: m.height[t]}
+	p := facetPanel{tris: []int32{t}}
 	of[t] = id
 	normal, point := m.normal[t], m.centroid(t)
 	known := m.area[t]
@@ -166,8 +166,8 @@ func (m *facetMesh) panelLinks(p *facetPanel, id int32, of []int32, all []facetP
 }
 
 // panelCorners returns the vertices where the border of a set of triangles
-// turns, ascending.
-func (m *facetMesh) panelCorners(tris []int32) []int32 {
+// turns, ascending, and the border's length.
+func (m *facetMesh) panelCorners(tris []int32) (corners []int32, length float64) {
 	type side struct{ v, w int32 }
 	var sides []side
 	for _, t := range tris {
@@ -186,11 +186,11 @@ func (m *facetMesh) panelCorners(tris []int32) []int32 {
 		}
 		if j == i+1 {
 			border = append(border, sides[i], side{sides[i].w, sides[i].v})
+			length += m.pts[sides[i].v].Distance(m.pts[sides[i].w])
 		}
 		i = j
 	}
 	slices.SortFunc(border, compare)
-	var out []int32
 	for i := 0; i < len(border); {
 		j := i + 1
 		for j < len(border) && border[j].v == border[i].v {
@@ -211,9 +211,9 @@ func (m *facetMesh) panelCorners(tris []int32) []int32 {
 			}
 		}
 		if !straight || !ahead {
-			out = append(out, v)
+			corners = append(corners, v)
 		}
 		i = j
 	}
-	return out
+	return corners, length
 }

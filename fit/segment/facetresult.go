@@ -108,43 +108,26 @@ func (f *facetFinder) pointSurface(region []*facetRegion) []int32 {
 
 // isFace reports whether a panel is a flat face by itself and not one of the
 // facets of a freeform surface: it ends in true edges, or it is far larger
-// than the facets that it runs into.
+// than the facets that it runs into. Of a lone triangle among many panels all
+// three sides must be edges.
 func (f *facetFinder) isFace(id int32) bool {
 	p := &f.panels[id]
-	edge, total := 0.0, 0.0
-	var beside []float64
-	for _, t := range p.tris {
-		c := f.m.tri[t]
-		for k := range 3 {
-			total += f.m.pts[c[k]].Distance(f.m.pts[c[(k+1)%3]])
-		}
-		for _, l := range f.m.links[f.m.start[t]:f.m.start[t+1]] {
-			if slices.Contains(f.m.tri[l.to][:], l.a) && containsSorted(p.tris, l.to) {
-				total -= f.m.pts[l.a].Distance(f.m.pts[l.b])
-			}
-		}
-	}
 	soft := 0.0
+	var beside []float64
 	for _, l := range p.links {
 		if f.owner[l.to] < 0 && l.angle <= sharpTurn {
 			soft += l.length
 			beside = append(beside, f.panels[l.to].area)
 		}
 	}
-	edge = total - soft
-	if len(p.tris) == 1 && len(f.panels) > 100 && edge < 0.99*total {
-		return false
+	if len(p.tris) == 1 && len(f.panels) > 100 {
+		return soft <= 0.01*p.border
 	}
-	if edge >= 0.5*total {
+	if soft <= 0.5*p.border || len(beside) == 0 {
 		return true
 	}
 	slices.Sort(beside)
 	return p.area >= 20*beside[len(beside)/2]
-}
-
-func containsSorted(list []int32, x int32) bool {
-	_, ok := slices.BinarySearch(list, x)
-	return ok
 }
 
 func (f *facetFinder) planeRegion(seg *Segmentation, id int32) *facetRegion {

@@ -98,7 +98,7 @@ func (f *facetFinder) cylinderOver(p, q panelLink) []facetSurface {
 		f.farthest(p.to, func(w r3.Vector) float64 { return across(w.Sub(a), axis).Norm() }),
 		f.farthest(q.to, func(w r3.Vector) float64 { return across(w.Sub(b), axis).Norm() }),
 	} {
-		if c, r, ok := circleThrough(a, flat(b), flat(far)); ok && r < 100*f.m.scan.Diagonal() {
+		if c, r, ok := circleThrough(a, flat(b), flat(far)); ok && r < 100*f.m.size {
 			out = append(out, facetCyl{fit.Cylinder{Point: c, Axis: axis, Radius: r}})
 		}
 	}
@@ -113,7 +113,7 @@ func (f *facetFinder) coneOver(id int32, p, q panelLink) []facetSurface {
 	// a + s u = b + t v in the panel's plane: s = ((b-a)×v)·n / (u×v)·n
 	n := u.Cross(v)
 	apex := a.Add(u.Mul(b.Sub(a).Cross(v).Dot(n) / n.Norm2()))
-	if apex.Distance(a) > 100*f.m.scan.Diagonal() {
+	if apex.Distance(a) > 100*f.m.size {
 		return nil
 	}
 	ray := func(l panelLink) r3.Vector {
@@ -190,7 +190,7 @@ func (f *facetFinder) looseSeeds(id int32) []facetSeed {
 			xy[k] = [2]float64{q.Dot(e1), q.Dot(e2)}
 		}
 		c, err := fit.Circle2To(xy, fit.Options{})
-		if err != nil || c.Residuals.RMS > 0.1*c.Radius || c.Radius > 10*f.m.scan.Diagonal() {
+		if err != nil || c.Residuals.RMS > 0.1*c.Radius || c.Radius > 10*f.m.size {
 			continue
 		}
 		start := fit.Cylinder{Point: e1.Mul(c.X).Add(e2.Mul(c.Y)), Axis: across.Normal, Radius: c.Radius}
@@ -215,7 +215,7 @@ func (f *facetFinder) ballSeeds(id int32) []facetSeed {
 			continue
 		}
 		s, err := fit.SphereTo(f.corners(near), fit.Options{})
-		if err == nil && max(-s.Residuals.Min, s.Residuals.Max) <= f.m.tol && s.Radius < 10*f.m.scan.Diagonal() {
+		if err == nil && max(-s.Residuals.Min, s.Residuals.Max) <= f.m.tol && s.Radius < 10*f.m.size {
 			out = append(out, facetSeed{facetBall{s.Sphere}, internal, near})
 		}
 	}
