@@ -13,51 +13,60 @@ import (
 // FindStandouts looks for the smallest set of holes without which the rest
 // agree with the nominal pattern within their uncertainty, or at least far
 // better than the set does. At most (n-2)/2 of n holes can stand out. All holes
-// are looked at together: over regular patterns one is named in 5 % of scans
-// (Bonferroni). It returns nil where too few holes make a ring of their own, or
-// nothing is known of their uncertainty.
+// are looked at together, along the circle and across: over regular patterns one
+// is named in at most 5 % of scans (Bonferroni). It returns nil where too few
+// holes make a ring of their own, or nothing is known of their uncertainty.
 func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
-	r, ok := newReader(rep, c)
+	r, ok := newRing(rep, c)
 	if !ok {
 		return nil
 	}
 	n := len(r.holes)
-	all := make([]int, n)
-	for i := range all {
-		all[i] = i
-	}
-	whole, ok := r.clock(all)
+	worst, ok := r.worst(r.without(nil))
 	switch {
 	case !ok:
 		return nil
-	case r.worst(whole) < r.z:
+	case worst < r.z:
 		return &Standouts{Holes: []Standout{}}
 	}
 	var set []int
+	var second *Standouts // names a set, though the rest still scatter
 	for k := 1; k <= (n-2)/2; k++ {
 		if set = r.best(set, k); set == nil {
 			break
 		}
-		if out := r.explain(set); out != nil {
+		out := r.explain(set)
+		switch {
+		case out == nil:
+		case out.RestScatter == 0:
 			return out
+		case second == nil:
+			second = out
 		}
+	}
+	if second != nil {
+		return second
 	}
 	return &Standouts{Holes: []Standout{}, Scatter: true}
 }
 
-type ringReader struct {
+type ring struct {
+	pattern
 	holes   []bolt.Hole
 	nominal []float64 // degrees
 	radius  float64
-	z       float64 // standard uncertainties that a hole must be off to count
+	// z is how many standard uncertainties a hole must be off to count; rest the
+	// same for those that remain when some are named already, where blaming one
+	// more takes better evidence.
+	z, rest float64
 }
 
-func newReader(rep *Report, c *BoltCircle) (*ringReader, bool) {
+func newRing(rep *Report, c *BoltCircle) (*ring, bool) {
 	n := len(c.Clocking)
 	if n < 4 {
 		return nil, false
 	}
-	r := &ringReader{radius: c.PitchDiameter / 2}
+	r := &ring{radius: c.PitchDiameter / 2}
 	for _, k := range c.Clocking {
 		h := rep.hole(k.Hole)
 		if h == nil || k.NominalDeg == nil || h.Uncertainty.Centre == 0 {
@@ -66,64 +75,47 @@ func newReader(rep *Report, c *BoltCircle) (*ringReader, bool) {
 		r.holes = append(r.holes, h.asBolt())
 		r.nominal = append(r.nominal, *k.NominalDeg)
 	}
-	// 2n looks, along and across, either way.
-	r.z = distuv.UnitNormal.Quantile(1 - 0.05/float64(4*n))
+	r.pattern = newPattern(c, r.holes, r.nominal)
+	looks := float64(4 * n) // along and across, either way
+	r.z = distuv.UnitNormal.Quantile(1 - 0.05/looks)
+	r.rest = distuv.UnitNormal.Quantile(1 - 0.002/looks)
 	return r, true
 }
 
-// clock measures the holes numbered idx, in order, as a ring of their own.
-func (r *ringReader) clock(idx []int) (bolt.Circle, bool) {
-	holes := make([]bolt.Hole, len(idx))
-	nom := bolt.Nominal{Angles: make([]s1.Angle, len(idx))}
-	for k, i := range idx {
-		holes[k] = r.holes[i]
-		nom.Angles[k] = bolt.Wrap(s1.Angle(r.nominal[i]-r.nominal[idx[0]]) * s1.Degree)
-	}
-	c, err := bolt.Clock(holes, nom)
-	return c, err == nil
-}
-
-// worst returns the largest of the holes' distances from the ring of the
-// others, in standard uncertainties.
-func (r *ringReader) worst(c bolt.Circle) float64 {
+// worst returns the largest of the holes' distances from the pattern laid through
+// the others, in standard uncertainties.
+func (r *ring) worst(idx []int) (float64, bool) {
 	w := 0.0
-	for _, k := range c.Clocking {
-		if k.HasOthers {
-			along, out := r.ratios(k)
-			w = max(w, along, out)
+	for k := range idx {
+		l, ok := r.through(slices.Delete(slices.Clone(idx), k, k+1))
+		if !ok {
+			return 0, false
 		}
+		off := r.ratio(l, idx[k])
+		w = max(w, off[0], off[1])
 	}
-	return w
+	return w, true
 }
 
-func (r *ringReader) ratios(k bolt.Clocking) (along, out float64) {
-	return math.Abs(k.FromOthers.Radians() / k.FromOthersU.Radians()), math.Abs(k.RadialFromOthers) / r.outU(k)
-}
-
-// outU is the standard uncertainty, mm, of how far a hole lies outward of the
-// circle of the others: not less than along the circle.
-func (r *ringReader) outU(k bolt.Clocking) float64 {
-	return max(k.FromOthersU.Radians()*r.radius, k.RadialU)
-}
-
-// misfit is the mean square of the ring's deviations in standard
-// uncertainties, along and across, and their root mean square in mm.
-func (r *ringReader) misfit(c bolt.Circle) (ratio, rms float64) {
-	for _, k := range c.Clocking {
-		along := k.Deviation.Radians() * r.radius
-		rms += along*along + k.Radial*k.Radial
-		ratio += math.Pow(k.Deviation.Radians()/k.U.Radians(), 2)
-		if k.RadialU > 1e-3*r.radius*k.U.Radians() { // three holes lie on their circle exactly
-			ratio += math.Pow(k.Radial/k.RadialU, 2)
-		}
+// misfit is the sum of squares of the holes' distances from the pattern laid
+// through them, by their covariances, and their root mean square in mm.
+func (r *ring) misfit(idx []int) (chi2, rms float64, ok bool) {
+	l, ok := r.through(idx)
+	if !ok {
+		return 0, 0, false
 	}
-	return ratio, math.Sqrt(rms / float64(2*len(c.Clocking)))
+	for _, i := range idx {
+		d, c := r.off(l, i), r.cov[i]
+		det := c[0][0]*c[1][1] - c[0][1]*c[1][0]
+		chi2 += (d[0]*d[0]*c[1][1] - 2*d[0]*d[1]*c[0][1] + d[1]*d[1]*c[0][0]) / det
+		rms += d[0]*d[0] + d[1]*d[1]
+	}
+	return chi2, math.Sqrt(rms / float64(2*len(idx))), true
 }
 
 // best returns the k holes whose removal leaves the ring that fits best: all
-// sets are tried up to 12 holes and two of them, beyond that the set before
-// grows by one.
-func (r *ringReader) best(before []int, k int) []int {
+// pairs are tried up to 12 holes, else the set before grows by one.
+func (r *ring) best(before []int, k int) []int {
 	var sets [][]int
 	switch n := len(r.holes); {
 	case k == 2 && n <= 12:
@@ -142,16 +134,14 @@ func (r *ringReader) best(before []int, k int) []int {
 	var best []int
 	least := math.Inf(1)
 	for _, set := range sets {
-		if c, ok := r.clock(r.without(set)); ok {
-			if m, _ := r.misfit(c); m < least {
-				best, least = set, m
-			}
+		if m, _, ok := r.misfit(r.without(set)); ok && m < least {
+			best, least = set, m
 		}
 	}
 	return best
 }
 
-func (r *ringReader) without(set []int) []int {
+func (r *ring) without(set []int) []int {
 	var rest []int
 	for i := range r.holes {
 		if !slices.Contains(set, i) {
@@ -164,16 +154,23 @@ func (r *ringReader) without(set []int) []int {
 // explain measures each hole of set against the ring of the rest. It returns nil
 // where one of them does not stand out of its uncertainty and of four times the
 // rest's own scatter.
-func (r *ringReader) explain(set []int) *Standouts {
+func (r *ring) explain(set []int) *Standouts {
 	slices.Sort(set)
 	rest := r.without(set)
-	c, ok := r.clock(rest)
+	laid, ok := r.through(rest)
 	if !ok {
 		return nil
 	}
 	out := &Standouts{}
-	if _, rms := r.misfit(c); r.worst(c) >= r.z {
+	worst, ok := r.worst(rest)
+	if _, rms, fits := r.misfit(rest); !ok || !fits {
+		return nil
+	} else if worst >= r.rest {
 		out.RestScatter = rms // more than the scan's noise
+	}
+	c, err := r.clock(rest)
+	if err != nil {
+		return nil
 	}
 	for _, k := range c.Clocking {
 		if k.HasOthers {
@@ -183,17 +180,26 @@ func (r *ringReader) explain(set []int) *Standouts {
 	for _, i := range set {
 		idx := append(slices.Clone(rest), i)
 		slices.Sort(idx)
-		c, ok := r.clock(idx)
-		at := slices.IndexFunc(c.Clocking, func(k bolt.Clocking) bool { return k.Hole == r.holes[i].ID })
-		if !ok || at < 0 || !c.Clocking[at].HasOthers {
+		c, err := r.clock(idx)
+		if err != nil {
 			return nil
 		}
-		s := r.standout(c.Clocking[at], 4*out.RestScatter)
+		at := slices.IndexFunc(c.Clocking, func(k bolt.Clocking) bool { return k.Hole == r.holes[i].ID })
+		if at < 0 || !c.Clocking[at].HasOthers {
+			return nil
+		}
+		k := c.Clocking[at]
+		ratio, off := r.ratio(laid, i), r.off(laid, i)
+		s := Standout{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees(),
+			Along: k.FromOthers.Radians() * r.radius, AlongU: coverage * k.FromOthersU.Radians() * r.radius,
+			Out: k.RadialFromOthers, OutU: coverage * max(k.FromOthersU.Radians()*r.radius, k.RadialU)}
+		s.Turned = ratio[0] >= r.z && math.Abs(off[0]) >= 4*out.RestScatter
+		s.Shifted = ratio[1] >= r.z && math.Abs(off[1]) >= 4*out.RestScatter
 		if !s.Turned && !s.Shifted {
 			return nil
 		}
 		out.Holes = append(out.Holes, s)
-		out.FromRest = append(out.FromRest, fromRest(c.Clocking[at]))
+		out.FromRest = append(out.FromRest, fromRest(k))
 	}
 	return out
 }
@@ -202,16 +208,15 @@ func fromRest(k bolt.Clocking) FromRest {
 	return FromRest{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees()}
 }
 
-// standout measures a hole against the ring of the others; least is how far, mm,
-// it has to be off to count.
-func (r *ringReader) standout(k bolt.Clocking, least float64) Standout {
-	along, across := r.ratios(k)
-	s := Standout{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees(),
-		Along: k.FromOthers.Radians() * r.radius, AlongU: coverage * k.FromOthersU.Radians() * r.radius,
-		Out: k.RadialFromOthers, OutU: coverage * r.outU(k)}
-	s.Turned = along >= r.z && math.Abs(s.Along) >= least
-	s.Shifted = across >= r.z && math.Abs(s.Out) >= least
-	return s
+// clock measures the holes numbered idx, in order, as a ring of their own.
+func (r *ring) clock(idx []int) (bolt.Circle, error) {
+	holes := make([]bolt.Hole, len(idx))
+	nom := bolt.Nominal{Angles: make([]s1.Angle, len(idx))}
+	for k, i := range idx {
+		holes[k] = r.holes[i]
+		nom.Angles[k] = bolt.Wrap(s1.Angle(r.nominal[i]-r.nominal[idx[0]]) * s1.Degree)
+	}
+	return bolt.Clock(holes, nom)
 }
 
 // hole returns the hole or stud called id, or nil.

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -54,6 +55,13 @@ func (p part) at(x, y, z float64) r3.Vector {
 
 func (p part) measure(t testing.TB) (*mesh.Scan, *segment.Segmentation, *bolt.Measurement) {
 	t.Helper()
+	seg := p.surfaces()
+	return p.scan(seg), seg, p.bolts(t)
+}
+
+// bolts is what package bolt makes of it.
+func (p part) bolts(t testing.TB) *bolt.Measurement {
+	t.Helper()
 	_, _, z := p.axes()
 	var m bolt.Measurement
 	var ring []bolt.Hole
@@ -77,11 +85,8 @@ func (p part) measure(t testing.TB) (*mesh.Scan, *segment.Segmentation, *bolt.Me
 	if len(ring) >= 3 {
 		m.Circles = append(m.Circles, p.circle(t, ring))
 	}
-	seg := p.surfaces()
 	m.Frame = p.frame(m.Circles)
-	s := &mesh.Scan{Source: mesh.Source{File: "kettle-port.stl", Format: "stl", Unit: mesh.Millimetre,
-		UnitSource: mesh.UnitGiven, Points: 1236915, Triangles: 412305}}
-	return s, seg, &m
+	return &m
 }
 
 func (p part) circle(t testing.TB, ring []bolt.Hole) bolt.Circle {
@@ -131,7 +136,7 @@ func (p part) surfaces() *segment.Segmentation {
 	_, _, z := p.axes()
 	seg := &segment.Segmentation{Noise: 0.021, Spacing: 0.29}
 	face := segment.Plane{Region: segment.Region{ID: "P1"}, Area: 5000}
-	face.Plane = fit.Plane{Point: p.at(1, 2, 0), Normal: z}
+	face.Plane = fit.Plane{Point: p.at(0, 0, 0), Normal: z}
 	face.Cov = [3][3]float64{{1e-8, 0, 0}, {0, 1e-11, 0}, {0, 0, 1e-11}}
 	face.Residuals = fit.Summary{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
 	back := segment.Plane{Region: segment.Region{ID: "P2"}, Area: 4000}
@@ -154,6 +159,45 @@ func (p part) surfaces() *segment.Segmentation {
 		seg.Cylinders = append(seg.Cylinders, cyl(fmt.Sprintf("C%d", i+2), p.at(p.pitch/2*cos, p.pitch/2*sin, -6), p.diameter/2, true))
 	}
 	return seg
+}
+
+// scan puts points on the face and in the bore, with 0.021 mm of noise, and some
+// beside them.
+func (p part) scan(seg *segment.Segmentation) *mesh.Scan {
+	rng := rand.New(rand.NewPCG(1, 2))
+	s := &mesh.Scan{Origin: p.origin}
+	add := func(q r3.Vector, id int32) int32 {
+		d := q.Sub(p.origin)
+		s.Offsets = append(s.Offsets, mesh.Vec32{float32(d.X), float32(d.Y), float32(d.Z)})
+		seg.Surface = append(seg.Surface, id)
+		return int32(len(s.Offsets) - 1)
+	}
+	for _, f := range seg.Planes {
+		seg.IDs = append(seg.IDs, f.ID)
+	}
+	for _, c := range seg.Cylinders {
+		seg.IDs = append(seg.IDs, c.ID)
+	}
+	noise := func() float64 { return 0.021 * rng.NormFloat64() }
+	for len(seg.Planes[0].Points) < 3000 {
+		x, y := 100*rng.Float64()-50, 100*rng.Float64()-50
+		if r := math.Hypot(x, y); r > 25 && r < 50 {
+			seg.Planes[0].Points = append(seg.Planes[0].Points, add(p.at(x, y, noise()), 0))
+		}
+	}
+	if p.boreD > 0 {
+		for range 1200 {
+			sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
+			r := p.boreD/2 + noise()
+			seg.Cylinders[0].Points = append(seg.Cylinders[0].Points, add(p.at(r*cos, r*sin, -12*rng.Float64()), 2))
+		}
+	}
+	for range 40 {
+		add(p.at(30*rng.NormFloat64(), 30*rng.NormFloat64(), 30*rng.NormFloat64()), -1)
+	}
+	s.Source = mesh.Source{File: "kettle-port.xyz", Format: "xyz", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven, Points: s.Len() + 3}
+	s.Removed = mesh.Removed{Broken: 2, Duplicate: 1}
+	return s
 }
 
 func (p part) report(t testing.TB) *Report {

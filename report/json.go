@@ -1,11 +1,13 @@
 package report
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	"reflect"
+	"regexp"
 	"strings"
 )
 
@@ -19,8 +21,19 @@ func WriteJSON(w io.Writer, rep *Report) error {
 	if err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
-	_, err = w.Write(append(b, '\n'))
+	_, err = w.Write(append(oneLineLists(b), '\n'))
 	return err
+}
+
+// oneLineLists puts lists of nothing but numbers, such as points, on one line. A
+// string cannot hold the line breaks that it looks for.
+func oneLineLists(b []byte) []byte {
+	list := regexp.MustCompile(`\[\n\s+[-+.0-9eE]+(?:,\n\s+[-+.0-9eE]+)*\n\s+\]`)
+	space := regexp.MustCompile(`\n\s+`)
+	return list.ReplaceAllFunc(b, func(l []byte) []byte {
+		l = bytes.ReplaceAll(l, []byte(",\n"), []byte(", \n"))
+		return space.ReplaceAll(l, nil)
+	})
 }
 
 // ReadJSON reads a report that WriteJSON wrote. Unknown names are ignored, so

@@ -174,10 +174,17 @@ func (m *match) turnFrame(main int) {
 	default:
 		c.place = c.turns[best].place
 		if ties > 1 {
-			m.note("Circle %s fits at %s turns equally well, since nothing in the plan tells its holes apart; hole %s is taken for the first. A hole of another size, with its place (at), would tell.",
-				p.ID, word(ties), m.frame.Clock)
+			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's first hole. A feature beside the axis, with its place (at) in the plan, would tell them apart.",
+				p.ID, word(ties), orElse(m.frame.Clock, "an empty place"))
 		}
 	}
+}
+
+func orElse(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
 }
 
 // clockedByHole returns the frames in which X runs through a hole that may be

@@ -213,7 +213,7 @@ func (r *planReader) numbers(n ast.Node, what string, low, high int, scale float
 		if high != low {
 			want = fmt.Sprintf("%d to %d", low, high)
 		}
-		err = r.fail(n, "%s has %d numbers, need %s", what, len(out), want)
+		err = r.fail(n, "%s has %s, need %s", what, things(len(out), "number"), want)
 	}
 	return out, err
 }

@@ -22,13 +22,18 @@ func (t *text) circle(c *BoltCircle) {
 }
 
 func (t *text) circleHeading(c *BoltCircle) string {
-	d := decimals(c.Uncertainty.PitchDiameter)
+	r := t.result(c.ID, PitchDiameter)
+	u := c.Uncertainty.PitchDiameter
+	if r != nil && r.Uncertainty > 0 {
+		u = r.Uncertainty
+	}
+	d := decimals(u)
 	s := "Bolt circle " + c.ID
 	if c.Face != "" {
 		s += " on face " + c.Face
 	}
-	s += fmt.Sprintf(", pitch diameter %s%s mm", fixed(c.PitchDiameter, d), plusMinus(c.Uncertainty.PitchDiameter, d))
-	if r := t.result(c.ID, PitchDiameter); r != nil {
+	s += fmt.Sprintf(", pitch diameter %s%s mm", fixed(c.PitchDiameter, d), plusMinus(u, d))
+	if r != nil {
 		s += fmt.Sprintf(" (%s: %s)", r.nominalWithin(), r.Verdict)
 	}
 	return s
@@ -181,6 +186,8 @@ func (t *text) standoutSentences(c *BoltCircle) {
 	switch {
 	case n > 0 && !c.regularToPlan():
 		s = "No regular pattern explains these angles, so there is no nominal to hold them against."
+	case so == nil && n < 4 && c.withinU():
+		s = fmt.Sprintf("All %s holes agree with %s within what this scan can tell.", word(n), c.ringName())
 	case so == nil && n < 4:
 		s = fmt.Sprintf("With %s holes the others do not make a ring of their own, so no single one can be blamed.", word(n))
 	case so == nil:

@@ -8,6 +8,10 @@ import (
 // textRows is how many planes and cylinders the text lists; the JSON has all.
 const textRows = 12
 
+// minor says that a surface of so many points is a small patch, under 0.5 % of the
+// scan: not worth a line for a person, nor a place in a plan.
+func (rep *Report) minor(support int) bool { return 200*support < rep.Scan.Points }
+
 // looseHoles writes the holes and studs that belong to no bolt circle.
 func (t *text) looseHoles() {
 	inCircle := make(map[string]bool)
@@ -32,7 +36,7 @@ func (t *text) holeList(head, alone string, holes []Hole, skip map[string]bool) 
 		if h.Diameter > 0 {
 			size += plusMinus(h.Uncertainty.Diameter, d)
 		}
-		tab.add(h.ID, h.Kind, size, t.place(h.Centre), h.Face, h.seenBy(), t.judged(h.ID))
+		tab.addJudged(t.judged(h.ID), h.ID, h.Kind, size, t.place(h.Centre), h.Face, h.seenBy())
 	}
 	if len(tab.rows) == 0 {
 		return
@@ -69,26 +73,36 @@ func (h *Hole) seenBy() string {
 	return s
 }
 
-// judged joins the verdicts on a feature of the scan, position and the like
-// included.
-func (t *text) judged(id string) string {
-	s := ""
+// judged lists the verdicts on a feature of the scan.
+func (t *text) judged(id string) []string {
+	var out []string
 	for i := range t.rep.Results {
 		r := &t.rep.Results[i]
-		if r.scanID() != id || r.Characteristic == Presence {
+		if r.scanID() != id || r.Characteristic == Presence || r.Verdict == Missing {
 			continue
 		}
-		if s != "" {
-			s += "; "
-		}
-		s += string(r.Characteristic) + " "
+		s := string(r.Characteristic) + " "
 		if r.Measured != nil {
 			d := decimals(r.Uncertainty)
 			s += fixed(*r.Measured, d) + plusMinus(r.Uncertainty, d) + ", "
 		}
-		s += fmt.Sprintf("%s: %s", r.nominalWithin(), r.Verdict)
+		out = append(out, fmt.Sprintf("%s%s: %s", s, r.nominalWithin(), r.Verdict))
 	}
-	return s
+	return out
+}
+
+// addJudged adds a row to a table whose last column tells verdicts, one a line.
+func (t *table) addJudged(judged []string, cells ...string) {
+	first := ""
+	if len(judged) > 0 {
+		first = judged[0]
+	}
+	t.add(append(cells, first)...)
+	for i := 1; i < len(judged); i++ {
+		row := make([]string, len(cells)+1)
+		row[len(cells)] = judged[i]
+		t.add(row...)
+	}
 }
 
 // surfaces writes the planes, the bores and bosses that are no hole's wall, the
@@ -100,7 +114,7 @@ func (t *text) surfaces() {
 			walls[h.Wall] = true
 		}
 	}
-	judged := func(id string) bool { return t.judged(id) != "" }
+	judged := func(id string) bool { return len(t.judged(id)) > 0 }
 	t.faces(judged)
 	t.round(walls, judged)
 }
@@ -113,7 +127,7 @@ func (t *text) faces(judged func(string) bool) {
 		if t.rep.Frame != nil && p.ID == t.rep.Frame.Face {
 			role = "mounting face"
 		}
-		if i >= textRows && role == "" && !judged(p.ID) {
+		if (i >= textRows || t.rep.minor(p.Support)) && role == "" && !judged(p.ID) {
 			left++
 			continue
 		}
@@ -122,7 +136,7 @@ func (t *text) faces(judged func(string) bool) {
 			d := decimals(p.Uncertainty.Flatness)
 			flat = fixed(*p.Flatness, d) + plusMinus(p.Uncertainty.Flatness, d)
 		}
-		tab.add(p.ID, role, flat, count(p.Support), t.judged(p.ID))
+		tab.addJudged(t.judged(p.ID), p.ID, role, flat, count(p.Support))
 	}
 	if len(tab.rows) == 0 {
 		return
@@ -131,7 +145,7 @@ func (t *text) faces(judged func(string) bool) {
 	t.line("Planes (mm)")
 	tab.write(&t.b)
 	if left > 0 {
-		t.line("  and ", things(left, "smaller plane"))
+		t.line("  and ", things(left, "small one")+", each under 0.5 % of the scan")
 	}
 }
 
@@ -147,7 +161,7 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 		if t.rep.Frame != nil && c.ID == t.rep.Frame.Axis {
 			role = "main bore"
 		}
-		if !judged(c.ID) && (walls[c.ID] || (shown >= textRows && role != "main bore")) {
+		if !judged(c.ID) && (walls[c.ID] || ((shown >= textRows || t.rep.minor(c.Support)) && role != "main bore")) {
 			if !walls[c.ID] {
 				left++
 			}
@@ -155,24 +169,32 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 		}
 		shown++
 		d := decimals(c.Uncertainty.Diameter)
-		tab.add(c.ID, role, fixed(c.Diameter, d)+plusMinus(c.Uncertainty.Diameter, d),
-			fixed(c.Length, 1), fmt.Sprintf("%.0f degrees", c.ArcDeg), t.judged(c.ID))
+		tab.addJudged(t.judged(c.ID), c.ID, role, fixed(c.Diameter, d)+plusMinus(c.Uncertainty.Diameter, d),
+			fixed(c.Length, 1), fmt.Sprintf("%.0f degrees", c.ArcDeg))
 	}
 	for _, c := range t.rep.Cones {
+		if t.rep.minor(c.Support) {
+			left++
+			continue
+		}
 		role := "cone, inside"
 		if c.Side == External {
 			role = "cone, outside"
 		}
 		tab.add(c.ID, role, fmt.Sprintf("%s degrees included", fixed(2*c.HalfAngleDeg, 1)), fixed(c.Length, 1),
-			fmt.Sprintf("%.0f degrees", c.ArcDeg), t.judged(c.ID))
+			fmt.Sprintf("%.0f degrees", c.ArcDeg), "")
 	}
 	for _, s := range t.rep.Spheres {
+		if t.rep.minor(s.Support) {
+			left++
+			continue
+		}
 		role := "dish"
 		if s.Side == External {
 			role = "ball"
 		}
 		d := decimals(s.Uncertainty.Diameter)
-		tab.add(s.ID, role, fixed(s.Diameter, d)+plusMinus(s.Uncertainty.Diameter, d), "", "", t.judged(s.ID))
+		tab.add(s.ID, role, fixed(s.Diameter, d)+plusMinus(s.Uncertainty.Diameter, d), "", "", "")
 	}
 	if len(tab.rows) == 0 {
 		return
@@ -181,7 +203,7 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 	t.line("Bores, bosses and other round surfaces (mm; walls of holes are above)")
 	tab.write(&t.b)
 	if left > 0 {
-		t.line("  and ", things(left, "smaller one"))
+		t.line("  and ", things(left, "small one"))
 	}
 }
 

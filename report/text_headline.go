@@ -66,13 +66,18 @@ func (t *text) pattern() string {
 			s += " (part of a ring)"
 		}
 		if k := len(n.Missing); k > 0 {
-			s += fmt.Sprintf(", %s of the pattern's places empty", word(k))
+			places := make([]string, k)
+			for i, a := range n.Missing {
+				places[i] = short(a)
+			}
+			s += fmt.Sprintf(", no hole at %s degrees", list(places))
 		}
 	}
 	so := c.Standouts
 	switch {
-	case so == nil:
+	case so == nil && !c.withinU():
 		return s + fmt.Sprintf(", deviations up to %s degrees", fixed(c.worstDeviation(), 3))
+	case so == nil:
 	case so.Scatter:
 		return s + fmt.Sprintf(", but scattered about them by up to %s degrees", fixed(c.worstDeviation(), 2))
 	case len(so.Holes) == 1:
@@ -91,6 +96,17 @@ func (t *text) pattern() string {
 // pattern.
 func (c *BoltCircle) regularToPlan() bool {
 	return len(c.Clocking) > 0 && c.Clocking[0].NominalDeg != nil
+}
+
+// withinU reports whether every hole is where the pattern puts it within its
+// uncertainty.
+func (c *BoltCircle) withinU() bool {
+	for _, k := range c.Clocking {
+		if k.DeviationDeg == nil || math.Abs(*k.DeviationDeg) > k.UncertaintyDeg {
+			return false
+		}
+	}
+	return true
 }
 
 func (c *BoltCircle) worstDeviation() float64 {
@@ -150,7 +166,7 @@ func sentences(results []Result, v Verdict) []string {
 				worst = r
 			}
 		}
-		out = append(out, fmt.Sprintf("%s of %d in circle %s, the worst: %s",
+		out = append(out, fmt.Sprintf("%s of %d in circle %s, worst %s",
 			strings.ReplaceAll(string(worst.Characteristic), "_", " "), len(g), worst.parent(), worst.sentence()))
 	}
 	return out

@@ -4,33 +4,94 @@ import (
 	"bytes"
 	"testing"
 
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
-func TestTextTry(t *testing.T) {
-	var b bytes.Buffer
-	rep := kettlePort().report(t)
-	require.NoError(t, WriteText(&b, rep))
-	t.Log("\n" + b.String())
-	p, err := ParsePlan("p.yaml", []byte(`part: kettle port ring
+const portPlan = `part: kettle port ring
 unit: mm
 frame:   {face: P1, axis: C1, clock: H1}
-scanner: {noise: 0.03, length: {a: 0.02, b: 0.00004}, coating: {thickness: 0.008, u: 0.004}}
 bolt_circles:
   - id: B1
-    count: 6               # or angles: [0, 60, 120]
-    spacing: {nominal: 60, band: [-0.25, 0.25]}     # degrees, hole to hole
+    count: 6
+    spacing: {nominal: 60, band: [-0.25, 0.25]}
     pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}
     hole_diameter:  {nominal: 6.6, band: [0, 0.25]}
-    clocking:       {band: [-0.25, 0.25]}           # degrees, each hole
-    position:       {diameter: 0.3}                 # true position, optional
-holes:     [{id: X1, at: [43.9, -4.6], diameter: {nominal: 12, band: [-0.1, 0.2]}}]
-planes:    [{id: P1, flatness: 0.3}]
+    clocking:       {band: [-0.25, 0.25]}
 cylinders: [{id: C1, side: internal, diameter: {nominal: 40, band: [-0.1, 0.1]}, perpendicular_to: P1, perpendicularity: 0.1}]
-`))
+`
+
+func parse(t testing.TB, yaml string) *Plan {
+	t.Helper()
+	p, err := ParsePlan("port.yaml", []byte(yaml))
 	require.NoError(t, err)
-	require.NoError(t, Check(p, rep))
-	b.Reset()
+	return p
+}
+
+func checked(t testing.TB, p part, yaml string) *Report {
+	t.Helper()
+	rep := p.report(t)
+	require.NoError(t, Check(parse(t, yaml), rep))
+	return rep
+}
+
+func textOf(t testing.TB, rep *Report) string {
+	t.Helper()
+	var b bytes.Buffer
 	require.NoError(t, WriteText(&b, rep))
-	t.Log("\n" + b.String())
+	return b.String()
+}
+
+// Read these as the fabricator does: what is off, by how much, which way, and
+// what to do next.
+func TestTextGoldens(t *testing.T) {
+	good := kettlePort()
+	good.angles[2] = 120.004
+	none := part{boreD: 40.02, u: 0.004, origin: good.origin, z: good.z}
+	partial := part{pitch: 94.38, diameter: 7.18, angles: []float64{0, 60.03, 119.98}, nominal: []float64{0, 60, 120},
+		u: 0.02, origin: good.origin, z: good.z, extra: []r3.Vector{{X: -39, Y: 20}}, extraD: 12.35}
+	irregular := part{pitch: 70, diameter: 5.5, angles: []float64{0, 47, 160, 231}, irregular: true, u: 0.004,
+		origin: good.origin, z: good.z}
+	two := kettlePort()
+	two.radial = []float64{0, 0, 0, 0, 0.15, 0}
+	scatter := kettlePort()
+	scatter.angles = []float64{0.1, 59.85, 120.12, 179.9, 240.17, 299.88}
+	edge := kettlePort()
+	edge.angles[2] = 120.285 // its deviation lies 0.0125 degrees inside the band, its uncertainty is 0.0122
+	edge.u = 0.006
+	fewer := kettlePort()
+	fewer.angles = []float64{0, 60, 120, 180, 300}
+	fewer.nominal = fewer.angles
+	for name, rep := range map[string]*Report{
+		"measured-one-off":     kettlePort().report(t),
+		"measured-all-good":    good.report(t),
+		"measured-no-holes":    none.report(t),
+		"measured-partial":     partial.report(t),
+		"measured-irregular":   irregular.report(t),
+		"measured-two-off":     two.report(t),
+		"measured-scatter":     scatter.report(t),
+		"checked-one-off":      checked(t, kettlePort(), portPlan),
+		"checked-all-good":     checked(t, good, portPlan),
+		"checked-edge":         checked(t, edge, portPlan),
+		"checked-hole-missing": checked(t, fewer, portPlan),
+		"checked-no-holes":     checked(t, none, portPlan),
+	} {
+		t.Run(name, func(t *testing.T) { golden(t, name+".txt", textOf(t, rep), 1.1e-3) })
+	}
+}
+
+func TestTextSaysFirstWhatIsOff(t *testing.T) {
+	text := textOf(t, kettlePort().report(t))
+	first, _, _ := bytes.Cut([]byte(text), []byte("\n"))
+	assert.Equal(t, "kettle-port.xyz: 6 holes at 60 degrees, one of them (H3) 0.40 degrees off.", string(first))
+	// 0.4 degrees on a radius of 42 mm: 0.4 x pi/180 x 42 = 0.2932 mm.
+	assert.Contains(t, text, "H3 sits 0.29 mm\ncounter-clockwise along the circle")
+	assert.Contains(t, text, "A scan approves nothing.")
+}
+
+func TestTextIsPlainASCII(t *testing.T) {
+	for _, c := range textOf(t, checked(t, kettlePort(), portPlan)) {
+		require.Less(t, c, rune(127))
+	}
 }

@@ -1,0 +1,48 @@
+package report
+
+import (
+	"flag"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+var update = flag.Bool("update", false, "rewrite the files in testdata/golden")
+
+var numberIn = regexp.MustCompile(`[-+]?[0-9]+(\.[0-9]+)?([eE][-+]?[0-9]+)?`)
+
+// golden compares got with a file of testdata/golden: the words exactly, columns
+// but for their width, each number within tolerance or its 1e-9th part, since
+// the last digits differ between processors.
+func golden(t *testing.T, name, got string, tolerance float64) {
+	t.Helper()
+	path := filepath.Join("testdata", "golden", name)
+	if *update {
+		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+		require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
+		return
+	}
+	b, err := os.ReadFile(path)
+	require.NoError(t, err, "write it with: go test ./report -update")
+	want := string(b)
+	if got == want {
+		return
+	}
+	words := func(s string) string {
+		return strings.Join(strings.Fields(numberIn.ReplaceAllString(s, "0")), " ")
+	}
+	require.Equal(t, words(want), words(got))
+	g, w := numberIn.FindAllString(got, -1), numberIn.FindAllString(want, -1)
+	for i := range w {
+		a, _ := strconv.ParseFloat(g[i], 64)
+		b, _ := strconv.ParseFloat(w[i], 64)
+		assert.InDelta(t, b, a, tolerance+1e-9*math.Abs(b), "%s: number %d", name, i)
+	}
+}
