@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -38,10 +39,16 @@ tell. With several scans the worst counts.`,
 			if err != nil {
 				return err
 			}
+			// A name that is wrong is told at once, not after minutes of others.
+			for _, file := range args[1:] {
+				if _, err := os.Stat(file); err != nil {
+					return fmt.Errorf("open %s: %w", file, bareError(err))
+				}
+			}
 			var reps []*report.Report
 			code := exitConforming
 			for _, file := range args[1:] {
-				rep, err := a.checkScan(cmd.Context(), plan, file, scan)
+				rep, err := a.checkScan(cmd.Context(), plan, file, scan, out)
 				if err != nil {
 					return err
 				}
@@ -68,11 +75,11 @@ tell. With several scans the worst counts.`,
 
 // checkScan measures one scan and judges it. The plan's choice of frame and
 // its scan unit hold where no flag says otherwise.
-func (a *app) checkScan(ctx context.Context, plan *report.Plan, file string, f scanFlags) (*report.Report, error) {
+func (a *app) checkScan(ctx context.Context, plan *report.Plan, file string, f scanFlags, out outFlags) (*report.Report, error) {
 	if f.unit == "" {
 		f.unit = string(plan.ScanUnit)
 	}
-	m, err := a.measureScan(ctx, file, f)
+	m, err := a.measureScan(ctx, file, f, out)
 	if err != nil {
 		return nil, err
 	}

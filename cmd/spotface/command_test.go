@@ -6,10 +6,14 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/mesh"
+	"spotface/mesh/scansim"
 )
 
 // result of one run of the command, in this process.
@@ -60,4 +64,41 @@ func names(t *testing.T, dir string) []string {
 		out = append(out, e.Name())
 	}
 	return out
+}
+
+// smallOnce writes a small simulated scan, and a plan that it conforms to, for
+// the tests of what the command does around the numbers. Six holes of 6.6 mm at
+// 60 degrees on 40 mm, exactly.
+var smallOnce = sync.OnceValue(func() error {
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 56, Thickness: 5, Bore: 20, PitchDiameter: 40})
+	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.01})
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := mesh.WriteSTL(&b, scan); err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(scratch, "small.stl"), b.Bytes(), 0o644); err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(scratch, "small.yaml"), []byte(smallPlan), 0o644)
+})
+
+const smallPlan = `part: small flange
+unit: mm
+bolt_circles:
+  - id: B1
+    count: 6
+    spacing:        {nominal: 60, band: [-1, 1]}
+    pitch_diameter: {nominal: 40, band: [-0.5, 0.5]}
+    hole_diameter:  {nominal: 6.6, band: [-0.5, 0.5]}
+    clocking:       {band: [-1, 1]}
+`
+
+// smallFiles returns a plan and a scan that conforms to it.
+func smallFiles(t *testing.T) (plan, scan string) {
+	t.Helper()
+	require.NoError(t, smallOnce())
+	return filepath.Join(scratch, "small.yaml"), filepath.Join(scratch, "small.stl")
 }

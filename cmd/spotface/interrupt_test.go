@@ -34,7 +34,7 @@ func TestMain(m *testing.M) {
 
 // Stopped at any time, a run either has written all of its files or none.
 func TestAnInterruptLeavesAllOrNothing(t *testing.T) {
-	_, scan := demoFiles(t)
+	_, scan := smallFiles(t)
 	whole := []string{"labels", "plan.yaml", "report.json"}
 	args := func(dir string) []string {
 		return []string{"measure", scan, "--format", "json", "-o", filepath.Join(dir, whole[2]),
@@ -47,11 +47,11 @@ func TestAnInterruptLeavesAllOrNothing(t *testing.T) {
 	require.Equal(t, whole, names(t, dir))
 
 	// Stops spread over the run, the last ones after its end.
-	const stops = 12
+	const stops = 6
 	interrupted := 0
 	for i := range stops {
 		dir := t.TempDir()
-		ctx, cancel := context.WithTimeoutCause(t.Context(), took*time.Duration(i)/(stops-3), context.Canceled)
+		ctx, cancel := context.WithTimeoutCause(t.Context(), took*time.Duration(i)/(stops-2), context.Canceled)
 		ctx = canceledBy{ctx}
 		r := spotfaceContext(ctx, args(dir)...)
 		cancel()
@@ -79,7 +79,7 @@ func (c canceledBy) Err() error {
 
 // Ctrl-C, as the terminal sends it.
 func TestCtrlC(t *testing.T) {
-	_, scan := demoFiles(t)
+	_, scan := smallFiles(t)
 	dir := t.TempDir()
 	cmd := exec.CommandContext(t.Context(), os.Args[0], "measure", scan, "-o", filepath.Join(dir, "out"))
 	cmd.Env = append(os.Environ(), "SPOTFACE_TEST_COMMAND=1")

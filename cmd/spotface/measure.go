@@ -38,13 +38,17 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 			if err != nil {
 				return err
 			}
-			m, err := a.measureScan(cmd.Context(), args[0], scan)
+			m, err := a.measureScan(cmd.Context(), args[0], scan, out)
 			if err != nil {
 				return err
 			}
 			var o outputs
 			if planFile != "" {
-				return fmt.Errorf("--write-plan is not there yet")
+				var b bytes.Buffer
+				if err := report.WriteDraft(&b, m.report); err != nil {
+					return fmt.Errorf("%s: %w", args[0], err)
+				}
+				o.add("--write-plan", planFile, b.Bytes())
 			}
 			if labelFile != "" {
 				var b bytes.Buffer

@@ -18,12 +18,20 @@ type progress struct {
 
 // newProgress returns a progress line on w, silent unless w is a terminal.
 func newProgress(w io.Writer) *progress {
-	if f, ok := w.(*os.File); ok && os.Getenv("TERM") != "dumb" {
-		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
-			return &progress{w: w}
-		}
+	if isTerminal(w) && os.Getenv("TERM") != "dumb" {
+		return &progress{w: w}
 	}
 	return &progress{}
+}
+
+// isTerminal reports whether w is a terminal (or another character device).
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
 }
 
 // at returns a function for a library's Progress option that shows the named

@@ -35,7 +35,7 @@ func TestReadmeProgramRuns(t *testing.T) {
 	out, err := build.CombinedOutput()
 	require.NoError(t, err, "%s", out)
 
-	_, scan := demoFiles(t)
+	_, scan := smallFiles(t)
 	data, err := os.ReadFile(scan)
 	require.NoError(t, err)
 	write(t, dir, "port.stl", string(data))

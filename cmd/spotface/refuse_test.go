@@ -12,7 +12,7 @@ import (
 // Every kind of odd input is refused in one line, with exit code 2 and nothing
 // written. `says` is what a person needs to read in it.
 func TestOddInputIsRefusedInOneLine(t *testing.T) {
-	plan, scan := demoFiles(t)
+	plan, scan := smallFiles(t)
 	whole, err := os.ReadFile(scan)
 	require.NoError(t, err)
 
@@ -63,10 +63,10 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"picture named scan":       {[]string{"measure", renamed}, []string{renamed}},
 		"letter named scan":        {[]string{"measure", words}, []string{words}},
 		"word among numbers":       {[]string{"measure", gap}, []string{gap, "line 3"}},
-		"plan with a typo":         {[]string{"check", typo, scan}, []string{typo, "bolt_circels", "line 3"}},
-		"plan that is no YAML":     {[]string{"check", badYAML, scan}, []string{badYAML}},
-		"plan with a word as band": {[]string{"check", badBand, scan}, []string{badBand, "line 3"}},
-		"scan for a plan":          {[]string{"check", scan, scan}, []string{scan}},
+		"plan with a typo":         {[]string{"check", typo, scan}, []string{"typo.yaml", "bolt_circels", "line 3"}},
+		"plan that is no YAML":     {[]string{"check", badYAML, scan}, []string{"bad.yaml"}},
+		"plan with a word as band": {[]string{"check", badBand, scan}, []string{"band.yaml", "line 3"}},
+		"scan for a plan":          {[]string{"check", scan, scan}, []string{filepath.Base(scan)}},
 		"missing plan":             {[]string{"check", missing, scan}, []string{missing}},
 		"second scan missing":      {[]string{"check", plan, scan, missing}, []string{missing}},
 		"unknown shape":            {[]string{"fit", "egg", few}, []string{`"egg"`, "plane, line, circle, sphere, cylinder or cone"}},
@@ -93,7 +93,7 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 // What cannot be read must not cost what could: other outputs asked for with
 // it are not written either.
 func TestARefusedRunWritesNothing(t *testing.T) {
-	_, scan := demoFiles(t)
+	_, scan := smallFiles(t)
 	dir := t.TempDir()
 	r := spotface(t, "measure", scan, "--face", "P99",
 		"-o", filepath.Join(dir, "out.json"), "--write-plan", filepath.Join(dir, "plan.yaml"),

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"slices"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -19,7 +20,7 @@ type measured struct {
 
 // measureScan reads one scan file and measures it, with warnings and progress
 // on standard error.
-func (a *app) measureScan(ctx context.Context, file string, f scanFlags) (*measured, error) {
+func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
 	p := newProgress(a.stderr)
 	defer p.clear()
 	scan, err := mesh.Read(ctx, file, mesh.ReadOptions{
@@ -33,11 +34,30 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags) (*measu
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
+	for _, id := range f.only {
+		if !has(rep, id) {
+			return nil, fmt.Errorf("%s: --only %s: the scan has no such feature: measure without it to see their ids", file, id)
+		}
+	}
 	p.clear()
-	for _, w := range rep.Scan.Warnings {
-		a.note("warning: %s: %s", file, w)
+	// A text report on the same terminal says them itself.
+	if out.format != "text" || out.out != "" || !isTerminal(a.stdout) {
+		for _, w := range rep.Scan.Warnings {
+			a.note("warning: %s: %s", file, w)
+		}
 	}
 	return &measured{scan: scan, surfaces: surfaces, report: rep}, nil
+}
+
+// has reports whether the report holds a feature of that id.
+func has(rep *report.Report, id string) bool {
+	return slices.ContainsFunc(rep.BoltCircles, func(x report.BoltCircle) bool { return x.ID == id }) ||
+		slices.ContainsFunc(rep.Holes, func(x report.Hole) bool { return x.ID == id }) ||
+		slices.ContainsFunc(rep.Studs, func(x report.Hole) bool { return x.ID == id }) ||
+		slices.ContainsFunc(rep.Planes, func(x report.Plane) bool { return x.ID == id }) ||
+		slices.ContainsFunc(rep.Cylinders, func(x report.Cylinder) bool { return x.ID == id }) ||
+		slices.ContainsFunc(rep.Cones, func(x report.Cone) bool { return x.ID == id }) ||
+		slices.ContainsFunc(rep.Spheres, func(x report.Sphere) bool { return x.ID == id })
 }
 
 // render prints reports in the named format: as text one after the other, as
