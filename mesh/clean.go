@@ -118,21 +118,17 @@ func (s *Scan) markRepeated(list []int32) {
 		}
 		return
 	}
-	type keyed struct {
-		key uint64
-		i   int32
-	}
-	l := make([]keyed, len(list))
-	for k, i := range list {
-		l[k] = keyed{upper(s.Triangles[i]), i}
-	}
-	slices.SortFunc(l, func(a, b keyed) int {
-		return cmp.Or(cmp.Compare(a.key, b.key), cmp.Compare(a.i, b.i))
+	// All triangles at one point, as the tip of a fan has them: sort them.
+	slices.SortFunc(list, func(a, b int32) int {
+		return cmp.Or(cmp.Compare(upper(s.Triangles[a]), upper(s.Triangles[b])), cmp.Compare(a, b))
 	})
-	for k := 1; k < len(l); k++ {
-		if l[k].key == l[k-1].key {
-			s.Triangles[l[k].i][0] = duplicateTriangle
+	last := uint64(math.MaxUint64)
+	for _, i := range list {
+		key := upper(s.Triangles[i])
+		if key == last {
+			s.Triangles[i][0] = duplicateTriangle
 		}
+		last = key
 	}
 }
 

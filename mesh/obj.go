@@ -205,6 +205,12 @@ func (in *input) objLines(b []byte, at int64, p *objPart) (n int, err error) {
 		case in.exact:
 		case len(word) == 1 && word[0] == 'f':
 			corners, normals = corners[:0], normals[:0]
+			if long := len(b) - i; long > 1<<12 && cap(corners) < long/2 {
+				// A corner takes two bytes or more.
+				if long = in.objLineEnd(b, i) - i; cap(corners) < long/2 {
+					corners = make([]int32, 0, long/2)
+				}
+			}
 			i, corners, normals, what = in.objFace(b, i, n, len(p.vn), corners, normals)
 			if what != "" {
 				break
@@ -316,20 +322,30 @@ func (in *input) objFace(b []byte, i, haveV, haveN int, corners, normals []int32
 			return i, nil, nil, "not a corner of a face: " + quoted(wordAt(b, i))
 		}
 		corners = append(corners, objNumber(v, haveV))
-		normals = append(normals, objNumber(m, haveN))
+		if m != 0 || len(normals) > 0 {
+			for len(normals) < len(corners)-1 {
+				normals = append(normals, objNoSuch)
+			}
+			normals = append(normals, objNumber(m, haveN))
+		}
 		i = j
 	}
 }
 
-// addFace splits a polygon and its normals alike.
+// addFace splits a polygon and its normals, which may be none, alike.
 func (p *objPart) addFace(corners, normals []int32) {
-	some := slices.ContainsFunc(normals, func(n int32) bool { return n != objNoSuch })
 	before := len(p.tris)
 	items := len(p.triItem)
 	file := p.fileTris
-	p.addFan(corners)
-	if !some && len(p.corner) == 0 {
+	p.addFan(len(corners), func(k int) int32 { return corners[k] })
+	if len(normals) == 0 && len(p.corner) == 0 {
 		return
+	}
+	normal := func(k int) int32 {
+		if k < len(normals) {
+			return normals[k]
+		}
+		return objNoSuch
 	}
 	for len(p.corner) < before {
 		p.corner = append(p.corner, [3]int32{objNoSuch, objNoSuch, objNoSuch})
@@ -339,6 +355,6 @@ func (p *objPart) addFace(corners, normals []int32) {
 		if p.triItem != nil && len(p.triItem) > items {
 			f = int(p.triItem[k]) - file
 		}
-		p.corner = append(p.corner, [3]int32{normals[0], normals[f+1], normals[f+2]})
+		p.corner = append(p.corner, [3]int32{normal(0), normal(f + 1), normal(f + 2)})
 	}
 }

@@ -75,9 +75,8 @@ func (in *input) readBinaryPLY(ctx context.Context, r *raw) error {
 			err = in.plyPoints(ctx, r, at)
 			at += stride * e.n
 		case k == h.vertex:
-			at, err = in.plyWalk(ctx, e, at, -1, func(i int, row []byte, places []int, _ []int32) error {
+			at, err = in.plyWalk(ctx, e, at, -1, func(i int, row []byte, places []int, _ []byte) {
 				in.plyPoint(r, i, row, places)
-				return nil
 			})
 		case k == h.faces || k == h.strips:
 			if in.exact && k > h.vertex {
@@ -160,15 +159,19 @@ func (in *input) plyPoint(r *raw, i int, row []byte, places []int) {
 
 // plyWalk goes through elements with lists, one by one. For each it calls
 // visit, if not nil, with the element's bytes, the places in them of what
-// h.at names, and the numbers in the list property list, if that is not
+// h.at names, and the bytes of the list property list, if that is not
 // negative. It returns the byte after the last element.
 func (in *input) plyWalk(ctx context.Context, e *plyElement, at int64, list int,
-	visit func(i int, row []byte, places []int, items []int32) error) (int64, error) {
+	visit func(i int, row []byte, places []int, items []byte)) (int64, error) {
 	h := in.ply
-	buf := make([]byte, 0, min(plyBlock, in.size-at))
+	buf := in.walked[:0] // one buffer for all walks
+	if cap(buf) == 0 {
+		buf = make([]byte, 0, min(plyBlock, in.size-at))
+	}
+	defer func() { in.walked = buf }()
 	from := at // where buf begins in the file
 	var places [6]int
-	var items []int32
+	itemsAt, itemsEnd := 0, 0
 	// need makes sure that n bytes from place i of buf on are there.
 	i := 0
 	need := func(start, n int64) error {
@@ -184,7 +187,7 @@ func (in *input) plyWalk(ctx context.Context, e *plyElement, at int64, list int,
 		start -= int64(i)
 		i = 0
 		if int64(cap(buf)) < start+n {
-			grown := make([]byte, kept, min(in.size-from, 2*(start+n)))
+			grown := make([]byte, kept, min(in.size-from, start+n+plyBlock))
 			copy(grown, buf[:kept])
 			buf = grown
 		}
@@ -199,7 +202,7 @@ func (in *input) plyWalk(ctx context.Context, e *plyElement, at int64, list int,
 				return 0, err
 			}
 		}
-		items = items[:0]
+		itemsAt, itemsEnd = 0, 0
 		off := int64(0) // within the element
 		for p, prop := range e.props {
 			for s, want := range h.at {
@@ -230,16 +233,13 @@ func (in *input) plyWalk(ctx context.Context, e *plyElement, at int64, list int,
 				return 0, err
 			}
 			if p == list {
-				for q := range count {
-					items = append(items, clampIndex(prop.kind.integer(buf[int64(i)+off+q*size:], h.big)))
-				}
+				itemsAt, itemsEnd = int(off), int(off+count*size)
 			}
 			off += count * size
 		}
 		if visit != nil {
-			if err := visit(k, buf[i:i+int(off)], places[:], items); err != nil {
-				return 0, err
-			}
+			row := buf[i : i+int(off)]
+			visit(k, row, places[:], row[itemsAt:itemsEnd])
 		}
 		i += int(off)
 	}
@@ -274,10 +274,9 @@ func (in *input) sampleBinaryPLY(ctx context.Context, s *sample) error {
 			continue
 		}
 		r := &raw{exact: make([]r3.Vector, 1)}
-		visit := func(_ int, row []byte, places []int, _ []int32) error {
+		visit := func(_ int, row []byte, places []int, _ []byte) {
 			in.plyPoint(r, 0, row, places)
 			s.add(r.exact[0].X, r.exact[0].Y, r.exact[0].Z)
-			return nil
 		}
 		few := *e
 		few.n = min(e.n, samples)
@@ -291,7 +290,7 @@ func (in *input) sampleBinaryPLY(ctx context.Context, s *sample) error {
 			if err := in.readAt(row, at+stride*(i*e.n/few.n)); err != nil {
 				return err
 			}
-			_ = visit(0, row, places[:], nil)
+			visit(0, row, places[:], nil)
 		}
 		return nil
 	}

@@ -21,14 +21,15 @@ func (in *input) plyFaces(ctx context.Context, r *raw, k int, at int64) (int64, 
 			return end, err
 		}
 	}
-	// Count first, so that memory is taken once.
+	// Count first, so that memory is taken once, if the count is likely.
+	kind := e.props[h.corners].kind
+	size := kind.size()
 	n, few := int64(0), int64(0)
-	_, err := in.plyWalk(ctx, e, at, h.corners, func(_ int, _ []byte, _ []int, c []int32) error {
-		n += int64(max(0, len(c)-2))
-		if len(c) < 3 {
+	_, err := in.plyWalk(ctx, e, at, h.corners, func(_ int, _ []byte, _ []int, c []byte) {
+		n += int64(max(0, len(c)/size-2))
+		if len(c)/size < 3 {
 			few++
 		}
-		return nil
 	})
 	if err != nil {
 		return 0, err
@@ -39,16 +40,16 @@ func (in *input) plyFaces(ctx context.Context, r *raw, k int, at int64) (int64, 
 	if few > 0 {
 		in.warn("%s with fewer than three corners were skipped.", quantity(few, e.name))
 	}
-	if int64(cap(r.tris)) < n {
+	if n = min(n, in.size/8); int64(cap(r.tris)) < n {
 		r.tris = make([][3]int32, 0, n)
 	}
-	return in.plyWalk(ctx, e, at, h.corners, func(_ int, _ []byte, _ []int, c []int32) error {
+	return in.plyWalk(ctx, e, at, h.corners, func(_ int, _ []byte, _ []int, c []byte) {
+		corner := func(k int) int32 { return clampIndex(kind.integer(c[k*size:], h.big)) }
 		if k == h.strips {
-			r.addStrip(c)
+			r.addStrip(len(c)/size, corner)
 		} else {
-			r.addFan(c)
+			r.addFan(len(c)/size, corner)
 		}
-		return nil
 	})
 }
 
@@ -77,6 +78,16 @@ func (in *input) plyTriangles(ctx context.Context, r *raw, e *plyElement, at int
 		return 0, errNotTriangles
 	}
 	n := int(e.n)
+	// Take memory only where the first faces are triangles.
+	look := make([]byte, min(e.n, 64)*int64(stride))
+	if err := in.readAt(look, at); err != nil {
+		return 0, err
+	}
+	for ; len(look) > 0; look = look[stride:] {
+		if list.count.integer(look[before:], h.big) != 3 {
+			return 0, errNotTriangles
+		}
+	}
 	r.tris = make([][3]int32, n)
 	per := max(1, plyBlock/stride)
 	bufs := make([][]byte, in.jobs)

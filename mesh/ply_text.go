@@ -110,9 +110,9 @@ func (in *input) readTextPLY(ctx context.Context, r *raw) error {
 				if len(corners) < 3 {
 					few[c]++
 				} else if k == h.strips {
-					part.addStrip(corners)
+					part.addStrip(len(corners), func(k int) int32 { return corners[k] })
 				} else {
-					part.addFan(corners)
+					part.addFan(len(corners), func(k int) int32 { return corners[k] })
 				}
 			}
 			if what != "" {
@@ -139,6 +139,13 @@ func (in *input) readTextPLY(ctx context.Context, r *raw) error {
 	return in.joinParts(r, parts)
 }
 
+// A surface has about two triangles a point. Files of many more, which must
+// repeat themselves, are refused before they are given memory.
+const (
+	manyTriangles = 1 << 16
+	perPoint      = 64
+)
+
 // joinParts puts the triangles of chunks together.
 func (in *input) joinParts(r *raw, parts []raw) error {
 	n, file, mapped := 0, 0, false
@@ -149,6 +156,10 @@ func (in *input) joinParts(r *raw, parts []raw) error {
 	}
 	if file > 1<<31-2 {
 		return in.fail(quantity(int64(file), "triangle")+" are more than this program can number", "thin the mesh out")
+	}
+	if points := len(r.off); file > manyTriangles && file > perPoint*points {
+		return in.fail(quantity(int64(file), "triangle")+" on "+quantity(int64(points), "point")+" are no surface",
+			"export the scan again")
 	}
 	r.tris = make([][3]int32, 0, n)
 	if mapped {

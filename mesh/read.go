@@ -153,8 +153,9 @@ type input struct {
 	body   int64 // where the text starts, after a byte order mark
 	eol    byte  // what ends a line: \n, or \r in files that have no \n
 
-	ply *plyHeader
-	xyz *xyzLayout
+	ply    *plyHeader
+	walked []byte // buffer of plyWalk
+	xyz    *xyzLayout
 
 	scale    float64 // mm per unit
 	origin   r3.Vector

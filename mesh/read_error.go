@@ -59,7 +59,7 @@ func (in *input) failAt(off int64, what, fix string) *FormatError {
 func (in *input) failLine(off int64, what, fix string) *FormatError {
 	e := in.failAt(off, what, fix)
 	e.Line = 1
-	buf := make([]byte, 1<<16)
+	buf := make([]byte, min(off, 1<<16))
 	for at := int64(0); at < off; {
 		n, err := in.r.ReadAt(buf[:min(int64(len(buf)), off-at)], at)
 		for _, c := range buf[:n] {

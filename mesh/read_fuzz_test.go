@@ -19,17 +19,25 @@ import (
 func checkRead(t testing.TB, file []byte, name string) {
 	t.Helper()
 	const fixed = 400 << 10
-	var before, after runtime.MemStats
-	in := &input{r: bytes.NewReader(file), size: int64(len(file)), name: name, scale: 1, jobs: 1, chunk: textChunk}
-	runtime.ReadMemStats(&before)
-	s, err := in.read(t.Context(), ReadOptions{})
-	runtime.ReadMemStats(&after)
-	times := uint64(3)
-	if in.ascii {
-		times = 8
+	var s *Scan
+	var err error
+	for try := 1; ; try++ {
+		var before, after runtime.MemStats
+		in := &input{r: bytes.NewReader(file), size: int64(len(file)), name: name, scale: 1, jobs: 1, chunk: textChunk}
+		runtime.ReadMemStats(&before)
+		s, err = in.read(t.Context(), ReadOptions{})
+		runtime.ReadMemStats(&after)
+		times := uint64(3)
+		if in.ascii {
+			times = 8
+		}
+		taken := after.TotalAlloc - before.TotalAlloc
+		if taken <= times*uint64(len(file))+fixed {
+			break
+		}
+		// The count is of the whole process: try again, others may be at work.
+		require.Less(t, try, 3, "%d bytes taken for a file of %d: %v", taken, len(file), err)
 	}
-	taken := after.TotalAlloc - before.TotalAlloc
-	require.LessOrEqual(t, taken, times*uint64(len(file))+fixed, "%d bytes for a file of %d: %v", taken, len(file), err)
 	if err != nil {
 		var bad *FormatError
 		require.True(t, errors.As(err, &bad), "%T %v", err, err)
