@@ -46,6 +46,9 @@ func Circle2To(xy [][2]float64, opt Options) (Circle2Fit, error) {
 	}
 	to := a.circleMap()
 	full := propagate(&to, &cov, 3, 3)
+	if a.k < 0 {
+		out.Residuals = sum.turnOver()
+	}
 	ctr := c.back(a.centre())
 	out.X, out.Y, out.Radius = ctr.X, ctr.Y, c.scale/math.Abs(a.k)
 	for i := range 3 {
@@ -102,13 +105,6 @@ func circleFlat(feature string, c *cloud, maxIter int) (arc, *solved, error) {
 		t.iters += s.iters
 		a, s = m.cur, t
 	}
-	a = a.outward()
-	// The normal equations again, in the signs of the outward state.
-	m := &circle2Model{cur: a}
-	w := newCrew(m, c)
-	defer w.close()
-	m.next = a
-	w.sum(&s.sums)
 	if !s.converged {
 		return a, &s, noConvergence(feature, s.iters)
 	}

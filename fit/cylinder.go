@@ -63,11 +63,6 @@ func cylinderEnd(m *cylinderModel, c *cloud, maxIter, before int) (CylinderFit, 
 	m.cur = m.cur.level()
 	s := solve(m, c, maxIter)
 	s.iters += before
-	m.cur = m.cur.outward().level()
-	m.next = m.cur
-	w := newCrew(m, c)
-	defer w.close()
-	w.sum(&s.sums)
 	sum, cov, cond, ok := finish(m, c, &s, 5)
 	out := CylinderFit{Residuals: sum, Iters: s.iters}
 	if !ok || cond > singular {
@@ -77,7 +72,12 @@ func cylinderEnd(m *cylinderModel, c *cloud, maxIter, before int) (CylinderFit, 
 	if a.k == 0 {
 		return out, &FlatError{"cylinder", 0, math.Sqrt(cov[2][2]) / c.scale}
 	}
-	out.Point, out.Axis, out.Radius = c.back(a.centre()), a.w, c.scale/a.k
+	if a.k < 0 {
+		out.Residuals = sum.turnOver()
+	}
+	ctr := a.centre()
+	out.Point, out.Axis = c.back(ctr.Sub(a.w.Mul(ctr.Dot(a.w)))), a.w
+	out.Radius = c.scale / math.Abs(a.k)
 	to := a.cylinderMap()
 	full := propagate(&to, &cov, 5, 5)
 	unit := [5]float64{c.scale, c.scale, 1, 1, c.scale}
@@ -100,13 +100,16 @@ func (a arc) level() arc {
 
 // cylinderMap maps (δ, ω, k, α, β) to CylinderFit.Cov's parameters.
 func (a arc) cylinderMap() (m matrix) {
+	// The anchor, about which the tilts turn, is z above the foot of the
+	// centroid, where the shifts are asked.
+	z := a.at.Dot(a.w)
 	r := 1 / a.k
 	c, s := a.angles()
-	m[0] = [maxParams]float64{c, s * r, -c * r * r, 0, 0}
-	m[1] = [maxParams]float64{-s, c * r, s * r * r, 0, 0}
+	m[0] = [maxParams]float64{c, s * r, -c * r * r, -c * z, -s * z}
+	m[1] = [maxParams]float64{-s, c * r, s * r * r, s * z, -c * z}
 	m[2] = [maxParams]float64{0, 0, 0, c, s}
 	m[3] = [maxParams]float64{0, 0, 0, -s, c}
-	m[4] = [maxParams]float64{0, 0, -r * r, 0, 0}
+	m[4] = [maxParams]float64{0, 0, -r * r * math.Copysign(1, a.k), 0, 0}
 	return m
 }
 
@@ -138,9 +141,12 @@ func CylinderAlong(axis r3.Vector, pts []r3.Vector, opt Options) (CylinderFit, e
 	if a.k == 0 {
 		return out, &FlatError{"cylinder", 0, math.Sqrt(cov[2][2]) / c.scale}
 	}
+	if a.k < 0 {
+		out.Residuals = sum.turnOver()
+	}
 	ctr := a.centre()
 	out.Point = c.back(e1.Mul(ctr.X).Add(e2.Mul(ctr.Y)))
-	out.Axis, out.Radius = w, c.scale/a.k
+	out.Axis, out.Radius = w, c.scale/math.Abs(a.k)
 	to := a.circleMap()
 	full := propagate(&to, &cov, 3, 3)
 	at := [3]int{0, 1, 4}

@@ -23,19 +23,28 @@ func TestJacobiansAgreeWithDifferences(t *testing.T) {
 		return flatAt(r3.Vector{X: 0.1, Y: -0.2}, r3.Vector{X: c, Y: s}, r3.Vector{Z: 1}).bend(k)
 	}
 	for _, k := range []float64{2.5, 0.7, 1e-3, 1e-9, 0, -1e-4, -1.2} {
-		for name, m := range map[string]model{
-			"circle":          &circle2Model{cur: inPlane(k)},
-			"circle in space": &circleModel{cur: state(k)},
-			"sphere":          &sphereModel{cur: state(k)},
-			"cylinder":        &cylinderModel{cur: state(k)},
-			"cone":            &coneModel{cur: state(k), phi: 0.6},
-			"flat cone":       &coneModel{cur: state(k), phi: -1.4},
+		a, flatA := state(k), inPlane(k)
+		for _, row := range []struct {
+			name string
+			a    arc
+			m    model
+		}{
+			{"circle", flatA, &circle2Model{cur: flatA}},
+			{"circle in space", a, &circleModel{cur: a}},
+			{"sphere", a, &sphereModel{cur: a}},
+			{"cylinder", a, &cylinderModel{cur: a}},
+			{"cone", a, &coneModel{cur: a, phi: 0.6}},
+			{"flat cone", a, &coneModel{cur: a, phi: -1.4}},
 		} {
+			name, m := row.name, row.m
 			c := &cloud{scale: 1}
-			for range 40 {
-				c.x = append(c.x, 2*rng.Float64()-1)
-				c.y = append(c.y, 2*rng.Float64()-1)
-				c.z = append(c.z, 2*rng.Float64()-1)
+			for len(c.x) < 40 {
+				p := r3.Vector{X: 2*rng.Float64() - 1, Y: 2*rng.Float64() - 1, Z: 2*rng.Float64() - 1}
+				// Near the axis the distance is no smooth function.
+				if k != 0 && p.Sub(row.a.centre()).Cross(row.a.w).Norm() < 0.1 {
+					continue
+				}
+				c.x, c.y, c.z = append(c.x, p.X), append(c.y, p.Y), append(c.z, p.Z)
 			}
 			n := len(c.x)
 			var at, hi, lo block

@@ -129,17 +129,3 @@ func (j *jointState) summaries(out *HolesFit, params int) {
 	}
 	out.Residuals = total.summary(params, c.scale)
 }
-
-// summary makes a Summary of residuals in scaled units; params of them are
-// spent on parameters.
-func (s *spread) summary(params int, scale float64) Summary {
-	if s.n == 0 {
-		return Summary{}
-	}
-	out := Summary{N: s.n, RMS: math.Sqrt(s.ss/float64(s.n)) * scale, Min: s.min * scale, Max: s.max * scale}
-	out.FormError = out.Max - out.Min
-	if free := s.n - params; free > 0 {
-		out.Sigma = math.Sqrt(s.wss/float64(free)) * scale
-	}
-	return out
-}

@@ -5,29 +5,24 @@ import "math"
 // matrix is large enough for any shape here.
 type matrix = [maxParams][maxParams]float64
 
-// finish summarises the residuals at the accepted state, in millimetres, and
-// returns the covariance of the local parameters, in scaled units, and the
-// condition number of the Jacobian. ok is false where J'J is singular.
+// finish summarises the residuals at the accepted state, of which s are the
+// sums, in millimetres; and returns the covariance of the local parameters, in
+// scaled units, and the condition number of the Jacobian. need is the number of
+// parameters. ok is false where J'J is singular.
 func finish(m model, c *cloud, s *solved, need int) (sum Summary, cov matrix, cond float64, ok bool) {
-	var zero [maxParams]float64
-	m.try(&zero)
-	r := spread{min: math.Inf(1), max: math.Inf(-1)}
-	var b block
-	for lo := 0; lo < len(c.x); lo += chunk {
-		part := spread{min: r.min, max: r.max}
-		spreadRange(m, c, lo, min(lo+chunk, len(c.x)), &b, &part)
-		r.min, r.max = part.min, part.max
-		r.ss += part.ss
-		r.wss += part.wss
+	r := spread{n: c.n, min: s.min, max: s.max, ss: s.f, wss: s.f}
+	if c.sw != nil || m.perPoint() > 1 {
+		r = summarise(m, c)
 	}
-	sum = Summary{N: c.n, RMS: math.Sqrt(r.ss/float64(c.n)) * c.scale, Min: r.min * c.scale, Max: r.max * c.scale}
-	sum.FormError = sum.Max - sum.Min
-	p := m.params()
+	per := m.perPoint()
+	sum = r.summary(0, c.scale)
+	sum.Sigma = 0
 	var variance float64
-	if free := c.n*m.perPoint() - need; free > 0 {
+	if free := c.n*per - need; free > 0 {
 		variance = r.wss / float64(free)
 		sum.Sigma = math.Sqrt(variance) * c.scale
 	}
+	p := m.params()
 	cov, cond, ok = s.inverse(p)
 	for i := range p {
 		for j := range p {
@@ -35,6 +30,44 @@ func finish(m model, c *cloud, s *solved, need int) (sum Summary, cov matrix, co
 		}
 	}
 	return sum, cov, cond, ok
+}
+
+// summarise looks at the residuals of weighted points, whose rows are weighed
+// too, and of shapes with two residuals a point.
+func summarise(m model, c *cloud) spread {
+	var zero [maxParams]float64
+	m.try(&zero)
+	r := spread{min: math.Inf(1), max: math.Inf(-1)}
+	var b block
+	for lo := 0; lo < len(c.x); lo += chunk {
+		part := spread{min: r.min, max: r.max}
+		spreadRange(m, c, lo, min(lo+chunk, len(c.x)), &b, &part)
+		r.n += part.n
+		r.min, r.max = part.min, part.max
+		r.ss += part.ss
+		r.wss += part.wss
+	}
+	return r
+}
+
+// summary makes a Summary of residuals in scaled units; params of them are
+// spent on parameters.
+func (s *spread) summary(params int, scale float64) Summary {
+	if s.n == 0 {
+		return Summary{}
+	}
+	out := Summary{N: s.n, RMS: math.Sqrt(s.ss/float64(s.n)) * scale, Min: s.min * scale, Max: s.max * scale}
+	out.FormError = out.Max - out.Min
+	if free := s.n - params; free > 0 {
+		out.Sigma = math.Sqrt(s.wss/float64(free)) * scale
+	}
+	return out
+}
+
+// turnOver exchanges outside and inside in a summary.
+func (s Summary) turnOver() Summary {
+	s.Min, s.Max = -s.Max, -s.Min
+	return s
 }
 
 // propagate returns M C M' for the first rows of M and the first p parameters.

@@ -33,11 +33,14 @@ type model interface {
 	rows(c *cloud, lo, hi int, b *block)
 }
 
-// sums are the normal equations: J'WJ (upper part), J'Wf, f'Wf.
+// sums are the normal equations: J'WJ (upper part), J'Wf, f'Wf; and the least
+// and largest residual, of which at an optimum one is not positive and one not
+// negative, so that zero is where they start.
 type sums struct {
-	a [maxParams][maxParams]float64
-	g [maxParams]float64
-	f float64
+	a        [maxParams][maxParams]float64
+	g        [maxParams]float64
+	f        float64
+	min, max float64
 }
 
 func (s *sums) plus(o *sums) {
@@ -48,6 +51,7 @@ func (s *sums) plus(o *sums) {
 		s.g[i] += o.g[i]
 	}
 	s.f += o.f
+	s.min, s.max = min(s.min, o.min), max(s.max, o.max)
 }
 
 // weigh multiplies m points' rows, per of them a point, by the roots of the
@@ -71,11 +75,18 @@ func (b *block) weigh(sw []float64, params, per int) {
 // addTo adds the first m rows to s. Each pass keeps its sums in registers.
 func (b *block) addTo(s *sums, params, m int) {
 	var ff float64
-	f := b.f[:m]
-	for _, v := range f {
+	lo, hi := s.min, s.max
+	for _, v := range b.f[:m] {
 		ff += v * v
+		if v < lo {
+			lo = v
+		}
+		if v > hi {
+			hi = v
+		}
 	}
 	s.f += ff
+	s.min, s.max = lo, hi
 	for p := range params {
 		b.pass(s, p, params, m)
 	}
@@ -183,6 +194,7 @@ func spreadRange(m model, c *cloud, lo, hi int, b *block, s *spread) {
 				q += b.f[k+i] * b.f[k+i]
 				v = math.Sqrt(q)
 			}
+			s.n++
 			s.min, s.max = min(s.min, v), max(s.max, v)
 			s.ss += q
 			if c.sw != nil {

@@ -1,0 +1,69 @@
+package fit_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
+)
+
+// boreWall is a made-up wall of a hole: radius 3.3, 5 deep, axis along Z, its
+// points off by 0.01 in turn, seen over the given degrees.
+func boreWall(x, y, degrees float64) []r3.Vector {
+	var pts []r3.Vector
+	for i := range 60 {
+		s, c := math.Sincos(degrees / 60 * float64(i) * math.Pi / 180)
+		r := 3.3 + 0.01*[]float64{1, -1, -1, 1, 1, -1, 1, -1}[i%8]
+		pts = append(pts, r3.Vector{X: x + r*c, Y: y + r*s, Z: -0.7 * float64(i*5%8)})
+	}
+	return pts
+}
+
+func ExampleCylinderTo() {
+	f, err := fit.CylinderTo(boreWall(42, 0, 360), fit.Options{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	d, u := f.Diameter()
+	fmt.Printf("diameter %.3f ± %.3f, noise %.3f\n", d, 2*u, f.Residuals.Sigma)
+	fmt.Printf("axis %.0f%% along Z\n", 100*f.Axis.Z)
+	// Output:
+	// diameter 6.600 ± 0.005, noise 0.010
+	// axis 100% along Z
+}
+
+func ExamplePlaneTo() {
+	pts := []r3.Vector{{X: 0, Y: 0, Z: 1}, {X: 10, Y: 0, Z: 1.02}, {X: 10, Y: 10, Z: 1}, {X: 0, Y: 10, Z: 1.02}}
+	f, err := fit.PlaneTo(pts, fit.Options{})
+	fmt.Printf("height %.3f, form error %.3f, %v\n", f.Point.Z, f.Residuals.FormError, err)
+	// Output: height 1.010, form error 0.020, <nil>
+}
+
+// A straight edge has no radius; the error says so.
+func ExampleFlatError() {
+	_, err := fit.Circle2To([][2]float64{{0, 0.01}, {5, -0.01}, {10, 0.01}, {15, -0.01}, {20, 0.01}}, fit.Options{})
+	var flat *fit.FlatError
+	fmt.Println(errors.As(err, &flat))
+	// Output: true
+}
+
+// Two holes of which the scan shows a third of the wall: each alone guesses its
+// radius, together with a fully seen one they know it.
+func ExampleJointHoles() {
+	face := fit.Plane{Normal: r3.Vector{Z: 1}}
+	walls := [][]r3.Vector{boreWall(42, 0, 120), boreWall(-21, 36.37, 120), boreWall(-21, -36.37, 360)}
+	f, err := fit.JointHoles(face, walls, fit.Options{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	cov := f.CentreCov(1, 1)
+	alone := f.Alone[1].Cov
+	fmt.Printf("diameter %.3f, second centre (%.3f %.3f) ± %.3f, alone ± %.3f\n", 2*f.Radius,
+		f.Centres[1].X, f.Centres[1].Y, math.Sqrt(cov[0][0]+cov[1][1]), math.Sqrt(alone[0][0]+alone[1][1]))
+	// Output: diameter 6.600, second centre (-21.000 36.370) ± 0.003, alone ± 0.009
+}
