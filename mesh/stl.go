@@ -13,9 +13,9 @@ import (
 // mostly welding.
 //
 // The library github.com/hschendel/stl is not used for it: it allocates for
-// every facet and runs on one core, which takes several times the time allowed here for
-// a whole load (BenchmarkReadSTLLibrary), and it takes a truncated file for
-// text. The tests hold this reader against it.
+// every facet, runs on one core and leaves the welding to do, at several
+// times the cost of decoding here (BenchmarkReadSTLLibrary), and it takes a
+// truncated file for text. The tests hold this reader against it.
 
 const (
 	stlHeader = 84
