@@ -20,17 +20,8 @@ func (f *facetFinder) dropBands() {
 	f.settle()
 }
 
-// facetEnd sums the length of the edges at one end of a body by what is beyond.
-type facetEnd struct {
-	total float64
-	sharp float64 // an edge of the part
-	on    float64 // bands like this one go on
-	last  float64 // one more band like this one
-}
-
-// isBand reports whether the surface goes on beyond the ends of a body as a
-// doubly curved one does: on one end at least, and on the other too, or there
-// the last band or an edge follows.
+// isBand reports whether beyond one end of a body, or both, the surface goes on
+// as a doubly curved one does.
 func (f *facetFinder) isBand(id int32) bool {
 	const most = 0.6 // of an end's length decides
 	b := &f.bodies[id]
@@ -38,7 +29,7 @@ func (f *facetFinder) isBand(id int32) bool {
 	if !ok {
 		return false
 	}
-	var ends [2]facetEnd
+	var total, on [2]float64
 	for _, p := range b.panels {
 		along := across(axis, b.surface.outward(f.panels[p].centre)).Normalize()
 		for _, l := range f.panels[p].links {
@@ -46,26 +37,17 @@ func (f *facetFinder) isBand(id int32) bool {
 			if f.owner[l.to] == id || math.Abs(edge.Normalize().Dot(along)) > 0.7 {
 				continue
 			}
-			end := &ends[0]
+			end := 0
 			if f.m.pts[l.a].Add(f.m.pts[l.b]).Mul(0.5).Sub(f.panels[p].centre).Dot(along) > 0 {
-				end = &ends[1]
+				end = 1
 			}
-			end.total += l.length
-			if l.angle > sharpTurn {
-				end.sharp += l.length
-				continue
-			}
-			switch goes, last := f.goesOn(p, l); {
-			case goes:
-				end.on += l.length
-			case last:
-				end.last += l.length
+			total[end] += l.length
+			if l.angle <= sharpTurn && f.goesOn(p, l) {
+				on[end] += l.length
 			}
 		}
 	}
-	on := func(e facetEnd) bool { return e.total > 0 && e.on >= most*e.total }
-	allowed := func(e facetEnd) bool { return e.on+e.last+e.sharp >= most*e.total }
-	return on(ends[0]) && allowed(ends[1]) || on(ends[1]) && allowed(ends[0])
+	return on[0] > most*total[0] || on[1] > most*total[1]
 }
 
 // sharpTurn is the turn, rad, from which an edge counts as one of the part and
@@ -74,12 +56,11 @@ const sharpTurn = 25 * math.Pi / 180
 
 // goesOn reports whether the panel beyond a link is as wide as this one, more
 // or less, and the next beyond it turns on by a similar angle. Where a surface
-// merely runs into a fillet, the first turn is half of those that follow. last
-// tells that the panel is as wide and an edge of the part follows.
-func (f *facetFinder) goesOn(p int32, l panelLink) (goes, last bool) {
-	const wide, turn, gentle = 2.5, 1.6, 3.0
+// merely runs into a fillet, the first turn is half of those that follow.
+func (f *facetFinder) goesOn(p int32, l panelLink) bool {
+	const wide, turn, gentle = 2.5, 1.6, 3 * math.Pi / 180
 	if len(f.panels[l.to].corners) > 64 {
-		return false, false // a face, no facet
+		return false // a face, no facet
 	}
 	a, b := f.m.pts[l.a], f.m.pts[l.b]
 	dir := b.Sub(a).Normalize()
@@ -94,15 +75,13 @@ func (f *facetFinder) goesOn(p int32, l panelLink) (goes, last bool) {
 	near := func(x, y, ratio float64) bool { return x < ratio*y && y < ratio*x }
 	mine, other := width(p), width(l.to)
 	if !near(mine, other, wide) {
-		return false, false
+		return false
 	}
 	for _, n := range f.panels[l.to].links {
 		c, d := f.m.pts[n.a], f.m.pts[n.b]
 		if min(off(c), off(d)) > 0.5*other && math.Abs(d.Sub(c).Normalize().Dot(dir)) > 0.8 {
-			similar := n.convex == l.convex && near(n.angle, l.angle, turn) ||
-				math.Abs(n.signed()-l.signed()) < gentle*math.Pi/180
-			return similar, n.angle > sharpTurn
+			return n.convex == l.convex && near(n.angle, l.angle, turn) || max(n.angle, l.angle) < gentle
 		}
 	}
-	return false, true
+	return false
 }

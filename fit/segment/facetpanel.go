@@ -36,14 +36,6 @@ type panelLink struct {
 	convex bool
 }
 
-// signed is the turn, negative at a concave edge.
-func (l panelLink) signed() float64 {
-	if l.convex {
-		return l.angle
-	}
-	return -l.angle
-}
-
 // panels gathers the triangles into panels, the widest triangles first, so
 // that a plane is never begun on a sliver. It returns them with the panel of
 // each triangle, -1 for one without area.

@@ -8,7 +8,7 @@ import (
 
 // coordinateRounding returns the largest error, mm, that writing numbers down
 // has put on one coordinate of s: single precision in the file and again in
-// the scan's offsets, or the decimals of a text file where those are coarser.
+// the scan's offsets, and the decimals of a text file where those are coarser.
 func coordinateRounding(s *mesh.Scan) float64 {
 	const half = 1.0 / (1 << 24) // half a unit in the last place, relative, at most
 	var largest, offset float64
@@ -22,7 +22,7 @@ func coordinateRounding(s *mesh.Scan) float64 {
 	if mm, err := s.Source.Unit.Millimetres(); err == nil {
 		scale = mm
 	}
-	return max(single, scale*decimalRounding(s, scale, single/scale))
+	return single + scale*decimalRounding(s, scale, single/scale)
 }
 
 // decimalRounding returns half the last decimal that the file's numbers carry,
@@ -69,16 +69,16 @@ func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
 // digit at that unit is spread as chance would spread it. Numbers whose unit
 // lies below the slack tell nothing.
 func lastDigitUsed(x []float64, slack float64, unitOf func(float64) float64) bool {
-	const enough = 40 // numbers: by chance all fit once in 5^40
+	const enough = 40 // numbers: by chance all fit once in 2^40
 	var digit [10]int
 	n := 0
 	for _, v := range x {
 		u := unitOf(v)
-		if slack > u/10 {
+		if slack > u/4 {
 			continue
 		}
 		m := math.Round(v / u)
-		if math.Abs(v/u-m) > 2*slack/u+1e-9 {
+		if math.Abs(v/u-m) > 1.01*slack/u+1e-9 {
 			return false
 		}
 		digit[int(math.Mod(m, 10))]++
