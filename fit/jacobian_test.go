@@ -70,6 +70,22 @@ func TestJacobiansAgreeWithDifferences(t *testing.T) {
 	}
 }
 
+// The start is Taubin's fit to the digits that Chernov's test programs print
+// (testdata/references, circle-ggs-1994-six-points).
+func TestStartIsTaubinsFit(t *testing.T) {
+	pts := [][2]float64{{1, 7}, {2, 6}, {5, 8}, {7, 7}, {9, 5}, {3, 7}}
+	c := &cloud{scale: 1, n: len(pts)}
+	for _, p := range pts { // about their mean, (4.5, 20/3)
+		c.x, c.y, c.z = append(c.x, p[0]-4.5), append(c.y, p[1]-20.0/3), append(c.z, 0)
+	}
+	var g moments
+	g.add(c)
+	a := g.taubin2()
+	assert.InDelta(t, 4.613933, a.centre().X+4.5, 5e-7)
+	assert.InDelta(t, 2.795209, a.centre().Y+20.0/3, 5e-7)
+	assert.InDelta(t, 4.879213, 1/a.k, 5e-7)
+}
+
 func (a arc) bend(k float64) arc {
 	a.k = k
 	return a

@@ -24,7 +24,7 @@ func (s *searcher) accept(sup *support) bool {
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
 		width := arc * sup.r
-		if sup.r < 2.5*s.pitch || hi-lo < 2*s.pitch || width < 4*s.pitch || arc < minArc {
+		if sup.r < 2.5*s.pitch || hi-lo < 2*s.pitch || width < 4*s.pitch || !s.bends(sup.r, arc) {
 			return false
 		}
 		return s.dense(len(pts), width*(hi-lo))
@@ -33,7 +33,7 @@ func (s *searcher) accept(sup *support) bool {
 		arc := arcOf(pts, sup.p, sup.a)
 		t := sup.sin / sup.cos
 		mid := (lo + hi) / 2 * t
-		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 2*s.pitch || arc < minArc || arc*mid < 4*s.pitch {
+		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 2*s.pitch || !s.bends(mid, arc) || arc*mid < 4*s.pitch {
 			return false
 		}
 		return s.dense(len(pts), arc*mid*(hi-lo)/sup.cos)
@@ -58,8 +58,11 @@ func (s *searcher) accept(sup *support) bool {
 	return false
 }
 
-// minArc is the least arc, rad, that tells a curved surface: 50 degrees.
-const minArc = 50 * math.Pi / 180
+// bends reports whether an arc, rad, of radius r shows its curvature: its
+// height over the chord is well above the band, and it is no mere sliver.
+func (s *searcher) bends(r, arc float64) bool {
+	return arc > 15*math.Pi/180 && r*(1-math.Cos(min(arc/2, math.Pi))) > 4*s.tol.floor
+}
 
 // dense reports whether count nodes can cover area, mm², at the nodes' own
 // pitch: chance supports are thin.

@@ -44,6 +44,7 @@ func (f *facetFinder) find(ctx context.Context) error {
 		f.join()
 	}
 	f.dropBands()
+	f.coaxial()
 	f.absorbCut()
 	return nil
 }

@@ -265,3 +265,35 @@ func TestFewDecimalsAreStood(t *testing.T) {
 		}
 	}
 }
+
+func TestTipsOfTeethAreOneCylinder(t *testing.T) {
+	// 16 teeth about a bore; each tip is two sides, each gap a flat. Then
+	// lugs with flat ends of one side each, which are planes.
+	outline := func(sides int) []r3.Vector {
+		var out []r3.Vector
+		for k := range 16 {
+			a := 22.5 * float64(k)
+			out = append(out, arcPoints(sides+1, 30, 0, 0, 0, a, a+9)...)
+			out = append(out, arcPoints(2, 25, 0, 0, 0, a+11, a+20)...)
+		}
+		return out
+	}
+	for sides, want := range map[int][4]int{2: {2 + 3*16, 2}, 1: {2 + 4*16, 1}} {
+		loop, bore := outline(sides), ring(40, 12, 0, 0, 0, 3)
+		var m model
+		m.wall(loop, lifted(loop, 10), true)
+		m.wall(bore, lifted(bore, 10), false)
+		m.between(bore, loop, false)
+		m.between(lifted(bore, 10), lifted(loop, 10), true)
+		for name, p := range poses() {
+			t.Run(fmt.Sprintf("%d sides, %s", sides, name), func(t *testing.T) {
+				s, seg := m.segmented(t, p)
+				require.Equal(t, want, counts(seg))
+				if sides == 2 {
+					assert.InDelta(t, 30, seg.Cylinders[0].Radius, 2*coordinateRounding(s))
+					assert.InDelta(t, 16*9, seg.Cylinders[0].Arc.Degrees(), 0.01)
+				}
+			})
+		}
+	}
+}

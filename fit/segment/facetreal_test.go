@@ -40,6 +40,8 @@ func TestRingOfSixHoles(t *testing.T) {
 			assert.InDelta(t, 360, c.Arc.Degrees(), 1e-6)
 		case c.Internal:
 			assert.InDelta(t, 6.35, 2*c.Radius, 1e-4, "roller seats of a quarter inch")
+		case c.Radius > 60:
+			assert.InDelta(t, 120.193, 2*c.Radius, 1e-3, "the teeth's tips")
 		default:
 			assert.InDelta(t, 1.524, 2*c.Radius, 3e-4, "roundings of 0.06 inch")
 		}
@@ -67,8 +69,10 @@ func TestRingOfSixHoles(t *testing.T) {
 	assert.InDelta(t, 45, seg.Cones[0].HalfAngle.Degrees(), 0.02)
 	assert.True(t, seg.Cones[0].Internal)
 	assert.Empty(t, seg.Spheres)
-	assert.Len(t, seg.Cylinders, 6+1+24+48, "holes, bore, and for each of 24 teeth a seat and two roundings")
-	for _, p := range seg.Planes[:2] {
+	assert.Len(t, seg.Cylinders, 6+1+1+24+48, "holes, bore, tips, and for each of 24 teeth a seat and two roundings")
+	require.Len(t, seg.Planes, 2)
+	assert.NotContains(t, seg.Facets, int32(-1))
+	for _, p := range seg.Planes {
 		assert.InDelta(t, 1, math.Abs(p.Normal.Y), 1e-9)
 	}
 }

@@ -12,7 +12,8 @@ type worker struct {
 	n     *nodes
 	g     *graph
 	label []int32 // surface of each node, -1 free
-	band  float64 // half width within which a node belongs, mm
+	tol   *tolerance
+	pitch float64 // distance between nodes, mm
 	ncos  float64 // cosine of the largest angle between a node's and the surface's normal
 	twoSd bool    // normals may point either way
 
@@ -62,6 +63,7 @@ type support struct {
 	shape
 	side  float64
 	band  float64
+	rms   float64
 	nodes []int32
 	score float64
 }
@@ -92,7 +94,7 @@ func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int, o
 	return out, score
 }
 
-// spread returns about count of the nodes' positions, evenly over the list.
+// sample returns about count of the nodes' positions, evenly over the list.
 func (w *worker) sample(ns []int32, count int) []r3.Vector {
 	w.pts = w.pts[:0]
 	step := max(1, len(ns)/count)
@@ -103,32 +105,33 @@ func (w *worker) sample(ns []int32, count int) []r3.Vector {
 }
 
 // grow refines s by turns of flooding and refitting, up to limit nodes. The
-// band follows the residuals found, within twice the band given at the start:
-// large faces carry waves of noise that no small patch shows.
+// band follows the residuals found, within what a true surface of that size
+// shows (see tolerance).
 func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
-	sup := support{shape: s, band: w.band}
+	sup := support{shape: s, band: w.tol.band(w.lengthOf(len(seeds)), 0)}
 	sup.side = w.sideOf(&s, seeds)
 	size := 0
 	for step, room := 0, 4*len(seeds); ; step++ {
 		room = min(room, limit)
 		ns, score := w.flood(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
 		sup.nodes, sup.score = ns, score
-		if len(ns) < max(sup.kind.minPoints(), len(seeds)/2) {
+		if len(ns) < max(2*sup.kind.minPoints(), len(seeds)/2) {
 			return sup, false
 		}
 		full := len(ns) >= room
-		done := !full && (len(ns) <= size+size/50) || room >= limit && full || step > 12
+		done := !full && len(ns) <= size+size/50 || room >= limit && full || step > 12
 		size = len(ns)
 		pts := w.sample(ns, 1500)
-		if len(pts) < 2*sup.kind.minPoints() {
-			return sup, done && step > 0
-		}
 		next, ok := sup.shape.refit(pts)
 		if !ok {
 			return sup, false
 		}
 		sup.shape = next
-		sup.band = w.bandOf(&next, pts)
+		sup.rms = rmsOf(&next, pts)
+		sup.band = w.tol.band(w.lengthOf(len(ns)), sup.rms)
+		if !w.stands(&sup) {
+			return sup, false
+		}
 		if done {
 			return sup, true
 		}
@@ -136,14 +139,52 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 	}
 }
 
-// bandOf returns the half width that holds the noise of pts about s: four
-// times the root mean square within the present widest band, limited to
-// [band, 2 band].
-func (w *worker) bandOf(s *shape, pts []r3.Vector) float64 {
-	var sum float64
-	for _, q := range pts {
-		d, _ := s.at(q)
-		sum += d * d
+// stands reports whether a support is a surface rather than a slice through
+// scattered points: its residuals are no larger than a true surface's, and
+// free nodes next to it are at least twice as many within the band as in the
+// two flanks beyond it, each as wide as the band.
+func (w *worker) stands(sup *support) bool {
+	if !w.tol.plausible(w.lengthOf(len(sup.nodes)), sup.rms) {
+		return false
 	}
-	return min(2*w.band, max(w.band, 4*math.Sqrt(sum/float64(len(pts)))))
+	w.stamp++
+	var in, out int
+	step := max(1, len(sup.nodes)/400)
+	for k := 0; k < len(sup.nodes); k += step {
+		for _, j := range w.g.of(sup.nodes[k]) {
+			if j < 0 || w.seen[j] == w.stamp || w.label[j] >= 0 {
+				continue
+			}
+			w.seen[j] = w.stamp
+			d, n := sup.at(w.n.at(j))
+			d = math.Abs(d)
+			switch {
+			case d > 2*sup.band:
+			case d <= sup.band:
+				in++
+			case w.agree(sup.side*n.Dot(w.n.nrm[j].R3())) > 0:
+				out++
+			}
+		}
+	}
+	return in >= 2*out
+}
+
+// bent reports whether h, suggested by patch p, curves so much over the patch
+// that a plane would not do: its height over the patch's half width is more
+// than half the band. A plane passes.
+func (w *worker) bent(h *shape, p *patch, band float64) bool {
+	if h.kind == planeKind {
+		return true
+	}
+	r := h.r
+	if h.kind == coneKind {
+		v := p.pos[0].Sub(h.p)
+		r = v.Cross(h.a).Norm() / h.cos
+	}
+	var half float64
+	for _, q := range p.pos {
+		half = max(half, q.Sub(p.pos[0]).Norm2())
+	}
+	return half > 2*r*band/2
 }

@@ -18,7 +18,7 @@ type patch struct {
 // collect fills p with up to size free nodes around seed, nearest first.
 func (w *worker) collect(seed int32, size int, p *patch) {
 	w.stamp++
-	p.nodes, p.pos, p.nrm = p.nodes[:0], p.pos[:0], p.nrm[:0]
+	p.nodes = p.nodes[:0]
 	w.seen[seed] = w.stamp
 	p.nodes = append(p.nodes, seed)
 	for at := 0; at < len(p.nodes) && len(p.nodes) < size; at++ {
@@ -38,15 +38,30 @@ func (w *worker) collect(seed int32, size int, p *patch) {
 			}
 		}
 	}
+	p.read(w.n)
+}
+
+// fill makes p of about size of the nodes ns, evenly over the list.
+func (p *patch) fill(n *nodes, ns []int32, size int) {
+	p.nodes = p.nodes[:0]
+	step := max(1, len(ns)/size)
+	for k := 0; k < len(ns); k += step {
+		p.nodes = append(p.nodes, ns[k])
+	}
+	p.read(n)
+}
+
+func (p *patch) read(n *nodes) {
+	p.pos, p.nrm = p.pos[:0], p.nrm[:0]
 	for _, i := range p.nodes {
-		p.pos = append(p.pos, w.n.at(i))
-		p.nrm = append(p.nrm, w.n.nrm[i].R3())
+		p.pos = append(p.pos, n.at(i))
+		p.nrm = append(p.nrm, n.nrm[i].R3())
 	}
 }
 
-// creaseCos is the cosine of the angle between neighbouring normals, 40
+// creaseCos is the cosine of the angle between neighbouring normals, 22
 // degrees, beyond which a patch does not go on.
-const creaseCos = 0.766
+const creaseCos = 0.927
 
 // hypotheses appends the shapes that a patch suggests: closed-form fits that
 // use the normals, so that a patch of a dozen nodes is enough.

@@ -53,7 +53,7 @@ type run struct {
 	opt   Options
 	jobs  int
 	tex   mesh.Texture
-	band  float64
+	tol   tolerance
 	twoSd bool
 	ncos  float64
 
@@ -83,9 +83,9 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 		return nil, err
 	}
 	r.tex = tex
-	r.band = opt.Band
-	if r.band <= 0 {
-		r.band = max(4*tex.Noise, 0.02*tex.Spacing, 4e-7*s.Diagonal())
+	r.tol.floor = opt.Band
+	if opt.Band <= 0 {
+		r.tol.floor = max(sigmas*tex.Noise, 0.02*tex.Spacing, 4e-7*s.Diagonal())
 	}
 	r.ncos = math.Cos(25 * math.Pi / 180)
 	r.of = make([]int32, s.Len())
@@ -117,13 +117,19 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	if err != nil {
 		return true, err
 	}
-	sr := newSearcher(n, g, r.band, r.ncos, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
-	for _, pass := range [...]struct{ nodes, trials int }{{1000, 256}, {150, 1024}, {30, 1 << 30}, {12, 1 << 30}} {
+	sr := newSearcher(n, g, &r.tol, r.ncos, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
+	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
+		return true, err
+	}
+	for _, pass := range [...]struct{ nodes, trials int }{{1000, 256}, {200, 1024}, {30, 1 << 30}, {16, 1 << 30}} {
 		if !last && pass.nodes < 30 {
 			break
 		}
 		if err := sr.run(ctx, pass.nodes, pass.trials); err != nil {
 			return true, err
+		}
+		if pass.nodes >= learnCount && level == 0 {
+			sr.learn()
 		}
 	}
 	r.take(n, g, sr)

@@ -18,7 +18,8 @@ type searcher struct {
 	label  []int32 // index into found, -1 free
 	tried  []bool
 	found  []support
-	band   float64
+	tol    *tolerance
+	smooth []bool  // nodes whose neighbours lie on one smooth surface with them
 	pitch  float64 // distance between nodes, mm
 	ws     []*worker
 	seed   uint64
@@ -30,15 +31,15 @@ const (
 	trialLimit = 1200 // nodes a trial grows to before it competes
 )
 
-func newSearcher(n *nodes, g *graph, band, ncos float64, twoSided bool, jobs int, seed uint64) *searcher {
-	s := &searcher{n: n, g: g, band: band, pitch: g.spacing() / 1.4, seed: seed}
+func newSearcher(n *nodes, g *graph, tol *tolerance, ncos float64, twoSided bool, jobs int, seed uint64) *searcher {
+	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / 1.4, seed: seed}
 	s.label = make([]int32, n.len())
 	for i := range s.label {
 		s.label[i] = -1
 	}
 	s.tried = make([]bool, n.len())
 	for range jobs {
-		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, band: band, ncos: ncos,
+		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, tol: tol, pitch: s.pitch, ncos: ncos,
 			twoSd: twoSided, seen: make([]int32, n.len())})
 	}
 	return s
@@ -68,7 +69,7 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 		for at < len(order) && len(batch) < batchSize {
 			i := int32(order[at])
 			at++
-			if s.label[i] < 0 && !s.tried[i] {
+			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] {
 				s.tried[i] = true
 				batch = append(batch, candidate{trial: s.trials, seed: i})
 				s.trials++
@@ -109,12 +110,16 @@ func (w *worker) trial(seed int32) []support {
 		}
 		last = len(w.pat.nodes)
 		w.hyp = w.pat.hypotheses(w.hyp[:0])
+		band := w.tol.band(w.lengthOf(last), 0)
 		for _, h := range w.hyp {
+			if !w.bent(&h, &w.pat, band) {
+				continue
+			}
 			side := w.sideOf(&h, w.pat.nodes)
 			var in []int32
 			var score float64
 			for _, i := range w.pat.nodes {
-				if sc, ok := w.fits(&h, side, w.band, i); ok {
+				if sc, ok := w.fits(&h, side, band, i); ok {
 					in = append(in, i)
 					score += sc
 				}
@@ -126,22 +131,56 @@ func (w *worker) trial(seed int32) []support {
 	}
 	slices.SortStableFunc(bids, func(a, b bid) int { return cmp.Compare(b.score, a.score) })
 	var sups []support
-	var grown [4]int
+	var grown [4]bool
 	for _, b := range bids {
-		if len(sups) >= 3 {
+		if len(sups) >= 2 {
 			break
 		}
-		if grown[b.kind] >= 1 {
+		if grown[b.kind] {
 			continue
 		}
-		grown[b.kind]++
+		grown[b.kind] = true
 		if sup, ok := w.grow(b.shape, b.seeds, trialLimit); ok {
 			sups = append(sups, sup)
 		}
 	}
 	sortSupports(sups)
+	if len(sups) > 0 {
+		sups = w.promote(sups)
+		sortSupports(sups)
+	}
 	return sups
 }
+
+// promote tries what else the best support could be. It is clean of other
+// surfaces, so that the bend of a strip of a large cylinder, or the taper of a
+// strip of a cone, shows in it, which a patch that laps over an edge hides.
+func (w *worker) promote(sups []support) []support {
+	for range 2 {
+		best := sups[0]
+		w.pat.fill(w.n, best.nodes, 400)
+		w.hyp = w.pat.hypotheses(w.hyp[:0])
+		better := false
+		for _, h := range w.hyp {
+			if h.kind == best.kind || h.kind == planeKind || !w.bent(&h, &w.pat, best.band) {
+				continue
+			}
+			sup, ok := w.grow(h, best.nodes, trialLimit)
+			if ok && sup.value() > best.value() {
+				sups = append(sups, sup)
+				better = true
+			}
+		}
+		sortSupports(sups)
+		if !better {
+			break
+		}
+	}
+	return sups
+}
+
+// value is what a support is ranked by.
+func (s *support) value() float64 { return s.score * s.kind.prior() }
 
 // prior weighs the score of a kind against the others: the simpler shape wins
 // where both explain the same nodes.
@@ -151,7 +190,7 @@ func (k kind) prior() float64 {
 
 func sortSupports(sups []support) {
 	slices.SortStableFunc(sups, func(a, b support) int {
-		return cmp.Compare(b.score*b.kind.prior(), a.score*a.kind.prior())
+		return cmp.Compare(b.value(), a.value())
 	})
 }
 
@@ -165,7 +204,7 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 		}
 	}
 	slices.SortStableFunc(live, func(a, b candidate) int {
-		return cmp.Compare(b.sups[0].score*b.sups[0].kind.prior(), a.sups[0].score*a.sups[0].kind.prior())
+		return cmp.Compare(b.sups[0].value(), a.sups[0].value())
 	})
 	for _, c := range live {
 		if s.label[c.seed] >= 0 {
@@ -173,11 +212,11 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 		}
 		var best *support
 		for k := range c.sups {
-			if c.sups[k].score < 0.5*c.sups[0].score {
+			if c.sups[k].score < 0.5*c.sups[0].score || len(c.sups[k].nodes) < min(minNodes, trialLimit) {
 				continue
 			}
 			sup, ok := s.full(c.sups[k])
-			if ok && (best == nil || sup.score*sup.kind.prior() > best.score*best.kind.prior()) {
+			if ok && (best == nil || sup.value() > best.value()) {
 				best = &sup
 			}
 		}
@@ -199,6 +238,9 @@ func (s *searcher) full(sup support) (support, bool) {
 		if s.label[i] < 0 {
 			free = append(free, i)
 		}
+	}
+	if len(free) == len(sup.nodes) && len(free) < trialLimit {
+		return sup, true
 	}
 	if 2*len(free) < len(sup.nodes) || len(free) < 8 {
 		return sup, false

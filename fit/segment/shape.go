@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"errors"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -93,29 +94,29 @@ func (s *shape) cone() fit.Cone {
 // refit returns s refined by least squares of the orthogonal distance to pts.
 // ok is false where the fit fails or runs away from where it started.
 func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
-	opt := fit.Options{MaxIter: 30}
+	opt := fit.Options{MaxIter: 6}
 	switch s.kind {
 	case planeKind:
 		f, err := fit.PlaneTo(pts, opt)
-		if err != nil {
+		if !usable(err) {
 			return *s, false
 		}
 		out = fromPlane(f.Plane)
 	case sphereKind:
 		f, err := fit.SphereTo(pts, opt)
-		if err != nil {
+		if !usable(err) {
 			return *s, false
 		}
 		out = fromSphere(f.Sphere)
 	case cylinderKind:
 		f, err := fit.CylinderFrom(s.cylinder(), pts, opt)
-		if err != nil {
+		if !usable(err) {
 			return *s, false
 		}
 		out = fromCylinder(f.Cylinder)
 	case coneKind:
 		f, err := fit.ConeFrom(s.cone(), pts, opt)
-		if err != nil {
+		if !usable(err) {
 			return *s, false
 		}
 		out = fromCone(f.Cone)
@@ -124,6 +125,14 @@ func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
 		out.a = out.a.Mul(-1)
 	}
 	return out, out.sane()
+}
+
+// usable reports whether a fit's answer serves the search: where the steps ran
+// out, or a radius or taper is not yet told well, the next turn has more points.
+func usable(err error) bool {
+	var flat *fit.FlatError
+	var taper *fit.TaperError
+	return err == nil || errors.Is(err, fit.ErrNoConvergence) || errors.As(err, &flat) || errors.As(err, &taper)
 }
 
 // sane reports whether all parameters are finite and the shape is one that a
