@@ -20,8 +20,8 @@ type FusedOptions struct {
 	Voxel float64
 	// Smooth is the standard deviation of the field's smoothing, in voxels,
 	// which rounds edges and moves a wall of radius r by about
-	// (Smooth*Voxel)²/(2r) toward its axis side. Zero means 1; negative means
-	// none; at most 2.
+	// (Smooth*Voxel)²/(2r) toward its axis. Zero means 1; negative means none;
+	// at most 2.
 	Smooth float64
 	// Noise is the standard deviation of the surface along its normal, mm.
 	Noise float64

@@ -29,7 +29,7 @@ type Hole struct {
 	// Slots: over the round ends, mm.
 	Width, Length float64
 	Direction     r3.Vector
-	On            string // role of the face that it opens in
+	On            string // role of the face that it opens in; empty means "mounting"
 	Face          uint16 // id of that face, set by NewPart
 	Wall          uint16 // id of the wall of a round hole, set by NewPart
 }
@@ -43,6 +43,9 @@ func NewPart(name string, s *Solid, lo, hi r3.Vector, holes []Hole, patterns []P
 		p.err = fmt.Errorf("simulate %s: the box from %v to %v is empty", name, lo, hi)
 	}
 	for _, h := range holes {
+		if h.On == "" {
+			h.On = "mounting"
+		}
 		h.Face = p.FaceNamed(h.On).ID
 		h.Wall = p.FaceNamed("hole:" + h.Name).ID
 		h.Axis = h.Axis.Normalize()

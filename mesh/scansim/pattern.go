@@ -13,7 +13,7 @@ type Pattern struct {
 	Name          string
 	Holes         []int // into the part's holes, in the order of Nominal
 	Centre, Axis  r3.Vector
-	X             r3.Vector // direction that Nominal counts from
+	X             r3.Vector // direction that Nominal counts from, square to Axis; both unit vectors
 	PitchDiameter float64
 	Spacing       s1.Angle
 	FullRing      bool
@@ -38,6 +38,9 @@ type PatternTruth struct {
 func (b Pattern) check(holes int) error {
 	if len(b.Holes) == 0 || len(b.Holes) != len(b.Nominal) {
 		return fmt.Errorf("pattern %s has %d holes and %d nominal angles", b.Name, len(b.Holes), len(b.Nominal))
+	}
+	if !(math.Abs(b.Axis.Norm()-1) < 1e-9 && math.Abs(b.X.Norm()-1) < 1e-9 && math.Abs(b.X.Dot(b.Axis)) < 1e-9) {
+		return fmt.Errorf("pattern %s: Axis %v and X %v must be unit vectors at right angles", b.Name, b.Axis, b.X)
 	}
 	for _, h := range b.Holes {
 		if h < 0 || h >= holes {

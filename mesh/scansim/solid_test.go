@@ -109,7 +109,9 @@ func TestImpossiblePartsSaySo(t *testing.T) {
 		"hole in no face": NewPart("x", Ball("b", r3.Vector{}, 1), r3.Vector{X: -1, Y: -1, Z: -1}, r3.Vector{X: 1, Y: 1, Z: 1},
 			[]Hole{{Name: "A", On: "lid"}}, nil),
 		"pattern of no hole": NewPart("x", Ball("b", r3.Vector{}, 1), r3.Vector{X: -1, Y: -1, Z: -1}, r3.Vector{X: 1, Y: 1, Z: 1},
-			nil, []Pattern{{Name: "A", Holes: []int{0}, Nominal: []s1.Angle{0}}}),
+			nil, []Pattern{{Name: "A", Axis: r3.Vector{Z: 1}, X: r3.Vector{X: 1}, Holes: []int{0}, Nominal: []s1.Angle{0}}}),
+		"pattern without axis": NewPart("x", Ball("mounting", r3.Vector{}, 1), r3.Vector{X: -1, Y: -1, Z: -1}, r3.Vector{X: 1, Y: 1, Z: 1},
+			[]Hole{{Name: "A"}}, []Pattern{{Name: "A", Holes: []int{0}, Nominal: []s1.Angle{0}}}),
 	} {
 		_, _, err := Fused(t.Context(), p, FusedOptions{})
 		assert.Error(t, err, name)
