@@ -166,6 +166,11 @@ func (k *BoltCircle) exactNominals(p *PlanCircle, first float64) {
 		}
 		return v
 	}
+	if k.Nominal != nil {
+		for i := range k.Nominal.Missing {
+			k.Nominal.Missing[i] = exact(k.Nominal.Missing[i])
+		}
+	}
 	for i := range k.Clocking {
 		*k.Clocking[i].NominalDeg = exact(*k.Clocking[i].NominalDeg)
 	}

@@ -8,7 +8,7 @@ import "math"
 // whole millimetre, an eighth of a half, a third of a tenth); else to a
 // hundredth. That drawings prefer such numbers is common practice, no source.
 func probableSize(measured, expanded float64) float64 {
-	reach := max(expanded, 0.03, measured/1000)
+	reach := max(expanded, 0.05, measured/1000)
 	for _, g := range []struct{ step, most float64 }{{1, 0.1}, {0.5, 0.06}, {0.1, 0.03}} {
 		round := math.Round(measured/g.step) * g.step
 		if round > 0 && math.Abs(measured-round) <= min(reach, g.most) {

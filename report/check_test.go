@@ -1,0 +1,237 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func find(t *testing.T, rep *Report, feature string, what Characteristic) Result {
+	t.Helper()
+	for _, r := range rep.Results {
+		if r.Feature == feature && r.Characteristic == what {
+			return r
+		}
+	}
+	require.Fail(t, "no such result", "%s %s in %v", feature, what, rep.Results)
+	return Result{}
+}
+
+func TestCheckOneHoleOff(t *testing.T) {
+	rep := checked(t, kettlePort(), portPlan)
+	assert.Equal(t, Nonconforming, rep.Verdict)
+	assert.Equal(t, 1, ExitCode(rep))
+
+	r := find(t, rep, "B1/H3", ClockingAngle)
+	assert.Equal(t, Nonconforming, r.Verdict)
+	assert.Equal(t, 120.0, *r.Nominal)
+	// One of six turned by 0.4 degrees: 0.4 x 5/6 from the best-fit turn.
+	assert.InDelta(t, 0.4*5/6, *r.Deviation, 1e-6)
+	assert.InDelta(t, *r.Measured-*r.Nominal, *r.Deviation, 1e-12)
+	assert.Equal(t, -0.25, *r.Lower)
+	assert.Equal(t, 0.25, *r.Upper)
+	assert.Equal(t, "deg", r.Unit)
+	assert.Equal(t, 2.0, r.CoverageFactor)
+	assert.Empty(t, r.Matched)
+	assert.Equal(t, Nonconforming, rep.BoltCircles[0].Clocking[2].Verdict)
+	assert.Equal(t, Conforming, rep.BoltCircles[0].Clocking[1].Verdict)
+
+	assert.Equal(t, Nonconforming, find(t, rep, "B1/H2-H3", SpacingAngle).Verdict)
+	assert.Equal(t, Conforming, find(t, rep, "B1/H6-H1", SpacingAngle).Verdict)
+	assert.Len(t, rep.BoltCircles[0].Spacing, 6, "a full ring wraps")
+	assert.Equal(t, Conforming, find(t, rep, "B1", PitchDiameter).Verdict)
+	assert.Equal(t, Conforming, find(t, rep, "B1/H1", Diameter).Verdict)
+	assert.Equal(t, Conforming, find(t, rep, "C1", Diameter).Verdict)
+	assert.Equal(t, Conforming, find(t, rep, "C1", Perpendicularity).Verdict)
+	assert.Len(t, rep.Results, 1+6+6+6+2)
+}
+
+func TestCheckTwiceGivesTheSame(t *testing.T) {
+	rep := checked(t, kettlePort(), portPlan)
+	first := jsonOf(t, rep)
+	require.NoError(t, Check(parse(t, `bolt_circles: [{id: Z, angles: [0, 60, 120], clocking: {band: [-1, 1]}}]`), rep))
+	require.NoError(t, Check(parse(t, portPlan), rep))
+	assert.Equal(t, first, jsonOf(t, rep))
+}
+
+func TestCheckSaysMissing(t *testing.T) {
+	t.Run("a hole of the ring", func(t *testing.T) {
+		p := kettlePort()
+		p.angles = []float64{0, 60, 120, 180, 300}
+		p.nominal = p.angles
+		rep := checked(t, p, portPlan)
+		r := find(t, rep, "B1/5", ClockingAngle)
+		assert.Equal(t, Missing, r.Verdict)
+		assert.Contains(t, r.Why, "240 degrees")
+		assert.Equal(t, Nonconforming, rep.Verdict)
+		// Across the gap the nominal is a multiple.
+		s := find(t, rep, "B1/H4-H5", SpacingAngle)
+		assert.Equal(t, 120.0, *s.Nominal)
+		assert.Equal(t, Conforming, s.Verdict)
+		assert.Equal(t, []float64{240}, rep.BoltCircles[0].Nominal.Missing)
+	})
+	t.Run("a circle, a cylinder, a hole, a plane", func(t *testing.T) {
+		rep := checked(t, kettlePort(), portPlan+`holes: [{id: X1, at: [43.9, -4.6], diameter: {nominal: 12, band: [-0.1, 0.2]}}]
+planes: [{id: P1}, {id: P2, at: [0, 0, -40], normal: [0, 0, -1], flatness: 0.3}]
+`)
+		assert.Equal(t, Missing, find(t, rep, "X1", Diameter).Verdict)
+		assert.Equal(t, Missing, find(t, rep, "P2", Flatness).Verdict)
+		assert.Equal(t, Conforming, find(t, rep, "P1", Presence).Verdict)
+
+		rep = checked(t, kettlePort(), `
+bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 120, band: [-1, 1]}, spacing: {band: [-1, 1]}}]
+cylinders: [{id: C9, side: external, diameter: {nominal: 40, band: [-1, 1]}}]`)
+		assert.Equal(t, Missing, find(t, rep, "B1", PitchDiameter).Verdict)
+		assert.Equal(t, Missing, find(t, rep, "B1", SpacingAngle).Verdict)
+		assert.Equal(t, Missing, find(t, rep, "C9", Diameter).Verdict)
+		assert.Equal(t, 1, ExitCode(rep))
+	})
+	t.Run("a wrong size is not missing", func(t *testing.T) {
+		p := kettlePort()
+		p.pitch = 85.5
+		rep := checked(t, p, portPlan)
+		r := find(t, rep, "B1", PitchDiameter)
+		assert.Equal(t, Nonconforming, r.Verdict)
+		assert.InDelta(t, 1.5, *r.Deviation, 1e-3)
+	})
+}
+
+func TestCheckIndeterminate(t *testing.T) {
+	p := kettlePort()
+	p.angles[2] = 120
+	p.u = 0.06 // +-0.15 degrees
+	rep := checked(t, p, `bolt_circles: [{id: B1, count: 6, clocking: {band: [-0.1, 0.1]}, pitch_diameter: {nominal: 84, band: [-0.5, 0.5]}}]`)
+	assert.Equal(t, Indeterminate, rep.Verdict)
+	assert.Equal(t, 3, ExitCode(rep))
+	assert.Contains(t, strings.Join(strings.Fields(textOf(t, rep)), " "), "so nothing could pass")
+	rep = checked(t, p, `
+decision: simple-acceptance
+bolt_circles: [{id: B1, count: 6, clocking: {band: [-0.1, 0.1]}}]`)
+	assert.Equal(t, Conforming, rep.Verdict)
+}
+
+// The scan lies anywhere and numbers its holes from anywhere: a partial ring has
+// one turn that fits, an uneven one too.
+func TestCheckFindsTheTurn(t *testing.T) {
+	for clock := range 3 {
+		for _, turn := range []float64{0, 100, 250} {
+			t.Run(fmt.Sprintf("partial ring, numbered from hole %d, turned by %g", clock+1, turn), func(t *testing.T) {
+				p := part{pitch: 94.38, diameter: 7.18, angles: []float64{0, 60.3, 120}, nominal: []float64{0, 60, 120},
+					u: 0.005, z: r3.Vector{X: 1, Y: 2, Z: -2}, turn: turn, clock: clock}
+				rep := checked(t, p, `bolt_circles: [{id: B1, count: 3, spacing: {nominal: 60, band: [-0.2, 0.2]}, clocking: {band: [-0.15, 0.15]}}]`)
+				c := rep.BoltCircles[0]
+				assert.Equal(t, []string{"H1", "H2", "H3"}, c.Holes, "counted from the plan's first")
+				assert.Equal(t, "H1", rep.Frame.Clock)
+				assert.InDelta(t, 0.2, *find(t, rep, "B1/H2", ClockingAngle).Deviation, 1e-3)
+				assert.Len(t, c.Spacing, 2, "a partial ring does not wrap")
+				assert.False(t, c.Nominal.FullRing)
+				assert.Empty(t, rep.Notes)
+			})
+		}
+	}
+	t.Run("uneven angles", func(t *testing.T) {
+		p := kettlePort()
+		p.angles = []float64{0, 60, 120, 178.3, 240, 300}
+		p.clock, p.irregular = 4, true
+		rep := checked(t, p, `bolt_circles: [{id: B1, angles: [0, 58, 120, 180, 240, 300], clocking: {band: [-0.1, 0.1]}}]`)
+		// The plan's gap of 58 is the one from 120 to 178.3.
+		assert.Equal(t, []string{"H3", "H4", "H5", "H6", "H1", "H2"}, rep.BoltCircles[0].Holes)
+		assert.Equal(t, "H3", rep.Frame.Clock)
+		assert.InDelta(t, 0.3*5/6, *find(t, rep, "B1/H4", ClockingAngle).Deviation, 1e-6)
+		assert.Equal(t, 58.0, *find(t, rep, "B1/H4", ClockingAngle).Nominal)
+		assert.Contains(t, textOf(t, rep), "against the plan's angles")
+	})
+}
+
+func TestFullRingSaysThatTurnsAreAlike(t *testing.T) {
+	rep := checked(t, kettlePort(), portPlan)
+	require.Len(t, rep.Notes, 1)
+	assert.Contains(t, rep.Notes[0], "fits at six turns equally well")
+
+	// An odd hole with its place settles it, wherever the scan numbers from.
+	for clock := range 6 {
+		p := kettlePort()
+		p.clock = clock
+		p.extra, p.extraD = []r3.Vector{{X: 50 * math.Cos(math.Pi/6), Y: 50 * math.Sin(math.Pi/6)}}, 12
+		rep := checked(t, p, portPlan+"holes: [{id: X1, at: [43.3, 25], diameter: {nominal: 12, band: [-0.1, 0.1]}}]\n")
+		assert.Empty(t, rep.Notes)
+		assert.Equal(t, "H1", rep.Frame.Clock)
+		assert.Equal(t, "H1", rep.BoltCircles[0].Clocking[0].Hole)
+		r := find(t, rep, "X1", Diameter)
+		assert.Equal(t, Conforming, r.Verdict)
+		assert.Equal(t, "H7", r.Matched)
+	}
+}
+
+// The frame clocked by a hole beside the ring: the ring counts from the first
+// hole counter-clockwise of it.
+func TestClockedByAnotherHole(t *testing.T) {
+	for clock := range 6 {
+		p := kettlePort()
+		p.clock = clock
+		a := 200.0 * math.Pi / 180
+		p.extra, p.extraD = []r3.Vector{{X: 55 * math.Cos(a), Y: 55 * math.Sin(a)}}, 12
+		plan := strings.Replace(portPlan, "clock: H1", "clock: X1", 1) +
+			"holes: [{id: X1, at: [55, 0], diameter: {nominal: 12, band: [-0.1, 0.1]}, position: {diameter: 0.2}}]\n"
+		rep := checked(t, p, plan)
+		assert.Empty(t, rep.Notes)
+		assert.Equal(t, "H7", rep.Frame.Clock)
+		assert.Equal(t, "H5", rep.BoltCircles[0].Clocking[0].Hole, "240 degrees is the next after 200")
+		assert.Equal(t, Conforming, find(t, rep, "X1", Position).Verdict)
+		assert.Equal(t, Nonconforming, find(t, rep, "B1/H3", ClockingAngle).Verdict)
+	}
+}
+
+// True position is 2 sqrt(dx² + dy²) (ASME Y14.5): a hole 0.1 mm outward of its
+// place on the planned pitch circle has 0.2.
+func TestPosition(t *testing.T) {
+	p := kettlePort()
+	p.angles[2] = 120
+	p.radial = []float64{0.1, 0, 0, 0, 0, 0}
+	rep := checked(t, p, `
+frame: {axis: C1}
+bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84}, position: {diameter: 0.15}}]
+cylinders: [{id: C1, diameter: {nominal: 40}}]`)
+	assert.InDelta(t, 0.2, *find(t, rep, "B1/H1", Position).Measured, 1e-6)
+	assert.Equal(t, Nonconforming, find(t, rep, "B1/H1", Position).Verdict)
+	assert.InDelta(t, 0, *find(t, rep, "B1/H4", Position).Measured, 1e-6)
+	assert.Equal(t, Conforming, find(t, rep, "B1/H4", Position).Verdict)
+	assert.Nil(t, find(t, rep, "B1/H4", Position).Lower, "no part is too good")
+}
+
+// A coat of thickness t shrinks a hole by 2t and grows a boss by 2t.
+func TestScannerFigures(t *testing.T) {
+	rep := checked(t, kettlePort(), `
+scanner: {length: {a: 0.003, b: 0.0001}, coating: {thickness: 0.01, u: 0.002}}
+bolt_circles: [{id: B1, count: 6, hole_diameter: {nominal: 6.6, band: [-0.2, 0.2]}, pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}}]`)
+	r := find(t, rep, "B1/H1", Diameter)
+	assert.InDelta(t, 6.61+0.02, *r.Measured, 1e-12)
+	// GUM, sum of squares: the scan's 0.004, length 0.003 + 0.0001 x 6.61, twice the coat's.
+	want := 2 * math.Sqrt(0.004*0.004+math.Pow(0.003+0.0001*6.61, 2)+math.Pow(2*0.002, 2))
+	assert.InDelta(t, want, r.Uncertainty, 1e-12)
+	pd := find(t, rep, "B1", PitchDiameter)
+	assert.InDelta(t, 84, *pd.Measured, 1e-2, "a coat does not move centres")
+	assert.InDelta(t, 2*(0.003+0.0001*84), pd.FromPlan, 1e-5)
+	assert.Contains(t, strings.Join(rep.Notes, " "), "coat")
+}
+
+func TestCheckRefusesAPlanWithoutBands(t *testing.T) {
+	rep := kettlePort().report(t)
+	require.NoError(t, Check(parse(t, "bolt_circles: [{id: B1, count: 6}]"), rep), "the ring is there: that is judged")
+	assert.Equal(t, Conforming, find(t, rep, "B1", Presence).Verdict)
+}
+
+func TestCheckNeedsNoFrame(t *testing.T) {
+	p := kettlePort()
+	p.angles = nil
+	rep := checked(t, p, `
+planes: [{id: P1, flatness: 0.3}]
+cylinders: [{id: C1, side: internal, diameter: {nominal: 40, band: [-0.1, 0.1]}}]`)
+	assert.Equal(t, Conforming, rep.Verdict)
+	assert.Equal(t, Conforming, find(t, rep, "C1", Diameter).Verdict)
+}

@@ -1,0 +1,127 @@
+package report_test
+
+import (
+	"fmt"
+	"log"
+	"math"
+	"os"
+
+	"github.com/golang/geo/s1"
+
+	"spotface/bolt"
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/report"
+)
+
+// kettlePort is a measured ring of six holes on 84 mm, the third 0.4 degrees off;
+// from a scan it would come from report.Measure.
+func kettlePort() *report.Report {
+	holes := bolt.Ideal(6, 84, 0)
+	sin, cos := math.Sincos(120.4 * math.Pi / 180)
+	holes[2].Centre.X, holes[2].Centre.Y = 42*cos, 42*sin
+	for i := range holes {
+		holes[i].Kind, holes[i].Diameter, holes[i].DiameterU = bolt.Round, 6.61, 0.004
+		holes[i].CentreCov = [2][2]float64{{1.6e-5, 0}, {0, 1.6e-5}} // 0.004 mm each way
+	}
+	nominal := bolt.Nominal{Positions: 6, Spacing: 60 * s1.Degree, FullRing: true}
+	for i := range holes {
+		nominal.Angles = append(nominal.Angles, s1.Angle(i)*60*s1.Degree)
+	}
+	circle, err := bolt.Clock(holes, nominal)
+	if err != nil {
+		log.Fatal(err)
+	}
+	circle.ID = "B1"
+	scan := &mesh.Scan{Source: mesh.Source{File: "kettle-port.stl", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven}}
+	m := &bolt.Measurement{Holes: holes, Circles: []bolt.Circle{circle}}
+	return report.Build(scan, &segment.Segmentation{Noise: 0.021}, m, report.BuildOptions{})
+}
+
+// The main job: judge a measured scan against a plan.
+func ExampleCheck() {
+	plan, err := report.ParsePlan("port.yaml", []byte(`
+part: kettle port ring
+bolt_circles:
+  - id: B1
+    count: 6
+    pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}
+    clocking: {band: [-0.25, 0.25]}  # degrees
+`))
+	if err != nil {
+		log.Fatal(err)
+	}
+	rep := kettlePort()
+	if err := report.Check(plan, rep); err != nil {
+		log.Fatal(err)
+	}
+	for _, r := range rep.Results {
+		fmt.Printf("%-6s %-15s %+.3f +-%.3f %-3s %s\n", r.Feature, r.Characteristic, *r.Deviation, r.Uncertainty, r.Unit, r.Verdict)
+	}
+	fmt.Println(rep.Verdict, "exit code", report.ExitCode(rep))
+	// Output:
+	// B1     pitch_diameter  +0.000 +-0.007 mm  conforming
+	// B1/H1  clocking        -0.067 +-0.012 deg conforming
+	// B1/H2  clocking        -0.067 +-0.012 deg conforming
+	// B1/H3  clocking        +0.333 +-0.012 deg nonconforming
+	// B1/H4  clocking        -0.067 +-0.012 deg conforming
+	// B1/H5  clocking        -0.067 +-0.012 deg conforming
+	// B1/H6  clocking        -0.067 +-0.012 deg conforming
+	// nonconforming exit code 1
+}
+
+// A plan with a typo is refused by line and column.
+func ExampleParsePlan() {
+	_, err := report.ParsePlan("port.yaml", []byte(`bolt_circles:
+  - id: B1
+    count: 6
+    pich_diameter: {nominal: 84}
+`))
+	fmt.Println(err)
+	// Output:
+	// port.yaml: line 4, column 5: unknown key "pich_diameter" in bolt_circles: did you mean "pitch_diameter"?
+}
+
+func ExampleFindStandouts() {
+	rep := kettlePort()
+	for _, s := range report.FindStandouts(rep, &rep.BoltCircles[0]).Holes {
+		fmt.Printf("%s is turned by %+.2f degrees, %+.2f mm along the circle\n", s.Hole, s.Deg, s.Along)
+	}
+	// Output:
+	// H3 is turned by +0.40 degrees, +0.29 mm along the circle
+}
+
+func ExampleWriteText() {
+	if err := report.WriteText(os.Stdout, kettlePort()); err != nil {
+		log.Fatal(err)
+	}
+	// Output:
+	// kettle-port.stl: 6 holes at 60 degrees, one of them (H3) 0.40 degrees off.
+	//
+	// Bolt circle B1 on face P1, pitch diameter 84.000 +-0.007 mm
+	//   hole  diameter    angle    from nominal  from the others      outward mm
+	//   H1       6.610    0.000  -0.067 +-0.012   +0.000 +-0.015  +0.000 +-0.006
+	//   H2       6.610   60.000  -0.067 +-0.012   +0.000 +-0.016  +0.000 +-0.006
+	//   H3       6.610  120.400  +0.333 +-0.012   +0.400 +-0.014  +0.000 +-0.006
+	//   H4       6.610  180.000  -0.067 +-0.012   +0.000 +-0.016  +0.000 +-0.006
+	//   H5       6.610  240.000  -0.067 +-0.012   +0.000 +-0.015  +0.000 +-0.006
+	//   H6       6.610  300.000  -0.067 +-0.012   +0.000 +-0.014  +0.000 +-0.006
+	//
+	//   hole to hole   angle  nominal    from nominal
+	//   H1 to H2      60.000       60  +0.000 +-0.017
+	//   H2 to H3      60.400       60  +0.400 +-0.017
+	//   H3 to H4      59.600       60  -0.400 +-0.017
+	//   H4 to H5      60.000       60  +0.000 +-0.017
+	//   H5 to H6      60.000       60  +0.000 +-0.017
+	//   H6 to H1      60.000       60  +0.000 +-0.017
+	//
+	// Five holes agree with a regular ring within what this scan can tell. H3 sits 0.29 mm
+	// counter-clockwise along the circle (seen from outside) from where they put it.
+	//
+	// Scan: 0 points, unit mm (given), noise 0.021 mm.
+	//
+	// Next: draft a plan from this report, set its nominal sizes and bands to what the joint
+	// needs, and check this part and the new one against it.
+	// A scan approves nothing. Where the joint holds pressure, heat or hot liquid, local codes
+	// and licensed practice decide.
+}
