@@ -37,9 +37,11 @@ type hashed struct {
 // Two points are equal where the hash of their exact coordinates and their
 // single precision offsets are: points that differ by less than an offset can
 // hold are told apart but for one in 2^32, and merging those moves nothing.
+//
+// The result takes the memory of hash, which is of no use afterwards.
 func firstEqual(ctx context.Context, off []Vec32, hash []uint32, jobs int) ([]int32, error) {
 	n := len(off)
-	first := make([]int32, n)
+	first := unsafe.Slice((*int32)(unsafe.Pointer(unsafe.SliceData(hash))), n)
 	b := bucketBits(n)
 	shift := 32 - b
 	chunks := (n + weldChunk - 1) / weldChunk

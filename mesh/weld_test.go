@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -65,7 +66,7 @@ func TestFirstEqualOfManyPoints(t *testing.T) {
 		r := gathered(pts)
 		want := firstByMap(pts)
 		for _, jobs := range []int{1, 2, 8} {
-			first, err := firstEqual(t.Context(), r.off, r.hash, jobs)
+			first, err := firstEqual(t.Context(), r.off, slices.Clone(r.hash), jobs)
 			require.NoError(t, err)
 			require.Equal(t, want, first, name)
 		}

@@ -196,6 +196,10 @@ func (l *xyzLayout) fields(row []byte) int {
 // columnNames splits a header row into names, nil if x and y are not among
 // them.
 func columnNames(t []byte) []string {
+	const longest = 1 << 12
+	if len(t) > longest {
+		return nil
+	}
 	split := func(c rune) bool { return strings.ContainsRune(",;\t", c) }
 	s := string(t)
 	if !strings.ContainsAny(s, ",;\t") {
@@ -228,7 +232,12 @@ func columnName(f string) string {
 			return ""
 		}
 	}
-	f = strings.NewReplacer("_", "", "-", "", ".", "", " ", "", ":", "").Replace(f)
+	f = strings.Map(func(c rune) rune {
+		if strings.ContainsRune("_-. :", c) {
+			return -1
+		}
+		return c
+	}, f)
 	for _, axis := range []string{"x", "y", "z"} {
 		switch f {
 		case axis + "mm", axis + "cm", axis + "m", axis + "in", axis + "inch", axis + "ft",
