@@ -11,12 +11,17 @@ const (
 	fewNeighbours  = 12
 	manyNeighbours = 32
 	areaNeighbours = 6
+	// sparsest is how many times as sparse as most of the scan a wall may be.
+	sparsest = 25
 	// wantTilt is the standard deviation of a normal's tilt, rad, that ends
 	// the taking in of more neighbours.
 	wantTilt = 0.03
 	// A normal is doubtful where less than this share of the neighbours lies
 	// on its surface.
 	doubtfulShare = 0.6
+	// patchBend is how far off a tangent a surface may bend over a patch, by the
+	// patch's width, where there is less noise than that.
+	patchBend = 0.03
 	// Or where they lie more to one side than at a straight rim.
 	doubtfulLopsided = 0.33
 )
@@ -40,7 +45,7 @@ func cloudNormals(ctx context.Context, s *Scan, ix *Index, noise, band float64, 
 		for k := lo; k < hi; k++ {
 			i := ix.At(k)
 			p.gather(s.Offsets, ix, i, manyNeighbours, areas)
-			t, ok := p.tangent(p.enough(noise), band)
+			t, ok := p.tangent(p.enough(noise), math.Hypot(band, patchBend*p.reach(p.n)))
 			if ok {
 				normals[i] = Vec32{float32(t.normal[0]), float32(t.normal[1]), float32(t.normal[2])}
 			}
@@ -67,7 +72,19 @@ func pointAreas(ctx context.Context, pts []Vec32, ix *Index, jobs int) ([]float3
 			}
 		}
 	})
-	return areas, err
+	if err != nil {
+		return nil, err
+	}
+	// A lone point stands for no more than the sparsest wall's.
+	some := make([]float64, 0, 1000)
+	for _, i := range samplePoints(len(pts), 1000, 0) {
+		some = append(some, float64(areas[i]))
+	}
+	most := float32(sparsest * median(some))
+	for i := range areas {
+		areas[i] = min(areas[i], most)
+	}
+	return areas, nil
 }
 
 // enough returns how many of p's neighbours settle the normal. Points spread
@@ -89,7 +106,8 @@ const askedNeighbours = 48
 // askNeighbours replaces doubtful normals by those of the sure neighbours
 // whose tangent planes pass the point within the noise of both, the nearer
 // counting more; where the planes are of several surfaces, the one with most
-// say decides. A point on no sure neighbour's surface is astray: it has none.
+// say decides. A point on no sure neighbour's surface is astray: it has none. A
+// point without sure neighbours keeps its own.
 func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, ix *Index, band float64, jobs int) error {
 	type answer struct {
 		normal [3]float64
@@ -105,6 +123,7 @@ func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, i
 				continue
 			}
 			on = on[:0]
+			known := false
 			nb = ix.Nearest(pts[i], askedNeighbours+1, 0, nb[:0])
 			for _, n := range nb {
 				if doubtful[n.I] || n.I == i {
@@ -112,7 +131,8 @@ func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, i
 				}
 				p, q, m := pts[n.I], pts[i], wide(normals[n.I])
 				d := dot(m, [3]float64{float64(q[0] - p[0]), float64(q[1] - p[1]), float64(q[2] - p[2])})
-				if math.Abs(d) <= band*math.Sqrt2 {
+				known = true
+				if math.Abs(d) <= band*math.Sqrt2+2*patchBend*math.Sqrt(float64(n.D2)) {
 					on = append(on, answer{m, 1 / (float64(n.D2) + band*band)})
 				}
 			}
@@ -135,7 +155,9 @@ func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, i
 					most, best = say, sum
 				}
 			}
-			if most > 0 {
+			if !known {
+				out[i] = normals[i]
+			} else if most > 0 {
 				out[i] = unit(Vec32{float32(best[0]), float32(best[1]), float32(best[2])})
 			}
 		}

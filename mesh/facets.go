@@ -19,13 +19,15 @@ const (
 	facetPoints = 16     // in a block of the tree that is divided into facets
 	mostFacets  = 60_000 // blocks; larger scans have larger blocks
 	facetCone   = 0.94   // cosine of the largest angle from a facet's normal, 20 degrees
+	facetBend   = 0.3    // of a point's distance from its facet's middle, the most across it
 	facetLeast  = 3      // points that make a facet
 )
 
 // facetsOf divides the points into facets, block by block of the tree's order,
 // and returns them with each point's facet, -1 for none.
-// areas holds the surface that each point stands for, mm².
-func facetsOf(ctx context.Context, pts, normals []Vec32, areas []float32, ix *Index, jobs int) ([]facet, []int32, error) {
+// areas holds the surface that each point stands for, mm²; noise is a height,
+// mm, below which a step means nothing.
+func facetsOf(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, ix *Index, jobs int) ([]facet, []int32, error) {
 	n := len(pts)
 	block := max(facetPoints, (n+mostFacets-1)/mostFacets)
 	blocks := (n + block - 1) / block
@@ -35,7 +37,7 @@ func facetsOf(ctx context.Context, pts, normals []Vec32, areas []float32, ix *In
 	err := eachChunk(ctx, jobs, blocks, chunk, func(lo, hi int) {
 		var out []facet
 		for b := lo; b < hi; b++ {
-			out = blockFacets(pts, normals, areas, ix.slots[b*block:min(n, (b+1)*block)], of, out)
+			out = blockFacets(pts, normals, areas, noise, ix.slots[b*block:min(n, (b+1)*block)], of, out)
 		}
 		parts[lo/chunk] = out
 	})
@@ -66,7 +68,7 @@ func facetsOf(ctx context.Context, pts, normals []Vec32, areas []float32, ix *In
 
 // blockFacets appends the facets of one block to out and writes their numbers
 // in out to of.
-func blockFacets(pts, normals []Vec32, areas []float32, block []slot, of []int32, out []facet) []facet {
+func blockFacets(pts, normals []Vec32, areas []float32, noise float64, block []slot, of []int32, out []facet) []facet {
 	base := len(out)
 	var sums [8]struct{ at, normal [3]float64 }
 	for _, s := range block {
@@ -78,11 +80,18 @@ func blockFacets(pts, normals []Vec32, areas []float32, block []slot, of []int32
 		// The facet that it agrees with best.
 		best, bestCos := -1, facetCone
 		for k := range out[base:] {
-			m := sums[k].normal
-			c := math.Abs(dot(m, n)) / math.Sqrt(dot(m, m))
-			if c > bestCos {
-				best, bestCos = k, c
+			m, so := sums[k].normal, 1/float64(out[base+k].points)
+			l := 1 / math.Sqrt(dot(m, m))
+			c := math.Abs(dot(m, n)) * l
+			if c <= bestCos {
+				continue
 			}
+			// Not the other side of a thin sheet.
+			e := [3]float64{p[0] - so*sums[k].at[0], p[1] - so*sums[k].at[1], p[2] - so*sums[k].at[2]}
+			if h := math.Abs(dot(m, e)) * l; h > 2*noise && h > facetBend*math.Sqrt(dot(e, e)) {
+				continue
+			}
+			best, bestCos = k, c
 		}
 		if best < 0 {
 			if len(out)-base == len(sums) {

@@ -114,6 +114,7 @@ func settle(ctx context.Context, fs []facet, l []link) (group []int32, sign []fl
 	into := make([]int32, n)
 	flip := make([]float64, n)
 	first := l
+	stages := [][]int32{slices.Clone(group)}
 	l = slices.Clone(l)
 	for len(l) > 0 {
 		if err := ctx.Err(); err != nil {
@@ -174,20 +175,37 @@ func settle(ctx context.Context, fs []facet, l []link) (group []int32, sign []fl
 			l[k] = link{min(a, b), max(a, b), w}
 		}
 		l = mergeLinks(l)
+		stages = append(stages, slices.Clone(group))
 	}
-	// A facet that its neighbours outvote joined by too little evidence.
-	for range 3 {
-		vote := make([]float64, n)
-		for _, e := range first {
-			v := e.weight * sign[e.a] * sign[e.b]
-			vote[e.a] += v
-			vote[e.b] += v
-		}
-		for i, v := range vote {
-			if v < 0 {
-				sign[i] = -sign[i]
-			}
-		}
+	// What joined on too little evidence is outvoted by all its neighbours now:
+	// groups as they were on the way, the latest first, then single facets.
+	for i := len(stages) - 1; i >= 0; i-- {
+		outvote(stages[i], first, sign)
 	}
 	return group, sign, nil
+}
+
+// outvote turns those groups whose links to others, all together, speak
+// against their side.
+func outvote(group []int32, l []link, sign []float64) {
+	for range 3 {
+		vote := make([]float64, len(group))
+		for _, e := range l {
+			if a, b := group[e.a], group[e.b]; a != b {
+				v := e.weight * sign[e.a] * sign[e.b]
+				vote[a] += v
+				vote[b] += v
+			}
+		}
+		turned := false
+		for i, g := range group {
+			if vote[g] < 0 {
+				sign[i] = -sign[i]
+				turned = true
+			}
+		}
+		if !turned {
+			return
+		}
+	}
 }
