@@ -198,7 +198,7 @@ func (c *cloud) anywhere(rng *rand.Rand, i int) {
 
 // seen draws a point of the surface that the scanner sees, and its normal.
 func (c *cloud) seen(rng *rand.Rand) (p, n r3.Vector, t *tile, ok bool) {
-	for range 1_000_000 {
+	for range 200_000 {
 		p, t = c.tiles.draw(rng)
 		if share := t.chart.share(p); share < 1 && rng.Float64() >= share || !t.on(p) {
 			continue

@@ -262,7 +262,7 @@ func TestFusedSpoilt(t *testing.T) {
 }
 
 func TestFusedSameAtAnyProcs(t *testing.T) {
-	opt := FusedOptions{Seed: 9, Voxel: 1.2, Noise: 0.03, Missing: 0.1, Turntable: 150, Junk: 4, Flipped: 0.01}
+	opt := FusedOptions{Seed: 9, Voxel: 1.6, Noise: 0.03, Missing: 0.1, Turntable: 150, Junk: 4, Flipped: 0.01}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	one, truth1, err := Fused(t.Context(), KettlePort(), opt)
 	require.NoError(t, err)

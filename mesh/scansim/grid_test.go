@@ -64,7 +64,7 @@ func TestWallNoise(t *testing.T) {
 			w, err := NewWall(spec)
 			require.NoError(t, err, name)
 			n := len(w.ideal)
-			const draws = 1500
+			const draws = 1000
 			rng := rand.New(rand.NewPCG(1, 9))
 			a, b := n/3, n/3+4
 			var ca, cab, cz float64
