@@ -125,6 +125,39 @@ func (m *model) prism(loop []r3.Vector, height float64) {
 	m.disc(loop, false)
 }
 
+// latitudes adds a surface of revolution about the line x = y = 0 through the
+// profile's points (radius, height), bottom to top.
+func (m *model) latitudes(n int, profile [][2]float64, outside bool) {
+	for i := range len(profile) - 1 {
+		p, q := profile[i], profile[i+1]
+		low, high := ring(n, p[0], 0, 0, p[1], 0), ring(n, q[0], 0, 0, q[1], 0)
+		switch {
+		case p[0] == 0:
+			for k := range n {
+				m.tri(high[(k+1)%n], high[k], r3.Vector{Z: p[1]})
+			}
+		case q[0] == 0:
+			for k := range n {
+				m.tri(low[k], low[(k+1)%n], r3.Vector{Z: q[1]})
+			}
+		default:
+			m.wall(low, high, outside)
+		}
+	}
+}
+
+func arcProfile(n int, radius, x, z, from, to float64) [][2]float64 {
+	var out [][2]float64
+	for _, p := range arcPoints(n, radius, x, z, 0, from, to) {
+		r := p.X
+		if math.Abs(r) < 1e-9 {
+			r = 0
+		}
+		out = append(out, [2]float64{r, p.Y})
+	}
+	return out
+}
+
 // square returns the corners of a square about (x, y).
 func square(half, x, y, z float64) []r3.Vector {
 	return []r3.Vector{

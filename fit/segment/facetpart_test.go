@@ -283,8 +283,14 @@ func TestTipsOfTeethAreOneCylinder(t *testing.T) {
 		var m model
 		m.wall(loop, lifted(loop, 10), true)
 		m.wall(bore, lifted(bore, 10), false)
-		m.between(bore, loop, false)
-		m.between(lifted(bore, 10), lifted(loop, 10), true)
+		inner := make([]r3.Vector, len(loop)) // within the teeth, point by point
+		for i, q := range loop {
+			inner[i] = q.Mul(18 / q.Norm())
+		}
+		m.wall(inner, loop, true)
+		m.wall(lifted(inner, 10), lifted(loop, 10), false)
+		m.between(bore, inner, false)
+		m.between(lifted(bore, 10), lifted(inner, 10), true)
 		for name, p := range poses() {
 			t.Run(fmt.Sprintf("%d sides, %s", sides, name), func(t *testing.T) {
 				s, seg := m.segmented(t, p)
