@@ -33,7 +33,7 @@ func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
 	if g := c.grain(); val[1] <= 64*g*g {
 		return CircleFit{}, degenerate("circle", "all points are on one line; the radius cannot be told from a line")
 	}
-	m, s := circleStart(c, dir, val, opt.MaxIter)
+	m, s := circleStart(c, dir, val, opt)
 	if m == nil {
 		return CircleFit{}, degenerate("circle", "no circle near the points")
 	}
@@ -64,8 +64,13 @@ func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
 			out.Cov[i][j] = full[i][j] * unit[i] * unit[j]
 		}
 	}
-	if err := flat("circle", a.k, math.Sqrt(cov[3][3]), c.scale); err != nil || s.converged {
-		return out, err
+	if opt.Radius == 0 {
+		if err := flat("circle", a.k, math.Sqrt(cov[3][3]), c.scale); err != nil {
+			return out, err
+		}
+	}
+	if s.converged {
+		return out, nil
 	}
 	return out, noConvergence("circle", s.iters)
 }
@@ -85,7 +90,7 @@ func (a arc) circle3Map() (m matrix) {
 
 // circleStart solves from the circle in the best plane; where the points hug a
 // line, so that the plane is not sure, also from planes turned about it.
-func circleStart(c *cloud, dir [3]r3.Vector, val [3]float64, maxIter int) (*circleModel, solved) {
+func circleStart(c *cloud, dir [3]r3.Vector, val [3]float64, opt Options) (*circleModel, solved) {
 	small := c.sample(1024)
 	turns := 1
 	if val[0] > 0.05*val[1] {
@@ -99,17 +104,17 @@ func circleStart(c *cloud, dir [3]r3.Vector, val [3]float64, maxIter int) (*circ
 		w := dir[0].Mul(cos).Add(dir[1].Mul(sin))
 		u := dir[1].Mul(cos).Sub(dir[0].Mul(sin))
 		flatC := small.along(u, dir[2].Mul(-1), w)
-		a, _, _ := circleFlat("circle", flatC, maxIter)
-		t := &circleModel{}
+		a, _, _ := circleFlat("circle", flatC, opt)
+		t := &circleModel{holdR: opt.Radius > 0}
 		t.cur = arc{k: a.k, w: w, n: u.Mul(a.n.X).Sub(dir[2].Mul(a.n.Y)), at: u.Mul(a.at.X).Sub(dir[2].Mul(a.at.Y))}
 		t.cur.n = unit(t.cur.n)
 		t.cur.t = w.Cross(t.cur.n)
-		if r := solve(t, small, maxIter); r.f < best {
+		if r := solve(t, small, opt.MaxIter); r.f < best {
 			best, m, s = r.f, t, r
 		}
 	}
 	if m != nil && small != c {
-		r := solve(m, c, maxIter)
+		r := solve(m, c, opt.MaxIter)
 		r.iters += s.iters
 		s = r
 	}
@@ -134,7 +139,17 @@ func (c *cloud) along(u, v, w r3.Vector) *cloud {
 // A tilt α moves q by -αh and h by αq; β moves t by -βh and h by βt:
 //
 //	∂f/∂α = ch    ∂f/∂β = -sh    ∂h/∂η = -1    ∂h/∂α = q    ∂h/∂β = t
-type circleModel struct{ cur, next arc }
+type circleModel struct {
+	cur, next arc
+	holdR     bool
+}
+
+func (m *circleModel) taken() (h held) {
+	if m.holdR {
+		h.take([maxParams]float64{3: 1})
+	}
+	return h
+}
 
 func (m *circleModel) params() int   { return 6 }
 func (m *circleModel) perPoint() int { return 2 }

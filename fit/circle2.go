@@ -31,11 +31,11 @@ func Circle2To(xy [][2]float64, opt Options) (Circle2Fit, error) {
 	if err != nil {
 		return Circle2Fit{}, err
 	}
-	a, s, err := circleFlat("circle", c, opt.MaxIter)
-	if err != nil && s == nil {
+	a, s, err := circleFlat("circle", c, opt)
+	if s == nil {
 		return Circle2Fit{}, err
 	}
-	m := &circle2Model{cur: a}
+	m := &circle2Model{cur: a, holdR: opt.Radius > 0}
 	sum, cov, cond, ok := finish(m, c, s, 3)
 	out := Circle2Fit{Residuals: sum, Iters: s.iters}
 	if !ok || cond > singular {
@@ -56,6 +56,9 @@ func Circle2To(xy [][2]float64, opt Options) (Circle2Fit, error) {
 			out.Cov[i][j] = full[i][j] * c.scale * c.scale
 		}
 	}
+	if opt.Radius > 0 {
+		return out, err
+	}
 	if f := flat("circle", a.k, math.Sqrt(cov[2][2]), c.scale); f != nil {
 		err = f
 	}
@@ -75,24 +78,24 @@ func (a arc) circleMap() (m matrix) {
 
 // circleFlat fits a circle to the x and y of c. s is nil where there is no
 // answer at all.
-func circleFlat(feature string, c *cloud, maxIter int) (arc, *solved, error) {
+func circleFlat(feature string, c *cloud, opt Options) (arc, *solved, error) {
 	var mom moments
 	mom.add(c)
-	starts := [...]arc{mom.taubin2(), mom.line2()}
+	starts := []arc{mom.taubin2(), mom.line2()}
 	if g := c.grain(); c.offLine(starts[1]) <= 64*g*g {
 		return starts[1], nil, degenerate(feature, "all points are on one line; the radius cannot be told from a line")
 	}
+	if !mom.bent(starts[0]) {
+		starts = starts[:1] // the second is for arcs lost in their noise
+	}
+	starts = c.holdRadius(starts, opt.Radius)
 	best := math.Inf(1)
 	var a arc
 	var s solved
 	small := c.sample(1024)
-	for i, st := range starts {
-		if i > 0 && !mom.bent(starts[0]) {
-			break // the second start is for arcs lost in their noise
-		}
-		m := &circle2Model{cur: st}
-		t := solve(m, small, maxIter)
-		if t.f < best {
+	for _, st := range starts {
+		m := &circle2Model{cur: st, holdR: opt.Radius > 0}
+		if t := solve(m, small, opt.MaxIter); t.f < best {
 			best, a, s = t.f, m.cur, t
 		}
 	}
@@ -100,8 +103,8 @@ func circleFlat(feature string, c *cloud, maxIter int) (arc, *solved, error) {
 		return a, nil, degenerate(feature, "no circle near the points")
 	}
 	if small != c {
-		m := &circle2Model{cur: a}
-		t := solve(m, c, maxIter)
+		m := &circle2Model{cur: a, holdR: opt.Radius > 0}
+		t := solve(m, c, opt.MaxIter)
 		t.iters += s.iters
 		a, s = m.cur, t
 	}
@@ -109,6 +112,23 @@ func circleFlat(feature string, c *cloud, maxIter int) (arc, *solved, error) {
 		return a, &s, noConvergence(feature, s.iters)
 	}
 	return a, &s, nil
+}
+
+// holdRadius returns the starts with the radius, mm, if above zero, put in on
+// either side.
+func (c *cloud) holdRadius(starts []arc, radius float64) []arc {
+	if !(radius > 0) {
+		return starts
+	}
+	var out []arc
+	for _, a := range starts {
+		for _, k := range [2]float64{c.scale / radius, -c.scale / radius} {
+			b := a
+			b.k = k
+			out = append(out, b)
+		}
+	}
+	return out
 }
 
 // offLine is the mean square distance in the plane z = 0 from a line through
@@ -124,7 +144,17 @@ func (c *cloud) offLine(a arc) (ms float64) {
 }
 
 // circle2Model is a circle in the plane z = 0.
-type circle2Model struct{ cur, next arc }
+type circle2Model struct {
+	cur, next arc
+	holdR     bool
+}
+
+func (m *circle2Model) taken() (h held) {
+	if m.holdR {
+		h.take([maxParams]float64{2: 1})
+	}
+	return h
+}
 
 func (m *circle2Model) params() int   { return 3 }
 func (m *circle2Model) perPoint() int { return 1 }

@@ -23,6 +23,12 @@ func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, er
 	if n < need {
 		return nil, &TooFewError{feature, n, need}
 	}
+	if !(opt.Radius >= 0) || math.IsInf(opt.Radius, 0) {
+		return nil, &InputError{feature, -1, r3.Vector{}, "the radius held must be a positive number"}
+	}
+	if round := feature == "circle" || feature == "sphere" || feature == "cylinder"; opt.Radius > 0 && !round {
+		return nil, &InputError{feature, -1, r3.Vector{}, "has no radius that could be held"}
+	}
 	c := &cloud{n: n}
 	if opt.Weights != nil {
 		if err := c.weigh(feature, pts, opt.Weights, need); err != nil {

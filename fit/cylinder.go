@@ -29,19 +29,22 @@ func CylinderTo(pts []r3.Vector, opt Options) (CylinderFit, error) {
 	if err != nil {
 		return CylinderFit{}, err
 	}
-	m, iters, err := cylinderStart(c, opt.MaxIter)
+	m, iters, err := cylinderStart(c, r3.Vector{}, opt)
 	if err != nil {
 		return CylinderFit{}, err
 	}
 	m.cur.w = orient(m.cur.w)
 	m.cur.t = m.cur.w.Cross(m.cur.n)
-	return cylinderEnd(m, c, opt.MaxIter, iters)
+	return cylinderEnd(m, c, opt, iters)
 }
 
 // CylinderFrom refines start on pts, without a search for another one. Axis
 // keeps the sense of start's. Points, errors and method are those of
 // CylinderTo.
 func CylinderFrom(start Cylinder, pts []r3.Vector, opt Options) (CylinderFit, error) {
+	if opt.Radius > 0 {
+		start.Radius = opt.Radius
+	}
 	if !(start.Radius > 0) || math.IsInf(start.Radius, 0) || !finite(start.Point) || !finite(start.Axis) || start.Axis.Norm() == 0 {
 		return CylinderFit{}, &InputError{"cylinder", -1, start.Point, "the start needs a point, an axis and a radius above zero"}
 	}
@@ -50,18 +53,18 @@ func CylinderFrom(start Cylinder, pts []r3.Vector, opt Options) (CylinderFit, er
 		return CylinderFit{}, err
 	}
 	w := unit(start.Axis)
-	m := &cylinderModel{cur: arcAt(c.in(start.Point), w, start.Radius/c.scale)}
+	m := &cylinderModel{cur: arcAt(c.in(start.Point), w, start.Radius/c.scale), holdR: opt.Radius > 0}
 	iters := 0
 	if small := c.sample(1024); small != c {
 		iters = solve(m, small, opt.MaxIter).iters
 	}
-	return cylinderEnd(m, c, opt.MaxIter, iters)
+	return cylinderEnd(m, c, opt, iters)
 }
 
 // cylinderEnd solves on all points from m and makes the result.
-func cylinderEnd(m *cylinderModel, c *cloud, maxIter, before int) (CylinderFit, error) {
+func cylinderEnd(m *cylinderModel, c *cloud, opt Options, before int) (CylinderFit, error) {
 	m.cur = m.cur.level()
-	s := solve(m, c, maxIter)
+	s := solve(m, c, opt.MaxIter)
 	s.iters += before
 	sum, cov, cond, ok := finish(m, c, &s, 5)
 	out := CylinderFit{Residuals: sum, Iters: s.iters}
@@ -86,8 +89,13 @@ func cylinderEnd(m *cylinderModel, c *cloud, maxIter, before int) (CylinderFit, 
 			out.Cov[i][j] = full[i][j] * unit[i] * unit[j]
 		}
 	}
-	if err := flat("cylinder", a.k, math.Sqrt(cov[2][2]), c.scale); err != nil || s.converged {
-		return out, err
+	if opt.Radius == 0 {
+		if err := flat("cylinder", a.k, math.Sqrt(cov[2][2]), c.scale); err != nil {
+			return out, err
+		}
+	}
+	if s.converged {
+		return out, nil
 	}
 	return out, noConvergence("cylinder", s.iters)
 }
@@ -113,60 +121,25 @@ func (a arc) cylinderMap() (m matrix) {
 	return m
 }
 
-// CylinderAlong fits a cylinder whose axis direction is held: a circle through
-// the points seen along it. It needs 3 points that are not on one line as seen
-// so. The tilts' covariance is zero, for they were not measured. Errors as
-// Circle2To.
-func CylinderAlong(axis r3.Vector, pts []r3.Vector, opt Options) (CylinderFit, error) {
-	if !finite(axis) || axis.Norm() == 0 {
-		return CylinderFit{}, &InputError{"cylinder", -1, axis, "the axis held needs a direction"}
-	}
-	w := unit(axis)
-	c, err := columns("cylinder", pts, opt, 3)
-	if err != nil {
-		return CylinderFit{}, err
-	}
-	e1, e2 := Frame(w)
-	seen := c.along(e1, e2, w)
-	a, s, err := circleFlat("cylinder", seen, opt.MaxIter)
-	if s == nil {
-		return CylinderFit{}, err
-	}
-	m := &circle2Model{cur: a}
-	sum, cov, cond, ok := finish(m, seen, s, 3)
-	out := CylinderFit{Residuals: sum, Iters: s.iters}
-	if !ok || cond > singular {
-		return out, degenerate("cylinder", "fewer than three distinct points as seen along the axis")
-	}
-	if a.k == 0 {
-		return out, &FlatError{"cylinder", 0, math.Sqrt(cov[2][2]) / c.scale}
-	}
-	if a.k < 0 {
-		out.Residuals = sum.turnOver()
-	}
-	ctr := a.centre()
-	out.Point = c.back(e1.Mul(ctr.X).Add(e2.Mul(ctr.Y)))
-	out.Axis, out.Radius = w, c.scale/math.Abs(a.k)
-	to := a.circleMap()
-	full := propagate(&to, &cov, 3, 3)
-	at := [3]int{0, 1, 4}
-	for i := range 3 {
-		for j := range 3 {
-			out.Cov[at[i]][at[j]] = full[i][j] * c.scale * c.scale
-		}
-	}
-	if f := flat("cylinder", a.k, math.Sqrt(cov[2][2]), c.scale); f != nil {
-		err = f
-	}
-	return out, err
-}
-
 // cylinderModel is a cylinder. Local parameters: shift δ along n, turn ω about
 // w, curvature, tilts α and β of w toward n and t. With z = (p - at)·w, a tilt
 // moves q by -αz and t by -βz:
 //
 //	∂f/∂α = cz    ∂f/∂β = -sz
-type cylinderModel struct{ cur, next arc }
+type cylinderModel struct {
+	cur, next arc
+	holdR     bool
+	square    r3.Vector // w is held square to it, unless zero
+}
+
+func (m *cylinderModel) taken() (h held) {
+	if m.holdR {
+		h.take([maxParams]float64{2: 1})
+	}
+	// (w + αn + βt)·d = 0
+	h.take([maxParams]float64{3: m.square.Dot(m.next.n), 4: m.square.Dot(m.next.t)})
+	return h
+}
 
 func (m *cylinderModel) params() int   { return 5 }
 func (m *cylinderModel) perPoint() int { return 1 }

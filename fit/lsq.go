@@ -179,6 +179,9 @@ func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
 		y[i] = v / l[i][i]
 		step[i] = y[i] * d[i]
 	}
+	if s.held.n > 0 {
+		s.held.project(step)
+	}
 	return true
 }
 
@@ -186,7 +189,7 @@ func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
 // columns scaled to one. False where it is singular.
 func (s *sums) inverse(p int) (inv [maxParams][maxParams]float64, cond float64, ok bool) {
 	var e sums
-	e.a = s.a
+	e.a, e.held = s.a, s.held
 	for c := range p {
 		e.g = [maxParams]float64{}
 		e.g[c] = -1

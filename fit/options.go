@@ -6,6 +6,9 @@ type Options struct {
 	// variance up to a common factor. Nil means all points count the same.
 	// Points of weight zero are left out.
 	Weights []float64
+	// Radius, if above zero, is held, mm, where a circle, sphere or cylinder is
+	// fitted: a hole that a known drill made. Other shapes refuse it.
+	Radius float64
 	// MaxIter bounds the iterations. Zero means 200.
 	MaxIter int
 }

@@ -8,7 +8,7 @@ type matrix = [maxParams][maxParams]float64
 // finish summarises the residuals at the accepted state, of which s are the
 // sums, in millimetres; and returns the covariance of the local parameters, in
 // scaled units, and the condition number of the Jacobian. need is the number of
-// parameters. ok is false where J'J is singular.
+// parameters without those held. ok is false where J'J is singular.
 func finish(m model, c *cloud, s *solved, need int) (sum Summary, cov matrix, cond float64, ok bool) {
 	r := spread{n: c.n, min: s.min, max: s.max, ss: s.f, wss: s.f}
 	if c.sw != nil || m.perPoint() > 1 {
@@ -18,12 +18,13 @@ func finish(m model, c *cloud, s *solved, need int) (sum Summary, cov matrix, co
 	sum = r.summary(0, c.scale)
 	sum.Sigma = 0
 	var variance float64
-	if free := c.n*per - need; free > 0 {
+	if free := c.n*per - need + s.held.n; free > 0 {
 		variance = r.wss / float64(free)
 		sum.Sigma = math.Sqrt(variance) * c.scale
 	}
 	p := m.params()
 	cov, cond, ok = s.inverse(p)
+	s.held.projectBoth(&cov)
 	for i := range p {
 		for j := range p {
 			cov[i][j] *= variance

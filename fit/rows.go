@@ -41,6 +41,7 @@ type sums struct {
 	g        [maxParams]float64
 	f        float64
 	min, max float64
+	held     held
 }
 
 func (s *sums) plus(o *sums) {

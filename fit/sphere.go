@@ -32,16 +32,17 @@ func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 		return SphereFit{}, degenerate("sphere", "all points are on one plane; a sphere needs points off it")
 	}
 	a, b, d := mom.taubinSphere()
-	starts := [2]arc{sphereArc(a, b, d), {n: dir[0]}}
+	starts := []arc{sphereArc(a, b, d)}
+	if math.Abs(starts[0].k)*math.Sqrt(val[2]) < 0.3 {
+		starts = append(starts, arc{n: dir[0]})
+	}
+	starts = c.holdRadius(starts, opt.Radius)
 	small := c.sample(1024)
 	best := math.Inf(1)
 	m := &sphereModel{}
 	var s solved
-	for i, st := range starts {
-		if i > 0 && math.Abs(starts[0].k)*math.Sqrt(val[2]) > 0.3 {
-			break
-		}
-		t := &sphereModel{cur: st}
+	for _, st := range starts {
+		t := &sphereModel{cur: st, holdR: opt.Radius > 0}
 		if r := solve(t, small, opt.MaxIter); r.f < best {
 			best, s, m = r.f, r, t
 		}
@@ -86,8 +87,13 @@ func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 			out.Cov[i][j] = full[i][j] * c.scale * c.scale
 		}
 	}
-	if err := flat("sphere", k, math.Sqrt(cov[3][3]), c.scale); err != nil || s.converged {
-		return out, err
+	if opt.Radius == 0 {
+		if err := flat("sphere", k, math.Sqrt(cov[3][3]), c.scale); err != nil {
+			return out, err
+		}
+	}
+	if s.converged {
+		return out, nil
 	}
 	return out, noConvergence("sphere", s.iters)
 }
@@ -110,6 +116,14 @@ func sphereArc(a float64, b r3.Vector, d float64) arc {
 type sphereModel struct {
 	cur, next arc
 	e1, e2    r3.Vector // of next.n
+	holdR     bool
+}
+
+func (m *sphereModel) taken() (h held) {
+	if m.holdR {
+		h.take([maxParams]float64{3: 1})
+	}
+	return h
 }
 
 func (m *sphereModel) params() int   { return 4 }

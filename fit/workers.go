@@ -64,8 +64,13 @@ func (w *crew) some(b *block) {
 	}
 }
 
-// sum forms the normal equations at the trial state.
+// sum forms the normal equations at the trial state, less what is held.
 func (w *crew) sum(total *sums) {
+	w.all(total)
+	total.hold(w.m)
+}
+
+func (w *crew) all(total *sums) {
 	*total = sums{}
 	if w.workers == 1 {
 		for lo := 0; lo < len(w.c.x); lo += chunk {

@@ -1,0 +1,95 @@
+package fit
+
+import "math"
+
+// held are directions in the space of a model's parameters, orthonormal, along
+// which it must not move.
+type held struct {
+	n int
+	v [2][maxParams]float64
+}
+
+// take adds a direction, which must be square to those before.
+func (h *held) take(v [maxParams]float64) {
+	var s float64
+	for _, x := range v {
+		s += x * x
+	}
+	if s == 0 {
+		return
+	}
+	for i := range v {
+		v[i] /= math.Sqrt(s)
+	}
+	h.v[h.n] = v
+	h.n++
+}
+
+// project takes from x what lies along the held directions.
+func (h *held) project(x *[maxParams]float64) {
+	for k := range h.n {
+		v := &h.v[k]
+		var s float64
+		for i := range x {
+			s += v[i] * x[i]
+		}
+		for i := range x {
+			x[i] -= s * v[i]
+		}
+	}
+}
+
+// projectBoth takes from both sides of the symmetric matrix a what lies along
+// the held directions.
+func (h *held) projectBoth(a *matrix) {
+	for i := range a {
+		h.project(&a[i])
+	}
+	for c := range a {
+		var col [maxParams]float64
+		for r := range a {
+			col[r] = a[r][c]
+		}
+		h.project(&col)
+		for r := range a {
+			a[r][c] = col[r]
+		}
+	}
+}
+
+// holder is a model of which some freedom is taken.
+type holder interface {
+	// taken returns what is held, at the trial state.
+	taken() held
+}
+
+// hold takes the freedom that m does not have from the normal equations:
+// A' = PAP + τvv', g' = Pg with P = I - vv', so that v'step = 0.
+func (s *sums) hold(m model) {
+	h, ok := m.(holder)
+	if !ok {
+		return
+	}
+	s.held = h.taken()
+	if s.held.n == 0 {
+		return
+	}
+	p := m.params()
+	var tau float64
+	for i := range p {
+		tau += s.a[i][i] / float64(p)
+		for j := range i {
+			s.a[i][j] = s.a[j][i]
+		}
+	}
+	s.held.projectBoth(&s.a)
+	s.held.project(&s.g)
+	for k := range s.held.n {
+		v := &s.held.v[k]
+		for i := range p {
+			for j := range p {
+				s.a[i][j] += tau * v[i] * v[j]
+			}
+		}
+	}
+}
