@@ -98,3 +98,31 @@ func TestDoublyCurvedBandsAreNoConesNorCylinders(t *testing.T) {
 	_, seg = vase.segmented(t, randomPose(6, 10))
 	assert.Equal(t, [4]int{2}, counts(seg), "turned profile")
 }
+
+func TestRingsOfUnlikeDivision(t *testing.T) {
+	// The wall and the countersink each have another number of vertices at
+	// their upper end than at their lower one.
+	for _, n := range [][3]int{{24, 36, 30}, {17, 40, 23}, {64, 20, 50}} {
+		hole, neck, rim := ring(n[0], 5, 0, 0, 0, 0), ring(n[1], 5, 0, 0, 15, 2), ring(n[2], 8, 0, 0, 18, 1)
+		outer := square(15, 0, 0, 0)
+		var m model
+		m.between(hole, neck, true)
+		m.between(neck, rim, true)
+		m.between(rim, lifted(outer, 18), true)
+		m.between(hole, outer, false)
+		m.wall(outer, lifted(outer, 18), true)
+		for name, p := range poses() {
+			t.Run(fmt.Sprintf("%v, %s", n, name), func(t *testing.T) {
+				s, seg := m.segmented(t, p)
+				require.Equal(t, [4]int{6, 1, 1}, counts(seg))
+				near := coordinateRounding(s)
+				assert.InDelta(t, 5, seg.Cylinders[0].Radius, 2*near)
+				assert.True(t, seg.Cylinders[0].Internal)
+				assert.InDelta(t, 45, seg.Cones[0].HalfAngle.Degrees(), 60*near)
+				assert.Less(t, seg.Cones[0].Apex.Distance(p.of(r3.Vector{Z: 10})), 40*near)
+				assert.True(t, seg.Cones[0].Internal)
+				assert.NotContains(t, seg.Facets, int32(-1))
+			})
+		}
+	}
+}

@@ -24,8 +24,9 @@ func (f *facetFinder) find(ctx context.Context) error {
 	passes := []func(id int32) []facetSeed{
 		f.ballSeeds,
 		func(id int32) []facetSeed { return f.ruledSeeds(facetCylinder, id) },
-		f.looseSeeds,
+		func(id int32) []facetSeed { return f.looseSeeds(facetCylinder, id) },
 		func(id int32) []facetSeed { return f.ruledSeeds(facetCone, id) },
+		func(id int32) []facetSeed { return f.looseSeeds(facetCone, id) },
 	}
 	for _, seeds := range passes {
 		tried := make([]bool, len(f.panels))
@@ -82,8 +83,9 @@ func (f *facetFinder) own(b facetBody) {
 // curve follows some circle for a while.
 func (f *facetFinder) credible(b *facetBody) bool {
 	const (
-		leastLines = 5
-		leastArc   = 20 * math.Pi / 180
+		leastLines   = 5
+		leastCorners = 10 // twice what determines a cylinder
+		leastArc     = 20 * math.Pi / 180
 	)
 	if s, ok := b.surface.(facetBall); ok {
 		inner := f.points(f.within(b.panels, f.vertices(b.panels)))
@@ -92,7 +94,8 @@ func (f *facetFinder) credible(b *facetBody) bool {
 	point, axis, _ := axisOf(b.surface)
 	arc, lines := f.arc(b, point, axis)
 	lo, hi := f.extent(b, point, axis)
-	return lines >= leastLines && arc >= leastArc && hi-lo > 20*f.m.tol
+	return lines >= leastLines && arc >= leastArc && hi-lo > 20*f.m.tol &&
+		len(f.corners(b.panels)) >= leastCorners
 }
 
 // axisOf returns a point on a surface's axis and its direction; a sphere has

@@ -161,47 +161,6 @@ func (f *facetFinder) around(id int32, internal bool, rings int) []int32 {
 	return out
 }
 
-// looseSeeds proposes a cylinder for a lone triangle, whose edges need not run
-// along the axis where both ends of the wall were divided differently: the
-// axis is the direction that the normals nearby are square to.
-func (f *facetFinder) looseSeeds(id int32) []facetSeed {
-	if len(f.panels[id].tris) != 1 {
-		return nil
-	}
-	var out []facetSeed
-	for _, internal := range []bool{false, true} {
-		near := f.around(id, internal, 2)
-		if len(near) < 4 {
-			continue
-		}
-		var ends []r3.Vector
-		for _, p := range near {
-			n := f.panels[p].normal
-			ends = append(ends, n, n.Mul(-1))
-		}
-		across, err := fit.PlaneTo(ends, fit.Options{})
-		if err != nil || across.Residuals.RMS > 0.2 {
-			continue
-		}
-		e1, e2 := fit.Frame(across.Normal)
-		pts := f.corners(near)
-		xy := make([][2]float64, len(pts))
-		for k, q := range pts {
-			xy[k] = [2]float64{q.Dot(e1), q.Dot(e2)}
-		}
-		c, err := fit.Circle2To(xy, fit.Options{})
-		if err != nil || c.Residuals.RMS > 0.1*c.Radius || c.Radius > 10*f.m.size {
-			continue
-		}
-		start := fit.Cylinder{Point: e1.Mul(c.X).Add(e2.Mul(c.Y)), Axis: across.Normal, Radius: c.Radius}
-		s, err := fit.CylinderFrom(start, pts, fit.Options{})
-		if err == nil && max(-s.Residuals.Min, s.Residuals.Max) <= 2*f.m.tol && len(pts) >= 7 {
-			out = append(out, facetSeed{facetCyl{s.Cylinder}, internal, near})
-		}
-	}
-	return out
-}
-
 // ballSeeds proposes the sphere through a panel and its neighbours, if one
 // passes through all their corners and one of the panel's corners lies within.
 func (f *facetFinder) ballSeeds(id int32) []facetSeed {
