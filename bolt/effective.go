@@ -63,9 +63,6 @@ func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
 	return s
 }
 
-// arc returns how much of the circumference has points, rad.
-func (s arcSeries) arc() float64 { return float64(len(s.theta)) * 2 * math.Pi / arcBins }
-
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.
 type arcNoise struct {
@@ -132,52 +129,103 @@ func learnNoise(all []arcSeries) arcNoise {
 	return g
 }
 
-// information is what a series tells of (δx, δy, δr): normal matrix and right
-// hand side, in 1/mm² and 1/mm.
-type information struct {
-	a [3][3]float64
-	b [3]float64
+// estimate is a least-squares circle through a series' bins.
+type estimate struct {
+	beta [3]float64    // δx, δy, δr, mm
+	cov  [3][3]float64 // of beta, mm²
+	// follow is how the centre follows if the radius is held at another value,
+	// mm a mm: least squares' own, whatever the noise.
+	follow [2]float64
 }
 
-// information returns what s tells under the likeliest noise, scaled so that
-// its covariance of the centre is the mean over all that the data leave open.
-func (g arcNoise) information(s arcSeries) (information, bool) {
+// estimate fits by weighted least squares, w = 1/(1/n + q), and gives the
+// covariance that this has under the noise: (XᵀWX)⁻¹ XᵀW σ²V WX (XᵀWX)⁻¹,
+// averaged over the grid by its weights. (Generalised least squares would trust
+// the kernel's shape, which the data hardly show, to weigh the ends of an arc
+// against its middle; this does not.)
+func (g arcNoise) estimate(s arcSeries) (estimate, bool) {
 	best := 0
 	for k := range g.weight {
 		if g.weight[k] > g.weight[best] {
 			best = k
 		}
 	}
-	var spread, atBest float64
-	for k, w := range g.weight {
-		if w < 1e-4 && k != best {
+	m := len(s.y)
+	white := s.white()
+	x := make([][3]float64, m)
+	var a [3][3]float64
+	var b [3]float64
+	for i := range m {
+		sin, cos := math.Sincos(s.theta[i])
+		w := 1 / (1/s.n[i] + g.q[best]*white)
+		x[i] = [3]float64{cos, sin, 1}
+		for p := range 3 {
+			for q := range 3 {
+				a[p][q] += w * x[i][p] * x[i][q]
+			}
+			b[p] += w * x[i][p] * s.y[i]
+			x[i][p] *= w // from here on WX
+		}
+	}
+	var e estimate
+	beta, inv, ok := solveSPD(a, b)
+	if !ok {
+		return e, false
+	}
+	e.beta = beta
+	e.follow = [2]float64{inv[0][2] / inv[2][2], inv[1][2] / inv[2][2]}
+	var mid [3][3]float64
+	for k, weight := range g.weight {
+		if weight < 1e-4 && k != best {
 			continue
 		}
-		a, b, _ := s.factor(g.length[k], g.q[k]).normal(s)
-		_, cov, ok := solveSPD(a, b)
-		if !ok {
-			return information{}, false
-		}
-		v := (cov[0][0] + cov[1][1]) * g.sigma2[k]
-		spread += w * v
-		if k == best {
-			atBest = v
-		}
-	}
-	if !(atBest > 0) {
-		// Exact data: as good as certain, but not singular.
-		atBest, spread = 1, 1
-	}
-	a, b, _ := s.factor(g.length[best], g.q[best]).normal(s)
-	scale := 1 / (max(g.sigma2[best], 1e-24) * spread / atBest)
-	var in information
-	for i := range 3 {
-		in.b[i] = b[i] * scale
-		for j := range 3 {
-			in.a[i][j] = a[i][j] * scale
+		f := weight * g.sigma2[k]
+		for i := range m {
+			for j := range m {
+				v := f * s.v(i, j, g.length[k], g.q[k]*white)
+				if v == 0 {
+					continue
+				}
+				for p := range 3 {
+					for q := range 3 {
+						mid[p][q] += v * x[i][p] * x[j][q]
+					}
+				}
+			}
 		}
 	}
-	return in, true
+	for p := range 3 {
+		for q := range 3 {
+			for k := range 3 {
+				for l := range 3 {
+					e.cov[p][q] += inv[p][k] * mid[k][l] * inv[l][q]
+				}
+			}
+		}
+	}
+	return e, true
+}
+
+// white is the mean over the bins of 1/n.
+func (s arcSeries) white() float64 {
+	var w float64
+	for _, n := range s.n {
+		w += 1 / n / float64(len(s.n))
+	}
+	return w
+}
+
+// v returns V_ij, q already in units of 1/n.
+func (s arcSeries) v(i, j int, length, q float64) float64 {
+	var v float64
+	if q > 0 {
+		chord := 2 * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
+		v = q * math.Exp(-chord/length)
+	}
+	if i == j {
+		v += 1 / s.n[i]
+	}
+	return v
 }
 
 // cholesky of V.
@@ -189,22 +237,12 @@ type cholesky struct {
 // factor returns V's Cholesky factor. q is in units of a mean bin's 1/n.
 func (s arcSeries) factor(length, q float64) cholesky {
 	m := len(s.n)
-	var white float64
-	for _, n := range s.n {
-		white += 1 / n / float64(m)
-	}
+	q *= s.white()
 	c := cholesky{l: make([][]float64, m)}
 	for i := range m {
 		c.l[i] = make([]float64, i+1)
 		for j := range i + 1 {
-			var v float64
-			if q > 0 {
-				chord := 2 * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
-				v = q * white * math.Exp(-chord/length)
-			}
-			if i == j {
-				v += 1 / s.n[i]
-			}
+			v := s.v(i, j, length, q)
 			for k := range j {
 				v -= c.l[i][k] * c.l[j][k]
 			}

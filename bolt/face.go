@@ -17,12 +17,12 @@ type face struct {
 	pts    [][2]float64
 	height []float64 // of the points over the sheet, mm
 	grid   grid2
-	area   float64 // mm², of the cells that hold points
+	map2   raster
+	area   float64 // mm², of the cells that it covers
 }
 
-// newFace lays the plane's points on its sheet. cell is the side of the cells
-// that its points are looked up by, mm, some point spacings.
-func newFace(s *mesh.Scan, p *segment.Plane, cell float64) *face {
+// newFace lays the plane's points on its sheet.
+func newFace(s *mesh.Scan, p *segment.Plane, g grain) *face {
 	f := &face{id: p.ID, plane: p, flat: newFlat(p.Point, p.Normal)}
 	f.pts = make([][2]float64, len(p.Points))
 	f.height = make([]float64, len(p.Points))
@@ -30,13 +30,26 @@ func newFace(s *mesh.Scan, p *segment.Plane, cell float64) *face {
 		q := s.Point(int(i))
 		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
 	}
-	f.grid = newGrid2(f.pts, cell)
-	f.area = float64(f.grid.occupied()) * f.grid.cell * f.grid.cell
+	f.grid = newGrid2(f.pts, 3*g.spacing)
+	f.map2 = f.cover(s, g)
+	n := 0
+	for _, e := range f.map2.empty {
+		if e == 0 {
+			n++
+		}
+	}
+	f.area = float64(n) * f.map2.cell * f.map2.cell
 	return f
 }
 
-// density is the number of points a mm² of the face.
-func (f *face) density() float64 { return float64(len(f.pts)) / max(f.area, 1e-12) }
+// extent returns the area of the box about the face's points on its sheet.
+func (f *face) extent() float64 {
+	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, p := range f.pts {
+		x0, x1, y0, y1 = min(x0, p[0]), max(x1, p[0]), min(y0, p[1]), max(y1, p[1])
+	}
+	return max(x1-x0, 1e-9) * max(y1-y0, 1e-9)
+}
 
 // around returns the share of the directions from (x, y), in 36 sectors, in
 // which the face has points between the radii lo and hi.
@@ -120,16 +133,6 @@ func (g *grid2) at(p [2]float64) int {
 	return iy*g.nx + ix
 }
 
-func (g *grid2) occupied() int {
-	n := 0
-	for c := 1; c < len(g.start); c++ {
-		if g.start[c] > g.start[c-1] {
-			n++
-		}
-	}
-	return n
-}
-
 // within calls do for each point not farther than r from (x, y).
 func (g *grid2) within(x, y, r float64, do func(i int32)) {
 	if len(g.item) == 0 {
@@ -150,12 +153,6 @@ func (g *grid2) within(x, y, r float64, do func(i int32)) {
 			}
 		}
 	}
-}
-
-// coplanar reports whether q is a piece of the face that f is: normals within
-// 1 degree, and q's middle within tol of f's plane.
-func (f *face) coplanar(q *segment.Plane, tol float64) bool {
-	return f.flat.n.Dot(q.Normal) > math.Cos(math.Pi/180) && math.Abs(f.flat.height(q.Point)) < tol
 }
 
 // middle returns the mean of the face's points.

@@ -20,6 +20,8 @@ type finder struct {
 	rims  []*candidate
 	ix    *mesh.Index
 	jobs  int
+	loops []mesh.Rim // open edges of a mesh, set by openRims
+	edge  []bool     // for each point whether it lies on one
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
 }
@@ -29,6 +31,26 @@ func (f *finder) index() *mesh.Index {
 		f.ix = mesh.NewIndex(f.scan.Offsets, f.jobs)
 	}
 	return f.ix
+}
+
+// openRims returns the mesh's loops of open edges.
+func (f *finder) openRims() []mesh.Rim {
+	if f.edge == nil {
+		f.loops = mesh.Rims(f.scan)
+		f.edge = make([]bool, f.scan.Len())
+		for _, r := range f.loops {
+			for _, i := range r.Points {
+				f.edge[i] = true
+			}
+		}
+	}
+	return f.loops
+}
+
+// openEdge reports whether point i lies on an open edge of the mesh.
+func (f *finder) openEdge(i int32) bool {
+	f.openRims()
+	return f.edge[i]
 }
 
 // minFace is the number of points below which a plane is no face for holes.
@@ -51,7 +73,7 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 	for i := range seg.Planes {
 		p := &seg.Planes[i]
 		if len(p.Points) >= minFace && p.Residuals.RMS <= 3*f.grain.noise {
-			f.faces = append(f.faces, newFace(s, p, 3*f.grain.spacing))
+			f.faces = append(f.faces, newFace(s, p, f.grain))
 		}
 	}
 	return f
@@ -91,20 +113,19 @@ func (f *finder) find(ctx context.Context) error {
 
 // findRims looks for rims on every face of a mesh.
 func (f *finder) findRims(ctx context.Context) error {
-	rims := mesh.Rims(f.scan)
 	for _, fc := range f.faces {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		hollows := slices.DeleteFunc(fc.hollows(f.scan, f.grain), func(h hollow) bool {
+		hollows := slices.DeleteFunc(fc.hollows(f.grain), func(h hollow) bool {
 			return fc.area < leastRing*math.Pi*h.r*h.r
 		})
 		if len(hollows) == 0 {
 			continue
 		}
-		b := brinkOf(f.scan, rims, fc, f.grain, 3*f.grain.spacing)
+		b := brinkOf(f.scan, f.openRims(), fc, f.grain, 3*f.grain.spacing)
 		for _, h := range hollows {
-			if c, ok := fc.rimIn(h, &b, f.grain); ok {
+			if c, ok := fc.rimIn(h, &b, f.grain); ok && !f.rimNotch(&c, &b) {
 				f.rims = append(f.rims, &c)
 			}
 		}

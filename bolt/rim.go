@@ -46,7 +46,7 @@ func (f *face) rimIn(h hollow, b *brink, g grain) (candidate, bool) {
 	}
 	return candidate{
 		face: f, x: d.x, y: d.y, r: d.r, from: Rim, series: s, scale: d.scale,
-		lo: drop, hi: 0, points: d.used, circle: -1,
+		lo: drop, hi: 0, points: d.used,
 	}, true
 }
 

@@ -1,6 +1,10 @@
 package bolt
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
 
 // sameDrill is the least standard deviation, mm, allowed between the radii of
 // holes of one pattern: one drill makes holes of one diameter within a few
@@ -12,9 +16,11 @@ const sameDrill = 0.005
 // are alike, and its centre follows. A hole seen all round hardly moves; one
 // seen half round gains much, since its centre hangs on its radius.
 //
-// Radii are taken as drawn from a normal distribution, its variance by
-// DerSimonian and Laird (Controlled Clinical Trials 7 (1986) 177-188), not
-// below sameDrill²: where the holes differ, nothing is shared.
+// Radii are taken as drawn from a normal distribution of standard deviation
+// sameDrill. Where they differ by more than that and their uncertainties
+// explain (chi-squared at 5 %), its variance is that of DerSimonian and Laird
+// (Controlled Clinical Trials 7 (1986) 177-188): holes that differ share
+// little.
 func shareRadius(cs []*candidate, group int) {
 	if len(cs) < 2 {
 		return
@@ -28,12 +34,17 @@ func shareRadius(cs []*candidate, group int) {
 		w2 += 1 / v[i] / v[i]
 		wr += c.r / v[i]
 	}
-	var q float64
+	var q, q0 float64
+	between := sameDrill * sameDrill
 	for i, c := range cs {
 		d := c.r - wr/w
-		q += d * d / v[i]
+		q += d * d / (v[i] + between)
+		q0 += d * d / v[i]
 	}
-	between := max(sameDrill*sameDrill, (q-float64(len(cs)-1))/(w-w2/w))
+	dof := float64(len(cs) - 1)
+	if q > (distuv.ChiSquared{K: dof}).Quantile(0.95) {
+		between = max(between, (q0-dof)/(w-w2/w))
+	}
 	type change struct{ x, y, r float64 }
 	moves := make([]change, len(cs))
 	for i, c := range cs {
@@ -45,20 +56,27 @@ func shareRadius(cs []*candidate, group int) {
 			}
 		}
 		mean, spread := swr/sw, between+1/sw // what the others say of this radius
-		// Their word joins as one more observation of δr.
-		a := c.info.a
-		a[2][2] += 1 / spread
-		beta, cov, ok := solveSPD(a, [3]float64{0, 0, (mean - c.r) / spread})
-		if !ok {
-			return
+		// r' = r + k (mean - r), and the centre follows by g: both are linear in
+		// (x, y, r) and mean, with the covariance C and the variance spread.
+		k := v[i] / (v[i] + spread)
+		g := [3]float64{c.follow[0], c.follow[1], 1}
+		for p := range 3 {
+			g[p] *= k
 		}
-		moves[i] = change{beta[0], beta[1], beta[2]}
+		d := mean - c.r
+		moves[i] = change{g[0] * d, g[1] * d, g[2] * d}
+		var cov [3][3]float64
+		old := c.cov
+		old[2][2] = v[i]
+		for p := range 3 {
+			for q := range 3 {
+				cov[p][q] = old[p][q] - g[p]*old[2][q] - old[p][2]*g[q] + g[p]*g[q]*(v[i]+spread)
+			}
+		}
 		sd := math.Sqrt(1 / sw)
-		// ∂centre/∂mean, times the sd of what the holes have in common.
-		c.common = [2]float64{cov[0][2] / spread * sd, cov[1][2] / spread * sd}
-		extra := c.extraR * c.extraR
+		c.common = [2]float64{g[0] * sd, g[1] * sd}
 		c.cov, c.shared = cov, group
-		c.cov[2][2] += extra
+		c.cov[2][2] += c.extraR * c.extraR
 	}
 	for i, c := range cs {
 		c.x, c.y, c.r = c.x+moves[i].x, c.y+moves[i].y, c.r+moves[i].r

@@ -18,17 +18,13 @@ type hollow struct{ x, y, r float64 }
 // Method: exact Euclidean distance transform of the cells that hold points
 // (Felzenszwalb and Huttenlocher, Theory of Computing 8 (2012) 415-428,
 // section 2), local maxima of it.
-func (f *face) hollows(s *mesh.Scan, g grain) []hollow {
-	cell := 1.5 * g.spacing
-	if s.IsMesh() {
-		cell = g.spacing / 2
-	}
-	m := f.cover(s, cell)
+func (f *face) hollows(g grain) []hollow {
+	m := &f.map2
 	nx, ny := m.nx, m.ny
 	if nx*ny == 0 {
 		return nil
 	}
-	dist := m.empty
+	dist := slices.Clone(m.empty)
 	distanceTransform(dist, nx, ny)
 	// Maxima, widest first; ties by place.
 	const least = 2.0 // cells
@@ -85,9 +81,23 @@ type raster struct {
 	empty        []float64
 }
 
+// covered reports whether the face covers the cell at (x, y).
+func (m *raster) covered(x, y float64) bool {
+	ix, iy := int(math.Floor((x-m.x0)/m.cell)), int(math.Floor((y-m.y0)/m.cell))
+	return ix >= 0 && ix < m.nx && iy >= 0 && iy < m.ny && m.empty[iy*m.nx+ix] == 0
+}
+
 // cover marks the cells that hold a point of the face and, on a mesh, those
-// under its triangles. Cells are widened to have at most some million.
-func (f *face) cover(s *mesh.Scan, cell float64) raster {
+// under its triangles. Cells are half a spacing, on a cloud one and a half;
+// wider where there would be more than a million of them.
+func (f *face) cover(s *mesh.Scan, gr grain) raster {
+	cell := 1.5 * gr.spacing
+	switch {
+	case gr.drawn():
+		cell = math.Sqrt(f.extent() / 2e5)
+	case s.IsMesh():
+		cell = gr.spacing / 2
+	}
 	g := newGrid2(f.pts, cell)
 	if len(f.pts) == 0 {
 		return raster{}

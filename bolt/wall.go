@@ -24,11 +24,10 @@ type candidate struct {
 	extraR float64
 	rimR   float64 // of the rim as it reads, before its rounding was allowed for
 
-	info    information // set by weigh
-	cov     [3][3]float64
+	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
+	follow  [2]float64    // of the centre by the radius, see estimate
 	shared  int
 	common  [2]float64
-	circle  int // index of its bolt circle, or -1
 	dropped bool
 }
 
@@ -103,15 +102,17 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	if s.IsMesh() && !g.drawn() {
 		extra = g.spacing * g.spacing / (2 * d.r)
 	}
-	return candidate{
+	out := candidate{
 		face: fc, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, extraR: extra,
 		series: series,
-		scale:  d.scale, lo: lo, hi: hi, points: d.used, circle: -1,
-	}, true
+		scale:  d.scale, lo: lo, hi: hi, points: d.used,
+	}
+	return out, !c.Internal || !f.notch(&out, w.index)
 }
 
 // wallPoints are points of a wall laid on the face's sheet.
 type wallPoints struct {
+	index  []int32
 	xy     [][2]float64
 	height []float64 // over the face, mm
 }
@@ -124,6 +125,7 @@ func (w *wallPoints) add(s *mesh.Scan, fc *face, i int, g grain) {
 		return
 	}
 	q := s.Point(i)
+	w.index = append(w.index, int32(i))
 	w.xy = append(w.xy, fc.flat.xy(q))
 	w.height = append(w.height, fc.flat.height(q))
 }
@@ -182,19 +184,14 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 // weigh turns the candidate's residuals into a better centre and radius and
 // their covariance, by what the noise of its kind is like.
 func (c *candidate) weigh(noise arcNoise) bool {
-	in, ok := noise.information(c.series)
-	if !ok {
-		return false
-	}
-	beta, cov, ok := solveSPD(in.a, in.b)
+	e, ok := noise.estimate(c.series)
+	beta := e.beta
 	if !ok || math.Hypot(beta[0], beta[1])+math.Abs(beta[2]) > c.r/2 {
 		return false
 	}
-	c.info, c.cov = in, cov
+	c.cov, c.follow = e.cov, e.follow
 	c.cov[2][2] += c.extraR * c.extraR
 	c.x, c.y, c.r = c.x+beta[0], c.y+beta[1], c.r+beta[2]
-	// The series stays as it was; b now counts from the new circle.
-	c.info.b = [3]float64{}
 	return true
 }
 
