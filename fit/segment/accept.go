@@ -19,7 +19,7 @@ func (s *searcher) accept(sup *support) bool {
 	switch sup.kind {
 	case planeKind:
 		a, b := widths(pts, sup.a)
-		return min(a, b) >= 3*s.pitch
+		return min(a, b) >= 3*s.pitch && s.dense(sup, a*b/2)
 	case cylinderKind:
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
@@ -27,7 +27,7 @@ func (s *searcher) accept(sup *support) bool {
 		if sup.r < 2.5*s.pitch || hi-lo < 2*s.pitch || width < 4*s.pitch || !s.bends(sup.r, arc) {
 			return false
 		}
-		return s.dense(len(pts), width*(hi-lo))
+		return s.dense(sup, width*(hi-lo))
 	case coneKind:
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
@@ -36,7 +36,7 @@ func (s *searcher) accept(sup *support) bool {
 		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 2*s.pitch || !s.bends(mid, arc) || arc*mid < 4*s.pitch {
 			return false
 		}
-		return s.dense(len(pts), arc*mid*(hi-lo)/sup.cos)
+		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
 	case sphereKind:
 		if sup.r < 3*s.pitch {
 			return false
@@ -53,7 +53,7 @@ func (s *searcher) accept(sup *support) bool {
 		if least > math.Cos(0.5) {
 			return false
 		}
-		return s.dense(len(pts), 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
+		return s.dense(sup, 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
 	}
 	return false
 }
@@ -64,20 +64,29 @@ func (s *searcher) bends(r, arc float64) bool {
 	return arc > 15*math.Pi/180 && r*(1-math.Cos(min(arc/2, math.Pi))) > 4*s.tol.floor
 }
 
-// dense reports whether count nodes can cover area, mm², at the nodes' own
-// pitch: chance supports are thin.
-func (s *searcher) dense(count int, area float64) bool {
-	return float64(count)*s.pitch*s.pitch >= 0.3*area
+// dense reports whether the nodes, each covering what its distance to its
+// neighbours suggests, fill a third of area, mm²: chance supports are thin.
+// The distances are the support's own, since steep walls are scanned sparsely.
+func (s *searcher) dense(sup *support, area float64) bool {
+	reach := make([]float32, len(sup.nodes))
+	for k, i := range sup.nodes {
+		reach[k] = s.g.reach[i]
+	}
+	slices.Sort(reach)
+	pitch := float64(reach[len(reach)/2]) / reachPitch
+	return float64(len(sup.nodes))*pitch*pitch >= 0.3*area
 }
 
-// along returns the extent of pts along a from p.
+// along returns the extent of pts along a from p, a hundredth left out at
+// either end: points astray lie far out.
 func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
-	lo, hi = math.Inf(1), math.Inf(-1)
-	for _, q := range pts {
-		t := q.Sub(p).Dot(a)
-		lo, hi = min(lo, t), max(hi, t)
+	t := make([]float64, len(pts))
+	for k, q := range pts {
+		t[k] = q.Sub(p).Dot(a)
 	}
-	return lo, hi
+	slices.Sort(t)
+	cut := len(t) / 100
+	return t[cut], t[len(t)-1-cut]
 }
 
 // arcOf returns the angle about the axis, rad, that pts cover: the share of

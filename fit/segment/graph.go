@@ -20,6 +20,10 @@ type graph struct {
 	reach []float32
 }
 
+// reachPitch is the distance to the sixth neighbour over that to the nearest,
+// on a surface sampled about evenly.
+const reachPitch = 1.4
+
 // connect builds the graph. Chunks of fixed size keep the result independent
 // of jobs.
 func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {

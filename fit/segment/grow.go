@@ -142,7 +142,8 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 // stands reports whether a support is a surface rather than a slice through
 // scattered points: its residuals are no larger than a true surface's, and
 // free nodes next to it are at least twice as many within the band as in the
-// two flanks beyond it, each as wide as the band.
+// two flanks beyond it, each as wide as the band, by three standard deviations
+// of such a count.
 func (w *worker) stands(sup *support) bool {
 	if !w.tol.plausible(w.lengthOf(len(sup.nodes)), sup.rms) {
 		return false
@@ -167,7 +168,7 @@ func (w *worker) stands(sup *support) bool {
 			}
 		}
 	}
-	return in >= 2*out
+	return float64(in) >= 2*float64(out)+3*math.Sqrt(float64(in))
 }
 
 // bent reports whether h, suggested by patch p, curves so much over the patch

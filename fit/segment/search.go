@@ -16,7 +16,8 @@ type searcher struct {
 	n      *nodes
 	g      *graph
 	label  []int32 // index into found, -1 free
-	tried  []bool
+	tried  []bool // in this run: has been a seed, or stands in a spoilt support
+	spoilt []bool // in this run: stands in a support that was refused
 	found  []support
 	tol    *tolerance
 	smooth []bool  // nodes whose neighbours lie on one smooth surface with them
@@ -32,12 +33,13 @@ const (
 )
 
 func newSearcher(n *nodes, g *graph, tol *tolerance, ncos float64, twoSided bool, jobs int, seed uint64) *searcher {
-	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / 1.4, seed: seed}
+	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / reachPitch, seed: seed}
 	s.label = make([]int32, n.len())
 	for i := range s.label {
 		s.label[i] = -1
 	}
 	s.tried = make([]bool, n.len())
+	s.spoilt = make([]bool, n.len())
 	for range jobs {
 		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, tol: tol, pitch: s.pitch, ncos: ncos,
 			twoSd: twoSided, seen: make([]int32, n.len())})
@@ -56,7 +58,7 @@ type candidate struct {
 // is a tried seed or part of a tried one's ring, or maxTrials are spent.
 func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 	for i := range s.tried {
-		s.tried[i] = false
+		s.tried[i], s.spoilt[i] = false, false
 	}
 	rng := rand.New(rand.NewPCG(s.seed, uint64(minNodes)))
 	order := rng.Perm(s.n.len())
@@ -207,7 +209,7 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 		return cmp.Compare(b.sups[0].value(), a.sups[0].value())
 	})
 	for _, c := range live {
-		if s.label[c.seed] >= 0 {
+		if s.label[c.seed] >= 0 || s.spoilt[c.seed] {
 			continue
 		}
 		var best *support
@@ -220,7 +222,13 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 				best = &sup
 			}
 		}
-		if best == nil || len(best.nodes) < minNodes || !s.accept(best) {
+		if best == nil {
+			continue
+		}
+		if len(best.nodes) < minNodes || !s.accept(best) {
+			for _, i := range best.nodes {
+				s.tried[i], s.spoilt[i] = true, true
+			}
 			continue
 		}
 		id := int32(len(s.found))
