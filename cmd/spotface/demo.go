@@ -104,7 +104,7 @@ func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
 	}
 	// From here on, what happens to a user's own file.
 	scan, err = mesh.ReadFrom(ctx, bytes.NewReader(file.Bytes()), int64(file.Len()), demoScanName,
-		mesh.ReadOptions{Unit: mesh.Millimetre, Progress: p.at("reading")})
+		mesh.ReadOptions{Progress: p.at("reading")})
 	if err != nil {
 		return nil, err
 	}
@@ -129,18 +129,20 @@ to carry a new level sensor through an adapter ring. Its six holes are said to s
 	b.Write(report)
 	fmt.Fprint(&b, "\n"+d.compare()+"\n")
 	if keep == "" {
-		fmt.Fprint(&b, `To go on, keep this scan and its plan, and try the other commands on them:
+		fmt.Fprint(&b, `To go on, keep this scan and its plan, and try the other commands on them
+("go build ./cmd/spotface" makes the command):
   spotface demo --keep practice
 `)
 	} else {
 		fmt.Fprintf(&b, `To go on, the same with the files that are now in %[1]s:
-  spotface measure %[2]s --unit mm
-  spotface check %[3]s %[2]s --unit mm
+  spotface measure %[2]s
+  spotface check %[3]s %[2]s
 `, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName))
 	}
-	fmt.Fprint(&b, `Then with a scan of your own (STL, PLY, OBJ or points as text):
-  spotface measure SCAN --unit mm --write-plan PLAN     says what is there, drafts a plan
-  spotface check PLAN SCAN --unit mm                    after you edited the plan's bands
+	fmt.Fprint(&b, `Then with a scan of your own (STL, PLY, OBJ or points as text), giving --unit where it
+is not in millimetres:
+  spotface measure SCAN --write-plan PLAN   says what is there and drafts a plan
+  spotface check PLAN SCAN                  once you have edited the plan's bands
 `)
 	return b.Bytes()
 }

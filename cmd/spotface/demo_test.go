@@ -59,7 +59,7 @@ func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
 func TestDemoFilesMeasureAndCheckAlike(t *testing.T) {
 	plan, scan := demoFiles(t)
 	demo := spotface(t, "demo", "--format", "json")
-	check := spotface(t, "check", plan, scan, "--unit", "mm", "--format", "json")
+	check := spotface(t, "check", plan, scan, "--format", "json")
 	assert.Equal(t, exitNonconforming, check.code, check.stderr)
 	assert.Equal(t, demo.stdout, check.stdout)
 }

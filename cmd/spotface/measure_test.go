@@ -1,0 +1,170 @@
+package main
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/report"
+)
+
+func parse(t *testing.T, data string) report.Report {
+	t.Helper()
+	var rep report.Report
+	require.NoError(t, json.Unmarshal([]byte(data), &rep), data)
+	return rep
+}
+
+// One run writes all that it is asked for, and each of it is what it says.
+func TestMeasureWritesReportPlanAndLabels(t *testing.T) {
+	_, scan := smallFiles(t)
+	dir := t.TempDir()
+	out, plan, labels := filepath.Join(dir, "r.json"), filepath.Join(dir, "p.yaml"), filepath.Join(dir, "l")
+	r := spotface(t, "measure", scan, "--format", "json", "-o", out, "--write-plan", plan, "--labels", labels)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Empty(t, r.stdout, "it went into a file")
+
+	data, err := os.ReadFile(out)
+	require.NoError(t, err)
+	rep := parse(t, string(data))
+	assert.Equal(t, report.Schema, rep.Schema)
+	require.Len(t, rep.BoltCircles, 1)
+	assert.Len(t, rep.BoltCircles[0].Holes, 6)
+	// The simulated truth is exact: 40 mm. Smoothing moves all holes alike.
+	assert.InDelta(t, 40, rep.BoltCircles[0].PitchDiameter, 0.05)
+	assert.Empty(t, rep.Verdict, "nothing to judge by")
+
+	drafted := spotface(t, "check", plan, scan)
+	assert.Equal(t, exitConforming, drafted.code, "a part conforms to the plan drafted from it: %s%s", drafted.stdout, drafted.stderr)
+
+	data, err = os.ReadFile(labels)
+	require.NoError(t, err)
+	lines := strings.Split(strings.TrimSuffix(string(data), "\n"), "\n")
+	assert.Len(t, lines, rep.Scan.FileTriangles)
+	named := map[string]bool{"-": true}
+	for _, p := range rep.Planes {
+		named[p.ID] = true
+	}
+	for _, c := range rep.Cylinders {
+		named[c.ID] = true
+	}
+	for _, c := range rep.Cones {
+		named[c.ID] = true
+	}
+	for _, s := range rep.Spheres {
+		named[s.ID] = true
+	}
+	for _, l := range lines {
+		require.True(t, named[l], "label %q is no surface of the report", l)
+	}
+}
+
+func TestTheNumberOfProcessorsChangesNothing(t *testing.T) {
+	_, scan := smallFiles(t)
+	one := spotface(t, "measure", scan, "--format", "json", "--jobs", "1")
+	require.Equal(t, exitConforming, one.code, one.stderr)
+	assert.Equal(t, one.stdout, spotface(t, "measure", scan, "--format", "json", "--jobs", "3").stdout)
+}
+
+func TestInFrame(t *testing.T) {
+	_, scan := smallFiles(t)
+	r := spotface(t, "measure", scan, "--format", "json", "--in-frame")
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	rep := parse(t, r.stdout)
+	require.Len(t, rep.BoltCircles, 1)
+	b := rep.BoltCircles[0]
+	// Circle and bore are concentric in truth, and the frame's origin is on the
+	// bore.
+	assert.Less(t, b.Centre.R3().Norm(), 0.05)
+	assert.InDelta(t, 1, b.Axis[2], 1e-3)
+	for _, h := range rep.Holes {
+		if h.ID == rep.Frame.Clock {
+			assert.InDelta(t, 0, h.Centre[1], 0.05, "X runs through the clocking hole")
+			assert.Positive(t, h.Centre[0])
+		}
+	}
+}
+
+func TestCheckExitCodes(t *testing.T) {
+	plan, scan := smallFiles(t)
+	dir := t.TempDir()
+	text, err := os.ReadFile(plan)
+	require.NoError(t, err)
+	with := func(name, old, new string) string {
+		require.Contains(t, string(text), old)
+		return write(t, dir, name, strings.Replace(string(text), old, new, 1))
+	}
+	for name, c := range map[string]struct {
+		plan string
+		code int
+		says string
+	}{
+		"all conforming":  {plan, 0, "CONFORMING"},
+		"another pitch":   {with("pitch.yaml", "nominal: 40", "nominal: 41.5"), 1, "NONCONFORMING"},
+		"one hole more":   {with("count.yaml", "count: 6", "count: 7"), 1, "NONCONFORMING"},
+		"a boss too many": {write(t, dir, "boss.yaml", string(text)+"cylinders: [{id: C7, side: external, diameter: {nominal: 12, band: [-0.2, 0.2]}}]\n"), 1, "C7"},
+		// No scan knows a pitch circle to a tenth of a micrometre.
+		"band finer than the scan": {with("fine.yaml", "band: [-0.5, 0.5]", "band: [-0.0001, 0.0001]"), -1, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := spotface(t, "check", c.plan, scan)
+			if c.code < 0 {
+				// The true deviation is zero but for smoothing: whether this
+				// scan's lies outside cannot be told or is told, never passed.
+				assert.Contains(t, []int{1, 3}, r.code, r.stdout)
+				return
+			}
+			assert.Equal(t, c.code, r.code, "%s%s", r.stdout, r.stderr)
+			assert.Contains(t, r.stdout, c.says)
+		})
+	}
+}
+
+func TestCheckOfSeveralScansIsAList(t *testing.T) {
+	plan, scan := smallFiles(t)
+	r := spotface(t, "check", plan, scan, scan, "--format", "json")
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	var reps []report.Report
+	require.NoError(t, json.Unmarshal([]byte(r.stdout), &reps))
+	require.Len(t, reps, 2)
+	assert.Equal(t, reps[0], reps[1])
+}
+
+// A scan in which there is nothing to find is not an error.
+func TestAScanWithoutHoles(t *testing.T) {
+	var b strings.Builder
+	for i := range 60 {
+		for j := range 60 {
+			x, y := float64(i)*0.5, float64(j)*0.5
+			b.WriteString(strings.Join([]string{ftoa(x), ftoa(y), ftoa(math.Sin(x/3) + math.Cos(y/2))}, " ") + "\n")
+		}
+	}
+	file := write(t, t.TempDir(), "waves.xyz", b.String())
+	r := spotface(t, "measure", file)
+	assert.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Contains(t, r.stdout, "no holes found")
+	j := spotface(t, "measure", file, "--format", "json")
+	assert.Empty(t, parse(t, j.stdout).BoltCircles)
+}
+
+func TestWorse(t *testing.T) {
+	assert.Equal(t, 0, worse(0, 0))
+	assert.Equal(t, 3, worse(0, 3))
+	assert.Equal(t, 1, worse(3, 1))
+	assert.Equal(t, 1, worse(1, 3))
+}
+
+func TestOneLine(t *testing.T) {
+	assert.Equal(t, "a b c", oneLine("a\n  b\tc\x1b\n"))
+}
+
+func ftoa(v float64) string {
+	return strconv.FormatFloat(v, 'g', -1, 64)
+}
