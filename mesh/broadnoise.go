@@ -17,6 +17,10 @@ const (
 	// broadSpread is the largest ratio between the noises of the patches that
 	// agree. Over 128 points chance spreads them by ±6 %.
 	broadSpread = 1.5
+	broadAround = 1.3
+	// broadRelief is the most that the quadric may rise over a patch, by the
+	// patch's width. On a cylinder it leaves up to relief³·width unexplained.
+	broadRelief = 0.1
 	// broadInliers is the least share of a patch's points that its quadric
 	// explains.
 	broadInliers = 0.65
@@ -58,7 +62,11 @@ func broadNoise(ctx context.Context, s *Scan, ix *Index, seed uint64, k int) (fl
 	if !(best < broadSpread) {
 		return 0, nil
 	}
-	return median(noise[at : at+broadLeast]), nil
+	// What lies about their middle is theirs, too.
+	mid := median(noise[at : at+broadLeast])
+	lo, _ := slices.BinarySearch(noise, mid/broadAround)
+	hi, _ := slices.BinarySearch(noise, mid*broadAround)
+	return median(noise[lo:hi]), nil
 }
 
 // broadPatch keeps the room that a patch needs.
@@ -120,7 +128,8 @@ func (b *broadPatch) noise(s *Scan, ix *Index, i int32, k int) float64 {
 		last := band
 		band = 3 * 1.4826 * median(b.rest)
 		if math.Abs(band-last) < 0.01*band {
-			if float64(m) < broadInliers*float64(len(b.at)) {
+			relief := math.Sqrt(c[3]*c[3] + c[4]*c[4]/2 + c[5]*c[5])
+			if float64(m) < broadInliers*float64(len(b.at)) || relief > broadRelief*width {
 				return math.NaN()
 			}
 			// A normal distribution cut at three standard deviations keeps
