@@ -29,6 +29,8 @@ func (o *plyOrder) put(kind string, v float64) {
 		o.b = o.order.AppendUint32(o.b, uint32(int64(v)))
 	case "float", "float32":
 		o.b = o.order.AppendUint32(o.b, math.Float32bits(float32(v)))
+	case "int64", "uint64":
+		o.b = o.order.AppendUint64(o.b, uint64(int64(v)))
 	default:
 		o.b = o.order.AppendUint64(o.b, math.Float64bits(v))
 	}
@@ -108,7 +110,7 @@ func TestPLYForms(t *testing.T) {
 			for _, types := range [][4]string{
 				{"float", "float", "uchar", "int"}, {"double", "double", "uchar", "uint"}, {"float32", "float64", "uint8", "int32"},
 				{"short", "char", "int", "ushort"}, {"int", "short", "short", "uchar"}, {"int16", "int8", "uint32", "uint16"},
-				{"char", "float", "char", "char"},
+				{"char", "float", "char", "char"}, {"int64", "int8", "uint64", "int64"},
 			} {
 				name := fmt.Sprint(form, facesFirst, types)
 				s, err := readText(t, "t.ply", makePLY(form, types[0], types[1], types[2], types[3], facesFirst), ReadOptions{Unit: Millimetre})

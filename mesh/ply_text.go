@@ -3,58 +3,7 @@ package mesh
 import (
 	"context"
 	"fmt"
-
-	"github.com/golang/geo/r3"
 )
-
-// plyRows says which rows of a text body belong to which element.
-type plyRows struct {
-	text  *lines
-	base  []int64 // first row of each chunk
-	start []int64 // first row of each element, and the end of the last
-}
-
-// countPLY counts the rows of each chunk of a text body.
-func (in *input) countPLY(ctx context.Context) (*plyRows, error) {
-	h := in.ply
-	if h.rows != nil {
-		return h.rows, nil
-	}
-	p := &plyRows{text: in.lines(h.body)}
-	counting := in.lines(h.body)
-	counting.silent = true
-	chunks := p.text.count()
-	p.base = make([]int64, chunks+1)
-	bufs := make([][]byte, in.jobs)
-	err := inChunks(ctx, chunks, in.jobs, func(w, c int) error {
-		b, _, err := counting.load(c, &bufs[w])
-		for i := 0; i < len(b); {
-			j := skipSpace(b, i)
-			if j < len(b) && b[j] != '\n' {
-				p.base[c+1]++
-				j = lineEnd(b, j)
-			}
-			i = j + 1
-		}
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	for c := range chunks {
-		p.base[c+1] += p.base[c]
-	}
-	p.start = append(p.start, 0)
-	for _, e := range h.elements {
-		n := e.n
-		if len(e.props) == 0 {
-			n = 0
-		}
-		p.start = append(p.start, p.start[len(p.start)-1]+n)
-	}
-	h.rows = p
-	return p, nil
-}
 
 // readTextPLY reads a text body, one element a line.
 func (in *input) readTextPLY(ctx context.Context, r *raw) error {
@@ -137,51 +86,6 @@ func (in *input) readTextPLY(ctx context.Context, r *raw) error {
 		in.warn("%s with fewer than three corners were skipped.", quantity(int64(lost), "face"))
 	}
 	return in.joinParts(r, parts)
-}
-
-// A surface has about two triangles a point. Files of many more, which must
-// repeat themselves, are refused before they are given memory.
-const (
-	manyTriangles = 1 << 16
-	perPoint      = 64
-)
-
-// joinParts puts the triangles of chunks together.
-func (in *input) joinParts(r *raw, parts []raw) error {
-	n, file, mapped := 0, 0, false
-	for i := range parts {
-		n += len(parts[i].tris)
-		file += parts[i].fileTris
-		mapped = mapped || parts[i].triItem != nil
-	}
-	if file > 1<<31-2 {
-		return in.fail(quantity(int64(file), "triangle")+" are more than this program can number", "thin the mesh out")
-	}
-	if points := len(r.off); file > manyTriangles && file > perPoint*points {
-		return in.fail(quantity(int64(file), "triangle")+" on "+quantity(int64(points), "point")+" are no surface",
-			"export the scan again")
-	}
-	r.tris = make([][3]int32, 0, n)
-	if mapped {
-		r.triItem = make([]int32, 0, n)
-	}
-	for i := range parts {
-		p := &parts[i]
-		for k := range p.tris {
-			switch {
-			case p.triItem != nil:
-				r.triItem = append(r.triItem, int32(r.fileTris)+p.triItem[k])
-			case mapped:
-				r.triItem = append(r.triItem, int32(r.fileTris+k))
-			}
-		}
-		r.tris = append(r.tris, p.tris...)
-		r.fileTris += p.fileTris
-		r.removed.ZeroArea += p.removed.ZeroArea
-		r.removed.Duplicate += p.removed.Duplicate
-		p.tris, p.triItem = nil, nil
-	}
-	return nil
 }
 
 // plyTextPoint parses the line of a point; it returns what is wrong.
@@ -286,55 +190,4 @@ func wrongNumber(line []byte, i int, name string) string {
 		return "the line ends before property " + name
 	}
 	return "property " + name + " is not a number of its kind: " + quoted(wordAt(line, i))
-}
-
-// sampleTextPLY gathers points spread over a text body, provided that it is
-// the first element; else from its own lines once they are found.
-func (in *input) sampleTextPLY(ctx context.Context, s *sample) error {
-	h := in.ply
-	rows, err := in.countPLY(ctx)
-	if err != nil {
-		return err
-	}
-	lo, err := in.plyRow(rows, rows.start[h.vertex])
-	if err != nil {
-		return err
-	}
-	hi, err := in.plyRow(rows, rows.start[h.vertex+1])
-	if err != nil {
-		return err
-	}
-	r := &raw{exact: make([]r3.Vector, 1)}
-	return in.sampleLines(lo, hi, func(line []byte) {
-		if in.plyTextPoint(r, &h.elements[h.vertex], 0, line) == "" {
-			s.add(r.exact[0].X, r.exact[0].Y, r.exact[0].Z)
-		}
-	})
-}
-
-// plyRow returns the byte at which a row begins.
-func (in *input) plyRow(rows *plyRows, row int64) (int64, error) {
-	for c := range len(rows.base) - 1 {
-		if row >= rows.base[c+1] {
-			continue
-		}
-		var buf []byte
-		b, at, err := rows.text.load(c, &buf)
-		if err != nil {
-			return 0, err
-		}
-		n := rows.base[c]
-		for i := 0; i < len(b); {
-			j := skipSpace(b, i)
-			if j < len(b) && b[j] != '\n' {
-				if n == row {
-					return at + int64(i), nil
-				}
-				n++
-				j = lineEnd(b, j)
-			}
-			i = j + 1
-		}
-	}
-	return in.size, nil
 }

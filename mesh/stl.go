@@ -42,7 +42,8 @@ func (in *input) readBinarySTL(ctx context.Context) (*Scan, error) {
 	need := stlHeader + n64*stlFacet
 	switch {
 	case n64 == 0:
-		return nil, in.failAt(80, "no facets", "export the scan again")
+		return nil, in.failAt(80, "the header states 0 facets; "+quantity(in.size-stlHeader, "byte")+" follow it",
+			"export the scan again")
 	case in.size < need:
 		return nil, in.truncated(quantity(n64, "facet") + " promised, which take " +
 			quantity(need, "byte") + ", but the file has " + quantity(in.size, "byte"))

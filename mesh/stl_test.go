@@ -115,7 +115,7 @@ func TestSTLErrors(t *testing.T) {
 		{"binary that calls itself solid, cut", string(solid[:150]), "truncated: 2 facets promised", 0, true},
 		{"binary, cut in the header", string(whole[:60]), "truncated", 0, true},
 		{"binary with a wild count", string(huge), "truncated: 4,294,967,295 facets promised", 0, true},
-		{"binary without facets", string(none), "no facets", 0, false},
+		{"binary without facets", string(none), "the header states 0 facets", 0, false},
 		{"text, cut in a facet", "solid a\n" + facet + facet[:60], "truncated: the file ends within a facet", 12, true},
 		{"text, cut in a number", "solid a\n" + facet[:72], "truncated: three numbers must follow vertex", 6, true},
 		{"text, cut in a word", "solid a\n" + facet + facet[:len(facet)-5], `truncated: unknown word "endf`, 15, true},

@@ -84,27 +84,6 @@ func (in *input) readTextSTL(ctx context.Context, r *raw) error {
 	return nil
 }
 
-// joinPoints puts the points of chunks together.
-func joinPoints(r *raw, parts []raw, n int) {
-	exact := r.exact != nil
-	for _, p := range parts {
-		exact = exact || p.exact != nil
-	}
-	if exact {
-		r.exact = make([]r3.Vector, 0, n)
-		for i := range parts {
-			r.exact = append(r.exact, parts[i].exact...)
-			parts[i].exact = nil
-		}
-		return
-	}
-	r.off, r.hash = make([]Vec32, 0, n), make([]uint32, 0, n)
-	for i := range parts {
-		r.off, r.hash = append(r.off, parts[i].off...), append(r.hash, parts[i].hash...)
-		parts[i].off, parts[i].hash = nil, nil
-	}
-}
-
 // textFacets parses facets into part, whose slices are long enough for
 // facets of 50 bytes each, and returns the number of corners. Where shorter
 // ones come, it fails: that is what key words and blanks alone take.
