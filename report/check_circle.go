@@ -71,7 +71,11 @@ func (c *checker) circle(i int) {
 	}
 	for _, g := range k.Clocking {
 		h := c.rep.hole(g.Hole)
-		c.diameter(name(g.Hole), h.Diameter, h.Uncertainty.Diameter, Internal, p.HoleDiameter)
+		side := Internal
+		if slices.ContainsFunc(c.rep.Studs, func(s Hole) bool { return s.ID == h.ID }) {
+			side = External
+		}
+		c.diameter(name(g.Hole), h.Diameter, h.Uncertainty.Diameter, side, p.HoleDiameter)
 	}
 	if p.Position > 0 {
 		c.circlePositions(p, k, name)

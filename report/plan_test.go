@@ -129,6 +129,9 @@ func TestPlanErrors(t *testing.T) {
 		{"a list at the top", "- 1\n", 1, 0, "the plan is a list"},
 		{"nothing", "# only a comment\n", 0, 0, "empty"},
 		{"no feature", "part: x\n", 0, 0, "names no feature"},
+		{"brackets without end", "part: " + strings.Repeat("[", 1000), 1, 27, "levels of brackets"},
+		{"dashes without end", strings.Repeat("- ", 1000), 1, 0, "levels of brackets"},
+		{"a line without end", "part: " + strings.Repeat("x", 5000), 1, 4098, "longer than 4096"},
 		{"a scan", "solid\x00\x01", 0, 0, "not a text file"},
 	} {
 		t.Run(row.name, func(t *testing.T) {

@@ -15,9 +15,14 @@ import (
 	"spotface/mesh"
 )
 
-// maxPlan is the largest plan file that is read, bytes: a thousand times any
-// sensible one.
-const maxPlan = 1 << 20
+// A plan file may be so large, bytes, its lines so long and its nesting so deep:
+// far beyond any sensible one. The YAML parser's time grows with the square of
+// the last two.
+const (
+	maxPlan  = 1 << 17
+	maxLine  = 4096
+	maxDepth = 20
+)
 
 // ReadPlan reads a plan file. An error of its content is a *PlanError.
 func ReadPlan(path string) (*Plan, error) {
@@ -89,6 +94,9 @@ func (r *planReader) parse(data []byte) (root ast.Node, err error) {
 	if i := strings.IndexByte(string(data), 0); i >= 0 {
 		return nil, r.fail(nil, "not a text file (byte %d is zero): give the plan's YAML file", i)
 	}
+	if err := r.checkShape(data); err != nil {
+		return nil, err
+	}
 	f, err := parser.ParseBytes(data, 0)
 	if err != nil {
 		e := &PlanError{File: r.file, Message: "not readable as YAML: " + oneLine(err.Error())}
@@ -114,6 +122,42 @@ func (r *planReader) parse(data []byte) (root ast.Node, err error) {
 		return nil, r.fail(nil, "empty: draft a plan from a measured scan, or write bolt_circles and the rest by hand")
 	}
 	return root, nil
+}
+
+// checkShape refuses lines that are too long, and brackets, or the marks that
+// open a line, that are nested too deeply.
+func (r *planReader) checkShape(data []byte) error {
+	line, start, depth, marks, opening := 1, 0, 0, 0, true
+	for i, c := range data {
+		switch c {
+		case '\n', '\r':
+			if c == '\n' {
+				line, start = line+1, i
+			}
+			marks, opening = 0, true
+		case '[', '{':
+			depth++
+		case ']', '}':
+			depth = max(depth-1, 0)
+		case '-', '?', ':':
+			if opening {
+				marks++
+			}
+		case ' ', '\t':
+		default:
+			opening = false
+		}
+		deep := depth > maxDepth || marks > maxDepth && c != '-'
+		if deep || i-start > maxLine {
+			e := &PlanError{File: r.file, Line: line, Column: i - start + 1,
+				Message: fmt.Sprintf("the line is longer than %d characters: this is not a plan, or its line breaks are lost", maxLine)}
+			if deep {
+				e.Message = fmt.Sprintf("more than %d levels of brackets or dashes: a plan needs four, look for one that is not closed", maxDepth)
+			}
+			return e
+		}
+	}
+	return nil
 }
 
 func oneLine(s string) string {
