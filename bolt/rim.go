@@ -79,14 +79,14 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 	}
 	f.grid.within(d.x, d.y, d.r+8*g.spacing, func(i int32) {
 		p := f.pts[i]
-		if math.Hypot(p[0]-d.x, p[1]-d.y) < d.r+3*g.spacing {
+		if math.Hypot(p[0]-d.x, p[1]-d.y) < d.r+2*g.spacing {
 			return
 		}
 		s := at(p)
 		level[s] += f.height[i]
 		levelN[s]++
 	})
-	down, both := 0, 0
+	down, both, faced := 0, 0, 0
 	var sum float64
 	for s := range sectors {
 		if rimN[s] == 0 {
@@ -95,12 +95,18 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 		l := 0.0
 		if levelN[s] > 0 {
 			l = level[s] / float64(levelN[s])
+			faced++
 		}
 		both++
 		sum += rim[s] - l
 		if rim[s]-l < -0.5*g.noise {
 			down++
 		}
+	}
+	// The face must come up to the rim: a bore's wall that passes the height of a
+	// face elsewhere is no rim of it.
+	if 2*faced < both {
+		return false
 	}
 	exact := d.scale < 0.02*g.spacing && g.drawn()
 	if !exact && (float64(down) < 0.7*float64(both) || sum/float64(both) > -max(1.2*g.noise, 0.05*g.spacing)) {
