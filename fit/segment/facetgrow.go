@@ -185,7 +185,7 @@ func (f *facetFinder) grow(s facetSurface, internal bool, start []int32) *facetB
 				}
 			}
 		}
-		if next, err := s.refit(f.onSurface(s, in, loose)); err == nil {
+		if next, ok := s.refit(f.onSurface(s, in, loose), loose); ok {
 			s = next
 		}
 	}
@@ -199,7 +199,7 @@ func (f *facetFinder) grow(s facetSurface, internal bool, start []int32) *facetB
 		if len(in) == n {
 			break
 		}
-		if next, err := s.refit(f.onSurface(s, in, f.m.tol)); err == nil {
+		if next, ok := s.refit(f.onSurface(s, in, f.m.tol), f.m.tol); ok {
 			s = next
 		}
 	}

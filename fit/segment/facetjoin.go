@@ -69,7 +69,7 @@ func (f *facetFinder) join() {
 			b.panels = append(b.panels, c.panels...)
 			slices.Sort(b.panels)
 			b.area += c.area
-			if s, err := b.surface.refit(f.onSurface(b.surface, b.panels, 4*f.m.tol)); err == nil {
+			if s, ok := b.surface.refit(f.onSurface(b.surface, b.panels, 4*f.m.tol), 4*f.m.tol); ok {
 				b.surface = s
 			}
 			f.bodies = slices.Delete(f.bodies, j, j+1)

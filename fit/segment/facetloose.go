@@ -72,11 +72,10 @@ func (f *facetFinder) looseCylinder(panels []int32, pts []r3.Vector) facetSurfac
 		return nil
 	}
 	start := fit.Cylinder{Point: e1.Mul(c.X).Add(e2.Mul(c.Y)), Axis: square.Normal, Radius: c.Radius}
-	s, err := fit.CylinderFrom(start, pts, fit.Options{})
-	if err != nil {
-		return nil
+	if s, ok := (facetCyl{start}).refit(pts, 2*f.m.tol); ok {
+		return s
 	}
-	return facetCyl{s.Cylinder}
+	return nil
 }
 
 // looseCone fits a cone to pts about the direction to which the panels'
@@ -116,11 +115,10 @@ func (f *facetFinder) looseCone(panels []int32, pts []r3.Vector) facetSurface {
 	if half < 0.01 || half > 1.56 {
 		return nil
 	}
-	s, err := fit.ConeFrom(fit.Cone{Apex: apex, Axis: axis, HalfAngle: s1.Angle(half)}, pts, fit.Options{})
-	if err != nil {
-		return nil
+	if s, ok := (facetCon{fit.Cone{Apex: apex, Axis: axis, HalfAngle: s1.Angle(half)}}).refit(pts, 2*f.m.tol); ok {
+		return s
 	}
-	return facetCon{s.Cone}
+	return nil
 }
 
 // cramer solves m x = b by Cramer's rule.

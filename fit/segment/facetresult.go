@@ -112,6 +112,9 @@ func (f *facetFinder) pointSurface(region []*facetRegion) []int32 {
 // three sides must be edges.
 func (f *facetFinder) isFace(id int32) bool {
 	p := &f.panels[id]
+	if !slices.ContainsFunc(p.tris, func(t int32) bool { return f.m.height[t] > 20*f.m.tol }) {
+		return false // a sliver, whose normal is chance
+	}
 	soft := 0.0
 	var beside []float64
 	for _, l := range p.links {
@@ -189,7 +192,7 @@ func (f *facetFinder) bodyRegion(seg *Segmentation, b *facetBody) *facetRegion {
 			s.Axis = s.Axis.Mul(-1)
 		}
 		g, err := fit.CylinderFrom(s.Cylinder, pts, fit.Options{})
-		if err != nil {
+		if !facetFitted(err, g.Residuals, f.m.tol) {
 			return nil
 		}
 		c := Cylinder{Internal: b.internal, Arc: arc(g.Point, g.Axis)}
@@ -203,7 +206,7 @@ func (f *facetFinder) bodyRegion(seg *Segmentation, b *facetBody) *facetRegion {
 		}
 	case facetCon:
 		g, err := fit.ConeFrom(s.Cone, pts, fit.Options{})
-		if err != nil {
+		if !facetFitted(err, g.Residuals, f.m.tol) {
 			return nil
 		}
 		c := Cone{Internal: b.internal, Arc: arc(g.Apex, g.Axis)}
@@ -217,7 +220,7 @@ func (f *facetFinder) bodyRegion(seg *Segmentation, b *facetBody) *facetRegion {
 		}
 	case facetBall:
 		g, err := fit.SphereTo(pts, fit.Options{})
-		if err != nil {
+		if !facetFitted(err, g.Residuals, f.m.tol) {
 			return nil
 		}
 		g.Centre = g.Centre.Add(origin)

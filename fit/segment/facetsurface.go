@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"errors"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -24,8 +25,8 @@ type facetSurface interface {
 	// turn is the angle that one step of the tessellation spans about the axis
 	// or the centre, from the corners of one side.
 	turn(pts []r3.Vector) float64
-	// refit fits the surface anew.
-	refit(pts []r3.Vector) (facetSurface, error)
+	// refit fits the surface anew; tol is what the points may be off by.
+	refit(pts []r3.Vector, tol float64) (facetSurface, bool)
 	// curvature is one over the radius at q, 1/mm.
 	curvature(q r3.Vector) float64
 	kind() facetKind
@@ -50,12 +51,9 @@ func (s facetCyl) chords(n, _ r3.Vector, extent, tol float64) bool {
 	return math.Abs(n.Dot(s.Axis))*extent <= 4*tol
 }
 
-func (s facetCyl) refit(pts []r3.Vector) (facetSurface, error) {
+func (s facetCyl) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
 	f, err := fit.CylinderFrom(s.Cylinder, pts, fit.Options{})
-	if err != nil {
-		return nil, err
-	}
-	return facetCyl{f.Cylinder}, nil
+	return facetCyl{f.Cylinder}, facetFitted(err, f.Residuals, tol)
 }
 
 type facetCon struct{ fit.Cone }
@@ -78,12 +76,9 @@ func (s facetCon) chords(n, point r3.Vector, extent, tol float64) bool {
 	return math.Abs(point.Sub(s.Apex).Dot(n)) <= 4*tol*reach
 }
 
-func (s facetCon) refit(pts []r3.Vector) (facetSurface, error) {
+func (s facetCon) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
 	f, err := fit.ConeFrom(s.Cone, pts, fit.Options{})
-	if err != nil {
-		return nil, err
-	}
-	return facetCon{f.Cone}, nil
+	return facetCon{f.Cone}, facetFitted(err, f.Residuals, tol)
 }
 
 type facetBall struct{ fit.Sphere }
@@ -106,12 +101,15 @@ func (s facetBall) turn(pts []r3.Vector) float64 {
 	return math.Sqrt2 * half // of a square's side, not of its diagonal
 }
 
-func (s facetBall) refit(pts []r3.Vector) (facetSurface, error) {
+func (s facetBall) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
 	f, err := fit.SphereTo(pts, fit.Options{})
-	if err != nil {
-		return nil, err
-	}
-	return facetBall{f.Sphere}, nil
+	return facetBall{f.Sphere}, facetFitted(err, f.Residuals, tol)
+}
+
+// facetFitted reports whether a fit may be used: also one that ran out of steps
+// at the rounding of its points, if they all lie on it.
+func facetFitted(err error, r fit.Summary, tol float64) bool {
+	return err == nil || errors.Is(err, fit.ErrNoConvergence) && max(-r.Min, r.Max) <= tol
 }
 
 // across returns the part of w square to the unit vector a.
