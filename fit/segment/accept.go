@@ -33,6 +33,9 @@ func (s *searcher) accept(sup *support) bool {
 		arc := arcOf(pts, sup.p, sup.a)
 		t := sup.sin / sup.cos
 		mid := (lo + hi) / 2 * t
+		if sup.sin < 0.07 || sup.cos < 0.14 { // as good as a cylinder or a plane
+			return false
+		}
 		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 2*s.pitch || !s.bends(mid, arc) || arc*mid < 4*s.pitch {
 			return false
 		}

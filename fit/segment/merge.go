@@ -1,50 +1,140 @@
 package segment
 
-import "math"
+import (
+	"context"
+	"math"
 
-// merge joins surfaces that are pieces of one: planes in one plane, cylinders
-// of one axis and radius, within what their points' noise lets differ. The
-// larger piece keeps its shape until the final fit.
-func (r *run) merge() {
+	"github.com/golang/geo/r3"
+)
+
+// merge joins pieces of one surface: first those that one fit explains
+// together, then small ones that a larger neighbour explains as it stands.
+func (r *run) merge(ctx context.Context) error {
 	pts := r.lists()
-	for i := range r.surfs {
-		for j := range r.surfs {
-			a, b := &r.surfs[i], &r.surfs[j]
-			if i == j || a.count == 0 || b.count == 0 || a.count < b.count || a.count == b.count && i > j {
-				continue
+	for {
+		joined := false
+		for i := range r.surfs {
+			if err := ctx.Err(); err != nil {
+				return err
 			}
-			if a.kind != b.kind || !r.explains(a, b, pts[j]) {
-				continue
+			for j := range r.surfs {
+				a, b := &r.surfs[i], &r.surfs[j]
+				if i == j || b.count == 0 || a.count < b.count || a.count == b.count && i > j {
+					continue
+				}
+				if !r.absorbs(a, b, pts[i], pts[j]) && !r.joins(a, b, pts[i], pts[j]) {
+					continue
+				}
+				for _, p := range pts[j] {
+					r.of[p] = int32(i)
+				}
+				pts[i] = append(pts[i], pts[j]...)
+				pts[j] = nil
+				a.count, b.count = len(pts[i]), 0
+				joined = true
 			}
-			for _, p := range pts[j] {
-				r.of[p] = int32(i)
-			}
-			a.count += b.count
-			b.count = 0
-			pts[i] = append(pts[i], pts[j]...)
-			pts[j] = nil
+		}
+		if !joined {
+			return nil
 		}
 	}
 }
 
-// explains reports whether a, as it stands, holds nine in ten of b's points
-// ps, with no step between: their mean distance is well inside the band.
-func (r *run) explains(a, b *surf, ps []int32) bool {
-	if a.kind != sphereKind && math.Abs(a.a.Dot(b.a)) < 0.9 {
+// mergeSample is how many points of a piece a trial merge looks at.
+const mergeSample = 600
+
+func (r *run) some(ps []int32, count int) []int32 {
+	step := max(1, len(ps)/count)
+	out := make([]int32, 0, count+1)
+	for k := 0; k < len(ps); k += step {
+		out = append(out, ps[k])
+	}
+	return out
+}
+
+// joins refits a on the points of both pieces, if they are of one kind and
+// nearly the same, and takes the answer if it strays from neither more than a
+// true surface does, on average by no more than a sixth of the band: pieces of
+// a step stay apart.
+func (r *run) joins(a, b *surf, pa, pb []int32) bool {
+	if a.kind != b.kind || a.side != b.side && !r.twoSd && a.kind != planeKind {
 		return false
 	}
-	step := max(1, len(ps)/500)
-	var in, n int
+	if a.kind != sphereKind && math.Abs(a.a.Dot(b.a)) < math.Cos(12*math.Pi/180) {
+		return false
+	}
+	if a.kind == planeKind && a.side*b.side*a.a.Dot(b.a) < 0 {
+		return false
+	}
+	if (a.kind == cylinderKind || a.kind == sphereKind) && math.Abs(a.r-b.r) > 0.15*max(a.r, b.r) {
+		return false
+	}
+	qa, qb := r.points(r.some(pa, mergeSample)), r.points(r.some(pb, mergeSample))
+	both := append(append([]r3.Vector(nil), qa...), qb...)
+	next, ok := a.shape.refit(both)
+	if !ok {
+		return false
+	}
+	next, ok = next.refit(both)
+	if !ok || !r.close(&next, qa, len(pa)) || !r.close(&next, qb, len(pb)) {
+		return false
+	}
+	a.shape = next
+	a.band = max(a.band, b.band)
+	return true
+}
+
+// close reports whether pts, a sample of a piece of count points, lie about s
+// as those of a true surface do.
+func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
+	length := math.Sqrt(float64(count)) * r.tex.Spacing
+	e, _ := r.tol.expected(length)
 	var sum float64
-	for k := 0; k < len(ps); k += step {
-		n++
-		d, m := a.at(r.s.Offsets[ps[k]].R3())
+	for _, q := range pts {
+		d, _ := s.at(q)
 		sum += d
-		if math.Abs(d) <= a.band && (r.twoSd || a.side*m.Dot(r.s.Normals[ps[k]].R3()) > 0.7) {
+	}
+	mean := math.Abs(sum) / float64(len(pts))
+	return r.tol.plausible(length, rmsOf(s, pts)) && mean <= e/2 && (s.kind != cylinderKind || mean <= 0.01*s.r)
+}
+
+// absorbs reports whether a, as it stands, explains nine in ten of the points
+// of a much smaller b within one and a half bands, inside the box that a's own
+// points fill: a bump of its noise.
+func (r *run) absorbs(a, b *surf, pa, pb []int32) bool {
+	if 20*b.count > a.count {
+		return false
+	}
+	lo, hi := r.box(pa)
+	var in, n int
+	for _, p := range r.some(pb, 200) {
+		n++
+		q := r.s.Offsets[p].R3()
+		d, m := a.at(q)
+		cos := a.side * m.Dot(r.s.Normals[p].R3())
+		if r.twoSd {
+			cos = math.Abs(cos)
+		}
+		if math.Abs(d) <= 1.5*a.band && cos > 0.8 &&
+			q.X >= lo.X && q.Y >= lo.Y && q.Z >= lo.Z && q.X <= hi.X && q.Y <= hi.Y && q.Z <= hi.Z {
 			in++
 		}
 	}
-	return 10*in >= 9*n && math.Abs(sum/float64(n)) < 0.5*a.band
+	return 10*in >= 9*n
+}
+
+// box returns the corners of the box around a sample of the points, widened
+// by two spacings.
+func (r *run) box(ps []int32) (lo, hi r3.Vector) {
+	inf := math.Inf(1)
+	lo, hi = r3.Vector{X: inf, Y: inf, Z: inf}, r3.Vector{X: -inf, Y: -inf, Z: -inf}
+	for _, p := range r.some(ps, 2000) {
+		q := r.s.Offsets[p].R3()
+		lo = r3.Vector{X: min(lo.X, q.X), Y: min(lo.Y, q.Y), Z: min(lo.Z, q.Z)}
+		hi = r3.Vector{X: max(hi.X, q.X), Y: max(hi.Y, q.Y), Z: max(hi.Z, q.Z)}
+	}
+	m := r3.Vector{X: 1, Y: 1, Z: 1}.Mul(2 * r.tex.Spacing)
+	return lo.Sub(m), hi.Add(m)
 }
 
 // lists returns the points of each surface, ascending.

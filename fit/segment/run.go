@@ -43,7 +43,9 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 			break
 		}
 	}
-	r.merge()
+	if err := r.merge(ctx); err != nil {
+		return nil, err
+	}
 	return r.finish(ctx)
 }
 
@@ -130,6 +132,11 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		}
 		if pass.nodes >= learnCount && level == 0 {
 			sr.learn()
+		}
+		if pass.nodes == 200 {
+			for _, x := range axes(r.surfs, sr.found, 2*r.tex.Spacing) {
+				sr.coaxial(x, 60)
+			}
 		}
 	}
 	r.take(n, g, sr)

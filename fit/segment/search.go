@@ -16,8 +16,8 @@ type searcher struct {
 	n      *nodes
 	g      *graph
 	label  []int32 // index into found, -1 free
-	tried  []bool // in this run: has been a seed, or stands in a spoilt support
-	spoilt []bool // in this run: stands in a support that was refused
+	tried  []bool  // in this run: has been a seed, or stands in a spoilt support
+	spoilt []bool  // in this run: stands in a support that was refused
 	found  []support
 	tol    *tolerance
 	smooth []bool  // nodes whose neighbours lie on one smooth surface with them
@@ -231,12 +231,17 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 			}
 			continue
 		}
-		id := int32(len(s.found))
-		for _, i := range best.nodes {
-			s.label[i] = id
-		}
-		s.found = append(s.found, *best)
+		s.keep(best)
 	}
+}
+
+// keep labels the nodes of sup as a surface found.
+func (s *searcher) keep(sup *support) {
+	id := int32(len(s.found))
+	for _, i := range sup.nodes {
+		s.label[i] = id
+	}
+	s.found = append(s.found, *sup)
 }
 
 // full grows a trial's support without limit, over what is free by now.

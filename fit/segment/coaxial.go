@@ -1,0 +1,150 @@
+package segment
+
+import (
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+)
+
+// axis is a line that surfaces of revolution may share.
+type axis struct{ p, a r3.Vector }
+
+// axes returns the axes of the cylinders found, each once.
+func axes(surfs []surf, found []support, near float64) []axis {
+	var out []axis
+	add := func(s *shape) {
+		if s.kind != cylinderKind {
+			return
+		}
+		for _, x := range out {
+			if math.Abs(x.a.Dot(s.a)) > 0.999 && s.p.Sub(x.p).Cross(x.a).Norm() < near {
+				return
+			}
+		}
+		out = append(out, axis{s.p, s.a})
+	}
+	for i := range surfs {
+		add(&surfs[i].shape)
+	}
+	for i := range found {
+		add(&found[i].shape)
+	}
+	return out
+}
+
+// meridian is a node seen in the half plane through it and an axis: h along
+// the axis, l from it, phi the direction of the normal from the radial toward
+// the axial direction.
+type meridian struct {
+	node      int32
+	h, l, phi float64
+}
+
+// coaxial looks among the free nodes for narrow surfaces of revolution about
+// an axis that is known already: chamfers, countersinks, steps. A short patch
+// of such a strip says little; all of it together, much. In the meridian half
+// plane it is a straight line l cos phi + h sin phi = c.
+func (s *searcher) coaxial(x axis, minNodes int) {
+	var ms []meridian
+	for i := range s.n.len() {
+		if s.label[i] >= 0 || !s.smooth[i] {
+			continue
+		}
+		v := s.n.at(int32(i)).Sub(x.p)
+		h := v.Dot(x.a)
+		w := v.Sub(x.a.Mul(h))
+		l := w.Norm()
+		if l < 2*s.pitch {
+			continue
+		}
+		w = w.Mul(1 / l)
+		m := s.n.nrm[i].R3()
+		if math.Abs(m.Dot(x.a.Cross(w))) > 0.2 {
+			continue
+		}
+		ms = append(ms, meridian{int32(i), h, l, math.Atan2(m.Dot(x.a), m.Dot(w))})
+	}
+	const bins = 90
+	for range 8 {
+		// The most frequent direction, over a window of three bins of 4 degrees.
+		var hist [bins]int
+		for _, m := range ms {
+			if s.label[m.node] < 0 {
+				hist[int((m.phi/(2*math.Pi)+1)*bins)%bins]++
+			}
+		}
+		best, count := -1, 0
+		for k := range hist {
+			if c := hist[k] + hist[(k+1)%bins] + hist[(k+bins-1)%bins]; c > count {
+				best, count = k, c
+			}
+		}
+		if count < minNodes {
+			return
+		}
+		phi := (float64(best) + 0.5) / bins * 2 * math.Pi
+		left := ms[:0:0]
+		var in []meridian
+		for _, m := range ms {
+			if d := math.Remainder(m.phi-phi, 2*math.Pi); math.Abs(d) <= 6*math.Pi/180*1.01 {
+				in = append(in, m)
+			} else {
+				left = append(left, m)
+			}
+		}
+		s.lines(x, phi, in, minNodes)
+		ms = left
+	}
+}
+
+// lines takes the most populated offsets c among nodes of one direction and
+// grows each.
+func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
+	sin, cos := math.Sincos(phi)
+	if math.Abs(sin) < 0.1 || math.Abs(cos) < 0.1 {
+		return // a cylinder or a plane: the general search finds those
+	}
+	slices.SortFunc(in, func(a, b meridian) int {
+		ca, cb := a.l*cos+a.h*sin, b.l*cos+b.h*sin
+		if ca < cb {
+			return -1
+		} else if ca > cb {
+			return 1
+		}
+		return int(a.node - b.node)
+	})
+	width := 2 * s.tol.band(20*s.pitch, 0)
+	for range 4 {
+		best, count := -1, 0
+		for i, j := 0, 0; i < len(in); i++ {
+			for j < len(in) && in[j].l*cos+in[j].h*sin-in[i].l*cos-in[i].h*sin <= width {
+				j++
+			}
+			if j-i > count {
+				best, count = i, j-i
+			}
+		}
+		if count < minNodes {
+			return
+		}
+		peak := in[best : best+count]
+		c := 0.0
+		var seeds []int32
+		for _, m := range peak {
+			c += (m.l*cos + m.h*sin) / float64(count)
+			seeds = append(seeds, m.node)
+		}
+		sh := shape{kind: coneKind, p: x.p.Add(x.a.Mul(c / sin)), sin: math.Abs(sin), cos: math.Abs(cos)}
+		// The normal of a cone seen from outside leans away from where it opens.
+		if (sin > 0) == (cos > 0) {
+			sh.a = x.a.Mul(-1)
+		} else {
+			sh.a = x.a
+		}
+		if sup, ok := s.ws[0].grow(sh, seeds, s.n.len()); ok && len(sup.nodes) >= minNodes && s.accept(&sup) {
+			s.keep(&sup)
+		}
+		in = append(in[:best:best], in[best+count:]...)
+	}
+}
