@@ -110,7 +110,11 @@ type plyHeader struct {
 // normals reports whether the points have normals.
 func (h *plyHeader) normals() bool { return h.at[3] >= 0 && h.at[4] >= 0 && h.at[5] >= 0 }
 
-const maxPLYHeader = 1 << 20
+// Headers beyond these are not believed.
+const (
+	maxPLYHeader   = 1 << 20 // bytes
+	maxPLYElements = 256
+)
 
 // readPLY reads the body.
 func (in *input) readPLY(ctx context.Context, r *raw) error {

@@ -82,6 +82,9 @@ func (in *input) readPLYHeader() error {
 			if err != nil || n < 0 {
 				return bad("bad element count")
 			}
+			if len(h.elements) == maxPLYElements {
+				return bad("more elements than any scan has")
+			}
 			h.elements = append(h.elements, plyElement{name: f[1], n: n})
 		case "property":
 			if len(h.elements) == 0 {

@@ -61,6 +61,9 @@ func (in *input) unitText() []byte {
 		if len(t) == 0 {
 			continue
 		}
+		if len(text)+len(t) > headSize {
+			break
+		}
 		word, _ := cutWord(t)
 		switch {
 		case isComment(t), in.format == formatSTL && hasFold(t, "solid"),

@@ -3,6 +3,7 @@ package mesh
 import (
 	"bytes"
 	"fmt"
+	"slices"
 )
 
 // What a column of a text cloud holds.
@@ -29,7 +30,10 @@ type xyzLayout struct {
 	atCount int64 // where it states it
 }
 
-const layoutLines = 200 // lines looked at to learn the layout
+const (
+	layoutLines  = 200 // lines looked at to learn the layout
+	lastComments = 8   // comments before the points that may name the columns
+)
 
 // layOutXYZ learns the layout of a text cloud from its first lines.
 func (in *input) layOutXYZ() error {
@@ -37,7 +41,8 @@ func (in *input) layOutXYZ() error {
 	in.xyz = l
 	var names []string // of the columns, from a header row
 	var namesAt int64
-	header := false // the names are those of a row, not of a comment
+	header := false       // the names are those of a row, not of a comment
+	var comments [][]byte // the last ones before the points
 	var rows [][]byte
 	at := in.body
 	for line := range in.headLines() {
@@ -50,8 +55,11 @@ func (in *input) layOutXYZ() error {
 		switch {
 		case len(t) == 0:
 		case isComment(t):
-			if n := columnNames(bytes.TrimLeft(t, "#;/%! \t")); len(rows) == 0 && !header && n != nil {
-				names, namesAt = n, here
+			if len(rows) == 0 && !header {
+				if len(comments) == lastComments {
+					comments = slices.Delete(comments, 0, 1)
+				}
+				comments = append(comments, t)
 			}
 		case len(rows) == 0 && !header && !startsNumber(t):
 			n := columnNames(t)
@@ -66,7 +74,7 @@ func (in *input) layOutXYZ() error {
 			l.atCount = here
 			l.body = at
 		default:
-			rows = append(rows, t)
+			rows = append(rows, t[:min(len(t), headSize)])
 		}
 		if len(rows) == layoutLines {
 			break
@@ -83,8 +91,11 @@ func (in *input) layOutXYZ() error {
 		in.warn("The numbers were read with a comma for the decimal sign.")
 	}
 	fields := l.fields(rows[0])
-	if !header && len(names) != fields {
-		names = nil // a comment that only looked like a header row
+	for i := len(comments) - 1; i >= 0 && names == nil; i-- {
+		n := columnNames(bytes.TrimLeft(comments[i], "#;/%! \t"))
+		if len(n) == fields { // else it only looks like a header row
+			names, namesAt = n, in.offsetOf(comments[i])
+		}
 	}
 	if names != nil {
 		return in.nameColumns(names, namesAt)
