@@ -66,9 +66,9 @@ func newFacetMesh(s *mesh.Scan) *facetMesh {
 	for _, e := range openEdges(edges) {
 		m.open[e.lo], m.open[e.hi] = true, true
 	}
-	same := m.link(edges)
+	sense := m.link(edges)
 	m.measure()
-	m.orient(same)
+	m.orient(sense)
 	return m
 }
 
@@ -119,12 +119,13 @@ func openEdges(edges []facetEdge) []facetEdge {
 }
 
 // link stores for each triangle its neighbours over shared edges. The result
-// tells for each link whether both triangles turn the same way round, which
-// holds when they run along the edge in opposite senses.
-func (m *facetMesh) link(edges []facetEdge) (same []bool) {
+// tells for each link whether both triangles turn the same way round (1), which
+// holds when they run along the edge in opposite senses, or not (-1); an edge of
+// more than two triangles tells nothing (0).
+func (m *facetMesh) link(edges []facetEdge) (sense []int8) {
 	const most = 8 // triangles on one edge; more is a fan that belongs to nothing
 	m.start = make([]int32, len(m.tri)+1)
-	each := func(f func(p, q facetEdge)) {
+	each := func(f func(p, q facetEdge, pair bool)) {
 		edgeGroups(edges, func(g []facetEdge) {
 			if len(g) > most {
 				return
@@ -132,20 +133,20 @@ func (m *facetMesh) link(edges []facetEdge) (same []bool) {
 			for i, p := range g {
 				for j, q := range g {
 					if i != j && p.tri != q.tri {
-						f(p, q)
+						f(p, q, len(g) == 2)
 					}
 				}
 			}
 		})
 	}
-	each(func(p, q facetEdge) { m.start[p.tri+1]++ })
+	each(func(p, q facetEdge, _ bool) { m.start[p.tri+1]++ })
 	for t := range m.tri {
 		m.start[t+1] += m.start[t]
 	}
 	next := slices.Clone(m.start)
 	m.links = make([]facetLink, m.start[len(m.tri)])
-	same = make([]bool, len(m.links))
-	each(func(p, q facetEdge) {
+	sense = make([]int8, len(m.links))
+	each(func(p, q facetEdge, pair bool) {
 		a, b := p.lo, p.hi
 		if !p.up {
 			a, b = b, a
@@ -153,9 +154,15 @@ func (m *facetMesh) link(edges []facetEdge) (same []bool) {
 		k := next[p.tri]
 		next[p.tri]++
 		m.links[k] = facetLink{to: q.tri, a: a, b: b}
-		same[k] = p.up != q.up
+		switch {
+		case !pair:
+		case p.up != q.up:
+			sense[k] = 1
+		default:
+			sense[k] = -1
+		}
 	})
-	return same
+	return sense
 }
 
 // measure computes each triangle's normal, area and smallest height.
@@ -181,7 +188,7 @@ func (m *facetMesh) measure() {
 // orient turns normals, and the sense of the links with them, where
 // neighbouring triangles turn different ways round; in each connected piece
 // the sense that most of the area has stays.
-func (m *facetMesh) orient(same []bool) {
+func (m *facetMesh) orient(sense []int8) {
 	turned := make([]int8, len(m.tri)) // 0 not met, 1 kept, -1 turned
 	var queue []int32
 	for t := range m.tri {
@@ -199,11 +206,8 @@ func (m *facetMesh) orient(same []bool) {
 				wrong += m.area[u]
 			}
 			for k := m.start[u]; k < m.start[u+1]; k++ {
-				if v := m.links[k].to; turned[v] == 0 {
-					turned[v] = turned[u]
-					if !same[k] {
-						turned[v] = -turned[u]
-					}
+				if v := m.links[k].to; turned[v] == 0 && sense[k] != 0 {
+					turned[v] = turned[u] * sense[k]
 					queue = append(queue, v)
 				}
 			}
