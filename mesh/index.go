@@ -99,17 +99,34 @@ func (ix *Index) build(node, first, last, forks int) {
 	ix.build(2*node+2, half, last, 0)
 }
 
-// widest returns the axis along which a reaches furthest.
+// widest returns the axis along which a reaches furthest, judged by some of it
+// where it is long.
 func widest(a []slot) int {
-	x0, y0, z0 := a[0].v[0], a[0].v[1], a[0].v[2]
-	x1, y1, z1 := x0, y0, z0
-	for i := range a {
-		v := &a[i].v
-		x0, x1 = min(x0, v[0]), max(x1, v[0])
-		y0, y1 = min(y0, v[1]), max(y1, v[1])
-		z0, z1 = min(z0, v[2]), max(z1, v[2])
+	step := 1 + len(a)/1024
+	lo, hi := a[0].v, a[0].v
+	for i := step; i < len(a); i += step {
+		x, y, z := a[i].v[0], a[i].v[1], a[i].v[2]
+		// Rarely true, so cheaper than min and max.
+		if x < lo[0] {
+			lo[0] = x
+		}
+		if x > hi[0] {
+			hi[0] = x
+		}
+		if y < lo[1] {
+			lo[1] = y
+		}
+		if y > hi[1] {
+			hi[1] = y
+		}
+		if z < lo[2] {
+			lo[2] = z
+		}
+		if z > hi[2] {
+			hi[2] = z
+		}
 	}
-	dx, dy, dz := x1-x0, y1-y0, z1-z0
+	dx, dy, dz := hi[0]-lo[0], hi[1]-lo[1], hi[2]-lo[2]
 	switch {
 	case dx >= dy && dx >= dz:
 		return 0
@@ -117,56 +134,4 @@ func widest(a []slot) int {
 		return 1
 	}
 	return 2
-}
-
-// selectSlot puts the k-th smallest by axis at a[k], what is not larger before
-// it and what is not smaller after it: algorithm SELECT of Floyd & Rivest
-// (1975), Communications of the ACM 18(3), p. 173.
-func selectSlot(a []slot, k, axis int) {
-	left, right := 0, len(a)-1
-	for right > left {
-		if right-left > 600 {
-			// Narrow down on a sample first.
-			n := float64(right - left + 1)
-			i := float64(k - left + 1)
-			z := math.Log(n)
-			s := 0.5 * math.Exp(2*z/3)
-			sd := 0.5 * math.Sqrt(z*s*(n-s)/n)
-			if i < n/2 {
-				sd = -sd
-			}
-			l := max(left, int(float64(k)-i*s/n+sd))
-			r := min(right, int(float64(k)+(n-i)*s/n+sd))
-			selectSlot(a[l:r+1], k-l, axis)
-		}
-		t := a[k].v[axis]
-		i, j := left, right
-		a[left], a[k] = a[k], a[left]
-		if a[right].v[axis] > t {
-			a[right], a[left] = a[left], a[right]
-		}
-		for i < j {
-			a[i], a[j] = a[j], a[i]
-			i++
-			j--
-			for a[i].v[axis] < t {
-				i++
-			}
-			for a[j].v[axis] > t {
-				j--
-			}
-		}
-		if a[left].v[axis] == t {
-			a[left], a[j] = a[j], a[left]
-		} else {
-			j++
-			a[j], a[right] = a[right], a[j]
-		}
-		if j <= k {
-			left = j + 1
-		}
-		if k <= j {
-			right = j - 1
-		}
-	}
 }
