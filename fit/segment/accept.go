@@ -19,12 +19,12 @@ func (s *searcher) accept(sup *support) bool {
 	switch sup.kind {
 	case planeKind:
 		a, b := widths(pts, sup.a)
-		return min(a, b) >= 3*s.pitch && s.dense(sup, a*b/2)
+		return min(a, b) >= 5*s.pitch && s.dense(sup, a*b/2)
 	case cylinderKind:
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
 		width := arc * sup.r
-		if sup.r < 2.5*s.pitch || hi-lo < 2*s.pitch || width < 4*s.pitch || !s.bends(sup.r, arc) {
+		if sup.r < 2.5*s.pitch || hi-lo < 3*s.pitch || width < 5*s.pitch || !s.bends(sup.r, arc) {
 			return false
 		}
 		return s.dense(sup, width*(hi-lo))
@@ -36,7 +36,7 @@ func (s *searcher) accept(sup *support) bool {
 		if sup.sin < 0.07 || sup.cos < 0.14 { // as good as a cylinder or a plane
 			return false
 		}
-		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 2*s.pitch || !s.bends(mid, arc) || arc*mid < 4*s.pitch {
+		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 3*s.pitch || !s.bends(mid, arc) || arc*mid < 4*s.pitch {
 			return false
 		}
 		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
@@ -69,7 +69,8 @@ func (s *searcher) bends(r, arc float64) bool {
 
 // dense reports whether the nodes, each covering what its distance to its
 // neighbours suggests, fill a third of area, mm²: chance supports are thin.
-// The distances are the support's own, since steep walls are scanned sparsely.
+// The distances are the support's own, since clouds show steep walls sparsely;
+// a mesh is about as dense everywhere.
 func (s *searcher) dense(sup *support, area float64) bool {
 	reach := make([]float32, len(sup.nodes))
 	for k, i := range sup.nodes {
@@ -77,6 +78,9 @@ func (s *searcher) dense(sup *support, area float64) bool {
 	}
 	slices.Sort(reach)
 	pitch := float64(reach[len(reach)/2]) / reachPitch
+	if s.even {
+		pitch = min(pitch, 1.5*s.pitch)
+	}
 	return float64(len(sup.nodes))*pitch*pitch >= 0.3*area
 }
 

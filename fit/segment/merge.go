@@ -54,10 +54,13 @@ func (r *run) some(ps []int32, count int) []int32 {
 
 // joins refits a on the points of both pieces, if they are of one kind and
 // nearly the same, and takes the answer if it strays from neither more than a
-// true surface does, on average by no more than a sixth of the band: pieces of
-// a step stay apart.
+// true surface does: pieces of a step stay apart.
 func (r *run) joins(a, b *surf, pa, pb []int32) bool {
-	if a.kind != b.kind || a.side != b.side && !r.twoSd && a.kind != planeKind {
+	if a.kind != b.kind {
+		// A strip of a large cylinder may have passed for a plane.
+		return a.kind != planeKind && 4*b.count < a.count && r.refits(a, b, pa, pb)
+	}
+	if a.side != b.side && !r.twoSd && a.kind != planeKind {
 		return false
 	}
 	if a.kind != sphereKind && math.Abs(a.a.Dot(b.a)) < math.Cos(12*math.Pi/180) {
@@ -69,6 +72,12 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 	if (a.kind == cylinderKind || a.kind == sphereKind) && math.Abs(a.r-b.r) > 0.15*max(a.r, b.r) {
 		return false
 	}
+	return r.refits(a, b, pa, pb)
+}
+
+// refits replaces a's shape by the one fitted to both pieces, if that is close
+// to both.
+func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 	qa, qb := r.points(r.some(pa, mergeSample)), r.points(r.some(pb, mergeSample))
 	both := append(append([]r3.Vector(nil), qa...), qb...)
 	next, ok := a.shape.refit(both)
@@ -76,12 +85,27 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 		return false
 	}
 	next, ok = next.refit(both)
-	if !ok || !r.close(&next, qa, len(pa)) || !r.close(&next, qb, len(pb)) {
+	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) || !r.close(&next, qa, len(pa)) || !r.close(&next, qb, len(pb)) {
 		return false
 	}
 	a.shape = next
 	a.band = max(a.band, b.band)
 	return true
+}
+
+// faces reports whether the normals of the points agree with those of s on
+// a's side.
+func (r *run) faces(s *shape, a *surf, ps []int32) bool {
+	var in, n int
+	for _, p := range r.some(ps, 100) {
+		n++
+		_, m := s.at(r.s.Offsets[p].R3())
+		cos := a.side * m.Dot(r.s.Normals[p].R3())
+		if cos > 0.8 || r.twoSd && cos < -0.8 {
+			in++
+		}
+	}
+	return 10*in >= 8*n
 }
 
 // close reports whether pts, a sample of a piece of count points, lie about s
@@ -95,7 +119,7 @@ func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
 		sum += d
 	}
 	mean := math.Abs(sum) / float64(len(pts))
-	return r.tol.plausible(length, rmsOf(s, pts)) && mean <= e/2 && (s.kind != cylinderKind || mean <= 0.01*s.r)
+	return r.tol.plausible(length, rmsOf(s, pts)) && mean <= 0.7*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
 }
 
 // absorbs reports whether a, as it stands, explains nine in ten of the points

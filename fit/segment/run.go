@@ -120,6 +120,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		return true, err
 	}
 	sr := newSearcher(n, g, &r.tol, r.ncos, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
+	sr.even = r.s.IsMesh()
 	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
 		return true, err
 	}

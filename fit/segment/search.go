@@ -22,6 +22,7 @@ type searcher struct {
 	tol    *tolerance
 	smooth []bool  // nodes whose neighbours lie on one smooth surface with them
 	pitch  float64 // distance between nodes, mm
+	even   bool    // the nodes are about as dense everywhere
 	ws     []*worker
 	seed   uint64
 	trials int
