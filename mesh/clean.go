@@ -17,26 +17,38 @@ const (
 
 const cleanChunk = 1 << 15 // triangles or points worked on at a time
 
-// singleRounding is how far the third corner of a triangle must stand off its
-// longest side, relative to the largest coordinate, for the triangle to have
-// an area: the rounding of single precision coordinates.
-const singleRounding = 1.0 / (1 << 24)
-
-// zeroArea reports whether a triangle has no area within the rounding of its
-// coordinates.
+// zeroArea reports whether three points lie on one line, or two in one place.
 func zeroArea(a, b, c [3]float64) bool {
-	var u, v, w [3]float64
-	var size float64
-	for k := range 3 {
-		u[k], v[k], w[k] = b[k]-a[k], c[k]-a[k], c[k]-b[k]
-		size = max(size, math.Abs(a[k]), math.Abs(b[k]), math.Abs(c[k]))
-	}
-	n := cross(u, v)
-	// |n| = longest side x height over it.
-	longest := max(dot(u, u), dot(v, v), dot(w, w))
-	limit := singleRounding * size
-	return !(dot(n, n) > limit*limit*longest)
+	return cross(sub(b, a), sub(c, a)) == [3]float64{}
 }
+
+// sub returns a - b.
+func sub(a, b [3]float64) [3]float64 { return [3]float64{a[0] - b[0], a[1] - b[1], a[2] - b[2]} }
+
+// nearlyFlat reports whether the third corner of a triangle stands off its
+// longest side by no more than the given part of its largest coordinate,
+// although all its sides are much longer than that. (A triangle with a very
+// short side is narrow, and holds its neighbours together, but is not flat.)
+func nearlyFlat(a, b, c [3]float64, part float64) bool {
+	u, v, w := sub(b, a), sub(c, a), sub(c, b)
+	unit := 0.0
+	for k := range 3 {
+		unit = max(unit, math.Abs(a[k]), math.Abs(b[k]), math.Abs(c[k]))
+	}
+	unit *= part
+	// |u x v| = longest side x height over it.
+	n := cross(u, v)
+	uu, vv, ww := dot(u, u), dot(v, v), dot(w, w)
+	return dot(n, n) <= unit*unit*max(uu, vv, ww) && min(uu, vv, ww) >= 64*64*unit*unit
+}
+
+// How far, relative to the largest coordinate, the corners of a flat triangle
+// can stand off a line when they are rounded: to single precision, as offsets
+// are, or to double.
+const (
+	offsetRounding = 1.0 / (1 << 23)
+	doubleRounding = 1.0 / (1 << 51)
+)
 
 // cleanMesh drops broken, flat and repeated triangles, and points that no
 // triangle uses.
@@ -49,19 +61,40 @@ func (s *Scan) cleanMesh(ctx context.Context, jobs int) error {
 	return nil
 }
 
-// markFlat marks triangles with a missing corner or of zero area.
-func (s *Scan) markFlat(ctx context.Context, jobs int) error {
-	return eachChunk(ctx, jobs, len(s.Triangles), cleanChunk, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
+// markFlat marks triangles with a missing corner or of zero area. Whether
+// corners that lie on a line but for rounding do so in the file, exact tells,
+// if it is not nil, by the file's own coordinates.
+func (s *Scan) markFlat(ctx context.Context, exact func(v int32) ([3]float64, error), jobs int) error {
+	return inChunks(ctx, (len(s.Triangles)+cleanChunk-1)/cleanChunk, jobs, func(_, c int) error {
+		for i := c * cleanChunk; i < min(len(s.Triangles), (c+1)*cleanChunk); i++ {
 			t := &s.Triangles[i]
-			switch {
-			case t[0] < 0 || t[1] < 0 || t[2] < 0:
+			if t[0] < 0 || t[1] < 0 || t[2] < 0 {
 				t[0] = brokenTriangle
-			case t[0] == t[1] || t[1] == t[2] || t[2] == t[0] ||
-				zeroArea(wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])):
+				continue
+			}
+			if t[0] == t[1] || t[1] == t[2] || t[2] == t[0] {
+				t[0] = zeroAreaTriangle
+				continue
+			}
+			p := [3][3]float64{wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])}
+			flat := zeroArea(p[0], p[1], p[2])
+			if !flat && nearlyFlat(p[0], p[1], p[2], offsetRounding) {
+				for k, v := range t {
+					if exact == nil {
+						break
+					}
+					var err error
+					if p[k], err = exact(v); err != nil {
+						return err
+					}
+				}
+				flat = exact == nil || zeroArea(p[0], p[1], p[2]) || nearlyFlat(p[0], p[1], p[2], doubleRounding)
+			}
+			if flat {
 				t[0] = zeroAreaTriangle
 			}
 		}
+		return nil
 	})
 }
 

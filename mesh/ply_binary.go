@@ -62,6 +62,14 @@ func (in *input) plyPoints(ctx context.Context, r *raw, at int64) error {
 	for _, p := range h.at {
 		plain = plain && (p < 0 || e.props[p].kind == plyFloat32)
 	}
+	r.exactAt = func(v int32) ([3]float64, error) {
+		row := make([]byte, stride)
+		if err := in.readAt(row, at+int64(v)*stride); err != nil {
+			return [3]float64{}, err
+		}
+		f := func(k int) float64 { return e.props[h.at[k]].kind.number(row[places[k]:], h.big) }
+		return [3]float64{f(0), f(1), f(2)}, nil
+	}
 	per := max(1, plyBlock/int(stride))
 	blocks := (int(e.n) + per - 1) / per
 	bufs := make([][]byte, in.jobs)

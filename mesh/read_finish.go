@@ -40,7 +40,7 @@ func (in *input) scan(ctx context.Context) (*Scan, error) {
 		in.warn("%s that no triangle uses %s left out.", quantity(int64(n), "point"), were)
 	}
 	first = nil
-	if err := s.markFlat(ctx, in.jobs); err != nil {
+	if err := s.markFlat(ctx, r.exactAt, in.jobs); err != nil {
 		return nil, err
 	}
 	err = s.cleanMesh(ctx, in.jobs)

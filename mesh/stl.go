@@ -154,15 +154,18 @@ func (in *input) readBinarySTL(ctx context.Context) (*Scan, error) {
 				continue
 			}
 			facetCorners((*[stlFacet]byte)(buf), &c)
-			var p [3][3]float64
+			var p, o [3][3]float64
 			for k := range 3 {
 				p[k] = [3]float64{float32At(c[k].x), float32At(c[k].y), float32At(c[k].z)}
+				off := r.offset(p[k][0], p[k][1], p[k][2])
 				if t[k] == next {
-					s.Offsets[next] = r.offset(p[k][0], p[k][1], p[k][2])
+					s.Offsets[next] = off
 					next++
 				}
+				o[k] = wide(off)
 			}
-			if t[0] == t[1] || t[1] == t[2] || t[2] == t[0] || zeroArea(p[0], p[1], p[2]) {
+			if t[0] == t[1] || t[1] == t[2] || t[2] == t[0] ||
+				zeroArea(p[0], p[1], p[2]) || zeroArea(o[0], o[1], o[2]) {
 				t[0] = zeroAreaTriangle
 			}
 		}

@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"io"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -74,24 +75,48 @@ func TestFirstEqualOfManyPoints(t *testing.T) {
 }
 
 func TestZeroArea(t *testing.T) {
+	o := [3]float64{}
 	for _, c := range []struct {
-		name    string
-		a, b, c [3]float64
-		zero    bool
+		name         string
+		a, b, c      [3]float64
+		zero, nearly bool
 	}{
-		{"a right triangle", [3]float64{0, 0, 0}, [3]float64{1, 0, 0}, [3]float64{0, 1, 0}, false},
-		{"two corners in one", [3]float64{5, 5, 5}, [3]float64{5, 5, 5}, [3]float64{0, 1, 0}, true},
-		{"corners on a line", [3]float64{0, 0, 0}, [3]float64{0.1, 0.2, 0.3}, [3]float64{0.3, 0.6, 0.9}, true},
-		{"a needle of a micrometre at 100 mm", [3]float64{100, 100, 0}, [3]float64{101, 100, 0}, [3]float64{100.5, 100.001, 0}, false},
-		{"below the rounding of single precision", [3]float64{100, 100, 0}, [3]float64{101, 100, 0}, [3]float64{100.5, 100 + 1e-6, 0}, true},
-		{"the same height near zero", [3]float64{0, 0, 0}, [3]float64{1, 0, 0}, [3]float64{0.5, 1e-6, 0}, false},
-		{"very small", [3]float64{0, 0, 0}, [3]float64{1e-30, 0, 0}, [3]float64{0, 1e-30, 0}, false},
-		{"very large", [3]float64{0, 0, 0}, [3]float64{1e15, 0, 0}, [3]float64{0, 1e15, 0}, false},
-		{"not a number", [3]float64{math.NaN(), 0, 0}, [3]float64{1, 0, 0}, [3]float64{0, 1, 0}, true},
+		{"a right triangle", o, [3]float64{1, 0, 0}, [3]float64{0, 1, 0}, false, false},
+		{"two corners in one", [3]float64{5, 5, 5}, [3]float64{5, 5, 5}, [3]float64{0, 1, 0}, true, false},
+		{"corners on a line", o, [3]float64{1, 2, 3}, [3]float64{3, 6, 9}, true, true},
+		{"corners on a line but for rounding", o, [3]float64{0.1, 0.2, 0.3}, [3]float64{0.3, 0.6, 0.9}, false, true},
+		{"a needle of a micrometre at 100 mm", [3]float64{100, 100, 0}, [3]float64{101, 100, 0}, [3]float64{100.5, 100.001, 0}, false, false},
+		{"height below single precision", [3]float64{100, 100, 0}, [3]float64{101, 100, 0}, [3]float64{100.5, 100 + 1e-6, 0}, false, true},
+		{"side below single precision", [3]float64{100, 100, 0}, [3]float64{101, 100, 0}, [3]float64{101, 100 + 1e-5, 0}, false, false},
+		{"the same height near zero", o, [3]float64{1, 0, 0}, [3]float64{0.5, 1e-6, 0}, false, false},
+		{"very small", o, [3]float64{1e-30, 0, 0}, [3]float64{0, 1e-30, 0}, false, false},
+		{"very large", o, [3]float64{1e15, 0, 0}, [3]float64{0, 1e15, 0}, false, false},
 	} {
-		assert.Equal(t, c.zero, zeroArea(c.a, c.b, c.c), c.name)
-		assert.Equal(t, c.zero, zeroArea(c.c, c.a, c.b), c.name)
-		assert.Equal(t, c.zero, zeroArea(c.b, c.a, c.c), c.name)
+		for _, p := range [][3][3]float64{{c.a, c.b, c.c}, {c.c, c.a, c.b}, {c.b, c.a, c.c}} {
+			assert.Equal(t, c.zero, zeroArea(p[0], p[1], p[2]), c.name)
+			assert.Equal(t, c.nearly, nearlyFlat(p[0], p[1], p[2], offsetRounding), c.name)
+		}
+	}
+}
+
+// The same triangles are flat in every format and unit: those that are flat
+// by the file's own numbers, and not those that single precision makes so.
+func TestZeroAreaInEveryFormat(t *testing.T) {
+	s := &Scan{Offsets: []Vec32{{0.1, 0.2, 0.3}, {50.25, 0, 0}, {0, 40.75, 0}, {30.1, 30.1, 0},
+		{0.3, 0.3, 0.3}, {0.6, 0.6, 0.6}, {1.2, 1.2, 1.2}, // on a line in single precision: each twice the last
+		{50.25, 1e-5, 0}, {120.5, 200, 7}},
+		Triangles: [][3]int32{{0, 1, 2}, {1, 3, 2}, {4, 5, 6}, {1, 7, 3}, {8, 1, 3}}}
+	s.Normals = make([]Vec32, s.Len())
+	for name, write := range map[string]func(io.Writer, *Scan) error{
+		"binary.stl": WriteSTL, "float.ply": floatPLY, "double.ply": writePLY, "a.obj": WriteOBJ,
+	} {
+		for _, unit := range []Unit{Millimetre, Inch, Foot} {
+			got, err := readBytes(t, written(t, s, write), name, textChunk, ReadOptions{Unit: unit})
+			require.NoError(t, err)
+			checkScan(t, got)
+			assert.Equal(t, Removed{ZeroArea: 1}, got.Removed, "%s in %s", name, unit)
+			assert.Equal(t, []int32{0, 1, 3, 4}, got.FileItem)
+		}
 	}
 }
 
