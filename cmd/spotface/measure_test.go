@@ -108,7 +108,7 @@ func TestCheckExitCodes(t *testing.T) {
 	}{
 		"all conforming":  {plan, 0, "CONFORMING"},
 		"another pitch":   {with("pitch.yaml", "nominal: 40", "nominal: 41.5"), 1, "NONCONFORMING"},
-		"one hole more":   {with("count.yaml", "count: 6", "count: 7"), 1, "NONCONFORMING"},
+		"another count":   {with("count.yaml", "count: 6\n    spacing:        {nominal: 60", "count: 4\n    spacing:        {nominal: 90"), 1, "B1"},
 		"a boss too many": {write(t, dir, "boss.yaml", string(text)+"cylinders: [{id: C7, side: external, diameter: {nominal: 12, band: [-0.2, 0.2]}}]\n"), 1, "C7"},
 		// No scan knows a pitch circle to a tenth of a micrometre.
 		"band finer than the scan": {with("fine.yaml", "band: [-0.5, 0.5]", "band: [-0.0001, 0.0001]"), -1, ""},

@@ -47,8 +47,6 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"negative jobs":            {[]string{"measure", missing, "--jobs", "-1"}, []string{"--jobs -1"}},
 		"face that is no plane":    {[]string{"measure", missing, "--face", "C1"}, []string{"--face", `"C1"`, "P1"}},
 		"face that is not there":   {[]string{"measure", scan, "--face", "P99"}, []string{"P99"}},
-		"bore that is not there":   {[]string{"measure", scan, "--bore", "C99"}, []string{"C99"}},
-		"hole that is not there":   {[]string{"measure", scan, "--clock", "H99"}, []string{"H99"}},
 		"only what is not there":   {[]string{"measure", scan, "--only", "B99"}, []string{"B99"}},
 		"empty id in only":         {[]string{"measure", scan, "--only", "B1,,P1"}, []string{"--only", "empty id"}},
 		"output into no directory": {[]string{"measure", scan, "-o", nowhere}, []string{nowhere, "make it first"}},
@@ -95,9 +93,9 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 func TestARefusedRunWritesNothing(t *testing.T) {
 	_, scan := smallFiles(t)
 	dir := t.TempDir()
-	r := spotface(t, "measure", scan, "--face", "P99",
+	r := spotface(t, "measure", scan, "--clock", "H99",
 		"-o", filepath.Join(dir, "out.json"), "--write-plan", filepath.Join(dir, "plan.yaml"),
 		"--labels", filepath.Join(dir, "labels"))
-	requireOneLine(t, r, "P99")
+	requireOneLine(t, r, "H99")
 	assert.Empty(t, names(t, dir))
 }
