@@ -152,6 +152,7 @@ func TestTextSTLForms(t *testing.T) {
 		{"normal that is none", "solid a\n" + strings.Replace(facet, "0 0 1", "nan -nan 1.#IND", 1) + "endsolid a\n", 0},
 		{"no normal", "solid a\n" + strings.Replace(facet, " normal 0 0 1", "", 1) + "endsolid a\n", 0},
 		{"indented, blank lines", strings.ReplaceAll("solid a\n"+facet+"endsolid a\n", "\n", "\n\n\t  "), 0},
+		{"all on one line", strings.ReplaceAll("solid a\n"+facet+"endsolid a solid b "+facet+" endsolid", "\n", " "), 0},
 		{"facet on one line", "solid a\n" + strings.ReplaceAll(facet, "\n", " ") + "\nendsolid a\n", 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {

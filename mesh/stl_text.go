@@ -165,7 +165,7 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 					return n, open, fail(i, "the solid ends within a facet")
 				}
 				open = false
-				i = lineEnd(b, i)
+				i = behindName(b, i)
 			case hasFold(b[i:], "end") && i+3 < len(b) && isSpace(b[i+3]):
 				// "end facet", "end loop", "end solid" of some writers
 				i += len("end")
@@ -177,7 +177,7 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 					corners = -1
 				} else if hasFold(b[j:], "solid") {
 					open = false
-					i = lineEnd(b, i)
+					i = behindName(b, i)
 				}
 			default:
 				return n, open, fail(i, "unknown word "+quoted(wordAt(b, i)))
@@ -186,7 +186,7 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 			if !hasFold(b[i:], "solid") || corners >= 0 {
 				return n, open, fail(i, "facet or endsolid is missing before "+quoted(wordAt(b, i)))
 			}
-			i = lineEnd(b, i)
+			i = behindName(b, i)
 		case 'o':
 			if !hasFold(b[i:], "outer") {
 				return n, open, fail(i, "unknown word "+quoted(wordAt(b, i)))
@@ -214,4 +214,16 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 		return n, open, fail(max(0, len(bytes.TrimRight(b, " \t\r\n"))-1), "the file ends within a facet")
 	}
 	return n, open, nil
+}
+
+// behindName returns the end of the line that names a solid, or the first
+// "facet normal" on it, for files without line ends.
+func behindName(b []byte, i int) int {
+	end := lineEnd(b, i)
+	for k := i; k < end; k++ {
+		if isSpace(b[k]) && hasFold(b[k+1:end], "facet") && hasFold(b[skipSpace(b, min(end, k+6)):end], "normal") {
+			return k + 1
+		}
+	}
+	return end
 }

@@ -5,11 +5,14 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 )
 
 func readText(t *testing.T, name, text string, opt ReadOptions) (*Scan, error) {
@@ -202,4 +205,32 @@ func TestParseNumber(t *testing.T) {
 	assert.Equal(t, 12.5, v)
 	v, _, _ = parseNumber([]byte("12345678901234567890,25"), 0, ',')
 	assert.Equal(t, 12345678901234567890.25, v)
+}
+
+// Numbers of any form come out as strconv has them, to the last bit.
+func TestParseNumberAgreesWithStrconv(t *testing.T) {
+	digits := rapid.StringMatching(`[0-9]{0,25}`)
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.SampledFrom([]string{"", "-", "+"}).Draw(t, "sign") + digits.Draw(t, "whole") +
+			rapid.SampledFrom([]string{"", "."}).Draw(t, "point") + digits.Draw(t, "fraction") +
+			rapid.SampledFrom([]string{"", "e", "E-", "e+"}).Draw(t, "e")
+		if c := text[max(0, len(text)-1):]; strings.ContainsAny(c, "eE+-") && len(text) > 1 {
+			text += rapid.StringMatching(`[0-9]{1,3}`).Draw(t, "exponent")
+		}
+		want, err := strconv.ParseFloat(text, 64)
+		v, n, ok := parseNumber([]byte(text), 0, '.')
+		if err != nil && !errors.Is(err, strconv.ErrRange) {
+			require.False(t, ok && n == len(text), text)
+			return
+		}
+		require.True(t, ok && n == len(text), text)
+		require.Equal(t, math.Float64bits(want), math.Float64bits(v), text)
+	})
+	rapid.Check(t, func(t *rapid.T) {
+		v := rapid.Float64().Draw(t, "v")
+		for _, form := range "efg" {
+			got, _, _ := parseNumber(strconv.AppendFloat(nil, v, byte(form), -1, 64), 0, '.')
+			require.Equal(t, v, got)
+		}
+	})
 }
