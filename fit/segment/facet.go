@@ -16,15 +16,15 @@ import (
 // exact, so nothing is drawn by lot and no band is needed: of opt only Progress
 // matters.
 func segmentFacets(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
 	step := func(done int) {
 		if opt.Progress != nil {
 			opt.Progress(done, 4)
 		}
 	}
-	m := newFacetMesh(s)
+	m, err := newFacetMesh(ctx, s)
+	if err != nil {
+		return nil, err
+	}
 	step(1)
 	panels, of, err := m.panels(ctx)
 	if err != nil {

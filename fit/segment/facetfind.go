@@ -47,7 +47,7 @@ func (f *facetFinder) find(ctx context.Context) error {
 	f.dropBands()
 	f.coaxial()
 	f.absorbCut()
-	return nil
+	return ctx.Err()
 }
 
 // best grows the seeds and returns the largest body that is one, or nil. What

@@ -2,6 +2,7 @@ package segment
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -47,7 +48,7 @@ func pointTolerance(s *mesh.Scan, rounding float64) float64 {
 	return max(3*math.Sqrt(3)*rounding, 1e-6*s.Diagonal())
 }
 
-func newFacetMesh(s *mesh.Scan) *facetMesh {
+func newFacetMesh(ctx context.Context, s *mesh.Scan) (*facetMesh, error) {
 	rounding := coordinateRounding(s)
 	m := &facetMesh{scan: s, tol: pointTolerance(s, rounding), size: s.Diagonal()}
 	m.pts = make([]r3.Vector, s.Len())
@@ -61,7 +62,10 @@ func newFacetMesh(s *mesh.Scan) *facetMesh {
 	if open := openEdges(edges); len(open) > 0 && m.weldSeams(open, 2*math.Sqrt(3)*rounding) {
 		edges = m.edges()
 	}
-	edges = m.splitSides(edges)
+	edges, err := m.splitSides(ctx, edges)
+	if err != nil {
+		return nil, err
+	}
 	m.open = make([]bool, len(m.pts))
 	for _, e := range openEdges(edges) {
 		m.open[e.lo], m.open[e.hi] = true, true
@@ -69,7 +73,7 @@ func newFacetMesh(s *mesh.Scan) *facetMesh {
 	sense := m.link(edges)
 	m.measure()
 	m.orient(sense)
-	return m
+	return m, nil
 }
 
 // edges lists the sides of all triangles, sorted by their ends, then by

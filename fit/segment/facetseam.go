@@ -2,6 +2,7 @@ package segment
 
 import (
 	"cmp"
+	"context"
 	"slices"
 
 	"github.com/golang/geo/r3"
@@ -57,15 +58,18 @@ func (m *facetMesh) weldSeams(open []facetEdge, reach float64) bool {
 
 // splitSides cuts open edges at the vertices of other open edges that lie on
 // them (T-junctions), so that the parts meet their neighbours.
-func (m *facetMesh) splitSides(edges []facetEdge) []facetEdge {
+func (m *facetMesh) splitSides(ctx context.Context, edges []facetEdge) ([]facetEdge, error) {
 	open := openEdges(edges)
 	if len(open) == 0 {
-		return edges
+		return edges, nil
 	}
 	ends := m.alongSkew(open)
 	isOpen := make(map[facetEdge]bool, len(open))
 	var parts []facetEdge
-	for _, e := range open {
+	for n, e := range open {
+		if n%256 == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 		a, b := m.pts[e.lo], m.pts[e.hi]
 		if a.Dot(skew) > b.Dot(skew) {
 			a, b = b, a
@@ -104,10 +108,10 @@ func (m *facetMesh) splitSides(edges []facetEdge) []facetEdge {
 		}
 	}
 	if len(parts) == 0 {
-		return edges
+		return edges, nil
 	}
 	edges = slices.DeleteFunc(edges, func(e facetEdge) bool { return isOpen[e] })
 	edges = append(edges, parts...)
 	slices.SortFunc(edges, compareEdges)
-	return edges
+	return edges, nil
 }

@@ -25,6 +25,9 @@ func TestScansAreNotTakenForModels(t *testing.T) {
 		"heavily smoothed":     {Noise: 0.02, Smooth: 2, NoiseLength: [3]float64{10, 20, 40}},
 		"gaps and a turntable": {Noise: 0.02, Missing: 0.3, Turntable: 150},
 	} {
+		if testing.Short() && opt.Noise > 0 && name != "noisy" {
+			continue
+		}
 		t.Run(name, func(t *testing.T) {
 			opt.Seed = 5
 			if opt.Voxel == 0 {
