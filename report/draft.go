@@ -227,6 +227,10 @@ func (d *draft) holes() {
 		if d.rep.Frame != nil {
 			at = "at: " + d.place(h.Centre, 2) + ", "
 		}
+		if f := d.rep.Frame; f != nil && h.Face != f.Face {
+			d.line("  # - {id: %s, %sdiameter: %s}  # on face %s; %s", h.ID, at, size, h.Face, was)
+			continue
+		}
 		d.line("  - {id: %s, %sdiameter: %s}  # %s", h.ID, at, size, was)
 		d.features++
 	}

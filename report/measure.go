@@ -43,7 +43,11 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 	if tell == nil {
 		tell = func(string, int, int) {}
 	}
-	if s.Normals == nil && s.Len() > 0 {
+	if s.Len() == 0 {
+		seg := &segment.Segmentation{}
+		return Build(s, seg, &bolt.Measurement{}, BuildOptions{}), seg, nil
+	}
+	if s.Normals == nil {
 		tell("normals", 0, 1)
 		var ix *mesh.Index
 		if !s.IsMesh() {
@@ -58,6 +62,7 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 		}
 		tell("normals", 1, 1)
 	}
+	tell("surfaces", 0, 1)
 	seg, err := segment.Segment(ctx, s, segment.Options{Band: opt.Band, Seed: opt.Seed, Jobs: opt.Jobs,
 		Progress: func(done, total int) { tell("surfaces", done, total) }})
 	if err != nil {

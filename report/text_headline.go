@@ -89,7 +89,7 @@ func (t *text) pattern() string {
 		}
 		return s + ", " + word(len(so.Holes)) + " of them off: " + list(parts)
 	}
-	return s + fmt.Sprintf(", all in place as far as this scan can tell (+-%s degrees)", fixed(c.largestU(), 3))
+	return s + fmt.Sprintf(", all in place as far as this scan can tell (%s degrees)", strings.TrimSpace(plusMinus(c.largestU(), 3)))
 }
 
 // regularToPlan reports whether the circle has nominal angles though no regular

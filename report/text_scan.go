@@ -96,7 +96,7 @@ func (t *text) scan() {
 		line += fmt.Sprintf(", unit %s (%s)", s.Unit, s.UnitSource)
 	}
 	if s.Noise > 0 {
-		line += fmt.Sprintf(", noise %s mm", fixed(s.Noise, 3))
+		line += ", noise " + atLeast(s.Noise, 3) + " mm"
 	}
 	if s.Spacing > 0 {
 		line += fmt.Sprintf(", spacing %s mm", fixed(s.Spacing, 2))

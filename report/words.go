@@ -39,10 +39,16 @@ func plusMinus(u float64, d int) string {
 	if !(u > 0) {
 		return ""
 	}
-	if s := fixed(u, d); strings.Trim(s, "0.") != "" {
-		return " +-" + s
+	return " +-" + atLeast(u, d)
+}
+
+// atLeast prints a positive v with d decimals, and "<0.001" for what rounds to
+// nothing.
+func atLeast(v float64, d int) string {
+	if s := fixed(v, d); strings.Trim(s, "0.") != "" {
+		return s
 	}
-	return " +-<" + fixed(math.Pow(10, float64(-d)), d)
+	return "<" + fixed(math.Pow(10, float64(-d)), d)
 }
 
 // short prints v without trailing zeros, with at most 4 decimals: a number from

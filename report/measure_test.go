@@ -1,0 +1,104 @@
+package report
+
+import (
+	"bytes"
+	"context"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/mesh"
+	"spotface/mesh/scansim"
+)
+
+func simulatedPort(t testing.TB) *mesh.Scan {
+	t.Helper()
+	s, _, err := scansim.Cloud(t.Context(), scansim.KettlePort(), scansim.CloudOptions{
+		Seed: 3, Points: 30_000, Noise: 0.03, Outliers: 0.05,
+	})
+	require.NoError(t, err)
+	s.Source.File = "kettle-port.xyz"
+	return s
+}
+
+// The whole way on a simulated scan of the kettle port, whose third hole is 0.4
+// degrees off clock on a pitch diameter of 84 mm.
+func TestMeasureAndCheckASimulatedScan(t *testing.T) {
+	s := simulatedPort(t)
+	stages := map[string]bool{}
+	rep, seg, err := MeasureSurfaces(t.Context(), s, MeasureOptions{Progress: func(stage string, done, total int) {
+		stages[stage] = true
+		assert.LessOrEqual(t, done, total)
+	}})
+	require.NoError(t, err)
+	assert.True(t, stages["surfaces"])
+	assert.True(t, stages["holes"])
+
+	require.NoError(t, Check(parse(t, portPlan), rep))
+	text := textOf(t, rep)
+	assert.Equal(t, Nonconforming, rep.Verdict, text)
+	c := rep.mainCircle()
+	require.NotNil(t, c)
+	require.Len(t, c.Clocking, 6, text)
+	assert.InDelta(t, 84, c.PitchDiameter, 0.1)
+	require.NotNil(t, c.Standouts)
+	require.Len(t, c.Standouts.Holes, 1, text)
+	off := c.Standouts.Holes[0]
+	assert.InDelta(t, 0.4, off.Deg, 2*off.DegU, "4 standard uncertainties, 6e-5")
+	for _, r := range rep.Results {
+		assert.NotEqual(t, Missing, r.Verdict, r.Feature)
+	}
+
+	// One label an item of the file, each a surface's id or "-".
+	var b bytes.Buffer
+	require.NoError(t, WriteLabels(&b, s, seg))
+	lines := strings.Split(strings.TrimSuffix(b.String(), "\n"), "\n")
+	assert.Len(t, lines, max(s.Len(), s.Source.Points))
+	known := map[string]bool{"-": true}
+	for _, p := range rep.Planes {
+		known[p.ID] = true
+	}
+	for _, c := range rep.Cylinders {
+		known[c.ID] = true
+	}
+	for _, c := range rep.Cones {
+		known[c.ID] = true
+	}
+	for _, c := range rep.Spheres {
+		known[c.ID] = true
+	}
+	for _, l := range lines {
+		require.True(t, known[l], l)
+	}
+
+	// Measured again, by one worker: the same bytes.
+	again, err := Measure(t.Context(), s, MeasureOptions{Jobs: 1})
+	require.NoError(t, err)
+	require.NoError(t, Check(parse(t, portPlan), again))
+	assert.Equal(t, jsonOf(t, rep), jsonOf(t, again))
+
+	// A plan drafted from it holds for it but for what is off.
+	var draft bytes.Buffer
+	require.NoError(t, WriteDraft(&draft, again))
+	require.NoError(t, Check(parse(t, draft.String()), again))
+	for _, r := range again.Results {
+		if r.Verdict != Conforming {
+			assert.Contains(t, r.Feature, c.Standouts.Holes[0].Hole, "%s %s", r.Feature, r.Characteristic)
+		}
+	}
+}
+
+func TestMeasureStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	_, err := Measure(ctx, simulatedPort(t), MeasureOptions{})
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+func TestMeasureOfAnEmptyScan(t *testing.T) {
+	rep, err := Measure(t.Context(), &mesh.Scan{}, MeasureOptions{})
+	require.NoError(t, err)
+	assert.Contains(t, textOf(t, rep), "no holes found")
+}
