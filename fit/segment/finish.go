@@ -11,6 +11,9 @@ import (
 	"spotface/fit"
 )
 
+// leastPoints is the least number of points that make a surface.
+const leastPoints = 24
+
 // finish fits every surface to its points, numbers them by size and fills the
 // result.
 func (r *run) finish(ctx context.Context) (*Segmentation, error) {
@@ -18,7 +21,7 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	lists := r.lists()
 	order := make([]int, 0, len(r.surfs))
 	for i := range r.surfs {
-		if len(lists[i]) > 0 {
+		if len(lists[i]) >= leastPoints {
 			order = append(order, i)
 		}
 	}

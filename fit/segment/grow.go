@@ -141,15 +141,16 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 
 // stands reports whether a support is a surface rather than a slice through
 // scattered points: its residuals are no larger than a true surface's, and
-// free nodes next to it are at least twice as many within the band as in the
-// two flanks beyond it, each as wide as the band, by three standard deviations
+// free nodes next to it are four times as many within the band as in either
+// flank beyond it, as wide as half the band (twice would be chance), by three standard deviations
 // of such a count.
 func (w *worker) stands(sup *support) bool {
 	if !w.tol.plausible(w.lengthOf(len(sup.nodes)), sup.rms) {
 		return false
 	}
 	w.stamp++
-	var in, out int
+	var in int
+	var out [2]int
 	step := max(1, len(sup.nodes)/400)
 	for k := 0; k < len(sup.nodes); k += step {
 		for _, j := range w.g.of(sup.nodes[k]) {
@@ -158,17 +159,19 @@ func (w *worker) stands(sup *support) bool {
 			}
 			w.seen[j] = w.stamp
 			d, n := sup.at(w.n.at(j))
-			d = math.Abs(d)
 			switch {
-			case d > 2*sup.band:
-			case d <= sup.band:
+			case math.Abs(d) > 2*sup.band:
+			case math.Abs(d) <= sup.band:
 				in++
-			case w.agree(sup.side*n.Dot(w.n.nrm[j].R3())) > 0:
-				out++
+			case w.agree(sup.side*n.Dot(w.n.nrm[j].R3())) <= 0:
+			case d < 0:
+				out[0]++
+			default:
+				out[1]++
 			}
 		}
 	}
-	return float64(in) >= 2*float64(out)+3*math.Sqrt(float64(in))
+	return float64(in) >= 4*float64(max(out[0], out[1]))+3*math.Sqrt(float64(in))
 }
 
 // bent reports whether h, suggested by patch p, curves so much over the patch

@@ -119,7 +119,7 @@ func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
 		sum += d
 	}
 	mean := math.Abs(sum) / float64(len(pts))
-	return r.tol.plausible(length, rmsOf(s, pts)) && mean <= 0.7*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
+	return rmsOf(s, pts) <= 1.6*e && mean <= 0.7*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
 }
 
 // absorbs reports whether a, as it stands, explains nine in ten of the points
