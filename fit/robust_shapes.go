@@ -1,0 +1,218 @@
+package fit
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// RobustCircle2To fits a circle to points in a plane of which up to two in
+// five, or so, do not belong to it: burrs, chamfers, dust. The noise need not
+// be known. See reject for the method; the fit that comes back is Circle2To's
+// with Rejection.Weights, and its covariance of the points that belong. Errors:
+// those of Circle2To, and *AmbiguousError with the answer.
+func RobustCircle2To(xy [][2]float64, opt RobustOptions) (Circle2Fit, Rejection, error) {
+	pts := make([]r3.Vector, len(xy))
+	for i, p := range xy {
+		pts[i] = r3.Vector{X: p[0], Y: p[1]}
+	}
+	c, err := columns("circle", pts, Options{}, 3)
+	if err != nil {
+		return Circle2Fit{}, Rejection{}, err
+	}
+	_, rej, err := reject("circle", circle2Shape(), c, opt)
+	if rej.Weights == nil {
+		return Circle2Fit{}, rej, err
+	}
+	f, ferr := Circle2To(xy, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
+	if ferr != nil {
+		err = ferr
+	}
+	return f, rej, err
+}
+
+// RobustPlaneTo fits a plane likewise.
+func RobustPlaneTo(pts []r3.Vector, opt RobustOptions) (PlaneFit, Rejection, error) {
+	c, err := columns("plane", pts, Options{}, 3)
+	if err != nil {
+		return PlaneFit{}, Rejection{}, err
+	}
+	_, rej, err := reject("plane", &planeShape{b: new(block)}, c, opt)
+	if rej.Weights == nil {
+		return PlaneFit{}, rej, err
+	}
+	f, ferr := PlaneTo(pts, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
+	if ferr != nil {
+		err = ferr
+	}
+	return f, rej, err
+}
+
+// RobustSphereTo fits a sphere likewise.
+func RobustSphereTo(pts []r3.Vector, opt RobustOptions) (SphereFit, Rejection, error) {
+	c, err := columns("sphere", pts, Options{}, 4)
+	if err != nil {
+		return SphereFit{}, Rejection{}, err
+	}
+	shape := &modelShape{points: 4, b: new(block), make: sphereThrough, copy: func(m model) model {
+		o := *m.(*sphereModel)
+		return &o
+	}}
+	_, rej, err := reject("sphere", shape, c, opt)
+	if rej.Weights == nil {
+		return SphereFit{}, rej, err
+	}
+	f, ferr := SphereTo(pts, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
+	if ferr != nil {
+		err = ferr
+	}
+	return f, rej, err
+}
+
+// RobustCylinderAlong fits a cylinder along a held axis likewise.
+func RobustCylinderAlong(axis r3.Vector, pts []r3.Vector, opt RobustOptions) (CylinderFit, Rejection, error) {
+	if !finite(axis) || axis.Norm() == 0 {
+		return CylinderFit{}, Rejection{}, &InputError{"cylinder", -1, axis, "the axis held needs a direction"}
+	}
+	c, err := columns("cylinder", pts, Options{}, 3)
+	if err != nil {
+		return CylinderFit{}, Rejection{}, err
+	}
+	w := unit(axis)
+	e1, e2 := Frame(w)
+	_, rej, err := reject("cylinder", circle2Shape(), c.along(e1, e2, w), opt)
+	if rej.Weights == nil {
+		return CylinderFit{}, rej, err
+	}
+	f, ferr := CylinderAlong(axis, pts, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
+	if ferr != nil {
+		err = ferr
+	}
+	return f, rej, err
+}
+
+// RobustCylinderFrom refines a start, from segmentation or by hand, on points
+// of which some do not belong to the cylinder: the start takes the place of the
+// random samples.
+func RobustCylinderFrom(start Cylinder, pts []r3.Vector, opt RobustOptions) (CylinderFit, Rejection, error) {
+	if !(start.Radius > 0) || math.IsInf(start.Radius, 0) || !finite(start.Point) || !finite(start.Axis) || start.Axis.Norm() == 0 {
+		return CylinderFit{}, Rejection{}, &InputError{"cylinder", -1, start.Point, "the start needs a point, an axis and a radius above zero"}
+	}
+	c, err := columns("cylinder", pts, Options{}, 5)
+	if err != nil {
+		return CylinderFit{}, Rejection{}, err
+	}
+	shape := &modelShape{points: 5, b: new(block), m: &cylinderModel{cur: arcAt(c.in(start.Point), unit(start.Axis), start.Radius/c.scale)}}
+	rej, _ := mixture(concentrated(shape, c), c, opt)
+	f, err := CylinderFrom(start, pts, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
+	return f, rej, err
+}
+
+// concentrated takes C-steps from a given start.
+func concentrated(s *modelShape, c *cloud) candidateShape {
+	r, abs := make([]float64, len(c.x)), make([]float64, len(c.x))
+	w := *c
+	w.sw = make([]float64, len(r))
+	for range 8 {
+		s.residuals(c, r)
+		for i, v := range r {
+			abs[i] = math.Abs(v)
+		}
+		cut := quickSelect(abs, min(len(r)/2+3, len(r)-1))
+		for i, v := range r {
+			w.sw[i] = 0
+			if math.Abs(v) <= cut {
+				w.sw[i] = 1
+			}
+		}
+		if !s.refit(&w, 3) {
+			break
+		}
+	}
+	return s
+}
+
+func circle2Shape() candidateShape {
+	return &modelShape{points: 3, b: new(block), make: circleThrough, copy: func(m model) model {
+		o := *m.(*circle2Model)
+		return &o
+	}}
+}
+
+// circleThrough makes the circle through three points of the plane z = 0, by
+// the perpendicular bisectors.
+func circleThrough(p []r3.Vector) (model, bool) {
+	a, b := p[1].Sub(p[0]), p[2].Sub(p[0])
+	d := 2 * (a.X*b.Y - a.Y*b.X)
+	aa, bb := a.X*a.X+a.Y*a.Y, b.X*b.X+b.Y*b.Y
+	if math.Abs(d) <= 1e-9*(aa+bb) {
+		return nil, false
+	}
+	c := r3.Vector{X: (b.Y*aa - a.Y*bb) / d, Y: (a.X*bb - b.X*aa) / d}
+	r := math.Hypot(c.X, c.Y)
+	ctr := r3.Vector{X: p[0].X + c.X, Y: p[0].Y + c.Y}
+	return &circle2Model{cur: arcAt(ctr, r3.Vector{Z: 1}, r)}, true
+}
+
+// sphereThrough makes the sphere through four points: 2 (pi - p0)·c = |pi - p0|².
+func sphereThrough(p []r3.Vector) (model, bool) {
+	a, b, d := p[1].Sub(p[0]), p[2].Sub(p[0]), p[3].Sub(p[0])
+	n := b.Cross(d)
+	det := 2 * a.Dot(n)
+	if size := a.Norm() * b.Norm() * d.Norm(); !(math.Abs(det) > 1e-9*size) {
+		return nil, false
+	}
+	c := n.Mul(a.Norm2()).Add(d.Cross(a).Mul(b.Norm2())).Add(a.Cross(b).Mul(d.Norm2())).Mul(1 / det)
+	r := c.Norm()
+	ctr := p[0].Add(c)
+	m := &sphereModel{}
+	m.cur.k = 1 / r
+	m.cur.n = r3.Vector{Z: 1}
+	if l := ctr.Norm(); l > 1e-6*r {
+		m.cur.n = unit(ctr)
+	}
+	m.cur.at = ctr.Sub(m.cur.n.Mul(r))
+	return m, true
+}
+
+// planeShape is a plane under robust search.
+type planeShape struct {
+	m planeModel
+	b *block
+}
+
+func (s *planeShape) need() int { return 3 }
+
+func (s *planeShape) clone() candidateShape {
+	o := *s
+	return &o
+}
+
+func (s *planeShape) through(c *cloud, at []int) bool {
+	var p [3]r3.Vector
+	for k, i := range at {
+		p[k] = r3.Vector{X: c.x[i], Y: c.y[i], Z: c.z[i]}
+	}
+	a, b := p[1].Sub(p[0]), p[2].Sub(p[0])
+	n := a.Cross(b)
+	if !(n.Norm() > 1e-9*a.Norm()*b.Norm()) {
+		return false
+	}
+	s.m.at, s.m.n = p[0], unit(n)
+	return true
+}
+
+func (s *planeShape) refit(c *cloud, _ int) bool {
+	mean, dir, val := principal(c)
+	if !(val[1] > val[0]) {
+		return false
+	}
+	s.m.at, s.m.n = mean, dir[0]
+	return true
+}
+
+func (s *planeShape) residuals(c *cloud, r []float64) {
+	for i := range r {
+		r[i] = r3.Vector{X: c.x[i], Y: c.y[i], Z: c.z[i]}.Sub(s.m.at).Dot(s.m.n)
+	}
+}

@@ -1,0 +1,180 @@
+package fit_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/fit"
+)
+
+// rim draws 200 points of a hole's rim, radius 4, noise 0.03, some of them
+// spoilt, and says which are good.
+func rim(rng *rand.Rand, kind string, share float64) (xy [][2]float64, good []float64) {
+	turn := 2 * math.Pi * rng.Float64()
+	for i := range 200 {
+		phi := 2 * math.Pi * (float64(i) + rng.Float64()) / 200
+		r := 4 + 0.03*rng.NormFloat64()
+		ok := 1.0
+		switch {
+		case kind == "burr": // a stretch of the rim
+			if math.Mod(phi+turn, 2*math.Pi) < 2*math.Pi*share {
+				r += 0.3
+				ok = 0
+			}
+		case float64(i*7%200) < 200*share:
+			ok = 0
+			if kind == "uniform" {
+				r = 4 + 2*rng.Float64() - 1
+			} else {
+				r = 4 + 0.5*rng.Float64()
+			}
+		}
+		s, c := math.Sincos(phi)
+		xy, good = append(xy, [2]float64{7 + r*c, -3 + r*s}), append(good, ok)
+	}
+	return xy, good
+}
+
+// mixtureBound is the Cramér–Rao bound for a location under noise of 0.03 mixed
+// with a share of bad points of the given density per mm, over that of the good
+// points alone: Fisher information ∫ f'²/f dx.
+func mixtureBound(share, density float64) float64 {
+	const s, steps = 0.03, 4000
+	var info float64
+	for i := range steps {
+		x := 10 * s * (2*(float64(i)+0.5)/steps - 1)
+		g := (1 - share) * math.Exp(-x*x/(2*s*s)) / (math.Sqrt(2*math.Pi) * s)
+		d := -x / (s * s) * g
+		info += d * d / (g + share*density) * 20 * s / steps
+	}
+	return math.Sqrt((1 - share) / (s * s) / info)
+}
+
+// Each trial is paired with the fit to the good points alone. The ratio of two
+// RMS errors so paired, over 5,000 trials, has a standard deviation of some
+// 0.3 % where they differ by the weighing of few points; the bounds asked are
+// met with more than five of these to spare, see the log.
+func TestRobustCircleReachesTheFitToTheGoodPoints(t *testing.T) {
+	t.Parallel()
+	trials := 5000
+	if testing.Short() {
+		trials = 500
+	}
+	for _, row := range []struct {
+		name, kind string
+		share, max float64
+	}{
+		{"clean", "uniform", 0, 1.01},
+		{"20 % anywhere within 1 mm", "uniform", 0.2, 1.05},
+		{"20 % outward up to 0.5 mm, a chamfer", "chamfer", 0.2, 1.08},
+		{"72° of the rim off by 0.3 mm, a burr", "burr", 0.2, 1.03},
+		// Asked was 1.08. Who does not know which points are good cannot be
+		// expected to do better than 1.0824, see mixtureBound; 1 % is for the
+		// density of the bad ones, which is estimated from some five of them.
+		{"40 % anywhere within 1 mm", "uniform", 0.4, 1.01 * mixtureBound(0.4, 0.5)},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			t.Parallel()
+			var mine, oracle, rejected, noise, bad float64
+			for i := range trials {
+				xy, good := rim(rand.New(rand.NewPCG(70, uint64(i))), row.kind, row.share)
+				f, rej, err := fit.RobustCircle2To(xy, fit.RobustOptions{})
+				require.NoError(t, err, "trial %d", i)
+				o, err := fit.Circle2To(xy, fit.Options{Weights: good})
+				require.NoError(t, err)
+				mine += (f.X-7)*(f.X-7) + (f.Y+3)*(f.Y+3)
+				oracle += (o.X-7)*(o.X-7) + (o.Y+3)*(o.Y+3)
+				rejected += float64(rej.Rejected)
+				noise += rej.Noise
+				for _, g := range good {
+					bad += 1 - g
+				}
+			}
+			n := float64(trials)
+			ratio := math.Sqrt(mine / oracle)
+			t.Logf("over the good points' own fit %.4f (asked %.2f); rejected %.1f of %.1f bad, noise %.4f", ratio, row.max, rejected/n, bad/n, noise/n)
+			assert.Less(t, ratio, row.max)
+			assert.InDelta(t, 0.03, noise/n, 0.003)
+		})
+	}
+}
+
+func TestTwoCirclesAreCalledAmbiguous(t *testing.T) {
+	calls, single := 0, 0
+	for i := range 100 {
+		rng := rand.New(rand.NewPCG(71, uint64(i)))
+		var two [][2]float64
+		for k := range 200 {
+			s, c := math.Sincos(2 * math.Pi * rng.Float64())
+			r := 4 + 0.5*float64(k%2) + 0.03*rng.NormFloat64()
+			two = append(two, [2]float64{r * c, r * s})
+		}
+		_, _, err := fit.RobustCircle2To(two, fit.RobustOptions{})
+		var amb *fit.AmbiguousError
+		if assert.ErrorAs(t, err, &amb) {
+			calls++
+			assert.Greater(t, amb.Other*10, amb.Points*8)
+		}
+		xy, _ := rim(rng, "uniform", 0.4)
+		if _, _, err := fit.RobustCircle2To(xy, fit.RobustOptions{}); err != nil {
+			single++
+		}
+	}
+	assert.Equal(t, 100, calls)
+	assert.Zero(t, single)
+}
+
+// A face with a quarter of its points on a step, a sphere with dust, a wall
+// with its chamfer: nothing of it is left in the answer.
+func TestRobustShapes(t *testing.T) {
+	for i := range 50 {
+		rng := rand.New(rand.NewPCG(72, uint64(i)))
+		var face, ball, wall []r3.Vector
+		w := randomUnit(rng)
+		u, v := fit.Frame(w)
+		for k := range 200 {
+			bad := k%4 == 0
+			e := 0.02 * rng.NormFloat64()
+			h := e
+			if bad {
+				h += 1 + rng.Float64()
+			}
+			face = append(face, u.Mul(30*rng.Float64()).Add(v.Mul(20*rng.Float64())).Add(w.Mul(h)))
+			r := 10 + e
+			if bad {
+				r += 3 * rng.NormFloat64()
+			}
+			ball = append(ball, randomUnit(rng).Mul(r))
+			s, c := math.Sincos(7 * rng.Float64())
+			r = 4 + e
+			if bad {
+				r += rng.Float64()
+			}
+			wall = append(wall, u.Mul(r*c).Add(v.Mul(r*s)).Add(w.Mul(8*rng.Float64())))
+		}
+		p, rej, err := fit.RobustPlaneTo(face, fit.RobustOptions{Seed: uint64(i)})
+		require.NoError(t, err)
+		assert.InDelta(t, 1, math.Abs(p.Normal.Dot(w)), 1e-5)
+		assert.InDelta(t, 50, rej.Rejected, 3)
+		assert.InDelta(t, 0.25, rej.Share, 0.03)
+		assert.InDelta(t, 0, p.Point.Dot(w), 0.02)
+		s, rej, err := fit.RobustSphereTo(ball, fit.RobustOptions{Seed: uint64(i)})
+		require.NoError(t, err)
+		assert.InDelta(t, 10, s.Radius, 5*math.Sqrt(s.Cov[3][3])+0.004)
+		assert.InDelta(t, 0.02, rej.Noise, 0.006)
+		y, rej, err := fit.RobustCylinderAlong(w, wall, fit.RobustOptions{Seed: uint64(i)})
+		require.NoError(t, err)
+		assert.InDelta(t, 4, y.Radius, 5*math.Sqrt(y.Cov[4][4])+0.004)
+		assert.InDelta(t, 0.02, rej.Noise, 0.006)
+		start := fit.Cylinder{Point: u.Mul(0.2), Axis: w.Add(v.Mul(0.02)), Radius: 4.1}
+		y, _, err = fit.RobustCylinderFrom(start, wall, fit.RobustOptions{})
+		require.NoError(t, err)
+		assert.InDelta(t, 4, y.Radius, 5*math.Sqrt(y.Cov[4][4])+0.004)
+		assert.InDelta(t, 1, y.Axis.Dot(w), 1e-5)
+	}
+}
