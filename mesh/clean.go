@@ -65,6 +65,14 @@ func (s *Scan) cleanMesh(ctx context.Context, jobs int) error {
 // corners that lie on a line but for rounding do so in the file, exact tells,
 // if it is not nil, by the file's own coordinates.
 func (s *Scan) markFlat(ctx context.Context, exact func(v int32) ([3]float64, error), jobs int) error {
+	far := 0.0
+	for _, o := range s.Offsets {
+		if o.broken() {
+			continue
+		}
+		far = max(far, math.Abs(float64(o[0])), math.Abs(float64(o[1])), math.Abs(float64(o[2])))
+	}
+	low := far * offsetRounding * far * offsetRounding
 	return inChunks(ctx, (len(s.Triangles)+cleanChunk-1)/cleanChunk, jobs, func(_, c int) error {
 		for i := c * cleanChunk; i < min(len(s.Triangles), (c+1)*cleanChunk); i++ {
 			t := &s.Triangles[i]
@@ -77,6 +85,11 @@ func (s *Scan) markFlat(ctx context.Context, exact func(v int32) ([3]float64, er
 				continue
 			}
 			p := [3][3]float64{wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])}
+			// Nearly all triangles stand higher than any rounding.
+			u, v, w := sub(p[1], p[0]), sub(p[2], p[0]), sub(p[2], p[1])
+			if n := cross(u, v); dot(n, n) > low*(dot(u, u)+dot(v, v)+dot(w, w)) {
+				continue
+			}
 			flat := zeroArea(p[0], p[1], p[2])
 			if !flat && nearlyFlat(p[0], p[1], p[2], offsetRounding) {
 				for k, v := range t {

@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"runtime"
+	"slices"
 	"testing"
 
 	"github.com/hschendel/stl"
@@ -124,8 +126,60 @@ func fixedOBJ(w io.Writer, s *Scan) error {
 	return err
 }
 
-// BenchmarkRead reports the time a point or triangle of the file, and the
-// text or binary taken in a second, on all cores and on one.
+// perItem times f and reports nanoseconds and allocated bytes an item.
+func perItem(b *testing.B, items int, f func() error) {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	for b.Loop() {
+		if err := f(); err != nil {
+			b.Fatal(err)
+		}
+	}
+	runtime.ReadMemStats(&after)
+	n := float64(b.N) * float64(items)
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/n, "ns/item")
+	b.ReportMetric(float64(after.TotalAlloc-before.TotalAlloc)/n, "B/item")
+}
+
+// BenchmarkWeld times what reading does after decoding: finding equal points,
+// in file order and shuffled, and cleaning triangles.
+func BenchmarkWeld(b *testing.B) {
+	s := waves(1000, true, false)
+	for _, shuffled := range []bool{false, true} {
+		pts := slices.Clone(s.Offsets)
+		name := "points/in-order"
+		if shuffled {
+			name = "points/shuffled"
+			rng := rand.New(rand.NewPCG(5, 6))
+			rng.Shuffle(len(pts), func(i, j int) { pts[i], pts[j] = pts[j], pts[i] })
+		}
+		r := &raw{scale: 1}
+		r.grow(len(pts), false, false)
+		for i, p := range pts {
+			r.set(i, float64(p[0]), float64(p[1]), float64(p[2]))
+		}
+		hash := slices.Clone(r.hash)
+		b.Run(name, func(b *testing.B) {
+			perItem(b, len(pts), func() error {
+				copy(r.hash, hash)
+				_, err := firstEqual(b.Context(), r.off, r.hash, jobCount(0))
+				return err
+			})
+		})
+	}
+	b.Run("clean-triangles", func(b *testing.B) {
+		perItem(b, len(s.Triangles), func() error {
+			c := &Scan{Offsets: s.Offsets, Triangles: s.Triangles}
+			if err := c.markFlat(b.Context(), nil, jobCount(0)); err != nil {
+				return err
+			}
+			return c.cleanMesh(b.Context(), jobCount(0))
+		})
+	})
+}
+
+// BenchmarkRead reports time and memory a point or triangle of the file, and
+// the text or binary taken in a second, on all cores and on one.
 func BenchmarkRead(b *testing.B) {
 	for _, c := range []struct {
 		name  string
@@ -152,13 +206,10 @@ func BenchmarkRead(b *testing.B) {
 			}
 			b.Run(name, func(b *testing.B) {
 				b.SetBytes(int64(len(file)))
-				b.ReportAllocs()
-				for b.Loop() {
-					if _, err := ReadFrom(b.Context(), bytes.NewReader(file), int64(len(file)), "", ReadOptions{Jobs: jobs}); err != nil {
-						b.Fatal(err)
-					}
-				}
-				b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(items), "ns/item")
+				perItem(b, items, func() error {
+					_, err := ReadFrom(b.Context(), bytes.NewReader(file), int64(len(file)), "", ReadOptions{Jobs: jobs})
+					return err
+				})
 			})
 		}
 	}
