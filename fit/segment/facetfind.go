@@ -93,9 +93,26 @@ func (f *facetFinder) credible(b *facetBody) bool {
 	}
 	point, axis, _ := axisOf(b.surface)
 	arc, lines := f.arc(b, point, axis)
-	lo, hi := f.extent(b, point, axis)
-	return lines >= leastLines && arc >= leastArc && hi-lo > 20*f.m.tol &&
-		len(f.corners(b.panels)) >= leastCorners
+	if lo, hi := f.extent(b, point, axis); hi-lo <= 20*f.m.tol {
+		return false
+	}
+	if len(lines) == 4 && b.surface.kind() == facetCylinder {
+		return quarterRound(lines)
+	}
+	return len(lines) >= leastLines && arc >= leastArc && len(f.corners(b.panels)) >= leastCorners
+}
+
+// quarterRound reports whether four lines of a cylinder, by azimuth, are the
+// coarse rounding of an edge: three equal sides of 20 to 31 degrees. A bevel
+// that happens to lie on a cylinder has sides of two widths.
+func quarterRound(lines []float64) bool {
+	const least, most, unlike = 20 * math.Pi / 180, 31 * math.Pi / 180, 0.01
+	var steps []float64
+	for i, a := range lines {
+		steps = append(steps, math.Mod(lines[(i+1)%4]-a+2*math.Pi, 2*math.Pi))
+	}
+	slices.Sort(steps)
+	return steps[0] >= least && steps[2] <= most && steps[2] <= (1+unlike)*steps[0]
 }
 
 // axisOf returns a point on a surface's axis and its direction; a sphere has
@@ -110,9 +127,9 @@ func axisOf(s facetSurface) (point, axis r3.Vector, ok bool) {
 	return r3.Vector{}, r3.Vector{}, false
 }
 
-// arc returns the angle about an axis that the panels of a body cover, and the
-// number of straight lines of the surface that their corners mark.
-func (f *facetFinder) arc(b *facetBody, point, axis r3.Vector) (arc float64, lines int) {
+// arc returns the angle about an axis that the panels of a body cover, and
+// where the straight lines of the surface lie that their corners mark.
+func (f *facetFinder) arc(b *facetBody, point, axis r3.Vector) (arc float64, lines []float64) {
 	type interval struct{ from, to float64 }
 	var sides []interval
 	var at []float64
@@ -141,7 +158,7 @@ func (f *facetFinder) arc(b *facetBody, point, axis r3.Vector) (arc float64, lin
 			gap += 2 * math.Pi
 		}
 		if gap > 1e-3 {
-			lines++
+			lines = append(lines, a)
 		}
 	}
 	// Lay the circle open at the start of the first side and add up what

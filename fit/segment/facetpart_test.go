@@ -303,3 +303,29 @@ func TestTipsOfTeethAreOneCylinder(t *testing.T) {
 		}
 	}
 }
+
+func TestCoarseRoundingOfAnEdge(t *testing.T) {
+	// Three sides of 30 degrees round an edge; three sides of a bevel that
+	// have their four edges on a cylinder too, as those of any symmetric one.
+	round := slices.Concat(
+		[]r3.Vector{{X: -20, Y: 20}, {X: -20, Y: -20}, {X: 20, Y: -20}},
+		arcPoints(4, 8, 12, 12, 0, 0, 90),
+	)
+	bevel := slices.Concat(
+		[]r3.Vector{{X: -20, Y: 20}, {X: -20, Y: -20}, {X: 20, Y: -20}},
+		arcPoints(2, 8, 12, 12, 0, 0, 28), arcPoints(2, 8, 12, 12, 0, 62, 90),
+	)
+	for name, p := range poses() {
+		t.Run(name, func(t *testing.T) {
+			var m, n model
+			m.prism(round, 10)
+			_, seg := m.segmented(t, p)
+			require.Equal(t, [4]int{6, 1}, counts(seg))
+			assert.InDelta(t, 8, seg.Cylinders[0].Radius, 1e-3)
+			assert.InDelta(t, 90, seg.Cylinders[0].Arc.Degrees(), 0.01)
+			n.prism(bevel, 10)
+			_, seg = n.segmented(t, p)
+			assert.Equal(t, [4]int{9}, counts(seg))
+		})
+	}
+}
