@@ -21,7 +21,7 @@ Draft a plan with "spotface measure SCAN --write-plan PLAN" and edit its bands.
 
 Exit code: 0 everything conforming; 1 something nonconforming or missing; 2 a file
 that cannot be used; 3 nothing nonconforming, but something that this scan cannot
-tell. With several scans the worst counts.`,
+tell. With several scans the worst counts, and JSON is a list of reports.`,
 		Example: `  spotface check port.yaml port.stl
   spotface check port.yaml print-1.stl print-2.stl --format json`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),

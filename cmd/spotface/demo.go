@@ -104,7 +104,7 @@ func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
 	}
 	// From here on, what happens to a user's own file.
 	scan, err = mesh.ReadFrom(ctx, bytes.NewReader(file.Bytes()), int64(file.Len()), demoScanName,
-		mesh.ReadOptions{Progress: p.at("reading")})
+		mesh.ReadOptions{Progress: p.at(demoScanName + ": reading")})
 	if err != nil {
 		return nil, err
 	}

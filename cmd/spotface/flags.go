@@ -20,7 +20,7 @@ type outFlags struct {
 }
 
 func (f *outFlags) register(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.format, "format", formats[0], "how to print the result: "+strings.Join(formats[:], " or "))
+	cmd.Flags().StringVar(&f.format, "format", formats[0], "print the result as `FORMAT`: "+strings.Join(formats[:], " or "))
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the result to `FILE` instead of standard output")
 }
 
@@ -51,7 +51,7 @@ func (f *scanFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.face, "face", "", "`ID` of the plane that is the mounting face (default: chosen)")
 	fl.StringVar(&f.bore, "bore", "", "`ID` of the cylinder that is the main bore (default: chosen)")
 	fl.StringVar(&f.clock, "clock", "", "`ID` of the hole that clocking counts from (default: the first)")
-	fl.StringSliceVar(&f.only, "only", nil, "report only these features: `ID,...`")
+	fl.StringSliceVar(&f.only, "only", nil, "keep only these holes, studs and bolt circles: `ID,...`")
 	fl.BoolVar(&f.inFrame, "in-frame", false, "give coordinates in the datum frame instead of the scan's own")
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"path/filepath"
 	"slices"
 
 	"spotface/fit/segment"
@@ -24,13 +25,13 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 	p := newProgress(a.stderr)
 	defer p.clear()
 	scan, err := mesh.Read(ctx, file, mesh.ReadOptions{
-		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Progress: p.at(file + ": reading")})
+		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Progress: p.at(filepath.Base(file) + ": reading")})
 	if err != nil {
 		return nil, err
 	}
 	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{
 		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Seed: f.seed, Jobs: f.jobs,
-		Progress: p.stages(file)})
+		Progress: p.stages(filepath.Base(file))})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
