@@ -2,7 +2,6 @@ package mesh
 
 import (
 	"context"
-
 	"slices"
 
 	"github.com/golang/geo/r3"

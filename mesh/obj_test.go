@@ -80,6 +80,7 @@ func TestOBJErrors(t *testing.T) {
 		{"a corner with a fraction", square + "f 1 2 3.5\n", "not a corner of a face", 5},
 		{"a line continued, then wrong", "v 0 \\\n0 q\n", `not a number: "q"`, 2},
 		{"no points", "o part\nvn 0 0 1\n", "no points", 0},
+		{"a long polygon of one point", square + "f 1 1 1 1 1 1 1 1 1 1 1 1 1\n", "all 11 triangles are broken or without area", 0},
 		{"only broken faces", square + "f 5 6 7\n", "all 1 triangle are broken", 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {

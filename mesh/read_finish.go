@@ -1,8 +1,6 @@
 package mesh
 
-import (
-	"context"
-)
+import "context"
 
 // scan decodes, welds and cleans.
 func (in *input) scan(ctx context.Context) (*Scan, error) {
@@ -17,6 +15,9 @@ func (in *input) scan(ctx context.Context) (*Scan, error) {
 	if err != nil {
 		return nil, err
 	}
+	if len(r.off) > 1<<31-2 {
+		return nil, in.fail(quantity(int64(len(r.off)), "point")+" are more than this program can number", "thin the scan out")
+	}
 	in.src.Points, in.src.Triangles = len(r.off), r.fileTris
 	first, err := firstEqual(ctx, r.off, r.hash, in.jobs)
 	if err != nil {
@@ -25,8 +26,8 @@ func (in *input) scan(ctx context.Context) (*Scan, error) {
 	s := &Scan{Origin: in.origin, Offsets: r.off, Normals: r.normals,
 		Triangles: r.tris, FileItem: r.triItem, Removed: r.removed}
 	r.hash = nil
-	if len(s.Triangles) == 0 {
-		s.Triangles = nil
+	if r.fileTris == 0 {
+		s.Triangles, s.FileItem = nil, nil
 		s.packCloud(first)
 		s.unitNormals()
 		return in.finish(s, nil)

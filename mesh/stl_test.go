@@ -149,7 +149,7 @@ func TestTextSTLForms(t *testing.T) {
 		{"name with words of the format", "solid facet endsolid vertex\n" + facet + "endsolid facet endsolid vertex\n", 0},
 		{"no endsolid", "solid a\n" + facet, 1},
 		{"end facet in two words", "solid a\n" + strings.NewReplacer("endloop", "end loop", "endfacet", "end facet").Replace(facet) + "end solid a\n", 0},
-		{"normal that is none", "solid a\n" + strings.Replace(facet, "0 0 1", "nan -nan 1.#IND", 1) + "endsolid a\n", 0},
+		{"normal that is none", "solid a\n" + strings.Replace(facet, "0 0 1", "nan - 1.#IND", 1) + "endsolid a\n", 0},
 		{"no normal", "solid a\n" + strings.Replace(facet, " normal 0 0 1", "", 1) + "endsolid a\n", 0},
 		{"indented, blank lines", strings.ReplaceAll("solid a\n"+facet+"endsolid a\n", "\n", "\n\n\t  "), 0},
 		{"all on one line", strings.ReplaceAll("solid a\n"+facet+"endsolid a solid b "+facet+" endsolid", "\n", " "), 0},

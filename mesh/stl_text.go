@@ -137,18 +137,14 @@ func (in *input) textFacets(b []byte, at int64, part *raw) (n int, open bool, er
 			corners = 0
 			open = true
 			i += len("facet")
-			// The normal is not used; most files have it on this line.
+			// The normal is not used, and some write nonsense for it where the
+			// facet is flat.
 			if j := skipSpace(b, i); hasFold(b[j:], "normal") {
 				i = j + len("normal")
 				for range 3 {
-					j = skipSpace(b, i)
-					_, k, ok := parseNumber(b, j, '.')
-					if !ok {
-						break // some write nonsense for flat facets
-					}
-					i = k
+					i = skipSpace(b, i)
+					i += len(wordAt(b, i))
 				}
-				i += len(wordAt(b, i))
 			}
 		case 'e':
 			switch {
