@@ -138,3 +138,24 @@ func TestRepeatedTrianglesAtOnePoint(t *testing.T) {
 		assert.Equal(t, int32(2*i), item)
 	}
 }
+
+// Buckets of far more points than wanted, as chance or very large files make
+// them, only make their table grow.
+func TestWeldCrowdedBuckets(t *testing.T) {
+	const n, distinct = 60_000, 40_000
+	off, hash := make([]Vec32, n), make([]uint32, n)
+	recs := make([]corner, n)
+	want := make([]int32, n)
+	for i := range n {
+		k := i % distinct
+		off[i], hash[i] = Vec32{float32(k)}, uint32(k) // all in the first bucket
+		recs[i] = corner{x: uint32(k), y: 7, i: int32(i)}
+		want[i] = int32(k)
+	}
+	first, err := firstEqual(t.Context(), off, hash, 2)
+	require.NoError(t, err)
+	require.Equal(t, want, first)
+	first = make([]int32, n)
+	require.NoError(t, weldBuckets(t.Context(), recs, []int32{0, n}, first, 2))
+	require.Equal(t, want, first)
+}
