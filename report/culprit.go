@@ -12,7 +12,8 @@ import (
 
 // FindStandouts looks for the smallest set of holes without which the rest
 // agree with the nominal pattern within their uncertainty, or at least far
-// better than the set does. At most (n-2)/2 of n holes can stand out. All holes
+// better than the set does. At most (n-2)/2 of n holes, and no more than eight,
+// can stand out. All holes
 // are looked at together, along the circle and across: over regular patterns one
 // is named in at most 5 % of scans (Bonferroni). It returns nil where too few
 // holes make a ring of their own, or nothing is known of their uncertainty.
@@ -31,7 +32,7 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	}
 	var set []int
 	var second *Standouts // names a set, though the rest still scatter
-	for k := 1; k <= (n-2)/2; k++ {
+	for k := 1; k <= min((n-2)/2, 8); k++ {
 		if set = r.best(set, k); set == nil {
 			break
 		}
@@ -168,6 +169,16 @@ func (r *ring) explain(set []int) *Standouts {
 	} else if worst >= r.rest {
 		out.RestScatter = rms // more than the scan's noise
 	}
+	turned := func(i int) (along, across bool) {
+		ratio, off := r.ratio(laid, i), r.off(laid, i)
+		return ratio[0] >= r.z && math.Abs(off[0]) >= 4*out.RestScatter,
+			ratio[1] >= r.z && math.Abs(off[1]) >= 4*out.RestScatter
+	}
+	for _, i := range set {
+		if a, b := turned(i); !a && !b {
+			return nil
+		}
+	}
 	c, err := r.clock(rest)
 	if err != nil {
 		return nil
@@ -178,30 +189,34 @@ func (r *ring) explain(set []int) *Standouts {
 		}
 	}
 	for _, i := range set {
-		idx := append(slices.Clone(rest), i)
-		slices.Sort(idx)
-		c, err := r.clock(idx)
-		if err != nil {
+		k, ok := r.amongst(rest, i)
+		if !ok {
 			return nil
 		}
-		at := slices.IndexFunc(c.Clocking, func(k bolt.Clocking) bool { return k.Hole == r.holes[i].ID })
-		if at < 0 || !c.Clocking[at].HasOthers {
-			return nil
-		}
-		k := c.Clocking[at]
-		ratio, off := r.ratio(laid, i), r.off(laid, i)
 		s := Standout{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees(),
 			Along: k.FromOthers.Radians() * r.radius, AlongU: coverage * k.FromOthersU.Radians() * r.radius,
 			Out: k.RadialFromOthers, OutU: coverage * max(k.FromOthersU.Radians()*r.radius, k.RadialU)}
-		s.Turned = ratio[0] >= r.z && math.Abs(off[0]) >= 4*out.RestScatter
-		s.Shifted = ratio[1] >= r.z && math.Abs(off[1]) >= 4*out.RestScatter
-		if !s.Turned && !s.Shifted {
-			return nil
-		}
+		s.Turned, s.Shifted = turned(i)
 		out.Holes = append(out.Holes, s)
 		out.FromRest = append(out.FromRest, fromRest(k))
 	}
 	return out
+}
+
+// amongst measures hole i as one more of the ring that rest makes.
+func (r *ring) amongst(rest []int, i int) (bolt.Clocking, bool) {
+	idx := append(slices.Clone(rest), i)
+	slices.Sort(idx)
+	c, err := r.clock(idx)
+	if err != nil {
+		return bolt.Clocking{}, false
+	}
+	for _, k := range c.Clocking {
+		if k.Hole == r.holes[i].ID {
+			return k, k.HasOthers
+		}
+	}
+	return bolt.Clocking{}, false
 }
 
 func fromRest(k bolt.Clocking) FromRest {

@@ -116,7 +116,8 @@ func ExampleWriteText() {
 	//   H6 to H1      60.000       60  +0.000 +-0.017
 	//
 	// Five holes agree with a regular ring within what this scan can tell. H3 sits 0.29 mm
-	// counter-clockwise along the circle (seen from outside) from where they put it.
+	// counter-clockwise along the circle (seen from outside) from where they put it. Its
+	// centre is at -21.25, 36.23, 0.00 in the scan.
 	//
 	// Scan: 0 points, unit mm (given), noise 0.021 mm.
 	//

@@ -20,6 +20,15 @@ func (f *Frame) direction(d Vec) Vec {
 	return vec(r3.Vector{X: v.Dot(f.X.R3()), Y: v.Dot(f.Y.R3()), Z: v.Dot(f.Z.R3())})
 }
 
+// inScan returns a point of the report in the scan's own position.
+func (rep *Report) inScan(p Vec) Vec {
+	if !rep.InFrame || rep.Frame == nil {
+		return p
+	}
+	f := rep.Frame
+	return vec(f.Origin.R3().Add(f.X.R3().Mul(p[0])).Add(f.Y.R3().Mul(p[1])).Add(f.Z.R3().Mul(p[2])))
+}
+
 // InDatumFrame returns a copy of rep with every coordinate in its datum frame:
 // origin where the axis meets the face, Z out of the material, X through the
 // clocking hole. The frame itself stays as it lies in the scan, so that the way

@@ -1,8 +1,8 @@
 package report
 
 import (
+	"fmt"
 	"math"
-	"slices"
 	"sort"
 
 	"github.com/golang/geo/r3"
@@ -45,12 +45,13 @@ func turnsOf(p *PlanCircle, c *BoltCircle) []turn {
 			reach = min(reach, 0.4*gap)
 		}
 	}
+	seen := make(map[string]bool)
 	var all []turn
 	for _, k := range c.Clocking {
 		for _, a := range p.Angles {
 			t := layTurn(p, c, k.AngleDeg-a, reach)
-			again := slices.ContainsFunc(all, func(o turn) bool { return slices.Equal(o.place, t.place) })
-			if t.n >= 3 && !again {
+			if key := fmt.Sprint(t.place); t.n >= 3 && !seen[key] {
+				seen[key] = true
 				all = append(all, t)
 			}
 		}
@@ -79,21 +80,29 @@ func turnsOf(p *PlanCircle, c *BoltCircle) []turn {
 }
 
 // layTurn gives each planned angle, turned by zero degrees, the nearest hole
-// within reach; each hole once.
+// within reach, which is less than half of any gap between planned angles, so
+// that no hole is asked for twice. The holes stand by rising angle.
 func layTurn(p *PlanCircle, c *BoltCircle, zero, reach float64) turn {
 	t := turn{place: make([]int, len(p.Angles))}
 	var dev []float64
 	mean := 0.0
+	n := len(c.Clocking)
 	for i, a := range p.Angles {
 		t.place[i] = -1
+		want := math.Mod(a+zero, 360)
+		if want < 0 {
+			want += 360
+		}
+		next := sort.Search(n, func(j int) bool { return c.Clocking[j].AngleDeg >= want })
 		best := reach
-		for j, k := range c.Clocking {
-			if d := math.Abs(wrap180(k.AngleDeg - a - zero)); d < best && !slices.Contains(t.place[:i], j) {
-				best, t.place[i] = d, j
+		for _, j := range []int{(next + n - 1) % n, next % n} {
+			d := wrap180(c.Clocking[j].AngleDeg - want)
+			if math.Abs(d) < best {
+				best, t.place[i] = math.Abs(d), j
 			}
 		}
 		if j := t.place[i]; j >= 0 {
-			d := wrap180(c.Clocking[j].AngleDeg - a - zero)
+			d := wrap180(c.Clocking[j].AngleDeg - want)
 			dev = append(dev, d)
 			mean += d
 		}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // circle writes one bolt circle: heading, table of holes, hole-to-hole table,
@@ -206,6 +207,10 @@ func (t *text) standoutSentences(c *BoltCircle) {
 		}
 		for _, h := range so.Holes {
 			s += " " + h.sentence()
+			if k := t.rep.hole(h.Hole); k != nil {
+				p := t.rep.inScan(k.Centre)
+				s += " Its centre is at " + strings.Trim(list3(p[:], 2), "[]") + " in the scan."
+			}
 		}
 	}
 	t.line()
