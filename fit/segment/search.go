@@ -204,6 +204,13 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 	for _, c := range batch {
 		if len(c.sups) > 0 {
 			live = append(live, c)
+			continue
+		}
+		// What failed here will fail next door.
+		for _, j := range s.g.of(c.seed) {
+			if j >= 0 {
+				s.tried[j] = true
+			}
 		}
 	}
 	slices.SortStableFunc(live, func(a, b candidate) int {
