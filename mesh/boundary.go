@@ -65,7 +65,7 @@ func (b *edgeTest) widestGap(s *Scan, ix *Index, i int32, k int) float64 {
 		var all scatter
 		for _, nb := range b.p.nb {
 			v := s.Offsets[nb.I]
-			all.add([3]float32{v[0] - q[0], v[1] - q[1], v[2] - q[2]}, 1)
+			all.add([3]float32{v[0] - q[0], v[1] - q[1], v[2] - q[2]})
 		}
 		n, _, _, _ = all.plane()
 	}

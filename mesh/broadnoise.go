@@ -84,7 +84,7 @@ func (b *broadPatch) noise(s *Scan, ix *Index, i int32, k int) float64 {
 	var all scatter
 	for m := 0; m < len(b.nb); m += step {
 		v := s.Offsets[b.nb[m].I]
-		all.add([3]float32{v[0] - q[0], v[1] - q[1], v[2] - q[2]}, 1)
+		all.add([3]float32{v[0] - q[0], v[1] - q[1], v[2] - q[2]})
 	}
 	n, _, _, ok := all.plane()
 	if !ok {

@@ -35,16 +35,15 @@ const (
 // points astray and the other side of an edge do not bend. Where it is
 // doubtful, the sure neighbours are asked on whose surface the point lies.
 func cloudNormals(ctx context.Context, s *Scan, ix *Index, noise, band float64, jobs int) (normals []Vec32, areas []float32, err error) {
-	if areas, err = pointAreas(ctx, s.Offsets, ix, jobs); err != nil {
-		return nil, nil, err
-	}
 	normals = make([]Vec32, s.Len())
+	areas = make([]float32, s.Len())
 	doubtful := make([]bool, s.Len())
 	err = eachChunk(ctx, jobs, s.Len(), 1024, func(lo, hi int) {
 		var p patch
 		for k := lo; k < hi; k++ {
 			i := ix.At(k)
-			p.gather(s.Offsets, ix, i, manyNeighbours, areas)
+			p.gather(s.Offsets, ix, i, manyNeighbours)
+			areas[i] = p.area()
 			t, ok := p.tangent(p.enough(noise), math.Hypot(band, patchBend*p.reach(p.n)))
 			if ok {
 				normals[i] = Vec32{float32(t.normal[0]), float32(t.normal[1]), float32(t.normal[2])}
@@ -55,36 +54,32 @@ func cloudNormals(ctx context.Context, s *Scan, ix *Index, noise, band float64, 
 	if err != nil {
 		return nil, nil, err
 	}
+	capAreas(areas)
 	return normals, areas, askNeighbours(ctx, s.Offsets, normals, doubtful, ix, band, jobs)
 }
 
-// pointAreas returns the surface that each point stands for, mm²: 1/6 of the
-// disc that its sixth neighbour lies on.
-func pointAreas(ctx context.Context, pts []Vec32, ix *Index, jobs int) ([]float32, error) {
-	areas := make([]float32, len(pts))
-	err := eachChunk(ctx, jobs, len(pts), 1024, func(lo, hi int) {
-		var nb []Neighbour
-		for k := lo; k < hi; k++ {
-			i := ix.At(k)
-			nb = ix.Nearest(pts[i], areaNeighbours+1, 0, nb[:0])
-			if len(nb) > 1 {
-				areas[i] = nb[len(nb)-1].D2*math.Pi/float32(len(nb)-1) + math.SmallestNonzeroFloat32
-			}
-		}
-	})
-	if err != nil {
-		return nil, err
+// area returns the surface that the place stands for, mm²: 1/6 of the disc that
+// its sixth neighbour lies on.
+func (p *patch) area() float32 {
+	k := min(areaNeighbours, p.n)
+	if k == 0 {
+		return 0
 	}
-	// A lone point stands for no more than the sparsest wall's.
+	r := p.reach(k)
+	return float32(math.Pi * r * r / float64(k))
+}
+
+// capAreas limits areas: a lone point stands for no more than the sparsest
+// wall's.
+func capAreas(areas []float32) {
 	some := make([]float64, 0, 1000)
-	for _, i := range samplePoints(len(pts), 1000, 0) {
+	for _, i := range samplePoints(len(areas), 1000, 0) {
 		some = append(some, float64(areas[i]))
 	}
 	most := float32(sparsest * median(some))
 	for i := range areas {
 		areas[i] = min(areas[i], most)
 	}
-	return areas, nil
 }
 
 // enough returns how many of p's neighbours settle the normal. Points spread

@@ -5,34 +5,31 @@ import "math"
 // scatter is the sum of the moments of points about a place near them, in
 // double precision.
 type scatter struct {
-	count                  int
-	n                      float64 // sum of weights
+	n                      float64
 	x, y, z                float64
 	xx, xy, xz, yy, yz, zz float64
 }
 
-func (s *scatter) add(v [3]float32, weight float32) {
-	x, y, z, w := float64(v[0]), float64(v[1]), float64(v[2]), float64(weight)
-	s.count++
-	s.n += w
-	wx, wy, wz := w*x, w*y, w*z
-	s.x += wx
-	s.y += wy
-	s.z += wz
-	s.xx += wx * x
-	s.xy += wx * y
-	s.xz += wx * z
-	s.yy += wy * y
-	s.yz += wy * z
-	s.zz += wz * z
+func (s *scatter) add(v [3]float32) {
+	x, y, z := float64(v[0]), float64(v[1]), float64(v[2])
+	s.n++
+	s.x += x
+	s.y += y
+	s.z += z
+	s.xx += x * x
+	s.xy += x * y
+	s.xz += x * z
+	s.yy += y * y
+	s.yz += y * z
+	s.zz += z * z
 }
 
 // plane returns the least squares plane n·v = d of the points: n, of unit
 // length, belongs to the smallest eigenvalue of their covariance, which is
-// returned too (mm², by weight). ok is false where the points do not tell a
+// returned too (mm², divided by n). ok is false where the points do not tell a
 // plane: fewer than three, or all on a line or in one place.
 func (s *scatter) plane() (n [3]float64, d, smallest float64, ok bool) {
-	if s.count < 3 || !(s.n > 0) {
+	if s.n < 3 {
 		return n, 0, 0, false
 	}
 	mx, my, mz := s.x/s.n, s.y/s.n, s.z/s.n

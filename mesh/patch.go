@@ -10,17 +10,15 @@ const maxPatch = 32
 type patch struct {
 	n   int
 	off [maxPatch][3]float32
-	// weight is the surface that each neighbour stands for, relative to the
-	// place's own, at most 1: a face scanned densely does not outvote the
-	// sparse wall that the place is on.
-	weight [maxPatch]float32
-	nb     []Neighbour // room for the query
+	nb  []Neighbour // room for the query
+
+	// hint is the normal found last, of a place nearby, or zero.
+	hint [3]float64
 }
 
 // gather fills p with up to k neighbours of point i, those in the same place
 // left out.
-// areas holds the surface that each point stands for, nil for all alike.
-func (p *patch) gather(pts []Vec32, ix *Index, i int32, k int, areas []float32) {
+func (p *patch) gather(pts []Vec32, ix *Index, i int32, k int) {
 	q := pts[i]
 	p.nb = ix.Nearest(q, min(k, maxPatch)+1, 0, p.nb[:0])
 	p.n = 0
@@ -30,10 +28,6 @@ func (p *patch) gather(pts []Vec32, ix *Index, i int32, k int, areas []float32) 
 		}
 		v := pts[n.I]
 		p.off[p.n] = [3]float32{v[0] - q[0], v[1] - q[1], v[2] - q[2]}
-		p.weight[p.n] = 1
-		if areas != nil {
-			p.weight[p.n] = min(1, areas[n.I]/areas[i])
-		}
 		p.n++
 	}
 }
@@ -54,6 +48,9 @@ func (p *patch) reach(k int) float64 {
 const (
 	planeDraws   = 12
 	textureDraws = 24
+	// A fifth of the points astray cost the band's square each, the others
+	// a ninth of it on average, 0.29 together: no draw will better this much.
+	goodCost = 0.32
 )
 
 // pairs is a fixed sequence of pseudo-random numbers: the same point gives the
@@ -69,7 +66,7 @@ func nextDraw(state *uint32) uint32 {
 }
 
 // tangent is a local surface: a unit normal at the place, the share of the
-// neighbours' weight that lies in the band about it, and how many they are.
+// neighbours that lie in the band about it, and their number.
 type tangent struct {
 	normal  [3]float64
 	share   float64
@@ -92,9 +89,9 @@ type tangent struct {
 func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 	k = min(k, p.n)
 	var all scatter
-	all.add([3]float32{}, 1)
+	all.add([3]float32{})
 	for i := range k {
-		all.add(p.off[i], 1)
+		all.add(p.off[i])
 	}
 	n, d, l, ok := all.plane()
 	if !ok {
@@ -104,16 +101,20 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 	if math.Sqrt(max(0, l)*all.n/(all.n-3)) <= band*0.45 && math.Abs(d) <= band {
 		return tangent{n, 1, k, all.lopsided()}, true
 	}
-	var total float64
-	for _, w := range p.weight[:k] {
-		total += float64(w)
-	}
 	best := math.Inf(1)
 	if math.Abs(d) <= band {
 		best = p.cost(n, d, k, band)
 	}
+	// A neighbour's plane often does for this place, too.
+	if c := p.cost(p.hint, 0, k, band); c < best && p.hint != [3]float64{} {
+		best, n, d = c, p.hint, 0
+	}
+	draws := planeDraws
+	if best < goodCost*band*band*float64(k) {
+		draws = 0
+	}
 	state := uint32(2463534242)
-	for range planeDraws {
+	for range draws {
 		a := p.off[nextDraw(&state)%uint32(k)]
 		b := p.off[nextDraw(&state)%uint32(k)]
 		w := cross(wide(a), wide(b))
@@ -128,15 +129,13 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 		}
 	}
 	// Least squares on the points in the band, a few times over.
-	inside := 0.0
 	for range 3 {
 		var in scatter
-		in.add([3]float32{}, 1)
-		inside, t.inliers = 0, 0
+		in.add([3]float32{})
+		t.inliers = 0
 		for i := range k {
 			if math.Abs(dot(n, wide(p.off[i]))-d) <= band {
-				in.add(p.off[i], p.weight[i])
-				inside += float64(p.weight[i])
+				in.add(p.off[i])
 				t.inliers++
 			}
 		}
@@ -151,10 +150,11 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 			break
 		}
 	}
-	t.normal, t.share = n, inside/total
+	t.normal, t.share = n, float64(t.inliers)/float64(k)
 	if t.share < 0.75 {
 		p.quadric(&t, d, k, band)
 	}
+	p.hint = t.normal
 	return t, t.inliers >= 3
 }
 
@@ -186,7 +186,7 @@ func (p *patch) quadric(t *tangent, d float64, k int, band float64) {
 			m++
 			x := &at[i]
 			f := [6]float64{1, x[0], x[1], x[0] * x[0], x[0] * x[1], x[1] * x[1]}
-			addNormal(&a, &f, x[2], float64(p.weight[i]))
+			addNormal(&a, &f, x[2], 1)
 		}
 		a[0][0]++ // the place itself
 		if m < 8 {
@@ -204,17 +204,15 @@ func (p *patch) quadric(t *tangent, d float64, k int, band float64) {
 	if math.Abs(c[0]) > band {
 		return
 	}
-	var total, inside float64
 	count := 0
 	for i := range p.n {
-		total += float64(p.weight[i])
 		if math.Abs(rest(i)) <= band {
-			inside += float64(p.weight[i])
 			count++
 		}
 	}
 	// Three more coefficients must explain more than chance lets them.
-	if inside/total < t.share+0.1 {
+	share := float64(count) / float64(p.n)
+	if share < t.share+0.1 {
 		return
 	}
 	g := [3]float64{}
@@ -222,16 +220,20 @@ func (p *patch) quadric(t *tangent, d float64, k int, band float64) {
 		g[i] = t.normal[i] - c[1]/width*e1[i] - c[2]/width*e2[i]
 	}
 	l := 1 / math.Sqrt(dot(g, g))
-	*t = tangent{[3]float64{g[0] * l, g[1] * l, g[2] * l}, inside / total, count, t.lopsided}
+	*t = tangent{[3]float64{g[0] * l, g[1] * l, g[2] * l}, share, count, t.lopsided}
 }
 
-// cost sums the squared distances to a plane, each at most band², by weight.
+// cost sums the squared distances to a plane, each at most band².
 func (p *patch) cost(n [3]float64, d float64, k int, band float64) float64 {
 	x, y, z, e, most := float32(n[0]), float32(n[1]), float32(n[2]), float32(d), float32(band*band)
 	var sum float32
-	for i, v := range p.off[:k] {
+	for _, v := range p.off[:k] {
 		r := x*v[0] + y*v[1] + z*v[2] - e
-		sum += min(r*r, most) * p.weight[i]
+		r *= r
+		if r > most {
+			r = most
+		}
+		sum += r
 	}
 	return float64(sum)
 }

@@ -62,7 +62,7 @@ func EstimateTexture(ctx context.Context, s *Scan, ix *Index, seed uint64) (Text
 	err := eachChunk(ctx, 0, len(sample), 64, func(lo, hi int) {
 		var p patch
 		for k := lo; k < hi; k++ {
-			p.gather(s.Offsets, ix, sample[k], texturePoints, nil)
+			p.gather(s.Offsets, ix, sample[k], texturePoints)
 			patches[k].set(&p)
 		}
 	})
