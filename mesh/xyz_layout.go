@@ -150,10 +150,19 @@ func (l *xyzLayout) separate(rows [][]byte) *FormatError {
 		}
 	}
 	switch {
-	case semicolon && comma && !dot:
-		l.point, l.hard = ',', ';'
 	case semicolon:
 		l.hard = ';'
+		commas, points, both := decimalSigns(rows)
+		if both != nil || commas && points {
+			if both == nil {
+				both = rows[0]
+			}
+			return &FormatError{What: "commas and points both stand in numbers: " + quoted(both),
+				Fix: "write decimal points, and nothing between thousands"}
+		}
+		if commas {
+			l.point = ','
+		}
 	case comma && gap && tight && !dot:
 		l.point = ','
 	case comma:
@@ -164,6 +173,25 @@ func (l *xyzLayout) separate(rows [][]byte) *FormatError {
 		}
 	}
 	return nil
+}
+
+// decimalSigns reports whether the numbers between semicolons have commas or
+// points in them, and a number that has both.
+func decimalSigns(rows [][]byte) (commas, points bool, both []byte) {
+	for _, row := range rows {
+		for f := range bytes.SplitSeq(row, []byte{';'}) {
+			f = bytes.TrimSpace(f)
+			if len(bytes.Trim(f, "+-0123456789.,eE")) > 0 {
+				continue // no number
+			}
+			comma, point := bytes.IndexByte(f, ',') >= 0, bytes.IndexByte(f, '.') >= 0
+			if comma && point {
+				both = f
+			}
+			commas, points = commas || comma, points || point
+		}
+	}
+	return commas, points, both
 }
 
 // decimalPairs reports whether rows of fields between commas look like
