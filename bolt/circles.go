@@ -117,15 +117,10 @@ func better(a, b found) bool {
 // onCircle returns the spots of like on the circle through i, j and k.
 func onCircle(spots []spot, like []int, i, j, k int) []int {
 	p, q, r := spots[i], spots[j], spots[k]
-	ax, ay, bx, by := q.x-p.x, q.y-p.y, r.x-p.x, r.y-p.y
-	d := 2 * (ax*by - ay*bx)
-	span := max(math.Hypot(ax, ay), math.Hypot(bx, by), math.Hypot(bx-ax, by-ay))
-	if math.Abs(d) < 0.02*span*span {
+	cx, cy, cr, ok := through([2]float64{p.x, p.y}, [2]float64{q.x, q.y}, [2]float64{r.x, r.y})
+	if !ok {
 		return nil // all but on a line: no bolt circle
 	}
-	a2, b2 := ax*ax+ay*ay, bx*bx+by*by
-	ux, uy := (by*a2-ay*b2)/d, (ax*b2-bx*a2)/d
-	cx, cy, cr := p.x+ux, p.y+uy, math.Hypot(ux, uy)
 	if cr < 1.5*p.r {
 		return nil // holes would run into each other
 	}

@@ -2,6 +2,7 @@ package bolt
 
 import (
 	"math"
+	"slices"
 )
 
 // Neighbouring scan points share their error, so 5,000 points of a wall are
@@ -14,11 +15,11 @@ import (
 // that leaves (δx, δy, δr):
 //
 //	y = X (δx, δy, δr)ᵀ + ε      X = [cos θ, sin θ, 1]
-//	Cov(ε) = σ² V,  V = diag(1/n) + q K,  K = exp(-chord/L)
+//	Cov(ε) = σ² V,  V = diag(1/n) + q K,  K = exp(-chord/L) or exp(-chord²/2L²)
 //
-// σ, q and L by restricted maximum likelihood, which allows for what the fit
+// The kernel's shape, σ, q and L by restricted maximum likelihood, which allows for what the fit
 // has taken out of the residuals (Patterson and Thompson, Biometrika 58 (1971)
-// 545-554, eq. 9 with the scale profiled out), on a grid of q and L; the grid
+// 545-554, eq. 9 with the scale profiled out), on a grid of shape, q and L; the grid
 // points' likelihoods then weigh the covariances that they give, so that not
 // knowing the length widens the uncertainty.
 
@@ -66,28 +67,37 @@ func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.
 type arcNoise struct {
-	length []float64 // L over the radius; 0: white only
-	q      []float64 // share that hangs together, over the white noise of a mean bin
+	smooth []bool    // the kernel's shape: normal, else exponential
+	length []float64 // L, mm; 0: white only
+	q      []float64 // variance that hangs together, over σ²
 	sigma2 []float64
 	weight []float64
 }
 
-// The grid. Lengths are in radii; shares are of the variance of a bin mean.
+// The grid. Lengths are in median radii; shares are of the variance of a median
+// feature's bin means.
 var (
-	gridLength = [...]float64{0.08, 0.16, 0.32, 0.64, 1.28}
+	gridLength = [...]float64{0.1, 0.2, 0.4, 0.8, 1.6, 3.2}
 	gridShare  = [...]float64{0.25, 1, 4, 16, 64}
 )
 
 // learnNoise weighs the grid by the residuals of features of one kind.
 func learnNoise(all []arcSeries) arcNoise {
 	var g arcNoise
-	add := func(length, q float64) {
+	add := func(smooth bool, length, q float64) {
+		g.smooth = append(g.smooth, smooth)
 		g.length, g.q = append(g.length, length), append(g.q, q)
 	}
-	add(0, 0)
+	add(false, 0, 0)
+	var radii, white []float64
+	for _, s := range all {
+		radii, white = append(radii, s.radius), append(white, s.white())
+	}
 	for _, l := range gridLength {
 		for _, q := range gridShare {
-			add(l, q)
+			for _, smooth := range []bool{false, true} {
+				add(smooth, l*median(radii), q*median(white))
+			}
 		}
 	}
 	logs := make([]float64, len(g.q))
@@ -98,7 +108,7 @@ func learnNoise(all []arcSeries) arcNoise {
 			if len(s.y) < 6 {
 				continue
 			}
-			f := s.factor(g.length[k], g.q[k])
+			f := s.factor(g.smooth[k], g.length[k], g.q[k])
 			a, b, yy := f.normal(s)
 			beta, cov, ok := solveSPD(a, b)
 			if !ok {
@@ -151,19 +161,20 @@ func (g arcNoise) estimate(s arcSeries) (estimate, bool) {
 		}
 	}
 	m := len(s.y)
-	white := s.white()
 	x := make([][3]float64, m)
 	var a [3][3]float64
 	var b [3]float64
 	for i := range m {
 		sin, cos := math.Sincos(s.theta[i])
-		w := 1 / (1/s.n[i] + g.q[best]*white)
+		w := 1 / (1/s.n[i] + g.q[best])
 		x[i] = [3]float64{cos, sin, 1}
 		for p := range 3 {
 			for q := range 3 {
 				a[p][q] += w * x[i][p] * x[i][q]
 			}
 			b[p] += w * x[i][p] * s.y[i]
+		}
+		for p := range 3 {
 			x[i][p] *= w // from here on WX
 		}
 	}
@@ -182,7 +193,7 @@ func (g arcNoise) estimate(s arcSeries) (estimate, bool) {
 		f := weight * g.sigma2[k]
 		for i := range m {
 			for j := range m {
-				v := f * s.v(i, j, g.length[k], g.q[k]*white)
+				v := f * s.v(i, j, g.smooth[k], g.length[k], g.q[k])
 				if v == 0 {
 					continue
 				}
@@ -215,12 +226,16 @@ func (s arcSeries) white() float64 {
 	return w
 }
 
-// v returns V_ij, q already in units of 1/n.
-func (s arcSeries) v(i, j int, length, q float64) float64 {
+// v returns V_ij.
+func (s arcSeries) v(i, j int, smooth bool, length, q float64) float64 {
 	var v float64
 	if q > 0 {
-		chord := 2 * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
-		v = q * math.Exp(-chord/length)
+		chord := 2 * s.radius * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
+		if u := chord / length; smooth {
+			v = q * math.Exp(-u*u/2)
+		} else {
+			v = q * math.Exp(-u)
+		}
 	}
 	if i == j {
 		v += 1 / s.n[i]
@@ -234,15 +249,14 @@ type cholesky struct {
 	logDet float64
 }
 
-// factor returns V's Cholesky factor. q is in units of a mean bin's 1/n.
-func (s arcSeries) factor(length, q float64) cholesky {
+// factor returns V's Cholesky factor.
+func (s arcSeries) factor(smooth bool, length, q float64) cholesky {
 	m := len(s.n)
-	q *= s.white()
 	c := cholesky{l: make([][]float64, m)}
 	for i := range m {
 		c.l[i] = make([]float64, i+1)
 		for j := range i + 1 {
-			v := s.v(i, j, length, q)
+			v := s.v(i, j, smooth, length, q)
 			for k := range j {
 				v -= c.l[i][k] * c.l[j][k]
 			}
@@ -294,6 +308,15 @@ func solveSPD(a [3][3]float64, b [3]float64) (x [3]float64, inv [3][3]float64, o
 		x[i] = dot3(inv[i], b)
 	}
 	return x, inv, true
+}
+
+// median returns the middle value of v, the lower of two; 0 of none.
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	s := slices.Sorted(slices.Values(v))
+	return s[(len(s)-1)/2]
 }
 
 func dot3(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

@@ -20,8 +20,6 @@ type finder struct {
 	rims  []*candidate
 	ix    *mesh.Index
 	jobs  int
-	loops []mesh.Rim // open edges of a mesh, set by openRims
-	edge  []bool     // for each point whether it lies on one
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
 }
@@ -31,26 +29,6 @@ func (f *finder) index() *mesh.Index {
 		f.ix = mesh.NewIndex(f.scan.Offsets, f.jobs)
 	}
 	return f.ix
-}
-
-// openRims returns the mesh's loops of open edges.
-func (f *finder) openRims() []mesh.Rim {
-	if f.edge == nil {
-		f.loops = mesh.Rims(f.scan)
-		f.edge = make([]bool, f.scan.Len())
-		for _, r := range f.loops {
-			for _, i := range r.Points {
-				f.edge[i] = true
-			}
-		}
-	}
-	return f.loops
-}
-
-// openEdge reports whether point i lies on an open edge of the mesh.
-func (f *finder) openEdge(i int32) bool {
-	f.openRims()
-	return f.edge[i]
 }
 
 // minFace is the number of points below which a plane is no face for holes.
@@ -81,6 +59,11 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 
 // find gathers walls and rims and makes one candidate of what is one hole.
 func (f *finder) find(ctx context.Context) error {
+	if f.scan.IsMesh() {
+		if err := f.findRims(ctx); err != nil {
+			return err
+		}
+	}
 	for i := range f.seg.Cylinders {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -88,7 +71,7 @@ func (f *finder) find(ctx context.Context) error {
 		c := &f.seg.Cylinders[i]
 		bridge := f.bridge(c)
 		for _, fc := range f.faces {
-			cand, ok := f.wallOn(fc, c, bridge)
+			cand, ok := f.wallOn(fc, c, max(bridge, f.sunk(fc, c)))
 			switch {
 			case !ok:
 			case c.Internal:
@@ -100,19 +83,42 @@ func (f *finder) find(ctx context.Context) error {
 	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
 	weighAll(f.holes)
+	weighAll(f.studs)
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
-	if f.scan.IsMesh() {
-		if err := f.findRims(ctx); err != nil {
-			return err
+	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
+	// Rims of what has no wall.
+	rims := slices.DeleteFunc(slices.Clone(f.rims), func(c *candidate) bool {
+		return slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.covers(c) })
+	})
+	f.fitEdges(f.rims)
+	weighAll(f.rims)
+	for _, c := range rims {
+		if !c.dropped {
+			f.holes = append(f.holes, c)
 		}
 	}
-	weighAll(f.studs)
-	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
 	return nil
+}
+
+// sunk returns how far from the face a countersink may keep the wall of c,
+// where the face shows a wider rim about the same axis: to the depth of one of
+// 60 degrees.
+func (f *finder) sunk(fc *face, c *segment.Cylinder) float64 {
+	if !c.Internal || !fc.square(c) {
+		return 0
+	}
+	at := fc.flat.xy(meet(c.Point, c.Axis, fc.flat))
+	for _, r := range f.rims {
+		if r.face == fc && r.r > 1.05*c.Radius && math.Hypot(r.x-at[0], r.y-at[1]) < 0.3*c.Radius+0.05*math.Abs(fc.flat.height(c.Point)) {
+			return math.Sqrt(3) * (r.r - c.Radius)
+		}
+	}
+	return 0
 }
 
 // findRims looks for rims on every face of a mesh.
 func (f *finder) findRims(ctx context.Context) error {
+	loops := mesh.Rims(f.scan)
 	for _, fc := range f.faces {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -123,7 +129,7 @@ func (f *finder) findRims(ctx context.Context) error {
 		if len(hollows) == 0 {
 			continue
 		}
-		b := brinkOf(f.scan, f.openRims(), fc, f.grain, 3*f.grain.spacing)
+		b := brinkOf(f.scan, loops, fc, f.grain, 3*f.grain.spacing)
 		for _, h := range hollows {
 			if c, ok := fc.rimIn(h, &b, f.grain); ok && !f.rimNotch(&c, &b) {
 				f.rims = append(f.rims, &c)
@@ -131,14 +137,6 @@ func (f *finder) findRims(ctx context.Context) error {
 		}
 	}
 	f.rims = settle(f.rims)
-	f.fitEdges(f.rims)
-	weighAll(f.rims)
-	for _, c := range f.rims {
-		if c.dropped || slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.covers(c) }) {
-			continue
-		}
-		f.holes = append(f.holes, c)
-	}
 	return nil
 }
 

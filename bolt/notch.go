@@ -3,6 +3,8 @@ package bolt
 import (
 	"math"
 	"slices"
+
+	"spotface/mesh"
 )
 
 // A hole of which part was not scanned and a notch in the face's edge look
@@ -90,45 +92,75 @@ func (s arcSeries) arc() float64 {
 	return max(arc, 0)
 }
 
-// ends returns the directions, rad, in which an uncovered run begins or ends.
-func ends(open [sectorCount]bool) []float64 {
-	var out []float64
+// end of an uncovered run: its direction, rad, and which way the run lies, +1
+// counter-clockwise.
+type end struct{ at, way float64 }
+
+// ends returns where uncovered runs begin and end.
+func ends(open [sectorCount]bool) []end {
+	var out []end
 	for s := range sectorCount {
-		if open[s] != open[(s+1)%sectorCount] {
-			out = append(out, float64(s+1)/sectorCount*2*math.Pi)
+		next := (s + 1) % sectorCount
+		at := float64(s+1) / sectorCount * 2 * math.Pi
+		switch {
+		case !open[s] && open[next]:
+			out = append(out, end{at, 1})
+		case open[s] && !open[next]:
+			out = append(out, end{at, -1})
 		}
 	}
 	return out
 }
 
-// notch reports whether the wall candidate, points w about it, is a notch: its
-// arc ends at another surface, not at a gap in the scan. On a cloud it cannot
-// be told, and is taken for a hole.
-func (f *finder) notch(c *candidate, near []int32) bool {
-	if !f.scan.IsMesh() {
+// notch reports whether the wall candidate is a notch, the end of a slot or a
+// rounded corner: where its arc ends the scan goes on beyond it at the same
+// depth, on another surface. Where the scan ends too, the wall may have been
+// hidden, and it is taken for a hole.
+func (f *finder) notch(c *candidate) bool {
+	if _, n := c.uncovered(f.grain); n < enough {
 		return false
 	}
-	open, n := c.uncovered(f.grain)
-	if n < enough {
-		return false
+	if f.grain.drawn() {
+		return true // nothing is hidden in a drawing
 	}
-	all, atEdge := 0, 0
-	turn := max(10*math.Pi/180, 2*f.grain.spacing/c.r)
-	at := ends(open)
-	for _, i := range near {
-		xy := c.face.flat.xy(f.scan.Point(int(i)))
-		a := math.Atan2(xy[1]-c.y, xy[0]-c.x)
-		for _, e := range at {
-			if math.Abs(wrapHalf(a-e)) < turn {
-				all++
-				if f.openEdge(i) {
-					atEdge++
-				}
-				break
+	// Where the wall itself ends.
+	walled := c.series.sectors()
+	for s := range walled {
+		walled[s] = !walled[s]
+	}
+	g := f.grain
+	fc := c.face
+	strip := max(4*g.spacing, 0.15*c.r)
+	mid := fc.flat.at([2]float64{c.x, c.y}).Add(fc.flat.n.Mul((c.lo + c.hi) / 2)).Sub(f.scan.Origin)
+	at := mesh.Vec32{float32(mid.X), float32(mid.Y), float32(mid.Z)}
+	near := f.index().Within(at, float32(math.Hypot(c.r+strip, (c.hi-c.lo)/2)), nil)
+	margin := (c.hi - c.lo) / 6
+	goesOn, all := 0, 0
+	for _, e := range ends(walled) {
+		before, beyond := 0, 0
+		for _, i := range near {
+			q := f.scan.Point(int(i))
+			if h := fc.flat.height(q); h < c.lo+margin || h > c.hi-margin {
+				continue
+			}
+			xy := fc.flat.xy(q)
+			dx, dy := xy[0]-c.x, xy[1]-c.y
+			r := math.Hypot(dx, dy)
+			t := wrapHalf(math.Atan2(dy, dx)-e.at) * e.way * c.r // along the arc, beyond its end
+			off := math.Abs(r - c.r)
+			switch {
+			case t < 0 && t > -strip && off < 5*c.scale+g.noise:
+				before++
+			case t > 0.25*strip && t < strip && off < strip:
+				beyond++
 			}
 		}
+		all++
+		if 4*beyond > before {
+			goesOn++
+		}
 	}
-	return float64(atEdge) < 0.05*float64(all)
+	return all > 0 && goesOn > 0
 }
 
 // rimNotch reports whether the rim candidate is a notch: where its arc ends,
@@ -148,7 +180,7 @@ func (f *finder) rimNotch(c *candidate, b *brink) bool {
 		}
 		a := math.Atan2(dy, dx)
 		for _, e := range at {
-			if math.Abs(wrapHalf(a-e)) < 6*g.spacing/c.r+0.2 {
+			if math.Abs(wrapHalf(a-e.at)) < 6*g.spacing/c.r+0.2 {
 				on++
 				if b.drop[i] < -max(1.2*g.noise, 0.05*g.spacing) {
 					down++

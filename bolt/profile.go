@@ -7,18 +7,19 @@ import (
 )
 
 // A scanner rounds edges: the surface of a hole's rim is that of a sharp edge
-// smoothed over some width w. With the material's indicator smoothed by a
-// normal kernel of standard deviation w, a straight edge between a face and a
-// wall square to it becomes the surface
+// smoothed over some width w. Fusing views to a mesh averages distance fields
+// (Curless and Levoy, SIGGRAPH 1996, 303-312); the field of a straight edge
+// between a face and a wall square to it is max(-d, h), d into the material
+// from the true wall, h over the true face, and smoothed by a normal kernel of
+// standard deviation w it is the mean of the larger of two normal variables
+// (Clark, Operations Research 9 (1961) 145-162, eq. 2):
 //
-//	g(d, h) = Φ(d/w) Φ(-h/w) - 1/2 = 0
+//	f(d, h) = -d Φ(-z) + h Φ(z) + θ φ(z) = 0,  z = (d + h)/θ,  θ = √2 w
 //
-// d into the material from the true wall, h over the true face. (The product
-// of two error functions is the smoothed quarter space; the curvature of the
-// rim is left out, which is of order w²/r.) It meets both face and wall within
-// some 3 w, and between them it tells where the wall is, even where no scanner
-// could see it: h at a given d depends on the wall's place and on w, and the
-// holes of one scan share w.
+// This surface meets both face and wall within some 3 w, and between them it
+// tells where the wall is, even where no scanner could see it: h at a given d
+// depends on the wall's place and on w, and the holes of one scan share w. (The
+// curvature of the rim is left out, which is of order w²/r.)
 
 // edgePoint is a scan point near a rim: radial place and height.
 type edgePoint struct {
@@ -59,18 +60,16 @@ func edgeOf(s *mesh.Scan, near []int32, c *candidate, g grain, reach float64) []
 }
 
 // edgeDistance returns the signed distance of a point at (d, h) from the
-// smoothed edge to first order, and how much of it a change of the wall's
-// radius makes up: the part of the surface's normal along the radius.
+// smoothed edge to first order, positive inside the material, and how much of
+// it a change of the wall's radius makes up: the part of the surface's normal
+// along the radius.
 func edgeDistance(d, h, w float64) (e, s float64) {
-	pd, ph := normal(d/w), normal(-h/w)
-	gd := density(d/w) / w * ph
-	gh := -pd * density(h/w) / w
-	norm := math.Hypot(gd, gh)
-	if norm < 1e-9/w {
-		return 0, 0
-	}
-	// The material has g > 0: outside is the other way.
-	return (pd*ph - 0.5) / norm, gd / norm
+	theta := math.Sqrt2 * w
+	z := (d + h) / theta
+	up := normal(z) // ∂f/∂h; ∂f/∂d = -(1 - up)
+	norm := math.Hypot(up, 1-up)
+	f := -d*(1-up) + h*up + theta*density(z)
+	return -f / norm, (1 - up) / norm
 }
 
 func normal(x float64) float64  { return math.Erfc(-x/math.Sqrt2) / 2 }

@@ -2,6 +2,7 @@ package bolt
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 )
 
@@ -25,13 +26,23 @@ func (f *face) rimIn(h hollow, b *brink, g grain) (candidate, bool) {
 		return candidate{}, false
 	}
 	slices.Sort(idx)
+	start, ok := b.circleAmong(idx, h, g)
+	if !ok {
+		return candidate{}, false
+	}
+	// From here on only what lies near that circle: the brink of a gap that the
+	// hole runs into would count as residuals.
+	near := max(1.2*g.spacing, 3*g.noise)
+	idx = slices.DeleteFunc(idx, func(i int32) bool {
+		return math.Abs(math.Hypot(b.pts[i][0]-start.x, b.pts[i][1]-start.y)-start.r) > near
+	})
 	pts := make([][2]float64, len(idx))
 	for k, i := range idx {
 		pts[k] = b.pts[i]
 	}
-	d, err := robustDisc(pts, nil, g.noise/4)
-	if err != nil || d.used < rimPoints || d.r < h.r*0.7 || d.r > h.r*1.4+reach ||
-		math.Hypot(d.x-h.x, d.y-h.y) > 0.5*h.r+g.spacing {
+	d, err := robustDisc(pts, &start, g.noise/4)
+	if err != nil || d.used < rimPoints || d.r < 1.5*g.spacing && !g.drawn() || d.r < h.r*0.7 || d.r > h.r*1.4+reach ||
+		math.Hypot(d.x-h.x, d.y-h.y) > 0.6*h.r+2*g.spacing {
 		return candidate{}, false
 	}
 	s := newArcSeries(pts, d.weight, d.x, d.y, d.r)
@@ -48,6 +59,64 @@ func (f *face) rimIn(h hollow, b *brink, g grain) (candidate, bool) {
 		face: f, x: d.x, y: d.y, r: d.r, from: Rim, series: s, scale: d.scale,
 		lo: drop, hi: 0, points: d.used,
 	}, true
+}
+
+// circleAmong returns the circle about the hollow that most of the brink's
+// points which turn down lie on, direction by direction: the best of circles
+// through three of them drawn at random (Fischler and Bolles, Communications of
+// the ACM 24 (1981) 381-395), the draws following from the points alone.
+func (b *brink) circleAmong(idx []int32, h hollow, g grain) (disc, bool) {
+	var down []int32
+	for _, i := range idx {
+		if b.drop[i] < -max(g.noise, 0.03*g.spacing) || g.drawn() {
+			down = append(down, i)
+		}
+	}
+	if len(down) < rimPoints {
+		return disc{}, false
+	}
+	const trials = 200
+	tol := max(0.4*g.spacing, 3*g.noise)
+	rng := rand.New(rand.NewPCG(uint64(len(down)), uint64(down[0])))
+	var best disc
+	most := 0
+	for range trials {
+		p, q, r := b.pts[down[rng.IntN(len(down))]], b.pts[down[rng.IntN(len(down))]], b.pts[down[rng.IntN(len(down))]]
+		x, y, cr, ok := through(p, q, r)
+		if !ok || math.Hypot(x-h.x, y-h.y) > 0.6*h.r+2*g.spacing || cr < 0.7*h.r || cr > 1.4*h.r+4*g.spacing {
+			continue
+		}
+		var seen [36]bool
+		n := 0
+		for _, i := range down {
+			dx, dy := b.pts[i][0]-x, b.pts[i][1]-y
+			if math.Abs(math.Hypot(dx, dy)-cr) > tol {
+				continue
+			}
+			if s := min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*36), 35); !seen[s] {
+				seen[s] = true
+				n++
+			}
+		}
+		if n > most {
+			most, best = n, disc{x: x, y: y, r: cr}
+		}
+	}
+	return best, most >= 12
+}
+
+// through returns the circle through three points; ok is false where they are
+// all but on a line.
+func through(p, q, r [2]float64) (x, y, radius float64, ok bool) {
+	ax, ay, bx, by := q[0]-p[0], q[1]-p[1], r[0]-p[0], r[1]-p[1]
+	d := 2 * (ax*by - ay*bx)
+	span := max(math.Hypot(ax, ay), math.Hypot(bx, by), math.Hypot(bx-ax, by-ay))
+	if math.Abs(d) <= 0.02*span*span {
+		return 0, 0, 0, false
+	}
+	a2, b2 := ax*ax+ay*ay, bx*bx+by*by
+	ux, uy := (by*a2-ay*b2)/d, (ax*b2-bx*a2)/d
+	return p[0] + ux, p[1] + uy, math.Hypot(ux, uy), true
 }
 
 // round reports whether the brink about the disc is a hole's: a circle that
@@ -107,6 +176,10 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 	// face elsewhere is no rim of it.
 	if 2*faced < both {
 		return false
+	}
+	// As deep as that by chance: points within two spacings share their noise.
+	if free := math.Pi * d.r / g.spacing; sum/float64(both)*math.Sqrt(free) > -6*g.noise {
+		down = 0
 	}
 	exact := d.scale < 0.02*g.spacing && g.drawn()
 	if !exact && (float64(down) < 0.7*float64(both) || sum/float64(both) > -max(1.2*g.noise, 0.05*g.spacing)) {

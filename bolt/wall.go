@@ -107,12 +107,11 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		series: series,
 		scale:  d.scale, lo: lo, hi: hi, points: d.used,
 	}
-	return out, !c.Internal || !f.notch(&out, w.index)
+	return out, !c.Internal || !f.notch(&out)
 }
 
 // wallPoints are points of a wall laid on the face's sheet.
 type wallPoints struct {
-	index  []int32
 	xy     [][2]float64
 	height []float64 // over the face, mm
 }
@@ -125,7 +124,6 @@ func (w *wallPoints) add(s *mesh.Scan, fc *face, i int, g grain) {
 		return
 	}
 	q := s.Point(i)
-	w.index = append(w.index, int32(i))
 	w.xy = append(w.xy, fc.flat.xy(q))
 	w.height = append(w.height, fc.flat.height(q))
 }
