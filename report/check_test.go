@@ -91,6 +91,21 @@ cylinders: [{id: C9, side: external, diameter: {nominal: 40, band: [-1, 1]}}]`)
 		assert.Equal(t, Missing, find(t, rep, "C9", Diameter).Verdict)
 		assert.Equal(t, 1, ExitCode(rep))
 	})
+	t.Run("a hole so wrong that it is none of the ring", func(t *testing.T) {
+		p := kettlePort()
+		p.angles = []float64{0, 60, 120, 180, 300}
+		p.nominal = p.angles
+		sin, cos := math.Sincos(240 * math.Pi / 180)
+		p.extra, p.extraD = []r3.Vector{{X: 42.3 * cos, Y: 42.3 * sin}}, 9
+		rep := checked(t, p, portPlan)
+		assert.Equal(t, Nonconforming, find(t, rep, "B1/H6", Diameter).Verdict)
+		assert.InDelta(t, 2.4, *find(t, rep, "B1/H6", Diameter).Deviation, 1e-9)
+		for _, r := range rep.Results {
+			assert.NotEqual(t, Missing, r.Verdict)
+		}
+		assert.Len(t, rep.BoltCircles[0].Clocking, 6)
+		assert.Empty(t, rep.BoltCircles[0].Nominal.Missing)
+	})
 	t.Run("a wrong size is not missing", func(t *testing.T) {
 		p := kettlePort()
 		p.pitch = 85.5

@@ -92,12 +92,10 @@ func within(d float64, at []float64) bool {
 func (m *match) matchHoles() {
 	taken := make([]bool, len(m.rep.Holes))
 	for _, c := range m.circles {
-		for _, j := range c.place {
-			if j < 0 || c.at < 0 {
-				continue
-			}
+		for at := range c.place {
+			id := c.hole(m.rep, at)
 			for i := range m.rep.Holes {
-				if m.rep.Holes[i].ID == m.rep.BoltCircles[c.at].Clocking[j].Hole {
+				if id != "" && m.rep.Holes[i].ID == id {
 					taken[i] = true
 				}
 			}

@@ -10,13 +10,6 @@ import (
 	"spotface/bolt"
 )
 
-// circleMatch is a planned circle found in the scan.
-type circleMatch struct {
-	at    int    // in the report's circles; -1: not found
-	turns []turn // that fit equally well, best first
-	place []int  // for each planned angle the number of the hole in Clocking, -1: no hole there
-}
-
 // turn is one way to lay the planned angles on a circle's holes.
 type turn struct {
 	place []int
@@ -117,26 +110,6 @@ func layTurn(p *PlanCircle, c *BoltCircle, zero, reach float64) turn {
 	return t
 }
 
-// settle takes, for a circle that does not clock the frame, the turn whose first
-// hole is the first one counter-clockwise from the frame's X.
-func (c *circleMatch) settle(m *match, i int) {
-	p, k := &m.plan.BoltCircles[i], &m.rep.BoltCircles[c.at]
-	if c.turns = turnsOf(p, k); len(c.turns) == 0 {
-		c.at = -1
-		return
-	}
-	best := 0
-	if m.frame != nil {
-		least := math.Inf(1)
-		for j, t := range c.turns {
-			if a := m.azimuth(k, t); a < least {
-				best, least = j, a
-			}
-		}
-	}
-	c.place = c.turns[best].place
-}
-
 // azimuth is where a turn's first place lies in the frame, degrees from X. What
 // is a hair short of a whole turn counts as none.
 func (m *match) azimuth(k *BoltCircle, t turn) float64 {
@@ -164,7 +137,7 @@ func (m *match) turnFrame(main int) {
 		return
 	}
 	if m.frame == nil {
-		c.place = c.turns[0].place
+		c.take(m, p, c.turns[0])
 		return
 	}
 	frames := m.clockedByHole()
@@ -181,7 +154,7 @@ func (m *match) turnFrame(main int) {
 			m.note("%s holes of the scan fit the clocking hole %s equally well; %s is taken.", capital(word(ties)), m.plan.Frame.Clock, m.frame.Clock)
 		}
 	default:
-		c.place = c.turns[best].place
+		c.take(m, p, c.turns[best])
 		if ties > 1 {
 			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's first hole. A feature beside the axis, with its place (at) in the plan, would tell them apart.",
 				p.ID, word(ties), orElse(m.frame.Clock, "an empty place"))
