@@ -17,24 +17,33 @@ var unitWords = map[string]Unit{
 	"ft": Foot, "foot": Foot, "feet": Foot,
 }
 
+// otherUnits are units that a file may state but that are not read here.
+var otherUnits = map[string]bool{
+	"um": true, "µm": true, "μm": true, "micron": true, "micrometre": true, "micrometer": true,
+	"mil": true, "thou": true, "dm": true, "decimetre": true, "decimeter": true,
+	"yd": true, "yard": true, "km": true, "kilometre": true, "kilometer": true,
+}
+
 // unitSaid finds "unit: mm", "units = inches", "unit is m" and the like.
-var unitSaid = regexp.MustCompile(`(?i)\bunits?(?:\s+of\s+length)?\s*(?:[:=]|\bis\b|\bare\b|\bin\b|\s)\s*["']?([a-zµμ]+|")`)
+var unitSaid = regexp.MustCompile(`(?i)\bunits?(?:[ \t]+of[ \t]+length)?[ \t]*(?:[:=]|\bis\b|\bare\b|\bin\b|[ \t])[ \t]*(?:1[ \t]*)?["']?([a-zµμ]+|")`)
 
 // unitBehind finds a unit behind a column's name: "x [mm]", "X(in)", "x_mm".
 var unitBehind = regexp.MustCompile(`(?i)(?:^|[\s,;"/#])x\s*(?:[\[(]\s*([a-zµμ]+)\s*[\])]|_(mm|cm|m|in|ft)\b)`)
 
 // statedUnit returns the unit that a text states, "" if none, and the words
-// that state it.
+// that state it. Words without a unit name one that is not read here.
 func statedUnit(text []byte) (u Unit, words string) {
 	for _, re := range []*regexp.Regexp{unitSaid, unitBehind} {
 		for _, m := range re.FindAllSubmatch(text, 8) {
 			name := strings.ToLower(string(bytes.Join(m[1:], nil)))
-			u, ok := unitWords[name]
-			if !ok {
-				u, ok = unitWords[strings.TrimSuffix(name, "s")]
-			}
-			if ok {
-				return u, strings.TrimLeft(string(bytes.TrimSpace(m[0])), " \t,;/#")
+			said := strings.TrimLeft(string(bytes.TrimSpace(m[0])), " \t,;/#")
+			for _, name := range []string{name, strings.TrimSuffix(name, "s")} {
+				if u, ok := unitWords[name]; ok {
+					return u, said
+				}
+				if otherUnits[name] {
+					return "", said
+				}
 			}
 		}
 	}
@@ -90,6 +99,9 @@ func (in *input) settleUnit(ctx context.Context, given Unit) error {
 		in.src.Unit, in.src.UnitSource = stated, UnitFile
 	default:
 		in.src.Unit, in.src.UnitSource = Millimetre, UnitAssumed
+		if words != "" {
+			in.warn("The file says %q, a unit that is not read here, and millimetres are assumed: convert it, or give the unit.", words)
+		}
 	}
 	scale, err := in.src.Unit.Millimetres()
 	if err != nil {

@@ -24,6 +24,8 @@ func TestUnitStatedInTheFile(t *testing.T) {
 		{"X(in);Y(in);Z(in)\n2;0;0\n0;4;0\n", Inch},
 		{"name,x_cm,y_cm,z_cm\na,2,0,0\nb,0,4,0\n", Centimetre},
 		{"#File units: Millimeters\nv 2 0 0\nv 0 4 0\n", Millimetre},
+		{"# unit: 1 mm\n2 0 0\n0 4 0\n", Millimetre},
+		{"# unit in\n# made by hand\n2 0 0\n0 4 0\n", Inch},
 		{"# unit metre\no part\nv 2 0 0\nv 0 4 0\n", Metre},
 		{ply("comment units mm\n"), Millimetre},
 		{ply("obj_info unit is cm\n"), Centimetre},
@@ -65,6 +67,13 @@ func TestUnitGiven(t *testing.T) {
 
 	_, err = readText(t, "c.xyz", "1 0 0\n", ReadOptions{Unit: "furlong"})
 	assert.ErrorContains(t, err, `unit "furlong" is not known`)
+}
+
+func TestUnitNotRead(t *testing.T) {
+	s, err := readText(t, "c.xyz", "# units: microns\n2000 0 0\n0 4000 0\n", ReadOptions{})
+	require.NoError(t, err)
+	assert.Equal(t, UnitAssumed, s.Source.UnitSource)
+	assert.Equal(t, []string{`The file says "units: microns", a unit that is not read here, and millimetres are assumed: convert it, or give the unit.`}, s.Warnings)
 }
 
 func TestUnitHints(t *testing.T) {
