@@ -10,7 +10,9 @@ import (
 // On a mesh they are the sum of the normals of the triangles around a vertex,
 // each weighted by its angle there (Thürmer & Wüthrich 1998, J. Graphics Tools
 // 3(1)), which does not depend on how a surface is cut into triangles; the
-// winding says which side is out.
+// winding says which side is out. Triangles that face at random, as some
+// programs write them, say nothing: such a mesh is taken for a cloud of its
+// vertices.
 //
 // On a cloud that has no normals they are those of the plane that most of the
 // nearest neighbours agree on; see cloudNormals for the method and orient for
@@ -25,8 +27,10 @@ func SetNormals(ctx context.Context, s *Scan, ix *Index, jobs int) (oriented boo
 		if err != nil {
 			return false, err
 		}
-		s.Normals = n
-		return true, nil
+		if windingAgrees(s, n) {
+			s.Normals = n
+			return true, nil
+		}
 	}
 	if len(s.Normals) == s.Len() && s.Normals != nil {
 		return true, nil
@@ -49,6 +53,26 @@ func SetNormals(ctx context.Context, s *Scan, ix *Index, jobs int) (oriented boo
 	}
 	s.Normals = n
 	return oriented, nil
+}
+
+// windingAgrees reports whether nearly all triangles, judged by a sample, face
+// the way of their vertices' normals. A few turned ones do no harm; of
+// triangles that face at random about a third is against the sum.
+func windingAgrees(s *Scan, normals []Vec32) bool {
+	const sample = 4096
+	seen, against := 0, 0
+	for i := 0; i < len(s.Triangles); i += 1 + len(s.Triangles)/sample {
+		t := s.Triangles[i]
+		a, b, c := wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])
+		n := cross([3]float64{b[0] - a[0], b[1] - a[1], b[2] - a[2]}, [3]float64{c[0] - a[0], c[1] - a[1], c[2] - a[2]})
+		for _, v := range t {
+			seen++
+			if dot(n, wide(normals[v])) < 0 {
+				against++
+			}
+		}
+	}
+	return against*10 <= seen
 }
 
 // Cancellation is looked at once a chunk of this many points or triangles.

@@ -109,6 +109,43 @@ func TestMeshNormalsWithBrokenTriangles(t *testing.T) {
 	assert.Equal(t, append(want.Normals, Vec32{}), s.Normals, "no area, no say; no triangle, no normal")
 }
 
+func TestMeshNormalsWithTurnedTriangles(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	sphere := func(turned float64) *Scan {
+		s := ringMesh(120, 60, func(v float64) float64 { return 5 * math.Sin(math.Pi*(0.02+0.96*v)) },
+			func(v float64) float64 { return -5 * math.Cos(math.Pi*(0.02+0.96*v)) })
+		for i := range s.Triangles {
+			if rng.Float64() < turned {
+				s.Triangles[i][0], s.Triangles[i][1] = s.Triangles[i][1], s.Triangles[i][0]
+			}
+		}
+		return s
+	}
+	for _, turned := range []float64{0.01, 0.5} {
+		s := sphere(turned)
+		oriented, err := SetNormals(t.Context(), s, nil, 0)
+		require.NoError(t, err)
+		assert.True(t, oriented)
+		wrong := 0
+		for i, n := range s.Normals {
+			p := s.Offsets[i]
+			if angleBetween(n, Vec32{p[0] / 5, p[1] / 5, p[2] / 5}) > 0.3 {
+				wrong++
+			}
+		}
+		assert.Less(t, float64(wrong)/float64(s.Len()), 0.01, "%g of the triangles turned", turned)
+	}
+	s := gridMesh(60, 60, nil)
+	for i := range s.Triangles {
+		if rng.IntN(2) == 0 {
+			s.Triangles[i][0], s.Triangles[i][1] = s.Triangles[i][1], s.Triangles[i][0]
+		}
+	}
+	oriented, err := SetNormals(t.Context(), s, nil, 0)
+	require.NoError(t, err)
+	assert.False(t, oriented, "a flat mesh whose triangles face at random has no known side")
+}
+
 func TestMeshNormalsDoNotDependOnJobs(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	s := gridMesh(200, 150, nil)

@@ -10,12 +10,27 @@ type openEdge struct{ from, to, triangle int32 }
 
 // openEdges returns the edges that exactly one triangle uses, by their lower
 // vertex. The half-edges are sorted into buckets by lower vertex, a handful
-// each, and paired there: 12 bytes a triangle and no hash table.
+// each, and paired there: 12 bytes a triangle and no hash table. As in
+// meshNormals, every goroutine looks after vertices of its own.
 func openEdges(s *Scan) []openEdge {
-	start := make([]int32, s.Len()+1)
+	jobs := min(jobCount(0), 8)
+	part := max(1, (s.Len()+jobs-1)/jobs)
+	parts := make([][]openEdge, jobs)
+	everyChunk(s.Len(), part, func(lo, hi int) {
+		parts[lo/part] = openEdgesAt(s, int32(lo), int32(hi))
+	})
+	return slices.Concat(parts...)
+}
+
+// openEdgesAt returns those whose lower vertex is in [lo, hi).
+func openEdgesAt(s *Scan, lo, hi int32) (open []openEdge) {
+	own := uint32(hi - lo)
+	start := make([]int32, hi-lo+1)
 	for _, t := range s.Triangles {
-		for k := range 3 {
-			start[min(t[k], t[(k+1)%3])]++
+		for _, v := range [3]int32{min(t[0], t[1]), min(t[1], t[2]), min(t[2], t[0])} {
+			if uint32(v-lo) < own {
+				start[v-lo]++
+			}
 		}
 	}
 	sum := int32(0)
@@ -26,10 +41,11 @@ func openEdges(s *Scan) []openEdge {
 	// A half-edge is its triangle and corner in one number.
 	half := make([]int32, sum)
 	for i, t := range s.Triangles {
-		for k := range 3 {
-			lo := min(t[k], t[(k+1)%3])
-			half[start[lo]] = int32(i)<<2 | int32(k)
-			start[lo]++
+		for k, v := range [3]int32{min(t[0], t[1]), min(t[1], t[2]), min(t[2], t[0])} {
+			if uint32(v-lo) < own {
+				half[start[v-lo]] = int32(i)<<2 | int32(k)
+				start[v-lo]++
+			}
 		}
 	}
 	ends := func(h int32) (from, to int32) {
@@ -37,9 +53,8 @@ func openEdges(s *Scan) []openEdge {
 		k := h & 3
 		return t[k], t[(k+1)%3]
 	}
-	var open []openEdge
 	begin := int32(0)
-	for v := range s.Len() {
+	for v := range hi - lo {
 		bucket := half[begin:start[v]]
 		begin = start[v]
 		if len(bucket) > manyEdges {
