@@ -15,11 +15,13 @@ import (
 // that leaves (δx, δy, δr):
 //
 //	y = X (δx, δy, δr)ᵀ + ε      X = [cos θ, sin θ, 1]
-//	Cov(ε) = σ² V,  V = diag(1/n) + q K,  K = exp(-chord/L) or exp(-chord²/2L²)
+//	Cov(ε) = σ² V,  V = diag(1/n) + q K
 //
-// The kernel's shape, σ, q and L by restricted maximum likelihood, which allows for what the fit
-// has taken out of the residuals (Patterson and Thompson, Biometrika 58 (1971)
-// 545-554, eq. 9 with the scale profiled out), on a grid of shape, q and L; the grid
+// K is the correlation by distance that the face's own noise has, see waves;
+// where there is no face to tell it, exp(-d/L) or exp(-d²/2L²) of unknown L. σ,
+// q and L by restricted maximum likelihood, which allows for what the fit has
+// taken out of the residuals (Patterson and Thompson, Biometrika 58 (1971)
+// 545-554, eq. 9 with the scale profiled out), on a grid of q and L; the grid
 // points' likelihoods then weigh the covariances that they give, so that not
 // knowing the length widens the uncertainty.
 
@@ -29,6 +31,7 @@ const arcBins = 48
 // arcSeries is what a circle's residuals look like round it.
 type arcSeries struct {
 	radius float64
+	depth  float64   // of the wall that each bin is the mean of, mm; 0: a rim
 	theta  []float64 // mean angle of each bin's points, rad
 	y      []float64 // mean residual, outwards, mm
 	n      []float64 // points
@@ -67,8 +70,7 @@ func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.
 type arcNoise struct {
-	smooth []bool    // the kernel's shape: normal, else exponential
-	length []float64 // L, mm; 0: white only
+	kernel []kernel
 	q      []float64 // variance that hangs together, over σ²
 	sigma2 []float64
 	weight []float64
@@ -78,26 +80,31 @@ type arcNoise struct {
 // feature's bin means.
 var (
 	gridLength = [...]float64{0.1, 0.2, 0.4, 0.8, 1.6, 3.2}
-	gridShare  = [...]float64{0.25, 1, 4, 16, 64}
+	gridShare  = [...]float64{0.25, 1, 4, 16, 64, 256}
 )
 
 // learnNoise weighs the grid by the residuals of features of one kind.
-func learnNoise(all []arcSeries) arcNoise {
+func learnNoise(all []arcSeries, known waves) arcNoise {
 	var g arcNoise
-	add := func(smooth bool, length, q float64) {
-		g.smooth = append(g.smooth, smooth)
-		g.length, g.q = append(g.length, length), append(g.q, q)
+	add := func(k kernel, q float64) {
+		g.kernel, g.q = append(g.kernel, k), append(g.q, q)
 	}
-	add(false, 0, 0)
+	add(kernel{}, 0)
 	var radii, white []float64
 	for _, s := range all {
 		radii, white = append(radii, s.radius), append(white, s.white())
 	}
-	for _, l := range gridLength {
+	kernels := []kernel{{waves: known}}
+	if len(known.length) == 0 {
+		kernels = nil
+		for _, l := range gridLength {
+			kernels = append(kernels, kernel{length: l * median(radii)},
+				kernel{waves: waves{length: []float64{l * median(radii)}, share: []float64{1}}})
+		}
+	}
+	for _, k := range kernels {
 		for _, q := range gridShare {
-			for _, smooth := range []bool{false, true} {
-				add(smooth, l*median(radii), q*median(white))
-			}
+			add(k, q*median(white))
 		}
 	}
 	logs := make([]float64, len(g.q))
@@ -108,7 +115,7 @@ func learnNoise(all []arcSeries) arcNoise {
 			if len(s.y) < 6 {
 				continue
 			}
-			f := s.factor(g.smooth[k], g.length[k], g.q[k])
+			f := s.factor(g.kernel[k], g.q[k])
 			a, b, yy := f.normal(s)
 			beta, cov, ok := solveSPD(a, b)
 			if !ok {
@@ -193,7 +200,7 @@ func (g arcNoise) estimate(s arcSeries) (estimate, bool) {
 		f := weight * g.sigma2[k]
 		for i := range m {
 			for j := range m {
-				v := f * s.v(i, j, g.smooth[k], g.length[k], g.q[k])
+				v := f * s.v(i, j, g.kernel[k], g.q[k])
 				if v == 0 {
 					continue
 				}
@@ -227,14 +234,14 @@ func (s arcSeries) white() float64 {
 }
 
 // v returns V_ij.
-func (s arcSeries) v(i, j int, smooth bool, length, q float64) float64 {
+func (s arcSeries) v(i, j int, k kernel, q float64) float64 {
 	var v float64
 	if q > 0 {
 		chord := 2 * s.radius * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
-		if u := chord / length; smooth {
-			v = q * math.Exp(-u*u/2)
+		if k.length > 0 {
+			v = q * math.Exp(-chord/k.length)
 		} else {
-			v = q * math.Exp(-u)
+			v = q * k.waves.at(chord, s.depth)
 		}
 	}
 	if i == j {
@@ -250,15 +257,15 @@ type cholesky struct {
 }
 
 // factor returns V's Cholesky factor.
-func (s arcSeries) factor(smooth bool, length, q float64) cholesky {
+func (s arcSeries) factor(k kernel, q float64) cholesky {
 	m := len(s.n)
 	c := cholesky{l: make([][]float64, m)}
 	for i := range m {
 		c.l[i] = make([]float64, i+1)
 		for j := range i + 1 {
-			v := s.v(i, j, smooth, length, q)
-			for k := range j {
-				v -= c.l[i][k] * c.l[j][k]
+			v := s.v(i, j, k, q)
+			for p := range j {
+				v -= c.l[i][p] * c.l[j][p]
 			}
 			if i == j {
 				c.l[i][i] = math.Sqrt(v)
@@ -308,6 +315,13 @@ func solveSPD(a [3][3]float64, b [3]float64) (x [3]float64, inv [3][3]float64, o
 		x[i] = dot3(inv[i], b)
 	}
 	return x, inv, true
+}
+
+// kernel is a shape of correlation by distance: exponential of a length, mm, or
+// that of waves.
+type kernel struct {
+	length float64
+	waves  waves
 }
 
 // median returns the middle value of v, the lower of two; 0 of none.

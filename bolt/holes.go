@@ -18,6 +18,7 @@ type finder struct {
 	holes []*candidate
 	studs []*candidate
 	rims  []*candidate
+	waves waves // of the largest face's noise
 	ix    *mesh.Index
 	jobs  int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
@@ -54,6 +55,15 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 			f.faces = append(f.faces, newFace(s, p, f.grain))
 		}
 	}
+	var largest *face
+	for _, fc := range f.faces {
+		if largest == nil || fc.area > largest.area {
+			largest = fc
+		}
+	}
+	if largest != nil {
+		f.waves = wavesOf(largest, f.grain)
+	}
 	return f
 }
 
@@ -82,8 +92,8 @@ func (f *finder) find(ctx context.Context) error {
 		}
 	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
-	weighAll(f.holes)
-	weighAll(f.studs)
+	f.weighAll(f.holes)
+	f.weighAll(f.studs)
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
 	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
 	// Rims of what has no wall.
@@ -91,7 +101,7 @@ func (f *finder) find(ctx context.Context) error {
 		return slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.covers(c) })
 	})
 	f.fitEdges(f.rims)
-	weighAll(f.rims)
+	f.weighAll(f.rims)
 	for _, c := range rims {
 		if !c.dropped {
 			f.holes = append(f.holes, c)
@@ -194,7 +204,7 @@ func (c *candidate) covers(o *candidate) bool {
 }
 
 // weighAll learns the noise of each kind of evidence and weighs all with it.
-func weighAll(all []*candidate) {
+func (f *finder) weighAll(all []*candidate) {
 	for _, kind := range []From{Wall, Rim} {
 		var series []arcSeries
 		for _, c := range all {
@@ -205,7 +215,7 @@ func weighAll(all []*candidate) {
 		if len(series) == 0 {
 			continue
 		}
-		noise := learnNoise(series)
+		noise := learnNoise(series, f.waves)
 		for _, c := range all {
 			if c.from == kind && !c.weigh(noise) {
 				c.dropped = true

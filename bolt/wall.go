@@ -92,6 +92,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		return candidate{}, false
 	}
 	series := newArcSeries(pts, d.weight, d.x, d.y, d.r)
+	series.depth = hi - lo
 	if series.arc() < leastArc {
 		return candidate{}, false
 	}

@@ -1,0 +1,124 @@
+package bolt
+
+import "math"
+
+// The residuals round one hole hardly show the noise's long waves: a fit takes
+// them for a shift. The face shows them: it has many times as many points over
+// many times the hole's size. Its heights' covariance by distance is written
+// as a sum of normal kernels,
+//
+//	C(d) = Σ a_m exp(-d²/2L_m²),  a_m ≥ 0,  and what is white,
+//
+// and walls and rims are taken to have noise of the same shape, not of the same
+// size. True waviness of the face counts as noise, on the safe side.
+
+// waves is the shape of noise along a surface: kernels of length L, mm, whose
+// shares add up to 1. None if it is not known.
+type waves struct {
+	length, share []float64
+}
+
+// wavesOf estimates the face's noise. It needs a face of some thousand points.
+func wavesOf(f *face, g grain) waves {
+	const sample, leastPoints = 3000, 2000
+	if len(f.pts) < leastPoints || g.drawn() {
+		return waves{}
+	}
+	far := math.Sqrt(f.extent()) / 4
+	near := g.spacing
+	if far < 8*near {
+		return waves{}
+	}
+	// Covariance by distance, in bins equal in ln d.
+	const bins = 24
+	var sum [bins]float64
+	var n [bins]int
+	type point struct{ x, y, h float64 }
+	var pts []point
+	var mean float64
+	for k := range sample {
+		i := k * len(f.pts) / sample
+		if math.Abs(f.height[i]) < 5*g.noise {
+			pts = append(pts, point{f.pts[i][0], f.pts[i][1], f.height[i]})
+			mean += f.height[i]
+		}
+	}
+	mean /= float64(len(pts))
+	scale := bins / math.Log(far/near)
+	for i, p := range pts {
+		for _, q := range pts[:i] {
+			d2 := (p.x-q.x)*(p.x-q.x) + (p.y-q.y)*(p.y-q.y)
+			if d2 >= far*far {
+				continue
+			}
+			b := 0
+			if d2 > near*near {
+				b = min(int(scale*math.Log(d2/(near*near))/2), bins-1)
+			}
+			sum[b] += (p.h - mean) * (q.h - mean)
+			n[b]++
+		}
+	}
+	var w waves
+	for l := near; l < far/1.5; l *= 1.7 {
+		w.length = append(w.length, l)
+	}
+	w.share = make([]float64, len(w.length))
+	// Non-negative least squares by coordinates; a bin weighs as the square root
+	// of its pairs, since pairs of one neighbourhood are alike.
+	at := func(b int) float64 { return near * math.Exp((float64(b)+0.5)/scale) }
+	for range 400 {
+		for m := range w.length {
+			var num, den float64
+			for b := range bins {
+				if n[b] < 20 {
+					continue
+				}
+				r := sum[b] / float64(n[b])
+				d := at(b)
+				for k, l := range w.length {
+					if k != m {
+						r -= w.share[k] * math.Exp(-d*d/(2*l*l))
+					}
+				}
+				x := math.Exp(-d * d / (2 * w.length[m] * w.length[m]))
+				weight := math.Sqrt(float64(n[b]))
+				num += weight * x * r
+				den += weight * x * x
+			}
+			w.share[m] = 0
+			if den > 0 {
+				w.share[m] = max(0, num/den)
+			}
+		}
+	}
+	var total float64
+	for _, a := range w.share {
+		total += a
+	}
+	if total < 0.02*g.noise*g.noise {
+		return waves{} // white
+	}
+	for m := range w.share {
+		w.share[m] /= total
+	}
+	return w
+}
+
+// at returns the correlation of two rows' means at a distance across, each row
+// depth long along the wall.
+func (w waves) at(across, depth float64) float64 {
+	var c float64
+	for m, l := range w.length {
+		if w.share[m] == 0 {
+			continue
+		}
+		k := w.share[m] * math.Exp(-across*across/(2*l*l))
+		// Mean of exp(-(z-z')²/2L²) over z, z' in [0, depth].
+		if t := depth / (l * math.Sqrt2); t > 1e-3 {
+			k *= (math.Sqrt(math.Pi)*t*math.Erf(t) + math.Exp(-t*t) - 1) / (t * t)
+		}
+		c += k
+	}
+	return c
+}
