@@ -363,7 +363,7 @@ func (s *modelShape) clone() candidateShape {
 }
 
 func (s *modelShape) through(c *cloud, at []int) bool {
-	var buf [6]r3.Vector
+	var buf [8]r3.Vector
 	p := buf[:0]
 	for _, i := range at {
 		p = append(p, r3.Vector{X: c.x[i], Y: c.y[i], Z: c.z[i]})

@@ -91,6 +91,84 @@ func RobustCylinderAlong(axis r3.Vector, pts []r3.Vector, opt RobustOptions) (Cy
 	return f, rej, err
 }
 
+// RobustCircleTo fits a circle in space likewise: what does not belong to its
+// plane is left out, then what does not belong to the circle in it.
+func RobustCircleTo(pts []r3.Vector, opt RobustOptions) (CircleFit, Rejection, error) {
+	p, rej, err := RobustPlaneTo(pts, opt)
+	if err != nil {
+		return CircleFit{}, rej, err
+	}
+	_, on, err := RobustCylinderAlong(p.Normal, pts, opt)
+	if on.Weights == nil {
+		return CircleFit{}, rej, err
+	}
+	rej.Rejected = 0
+	var kept float64
+	for i, w := range on.Weights {
+		rej.Weights[i] *= w
+		if rej.Weights[i] < 0.5 {
+			rej.Rejected++
+		}
+		if rej.Weights[i] < 0.02 {
+			rej.Weights[i] = 0
+		}
+		kept += rej.Weights[i]
+	}
+	rej.Share = 1 - kept/float64(len(pts))
+	rej.Noise = max(rej.Noise, on.Noise)
+	f, ferr := CircleTo(pts, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
+	if ferr != nil {
+		err = ferr
+	}
+	return f, rej, err
+}
+
+// RobustCylinderTo fits a cylinder likewise, without a start. Its samples are of
+// 8 points and searched like a cylinder of their own, so that 40 of them are
+// drawn where Samples is zero, enough for one point in five bad.
+func RobustCylinderTo(pts []r3.Vector, opt RobustOptions) (CylinderFit, Rejection, error) {
+	c, err := columns("cylinder", pts, Options{}, 8)
+	if err != nil {
+		return CylinderFit{}, Rejection{}, err
+	}
+	if opt.Samples <= 0 {
+		opt.Samples = 40
+	}
+	shape := &modelShape{points: 8, b: new(block), make: cylinderAmong, copy: func(m model) model {
+		o := *m.(*cylinderModel)
+		return &o
+	}}
+	best, rej, err := reject("cylinder", shape, c, opt)
+	if rej.Weights == nil {
+		return CylinderFit{}, rej, err
+	}
+	a := best.(*modelShape).m.(*cylinderModel).cur
+	if a.k == 0 {
+		return CylinderFit{}, rej, &FlatError{Feature: "cylinder"}
+	}
+	start := Cylinder{c.back(a.centre()), orient(a.w), c.scale / math.Abs(a.k)}
+	f, ferr := CylinderFrom(start, pts, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
+	if ferr != nil {
+		err = ferr
+	}
+	return f, rej, err
+}
+
+// cylinderAmong searches the cylinder of a few points.
+func cylinderAmong(p []r3.Vector) (model, bool) {
+	c, err := columns("cylinder", p, Options{}, 5)
+	if err != nil {
+		return nil, false
+	}
+	m, _, err := cylinderStart(c, r3.Vector{}, Options{MaxIter: 20})
+	if err != nil || m.cur.k == 0 {
+		return nil, false
+	}
+	// From its own scale and centre to the caller's.
+	ctr := c.back(m.cur.centre())
+	return &cylinderModel{cur: arcAt(ctr, m.cur.w, c.scale/math.Abs(m.cur.k))}, true
+}
+
 // RobustCylinderFrom refines a start, from segmentation or by hand, on points
 // of which some do not belong to the cylinder: the start takes the place of the
 // random samples.

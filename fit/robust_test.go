@@ -171,6 +171,22 @@ func TestRobustShapes(t *testing.T) {
 		require.NoError(t, err)
 		assert.InDelta(t, 4, y.Radius, 5*math.Sqrt(y.Cov[4][4])+0.004)
 		assert.InDelta(t, 0.02, rej.Noise, 0.006)
+		if i < 10 {
+			y, rej, err = fit.RobustCylinderTo(wall, fit.RobustOptions{Seed: uint64(i)})
+			require.NoError(t, err)
+			assert.InDelta(t, 4, y.Radius, 5*math.Sqrt(y.Cov[4][4])+0.004)
+			assert.InDelta(t, 1, math.Abs(y.Axis.Dot(w)), 1e-5)
+			assert.InDelta(t, 47, rej.Rejected, 11) // three or so lie on the wall all the same
+		}
+		rim := flatten(wall, r3.Vector{}, w)
+		for k := range rim {
+			rim[k] = rim[k].Add(w.Mul(0.02 * rng.NormFloat64()))
+		}
+		rim[7] = rim[7].Add(w) // dust on the face
+		c, rej, err := fit.RobustCircleTo(rim, fit.RobustOptions{Seed: uint64(i)})
+		require.NoError(t, err)
+		assert.InDelta(t, 4, c.Radius, 5*math.Sqrt(c.Cov[5][5])+0.004)
+		assert.InDelta(t, 47, rej.Rejected, 11) // three or so lie on the wall all the same
 		start := fit.Cylinder{Point: u.Mul(0.2), Axis: w.Add(v.Mul(0.02)), Radius: 4.1}
 		y, _, err = fit.RobustCylinderFrom(start, wall, fit.RobustOptions{})
 		require.NoError(t, err)
