@@ -46,6 +46,9 @@ func Check(p *Plan, rep *Report) error {
 	}
 	rep.Results, rep.Notes = c.results, m.notes
 	rep.Verdict = Worst(rep.Results)
+	if rep.Decision = p.Decision; rep.Decision == "" {
+		rep.Decision = Guarded
+	}
 	return nil
 }
 
@@ -54,7 +57,7 @@ func (rep *Report) forget() {
 	if rep.before != nil {
 		rep.Frame = rep.before
 	}
-	rep.Part, rep.Results, rep.Verdict, rep.Notes, rep.before = "", nil, "", nil, nil
+	rep.Part, rep.Results, rep.Verdict, rep.Decision, rep.Notes, rep.before = "", nil, "", "", nil, nil
 	for i := range rep.BoltCircles {
 		if b := rep.BoltCircles[i].before; b != nil {
 			rep.BoltCircles[i] = *b

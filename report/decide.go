@@ -24,6 +24,17 @@ const (
 	GuardedRejection Rule = "guarded-rejection"
 )
 
+// sentence says for a person what the rule does.
+func (r Rule) sentence() string {
+	switch r {
+	case SimpleAcceptance:
+		return "Rule: the measured number alone decides (simple acceptance); near a limit it may well be wrong."
+	case GuardedRejection:
+		return "Rule: nonconforming is only what lies outside by more than its uncertainty, k = 2 (guarded rejection)."
+	}
+	return "Rule: conforming with the whole uncertainty inside the band, nonconforming with the whole of it outside, k = 2 (ISO 14253-1)."
+}
+
 // Decide holds a deviation with the standard uncertainty u against a band, with
 // the rule, empty for Guarded. u must be above zero: what is not known to be
 // sure is indeterminate, but for SimpleAcceptance, which does not ask.

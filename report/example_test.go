@@ -98,7 +98,7 @@ func ExampleWriteText() {
 	// Output:
 	// kettle-port.stl: 6 holes at 60 degrees, one of them (H3) 0.40 degrees off.
 	//
-	// Bolt circle B1 on face P1, pitch diameter 84.000 +-0.007 mm
+	// Bolt circle B1 on face P1, pitch diameter 84.000 +-0.007 mm, hole diameters +-0.008 mm
 	//   hole  diameter    angle    from nominal  from the others      outward mm
 	//   H1       6.610    0.000  -0.067 +-0.012   +0.000 +-0.015  +0.000 +-0.006
 	//   H2       6.610   60.000  -0.067 +-0.012   +0.000 +-0.016  +0.000 +-0.006

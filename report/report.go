@@ -29,6 +29,8 @@ type Report struct {
 	Results     []Result     `json:"results,omitempty"`
 	Surface     *Surface     `json:"surface,omitempty"`
 	Verdict     Verdict      `json:"verdict,omitempty"`
+	// Decision is the rule behind the verdicts.
+	Decision Rule `json:"decision,omitempty"`
 	// Notes are complete sentences about how the plan was matched to the scan.
 	Notes []string `json:"notes,omitempty"`
 

@@ -10,8 +10,12 @@ import (
 // and what the numbers mean.
 func (t *text) circle(c *BoltCircle) {
 	t.section()
-	t.paragraph(t.circleHeading(c), "  ")
 	sizes := t.sizeTable(c)
+	head := t.circleHeading(c)
+	if u := t.diameterU(c); u > 0 && len(sizes.rows) == 0 {
+		head += ", hole diameters" + plusMinus(u, decimals(u)) + " mm"
+	}
+	t.paragraph(head, "  ")
 	t.clockingTable(c, len(sizes.rows) == 0)
 	if len(sizes.rows) > 0 {
 		t.line()
@@ -20,6 +24,17 @@ func (t *text) circle(c *BoltCircle) {
 	t.line()
 	t.spacingTable(c)
 	t.standoutSentences(c)
+}
+
+// diameterU is the largest uncertainty of the holes' diameters, 0 where not known.
+func (t *text) diameterU(c *BoltCircle) float64 {
+	u := 0.0
+	for _, k := range c.Clocking {
+		if h := t.rep.hole(k.Hole); h != nil {
+			u = max(u, h.Uncertainty.Diameter)
+		}
+	}
+	return u
 }
 
 func (t *text) circleHeading(c *BoltCircle) string {

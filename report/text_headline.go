@@ -37,8 +37,7 @@ func (t *text) headline() {
 		}
 	}
 	if t.rep.Verdict == Conforming {
-		t.paragraph(fmt.Sprintf("All %s judged lie within their bands, the scan's uncertainty taken off.",
-			things(len(t.rep.Results), "characteristic")), "")
+		t.paragraph(fmt.Sprintf("All %s judged lie within their bands.", things(len(t.rep.Results), "characteristic")), "")
 	}
 }
 
@@ -215,12 +214,15 @@ func (r *Result) sentence() string {
 	}
 	s += " " + strings.ReplaceAll(string(r.Characteristic), "_", " ")
 	if r.Measured != nil {
-		d := decimals(r.Uncertainty)
-		s += " " + fixed(*r.Measured, d)
-		if r.Nominal != nil && r.Deviation != nil && (*r.Nominal != 0 || r.Characteristic == ClockingAngle) {
-			s = fmt.Sprintf("%s, %s from %s", s, signed(*r.Deviation, d), short(*r.Nominal))
+		d, u := decimals(r.Uncertainty), plusMinus(r.Uncertainty, decimals(r.Uncertainty))
+		switch angle := r.Unit == "deg"; {
+		case angle && r.Nominal != nil && r.Deviation != nil:
+			s += fmt.Sprintf(" %s%s degrees from %s", signed(*r.Deviation, d), u, short(*r.Nominal))
+		case r.Nominal != nil && *r.Nominal != 0 && r.Deviation != nil:
+			s += fmt.Sprintf(" %s mm, %s%s from %s", fixed(*r.Measured, d), signed(*r.Deviation, d), u, short(*r.Nominal))
+		default:
+			s += " " + fixed(*r.Measured, d) + u + " " + r.unitWord()
 		}
-		s += plusMinus(r.Uncertainty, d) + " " + r.unitWord()
 		s += " (band " + bandText(r.Lower, r.Upper) + ")"
 	}
 	if r.Why != "" {

@@ -155,5 +155,8 @@ func (t *text) next() {
 		s = "Next: check the new part, or a trial print of it, against the same plan."
 	}
 	t.paragraph(s, "")
+	if t.rep.Verdict != "" {
+		t.paragraph(t.rep.Decision.sentence(), "  ")
+	}
 	t.paragraph("A scan approves nothing. Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide.", "")
 }
