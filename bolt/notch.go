@@ -182,7 +182,7 @@ func (f *finder) rimNotch(c *candidate, b *brink) bool {
 		for _, e := range at {
 			if math.Abs(wrapHalf(a-e.at)) < 6*g.spacing/c.r+0.2 {
 				on++
-				if b.drop[i] < -max(1.2*g.noise, 0.05*g.spacing) {
+				if b.drop[i] < -0.75*g.sink() {
 					down++
 				}
 				break

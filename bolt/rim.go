@@ -182,7 +182,7 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 		down = 0
 	}
 	exact := d.scale < 0.02*g.spacing && g.drawn()
-	if !exact && (float64(down) < 0.7*float64(both) || sum/float64(both) > -max(1.2*g.noise, 0.05*g.spacing)) {
+	if !exact && (float64(down) < 0.8*float64(both) || sum/float64(both) > -0.4*g.sink()) {
 		return false
 	}
 	// Openings: where the disc's edge shows no rim, the hollow must not run on
@@ -196,7 +196,7 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 		i := beyond[s]
 		p := b.pts[i]
 		far := math.Hypot(p[0]-d.x, p[1]-d.y)
-		if b.drop[i] < -max(1.2*g.noise, 0.05*g.spacing) && f.clear(d.x, d.y, p, d.r, far-2*g.spacing, g) {
+		if b.drop[i] < -0.75*g.sink() && f.clear(d.x, d.y, p, d.r, far-2*g.spacing, g) {
 			opened++
 		}
 	}

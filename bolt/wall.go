@@ -62,7 +62,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	}
 	sorted := slices.Sorted(slices.Values(w.height))
 	lo, hi := sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
-	reach := max(min(6*g.spacing, c.Radius), 10*g.noise, 0.3*c.Radius) + bridge
+	reach := max(min(6*g.spacing, 1.5*c.Radius), 10*g.noise, 0.3*c.Radius) + bridge
 	near, far := hi, lo
 	if !c.Internal {
 		near, far = -lo, -hi
