@@ -63,8 +63,8 @@ func (s *Scan) cleanMesh(ctx context.Context, jobs int) error {
 
 // markFlat marks triangles with a missing corner or of zero area. Whether
 // corners that lie on a line but for rounding do so in the file, exact tells,
-// if it is not nil, by the file's own coordinates.
-func (s *Scan) markFlat(ctx context.Context, exact func(v int32) ([3]float64, error), jobs int) error {
+// if it is not nil, by the file's own coordinates of triangle i, with corners t.
+func (s *Scan) markFlat(ctx context.Context, exact func(i int, t [3]int32) ([3][3]float64, error), jobs int) error {
 	far := 0.0
 	for _, o := range s.Offsets {
 		if o.broken() {
@@ -84,20 +84,19 @@ func (s *Scan) markFlat(ctx context.Context, exact func(v int32) ([3]float64, er
 				t[0] = zeroAreaTriangle
 				continue
 			}
-			p := [3][3]float64{wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])}
-			// Nearly all triangles stand higher than any rounding.
-			u, v, w := sub(p[1], p[0]), sub(p[2], p[0]), sub(p[2], p[1])
-			if n := cross(u, v); dot(n, n) > low*(dot(u, u)+dot(v, v)+dot(w, w)) {
-				continue
+			// Nearly all triangles stand higher than any rounding. (Vectors here
+			// as structs, which stay in registers; arrays do not.)
+			a, b, c := s.Offsets[t[0]].R3(), s.Offsets[t[1]].R3(), s.Offsets[t[2]].R3()
+			u, v := b.Sub(a), c.Sub(a)
+			if n := u.Cross(v); n.Dot(n) > 2*low*(u.Dot(u)+v.Dot(v)) {
+				continue // |w|^2 of the third side is at most 2(|u|^2 + |v|^2)
 			}
+			p := [3][3]float64{wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])}
 			flat := zeroArea(p[0], p[1], p[2])
 			if !flat && nearlyFlat(p[0], p[1], p[2], offsetRounding) {
-				for k, v := range t {
-					if exact == nil {
-						break
-					}
+				if exact != nil {
 					var err error
-					if p[k], err = exact(v); err != nil {
+					if p, err = exact(i, *t); err != nil {
 						return err
 					}
 				}

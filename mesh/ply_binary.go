@@ -62,13 +62,17 @@ func (in *input) plyPoints(ctx context.Context, r *raw, at int64) error {
 	for _, p := range h.at {
 		plain = plain && (p < 0 || e.props[p].kind == plyFloat32)
 	}
-	r.exactAt = func(v int32) ([3]float64, error) {
+	r.exactAt = func(_ int, t [3]int32) (p [3][3]float64, err error) {
 		row := make([]byte, stride)
-		if err := in.readAt(row, at+int64(v)*stride); err != nil {
-			return [3]float64{}, err
+		for k, v := range t {
+			if err := in.readAt(row, at+int64(v)*stride); err != nil {
+				return p, err
+			}
+			for c := range 3 {
+				p[k][c] = e.props[h.at[c]].kind.number(row[places[c]:], h.big)
+			}
 		}
-		f := func(k int) float64 { return e.props[h.at[k]].kind.number(row[places[k]:], h.big) }
-		return [3]float64{f(0), f(1), f(2)}, nil
+		return p, nil
 	}
 	per := max(1, plyBlock/int(stride))
 	blocks := (int(e.n) + per - 1) / per

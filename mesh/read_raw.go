@@ -22,8 +22,8 @@ type raw struct {
 	off  []Vec32  // offsets from origin; NaN in all three where broken
 	hash []uint32 // of the file's exact coordinates
 
-	// exactAt, if not nil, reads a point's coordinates once more.
-	exactAt func(v int32) ([3]float64, error)
+	// exactAt, if not nil, reads the coordinates of three points once more.
+	exactAt func(i int, t [3]int32) ([3][3]float64, error)
 
 	exact []r3.Vector // instead of off and hash, where the caller wants the file's own numbers
 

@@ -75,12 +75,11 @@ func (in *input) readBinarySTL(ctx context.Context) (*Scan, error) {
 			return err
 		}
 		count := counts[blk<<b : (blk+1)<<b]
-		var c [3]corner
 		for ; len(buf) > 0; buf = buf[stlFacet:] {
-			if facetCorners((*[stlFacet]byte)(buf), &c) {
-				count[uint64(c[0].hash())>>(32-b)]++
-				count[uint64(c[1].hash())>>(32-b)]++
-				count[uint64(c[2].hash())>>(32-b)]++
+			if f := (*[stlFacet]byte)(buf); finiteFacet(f) {
+				count[uint64(cornerAt(f, 0, 0).hash())>>(32-b)]++
+				count[uint64(cornerAt(f, 1, 0).hash())>>(32-b)]++
+				count[uint64(cornerAt(f, 2, 0).hash())>>(32-b)]++
 			}
 		}
 		return nil
@@ -100,16 +99,16 @@ func (in *input) readBinarySTL(ctx context.Context) (*Scan, error) {
 			return err
 		}
 		at := counts[blk<<b : (blk+1)<<b]
-		var c [3]corner
 		for i := int32(3 * lo); len(buf) > 0; i, buf = i+3, buf[stlFacet:] {
-			if !facetCorners((*[stlFacet]byte)(buf), &c) {
+			f := (*[stlFacet]byte)(buf)
+			if !finiteFacet(f) {
 				first[i], first[i+1], first[i+2] = -1, -1, -1
 				continue
 			}
 			for k := range int32(3) {
-				c[k].i = i + k
-				p := &at[uint64(c[k].hash())>>(32-b)]
-				recs[*p] = c[k]
+				c := cornerAt(f, int(k), i+k)
+				p := &at[uint64(c.hash())>>(32-b)]
+				recs[*p] = c
 				*p++
 			}
 		}
@@ -147,30 +146,28 @@ func (in *input) readBinarySTL(ctx context.Context) (*Scan, error) {
 			return err
 		}
 		next := base[blk]
-		var c [3]corner
 		for i := lo; len(buf) > 0; i, buf = i+1, buf[stlFacet:] {
-			t := &s.Triangles[i]
-			if t[0] < 0 {
-				continue
-			}
-			facetCorners((*[stlFacet]byte)(buf), &c)
-			var p, o [3][3]float64
-			for k := range 3 {
-				p[k] = [3]float64{float32At(c[k].x), float32At(c[k].y), float32At(c[k].z)}
-				off := r.offset(p[k][0], p[k][1], p[k][2])
-				if t[k] == next {
-					s.Offsets[next] = off
+			for k, v := range s.Triangles[i] {
+				if v == next {
+					p := facetCorner((*[stlFacet]byte)(buf), k)
+					s.Offsets[next] = r.offset(p[0], p[1], p[2])
 					next++
 				}
-				o[k] = wide(off)
-			}
-			if t[0] == t[1] || t[1] == t[2] || t[2] == t[0] ||
-				zeroArea(p[0], p[1], p[2]) || zeroArea(o[0], o[1], o[2]) {
-				t[0] = zeroAreaTriangle
 			}
 		}
 		return nil
 	})
+	if err != nil {
+		return nil, err
+	}
+	err = s.markFlat(ctx, func(i int, _ [3]int32) (p [3][3]float64, err error) {
+		var f [stlFacet]byte
+		err = in.readAt(f[:], stlHeader+int64(i)*stlFacet)
+		for k := range p {
+			p[k] = facetCorner(&f, k)
+		}
+		return p, err
+	}, in.jobs)
 	if err != nil {
 		return nil, err
 	}
@@ -179,32 +176,43 @@ func (in *input) readBinarySTL(ctx context.Context) (*Scan, error) {
 	return s, nil
 }
 
-// facetCorners decodes the corners of a facet and reports whether their
-// coordinates are finite.
-func facetCorners(f *[stlFacet]byte, c *[3]corner) bool {
-	ok := true
-	for k := range 3 {
-		p := f[12+12*k:]
-		x := binary.LittleEndian.Uint32(p)
-		y := binary.LittleEndian.Uint32(p[4:])
-		z := binary.LittleEndian.Uint32(p[8:])
-		ok = ok && finite32(x) && finite32(y) && finite32(z)
-		c[k].x, c[k].y, c[k].z = unsigned0(x), unsigned0(y), unsigned0(z)
+// facetCorner decodes corner k of a facet.
+func facetCorner(f *[stlFacet]byte, k int) (p [3]float64) {
+	for c := range p {
+		p[c] = float32At(binary.LittleEndian.Uint32(f[12+12*k+4*c:]))
 	}
-	return ok
+	return p
+}
+
+// cornerAt returns corner k of a facet, numbered i.
+func cornerAt(f *[stlFacet]byte, k int, i int32) corner {
+	p := f[12+12*k : 24+12*k]
+	return corner{
+		unsigned0(binary.LittleEndian.Uint32(p)), unsigned0(binary.LittleEndian.Uint32(p[4:])),
+		unsigned0(binary.LittleEndian.Uint32(p[8:])), i,
+	}
+}
+
+// finiteFacet reports whether all coordinates of a facet are finite numbers.
+func finiteFacet(f *[stlFacet]byte) bool {
+	for k := 12; k < 48; k += 4 {
+		if !finite32(binary.LittleEndian.Uint32(f[k:])) {
+			return false
+		}
+	}
+	return true
 }
 
 // sampleBinarySTL gathers a corner each of facets spread over the file.
 func (in *input) sampleBinarySTL(s *sample) error {
 	n := min(stlFacets(in.head), (in.size-stlHeader)/stlFacet)
 	var buf [stlFacet]byte
-	var c [3]corner
 	for k := range min(n, samples) {
 		if err := in.readAt(buf[:], stlHeader+k*n/min(n, samples)*stlFacet); err != nil {
 			return err
 		}
-		if facetCorners(&buf, &c) {
-			s.add(float32At(c[0].x), float32At(c[0].y), float32At(c[0].z))
+		if p := facetCorner(&buf, 0); finiteFacet(&buf) {
+			s.add(p[0], p[1], p[2])
 		}
 	}
 	return nil

@@ -16,7 +16,7 @@ import (
 
 const (
 	weldChunk  = 1 << 16 // points counted or placed at a time
-	weldBucket = 1 << 12 // points wanted a bucket
+	weldBucket = 1 << 13 // points wanted a bucket
 	weldGroup  = 8       // buckets handed to a goroutine at a time
 )
 
