@@ -243,7 +243,7 @@ func TestUncertaintyOfALineInThePlane(t *testing.T) {
 	p := fitJSON(t, "line", write(t, t.TempDir(), "line.txt", b.String()))
 	assert.InDelta(t, 0.2, p.FormError, 1e-12)
 	assert.InDelta(t, 2*math.Sqrt(0.02/4), p.Uncertainty["point"], 1e-12)
-	assert.InDelta(t, 2*math.Sqrt(0.02/20)*180/math.Pi, p.Uncertainty["direction"], 1e-10)
+	assert.InDelta(t, 2*math.Sqrt(0.02/20)*180/math.Pi, p.Uncertainty["direction_deg"], 1e-10)
 }
 
 // The W of Chernov (2010), section 5.13: five points whose best circle is 160

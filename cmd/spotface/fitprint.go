@@ -58,7 +58,7 @@ func (r *fitResult) text(file string) []byte {
 	sure("point", "", 1)
 	if r.Direction != nil {
 		line(direction, 8, r.Direction[:]...)
-		sure("direction", " deg", 1)
+		sure("direction_deg", " deg", 1)
 	}
 	if r.Radius != nil {
 		line("radius", 4, *r.Radius)

@@ -124,7 +124,7 @@ func planeResult(f fit.PlaneFit) *fitResult {
 	r.Direction = direction(f.Normal)
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 1, cov)) // along the normal
-	r.uncertain("direction", deg, block(1, 3, cov))
+	r.uncertain("direction_deg", deg, block(1, 3, cov))
 	return r
 }
 
@@ -133,7 +133,7 @@ func lineResult(f fit.LineFit) *fitResult {
 	r.Direction = direction(f.Direction)
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 2, cov)) // across the line
-	r.uncertain("direction", deg, block(2, 4, cov))
+	r.uncertain("direction_deg", deg, block(2, 4, cov))
 	return r
 }
 
@@ -158,7 +158,7 @@ func flatLineResult(f fit.LineFit, pts []r3.Vector) *fitResult {
 	r.FormError = number(hi - lo)
 	n := float64(len(pts))
 	r.uncertain("point", 1, variance(dd/(n-2)/n))
-	r.uncertain("direction", deg, variance(dd/(n-2)/tt))
+	r.uncertain("direction_deg", deg, variance(dd/(n-2)/tt))
 	return r
 }
 
@@ -168,7 +168,7 @@ func circleResult(f fit.CircleFit) *fitResult {
 	r.Radius = ptr(f.Radius)
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 3, cov))
-	r.uncertain("direction", deg, block(3, 5, cov))
+	r.uncertain("direction_deg", deg, block(3, 5, cov))
 	r.uncertain("radius", 1, block(5, 6, cov))
 	return r
 }
@@ -199,7 +199,7 @@ func cylinderResult(f fit.CylinderFit) *fitResult {
 	r.Radius = ptr(f.Radius)
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 2, cov)) // across the axis
-	r.uncertain("direction", deg, block(2, 4, cov))
+	r.uncertain("direction_deg", deg, block(2, 4, cov))
 	r.uncertain("radius", 1, block(4, 5, cov))
 	return r
 }
@@ -211,7 +211,7 @@ func coneResult(f fit.ConeFit) *fitResult {
 	r.HalfAngle = ptr(f.HalfAngle.Radians() * deg)
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 3, cov))
-	r.uncertain("direction", deg, block(3, 5, cov))
+	r.uncertain("direction_deg", deg, block(3, 5, cov))
 	r.uncertain("half_angle_deg", deg, block(5, 6, cov))
 	return r
 }
