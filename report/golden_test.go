@@ -38,7 +38,11 @@ func golden(t *testing.T, name, got string, tolerance float64) {
 	words := func(s string) string {
 		return strings.Join(strings.Fields(numberIn.ReplaceAllString(s, "0")), " ")
 	}
-	require.Equal(t, words(want), words(got))
+	gl, wl := strings.Split(got, "\n"), strings.Split(want, "\n")
+	for i := range min(len(gl), len(wl)) {
+		require.Equal(t, words(wl[i]), words(gl[i]), "%s, line %d\nwas  %s\nis   %s", name, i+1, wl[i], gl[i])
+	}
+	require.Equal(t, len(wl), len(gl), "%s: lines", name)
 	g, w := numberIn.FindAllString(got, -1), numberIn.FindAllString(want, -1)
 	for i := range w {
 		a, _ := strconv.ParseFloat(g[i], 64)
