@@ -1,6 +1,9 @@
 package mesh
 
-import "context"
+import (
+	"context"
+	"sync/atomic"
+)
 
 // scan decodes, welds and cleans.
 func (in *input) scan(ctx context.Context) (*Scan, error) {
@@ -29,8 +32,7 @@ func (in *input) scan(ctx context.Context) (*Scan, error) {
 	if r.fileTris == 0 {
 		s.Triangles, s.FileItem = nil, nil
 		s.packCloud(first)
-		s.unitNormals()
-		return in.finish(s, nil)
+		return in.finish(s, s.unitNormals(ctx, in.jobs))
 	}
 	s.joinNormals(first)
 	if n := joinCorners(flat(s.Triangles), first); n > 0 {
@@ -44,9 +46,10 @@ func (in *input) scan(ctx context.Context) (*Scan, error) {
 	if err := s.markFlat(ctx, r.exactAt, in.jobs); err != nil {
 		return nil, err
 	}
-	err = s.cleanMesh(ctx, in.jobs)
-	s.unitNormals()
-	return in.finish(s, err)
+	if err := s.cleanMesh(ctx, in.jobs); err != nil {
+		return nil, err
+	}
+	return in.finish(s, s.unitNormals(ctx, in.jobs))
 }
 
 // decode gathers the file's points and triangles.
@@ -123,15 +126,25 @@ func (s *Scan) joinNormals(first []int32) {
 
 // unitNormals gives normals unit length, zero where there is none, and drops
 // them all where every one is zero.
-func (s *Scan) unitNormals() {
-	some := false
-	for i := range s.Normals {
-		s.Normals[i] = unitOrZero(s.Normals[i])
-		some = some || s.Normals[i] != Vec32{}
-	}
-	if !some {
+func (s *Scan) unitNormals(ctx context.Context, jobs int) error {
+	var some atomic.Bool
+	err := eachChunk(ctx, jobs, len(s.Normals), cleanChunk, func(lo, hi int) {
+		any := false
+		for i := lo; i < hi; i++ {
+			n := s.Normals[i].R3()
+			if d := n.Norm2() - 1; d < -1e-6 || d > 1e-6 || d != d {
+				s.Normals[i] = unitOrZero(s.Normals[i])
+			}
+			any = any || s.Normals[i] != Vec32{}
+		}
+		if any {
+			some.Store(true)
+		}
+	})
+	if !some.Load() {
 		s.Normals = nil
 	}
+	return err
 }
 
 // unitOrZero returns v with unit length, or zero where it has no direction.
