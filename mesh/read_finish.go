@@ -129,15 +129,15 @@ func (s *Scan) joinNormals(first []int32) {
 func (s *Scan) unitNormals(ctx context.Context, jobs int) error {
 	var some atomic.Bool
 	err := eachChunk(ctx, jobs, len(s.Normals), cleanChunk, func(lo, hi int) {
-		any := false
+		known := false
 		for i := lo; i < hi; i++ {
 			n := s.Normals[i].R3()
 			if d := n.Norm2() - 1; d < -1e-6 || d > 1e-6 || d != d {
 				s.Normals[i] = unitOrZero(s.Normals[i])
 			}
-			any = any || s.Normals[i] != Vec32{}
+			known = known || s.Normals[i] != Vec32{}
 		}
-		if any {
+		if known {
 			some.Store(true)
 		}
 	})
