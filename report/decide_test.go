@@ -168,3 +168,31 @@ func TestExitCode(t *testing.T) {
 		})
 	}
 }
+
+// What the report says would settle a result does settle it.
+func TestPointsToSettle(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 3))
+	band := r1.Interval{Lo: -0.1, Hi: 0.25}
+	seen := 0
+	for range 2000 {
+		scan, plan := 0.05*rng.Float64(), 0.02*rng.Float64()
+		dev := -0.2 + 0.55*rng.Float64()
+		u := math.Hypot(scan, plan)
+		if Decide(dev, u/coverage, band, Guarded) != Indeterminate {
+			continue
+		}
+		r := Result{Deviation: &dev, Lower: &band.Lo, Upper: &band.Hi, Uncertainty: u, FromPlan: plan}
+		times := r.pointsToSettle()
+		if math.IsInf(times, 1) {
+			assert.Equal(t, Indeterminate, Decide(dev, plan/coverage, band, Guarded), "no number of points would")
+			continue
+		}
+		seen++
+		require.Greater(t, times, 1.0)
+		more := math.Hypot(scan/math.Sqrt(times*1.001), plan)
+		fewer := math.Hypot(scan/math.Sqrt(times*0.999), plan)
+		assert.NotEqual(t, Indeterminate, Decide(dev, more/coverage, band, Guarded))
+		assert.Equal(t, Indeterminate, Decide(dev, fewer/coverage, band, Guarded))
+	}
+	assert.Greater(t, seen, 50)
+}

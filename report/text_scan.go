@@ -58,16 +58,27 @@ func (r *Result) settle() string {
 	}
 	s := fmt.Sprintf("it lies %s %s from its limit, the uncertainty is +-%s", fixed(gap, d), unit, fixed(r.Uncertainty, d))
 	wider := fixed(math.Ceil((r.Uncertainty-gap)*1e3)/1e3, 3)
-	scan := math.Sqrt(max(0, r.Uncertainty*r.Uncertainty-r.FromPlan*r.FromPlan))
-	times := scan * scan / (gap*gap - r.FromPlan*r.FromPlan) // that many times the points
+	times := r.pointsToSettle()
 	switch {
-	case r.FromPlan >= gap:
+	case math.IsInf(times, 1):
 		return s + fmt.Sprintf(", most of it from the plan's scanner figures, so a denser scan does not help. Measure it by hand, or let the limit be %s %s further out.", wider, unit)
 	case times > 30:
 		return s + fmt.Sprintf(", too near for a denser scan. Measure it by hand with a finer gauge, or let the limit be %s %s further out.", wider, unit)
 	}
 	return s + fmt.Sprintf(". A scan with %s times the points, or %s of the noise, would settle it; so would a limit %s %s further out.",
 		fixed(math.Ceil(times*10)/10, 1), percent(1/math.Sqrt(times)), wider, unit)
+}
+
+// pointsToSettle is how many times the points it takes for the uncertainty to
+// shrink to the gap; infinite where what the plan adds is more than that already.
+//
+//	U_scan²/times + U_plan² = gap²
+func (r *Result) pointsToSettle() float64 {
+	gap2, plan2 := r.gap()*r.gap(), r.FromPlan*r.FromPlan
+	if plan2 >= gap2 {
+		return math.Inf(1)
+	}
+	return (r.Uncertainty*r.Uncertainty - plan2) / (gap2 - plan2)
 }
 
 func percent(share float64) string { return fixed(math.Floor(100*share), 0) + " %" }
