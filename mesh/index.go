@@ -8,7 +8,7 @@ import (
 )
 
 // leafSize is the largest number of points in a leaf of an Index.
-const leafSize = 12
+const leafSize = 16
 
 // Index finds the neighbours of a place among a set of points: a balanced k-d
 // tree kept in arrays (Bentley 1975; split across the widest side of the box

@@ -8,23 +8,28 @@ type Neighbour struct {
 	D2 float32
 }
 
-// branch is a subtree still to be searched: its node and how far the place
-// asked for lies outside it along each axis.
+// branch is a subtree still to be searched: its node, how far the place asked
+// for lies outside it along each axis, and the square of that distance.
 type branch struct {
-	out  [3]float32
-	node uint32
+	out   [4]float32 // four, as an index of two bits needs no check
+	bound float32
+	node  uint32
 }
 
 // maxDepth is more levels than a tree over 2^31 points has.
 const maxDepth = 32
 
 // squared returns x² + y² + z². The conversions forbid a fused multiply-add,
-// so that the sum is the same on every machine, and, being made of monotone
-// steps in one order, no point of a subtree can come out nearer than the
-// subtree's own bound: pruning is exact in spite of rounding.
+// so that the sum is the same on every machine.
 func squared(x, y, z float32) float32 {
 	return float32(float32(x*x)+float32(y*y)) + float32(z*z)
 }
+
+// boundSlack is what a bound may lose to rounding: it only grows on the way
+// down (Arya & Mount 1993, Algorithms for fast vector quantization, section
+// 3), by at most 32 sums of three roundings of 2^-24 each. Subtrees within it
+// are searched, so that rounding loses no point.
+const boundSlack = 1 + 1e-5
 
 // smallQuery is the largest number of neighbours that Nearest keeps in order
 // by insertion; beyond it a heap is faster.
@@ -75,34 +80,15 @@ func (ix *Index) Nearest(q Vec32, k int, maxDist float32, buf []Neighbour) []Nei
 // nearestFew fills best, in order, and returns how many there are.
 func (ix *Index) nearestFew(q Vec32, limit float32, best []found) int {
 	var stack [maxDepth]branch
-	splits := ix.splits
 	worst := newFound(limit, math.MaxInt32)
 	n := 0
 	for top := 0; top >= 0; top-- {
-		b := stack[top&(maxDepth-1)]
-		if squared(b.out[0], b.out[1], b.out[2]) > limit {
+		b := &stack[top&(maxDepth-1)]
+		if b.bound > limit*boundSlack {
 			continue
 		}
-		node := uint(b.node)
-		for node < uint(len(splits)) {
-			s := splits[node]
-			axis := s.axis % 3
-			d := q[axis] - s.at
-			// Right where d >= 0, else left; the other side waits.
-			side := uint(1)
-			if d < 0 {
-				side = 0
-			}
-			far := b
-			far.node = uint32(2*node + 2 - side)
-			far.out[axis] = d
-			node = 2*node + 1 + side
-			if squared(far.out[0], far.out[1], far.out[2]) <= limit {
-				stack[top&(maxDepth-1)] = far
-				top++
-			}
-		}
-		leaf := int(node) - len(splits)
+		var leaf int
+		leaf, top = ix.descend(q, limit, &stack, top)
 		slots := ix.slots[ix.start(leaf):ix.start(leaf+1)]
 		for i := range slots {
 			s := &slots[i]
@@ -130,4 +116,37 @@ func (ix *Index) nearestFew(q Vec32, limit float32, best []found) int {
 		}
 	}
 	return n
+}
+
+// descend takes the subtree at the top of the stack, goes down to the leaf on
+// q's side of every split and stacks the other sides that are within limit. It
+// returns the leaf and the new top of the stack.
+func (ix *Index) descend(q Vec32, limit float32, stack *[maxDepth]branch, top int) (leaf, newTop int) {
+	b := stack[top&(maxDepth-1)]
+	splits := ix.splits
+	limit *= boundSlack
+	place := [4]float32{q[0], q[1], q[2]}
+	node := uint(b.node)
+	for node < uint(len(splits)) {
+		s := splits[node]
+		axis := s.axis & 3
+		d := place[axis] - s.at
+		o := b.out[axis]
+		// Right where d >= 0, else left; the other side waits.
+		side := uint(1)
+		if d < 0 {
+			side = 0
+		}
+		bound := b.bound + (d*d - o*o)
+		if bound <= limit {
+			far := &stack[top&(maxDepth-1)]
+			far.out = b.out
+			far.out[axis] = d
+			far.bound = bound
+			far.node = uint32(2*node + 2 - side)
+			top++
+		}
+		node = 2*node + 1 + side
+	}
+	return int(node) - len(splits), top
 }

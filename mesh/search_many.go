@@ -12,12 +12,11 @@ func (ix *Index) nearestMany(q Vec32, limit float32, best []found) int {
 	worst := newFound(limit, math.MaxInt32)
 	n := 0
 	for top := 0; top >= 0; top-- {
-		b := stack[top]
-		if squared(b.out[0], b.out[1], b.out[2]) > limit {
+		if stack[top].bound > limit*boundSlack {
 			continue
 		}
-		top = ix.descend(q, &b, limit, &stack, top)
-		leaf := int(b.node) - len(ix.splits)
+		var leaf int
+		leaf, top = ix.descend(q, limit, &stack, top)
 		for _, s := range ix.slots[ix.start(leaf):ix.start(leaf+1)] {
 			d2 := squared(q[0]-s.v[0], q[1]-s.v[1], q[2]-s.v[2])
 			if !(d2 <= limit) {
