@@ -5,6 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"spotface/mesh"
@@ -27,6 +29,27 @@ func ExampleReadFrom() {
 	// 3 points, 1 repeated; unit cm file
 	// first at 15, 0, 0 mm
 	// The numbers were read with a comma for the decimal sign.
+}
+
+// Points for a fit come in double precision and in file order, repeated ones
+// included; two columns are a figure in a plane (here the six points of Gander,
+// Golub and Strebel, BIT 34 (1994) 558-578).
+func ExampleReadPoints() {
+	dir, err := os.MkdirTemp("", "points")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, "circle.csv")
+	if err := os.WriteFile(path, []byte("x,y\n1,7\n2,6\n5,8\n7,7\n9,5\n3,7\n"), 0o600); err != nil {
+		fmt.Println(err)
+		return
+	}
+	pts, err := mesh.ReadPoints(context.Background(), path)
+	fmt.Println(len(pts), "points, the last at", pts[5].X, pts[5].Y, pts[5].Z, err)
+	// Output:
+	// 6 points, the last at 3 7 0 <nil>
 }
 
 // What is wrong with a file is said in one line, and can be acted upon.

@@ -89,6 +89,9 @@ func (in *input) unitText() []byte {
 // settleUnit decides the unit of the file's numbers, and the origin.
 func (in *input) settleUnit(ctx context.Context, given Unit) error {
 	stated, words := statedUnit(in.unitText())
+	if stated == "" && in.xyz != nil && in.xyz.unit != "" {
+		stated, words = in.xyz.unit, string(in.xyz.unit)
+	}
 	switch {
 	case given != "":
 		in.src.Unit, in.src.UnitSource = given, UnitGiven

@@ -22,6 +22,8 @@ func TestUnitStatedInTheFile(t *testing.T) {
 		{"// units are feet\n2 0 0\n0 4 0\n", Foot},
 		{"x [mm],y [mm],z [mm]\n2,0,0\n0,4,0\n", Millimetre},
 		{"X(in);Y(in);Z(in)\n2;0;0\n0;4;0\n", Inch},
+		{"x,y,z\n[in],[in],[in]\n2,0,0\n0,4,0\n", Inch},
+		{"x y z\nmm mm mm\n2 0 0\n0 4 0\n", Millimetre},
 		{"name,x_cm,y_cm,z_cm\na,2,0,0\nb,0,4,0\n", Centimetre},
 		{"#File units: Millimeters\nv 2 0 0\nv 0 4 0\n", Millimetre},
 		{"# unit: 1 mm\n2 0 0\n0 4 0\n", Millimetre},

@@ -35,6 +35,23 @@ func columnNames(t []byte) []string {
 // namesColumns reports whether a line is a header row.
 func namesColumns(line []byte) bool { return columnNames(line) != nil }
 
+// unitOfRow returns the unit where a row has nothing but one unit's name in its
+// columns, as a row under a header row may.
+func unitOfRow(t []byte) (u Unit) {
+	const longest = 200
+	if len(t) > longest {
+		return ""
+	}
+	for _, f := range strings.FieldsFunc(string(t), func(c rune) bool { return strings.ContainsRune(",;\t ", c) }) {
+		is, ok := unitWords[strings.ToLower(strings.Trim(f, "[]()\""))]
+		if !ok || u != "" && is != u {
+			return ""
+		}
+		u = is
+	}
+	return u
+}
+
 // columnName reduces a name to x, y, z, nx, ny, nz where it means one of
 // them: "X [mm]", "\"Normal_Y\"", "pos_z". A unit alone, split off by a space, is no name.
 func columnName(f string) string {

@@ -26,6 +26,7 @@ type xyzLayout struct {
 	flat    bool  // two columns
 	point   byte  // decimal sign
 	hard    byte  // separator that may stand for an empty field: , or ; or 0
+	unit    Unit  // that a row under the header row states
 	count   int64 // of points, where the file states it, else -1
 	atCount int64 // where it states it
 }
@@ -68,6 +69,9 @@ func (in *input) layOutXYZ() error {
 					"write numbers, or a header row that names x, y and z")
 			}
 			names, namesAt, header = n, here, true
+			l.body = at
+		case len(rows) == 0 && header && l.unit == "" && unitOfRow(t) != "":
+			l.unit = unitOfRow(t)
 			l.body = at
 		case len(rows) == 0 && l.count < 0 && isCount(t):
 			l.count, _, _ = parseInt(t, 0)

@@ -97,6 +97,7 @@ func TestXYZErrors(t *testing.T) {
 		{name: "decimal commas between commas", text: "1,50,2,25,3,00\n4,00,5,55,6,00\n", what: "may be decimal signs as well"},
 		{name: "points between thousands", text: "1.200,50;2,5;3\n4;5;6\n", what: "commas and points both stand in numbers: \"1.200,50\""},
 		{name: "either decimal sign", text: "1.5;2,5;3\n4;5;6\n", what: "commas and points both stand in numbers"},
+		{name: "a row under the header row that is no unit", text: "x,y,z\nmm,in,mm\n1,2,3\n", what: "not a number", line: 2},
 		{name: "only comments", text: "# nothing\n\n", what: "holds no points"},
 		{name: "prose", text: "Dear Sir,\nthe scan is attached.\n", what: `no scan of a known format starts with "Dear Sir,"`, line: 1},
 		{name: "empty", text: "", what: "the file is empty"},
