@@ -19,12 +19,12 @@ func (s *searcher) accept(sup *support) bool {
 	switch sup.kind {
 	case planeKind:
 		a, b := widths(pts, sup.a)
-		return min(a, b) >= 5*s.pitch && s.dense(sup, a*b/2)
+		return min(a, b) >= s.leastWidth(2, 5) && s.dense(sup, a*b/2)
 	case cylinderKind:
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
 		width := arc * sup.r
-		if sup.r < 2.5*s.pitch || hi-lo < 3*s.pitch || width < 5*s.pitch || !s.bends(sup.r, arc) {
+		if sup.r < s.leastWidth(1.5, 2.5) || hi-lo < s.leastWidth(1.8, 3) || width < 5*s.pitch || !s.bends(sup.r, arc) || s.rounding(sup, arc, sup.r) {
 			return false
 		}
 		return s.dense(sup, width*(hi-lo))
@@ -36,7 +36,7 @@ func (s *searcher) accept(sup *support) bool {
 		if sup.sin < 0.07 || sup.cos < 0.14 { // as good as a cylinder or a plane
 			return false
 		}
-		if mid < 2.5*s.pitch || (hi-lo)/sup.cos < 3*s.pitch || !s.bends(mid, arc) || arc*mid < 4*s.pitch {
+		if mid < s.leastWidth(1.5, 2.5) || (hi-lo)/sup.cos < s.leastWidth(1.8, 3) || !s.bends(mid, arc) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
 			return false
 		}
 		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
@@ -59,6 +59,22 @@ func (s *searcher) accept(sup *support) bool {
 		return s.dense(sup, 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
 	}
 	return false
+}
+
+// rounding reports whether a bend of radius r is what a scanner makes of a
+// sharp outer edge: seen over less than half a turn and no wider than eight
+// nodes.
+func (s *searcher) rounding(sup *support, arc, r float64) bool {
+	return sup.side > 0 && arc < 170*math.Pi/180 && arc*r < 8*s.pitch
+}
+
+// leastWidth is the least width, mm, of a surface: between exact and noisy times
+// the pitch of the nodes. What chance or a rounded edge brings into a band of
+// half width b is as wide as the root of b; where noise is small beside the
+// pitch, narrow surfaces can be told.
+func (s *searcher) leastWidth(exact, noisy float64) float64 {
+	f := min(1, math.Sqrt(s.tol.floor/(0.3*s.pitch)))
+	return (exact + f*(noisy-exact)) * s.pitch
 }
 
 // bends reports whether an arc, rad, of radius r shows its curvature: its

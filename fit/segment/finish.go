@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
+	"spotface/mesh"
 )
 
 // leastPoints is the least number of points that make a surface.
@@ -45,7 +46,29 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 			out.Surface[i] = rename[f]
 		}
 	}
+	out.Facets = facetsOf(r.s, out.Surface)
 	return out, nil
+}
+
+// facetsOf returns the surface of each triangle: the one that two of its
+// corners or all three belong to, or -1. It returns nil for a cloud.
+func facetsOf(s *mesh.Scan, surface []int32) []int32 {
+	if !s.IsMesh() {
+		return nil
+	}
+	out := make([]int32, len(s.Triangles))
+	for t, c := range s.Triangles {
+		f, g, h := surface[c[0]], surface[c[1]], surface[c[2]]
+		switch {
+		case f == g || f == h:
+			out[t] = f
+		case g == h:
+			out[t] = g
+		default:
+			out[t] = -1
+		}
+	}
+	return out
 }
 
 // fitted appends the surface f of points ps to out, finally fitted. ok is false

@@ -133,10 +133,24 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 			return sup, false
 		}
 		if done {
+			sup.score = w.rate(&sup)
 			return sup, true
 		}
 		room *= 6
 	}
+}
+
+// rate returns the MSAC score of a support within the band that a true surface
+// of its size should need, so that a shape which bends to take in what lies
+// round an edge, and widens its own band by it, does not gain.
+func (w *worker) rate(sup *support) float64 {
+	band := w.tol.band(w.lengthOf(len(sup.nodes)), 0)
+	var score float64
+	for _, i := range sup.nodes {
+		d, _ := sup.at(w.n.at(i))
+		score += max(0, 1-d*d/(band*band))
+	}
+	return score
 }
 
 // stands reports whether a support is a surface rather than a slice through

@@ -57,7 +57,6 @@ type run struct {
 	tex   mesh.Texture
 	tol   tolerance
 	twoSd bool
-	ncos  float64
 
 	surfs []surf  // found so far
 	of    []int32 // index into surfs of each point, -1 free
@@ -80,7 +79,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	if r.jobs <= 0 {
 		r.jobs = runtime.GOMAXPROCS(0)
 	}
-	tex, err := mesh.EstimateTexture(ctx, s, mesh.NewIndex(s.Offsets, r.jobs), opt.Seed)
+	tex, err := textureOf(ctx, s, opt.Seed, r.jobs)
 	if err != nil {
 		return nil, err
 	}
@@ -89,7 +88,6 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	if opt.Band <= 0 {
 		r.tol.floor = max(sigmas*tex.Noise, 0.02*tex.Spacing, 4e-7*s.Diagonal())
 	}
-	r.ncos = math.Cos(25 * math.Pi / 180)
 	r.of = make([]int32, s.Len())
 	for i := range r.of {
 		r.of[i] = -1
@@ -119,7 +117,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	if err != nil {
 		return true, err
 	}
-	sr := newSearcher(n, g, &r.tol, r.ncos, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
+	sr := newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
 	sr.even = r.s.IsMesh()
 	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
 		return true, err

@@ -3,9 +3,12 @@ package segment
 import (
 	"cmp"
 	"context"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"sync"
+
+	"spotface/fit"
 )
 
 // searcher finds surfaces among the nodes by RANSAC (Fischler & Bolles 1981)
@@ -33,8 +36,10 @@ const (
 	trialLimit = 1200 // nodes a trial grows to before it competes
 )
 
-func newSearcher(n *nodes, g *graph, tol *tolerance, ncos float64, twoSided bool, jobs int, seed uint64) *searcher {
+func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, seed uint64) *searcher {
 	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / reachPitch, seed: seed}
+	// A node's normal says the more, beside its place, the wider the band.
+	ncos := math.Cos((45 - 20*min(1, tol.floor/(0.3*s.pitch))) * math.Pi / 180)
 	s.label = make([]int32, n.len())
 	for i := range s.label {
 		s.label[i] = -1
@@ -230,6 +235,14 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 				best = &sup
 			}
 		}
+		if best != nil {
+			best = s.bettered(best)
+		}
+		if best == nil && len(c.sups[0].nodes) < min(minNodes, trialLimit) {
+			for _, i := range c.sups[0].nodes {
+				s.tried[i] = true // the next run, of smaller surfaces, may take it
+			}
+		}
 		if best == nil {
 			continue
 		}
@@ -241,6 +254,46 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 		}
 		s.keep(best)
 	}
+}
+
+// bettered tries the curved kinds that sup is not on its nodes, fitted by least
+// squares from a start of their own: the normals of a short patch hardly tell
+// the taper of a cone from a tilt of a cylinder, the points of a full support do.
+func (s *searcher) bettered(sup *support) *support {
+	w := s.ws[0]
+	best := sup
+	pts := slices.Clone(w.sample(sup.nodes, 300))
+	try := func(h shape) {
+		if !h.sane() {
+			return
+		}
+		seeds := make([]int32, 0, len(sup.nodes))
+		for _, i := range sup.nodes {
+			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= sup.band {
+				seeds = append(seeds, i)
+			}
+		}
+		if 2*len(seeds) < len(sup.nodes) {
+			return
+		}
+		if got, ok := w.grow(h, seeds, s.n.len()); ok && got.value() > best.value() {
+			best = &got
+		}
+	}
+	opt := fit.Options{MaxIter: 30}
+	if f, err := fit.ConeTo(pts, opt); sup.kind == cylinderKind && usable(err) {
+		try(fromCone(f.Cone))
+	}
+	if f, err := fit.CylinderTo(pts, opt); (sup.kind == coneKind || sup.kind == sphereKind) && usable(err) {
+		try(fromCylinder(f.Cylinder))
+	}
+	if f, err := fit.SphereTo(pts, opt); sup.kind != sphereKind && sup.kind != planeKind && usable(err) {
+		try(fromSphere(f.Sphere))
+	}
+	if f, err := fit.PlaneTo(pts, opt); sup.kind != planeKind && usable(err) {
+		try(fromPlane(f.Plane))
+	}
+	return best
 }
 
 // keep labels the nodes of sup as a surface found.

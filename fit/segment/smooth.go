@@ -5,16 +5,21 @@ import (
 	"math"
 )
 
+// smoothNeighbours is how many neighbours, of the nearest, smooth looks at:
+// more would reach round a narrow bore.
+const smoothNeighbours = 8
+
 // smooth marks the nodes that may seed a trial: most of their neighbours lie
 // in their tangent plane, as far as noise and a tight bend allow, and face the
-// same way. pitch is the distance between nodes where they are dense. Points astray and sharp edges do not.
+// same way. pitch is the distance between nodes where they are dense. Points
+// astray and sharp edges do not.
 func smooth(ctx context.Context, n *nodes, g *graph, tol *tolerance, pitch float64, twoSided bool, jobs int) ([]bool, error) {
 	out := make([]bool, n.len())
 	err := chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			q, m := n.at(int32(i)), n.nrm[i].R3()
 			var all, in int
-			for _, j := range g.of(int32(i)) {
+			for _, j := range g.of(int32(i))[:smoothNeighbours] {
 				if j < 0 {
 					continue
 				}

@@ -1,0 +1,232 @@
+package segment_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/mesh/scansim"
+)
+
+// score is how well a segmentation tells a simulated scan's true faces.
+type score struct {
+	accuracy float64  // share of the points of true faces that stand in the region of their face
+	dice     float64  // mean over the true faces of the best region's Dice coefficient
+	worst    float64  // least of them
+	faces    int      // true faces large enough to be found
+	found    int      // of these with a region of their own
+	missing  []string // their roles and counts
+	wrong    []string // regions that are no true face: false, split, duplicated
+	errors   []paramError
+}
+
+// paramError is the error of one parameter in units of its standard
+// uncertainty.
+type paramError struct {
+	what string
+	mm   float64
+	z    float64
+}
+
+// leastItems is how many points or triangles a true face must have, away from
+// its edges, to count as one that should be found.
+const leastItems = 60
+
+// kindOf is the kind of each region by its place in IDs.
+func kindOf(seg *segment.Segmentation, k int) scansim.Shape {
+	switch seg.IDs[k][0] {
+	case 'P':
+		return scansim.Plane
+	case 'C':
+		return scansim.Cylinder
+	case 'K':
+		return scansim.Cone
+	}
+	return scansim.Sphere
+}
+
+// sameSurface reports whether two true faces lie on one surface, so that one
+// region for both is right, as two are.
+func sameSurface(a, b scansim.Face) bool {
+	if a.Shape != b.Shape {
+		return false
+	}
+	const eps = 1e-6
+	line := func() bool {
+		return math.Abs(a.Axis.Dot(b.Axis)) > 1-1e-9 && b.Point.Sub(a.Point).Cross(a.Axis).Norm() < eps
+	}
+	switch a.Shape {
+	case scansim.Plane:
+		return a.Axis.Dot(b.Axis) > 1-1e-9 && math.Abs(b.Point.Sub(a.Point).Dot(a.Axis)) < eps
+	case scansim.Cylinder:
+		return line() && math.Abs(a.Radius-b.Radius) < eps && a.Internal == b.Internal
+	case scansim.Cone:
+		return line() && b.Point.Distance(a.Point) < eps && math.Abs((a.HalfAngle-b.HalfAngle).Radians()) < eps
+	case scansim.Sphere:
+		return b.Point.Distance(a.Point) < eps && math.Abs(a.Radius-b.Radius) < eps
+	}
+	return false
+}
+
+// scoreOf scores seg against the truth. Items are triangles of a mesh, by
+// Facets, or points of a cloud.
+func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation) score {
+	of := seg.Surface
+	if s.IsMesh() {
+		of = seg.Facets
+	}
+	type key struct {
+		region int32
+		face   uint16
+	}
+	both := map[key]int{}
+	size := make([]int, len(seg.IDs)) // without edges
+	count := map[uint16]int{}
+	edge := make([]int, len(seg.IDs))
+	group := map[uint16]uint16{}
+	for i, f := range tr.Faces {
+		group[f.ID] = f.ID
+		for _, g := range tr.Faces[:i] {
+			if sameSurface(f, g) {
+				group[f.ID] = group[g.ID]
+				break
+			}
+		}
+	}
+	for i := range of {
+		l := tr.Labels[i]
+		if s.FileItem != nil {
+			l = tr.Labels[s.FileItem[i]]
+		}
+		if l == scansim.LabelEdge {
+			if of[i] >= 0 {
+				edge[of[i]]++
+			}
+			continue
+		}
+		count[l]++
+		both[key{of[i], l}]++
+		if of[i] >= 0 {
+			size[of[i]]++
+		}
+	}
+	// Each region belongs to the face that most of its items are of.
+	owner := make([]uint16, len(seg.IDs))
+	var out score
+	taken := map[uint16]int32{}
+	for k := range seg.IDs {
+		best, most := uint16(0), 0
+		for _, f := range tr.Faces {
+			if n := both[key{int32(k), f.ID}]; n > most {
+				best, most = f.ID, n
+			}
+		}
+		owner[k] = best
+		f := tr.Face(best)
+		all := 0 // on the same surface, in whatever pieces
+		for _, g := range tr.Faces {
+			if group[g.ID] == group[best] {
+				all += both[key{int32(k), g.ID}]
+			}
+		}
+		switch other, again := taken[best]; {
+		case best == 0 || 2*all < size[k] || 4*size[k] < edge[k]:
+			out.wrong = append(out.wrong, fmt.Sprintf("false %s (%d points, %d at edges)", seg.IDs[k], size[k]+edge[k], edge[k]))
+			owner[k] = 0
+		case f.Shape != kindOf(seg, k):
+			out.wrong = append(out.wrong, fmt.Sprintf("%s (%d points) on %s %s", seg.IDs[k], size[k], f.Shape, f.Role))
+			owner[k] = 0
+		case again:
+			out.wrong = append(out.wrong, fmt.Sprintf("%s (%d points) doubles %s (%d) on %s", seg.IDs[k], size[k], seg.IDs[other], size[other], f.Role))
+		default:
+			taken[best] = int32(k)
+			out.errors = append(out.errors, errorsOf(seg, k, f)...)
+		}
+	}
+	right, total := 0, 0
+	var dices []float64
+	for _, f := range tr.Faces {
+		n := count[f.ID]
+		if f.Shape == scansim.Torus || f.Shape == scansim.Freeform {
+			continue
+		}
+		total += n
+		best := 0.0
+		in, most := "nothing", both[key{-1, f.ID}]
+		for k := range seg.IDs {
+			if n := both[key{int32(k), f.ID}]; n > most {
+				in, most = seg.IDs[k], n
+			}
+			if owner[k] != 0 && group[owner[k]] == group[f.ID] {
+				right += both[key{int32(k), f.ID}]
+			}
+			whole := size[k]
+			for _, g := range tr.Faces { // other pieces of the same surface do no harm
+				if g.ID != f.ID && group[g.ID] == group[f.ID] {
+					whole -= both[key{int32(k), g.ID}]
+				}
+			}
+			best = max(best, 2*float64(both[key{int32(k), f.ID}])/float64(whole+n))
+		}
+		if n < leastItems {
+			continue
+		}
+		out.faces++
+		dices = append(dices, best)
+		if best > 0.5 {
+			out.found++
+		} else {
+			out.missing = append(out.missing, fmt.Sprintf("%s %s (%d points, r %.2f; %d in %s)", f.Shape, f.Role, n, f.Radius, most, in))
+		}
+	}
+	if total > 0 {
+		out.accuracy = float64(right) / float64(total)
+	}
+	if len(dices) > 0 {
+		out.worst = slices.Min(dices)
+		for _, d := range dices {
+			out.dice += d / float64(len(dices))
+		}
+	}
+	return out
+}
+
+// errorsOf compares region k with its true face.
+func errorsOf(seg *segment.Segmentation, k int, f scansim.Face) []paramError {
+	id := seg.IDs[k]
+	for i := range seg.Planes {
+		if p := &seg.Planes[i]; p.ID == id {
+			d := f.Signed(p.Point)
+			return []paramError{{id + " height of " + f.Role, d, d / math.Sqrt(p.Cov[0][0])}}
+		}
+	}
+	for i := range seg.Cylinders {
+		if c := &seg.Cylinders[i]; c.ID == id {
+			d := c.Radius - f.Radius
+			off := across(c.Point.Sub(f.Point), f.Axis).Norm()
+			return []paramError{
+				{id + " radius of " + f.Role, d, d / math.Sqrt(c.Cov[4][4])},
+				{id + " axis of " + f.Role, off, off / math.Sqrt(c.Cov[0][0]+c.Cov[1][1])},
+			}
+		}
+	}
+	for i := range seg.Cones {
+		if c := &seg.Cones[i]; c.ID == id {
+			d := c.HalfAngle.Radians() - f.HalfAngle.Radians()
+			return []paramError{{id + " half angle of " + f.Role, d, d / math.Sqrt(c.Cov[5][5])}}
+		}
+	}
+	for i := range seg.Spheres {
+		if c := &seg.Spheres[i]; c.ID == id {
+			d := c.Radius - f.Radius
+			return []paramError{{id + " radius of " + f.Role, d, d / math.Sqrt(c.Cov[3][3])}}
+		}
+	}
+	return nil
+}
+
+func across(v, axis r3.Vector) r3.Vector { return v.Sub(axis.Mul(v.Dot(axis))) }

@@ -1,0 +1,138 @@
+package segment_test
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+
+	"spotface/mesh/scansim"
+)
+
+func at(x, y, z float64) r3.Vector { return r3.Vector{X: x, Y: y, Z: z} }
+
+func part(name string, s *scansim.Solid, lo, hi r3.Vector) *scansim.Part {
+	return scansim.NewPart(name, s, lo, hi, nil, nil)
+}
+
+func scoreFlange() *scansim.Part {
+	return scansim.Flange(scansim.FlangeSpec{Name: "flange", Diameter: 110, Thickness: 10, Chamfer: 2,
+		HubDiameter: 45, HubHeight: 6, Bore: 30, PitchDiameter: 84, HoleDiameter: 9, Holes: 6})
+}
+
+// A shaft of three steps, the first two 4 % apart in radius, crossed by a
+// branch.
+func scoreShaft() *scansim.Part {
+	x := at(1, 0, 0)
+	rod := func(role string, r, from, to float64) *scansim.Solid {
+		return scansim.Meet(scansim.Rod(role, at(0, 0, 0), x, r),
+			scansim.HalfSpace(role+":from", at(from, 0, 0), x.Mul(-1)), scansim.HalfSpace(role+":to", at(to, 0, 0), x))
+	}
+	branch := scansim.Meet(scansim.Rod("branch", at(15, 0, 0), at(0, 0.6, 0.8), 8),
+		scansim.HalfSpace("branch:end", at(15, 18, 24), at(0, 0.6, 0.8)), scansim.HalfSpace("branch:foot", at(15, 0, 0), at(0, -0.6, -0.8)))
+	return part("shaft and tee", scansim.Union(rod("thin", 12.5, -50, -15), rod("less", 13, -15, -2), rod("thick", 16, -2, 40), branch),
+		at(-52, -18, -18), at(42, 25, 33))
+}
+
+func scoreRibs() *scansim.Part {
+	solids := []*scansim.Solid{scansim.Box("top", "bottom", "side", at(-40, -30, -6), at(40, 30, 0))}
+	for i := range 4 {
+		x := -27 + 18*float64(i)
+		n := fmt.Sprintf("rib%d", i+1)
+		solids = append(solids, scansim.Box(n+":top", n+":foot", n+":side", at(x-1.5, -24, -3), at(x+1.5, 24, 14)))
+	}
+	return part("ribs", scansim.Union(solids...), at(-41, -31, -7), at(41, 31, 15))
+}
+
+func scorePlate40() *scansim.Part {
+	var holes []scansim.HoleSpec
+	for i := range 8 {
+		for j := range 5 {
+			holes = append(holes, scansim.HoleSpec{X: -52.5 + 15*float64(i), Y: -28 + 14*float64(j), Diameter: 3 + 1.5*float64((i+j)%5)})
+		}
+	}
+	return scansim.Plate(scansim.PlateSpec{Name: "40 holes", Length: 125, Width: 75, Thickness: 6, Extras: scansim.Extras{Holes: holes}})
+}
+
+func scoreSheet() *scansim.Part {
+	return scansim.Flange(scansim.FlangeSpec{Name: "sheet", Diameter: 90, Thickness: 1.5, Bore: 24, PitchDiameter: 60, HoleDiameter: 6.6, Holes: 5})
+}
+
+// A casting: a boss with a fillet at its foot and a rounded shoulder, a dome.
+func scoreCasting() *scansim.Part {
+	z := at(0, 0, 1)
+	body := scansim.Box("top", "bottom", "side", at(-45, -30, -12), at(45, 30, 0))
+	boss := scansim.Meet(scansim.Rod("boss", at(-18, 0, 0), z, 14), scansim.HalfSpace("boss_top", at(0, 0, 18), z), scansim.HalfSpace("x", at(0, 0, -5), z.Mul(-1)))
+	foot := scansim.Minus(
+		scansim.Meet(scansim.Rod("none", at(-18, 0, 0), z, 18), scansim.HalfSpace("none2", at(0, 0, 4), z), scansim.HalfSpace("x", at(0, 0, -5), z.Mul(-1))),
+		scansim.Ring("fillet", at(-18, 0, 4), z, 18, 4))
+	dome := scansim.Ball("dome", at(24, 0, -6), 16)
+	bore := scansim.Rod("bore", at(-18, 0, 0), z, 8)
+	return part("casting", scansim.Minus(scansim.Union(body, boss, foot, dome), bore), at(-46, -31, -24), at(46, 31, 19))
+}
+
+// A turned part with square grooves, a taper and a large chamfer.
+func scoreTurned() *scansim.Part {
+	z := at(0, 0, 1)
+	ring := func(role string, r, top, h float64) *scansim.Solid {
+		return scansim.Disc(role+":top", role+":bottom", role, at(0, 0, top), r, h)
+	}
+	grooves := func(role string, top, h, r float64) *scansim.Solid {
+		return scansim.Minus(ring(role+"x", 60, top, h), scansim.Meet(scansim.Rod(role, at(0, 0, 0), z, r), scansim.HalfSpace("y", at(0, 0, 100), z)))
+	}
+	body := scansim.Union(ring("flange", 42, 0, 10), ring("neck", 26, 24, 26))
+	taper := scansim.Spike("taper", at(0, 0, 74), z.Mul(-1), 25*s1.Degree)
+	body = scansim.Minus(scansim.Meet(scansim.Union(body), taper),
+		grooves("groove1", -3, 3, 38), grooves("groove2", 12, 4, 22),
+		scansim.Rod("bore", at(0, 0, 0), z, 12), scansim.Sink("mouth", at(0, 0, 24), z, 34, 60*s1.Degree))
+	return part("turned", body, at(-43, -43, -11), at(43, 43, 25))
+}
+
+func scoreBracket() *scansim.Part {
+	dir := func(lon, lat float64) r3.Vector {
+		a, b := lon*math.Pi/180, lat*math.Pi/180
+		return at(math.Cos(a)*math.Cos(b), math.Sin(a)*math.Cos(b), math.Sin(b))
+	}
+	base := scansim.Box("base", "bottom", "side", at(-30, -25, -5), at(30, 25, 0))
+	n := dir(17, 33)
+	leaf := scansim.Meet(scansim.HalfSpace("leaf", n.Mul(4), n), scansim.HalfSpace("leaf:back", n.Mul(-4), n.Mul(-1)),
+		scansim.HalfSpace("leaf:end", dir(95, 8).Mul(22), dir(95, 8)), scansim.HalfSpace("leaf:other", dir(265, 4).Mul(20), dir(265, 4)),
+		scansim.HalfSpace("leaf:tip", at(-17, 0, 30), dir(200, 61)), scansim.HalfSpace("leaf:foot", at(0, 0, -3), at(0, 0, -1)))
+	hole := scansim.Rod("leaf:hole", n.Mul(0).Add(at(-10, 4, 18)), n, 6)
+	return part("bracket", scansim.Minus(scansim.Union(base, leaf), hole, scansim.Rod("hole1", at(20, -15, 0), at(0, 0, 1), 4), scansim.Rod("hole2", at(20, 15, 0), at(0, 0, 1), 4)),
+		at(-45, -32, -6), at(32, 32, 40))
+}
+
+func scoreSlots() *scansim.Part {
+	return scansim.Plate(scansim.PlateSpec{Name: "slots", Length: 110, Width: 70, Thickness: 7, Corner: 8, Extras: scansim.Extras{
+		Slots:   []scansim.SlotSpec{{X: -35, Y: 15, Width: 9, Length: 26, Angle: 30 * s1.Degree}, {X: -30, Y: -18, Width: 7, Length: 16}},
+		Pockets: []scansim.PocketSpec{{X: 8, Y: 0, Length: 26, Width: 22, Corner: 4, Angle: 12 * s1.Degree}},
+		Holes:   []scansim.HoleSpec{{X: 40, Y: 18, Diameter: 6.6, SinkDiameter: 13}, {X: 40, Y: -18, Diameter: 6.6, SinkDiameter: 13}, {X: 40, Diameter: 5}}}})
+}
+
+func scoreFreeform() *scansim.Part {
+	body := scansim.Meet(scansim.Box("top", "bottom", "side", at(-40, -30, -16), at(40, 30, 20)), scansim.Waves("wave", at(0, 0, 0), at(0, 0, 1), 4, 55))
+	return part("freeform", scansim.Minus(body, scansim.Rod("hole", at(10, 5, 0), at(0, 0, 1), 5)), at(-41, -31, -17), at(41, 31, 6))
+}
+
+// Faces half a millimetre apart.
+func scoreStep() *scansim.Part {
+	return scansim.Plate(scansim.PlateSpec{Name: "half a millimetre", Length: 90, Width: 60, Thickness: 8, StepLength: 40, StepDepth: 0.5,
+		Extras: scansim.Extras{Holes: []scansim.HoleSpec{{X: -20, Diameter: 10}}, Bosses: []scansim.BossSpec{{X: -20, Y: 20, Diameter: 12, Height: 5}}}})
+}
+
+// A sector of a ring: arcs of 60 degrees.
+func scoreSector() *scansim.Part {
+	z := at(0, 0, 1)
+	s := math.Sin(30 * math.Pi / 180)
+	c := math.Cos(30 * math.Pi / 180)
+	ring := scansim.Minus(scansim.Disc("top", "bottom", "outer", at(0, 0, 0), 60, 12), scansim.Rod("inner", at(0, 0, 0), z, 35))
+	wedge := scansim.Meet(scansim.HalfSpace("end1", at(0, 0, 0), at(-s, c, 0)), scansim.HalfSpace("end2", at(0, 0, 0), at(-s, -c, 0)))
+	return part("sector", scansim.Minus(scansim.Meet(ring, wedge), scansim.Rod("hole", at(48, 0, 0), z, 5)), at(28, -31, -13), at(61, 31, 1))
+}
+
+func scoreParts() []*scansim.Part {
+	return []*scansim.Part{scoreFlange(), scoreShaft(), scoreRibs(), scorePlate40(), scoreSheet(), scoreCasting(),
+		scoreTurned(), scoreBracket(), scoreSlots(), scoreFreeform(), scoreStep(), scoreSector()}
+}
