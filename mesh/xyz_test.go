@@ -58,6 +58,7 @@ func TestXYZForms(t *testing.T) {
 		{name: "header row", text: "x,y,z\n1.5,-2.25,3\n4,5.5,600\n-7,0,0.125\n"},
 		{name: "header row in any order, normals", text: "name,NZ,z,\"ny\",Y,nx,intensity,X\nP1,0.8,3,0.6,-2.25,0,5,1.5\nP2,.8,600,.6,5.5,0,5,4\n\"P 3\",8e-1,0.125,0.6,0,0,,-7\n", normals: true},
 		{name: "header row as a comment", text: "//z y x\n3 -2.25 1.5\n600 5.5 4\n0.125 0 -7\n"},
+		{name: "header row as a comment, then the count", text: "//X Y Z R G B Nx Ny Nz\n3\n1.5 -2.25 3 0 0 0 0 0.6 0.8\n4 5.5 600 9 9 9 0 .6 .8\n-7 0 0.125 9 9 9 0 .6 .8\n", normals: true},
 		{name: "a comment that is no header row", text: "# x y z in that order\n1.5 -2.25 3\n4 5.5 600\n-7 0 0.125\n"},
 		{name: "header row of long names", text: "X_coord;Y_coord;Z_coord;Normal_X;Normal_Y;Normal_Z\n1.5;-2.25;3;0;0.6;0.8\n4;5.5;600;0;0.6;0.8\n-7;0;0.125;0;.6;.8\n", normals: true},
 		{name: "header and count", text: "x y z\n3\n1.5 -2.25 3\n4 5.5 600\n-7 0 0.125\n"},
