@@ -127,6 +127,9 @@ func (in *input) readBinarySTL(ctx context.Context) (*Scan, error) {
 	base := make([]int32, blocks+1)
 	points := int32(0)
 	for blk := range blocks {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		base[blk] = points
 		for i := 3 * blk * stlBlock; i < 3*min(n, (blk+1)*stlBlock); i++ {
 			switch f := first[i]; {
