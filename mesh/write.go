@@ -26,7 +26,7 @@ func WriteSTL(w io.Writer, s *Scan) error {
 	if !s.IsMesh() {
 		return ErrNoTriangles
 	}
-	if len(s.Triangles) > math.MaxUint32 {
+	if uint64(len(s.Triangles)) > math.MaxUint32 {
 		return fmt.Errorf("write STL: %d triangles, the format holds %d", len(s.Triangles), uint32(math.MaxUint32))
 	}
 	buf := make([]byte, 0, writeBuffer)
