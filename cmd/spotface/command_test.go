@@ -71,7 +71,7 @@ func names(t *testing.T, dir string) []string {
 // 60 degrees on 40 mm, exactly.
 var smallOnce = sync.OnceValue(func() error {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 56, Thickness: 5, Bore: 20, PitchDiameter: 40})
-	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.01, ShowHidden: true})
+	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.01})
 	if err != nil {
 		return err
 	}

@@ -68,7 +68,7 @@ func (f *scanFlags) validate() error {
 		{"--clock", f.clock, "H", "hole"},
 	} {
 		if id.value != "" && !isID(id.value, id.letter) {
-			return fmt.Errorf("%s %q names no %s: the report numbers them %s1, %s2, ...",
+			return fmt.Errorf("%s %q names no %s: the report numbers them %s1, %s2 and so on",
 				id.flag, id.value, id.what, id.letter, id.letter)
 		}
 	}
