@@ -132,10 +132,28 @@ func (b *broadPatch) noise(s *Scan, ix *Index, i int32, k int) float64 {
 			if float64(m) < broadInliers*float64(len(b.at)) || relief > broadRelief*width {
 				return math.NaN()
 			}
-			// A normal distribution cut at three standard deviations keeps
-			// 0.9733 of its variance.
-			return math.Sqrt(rss / float64(m-6) / 0.9733)
+			return b.spread(math.Sqrt(rss / float64(m-6)))
 		}
 	}
 	return math.NaN()
+}
+
+// spread returns the standard deviation of the rest, beginning from a rough
+// one: what lies beyond 2.5 of it is left out, for which a normal distribution
+// loses all but 0.9112 of its variance.
+func (b *broadPatch) spread(sigma float64) float64 {
+	for range 5 {
+		m, rss := 0, 0.0
+		for _, r := range b.rest {
+			if r <= 2.5*sigma {
+				m++
+				rss += r * r
+			}
+		}
+		if m < 12 {
+			return math.NaN()
+		}
+		sigma = math.Sqrt(rss / float64(m-6) / 0.9112)
+	}
+	return sigma
 }

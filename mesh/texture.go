@@ -48,7 +48,8 @@ const (
 // is left out: points astray, and what is beyond an edge. Rough is the
 // median of the patches' variances, each RSS/(m-6) with m points for its six
 // coefficients, over the median of chi square by its degrees of freedom; it is
-// found by iteration, as the cut depends on it. Half of the patches may lie
+// found by iteration, as the cut depends on it, and corrected for points astray
+// that lie within it by chance. Half of the patches may lie
 // across edges before it breaks down. See broadNoise for Noise.
 func EstimateTexture(ctx context.Context, s *Scan, ix *Index, seed uint64) (Texture, error) {
 	if err := ctx.Err(); err != nil {
@@ -82,18 +83,24 @@ func EstimateTexture(ctx context.Context, s *Scan, ix *Index, seed uint64) (Text
 	tex.Spacing = median(spacings)
 	tex.Rough = median(scales)
 	for range 20 {
-		variance := make([]float64, len(patches))
+		fits := make([]patchFit, len(patches))
 		err := eachChunk(ctx, 0, len(patches), 64, func(lo, hi int) {
 			for k := lo; k < hi; k++ {
-				variance[k] = patches[k].variance(tex.Rough)
+				fits[k] = patches[k].fit(tex.Rough)
 			}
 		})
 		if err != nil {
 			return Texture{}, err
 		}
-		variance = slices.DeleteFunc(variance, func(v float64) bool { return math.IsNaN(v) })
+		var variance []float64
+		for _, f := range fits {
+			if !math.IsNaN(f.variance) {
+				variance = append(variance, f.variance)
+			}
+		}
 		was := tex.Rough
-		tex.Rough, tex.Patches = math.Sqrt(median(variance)), len(variance)
+		tex.Patches = len(variance)
+		tex.Rough = math.Sqrt(median(variance) * astrayShare(fits, textureCut*was))
 		if math.Abs(tex.Rough-was) <= 3e-3*was {
 			break
 		}
