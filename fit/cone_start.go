@@ -79,15 +79,22 @@ func coneStart(c *cloud, maxIter int) (*coneModel, int, error) {
 			field = append(field, runner[*coneModel]{m: &coneModel{cur: at, phi: phi}})
 		}
 	}
-	best, ok := race(field, small, maxIter)
-	if !ok {
+	field = race(field, small, maxIter)
+	if len(field) == 0 {
 		return nil, 0, degenerate("cone", "no cone near the points")
+	}
+	best := field[0]
+	for _, r := range field {
+		if r.m.oneNappe(small) {
+			best = r
+			break
+		}
 	}
 	return best.m, best.iters, nil
 }
 
-// valid reports whether the points lie on one nappe, not on both.
-func (m *coneModel) valid(c *cloud) bool {
+// oneNappe reports whether the points lie on one nappe, not on both.
+func (m *coneModel) oneNappe(c *cloud) bool {
 	t := *m
 	t.normalise()
 	if t.cur.k == 0 {

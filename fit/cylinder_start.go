@@ -37,11 +37,11 @@ func cylinderStart(c *cloud, square r3.Vector, opt Options) (*cylinderModel, int
 			field = append(field, runner[*cylinderModel]{m: &cylinderModel{cur: at, holdR: opt.Radius > 0, square: square}})
 		}
 	}
-	best, ok := race(field, small, opt.MaxIter)
-	if !ok {
+	field = race(field, small, opt.MaxIter)
+	if len(field) == 0 {
 		return nil, 0, degenerate("cylinder", "no cylinder near the points")
 	}
-	return best.m, best.iters, nil
+	return field[0].m, field[0].iters, nil
 }
 
 // squareStarts are the directions square to d at which score is least among

@@ -15,6 +15,7 @@ import (
 // Where an axis meets a face 10 mm away and 20 degrees off square, by Monte
 // Carlo of both fits: 4,000 trials, see TestJointFaceReachesTheBound.
 func TestAxisMeetsAgreesWithScatter(t *testing.T) {
+	t.Parallel()
 	trials, tol := 4000, 0.05
 	if testing.Short() {
 		trials, tol = 500, 0.15

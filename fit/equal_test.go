@@ -15,6 +15,7 @@ import (
 // Three bores of one drill, in three directions, two seen over 90 degrees only:
 // stated against observed over 4,000 trials, see TestJointFaceReachesTheBound.
 func TestEqualCylindersAgreeWithScatter(t *testing.T) {
+	t.Parallel()
 	trials, tol := 4000, 0.05
 	if testing.Short() {
 		trials, tol = 500, 0.15

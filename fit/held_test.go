@@ -13,10 +13,11 @@ import (
 )
 
 // Fits with something held, on a wall seen over 60 degrees where holding pays:
-// what is held stays, what is fitted agrees with its stated covariance. 4,000
-// trials, see TestJointFaceReachesTheBound; some 20 checks.
+// what is held stays, what is fitted agrees with its stated covariance. 2,000
+// trials give a standard deviation to 1.6 %; 7 % are 4.4 of these; 20 checks.
 func TestHeldFitsAgreeWithScatter(t *testing.T) {
-	trials, tol := 4000, 0.05
+	t.Parallel()
+	trials, tol := 2000, 0.07
 	if testing.Short() {
 		trials, tol = 500, 0.15
 	}
@@ -48,7 +49,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 		o := foot(pts)
 
 		f, err := fit.CylinderTo(pts, fit.Options{Radius: 10})
-		if i >= 500 { // the start's search is slow; it is always found
+		if i >= 100 { // the start's search is slow; it is always found
 			f, err = fit.CylinderFrom(fit.Cylinder{Point: at, Axis: axis, Radius: 7}, pts, fit.Options{Radius: 10})
 		}
 		require.NoError(t, err)

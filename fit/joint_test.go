@@ -115,6 +115,7 @@ func (p plate) bound(face []r3.Vector, walls [][]r3.Vector, withFace bool) *mat.
 // reach it. 4,000 trials give a standard deviation to 1.1 %: 5 % are 4.4 of
 // these, and with 30 checks a right program fails in 3 of 10,000 runs.
 func TestJointFaceReachesTheBound(t *testing.T) {
+	t.Parallel()
 	trials, tol := 4000, 1.05
 	if testing.Short() {
 		trials, tol = 500, 1.15
@@ -175,6 +176,7 @@ func TestJointFaceReachesTheBound(t *testing.T) {
 // Half-seen holes: alone the centre runs with the radius, together they share
 // it. Six half holes on a held face; the bound by differences again.
 func TestJointHolesReachTheBound(t *testing.T) {
+	t.Parallel()
 	trials, tol := 4000, 1.05
 	if testing.Short() {
 		trials, tol = 500, 1.15

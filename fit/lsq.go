@@ -16,11 +16,16 @@ type solved struct {
 // when these no longer shrink, which is at the rounding of the residuals: the
 // cost, being flat there, would stop it at half the digits.
 func solve(m model, c *cloud, maxIter int) solved {
+	w := newCrew(m, c)
+	defer w.close()
+	return w.solve(maxIter)
+}
+
+func (w *crew) solve(maxIter int) solved {
 	if maxIter <= 0 {
 		maxIter = 200
 	}
-	w := newCrew(m, c)
-	defer w.close()
+	m, c := w.m, w.c
 	p := m.params()
 	n := float64(len(c.x))
 

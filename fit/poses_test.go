@@ -55,14 +55,20 @@ var arcs = []struct {
 	{"20°", math.Pi / 9, 0.0002},
 }
 
-const poseTrials = 1000
+func poseTrials() int {
+	if testing.Short() {
+		return 150
+	}
+	return 1000
+}
 
 // A random circle, sphere, cylinder or cone, of which nothing but points is
 // known. The fit must be as good as the truth (which no wrong minimum is), its
 // answer within 8 stated standard deviations of it (for a right program one in
 // 1e14, noise being normal and 12 points or more).
 func TestCirclePoses(t *testing.T) {
-	for i := range poseTrials {
+	t.Parallel()
+	for i := range poseTrials() {
 		rng := rand.New(rand.NewPCG(1, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 12 + rng.IntN(60)
@@ -91,7 +97,8 @@ func TestCirclePoses(t *testing.T) {
 }
 
 func TestSpherePoses(t *testing.T) {
-	for i := range poseTrials {
+	t.Parallel()
+	for i := range poseTrials() {
 		rng := rand.New(rand.NewPCG(2, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 16 + rng.IntN(60)
@@ -115,7 +122,8 @@ func TestSpherePoses(t *testing.T) {
 // Cylinders of a tenth of their diameter to 20 diameters long, and arcs. Alone
 // must find what an iteration from the truth finds.
 func TestCylinderPoses(t *testing.T) {
-	for i := range poseTrials {
+	t.Parallel()
+	for i := range poseTrials() {
 		rng := rand.New(rand.NewPCG(3, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 30 + rng.IntN(60)
@@ -140,7 +148,8 @@ func TestCylinderPoses(t *testing.T) {
 
 // Cones of 1 to 85 degrees half angle, full and seen over 60 to 240 degrees.
 func TestConePoses(t *testing.T) {
-	for i := range poseTrials {
+	t.Parallel()
+	for i := range poseTrials() {
 		rng := rand.New(rand.NewPCG(4, uint64(i)))
 		p := randomPose(rng)
 		n := 40 + rng.IntN(60)

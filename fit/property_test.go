@@ -91,6 +91,7 @@ func same(t *testing.T, want, got answer, move func(r3.Vector) r3.Vector, scale,
 }
 
 func TestFitsMoveWithThePoints(t *testing.T) {
+	t.Parallel()
 	for _, s := range shapes {
 		t.Run(s.name, func(t *testing.T) {
 			for i := range 20 {

@@ -14,8 +14,8 @@ type runner[M model] struct {
 }
 
 // race gives every start a few steps, and the best of them as many as they
-// need, and returns the winner.
-func race[M model](field []runner[M], c *cloud, maxIter int) (runner[M], bool) {
+// need, and returns these, the winner first.
+func race[M model](field []runner[M], c *cloud, maxIter int) []runner[M] {
 	const heat, finalists = 12, 5
 	byCost := func(a, b runner[M]) int { return cmp.Compare(a.f, b.f) }
 	run := func(r *runner[M], most int) {
@@ -34,8 +34,5 @@ func race[M model](field []runner[M], c *cloud, maxIter int) (runner[M], bool) {
 		run(&field[i], maxIter)
 	}
 	slices.SortStableFunc(field, byCost)
-	if len(field) == 0 || math.IsInf(field[0].f, 1) {
-		return runner[M]{}, false
-	}
-	return field[0], true
+	return slices.DeleteFunc(field, func(r runner[M]) bool { return math.IsInf(r.f, 1) })
 }

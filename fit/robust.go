@@ -286,7 +286,7 @@ func mixture(s candidateShape, c *cloud, opt RobustOptions) (Rejection, candidat
 				w.n++
 			}
 		}
-		if w.n < s.need() || !s.refit(&w, 2) || round > 1 && moved < 1e-3 {
+		if w.n < s.need() || !s.refit(&w, 2) || round > 1 && moved < 3e-3 {
 			break
 		}
 		s.residuals(c, r)
@@ -374,11 +374,22 @@ func (s *modelShape) through(c *cloud, at []int) bool {
 }
 
 func (s *modelShape) refit(c *cloud, maxIter int) bool {
-	r := solve(s.m, c, maxIter)
+	// One core and its block, used over and over.
+	w := crew{m: s.m, c: c, b: s.b, workers: 1}
+	r := w.solve(maxIter)
 	return !math.IsInf(r.f, 0) && !math.IsNaN(r.f)
 }
 
 func (s *modelShape) residuals(c *cloud, r []float64) {
+	if m, ok := s.m.(*circle2Model); ok && m.cur.k != 0 {
+		ctr, radius := m.cur.centre(), 1/m.cur.k
+		sign := math.Copysign(1, radius)
+		for i := range r {
+			dx, dy := c.x[i]-ctr.X, c.y[i]-ctr.Y
+			r[i] = sign*math.Sqrt(dx*dx+dy*dy) - radius
+		}
+		return
+	}
 	var zero [maxParams]float64
 	s.m.try(&zero)
 	per := s.m.perPoint()

@@ -15,7 +15,7 @@ type crew struct {
 	m       model
 	c       *cloud
 	parts   []sums
-	b       block
+	b       *block
 	next    atomic.Int64
 	start   []chan struct{}
 	done    sync.WaitGroup
@@ -24,7 +24,7 @@ type crew struct {
 
 func newCrew(m model, c *cloud) *crew {
 	n := len(c.x)
-	w := &crew{m: m, c: c, workers: 1}
+	w := &crew{m: m, c: c, b: new(block), workers: 1}
 	if n >= parallelFrom {
 		w.workers = min(runtime.GOMAXPROCS(0), n/(2*chunk))
 	}
@@ -75,7 +75,7 @@ func (w *crew) all(total *sums) {
 	if w.workers == 1 {
 		for lo := 0; lo < len(w.c.x); lo += chunk {
 			var part sums
-			sumRange(w.m, w.c, lo, min(lo+chunk, len(w.c.x)), &w.b, &part)
+			sumRange(w.m, w.c, lo, min(lo+chunk, len(w.c.x)), w.b, &part)
 			total.plus(&part)
 		}
 		return
@@ -85,7 +85,7 @@ func (w *crew) all(total *sums) {
 	for _, ch := range w.start {
 		ch <- struct{}{}
 	}
-	w.some(&w.b)
+	w.some(w.b)
 	w.done.Wait()
 	for i := range w.parts {
 		total.plus(&w.parts[i])

@@ -119,6 +119,7 @@ func zoneAll(xy [][2]float64) float64 {
 // none of all annuli is narrower, none of all circles through two or three
 // points that hold the rest smaller, none that are empty larger.
 func TestZoneCircleByExhaustiveSearch(t *testing.T) {
+	t.Parallel()
 	for i := range 200 {
 		rng := rand.New(rand.NewPCG(80, uint64(i)))
 		n := 6 + rng.IntN(9)
@@ -213,6 +214,7 @@ func TestZonePlaneByExhaustiveSearch(t *testing.T) {
 // Cylinders: the criteria are met by the points, better than by least squares,
 // to a gap of rounding, and no small random change betters them.
 func TestZoneCylinders(t *testing.T) {
+	t.Parallel()
 	for i := range 60 {
 		rng := rand.New(rand.NewPCG(82, uint64(i)))
 		p := acceptance(rng)
