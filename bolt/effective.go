@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -17,9 +18,8 @@ import (
 //	y = X (δx, δy, δr)ᵀ + ε      X = [cos θ, sin θ, 1]
 //	Cov(ε) = σ² V,  V = diag(1/n) + q K
 //
-// K is the correlation by distance that the face's own noise has, see waves;
-// where there is no face to tell it, exp(-d/L) or exp(-d²/2L²) of unknown L. σ,
-// q and L by restricted maximum likelihood, which allows for what the fit has
+// K is exp(-d/L) or exp(-d²/2L²) of unknown L, or the correlation by distance
+// that the face's own noise has, see waves. σ, q and L by restricted maximum likelihood, which allows for what the fit has
 // taken out of the residuals (Patterson and Thompson, Biometrika 58 (1971)
 // 545-554, eq. 9 with the scale profiled out), on a grid of q and L; the grid
 // points' likelihoods then weigh the covariances that they give, so that not
@@ -67,6 +67,51 @@ func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
 	return s
 }
 
+// likeRadii puts series together whose radii differ by less than 2 %: holes of
+// one drill. Their radii are taken to be the same when the noise is learned;
+// what they differ by is the only sign of its longest waves. (Holes that do
+// differ make it look larger, which is the safe side.) Series too short to
+// tell anything are left out.
+func likeRadii(all []arcSeries) [][]int {
+	var order []int
+	for i, s := range all {
+		if len(s.y) >= 5 {
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(all[a].radius, all[b].radius) })
+	var out [][]int
+	for _, i := range order {
+		if n := len(out); n > 0 && all[i].radius < 1.02*all[out[n-1][0]].radius {
+			out[n-1] = append(out[n-1], i)
+			continue
+		}
+		out = append(out, []int{i})
+	}
+	return out
+}
+
+// coarse returns the series in bins three times as wide.
+func (s arcSeries) coarse() arcSeries {
+	const bins = arcBins / 3
+	var t, y, n [bins]float64
+	for i, w := range s.n {
+		b := min(int(s.theta[i]/(2*math.Pi)*bins), bins-1)
+		t[b] += w * s.theta[i]
+		y[b] += w * s.y[i]
+		n[b] += w
+	}
+	out := arcSeries{radius: s.radius, depth: s.depth}
+	for b := range n {
+		if n[b] > 0 {
+			out.theta = append(out.theta, t[b]/n[b])
+			out.y = append(out.y, y[b]/n[b])
+			out.n = append(out.n, n[b])
+		}
+	}
+	return out
+}
+
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.
 type arcNoise struct {
@@ -79,12 +124,19 @@ type arcNoise struct {
 // The grid. Lengths are in median radii; shares are of the variance of a median
 // feature's bin means.
 var (
-	gridLength = [...]float64{0.1, 0.2, 0.4, 0.8, 1.6, 3.2}
+	gridLength = [...]float64{0.15, 0.22, 0.33, 0.5, 0.75, 1.1, 1.7, 2.5}
 	gridShare  = [...]float64{0.25, 1, 4, 16, 64, 256}
 )
 
 // learnNoise weighs the grid by the residuals of features of one kind.
-func learnNoise(all []arcSeries, known waves) arcNoise {
+//
+// Bins are taken three together: what moves a circle is the noise's slow part,
+// and likelihood over fine bins would choose the kernel by its fast part.
+func learnNoise(fine []arcSeries, known waves) arcNoise {
+	all := make([]arcSeries, len(fine))
+	for i, s := range fine {
+		all[i] = s.coarse()
+	}
 	var g arcNoise
 	add := func(k kernel, q float64) {
 		g.kernel, g.q = append(g.kernel, k), append(g.q, q)
@@ -94,36 +146,55 @@ func learnNoise(all []arcSeries, known waves) arcNoise {
 	for _, s := range all {
 		radii, white = append(radii, s.radius), append(white, s.white())
 	}
-	kernels := []kernel{{waves: known}}
-	if len(known.length) == 0 {
-		kernels = nil
-		for _, l := range gridLength {
-			kernels = append(kernels, kernel{length: l * median(radii)},
-				kernel{waves: waves{length: []float64{l * median(radii)}, share: []float64{1}}})
-		}
+	var kernels []kernel
+	for _, l := range gridLength {
+		kernels = append(kernels, kernel{length: l * median(radii)},
+			kernel{waves: waves{length: []float64{l * median(radii)}, share: []float64{1}}})
+	}
+	if len(known.length) > 0 {
+		kernels = append(kernels, kernel{waves: known})
 	}
 	for _, k := range kernels {
 		for _, q := range gridShare {
 			add(k, q*median(white))
 		}
 	}
+	groups := likeRadii(all)
 	logs := make([]float64, len(g.q))
 	top := math.Inf(-1)
 	for k := range g.q {
 		var quad, logDet, dof float64
-		for _, s := range all {
-			if len(s.y) < 6 {
-				continue
+		for _, group := range groups {
+			var sum, wr, wr2 float64 // Σ precision of r, with r, with r²
+			for _, i := range group {
+				s := all[i]
+				f := s.factor(g.kernel[k], g.q[k])
+				a, b, yy := f.normal(s)
+				// Take the centre out: what is left of r has precision p about r.
+				det := a[0][0]*a[1][1] - a[0][1]*a[1][0]
+				solve := func(x, y float64) (float64, float64) {
+					return (a[1][1]*x - a[0][1]*y) / det, (a[0][0]*y - a[1][0]*x) / det
+				}
+				ux, uy := solve(a[0][2], a[1][2])
+				vx, vy := solve(b[0], b[1])
+				p := a[2][2] - a[0][2]*ux - a[1][2]*uy
+				h := b[2] - a[0][2]*vx - a[1][2]*vy
+				if !(det > 0) || !(p > 0) {
+					continue
+				}
+				r := s.radius + h/p
+				quad += yy - b[0]*vx - b[1]*vy - h*h/p
+				logDet += f.logDet + math.Log(det)
+				dof += float64(len(s.y) - 2)
+				sum += p
+				wr += p * (r - all[group[0]].radius)
+				wr2 += p * (r - all[group[0]].radius) * (r - all[group[0]].radius)
 			}
-			f := s.factor(g.kernel[k], g.q[k])
-			a, b, yy := f.normal(s)
-			beta, cov, ok := solveSPD(a, b)
-			if !ok {
-				continue
+			if sum > 0 {
+				quad += max(0, wr2-wr*wr/sum)
+				logDet += math.Log(sum)
+				dof--
 			}
-			quad += yy - dot3(b, beta)
-			logDet += f.logDet - math.Log(det3(cov))
-			dof += float64(len(s.y) - 3)
 		}
 		if dof <= 0 {
 			g.sigma2 = append(g.sigma2, 0)
@@ -192,22 +263,32 @@ func (g arcNoise) estimate(s arcSeries) (estimate, bool) {
 	}
 	e.beta = beta
 	e.follow = [2]float64{inv[0][2] / inv[2][2], inv[1][2] / inv[2][2]}
-	var mid [3][3]float64
+	// The mean covariance over the grid, by chord.
+	var white float64
+	var slow [chordSteps + 1]float64
 	for k, weight := range g.weight {
 		if weight < 1e-4 && k != best {
 			continue
 		}
-		f := weight * g.sigma2[k]
-		for i := range m {
-			for j := range m {
-				v := f * s.v(i, j, g.kernel[k], g.q[k])
-				if v == 0 {
-					continue
-				}
-				for p := range 3 {
-					for q := range 3 {
-						mid[p][q] += v * x[i][p] * x[j][q]
-					}
+		white += weight * g.sigma2[k]
+		if f := weight * g.sigma2[k] * g.q[k]; f > 0 {
+			for c := range slow {
+				slow[c] += f * g.kernel[k].at(2*s.radius*float64(c)/chordSteps, s.depth)
+			}
+		}
+	}
+	var mid [3][3]float64
+	for i := range m {
+		for j := range m {
+			at := chordSteps * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
+			c := min(int(at), chordSteps-1)
+			v := slow[c] + (at-float64(c))*(slow[c+1]-slow[c])
+			if i == j {
+				v = slow[0] + white/s.n[i]
+			}
+			for p := range 3 {
+				for q := range 3 {
+					mid[p][q] += v * x[i][p] * x[j][q]
 				}
 			}
 		}
@@ -238,11 +319,7 @@ func (s arcSeries) v(i, j int, k kernel, q float64) float64 {
 	var v float64
 	if q > 0 {
 		chord := 2 * s.radius * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
-		if k.length > 0 {
-			v = q * math.Exp(-chord/k.length)
-		} else {
-			v = q * k.waves.at(chord, s.depth)
-		}
+		v = q * k.at(chord, s.depth)
 	}
 	if i == j {
 		v += 1 / s.n[i]
@@ -324,6 +401,18 @@ type kernel struct {
 	waves  waves
 }
 
+// at returns the correlation at a distance across, mm, of rows depth long.
+func (k kernel) at(across, depth float64) float64 {
+	if k.length > 0 {
+		return math.Exp(-across / k.length)
+	}
+	return k.waves.at(across, depth)
+}
+
+// chordSteps is the number of steps in which a kernel is laid out over the
+// circle's diameter.
+const chordSteps = 96
+
 // median returns the middle value of v, the lower of two; 0 of none.
 func median(v []float64) float64 {
 	if len(v) == 0 {
@@ -334,9 +423,3 @@ func median(v []float64) float64 {
 }
 
 func dot3(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
-
-func det3(m [3][3]float64) float64 {
-	return m[0][0]*(m[1][1]*m[2][2]-m[1][2]*m[2][1]) -
-		m[0][1]*(m[1][0]*m[2][2]-m[1][2]*m[2][0]) +
-		m[0][2]*(m[1][0]*m[2][1]-m[1][1]*m[2][0])
-}

@@ -41,17 +41,22 @@ const leastRing = 0.3
 
 func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing}}
-	// Nothing is noisier than the largest plane, which may be bent as well.
+	// Nothing is noisier than the largest plane, which may be bent as well; and
+	// what is three times as rough as that is no face.
+	rough := 3 * f.grain.noise
 	if len(seg.Planes) > 0 && seg.Planes[0].Residuals.RMS > 0 {
-		f.grain.noise = min(f.grain.noise, seg.Planes[0].Residuals.RMS)
+		rms := seg.Planes[0].Residuals.RMS
+		rough = 3 * max(f.grain.noise, rms)
+		f.grain.noise = min(f.grain.noise, rms)
 	}
 	// A scan without noise (a drawing's mesh) still has rounding.
 	lo, hi := s.Bounds()
 	f.grain.noise = max(f.grain.noise, 1e-7*hi.Sub(lo).Norm())
 	f.grain.spacing = max(f.grain.spacing, f.grain.noise)
+	rough = max(rough, 3*f.grain.noise)
 	for i := range seg.Planes {
 		p := &seg.Planes[i]
-		if len(p.Points) >= minFace && p.Residuals.RMS <= 3*f.grain.noise {
+		if len(p.Points) >= minFace && p.Residuals.RMS <= rough {
 			f.faces = append(f.faces, newFace(s, p, f.grain))
 		}
 	}

@@ -1,0 +1,241 @@
+package bolt
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/mesh/scansim"
+)
+
+// The kettle port: six holes, one of them 0.40 degrees off, found, named and
+// placed within what is stated. A right program's deviation exceeds 4 of its
+// standard uncertainties with a chance of 6e-5; 6 deviations, 6 radii and a
+// pitch diameter make less than 1e-3.
+func TestMeasureKettlePort(t *testing.T) {
+	s, seg, truth := simulate(t, scansim.KettlePort(), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02, Missing: 0.04})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	byID, missed := matched(t, m, truth)
+	require.Empty(t, missed)
+	require.Len(t, m.Circles, 1)
+	c := m.Circles[0]
+	assert.Equal(t, 6, c.Nominal.Positions)
+	assert.True(t, c.Nominal.FullRing)
+	assert.InDelta(t, 60, c.Nominal.Spacing.Degrees(), 1e-9)
+	want := truth.Patterns[0]
+	assert.InDelta(t, want.FitPitchDiameter, c.PitchDiameter, 4*c.PitchU)
+	require.Len(t, c.Clocking, 6)
+	var worst Clocking
+	for _, k := range c.Clocking {
+		i := slices.IndexFunc(want.Holes, func(h int) bool { return truth.Holes[h].Name == byID[k.Hole].Name })
+		require.GreaterOrEqual(t, i, 0)
+		assert.InDelta(t, want.BestFit[i].Degrees(), k.Deviation.Degrees(), 4*k.U.Degrees(), k.Hole)
+		assert.Less(t, k.U.Degrees(), 0.05)
+		if math.Abs(k.FromOthers.Degrees()) > math.Abs(worst.FromOthers.Degrees()) {
+			worst = k
+		}
+	}
+	assert.Equal(t, "A3", byID[worst.Hole].Name, "the culprit is the third hole")
+	assert.InDelta(t, 0.4, worst.FromOthers.Degrees(), 4*worst.FromOthersU.Degrees())
+	for _, h := range m.Holes {
+		assert.Equal(t, Wall, h.From)
+		assert.InDelta(t, byID[h.ID].Diameter, h.Diameter, 4*h.DiameterU, h.ID)
+	}
+
+	// Frame: Z along the true axis, origin in the bore, X through the first hole.
+	require.NotNil(t, m.Frame)
+	bore := seg.Cylinders[slices.IndexFunc(seg.Cylinders, func(c segment.Cylinder) bool { return c.ID == m.Bore })]
+	assert.InDelta(t, 20, bore.Radius, 1e-9, "the bore, not the collar")
+	assert.Equal(t, m.Bore, m.Frame.Axis)
+	assert.Equal(t, c.Clocking[0].Hole, m.Frame.Clock)
+	first := m.Frame.In(m.Holes[0].Centre)
+	assert.InDelta(t, 0, first.Y, 1e-9)
+	assert.Greater(t, first.X, 40.0)
+	assert.Less(t, m.Frame.Out(first).Distance(m.Holes[0].Centre), 1e-9)
+	assert.InDelta(t, 1, m.Frame.Z.Dot(want.Axis), 1e-6)
+	assert.Less(t, m.Frame.X.Cross(m.Frame.Y).Distance(m.Frame.Z), 1e-12)
+
+	// The command's choices.
+	m, err = Measure(t.Context(), s, seg, Options{Clock: "H3"})
+	require.NoError(t, err)
+	assert.Equal(t, "H3", m.Circles[0].Clocking[0].Hole)
+	assert.Equal(t, "H3", m.Frame.Clock)
+	_, err = Measure(t.Context(), s, seg, Options{Clock: "H9"})
+	assert.ErrorContains(t, err, "H9")
+	_, err = Measure(t.Context(), s, seg, Options{Face: "P77"})
+	assert.ErrorContains(t, err, "P77")
+	_, err = Measure(t.Context(), s, seg, Options{Bore: "C77"})
+	assert.ErrorContains(t, err, "C77")
+	m, err = Measure(t.Context(), s, seg, Options{Only: []string{"H2"}})
+	require.NoError(t, err)
+	assert.Len(t, m.Circles, 1, "the circle of a hole that is kept stays, with its holes")
+}
+
+// Sheet metal: no wall was scanned, only rims, which read large.
+func TestMeasureRimsOnly(t *testing.T) {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 90, Thickness: 1.5, Bore: 50, PitchDiameter: 70, HoleDiameter: 6.6,
+		Holes: 8, Clocking: []s1.Angle{0, 0, 0, 0.3 * s1.Degree}})
+	s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.3, Smooth: 0.7, Noise: 0.02,
+		Drop: func(q r3.Vector) bool { return q.Z < -0.3 }})
+	seg.Cylinders = nil
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	byID, missed := matched(t, m, truth)
+	require.Empty(t, missed)
+	require.Len(t, m.Circles, 1)
+	want := truth.Patterns[0]
+	for _, k := range m.Circles[0].Clocking {
+		i := slices.IndexFunc(want.Holes, func(h int) bool { return truth.Holes[h].Name == byID[k.Hole].Name })
+		assert.InDelta(t, want.BestFit[i].Degrees(), k.Deviation.Degrees(), 4*k.U.Degrees(), k.Hole)
+		assert.Less(t, k.U.Degrees(), 0.05)
+	}
+	for _, h := range m.Holes {
+		assert.Equal(t, Rim, h.From)
+		assert.Empty(t, h.Wall)
+		assert.InDelta(t, byID[h.ID].Diameter, h.Diameter, 4*h.DiameterU, h.ID)
+		assert.Less(t, h.DiameterU, 0.1, "not a guess")
+	}
+	assert.Empty(t, m.Bore, "its rim is no cylinder")
+}
+
+// Slots, pockets with rounded corners, bosses and gaps are not round holes;
+// countersunk, blind and small holes are.
+func TestMeasureCallsOnlyHolesRound(t *testing.T) {
+	p := scansim.Plate(scansim.PlateSpec{Length: 90, Width: 70, Thickness: 6, Corner: 6, Extras: scansim.Extras{
+		Holes: []scansim.HoleSpec{
+			{X: -35, Y: -25, Diameter: 5}, {X: 35, Y: -25, Diameter: 5}, {X: 35, Y: 25, Diameter: 5}, {X: -33, Y: 25, Diameter: 5},
+			{X: 0, Y: 20, Diameter: 8, SinkDiameter: 10}, {X: 20, Y: 0, Diameter: 4}},
+		Slots:   []scansim.SlotSpec{{X: -10, Y: 0, Width: 6, Length: 9, Angle: 0.4}, {X: 0, Y: -25, Width: 6, Length: 20}},
+		Pockets: []scansim.PocketSpec{{X: -28, Y: 5, Length: 12, Width: 12, Corner: 4}, {X: 20, Y: 15, Length: 8, Width: 8, Corner: 3}},
+		Bosses:  []scansim.BossSpec{{X: 20, Y: -18, Diameter: 9, Height: 5}},
+	}})
+	s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 2, Voxel: 0.4, Noise: 0.02, Missing: 0.05})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	_, missed := matched(t, m, truth)
+	assert.Empty(t, missed)
+	require.Len(t, m.Studs, 1)
+	assert.InDelta(t, 9, m.Studs[0].Diameter, 0.1)
+	assert.Equal(t, "D1", m.Studs[0].ID)
+	assert.Empty(t, m.Bore)
+}
+
+// Without the walls' cylinders the rims must do, and still tell slots.
+func TestMeasureRimsAmongSlots(t *testing.T) {
+	p := scansim.Plate(scansim.PlateSpec{Length: 80, Width: 60, Thickness: 5, Extras: scansim.Extras{
+		Holes:   []scansim.HoleSpec{{X: -25, Y: -15, Diameter: 6}, {X: 25, Y: 15, Diameter: 5}},
+		Slots:   []scansim.SlotSpec{{X: 20, Y: -15, Width: 6, Length: 8}, {X: -15, Y: 15, Width: 6, Length: 16, Angle: 0.5}},
+		Pockets: []scansim.PocketSpec{{X: 0, Y: -5, Length: 8, Width: 8, Corner: 2.5}},
+	}})
+	s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 4, Voxel: 0.35, Noise: 0.015, Missing: 0.05})
+	seg.Cylinders = nil
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	_, missed := matched(t, m, truth)
+	assert.Empty(t, missed)
+}
+
+func TestMeasurePatterns(t *testing.T) {
+	for name, c := range map[string]struct {
+		spec      scansim.FlangeSpec
+		positions int
+		full      bool
+		missing   int
+		studs     int
+	}{
+		"six, one missing": {spec: scansim.FlangeSpec{Diameter: 90, Thickness: 5, Bore: 30, PitchDiameter: 64, HoleDiameter: 7,
+			Missing: []int{2}}, positions: 6, full: true, missing: 1},
+		"three at 60 degrees, one odd hole, a boss": {spec: scansim.FlangeSpec{Diameter: 100, Thickness: 5, Bore: 44, PitchDiameter: 76,
+			HoleDiameter: 7, Holes: 3, Spacing: 60 * s1.Degree, Extras: scansim.Extras{
+				Holes: []scansim.HoleSpec{{X: -36, Y: 8, Diameter: 11}}, Bosses: []scansim.BossSpec{{X: -20, Y: -32, Diameter: 12, Height: 6}}}},
+			positions: 3, studs: 1},
+		"countersunk": {spec: scansim.FlangeSpec{Diameter: 80, Thickness: 8, PitchDiameter: 56, HoleDiameter: 6, Holes: 4, SinkDiameter: 11},
+			positions: 4, full: true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s, seg, truth := simulate(t, scansim.Flange(c.spec), scansim.FusedOptions{Seed: 8, Voxel: 0.5, Noise: 0.02})
+			m, err := Measure(t.Context(), s, seg, Options{})
+			require.NoError(t, err)
+			byID, missed := matched(t, m, truth)
+			assert.Empty(t, missed)
+			require.Len(t, m.Circles, 1)
+			got := m.Circles[0].Nominal
+			assert.Equal(t, c.positions, got.Positions)
+			assert.Equal(t, c.full, got.FullRing)
+			assert.Len(t, got.Missing, c.missing)
+			assert.Len(t, m.Studs, c.studs)
+			for _, id := range m.Circles[0].Holes {
+				assert.InDelta(t, c.spec.HoleDiameter, byID[id].Diameter, 1e-9)
+			}
+		})
+	}
+}
+
+// Points alone: walls of a cloud with outliers.
+func TestMeasureCloud(t *testing.T) {
+	s, truth, err := scansim.Cloud(t.Context(), scansim.KettlePort(), scansim.CloudOptions{Seed: 1, Points: 60_000, Noise: 0.04, Outliers: 0.2})
+	require.NoError(t, err)
+	seg, err := labelled(s, truth)
+	require.NoError(t, err)
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	byID, missed := matched(t, m, truth)
+	require.Empty(t, missed)
+	require.Len(t, m.Circles, 1)
+	want := truth.Patterns[0]
+	for _, k := range m.Circles[0].Clocking {
+		i := slices.IndexFunc(want.Holes, func(h int) bool { return truth.Holes[h].Name == byID[k.Hole].Name })
+		assert.InDelta(t, want.BestFit[i].Degrees(), k.Deviation.Degrees(), 4*k.U.Degrees(), k.Hole)
+	}
+}
+
+// A scan without holes, or without a face, says so.
+func TestMeasureNothing(t *testing.T) {
+	s, seg, _ := simulate(t, scansim.Plate(scansim.PlateSpec{Length: 30, Width: 20, Thickness: 4}), scansim.FusedOptions{Seed: 1, Voxel: 0.5})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	assert.Empty(t, m.Holes)
+	assert.Empty(t, m.Circles)
+	require.NotNil(t, m.Frame)
+	require.Len(t, m.Warnings, 1)
+	assert.Contains(t, m.Warnings[0], "No holes")
+
+	m, err = Measure(t.Context(), &mesh.Scan{}, &segment.Segmentation{}, Options{})
+	require.NoError(t, err)
+	assert.Nil(t, m.Frame)
+	assert.Contains(t, m.Warnings[0], "No flat face")
+}
+
+func TestNumbering(t *testing.T) {
+	for name, c := range map[string]struct {
+		axis, first r3.Vector
+	}{
+		"looks along Z":  {r3.Vector{Z: 1}, r3.Vector{X: 1}},
+		"looks along -Z": {r3.Vector{Z: -1}, r3.Vector{X: 1}},
+		"looks along X":  {r3.Vector{X: 1}, r3.Vector{Y: 1}},
+		"looks along -X": {r3.Vector{X: -1}, r3.Vector{Y: 1}},
+		"looks along Y":  {r3.Vector{Y: 1}, r3.Vector{X: 1}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			second := c.axis.Cross(c.first) // a quarter turn counter-clockwise
+			var holes []Hole
+			for _, deg := range []float64{200, 100, 359, 10} {
+				sin, cos := math.Sincos(deg * math.Pi / 180)
+				holes = append(holes, Hole{ID: "", Centre: c.first.Mul(cos).Add(second.Mul(sin)), Axis: c.axis, Diameter: deg})
+			}
+			var got []float64
+			for _, h := range inTurn(holes, r3.Vector{}, c.axis) {
+				got = append(got, h.Diameter)
+			}
+			assert.Equal(t, []float64{10, 100, 200, 359}, got)
+		})
+	}
+}

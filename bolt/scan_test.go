@@ -1,0 +1,122 @@
+package bolt
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/golang/geo/s1"
+	"github.com/stretchr/testify/require"
+
+	"spotface/fit"
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/mesh/scansim"
+)
+
+// simulate makes a fused mesh of p and divides it by its true labels, so that
+// what is tested is this package alone. Points of edges belong to nothing, but
+// planes take what lies within three times the noise, as a segmentation would.
+func simulate(t *testing.T, p *scansim.Part, opt scansim.FusedOptions) (*mesh.Scan, *segment.Segmentation, scansim.Truth) {
+	t.Helper()
+	s, truth, err := scansim.Fused(t.Context(), p, opt)
+	require.NoError(t, err)
+	seg, err := labelled(s, truth)
+	require.NoError(t, err)
+	return s, seg, truth
+}
+
+// labelled divides a simulated scan by its true labels.
+func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) {
+	of := make([]uint16, s.Len())
+	mixed := make([]bool, s.Len())
+	if s.IsMesh() {
+		for k, tri := range s.Triangles {
+			for _, i := range tri {
+				mixed[i] = mixed[i] || of[i] != 0 && of[i] != truth.Labels[k]
+				of[i] = truth.Labels[k]
+			}
+		}
+	} else {
+		copy(of, truth.Labels)
+	}
+	points := map[uint16][]int32{}
+	for i, l := range of {
+		if l != 0 && l != scansim.LabelOutlier && !mixed[i] {
+			points[l] = append(points[l], int32(i))
+		}
+	}
+	seg := &segment.Segmentation{Noise: max(truth.Noise, 1e-6), Spacing: spacingOf(s)}
+	for _, f := range truth.Faces {
+		idx := points[f.ID]
+		if len(idx) < 20 {
+			continue
+		}
+		switch f.Shape {
+		case scansim.Plane:
+			pf, err := fit.PlaneTo(s.Points(idx), fit.Options{})
+			if err != nil {
+				return nil, err
+			}
+			if pf.Normal.Dot(f.Axis) < 0 {
+				pf.Normal = pf.Normal.Mul(-1)
+			}
+			in := map[int32]bool{}
+			for _, i := range idx {
+				in[i] = true
+			}
+			pl := segment.Plane{PlaneFit: pf}
+			for i := range s.Len() {
+				if in[int32(i)] || of[i] == 0 && math.Abs(pf.Signed(s.Point(i))) < 3*truth.Noise {
+					pl.Points = append(pl.Points, int32(i))
+				}
+			}
+			pl.ID = fmt.Sprintf("P%d", len(seg.Planes)+1)
+			seg.Planes = append(seg.Planes, pl)
+		case scansim.Cylinder:
+			c := segment.Cylinder{Internal: f.Internal, Arc: s1.Angle(2 * math.Pi)}
+			c.CylinderFit.Cylinder = fit.Cylinder{Point: f.Point, Axis: f.Axis, Radius: f.Radius}
+			c.ID = fmt.Sprintf("C%d", len(seg.Cylinders)+1)
+			c.Points = idx
+			seg.Cylinders = append(seg.Cylinders, c)
+		}
+	}
+	return seg, nil
+}
+
+// spacingOf is the mean edge of a mesh, or 1/√density of a cloud.
+func spacingOf(s *mesh.Scan) float64 {
+	if !s.IsMesh() {
+		return 0.3
+	}
+	var sum float64
+	for _, t := range s.Triangles {
+		sum += s.Point(int(t[0])).Distance(s.Point(int(t[1]))) / float64(len(s.Triangles))
+	}
+	return sum
+}
+
+// matched pairs the measured round holes with true ones by place. It fails the
+// test for a hole that is not there, and returns the names of those missed.
+func matched(t *testing.T, m *Measurement, truth scansim.Truth) (byID map[string]scansim.Hole, missed []string) {
+	t.Helper()
+	byID = map[string]scansim.Hole{}
+	used := map[string]bool{}
+	for _, h := range m.Holes {
+		found := false
+		for _, q := range truth.Holes {
+			if q.Kind == "round" && !used[q.Name] && q.Centre.Distance(h.Centre) < 0.3 {
+				byID[h.ID], used[q.Name], found = q, true, true
+			}
+		}
+		if !found {
+			t.Errorf("hole %s (%s, %.2f mm) is not there", h.ID, h.From, h.Diameter)
+		}
+	}
+	for _, q := range truth.Holes {
+		if q.Kind == "round" && !used[q.Name] {
+			missed = append(missed, q.Name)
+		}
+	}
+	return byID, missed
+}
