@@ -27,6 +27,18 @@
 // their correlation must enlarge it. Where no degree of freedom is left it is
 // zero, and so is Summary.Sigma.
 //
+// # Other criteria
+//
+// Least squares is the best estimate of where a feature is, and what a bolt
+// circle is measured by. What pin or bolt goes through a hole is the largest
+// inscribed cylinder, ZoneCylinder with Inscribed, which is smaller by the
+// hole's form error and the scan's noise; a standard's roundness or flatness is
+// MinimumZone. These stand on single points. Where some points do not belong,
+// the Robust functions find out which. Where a radius, an axis or a face is
+// known, holding it (Options.Radius, CylinderAlong, CylinderSquareTo,
+// CylinderOn, PlaneSquareTo) or sharing it (JointHoles, JointFace,
+// EqualCylinders) tells the rest better than any other means.
+//
 // # Sources
 //
 //   - Madsen, Nielsen & Tingleff, Methods for non-linear least squares problems,
@@ -36,5 +48,11 @@
 //     (2005) 239–252: starts, and why curvature is iterated and not the radius.
 //   - Taubin, IEEE Trans. PAMI 13 (1991) 1115–1138: algebraic fits.
 //   - Pearson, Phil. Mag. (6) 2 (1901) 559–572: lines and planes of closest fit.
+//   - Rousseeuw, J. Am. Stat. Assoc. 79 (1984) 871–880, and Dempster, Laird &
+//     Rubin, J. R. Stat. Soc. B 39 (1977) 1–38: robust fits.
+//   - Madsen, J. Inst. Math. Appl. 16 (1975) 321–328; Welzl, Lect. Notes Comput.
+//     Sci. 555 (1991) 359–370: minimax criteria.
+//   - Björck, Numerical methods for least squares problems, SIAM (1996): joint
+//     fits.
 //   - Golub & Van Loan, Matrix computations, 3rd ed. (1996).
 package fit

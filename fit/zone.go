@@ -206,7 +206,9 @@ func (z *zoneState) step(box float64) (d [maxParams]float64, promise float64, su
 // zone brings m, whose accepted state is the start, to the criterion's
 // optimum near it: a linear program of all points in each step (Madsen, J. Inst.
 // Math. Appl. 16 (1975) 321–328, in a trust region), which converges
-// quadratically where as many points hold the shape as it has freedom.
+// quadratically where as many points hold the shape as it has freedom. False
+// where there is none: an inscribed shape that grows through a side that the
+// points leave open.
 func zone(m zoneModel, c *cloud, by Criterion) (Zone, bool) {
 	z := &zoneState{m: m, c: c, by: by, f: make([]float64, len(c.x))}
 	for k := range m.params() {
@@ -224,7 +226,7 @@ func zone(m zoneModel, c *cloud, by Criterion) (Zone, bool) {
 	if by == MinimumZone {
 		box = max(2*z.goal, 1e-6)
 	}
-	fails := 0
+	fails, first := 0, math.Abs(z.goal)
 	for out.Iters < 300 && box > 1e-17 && fails < 40 {
 		out.Iters++
 		d, promise, support, ok := z.step(box)
@@ -252,6 +254,9 @@ func zone(m zoneModel, c *cloud, by Criterion) (Zone, bool) {
 		fails = 0
 		m.accept()
 		z.goal = goal
+		if by == Inscribed && -goal > 1.5*first {
+			return out, false // it grows out of an open side
+		}
 		switch {
 		case gain < 0.25:
 			box /= 4

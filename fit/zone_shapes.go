@@ -78,9 +78,17 @@ func ZoneCircle2(xy [][2]float64, by Criterion) (Circle2Zone, error) {
 		}
 	}
 	if math.IsInf(best, 1) {
-		return out, degenerate("circle", "no such circle near the points")
+		return out, noZone("circle", by)
 	}
 	return out, nil
+}
+
+// noZone says why there is no optimum.
+func noZone(feature string, by Criterion) error {
+	if by == Inscribed {
+		return degenerate(feature, "the points leave a side open, and the largest inscribed one grows out of it: scan more than half of the turn")
+	}
+	return degenerate(feature, "no optimum near the points")
 }
 
 // circleZone makes the result for a centre.
@@ -192,7 +200,7 @@ func ZoneCylinderFrom(start Cylinder, pts []r3.Vector, by Criterion) (CylinderZo
 	m := &cylinderModel{cur: arcAt(c.in(start.Point), unit(start.Axis), start.Radius/c.scale)}
 	z, ok := zone(m, c, by)
 	if !ok || m.cur.k == 0 {
-		return CylinderZone{}, noConvergence("cylinder", z.Iters)
+		return CylinderZone{}, noZone("cylinder", by)
 	}
 	a := m.cur.level()
 	out := CylinderZone{Cylinder: Cylinder{c.back(a.centre()), a.w, c.scale / math.Abs(a.k)}, Zone: z}
@@ -263,7 +271,7 @@ func ZoneSphere(pts []r3.Vector, by Criterion) (SphereZone, error) {
 	m.cur.at = ctr.Sub(m.cur.n.Mul(1 / m.cur.k))
 	z, ok := zone(m, c, by)
 	if !ok || m.cur.k == 0 {
-		return SphereZone{}, noConvergence("sphere", z.Iters)
+		return SphereZone{}, noZone("sphere", by)
 	}
 	ctr = m.cur.centre()
 	out := SphereZone{Sphere: Sphere{c.back(ctr), c.scale / math.Abs(m.cur.k)}, Zone: z}

@@ -275,3 +275,24 @@ func TestZoneByHand(t *testing.T) {
 	require.NoError(t, err)
 	assert.InDelta(t, 1, p.Width, 1e-12)
 }
+
+// In a half-seen bore the largest pin has no end.
+func TestInscribedNeedsMoreThanHalf(t *testing.T) {
+	rng := rand.New(rand.NewPCG(83, 0))
+	var half []r3.Vector
+	var xy [][2]float64
+	for range 300 {
+		s, c := math.Sincos(0.9 * math.Pi * rng.Float64())
+		r := 4 + 0.03*rng.NormFloat64()
+		half = append(half, r3.Vector{X: r * c, Y: r * s, Z: 8 * rng.Float64()})
+		xy = append(xy, [2]float64{r * c, r * s})
+	}
+	_, err := fit.ZoneCylinder(half, fit.Inscribed)
+	require.ErrorIs(t, err, fit.ErrDegenerate)
+	assert.ErrorContains(t, err, "side open")
+	_, err = fit.ZoneCircle2(xy, fit.Inscribed)
+	require.ErrorIs(t, err, fit.ErrDegenerate)
+	z, err := fit.ZoneCylinder(half, fit.MinimumZone)
+	require.NoError(t, err)
+	assert.Less(t, z.Gap, 1e-12)
+}
