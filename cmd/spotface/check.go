@@ -86,10 +86,7 @@ func (a *app) checkScan(ctx context.Context, plan *report.Plan, file string, f s
 	if err := report.Check(plan, m.report); err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
-	if f.inFrame {
-		return report.InDatumFrame(m.report)
-	}
-	return m.report, nil
+	return a.placed(file, m.report, f)
 }
 
 // worse returns the exit code that stands for two parts: nonconforming before

@@ -57,12 +57,11 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 				}
 				o.add("--labels", labelFile, b.Bytes())
 			}
-			if scan.inFrame {
-				if m.report, err = report.InDatumFrame(m.report); err != nil {
-					return fmt.Errorf("%s: %w", args[0], err)
-				}
+			rep, err := a.placed(args[0], m.report, scan)
+			if err != nil {
+				return err
 			}
-			data, err := render(out.format, m.report)
+			data, err := render(out.format, rep)
 			if err != nil {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}

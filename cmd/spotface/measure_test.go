@@ -154,6 +154,17 @@ func TestAScanWithoutHoles(t *testing.T) {
 	assert.Empty(t, parse(t, j.stdout).BoltCircles)
 }
 
+// Nor is a scan in which there is no frame to give coordinates in.
+func TestInFrameWithoutAFrame(t *testing.T) {
+	file := write(t, t.TempDir(), "three.xyz", "0 0 0\n70 0 0\n0 80 0\n")
+	r := spotface(t, "measure", file, "--format", "json", "--in-frame")
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Contains(t, r.stderr, "--in-frame: ")
+	rep := parse(t, r.stdout)
+	assert.Nil(t, rep.Frame)
+	assert.False(t, rep.InFrame)
+}
+
 func TestWorse(t *testing.T) {
 	assert.Equal(t, 0, worse(0, 0))
 	assert.Equal(t, 3, worse(0, 3))

@@ -44,6 +44,7 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"no plan":                  {[]string{"check", scan}, []string{"a plan and one scan or more"}},
 		"unknown unit":             {[]string{"measure", missing, "--unit", "furlong"}, []string{`"furlong"`, "mm, cm, m, in or ft"}},
 		"format of later":          {[]string{"measure", missing, "--format", "html"}, []string{`"html"`, "text or json"}},
+		"seed that is no number":   {[]string{"measure", missing, "--seed", "-1"}, []string{`--seed cannot be "-1"`}},
 		"negative jobs":            {[]string{"measure", missing, "--jobs", "-1"}, []string{"--jobs -1"}},
 		"face that is no plane":    {[]string{"measure", missing, "--face", "C1"}, []string{"--face", `"C1"`, "P1"}},
 		"face that is not there":   {[]string{"measure", scan, "--face", "P99"}, []string{"P99"}},

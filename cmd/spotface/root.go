@@ -1,12 +1,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"runtime"
 	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 // newRoot builds the command tree.
@@ -39,6 +41,9 @@ A scan approves nothing by itself: local codes and licensed practice decide.`,
 		SuggestionsMinimumDistance: 2,
 	}
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		if bad, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
+			return fmt.Errorf("--%s cannot be %q: see `%s --help`", bad.GetFlag().Name, bad.GetValue(), cmd.CommandPath())
+		}
 		return fmt.Errorf("%w: see `%s --help`", err, cmd.CommandPath())
 	})
 	root.SetHelpCommand(newHelp(root))

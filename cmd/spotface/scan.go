@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -48,6 +49,23 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 		}
 	}
 	return &measured{scan: scan, surfaces: surfaces, report: rep}, nil
+}
+
+// placed returns the report with its coordinates where the flags want them: in
+// the datum frame only if the scan shows one.
+func (a *app) placed(file string, rep *report.Report, f scanFlags) (*report.Report, error) {
+	if !f.inFrame {
+		return rep, nil
+	}
+	in, err := report.InDatumFrame(rep)
+	switch {
+	case errors.Is(err, report.ErrNoFrame):
+		a.note("warning: %s: --in-frame: %s", file, err)
+		return rep, nil
+	case err != nil:
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	return in, nil
 }
 
 // has reports whether the report holds a feature of that id.
