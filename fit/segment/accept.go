@@ -36,7 +36,7 @@ func (s *searcher) accept(sup *support) bool {
 		if sup.sin < 0.07 || sup.cos < 0.14 { // as good as a cylinder or a plane
 			return false
 		}
-		if mid < s.leastWidth(1.5, 2.5) || (hi-lo)/sup.cos < s.leastWidth(1.8, 3) || !s.bends(mid, arc) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
+		if mid < s.leastWidth(1.5, 2.5) || (hi-lo)/sup.cos < s.leastWidth(1.8, 4) || !s.bends(mid, arc) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
 			return false
 		}
 		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
@@ -73,7 +73,7 @@ func (s *searcher) rounding(sup *support, arc, r float64) bool {
 // half width b is as wide as the root of b; where noise is small beside the
 // pitch, narrow surfaces can be told.
 func (s *searcher) leastWidth(exact, noisy float64) float64 {
-	f := min(1, math.Sqrt(s.tol.floor/(0.3*s.pitch)))
+	f := min(1, math.Sqrt(s.tol.floor/(0.1*s.pitch)))
 	return (exact + f*(noisy-exact)) * s.pitch
 }
 
@@ -86,18 +86,14 @@ func (s *searcher) bends(r, arc float64) bool {
 // dense reports whether the nodes, each covering what its distance to its
 // neighbours suggests, fill a third of area, mm²: chance supports are thin.
 // The distances are the support's own, since clouds show steep walls sparsely;
-// a mesh is about as dense everywhere.
+// on a mesh they count no farther than most of its nodes lie from each other.
 func (s *searcher) dense(sup *support, area float64) bool {
-	reach := make([]float32, len(sup.nodes))
-	for k, i := range sup.nodes {
-		reach[k] = s.g.reach[i]
+	var covered float64
+	for _, i := range sup.nodes {
+		pitch := min(float64(s.g.reach[i])/reachPitch, s.farthest)
+		covered += pitch * pitch
 	}
-	slices.Sort(reach)
-	pitch := float64(reach[len(reach)/2]) / reachPitch
-	if s.even {
-		pitch = min(pitch, 1.5*s.pitch)
-	}
-	return float64(len(sup.nodes))*pitch*pitch >= 0.3*area
+	return covered >= 0.3*area
 }
 
 // along returns the extent of pts along a from p, a hundredth left out at

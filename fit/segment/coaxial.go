@@ -65,6 +65,8 @@ func (s *searcher) coaxial(x axis, minNodes int) {
 		}
 		ms = append(ms, meridian{int32(i), h, l, math.Atan2(m.Dot(x.a), m.Dot(w))})
 	}
+	s.ws[0].known = true
+	defer func() { s.ws[0].known = false }()
 	const bins = 90
 	for range 8 {
 		// The most frequent direction, over a window of three bins of 4 degrees.

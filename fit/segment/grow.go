@@ -2,6 +2,7 @@ package segment
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -16,12 +17,14 @@ type worker struct {
 	pitch float64 // distance between nodes, mm
 	ncos  float64 // cosine of the largest angle between a node's and the surface's normal
 	twoSd bool    // normals may point either way
+	known bool    // shapes are about an axis that is known
 
 	seen  []int32
 	stamp int32
 	pat   patch
 	hyp   []shape
 	pts   []r3.Vector
+	dist  []float64
 }
 
 // agree folds the cosine between two normals where their sign is not known.
@@ -63,7 +66,7 @@ type support struct {
 	shape
 	side  float64
 	band  float64
-	rms   float64
+	rms   float64 // by the median, see spread
 	nodes []int32
 	score float64
 }
@@ -127,7 +130,7 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 			return sup, false
 		}
 		sup.shape = next
-		sup.rms = rmsOf(&next, pts)
+		sup.rms = w.spread(&next, pts)
 		sup.band = w.tol.band(w.lengthOf(len(ns)), sup.rms)
 		if !w.stands(&sup) {
 			return sup, false
@@ -138,6 +141,21 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		}
 		room *= 6
 	}
+}
+
+// spread returns the standard deviation of pts, up to 400 of them, about s by
+// the median of their distances, which what is rounded at the support's border
+// does not move much.
+func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
+	w.dist = w.dist[:0]
+	step := max(1, len(pts)/400)
+	for k := 0; k < len(pts); k += step {
+		d, _ := s.at(pts[k])
+		w.dist = append(w.dist, math.Abs(d))
+	}
+	slices.Sort(w.dist)
+	const normal = 0.67449 // median of |x| of the normal distribution
+	return w.dist[len(w.dist)/2] / normal
 }
 
 // rate returns the MSAC score of a support within the band that a true surface
@@ -154,10 +172,11 @@ func (w *worker) rate(sup *support) float64 {
 }
 
 // stands reports whether a support is a surface rather than a slice through
-// scattered points: its residuals are no larger than a true surface's, and
-// free nodes next to it are four times as many within the band as in either
-// flank beyond it, as wide as half the band (twice would be chance), by three standard deviations
-// of such a count.
+// scattered points or along the bend of a rounded edge: its residuals are no
+// larger than a true surface's, and the free nodes next to it are four times as
+// many within the band as in either flank beyond it, which is half as wide
+// (twice as many would be chance), by three standard deviations of such a
+// count. A narrow surface about a known axis need only be twice as many.
 func (w *worker) stands(sup *support) bool {
 	if !w.tol.plausible(w.lengthOf(len(sup.nodes)), sup.rms) {
 		return false
@@ -185,7 +204,11 @@ func (w *worker) stands(sup *support) bool {
 			}
 		}
 	}
-	return float64(in) >= 4*float64(max(out[0], out[1]))+3*math.Sqrt(float64(in))
+	worst := float64(max(out[0], out[1]))
+	if w.known {
+		return float64(in) >= 1.5*worst
+	}
+	return float64(in) >= 4*worst+3*math.Sqrt(float64(in))
 }
 
 // bent reports whether h, suggested by patch p, curves so much over the patch

@@ -112,7 +112,7 @@ func (r *run) faces(s *shape, a *surf, ps []int32) bool {
 // as those of a true surface do.
 func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
 	length := math.Sqrt(float64(count)) * r.tex.Spacing
-	e, _ := r.tol.expected(length)
+	e := r.tol.expected(length)
 	var sum float64
 	for _, q := range pts {
 		d, _ := s.at(q)
@@ -126,7 +126,7 @@ func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
 // of a much smaller b within one and a half bands, inside the box that a's own
 // points fill: a bump of its noise.
 func (r *run) absorbs(a, b *surf, pa, pb []int32) bool {
-	if 20*b.count > a.count {
+	if 8*b.count > a.count {
 		return false
 	}
 	lo, hi := r.box(pa)

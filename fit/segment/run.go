@@ -57,6 +57,8 @@ type run struct {
 	tex   mesh.Texture
 	tol   tolerance
 	twoSd bool
+	// uneven is how many pitches a mesh's nodes lie apart where it is coarse.
+	uneven float64
 
 	surfs []surf  // found so far
 	of    []int32 // index into surfs of each point, -1 free
@@ -88,6 +90,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	if opt.Band <= 0 {
 		r.tol.floor = max(sigmas*tex.Noise, 0.02*tex.Spacing, 4e-7*s.Diagonal())
 	}
+	r.tol.reach = 40 * tex.Spacing
 	r.of = make([]int32, s.Len())
 	for i := range r.of {
 		r.of[i] = -1
@@ -118,7 +121,13 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		return true, err
 	}
 	sr := newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
-	sr.even = r.s.IsMesh()
+	sr.farthest = math.Inf(1)
+	if r.s.IsMesh() {
+		if level == 0 {
+			r.uneven = max(1.5, 1.2*g.quantile(0.9)/g.spacing())
+		}
+		sr.farthest = r.uneven * sr.pitch
+	}
 	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
 		return true, err
 	}

@@ -134,6 +134,8 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation) score {
 			}
 		}
 		switch other, again := taken[best]; {
+		case 4*size[k] < edge[k] && liesOn(s, tr, seg, int32(k)) != 0:
+			owner[k] = 0 // a true face that is all edge
 		case best == 0 || 2*all < size[k] || 4*size[k] < edge[k]:
 			out.wrong = append(out.wrong, fmt.Sprintf("false %s (%d points, %d at edges)", seg.IDs[k], size[k]+edge[k], edge[k]))
 			owner[k] = 0
@@ -193,6 +195,29 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation) score {
 		}
 	}
 	return out
+}
+
+// liesOn returns the true face of region k's kind on which nine in ten of its
+// points lie, or 0.
+func liesOn(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, k int32) uint16 {
+	for _, f := range tr.Faces {
+		if f.Shape != kindOf(seg, int(k)) {
+			continue
+		}
+		in, n := 0, 0
+		for p, r := range seg.Surface {
+			if r == k {
+				n++
+				if math.Abs(f.Signed(s.Point(p))) < 5*tr.Noise {
+					in++
+				}
+			}
+		}
+		if 10*in >= 9*n {
+			return f.ID
+		}
+	}
+	return 0
 }
 
 // errorsOf compares region k with its true face.

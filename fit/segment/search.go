@@ -25,10 +25,12 @@ type searcher struct {
 	tol    *tolerance
 	smooth []bool  // nodes whose neighbours lie on one smooth surface with them
 	pitch  float64 // distance between nodes, mm
-	even   bool    // the nodes are about as dense everywhere
-	ws     []*worker
-	seed   uint64
-	trials int
+	// farthest is the distance, mm, beyond which a node's neighbours do not
+	// lie on a mesh; infinite on a cloud.
+	farthest float64
+	ws       []*worker
+	seed     uint64
+	trials   int
 }
 
 const (
@@ -140,16 +142,17 @@ func (w *worker) trial(seed int32) []support {
 	slices.SortStableFunc(bids, func(a, b bid) int { return cmp.Compare(b.score, a.score) })
 	var sups []support
 	var grown [4]bool
-	for _, b := range bids {
-		if len(sups) >= 2 {
+	for k, b := range bids {
+		if len(sups) >= 2 || k >= 6 {
 			break
 		}
 		if grown[b.kind] {
 			continue
 		}
-		grown[b.kind] = true
+		// Where a wide patch laps over an edge, a narrower one may not.
 		if sup, ok := w.grow(b.shape, b.seeds, trialLimit); ok {
 			sups = append(sups, sup)
+			grown[b.kind] = true
 		}
 	}
 	sortSupports(sups)
@@ -193,7 +196,7 @@ func (s *support) value() float64 { return s.score * s.kind.prior() }
 // prior weighs the score of a kind against the others: the simpler shape wins
 // where both explain the same nodes.
 func (k kind) prior() float64 {
-	return [...]float64{planeKind: 1, cylinderKind: 0.9, sphereKind: 0.85, coneKind: 0.8}[k]
+	return [...]float64{planeKind: 1, cylinderKind: 0.8, sphereKind: 0.75, coneKind: 0.7}[k]
 }
 
 func sortSupports(sups []support) {
@@ -225,48 +228,45 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 		if s.label[c.seed] >= 0 || s.spoilt[c.seed] {
 			continue
 		}
-		var best *support
-		for k := range c.sups {
-			if c.sups[k].score < 0.5*c.sups[0].score || len(c.sups[k].nodes) < min(minNodes, trialLimit) {
-				continue
-			}
-			sup, ok := s.full(c.sups[k])
-			if ok && (best == nil || sup.value() > best.value()) {
-				best = &sup
+		var all []support
+		if len(c.sups[0].nodes) >= min(minNodes, trialLimit) {
+			for k := range c.sups {
+				if c.sups[k].score < 0.5*c.sups[0].score {
+					continue
+				}
+				if sup, ok := s.full(c.sups[k]); ok {
+					all = append(all, sup)
+				}
 			}
 		}
-		if best != nil {
-			best = s.bettered(best)
-		}
-		if best == nil && len(c.sups[0].nodes) < min(minNodes, trialLimit) {
+		if len(all) == 0 {
 			for _, i := range c.sups[0].nodes {
-				s.tried[i] = true // the next run, of smaller surfaces, may take it
+				s.tried[i] = true // a run for smaller surfaces may take it
 			}
-		}
-		if best == nil {
 			continue
 		}
-		if len(best.nodes) < minNodes || !s.accept(best) {
-			for _, i := range best.nodes {
+		sortSupports(all)
+		all = append(all, s.others(&all[0])...)
+		sortSupports(all)
+		k := slices.IndexFunc(all, func(sup support) bool { return 2*sup.score > all[0].score && s.accept(&sup) })
+		if k < 0 || len(all[k].nodes) < minNodes {
+			for _, i := range all[0].nodes {
 				s.tried[i], s.spoilt[i] = true, true
 			}
 			continue
 		}
-		s.keep(best)
+		s.keep(&all[k])
 	}
 }
 
-// bettered tries the curved kinds that sup is not on its nodes, fitted by least
-// squares from a start of their own: the normals of a short patch hardly tell
-// the taper of a cone from a tilt of a cylinder, the points of a full support do.
-func (s *searcher) bettered(sup *support) *support {
+// others returns what else the nodes of sup could be: the kinds that it is not,
+// fitted by least squares from a start of their own. The normals of a short
+// patch hardly tell the taper of a cone from a tilt of a cylinder, the points
+// of a full support do.
+func (s *searcher) others(sup *support) (out []support) {
 	w := s.ws[0]
-	best := sup
 	pts := slices.Clone(w.sample(sup.nodes, 300))
 	try := func(h shape) {
-		if !h.sane() {
-			return
-		}
 		seeds := make([]int32, 0, len(sup.nodes))
 		for _, i := range sup.nodes {
 			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= sup.band {
@@ -276,24 +276,31 @@ func (s *searcher) bettered(sup *support) *support {
 		if 2*len(seeds) < len(sup.nodes) {
 			return
 		}
-		if got, ok := w.grow(h, seeds, s.n.len()); ok && got.value() > best.value() {
-			best = &got
+		if got, ok := w.grow(h, seeds, s.n.len()); ok {
+			out = append(out, got)
 		}
 	}
+	if sup.kind == planeKind {
+		return nil
+	}
 	opt := fit.Options{MaxIter: 30}
-	if f, err := fit.ConeTo(pts, opt); sup.kind == cylinderKind && usable(err) {
-		try(fromCone(f.Cone))
-	}
-	if f, err := fit.CylinderTo(pts, opt); (sup.kind == coneKind || sup.kind == sphereKind) && usable(err) {
-		try(fromCylinder(f.Cylinder))
-	}
-	if f, err := fit.SphereTo(pts, opt); sup.kind != sphereKind && sup.kind != planeKind && usable(err) {
-		try(fromSphere(f.Sphere))
-	}
-	if f, err := fit.PlaneTo(pts, opt); sup.kind != planeKind && usable(err) {
+	if f, err := fit.PlaneTo(pts, opt); usable(err) {
 		try(fromPlane(f.Plane))
 	}
-	return best
+	if f, err := fit.CylinderTo(pts, opt); sup.kind != cylinderKind && usable(err) {
+		try(fromCylinder(f.Cylinder))
+	}
+	if f, err := fit.SphereTo(pts, opt); sup.kind != sphereKind && usable(err) {
+		try(fromSphere(f.Sphere))
+	}
+	if sup.kind == cylinderKind {
+		if f, err := fit.ConeTo(pts, opt); usable(err) {
+			if h := fromCone(f.Cone); h.sane() {
+				try(h)
+			}
+		}
+	}
+	return out
 }
 
 // keep labels the nodes of sup as a surface found.

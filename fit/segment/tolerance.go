@@ -16,6 +16,7 @@ import (
 // surfaces that are found first; before that only its floor is known.
 type tolerance struct {
 	floor  float64   // least half width, mm: from the noise between neighbours
+	reach  float64   // edge of the patches, mm, that the noise was seen over
 	length []float64 // edges of patches, mm, ascending
 	rms    []float64 // root mean square about the best local surface, mm
 }
@@ -27,32 +28,31 @@ const (
 )
 
 // expected returns the root mean square, mm, that a patch of the given edge
-// length has on a true surface, and whether that is known.
-func (t *tolerance) expected(length float64) (float64, bool) {
+// length has on a true surface. Before anything is learnt that is the noise up
+// to the length over which it was seen; beyond, it may grow with the root of
+// the length.
+func (t *tolerance) expected(length float64) float64 {
 	if len(t.rms) == 0 {
-		return t.floor / sigmas, false
+		return t.floor / sigmas * math.Sqrt(max(1, min(widest*widest, length/t.reach)))
 	}
 	k := 0
 	for k+2 < len(t.length) && length > t.length[k+1] {
 		k++
 	}
 	if k+1 == len(t.length) {
-		return t.rms[k], true
+		return t.rms[k]
 	}
 	// Linear in the logarithm of the length, held at both ends.
 	f := math.Log(length/t.length[k]) / math.Log(t.length[k+1]/t.length[k])
 	f = max(0, min(1, f))
-	return max(t.floor/sigmas, t.rms[k]+f*(t.rms[k+1]-t.rms[k])), true
+	return max(t.floor/sigmas, t.rms[k]+f*(t.rms[k+1]-t.rms[k]))
 }
 
 // band returns the half width for a patch of the given edge length whose own
 // residuals have root mean square rms; rms 0 means not known yet.
 func (t *tolerance) band(length, rms float64) float64 {
-	e, known := t.expected(length)
-	most := widest * t.floor
-	if known {
-		most = min(most, 1.3*sigmas*e)
-	}
+	e := t.expected(length)
+	most := min(widest*t.floor, 1.3*sigmas*e)
 	if rms == 0 {
 		return max(t.floor, min(most, sigmas*e))
 	}
@@ -62,11 +62,7 @@ func (t *tolerance) band(length, rms float64) float64 {
 // plausible reports whether residuals of root mean square rms are no larger
 // than a true surface of that size shows.
 func (t *tolerance) plausible(length, rms float64) bool {
-	e, known := t.expected(length)
-	if !known {
-		return rms <= widest*t.floor/2
-	}
-	return rms <= 1.35*e
+	return rms <= 1.35*t.expected(length)
 }
 
 // learn measures the tolerance on patches of the surfaces found so far. The
@@ -84,7 +80,7 @@ func (s *searcher) learn() {
 	}
 	rng := rand.New(rand.NewPCG(s.seed, 1))
 	w := s.ws[0]
-	t := tolerance{floor: s.tol.floor}
+	t := tolerance{floor: s.tol.floor, reach: s.tol.reach}
 	for _, size := range [...]int{14, 40, 120, 360, 1080, 3240} {
 		var found []float64
 		for range 60 {
