@@ -82,6 +82,9 @@ func bestCircle(spots []spot, left []int) (found, bool) {
 					if len(like) > 40 && (a+b+c)%((len(like)/40)+1) != 0 {
 						continue
 					}
+					if !mayBeRegular(spots, like[a], like[b], like[c]) {
+						continue
+					}
 					member := onCircle(spots, like, like[a], like[b], like[c])
 					if len(member) < 3 || have && len(member) < len(best.member) {
 						continue
@@ -112,6 +115,37 @@ func better(a, b found) bool {
 		return len(a.member) > len(b.member)
 	}
 	return a.r > b.r*(1+1e-9)
+}
+
+// mayBeRegular reports whether three holes may belong to a pattern: some
+// spacing, with few places empty, puts all three within some 2 mm along their
+// circle. It is there to spare the work on those that cannot.
+func mayBeRegular(spots []spot, i, j, k int) bool {
+	p, q, r := spots[i], spots[j], spots[k]
+	x, y, radius, ok := through([2]float64{p.x, p.y}, [2]float64{q.x, q.y}, [2]float64{r.x, r.y})
+	if !ok {
+		return false
+	}
+	at := func(s spot) float64 { return math.Atan2(s.y-y, s.x-x) }
+	sd := math.Sqrt(max(p.cov[0][0], q.cov[0][0], r.cov[0][0], p.cov[1][1], q.cov[1][1], r.cov[1][1]))
+	tol := (2 + 0.01*radius + 10*sd) / radius
+	a, b := wrap(at(q)-at(p)), wrap(at(r)-at(p))
+	for m := 3; m <= finestStep; m++ {
+		step := 2 * math.Pi / float64(m)
+		if step < tol {
+			return true // anything fits: let the reading decide
+		}
+		if math.Abs(a-math.Round(a/step)*step) < tol && math.Abs(b-math.Round(b/step)*step) < tol {
+			return true
+		}
+	}
+	for deg := 5.0; deg <= 175; deg += 5 {
+		step := deg * math.Pi / 180
+		if math.Abs(a-math.Round(a/step)*step) < tol && math.Abs(b-math.Round(b/step)*step) < tol {
+			return true
+		}
+	}
+	return false
 }
 
 // onCircle returns the spots of like on the circle through i, j and k.

@@ -1,9 +1,11 @@
 package bolt
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -75,13 +77,56 @@ func TestUncertaintyClosedForms(t *testing.T) {
 	}
 }
 
+// The same rows as formulas.json gives them in numbers, for six holes.
+func TestUncertaintyTable(t *testing.T) {
+	var ref struct {
+		Formulas []struct {
+			ID    string
+			Check json.RawMessage
+		}
+	}
+	readReference(t, "formulas.json", &ref)
+	var check struct {
+		N        int
+		R, Sigma float64
+		Rows     map[string]struct {
+			Formula float64 `json:"formula_times_R2_over_sigma2"`
+		}
+		Centre map[string][2]float64
+	}
+	for _, f := range ref.Formulas {
+		if f.ID == "clocking-variances" {
+			require.NoError(t, json.Unmarshal(f.Check, &check))
+		}
+	}
+	require.Equal(t, 6, check.N)
+	l, err := layHoles(withSigma(Ideal(check.N, 2*check.R, 0.1), check.Sigma))
+	require.NoError(t, err)
+	unit := check.Sigma * check.Sigma / check.R / check.R
+	row := l.angleRows()
+	assert.InEpsilon(t, check.Rows["hole angle about least-squares circle centre of the n holes"].Formula, l.cov.of(row[2], row[2])/unit, 1e-9)
+	d := slices.Clone(row[3])
+	addTo(d, row[2], -1)
+	assert.InEpsilon(t, check.Rows["adjacent spacing about least-squares circle centre"].Formula, l.cov.of(d, d)/unit, 1e-9)
+	mean := make([]float64, len(d))
+	for _, r := range row {
+		addTo(mean, r, 1/float64(check.N))
+	}
+	assert.InEpsilon(t, check.Rows["pattern clocking (mean of n hole angles), any centre"].Formula, l.cov.of(mean, mean)/unit, 1e-9)
+	assert.InEpsilon(t, check.Centre["ls_circle"][0], l.cov.of(l.ring.dx, l.ring.dx)/check.Sigma/check.Sigma, 1e-9)
+}
+
 // Holes of unlike, correlated uncertainty on irregularly wrong places: the
 // stated uncertainty of every figure against 20,000 simulated measurements.
 // The ratio of observed to stated standard deviation has a standard error of
 // 1/√(2·20000) = 0.005; 2.5 % is 5 of them, for 36 figures a false alarm of
 // 36 · 6e-7 < 1e-4.
 func TestUncertaintyByMonteCarlo(t *testing.T) {
-	const trials = 20000
+	trials := 20000
+	if testing.Short() {
+		trials = 5000 // and the bound twice as wide
+	}
+	bound := 0.025 * math.Sqrt(20000/float64(trials))
 	rng := rand.New(rand.NewPCG(1, 2))
 	holes := Ideal(6, 90, 0.4)
 	root := make([][2][2]float64, len(holes)) // lower square root of each covariance
@@ -123,7 +168,7 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 		}
 	}
 	for k := range truth {
-		assert.InEpsilon(t, stated[k], math.Sqrt(sum[k]/trials), 0.025, "figure %d", k)
+		assert.InEpsilon(t, stated[k], math.Sqrt(sum[k]/float64(trials)), bound, "figure %d", k)
 	}
 }
 

@@ -1,7 +1,31 @@
 // Package bolt finds holes, studs and bolt circles in a segmented scan and
 // measures how they are clocked.
 //
-// Lengths are millimetres; angles are counter-clockwise seen from outside
-// looking at the face. It knows nothing of plans and output; package report
-// does.
+// Input is a scan (mesh.Scan) and the planes and cylinders that it was divided
+// into (segment.Segmentation). Output is a Measurement: holes with centre,
+// diameter and the uncertainty of both; bolt circles with pitch diameter,
+// nominal pattern, clocking and spacing; the datum frame. Clock does the last
+// step alone, on holes from anywhere. Lengths are millimetres; angles are
+// counter-clockwise seen from outside looking at the face. It knows nothing of
+// plans and output; package report does.
+//
+// How a hole is found and measured:
+//
+//   - By its wall: an internal cylinder square to a face that ends at it (or at
+//     a countersink in it) is laid on the face along the face's normal and
+//     fitted there as a circle, its rounded ends left out. The axis is the
+//     face's normal: a short wall tells its own direction badly.
+//   - By its rim, on meshes: where a disc of the face is free of points, the
+//     place where the surface turns down is fitted as a circle. Scanners round
+//     edges, so that a rim reads large; the width of the rounding is fitted to
+//     all rims together and its effect taken off (profile.go). Gaps in the scan
+//     do not turn down; slots, corners and notches go on to other edges. On a
+//     cloud, by a round disc of the face without points (disc.go).
+//   - How far neighbouring points share their error is learned from the
+//     residuals along the circumference, from what equal holes differ by, and
+//     from the face (effective.go, waves.go); every covariance knows it.
+//   - Holes of one bolt circle share a radius as far as they agree (shared.go).
+//
+// What it does not do: slots as such, holes on faces that are not flat; on a
+// cloud it cannot tell a round gap in the scan from a hole without a wall.
 package bolt

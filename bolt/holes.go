@@ -74,10 +74,8 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 
 // find gathers walls and rims and makes one candidate of what is one hole.
 func (f *finder) find(ctx context.Context) error {
-	if f.scan.IsMesh() {
-		if err := f.findRims(ctx); err != nil {
-			return err
-		}
+	if err := f.findRims(ctx); err != nil {
+		return err
 	}
 	for i := range f.seg.Cylinders {
 		if err := ctx.Err(); err != nil {
@@ -105,7 +103,9 @@ func (f *finder) find(ctx context.Context) error {
 	rims := slices.DeleteFunc(slices.Clone(f.rims), func(c *candidate) bool {
 		return slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.covers(c) })
 	})
-	f.fitEdges(f.rims)
+	if f.scan.IsMesh() {
+		f.fitEdges(f.rims)
+	}
 	f.weighAll(f.rims)
 	for _, c := range rims {
 		if !c.dropped {
@@ -131,9 +131,12 @@ func (f *finder) sunk(fc *face, c *segment.Cylinder) float64 {
 	return 0
 }
 
-// findRims looks for rims on every face of a mesh.
+// findRims looks for rims on every face.
 func (f *finder) findRims(ctx context.Context) error {
-	loops := mesh.Rims(f.scan)
+	var loops []mesh.Rim
+	if f.scan.IsMesh() {
+		loops = mesh.Rims(f.scan)
+	}
 	for _, fc := range f.faces {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -142,6 +145,14 @@ func (f *finder) findRims(ctx context.Context) error {
 			return fc.area < leastRing*math.Pi*h.r*h.r
 		})
 		if len(hollows) == 0 {
+			continue
+		}
+		if !f.scan.IsMesh() {
+			for _, h := range hollows {
+				if c, ok := f.discIn(fc, h); ok {
+					f.rims = append(f.rims, &c)
+				}
+			}
 			continue
 		}
 		b := brinkOf(f.scan, loops, fc, f.grain, 3*f.grain.spacing)

@@ -53,19 +53,18 @@ type reading struct {
 
 func (l *laid) readings() []Nominal {
 	n := len(l.pts)
-	stretch := l.stretch()
-	sd := make([]float64, n) // of each hole's place along the circle from measuring, mm
-	rows := l.angleRows()
+	stretch, rows := l.stretch(), l.angleRows()
+	mix := make([]drill, n)
 	for i := range n {
-		sd[i] = l.ring.r * l.cov.sd(rows[i])
+		mix[i] = newDrill(stretch[i], l.ring.r*l.cov.sd(rows[i]))
 	}
 	var all []reading
 	for m := n; m <= finestStep; m++ {
-		all = append(all, l.tryStep(2*math.Pi/float64(m), m, stretch, sd)...)
+		all = append(all, l.tryStep(2*math.Pi/float64(m), m, mix)...)
 	}
 	for deg := 5; deg <= 175; deg += 5 {
 		if 360%deg != 0 {
-			all = append(all, l.tryStep(float64(deg)*math.Pi/180, 0, stretch, sd)...)
+			all = append(all, l.tryStep(float64(deg)*math.Pi/180, 0, mix)...)
 		}
 	}
 	// Irregular: n free angles, in any order.
@@ -103,7 +102,7 @@ const finestStep = 72
 
 // tryStep weighs the grid of the given step; m is the number of steps in a
 // turn, or 0 if the step does not divide it.
-func (l *laid) tryStep(step float64, m int, stretch, sd []float64) []reading {
+func (l *laid) tryStep(step float64, m int, mix []drill) []reading {
 	n := len(l.pts)
 	// Best turn: the one of each hole, then the mean over all of them.
 	best, bestLog := []int(nil), math.Inf(-1)
@@ -132,7 +131,7 @@ func (l *laid) tryStep(step float64, m int, stretch, sd []float64) []reading {
 		for _, turn := range []float64{0, mean(dev)} {
 			var sum float64
 			for i := range n {
-				sum += logDrill((dev[i]-turn)*l.ring.r, stretch[i], sd[i])
+				sum += mix[i].log((dev[i] - turn) * l.ring.r)
 			}
 			if sum > bestLog {
 				best, bestLog = slices.Clone(place), sum
@@ -243,12 +242,30 @@ func (l *laid) logTurn(step float64) float64 {
 	return math.Log(drillSD * math.Sqrt(2*math.Pi/float64(len(l.pts))) / (step * l.ring.r))
 }
 
-// logDrill is ln p(d) of one hole's deviation d along the circle, mm.
-func logDrill(d, stretch, sd float64) float64 {
+// drill is the mixture of drilling errors of one hole: amplitudes and 1/2s² of
+// its normal densities, along the circle.
+type drill struct{ amp, exponent [len(drillMix)]float64 }
+
+// newDrill widens the mixture by what the fitted centre adds (stretch) and by
+// the hole's own standard uncertainty sd, mm.
+func newDrill(stretch, sd float64) drill {
+	var d drill
+	for k, m := range drillMix {
+		s := math.Hypot(drillSD*m.scale*stretch, sd)
+		d.amp[k] = m.share / (s * math.Sqrt(2*math.Pi))
+		d.exponent[k] = -1 / (2 * s * s)
+	}
+	return d
+}
+
+// log is ln p(d) of a deviation x along the circle, mm.
+func (d *drill) log(x float64) float64 {
 	var p float64
-	for _, k := range drillMix {
-		s := math.Hypot(drillSD*k.scale*stretch, sd)
-		p += k.share / (s * math.Sqrt(2*math.Pi)) * math.Exp(-d*d/(2*s*s))
+	x2 := x * x
+	for k, e := range d.exponent {
+		if e*x2 > -50 {
+			p += d.amp[k] * math.Exp(e*x2)
+		}
 	}
 	if p == 0 {
 		return -1e4

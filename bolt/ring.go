@@ -28,6 +28,13 @@ func fitRing(pts [][2]float64, w []float64) (ring, error) {
 	if len(pts) < 3 {
 		return ring{}, fmt.Errorf("bolt circle: %d holes, need at least 3 to tell centre and pitch diameter", len(pts))
 	}
+	if len(pts) == 3 {
+		x, y, r, ok := through(pts[0], pts[1], pts[2])
+		if !ok {
+			return ring{}, fmt.Errorf("bolt circle through 3 holes: they stand on a line: %w", fit.ErrDegenerate)
+		}
+		return newRing(pts, w, x, y, r)
+	}
 	c, err := fit.Circle2To(pts, fit.Options{Weights: w})
 	if err != nil && !errors.Is(err, fit.ErrNoConvergence) {
 		return ring{}, fmt.Errorf("bolt circle through %d holes: %w", len(pts), err)

@@ -88,15 +88,22 @@ func (m *raster) covered(x, y float64) bool {
 }
 
 // cover marks the cells that hold a point of the face and, on a mesh, those
-// under its triangles. Cells are half a spacing, on a cloud one and a half;
-// wider where there would be more than a million of them.
+// under its triangles. Cells are half a spacing, on a cloud wide enough to hold
+// four points each; wider where there would be more than a million of them.
 func (f *face) cover(s *mesh.Scan, gr grain) raster {
-	cell := 1.5 * gr.spacing
+	cell := gr.spacing / 2
 	switch {
 	case gr.drawn():
 		cell = math.Sqrt(f.extent() / 2e5)
-	case s.IsMesh():
-		cell = gr.spacing / 2
+	case !s.IsMesh():
+		coarse := newGrid2(f.pts, 5*gr.spacing)
+		n := 0
+		for c := 1; c < len(coarse.start); c++ {
+			if coarse.start[c] > coarse.start[c-1] {
+				n++
+			}
+		}
+		cell = 2 * coarse.cell * math.Sqrt(float64(n)/float64(max(len(f.pts), 1)))
 	}
 	g := newGrid2(f.pts, cell)
 	if len(f.pts) == 0 {

@@ -1,0 +1,116 @@
+package bolt
+
+import "math"
+
+// A cloud has no edges to follow: a hole whose wall was not scanned is a disc
+// of the face without points. Its edge is told by the nearest point in each
+// direction. With λ points a mm² in the face, the gap between the true edge and
+// the nearest point in a sector of angle Δ is exponential with the mean
+//
+//	g = 1/(λ R Δ)
+//
+// (nearest point of a Poisson process in a thin ring), so that the circle
+// through the nearest points reads g too large, and scatters by g. Whether the
+// disc is round shows in the harmonics of the gaps.
+
+// discIn measures an empty disc of a cloud's face as a hole. ok is false where
+// it may be chance, is not round, or where something stands on it.
+func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
+	g := f.grain
+	density := float64(len(fc.pts)) / max(fc.area, 1e-12)
+	// As large by chance: fewer than 1e-5 discs in all of the face.
+	if density*math.Pi*h.r*h.r < math.Log(float64(len(fc.pts)))+12 {
+		return candidate{}, false
+	}
+	// Few sectors: the gaps shrink faster than the number of points does.
+	const sectors = 24
+	turn := 2 * math.Pi / float64(sectors)
+	d := disc{x: h.x, y: h.y, r: h.r}
+	var pts [][2]float64
+	gap := 0.0
+	for range 8 {
+		gap = 1 / (density * d.r * turn)
+		pts = fc.nearest(d.x, d.y, d.r+8*gap+2*fc.map2.cell, sectors)
+		if len(pts) < sectors-2 {
+			return candidate{}, false
+		}
+		next, err := robustDisc(pts, &d, gap/2)
+		if err != nil || math.Hypot(next.x-h.x, next.y-h.y) > h.r/3 || math.Abs(next.r-h.r) > h.r/3+4*gap {
+			return candidate{}, false
+		}
+		move := math.Hypot(next.x-d.x, next.y-d.y) + math.Abs(next.r-d.r)
+		d = next
+		if move < 1e-6*d.r {
+			break
+		}
+	}
+	spread := math.Hypot(gap, g.noise)
+	if d.scale > 1.5*spread || !roundGaps(pts, d, spread) || f.standsOn(fc, d, density) {
+		return candidate{}, false
+	}
+	return candidate{
+		face: fc, x: d.x, y: d.y, r: d.r - gap, from: Rim, scale: d.scale, points: d.used,
+		series: newArcSeries(pts, d.weight, d.x, d.y, d.r), extraR: gap / 4,
+	}, true
+}
+
+// nearest returns the face's point nearest to (x, y) in each sector in which
+// there is one within reach.
+func (f *face) nearest(x, y, reach float64, sectors int) [][2]float64 {
+	near := make([]int32, sectors)
+	dist := make([]float64, sectors)
+	for k := range near {
+		near[k] = -1
+	}
+	f.grid.within(x, y, reach, func(i int32) {
+		dx, dy := f.pts[i][0]-x, f.pts[i][1]-y
+		k := min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*float64(sectors)), sectors-1)
+		if d := math.Hypot(dx, dy); near[k] < 0 || d < dist[k] {
+			near[k], dist[k] = i, d
+		}
+	})
+	var out [][2]float64
+	for _, i := range near {
+		if i >= 0 {
+			out = append(out, f.pts[i])
+		}
+	}
+	return out
+}
+
+// roundGaps reports whether the points' distances from the disc have no
+// harmonic of 2 to 6 per turn beyond 4.5 standard deviations of what gaps of
+// the given spread make: an oblong has the second, a square the fourth.
+func roundGaps(pts [][2]float64, d disc, spread float64) bool {
+	n := float64(len(pts))
+	for k := 2; k <= 6; k++ {
+		var c, s float64
+		for _, p := range pts {
+			a := math.Atan2(p[1]-d.y, p[0]-d.x)
+			e := math.Hypot(p[0]-d.x, p[1]-d.y) - d.r
+			sin, cos := math.Sincos(float64(k) * a)
+			c += 2 / n * e * cos
+			s += 2 / n * e * sin
+		}
+		if math.Hypot(c, s) > 4.5*spread*math.Sqrt(2/n) {
+			return false
+		}
+	}
+	return true
+}
+
+// standsOn reports whether the scan has points above the disc: a boss.
+func (f *finder) standsOn(fc *face, d disc, density float64) bool {
+	above := 0
+	for i := range f.scan.Len() {
+		q := f.scan.Point(i)
+		if fc.flat.height(q) < 5*f.grain.noise {
+			continue
+		}
+		xy := fc.flat.xy(q)
+		if math.Hypot(xy[0]-d.x, xy[1]-d.y) < 1.05*d.r {
+			above++
+		}
+	}
+	return float64(above) > 0.1*density*math.Pi*d.r*d.r
+}
