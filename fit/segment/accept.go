@@ -12,10 +12,7 @@ import (
 // accept decides whether a support is a surface of the part, not a chance or
 // the bend between two others.
 func (s *searcher) accept(sup *support) bool {
-	pts := make([]r3.Vector, len(sup.nodes))
-	for k, i := range sup.nodes {
-		pts[k] = s.n.at(i)
-	}
+	pts := s.positions(sup.nodes)
 	switch sup.kind {
 	case planeKind:
 		a, b := widths(pts, sup.a)
@@ -59,6 +56,14 @@ func (s *searcher) accept(sup *support) bool {
 		return s.dense(sup, 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
 	}
 	return false
+}
+
+func (s *searcher) positions(ns []int32) []r3.Vector {
+	pts := make([]r3.Vector, len(ns))
+	for k, i := range ns {
+		pts[k] = s.n.at(i)
+	}
+	return pts
 }
 
 // rounding reports whether a bend of radius r is what a scanner makes of a

@@ -22,7 +22,7 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	lists := r.lists()
 	order := make([]int, 0, len(r.surfs))
 	for i := range r.surfs {
-		if len(lists[i]) >= leastPoints {
+		if len(lists[i]) >= leastPoints && !r.surfs[i].fades {
 			order = append(order, i)
 		}
 	}

@@ -69,6 +69,7 @@ type support struct {
 	rms   float64 // by the median, see spread
 	nodes []int32
 	score float64
+	fades bool // see searcher.fade
 }
 
 // flood grows s from seeds over free nodes, until limit nodes are found.
@@ -132,7 +133,7 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		sup.shape = next
 		sup.rms = w.spread(&next, pts)
 		sup.band = w.tol.band(w.lengthOf(len(ns)), sup.rms)
-		if !w.stands(&sup) {
+		if !w.tol.plausible(w.lengthOf(len(ns)), sup.rms) || done && !w.stands(&sup) {
 			return sup, false
 		}
 		if done {
@@ -172,15 +173,12 @@ func (w *worker) rate(sup *support) float64 {
 }
 
 // stands reports whether a support is a surface rather than a slice through
-// scattered points or along the bend of a rounded edge: its residuals are no
-// larger than a true surface's, and the free nodes next to it are four times as
-// many within the band as in either flank beyond it, which is half as wide
-// (twice as many would be chance), by three standard deviations of such a
-// count. A narrow surface about a known axis need only be twice as many.
+// scattered points or along the bend of a rounded edge: the free nodes next to
+// it are four times as many within the band as in either flank beyond it, which
+// is half as wide (twice as many would be chance), by three standard deviations
+// of such a count. About an axis that is known already, one and a half times
+// will do.
 func (w *worker) stands(sup *support) bool {
-	if !w.tol.plausible(w.lengthOf(len(sup.nodes)), sup.rms) {
-		return false
-	}
 	w.stamp++
 	var in int
 	var out [2]int

@@ -19,7 +19,7 @@ func (r *run) merge(ctx context.Context) error {
 			}
 			for j := range r.surfs {
 				a, b := &r.surfs[i], &r.surfs[j]
-				if i == j || b.count == 0 || a.count < b.count || a.count == b.count && i > j {
+				if i == j || b.count == 0 || a.fades || a.count < b.count || a.count == b.count && i > j {
 					continue
 				}
 				if !r.absorbs(a, b, pts[i], pts[j]) && !r.joins(a, b, pts[i], pts[j]) {
@@ -119,7 +119,7 @@ func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
 		sum += d
 	}
 	mean := math.Abs(sum) / float64(len(pts))
-	return rmsOf(s, pts) <= 1.6*e && mean <= 0.7*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
+	return rmsOf(s, pts) <= 1.8*e && mean <= 1.2*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
 }
 
 // absorbs reports whether a, as it stands, explains nine in ten of the points

@@ -71,6 +71,7 @@ type surf struct {
 	side  float64
 	band  float64
 	count int
+	fades bool // a slice of what is no face, see searcher.fade
 }
 
 // nodeTarget is how many nodes the first level aims at.
@@ -147,6 +148,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 			}
 		}
 	}
+	sr.fade()
 	r.take(n, g, sr)
 	return last, nil
 }
@@ -157,7 +159,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 func (r *run) take(n *nodes, g *graph, sr *searcher) {
 	base := int32(len(r.surfs))
 	for _, f := range sr.found {
-		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band})
+		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades})
 	}
 	var near []int32
 	for i := range n.len() {

@@ -1,0 +1,88 @@
+package segment
+
+import "math"
+
+const (
+	ringSteps = 3    // steps over the graph from a surface's border outward
+	ringPitch = 5.0  // how far that leads, in pitches
+	fadeShare = 0.45 // of the ring that may go on smoothly
+	wholeTurn = 300 * math.Pi / 180
+)
+
+// fade marks the surfaces found that are no faces of their own but slices of
+// something that bends on: a freeform surface, a fillet. A face ends in edges,
+// or where a face begins that does; a slice lies amid what goes on smoothly.
+// Walls that close around their axis are faces wherever they end.
+//
+// Some steps beyond the border the nodes are looked at. Such a node goes on
+// smoothly if its normal is within 20 degrees of the surface's, and it lies no
+// further off than a bend that brought the border to the band's edge would
+// take it, half as much again allowed; unless it belongs to another face.
+func (s *searcher) fade() {
+	face := make([]bool, len(s.found))
+	rings := make([][]int32, len(s.found))
+	total := make([]int, len(s.found))
+	for k := range s.found {
+		f := &s.found[k]
+		if f.kind == cylinderKind || f.kind == coneKind {
+			face[k] = arcOf(s.positions(f.nodes), f.p, f.a) > wholeTurn
+		}
+		if !face[k] {
+			rings[k], total[k] = s.ring(int32(k))
+		}
+	}
+	for changed := true; changed; {
+		changed = false
+		for k := range s.found {
+			if face[k] {
+				continue
+			}
+			on := 0
+			for _, j := range rings[k] {
+				if l := s.label[j]; l < 0 || !face[l] {
+					on++
+				}
+			}
+			least := 4 * math.Sqrt(float64(len(s.found[k].nodes)))
+			if float64(on) <= fadeShare*max(float64(total[k]), least) {
+				face[k], changed = true, true
+			}
+		}
+	}
+	for k := range s.found {
+		s.found[k].fades = !face[k]
+	}
+}
+
+// ring returns the nodes some steps beyond the border of surface k that go on
+// from it smoothly, and the number of all nodes there.
+func (s *searcher) ring(k int32) (on []int32, total int) {
+	w := s.ws[0]
+	f := &s.found[k]
+	w.stamp++
+	for _, i := range f.nodes {
+		w.seen[i] = w.stamp
+	}
+	layer := f.nodes
+	for range ringSteps {
+		var next []int32
+		for _, i := range layer {
+			for _, j := range s.g.of(i) {
+				if j >= 0 && w.seen[j] != w.stamp {
+					w.seen[j] = w.stamp
+					next = append(next, j)
+				}
+			}
+		}
+		layer = next
+	}
+	half := max(2, math.Sqrt(float64(len(f.nodes)))/2)
+	far := 1.5 * f.band * (1 + ringPitch/half) * (1 + ringPitch/half)
+	for _, j := range layer {
+		d, n := f.at(s.n.at(j))
+		if math.Abs(d) <= far && w.agree(f.side*n.Dot(s.n.nrm[j].R3())) > 0.94 {
+			on = append(on, j)
+		}
+	}
+	return on, len(layer)
+}
