@@ -164,7 +164,7 @@ func (m *circleModel) try(d *[maxParams]float64) bool {
 func (m *circleModel) rows(c *cloud, lo, hi int, b *block) {
 	a := &m.next
 	k := a.k
-	r2 := 1 / (k * k)
+	round, r2 := a.round()
 	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
 	n := len(x)
 	for i := range n {
@@ -177,7 +177,7 @@ func (m *circleModel) rows(c *cloud, lo, hi int, b *block) {
 		is := 1 / s
 		cs, ts := u*is, t*is
 		g := (1 - cs) * r2
-		if cs > 0 {
+		if !round {
 			g = ts * ts / (1 + cs)
 		}
 		b.f[i] = (k*(q*q+t*t) - 2*q) / (1 + s)

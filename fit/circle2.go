@@ -169,7 +169,7 @@ func (m *circle2Model) try(d *[maxParams]float64) bool {
 func (m *circle2Model) rows(c *cloud, lo, hi int, b *block) {
 	a := &m.next
 	k := a.k
-	r2 := 1 / (k * k)
+	round, r2 := a.round()
 	ax, ay := a.at.X, a.at.Y
 	nx, ny := a.n.X, a.n.Y
 	x, y := c.x[lo:hi], c.y[lo:hi]
@@ -187,10 +187,10 @@ func (m *circle2Model) rows(c *cloud, lo, hi int, b *block) {
 		cs, ts := u*is, t*is
 		j0[i] = cs
 		j1[i] = -ts
-		if cs > 0 {
-			j2[i] = ts * ts / (1 + cs)
-		} else {
+		if round {
 			j2[i] = (1 - cs) * r2
+		} else {
+			j2[i] = ts * ts / (1 + cs)
 		}
 	}
 }

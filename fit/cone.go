@@ -179,7 +179,7 @@ func (m *coneModel) coneMap() (to matrix) {
 func (m *coneModel) rows(c *cloud, lo, hi int, b *block) {
 	a := &m.next
 	k := a.k
-	r2 := 1 / (k * k)
+	round, r2 := a.round()
 	sin, cos := m.sinNext, m.cosN
 	ax, ay, az := a.at.X, a.at.Y, a.at.Z
 	nx, ny, nz := a.n.X, a.n.Y, a.n.Z
@@ -203,10 +203,10 @@ func (m *coneModel) rows(c *cloud, lo, hi int, b *block) {
 		f[i] = g*cos - h*sin
 		j0[i] = cs * cos
 		j1[i] = -ts * cos
-		if cs > 0 {
-			j2[i] = ts * ts / (1 + cs) * cos
-		} else {
+		if round {
 			j2[i] = (1 - cs) * r2 * cos
+		} else {
+			j2[i] = ts * ts / (1 + cs) * cos
 		}
 		j3[i] = cs*h*cos - q*sin
 		j4[i] = -v*is*h*cos - t*sin

@@ -154,7 +154,7 @@ func (m *cylinderModel) try(d *[maxParams]float64) bool {
 func (m *cylinderModel) rows(c *cloud, lo, hi int, b *block) {
 	a := &m.next
 	k := a.k
-	r2 := 1 / (k * k)
+	round, r2 := a.round()
 	ax, ay, az := a.at.X, a.at.Y, a.at.Z
 	nx, ny, nz := a.n.X, a.n.Y, a.n.Z
 	tx, ty, tz := a.t.X, a.t.Y, a.t.Z
@@ -175,10 +175,10 @@ func (m *cylinderModel) rows(c *cloud, lo, hi int, b *block) {
 		cs, ts := u*is, t*is
 		j0[i] = cs
 		j1[i] = -ts
-		if cs > 0 {
-			j2[i] = ts * ts / (1 + cs)
-		} else {
+		if round {
 			j2[i] = (1 - cs) * r2
+		} else {
+			j2[i] = ts * ts / (1 + cs)
 		}
 		j3[i] = cs * h
 		j4[i] = -v * is * h

@@ -143,7 +143,7 @@ func (m *sphereModel) try(d *[maxParams]float64) bool {
 func (m *sphereModel) rows(c *cloud, lo, hi int, b *block) {
 	a := &m.next
 	k := a.k
-	r2 := 1 / (k * k)
+	round, r2 := a.round()
 	at, nv, e1, e2 := a.at, a.n, m.e1, m.e2
 	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
 	n := len(x)
@@ -163,10 +163,10 @@ func (m *sphereModel) rows(c *cloud, lo, hi int, b *block) {
 		j0[i] = cs
 		j1[i] = -t1 * is
 		j2[i] = -t2 * is
-		if cs > 0 {
-			j3[i] = tt * is * is / (1 + cs)
-		} else {
+		if round {
 			j3[i] = (1 - cs) * r2
+		} else {
+			j3[i] = tt * is * is / (1 + cs)
 		}
 	}
 }
