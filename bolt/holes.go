@@ -128,7 +128,35 @@ func (f *finder) sunk(fc *face, c *segment.Cylinder) float64 {
 			return math.Sqrt(3) * (r.r - c.Radius)
 		}
 	}
+	if !f.scan.IsMesh() {
+		if r := fc.opening(at[0], at[1], 2.2*c.Radius); r > c.Radius {
+			return math.Sqrt(3) * (r - c.Radius)
+		}
+	}
 	return 0
+}
+
+// opening returns the radius at which the face begins round (x, y), the median
+// over the directions, where they agree within two cells; else 0.
+func (f *face) opening(x, y, most float64) float64 {
+	var at []float64
+	for s := range 36 {
+		sin, cos := math.Sincos(float64(s) / 36 * 2 * math.Pi)
+		for r := 0.0; r < most; r += f.map2.cell / 2 {
+			if f.map2.covered(x+r*cos, y+r*sin) {
+				at = append(at, r)
+				break
+			}
+		}
+	}
+	if len(at) < 30 {
+		return 0
+	}
+	slices.Sort(at)
+	if at[len(at)-4]-at[3] > 2*f.map2.cell {
+		return 0
+	}
+	return median(at)
 }
 
 // findRims looks for rims on every face.

@@ -16,7 +16,7 @@ import (
 // neither wall nor face before it is asked how the arc ends.
 const (
 	sectorCount = 72
-	enough      = 14 // 70 degrees
+	enough      = 8 // 40 degrees
 )
 
 // uncovered returns the sectors that show neither the arc of c nor face beside
@@ -24,9 +24,12 @@ const (
 func (c *candidate) uncovered(g grain) (open [sectorCount]bool, n int) {
 	f := c.face
 	seen := c.series.sectors()
-	step := max(f.map2.cell, 0.5*g.spacing)
-	if g.drawn() {
+	step, steps := max(f.map2.cell, 0.5*g.spacing), 6
+	switch {
+	case g.drawn():
 		step = f.map2.cell
+	case f.map2.cell > 1.5*g.spacing: // a cloud's
+		steps = 2
 	}
 	for s := range sectorCount {
 		if seen[s] {
@@ -34,7 +37,7 @@ func (c *candidate) uncovered(g grain) (open [sectorCount]bool, n int) {
 		}
 		sin, cos := math.Sincos((float64(s) + 0.5) / sectorCount * 2 * math.Pi)
 		faced := false
-		for k := 1; k <= 6 && !faced; k++ {
+		for k := 1; k <= steps && !faced; k++ {
 			r := c.r + float64(k)*step
 			faced = f.map2.covered(c.x+r*cos, c.y+r*sin)
 		}
