@@ -4,30 +4,35 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/mat"
 )
 
 // Neighbouring points of a scan share their error. The methods here give the
 // covariance of a fit that holds all the same, taken from the residuals without
-// a model of the noise: with rows x of the Jacobian and residuals e,
+// a model of the noise, by leaving out one cluster of neighbouring points at a
+// time. With rows x of the Jacobian and residuals e, cluster g moves the answer
+// by
 //
-//	C (Σ_g s_g s_gᵀ) C / σ⁴,   s_g = Σ_{i in g} x_i e_i,   C = σ² (XᵀX)⁻¹
+//	β(-g) - β = -(XᵀX - X_gᵀX_g)⁻¹ s_g,   s_g = Σ_{i in g} x_i e_i
 //
-// where g runs over clusters of neighbouring points, so large that clusters
-// hardly share their errors: Liang and Zeger, Longitudinal data analysis using
-// generalized linear models, Biometrika 73 (1986) 13-22, eq. 4. The clusters
-// are the points whose feet on the surface lie in one cell of a cubic grid. What
-// they share across their borders is missing, in proportion to border over
-// area: variances V(b) at the cell sizes b and 2b give V = 2 V(2b) - V(b)
-// (Richardson's extrapolation), which is taken as a factor, the mean over the
-// parameters, at the largest cells that are still fewestClusters.
+// and the covariance is (G-1)/G times the sum over the G clusters of their
+// squares: the jackknife of groups, Efron, The jackknife, the bootstrap and
+// other resampling plans, SIAM 1982, eq. 3.13.
+//
+// A cluster is the points whose feet on the surface lie in one cell of a cubic
+// grid. What clusters share across their borders is missing, in proportion to
+// border over area: variances V(b) at the cell sizes b and 2b give
+// V = 2 V(2b) - V(b) (Richardson's extrapolation), at most half more than V(2b),
+// at the largest cells of which there are still fewestClusters.
 
 // fewestClusters is the least number of clusters that a covariance is taken
 // from: its relative scatter is about the root of two over it.
-const fewestClusters = 24
+const fewestClusters = 32
 
 // Clustered returns Cov with neighbours' shared error in it. pts are the points
 // that were fitted (equal weights), spacing their distance, mm; the clusters
-// are eight spacings and more across. known is
+// are eight spacings and more across, so that on a surface less than some twenty
+// wide a tilt comes out up to a quarter too sure. No variance is less than Cov's. known is
 // false where the surface is too small for enough clusters: then Cov comes
 // back, which takes every point for independent.
 func (f PlaneFit) Clustered(pts []r3.Vector, spacing float64) (cov [3][3]float64, known bool) {
@@ -87,7 +92,7 @@ func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64) (cov [5][5]floa
 	return cov, known
 }
 
-// clusters sums score vectors x e over the cells of grids.
+// clusters makes the covariance of one fit.
 type clusters struct {
 	k       int
 	sigma   float64
@@ -118,36 +123,61 @@ func (c *clusters) covariance(pts []r3.Vector, at func(i, j int) float64) (cov [
 	if c.sigma == 0 || c.spacing <= 0 || len(pts) == 0 {
 		return cov, false
 	}
-	last := 1.0 // mean ratio of variances at half the cell; white noise at first
+	var normal mat.SymDense // XᵀX
+	var chol mat.Cholesky
+	flat := mat.NewSymDense(c.k, nil)
+	for i := range c.k {
+		for j := i; j < c.k; j++ {
+			flat.SetSym(i, j, white[i][j]/(c.sigma*c.sigma))
+		}
+	}
+	if !chol.Factorize(flat) || chol.InverseTo(&normal) != nil {
+		return cov, false
+	}
+	var last []float64 // variances at half the cell
 	for cell := 8 * c.spacing; ; cell *= 2 {
-		sums := c.sums(pts, cell)
-		if len(sums) < fewestClusters {
+		groups := c.groups(pts, cell)
+		if len(groups) < fewestClusters {
+			return cov, known
+		}
+		next, ok := c.jackknife(groups, &normal)
+		if !ok {
 			return cov, known
 		}
 		known = true
-		cov = c.sandwich(sums, white)
-		var ratio float64
-		for i := range cov {
-			ratio += cov[i][i] / white[i][i] / float64(c.k)
+		// Variances beyond the cells, a parameter at a time.
+		f := make([]float64, c.k)
+		for i := range f {
+			f[i] = 1
+			if last != nil {
+				f[i] = max(1, min(1.5, 2-last[i]/next[i][i]))
+			}
+			f[i] = max(f[i], white[i][i]/next[i][i])
 		}
-		beyond := max(ratio, 1)
-		if last > 1 || cell > 8*c.spacing {
-			beyond = max(beyond, 2*ratio-last)
+		last = make([]float64, c.k)
+		for i := range f {
+			last[i] = next[i][i]
 		}
-		last = ratio
-		for i := range cov {
-			for j := range cov[i] {
-				cov[i][j] *= beyond / ratio
+		for i := range next {
+			for j := range next[i] {
+				next[i][j] *= math.Sqrt(f[i] * f[j])
 			}
 		}
+		cov = next
 	}
 }
 
-// sums returns the clusters' score vectors, in the order in which the clusters
-// first come up, so that the same points give the same digits.
-func (c *clusters) sums(pts []r3.Vector, cell float64) [][]float64 {
+// group is one cluster: Σ x e and Σ x xᵀ over its points.
+type group struct {
+	score  []float64
+	normal *mat.SymDense
+}
+
+// groups returns the clusters in the order in which they first come up, so that
+// the same points give the same digits.
+func (c *clusters) groups(pts []r3.Vector, cell float64) []group {
 	index := map[cellKey]int{}
-	var sums [][]float64
+	var out []group
 	x := make([]float64, c.k)
 	for _, q := range pts {
 		clear(x)
@@ -160,39 +190,46 @@ func (c *clusters) sums(pts []r3.Vector, cell float64) [][]float64 {
 		}
 		i, ok := index[key]
 		if !ok {
-			i = len(sums)
+			i = len(out)
 			index[key] = i
-			sums = append(sums, make([]float64, c.k))
+			out = append(out, group{make([]float64, c.k), mat.NewSymDense(c.k, nil)})
 		}
+		raw := out[i].normal.RawSymmetric()
 		for k := range x {
-			sums[i][k] += x[k] * e
-		}
-	}
-	return sums
-}
-
-// sandwich returns white (Σ s sᵀ) white / σ⁴, corrected for the parameters
-// fitted by G/(G-k) of G clusters.
-func (c *clusters) sandwich(sums, white [][]float64) [][]float64 {
-	g := float64(len(sums))
-	f := g / (g - float64(c.k)) / (c.sigma * c.sigma * c.sigma * c.sigma)
-	out := make([][]float64, c.k)
-	for i := range out {
-		out[i] = make([]float64, c.k)
-	}
-	z := make([]float64, c.k)
-	for _, s := range sums {
-		for i := range z {
-			z[i] = 0
-			for j := range s {
-				z[i] += white[i][j] * s[j]
-			}
-		}
-		for i := range z {
-			for j := range z {
-				out[i][j] += f * z[i] * z[j]
+			out[i].score[k] += x[k] * e
+			for l := k; l < c.k; l++ {
+				raw.Data[k*raw.Stride+l] += x[k] * x[l]
 			}
 		}
 	}
 	return out
+}
+
+// jackknife leaves out one group after the other. ok is false where one of them
+// alone determines a parameter.
+func (c *clusters) jackknife(groups []group, normal *mat.SymDense) (cov [][]float64, ok bool) {
+	cov = make([][]float64, c.k)
+	for i := range cov {
+		cov[i] = make([]float64, c.k)
+	}
+	rest := mat.NewSymDense(c.k, nil)
+	var chol mat.Cholesky
+	var z mat.VecDense
+	g := float64(len(groups))
+	for _, a := range groups {
+		for i := range c.k {
+			for j := i; j < c.k; j++ {
+				rest.SetSym(i, j, normal.At(i, j)-a.normal.At(i, j))
+			}
+		}
+		if !chol.Factorize(rest) || chol.SolveVecTo(&z, mat.NewVecDense(c.k, a.score)) != nil {
+			return nil, false
+		}
+		for i := range cov {
+			for j := range cov[i] {
+				cov[i][j] += (g - 1) / g * z.AtVec(i) * z.AtVec(j)
+			}
+		}
+	}
+	return cov, true
 }

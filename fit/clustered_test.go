@@ -24,7 +24,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 	const trials = 200
 	rng := rand.New(rand.NewPCG(11, 0))
 
-	wall, err := scansim.NewWall(scansim.WallSpec{Radius: 20, Around: 240, Rows: 24, Depth: 12, Sigma: 0.02,
+	wall, err := scansim.NewWall(scansim.WallSpec{Radius: 20, Around: 160, Rows: 40, Depth: 30, Sigma: 0.02,
 		Kernel: scansim.Kernel{Shape: scansim.Exponential, Length: 1.5}})
 	require.NoError(t, err)
 	patch, err := scansim.NewPatch(scansim.PatchSpec{Length: 60, Width: 40, Nu: 120, Nv: 80, Sigma: 0.02,
@@ -36,7 +36,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		pts := wall.Draw(rng)
 		c, err := fit.CylinderFrom(fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}, pts, fit.Options{})
 		require.NoError(t, err)
-		cov, known := c.Clustered(pts, 0.5)
+		cov, known := c.Clustered(pts, 0.78)
 		require.True(t, known)
 		f1, _ := fit.Frame(r3.Vector{Z: 1})
 		radius.add(c.Radius-20, cov[4][4], c.Cov[4][4])
