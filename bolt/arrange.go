@@ -16,7 +16,6 @@ type ringOf struct {
 	centre r3.Vector
 	axis   r3.Vector
 	radius float64
-	found  found
 }
 
 // arranged is what a finder found, put in order: the mounting face, its bolt
@@ -170,7 +169,7 @@ func (f *finder) rings(holes []*candidate) []ringOf {
 				cov: [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}}
 		}
 		for _, fd := range findCircles(spots) {
-			r := ringOf{centre: base.at([2]float64{fd.x, fd.y}), axis: base.n, radius: fd.r, found: fd}
+			r := ringOf{centre: base.at([2]float64{fd.x, fd.y}), axis: base.n, radius: fd.r}
 			for _, m := range fd.member {
 				r.holes = append(r.holes, level[m])
 			}

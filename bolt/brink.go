@@ -10,7 +10,6 @@ import (
 type brink struct {
 	pts  [][2]float64 // on the face's sheet
 	drop []float64    // height over the face, mm; below it negative
-	open []bool       // an open edge of the mesh, else a crossing
 	grid grid2
 }
 
@@ -35,7 +34,7 @@ func brinkOf(s *mesh.Scan, rims []mesh.Rim, f *face, g grain, cell float64) brin
 	for _, r := range rims {
 		for _, i := range r.Points {
 			if h := height[i]; h < 4*g.noise && h > low {
-				b.add(f.flat.xy(s.Point(int(i))), h, true)
+				b.add(f.flat.xy(s.Point(int(i))), h)
 			}
 		}
 	}
@@ -49,15 +48,15 @@ func brinkOf(s *mesh.Scan, rims []mesh.Rim, f *face, g grain, cell float64) brin
 			}
 			u := (hi + t) / (hi - hj)
 			p, q := f.flat.xy(s.Point(int(i))), f.flat.xy(s.Point(int(j)))
-			b.add([2]float64{p[0] + u*(q[0]-p[0]), p[1] + u*(q[1]-p[1])}, -t, false)
+			b.add([2]float64{p[0] + u*(q[0]-p[0]), p[1] + u*(q[1]-p[1])}, -t)
 		}
 	}
 	b.grid = newGrid2(b.pts, cell)
 	return b
 }
 
-func (b *brink) add(p [2]float64, drop float64, open bool) {
-	b.pts, b.drop, b.open = append(b.pts, p), append(b.drop, drop), append(b.open, open)
+func (b *brink) add(p [2]float64, drop float64) {
+	b.pts, b.drop = append(b.pts, p), append(b.drop, drop)
 }
 
 // sectors returns, for n sectors of direction from (x, y), the number of the

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -39,7 +40,29 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	if err := a.fill(m, opt); err != nil {
 		return nil, err
 	}
+	m.EdgeWidth, m.EdgeWidthU = f.edgeWidth, f.edgeWidthU
+	m.warn()
 	return m, nil
+}
+
+// warn says which holes are poorly seen.
+func (m *Measurement) warn() {
+	for _, h := range m.Holes {
+		if deg := h.Arc.Degrees(); deg < 180 {
+			m.Warnings = append(m.Warnings, fmt.Sprintf("Hole %s shows only %.0f degrees of its circumference.", h.ID, deg))
+		}
+	}
+	var rims []string
+	for _, h := range m.Holes {
+		if h.RimDiameter > 0 {
+			rims = append(rims, h.ID)
+		}
+	}
+	if len(rims) > 0 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf(
+			"%s: only rims were scanned, no walls. Rims are rounded and read large; diameters allow for it, with a larger uncertainty.",
+			strings.Join(rims, ", ")))
+	}
 }
 
 func checkIDs(seg *segment.Segmentation, opt Options) error {

@@ -102,8 +102,13 @@ func TestMeasureRimsOnly(t *testing.T) {
 		assert.Empty(t, h.Wall)
 		assert.InDelta(t, byID[h.ID].Diameter, h.Diameter, 4*h.DiameterU, h.ID)
 		assert.Less(t, h.DiameterU, 0.1, "not a guess")
+		assert.Greater(t, h.RimDiameter, h.Diameter, "rims read large")
 	}
 	assert.Empty(t, m.Bore, "its rim is no cylinder")
+	require.Len(t, m.Warnings, 1)
+	assert.Contains(t, m.Warnings[0], "only rims were scanned")
+	// The simulator smooths by 0.7 voxels.
+	assert.InDelta(t, 0.7*0.3, m.EdgeWidth, 0.1)
 }
 
 // Slots, pockets with rounded corners, bosses and gaps are not round holes;
@@ -126,6 +131,23 @@ func TestMeasureCallsOnlyHolesRound(t *testing.T) {
 	assert.InDelta(t, 9, m.Studs[0].Diameter, 0.1)
 	assert.Equal(t, "D1", m.Studs[0].ID)
 	assert.Empty(t, m.Bore)
+}
+
+// The same of a cloud.
+func TestMeasureCallsOnlyHolesRoundInACloud(t *testing.T) {
+	p := scansim.Plate(scansim.PlateSpec{Length: 80, Width: 60, Thickness: 6, Extras: scansim.Extras{
+		Holes:   []scansim.HoleSpec{{X: -30, Y: -20, Diameter: 5}, {X: 30, Y: 20, Diameter: 5}, {X: 0, Y: 20, Diameter: 8, SinkDiameter: 12}},
+		Slots:   []scansim.SlotSpec{{X: -10, Y: 0, Width: 6, Length: 9, Angle: 0.4}, {X: 0, Y: -20, Width: 6, Length: 20}},
+		Pockets: []scansim.PocketSpec{{X: 20, Y: 0, Length: 12, Width: 12, Corner: 4}},
+	}})
+	s, truth, err := scansim.Cloud(t.Context(), p, scansim.CloudOptions{Seed: 6, Points: 80_000, Noise: 0.04, Normals: true})
+	require.NoError(t, err)
+	seg, err := labelled(s, truth)
+	require.NoError(t, err)
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	_, missed := matched(t, m, truth)
+	assert.Empty(t, missed)
 }
 
 // Without the walls' cylinders the rims must do, and still tell slots.

@@ -36,6 +36,10 @@ type Hole struct {
 	From     From
 	Arc      s1.Angle // of the circumference that was seen
 
+	// RimDiameter is what the rim reads before its rounding is allowed for, mm;
+	// 0 unless the hole was measured by its rim on a mesh.
+	RimDiameter float64
+
 	// Slots.
 	Width, Length float64
 	Direction     r3.Vector
@@ -126,6 +130,10 @@ type Measurement struct {
 	Circles []Circle
 	Frame   *Frame // nil where no face was found
 	Bore    string // id of the main bore's cylinder, or empty
+	// EdgeWidth is the width, as a standard deviation, mm, over which the scan
+	// rounds edges, and EdgeWidthU its standard uncertainty; 0 where no rim on a
+	// mesh told it.
+	EdgeWidth, EdgeWidthU float64
 	// Warnings are complete sentences for a person.
 	Warnings []string
 }

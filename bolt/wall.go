@@ -199,8 +199,8 @@ func (c *candidate) hole() Hole {
 	h := Hole{
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
-		DiameterU: 2 * math.Sqrt(c.cov[2][2]),
-		shared:    c.shared, common: c.common,
+		DiameterU: 2 * math.Sqrt(c.cov[2][2]), RimDiameter: 2 * c.rimR,
+		shared: c.shared, common: c.common,
 	}
 	h.Arc = s1.Angle(c.series.arc())
 	h.CentreCov = [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}
