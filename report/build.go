@@ -108,7 +108,7 @@ func (b *builder) cylinders() []Cylinder {
 			Diameter: 2 * c.Radius, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
 		q.Uncertainty = Uncertainty{
-			Diameter: b.expand(2*coverage, c.Cov[4][4], "cylinder "+c.ID),
+			Diameter: b.expand(2*coverage, c.Cov[4][4]+b.smoothing(c.Radius), "cylinder "+c.ID),
 			Point:    radius95(block(c.Cov[:], 0)),
 			AxisDeg:  degrees(radius95(block(c.Cov[:], 2))),
 		}
@@ -118,6 +118,20 @@ func (b *builder) cylinders() []Cylinder {
 		out = append(out, q)
 	}
 	return out
+}
+
+// smoothing is the variance, mm², of a radius r that fusing a scan to a mesh
+// leaves: it smooths the surface over about a spacing w, which moves a curved
+// wall towards its axis by some w²/2r (second-order expansion of the smoothed
+// distance field); by how much the scan does not say. The mesh of a drawing,
+// which has no noise, is exact.
+func (b *builder) smoothing(r float64) float64 {
+	w := b.seg.Spacing
+	if !b.scan.IsMesh() || b.seg.Noise < 1e-3*w {
+		return 0
+	}
+	shift := w * w / (2 * r)
+	return shift * shift
 }
 
 func (b *builder) cones() []Cone {

@@ -83,8 +83,9 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) (id string, ok bool
 		if err != nil {
 			return "", false
 		}
+		pf.Cov, _ = pf.Clustered(pts, r.tex.Spacing)
 		if pf.Normal.Dot(f.a)*f.side < 0 {
-			pf.Normal = pf.Normal.Mul(-1)
+			pf = turnPlane(pf)
 		}
 		pf.Point = pf.Point.Add(origin)
 		id = fmt.Sprintf("P%d", len(out.Planes)+1)
@@ -94,6 +95,7 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) (id string, ok bool
 		if err != nil {
 			return "", false
 		}
+		cf.Cov, _ = cf.Clustered(pts, r.tex.Spacing)
 		lo, hi := along(all, cf.Point, cf.Axis)
 		arc := arcOf(all, cf.Point, cf.Axis)
 		cf.Point = cf.Point.Add(origin)
@@ -116,6 +118,7 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) (id string, ok bool
 		if err != nil {
 			return "", false
 		}
+		sf.Cov, _ = sf.Clustered(pts, r.tex.Spacing)
 		sf.Centre = sf.Centre.Add(origin)
 		id = fmt.Sprintf("S%d", len(out.Spheres)+1)
 		out.Spheres = append(out.Spheres, Sphere{Region: Region{id, ps}, SphereFit: sf, Internal: f.side < 0})
