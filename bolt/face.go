@@ -21,8 +21,8 @@ type face struct {
 	area   float64 // mm², of the cells that it covers
 }
 
-// newFace lays the plane's points on its sheet.
-func newFace(s *mesh.Scan, p *segment.Plane, g grain) *face {
+// newFace lays the plane's points on its sheet; own and tris as for cover.
+func newFace(s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g grain) *face {
 	f := &face{id: p.ID, plane: p, flat: newFlat(p.Point, p.Normal)}
 	f.pts = make([][2]float64, len(p.Points))
 	f.height = make([]float64, len(p.Points))
@@ -31,7 +31,7 @@ func newFace(s *mesh.Scan, p *segment.Plane, g grain) *face {
 		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
 	}
 	f.grid = newGrid2(f.pts, 3*g.spacing)
-	f.map2 = f.cover(s, g)
+	f.map2 = f.cover(s, own, tris, g)
 	n := 0
 	for _, e := range f.map2.empty {
 		if e == 0 {
@@ -163,4 +163,26 @@ func (f *face) middle() r3.Vector {
 	}
 	n := float64(max(len(f.pts), 1))
 	return f.flat.at([2]float64{x / n, y / n})
+}
+
+// trianglesOf sorts a scanned mesh's triangles by the plane that all three
+// corners belong to. A drawing's points lie on edges and belong to several
+// planes at once: all its triangles may lie in any.
+func trianglesOf(s *mesh.Scan, planes []segment.Plane, g grain) func(plane int) [][3]int32 {
+	if !s.IsMesh() || g.drawn() {
+		return func(int) [][3]int32 { return s.Triangles }
+	}
+	of := make([]int32, s.Len()) // 1 + plane
+	for k := range planes {
+		for _, i := range planes[k].Points {
+			of[i] = int32(k + 1)
+		}
+	}
+	by := make([][][3]int32, len(planes)+1)
+	for _, t := range s.Triangles {
+		if p := of[t[0]]; p > 0 && p == of[t[1]] && p == of[t[2]] {
+			by[p] = append(by[p], t)
+		}
+	}
+	return func(plane int) [][3]int32 { return by[plane+1] }
 }

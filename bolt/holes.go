@@ -54,10 +54,11 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 	f.grain.noise = max(f.grain.noise, 1e-7*hi.Sub(lo).Norm())
 	f.grain.spacing = max(f.grain.spacing, f.grain.noise)
 	rough = max(rough, 3*f.grain.noise)
+	own, tris := make([]int32, s.Len()), trianglesOf(s, seg.Planes, f.grain)
 	for i := range seg.Planes {
 		p := &seg.Planes[i]
 		if len(p.Points) >= minFace && p.Residuals.RMS <= rough {
-			f.faces = append(f.faces, newFace(s, p, f.grain))
+			f.faces = append(f.faces, newFace(s, p, own, tris(i), f.grain))
 		}
 	}
 	var largest *face

@@ -89,8 +89,10 @@ func (m *raster) covered(x, y float64) bool {
 
 // cover marks the cells that hold a point of the face and, on a mesh, those
 // under its triangles. Cells are half a spacing, on a cloud wide enough to hold
-// four points each; wider where there would be more than a million of them.
-func (f *face) cover(s *mesh.Scan, gr grain) raster {
+// four points each; wider where there would be more than a million of them. own
+// is room for 1 + the place in f.pts of each of the scan's points, all 0 before
+// and after; tris are the triangles that may lie in the face.
+func (f *face) cover(s *mesh.Scan, own []int32, tris [][3]int32, gr grain) raster {
 	cell := gr.spacing / 2
 	switch {
 	case gr.drawn():
@@ -121,15 +123,17 @@ func (f *face) cover(s *mesh.Scan, gr grain) raster {
 	if !s.IsMesh() {
 		return m
 	}
-	own := make([]int32, s.Len()) // 1 + place in f.pts
 	for k, i := range f.plane.Points {
 		own[i] = int32(k + 1)
 	}
-	for _, t := range s.Triangles {
+	for _, t := range tris {
 		a, b, c := own[t[0]], own[t[1]], own[t[2]]
 		if a > 0 && b > 0 && c > 0 {
 			m.fill(f.pts[a-1], f.pts[b-1], f.pts[c-1])
 		}
+	}
+	for _, i := range f.plane.Points {
+		own[i] = 0
 	}
 	return m
 }
