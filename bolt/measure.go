@@ -45,8 +45,19 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	return m, nil
 }
 
-// warn says which holes are poorly seen.
+// warn says which holes are poorly seen, and which patterns are in doubt.
 func (m *Measurement) warn() {
+	for _, c := range m.Circles {
+		switch {
+		case c.Nominal.Irregular:
+			m.Warnings = append(m.Warnings, fmt.Sprintf(
+				"The %d holes of %s lie on one circle but make no regular pattern: angles are given without nominals.", len(c.Holes), c.ID))
+		case c.Nominal.Confidence < 0.9:
+			m.Warnings = append(m.Warnings, fmt.Sprintf(
+				"Which pattern %s was meant as is in doubt: %.0f degrees apart at %d places has a probability of %.0f %%.",
+				c.ID, c.Nominal.Spacing.Degrees(), c.Nominal.Positions, 100*c.Nominal.Confidence))
+		}
+	}
 	for _, h := range m.Holes {
 		if deg := h.Arc.Degrees(); deg < 180 {
 			m.Warnings = append(m.Warnings, fmt.Sprintf("Hole %s shows only %.0f degrees of its circumference.", h.ID, deg))
