@@ -33,7 +33,8 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	var set []int
 	var second *Standouts // names a set, though the rest still scatter
 	for k := 1; k <= min((n-2)/2, 8); k++ {
-		if set = r.best(set, k); set == nil {
+		var clear bool
+		if set, clear = r.best(set, k); set == nil {
 			break
 		}
 		out := r.explain(set)
@@ -41,7 +42,7 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 		case out == nil:
 		case out.RestScatter == 0:
 			return out
-		case second == nil:
+		case second == nil && clear:
 			second = out
 		}
 	}
@@ -114,9 +115,16 @@ func (r *ring) misfit(idx []int) (chi2, rms float64, ok bool) {
 	return chi2, math.Sqrt(rms / float64(2*len(idx))), true
 }
 
+// clearly is how much less the misfit of the best set must be than that of the
+// next, in units of the rest's own scatter: the likelihood of the next is then a
+// thousandth, exp(-clearly/2).
+const clearly = 13.8
+
 // best returns the k holes whose removal leaves the ring that fits best: all
-// pairs are tried up to 12 holes, else the set before grows by one.
-func (r *ring) best(before []int, k int) []int {
+// pairs are tried up to 12 holes, else the set before grows by one. It is clear
+// if no other set does nearly as well: of four holes that scatter, each may pass
+// for the culprit.
+func (r *ring) best(before []int, k int) (best []int, clear bool) {
 	var sets [][]int
 	switch n := len(r.holes); {
 	case k == 2 && n <= 12:
@@ -132,14 +140,19 @@ func (r *ring) best(before []int, k int) []int {
 			}
 		}
 	}
-	var best []int
-	least := math.Inf(1)
+	least, next := math.Inf(1), math.Inf(1)
 	for _, set := range sets {
-		if m, _, ok := r.misfit(r.without(set)); ok && m < least {
-			best, least = set, m
+		switch m, _, ok := r.misfit(r.without(set)); {
+		case !ok:
+		case m < least:
+			best, least, next = set, m, least
+		case m < next:
+			next = m
 		}
 	}
-	return best
+	// Two coordinates a hole that is left, less centre, radius and turn.
+	freedom := float64(2*(len(r.holes)-k) - 4)
+	return best, next-least >= clearly*max(1, least/freedom)
 }
 
 func (r *ring) without(set []int) []int {

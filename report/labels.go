@@ -8,9 +8,14 @@ import (
 	"spotface/mesh"
 )
 
-// triangleSurface returns the surface, an index into seg.IDs, that at least two
-// of a triangle's corners belong to, or -1.
-func triangleSurface(t [3]int32, seg *segment.Segmentation) int32 {
+// triangleSurface returns the surface, an index into seg.IDs, of triangle i of
+// s, or -1: the one that the segmentation gave it, else the one that at least
+// two of its corners belong to.
+func triangleSurface(s *mesh.Scan, seg *segment.Segmentation, i int) int32 {
+	if seg.Facets != nil {
+		return seg.Facets[i]
+	}
+	t := s.Triangles[i]
 	a, b, c := seg.Surface[t[0]], seg.Surface[t[1]], seg.Surface[t[2]]
 	if a == b || a == c {
 		return a
@@ -23,14 +28,13 @@ func triangleSurface(t [3]int32, seg *segment.Segmentation) int32 {
 
 // ItemSurfaces returns, for every item of the scan's file in file order, the
 // index into seg.IDs of the surface it belongs to, or -1. Items are triangles
-// of a mesh, points of a cloud; those left out on reading are -1. A triangle
-// belongs where at least two of its corners do.
+// of a mesh, points of a cloud; those left out on reading are -1.
 func ItemSurfaces(s *mesh.Scan, seg *segment.Segmentation) []int32 {
 	kept, total := s.Len(), s.Source.Points
 	surface := func(i int) int32 { return seg.Surface[i] }
 	if s.IsMesh() {
 		kept, total = len(s.Triangles), s.Source.Triangles
-		surface = func(i int) int32 { return triangleSurface(s.Triangles[i], seg) }
+		surface = func(i int) int32 { return triangleSurface(s, seg, i) }
 	}
 	out := make([]int32, max(total, kept))
 	for i := range out {
@@ -78,11 +82,11 @@ func unassigned(s *mesh.Scan, seg *segment.Segmentation) (float64, bool) {
 		return float64(none) / float64(s.Len()), true
 	}
 	var all, none float64
-	for _, t := range s.Triangles {
+	for i, t := range s.Triangles {
 		a := s.Offsets[t[0]].R3()
 		area := s.Offsets[t[1]].R3().Sub(a).Cross(s.Offsets[t[2]].R3().Sub(a)).Norm()
 		all += area
-		if triangleSurface(t, seg) < 0 {
+		if triangleSurface(s, seg, i) < 0 {
 			none += area
 		}
 	}
