@@ -3,9 +3,9 @@ package segment
 import "math"
 
 const (
-	ringSteps = 3    // steps over the graph from a surface's border outward
-	ringPitch = 5.0  // how far that leads, in pitches
-	fadeShare = 0.45 // of the ring that may go on smoothly
+	ringSteps = 2    // steps over the graph from a surface's border outward
+	ringPitch = 4.0  // how far that leads, in pitches
+	fadeShare = 0.35 // of the ring that may go on smoothly
 	wholeTurn = 300 * math.Pi / 180
 )
 
@@ -17,7 +17,8 @@ const (
 // Some steps beyond the border the nodes are looked at. Such a node goes on
 // smoothly if its normal is within 20 degrees of the surface's, and it lies no
 // further off than a bend that brought the border to the band's edge would
-// take it, half as much again allowed; unless it belongs to another face.
+// take it, half as much again allowed; unless it belongs to another face, of
+// twice the size or more, lest slices vouch for one another.
 func (s *searcher) fade() {
 	face := make([]bool, len(s.found))
 	rings := make([][]int32, len(s.found))
@@ -39,7 +40,7 @@ func (s *searcher) fade() {
 			}
 			on := 0
 			for _, j := range rings[k] {
-				if l := s.label[j]; l < 0 || !face[l] {
+				if l := s.label[j]; l < 0 || !face[l] || len(s.found[l].nodes) < 2*len(s.found[k].nodes) {
 					on++
 				}
 			}

@@ -71,13 +71,16 @@ func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 func (g *graph) of(i int32) []int32 { return g.nbr[int(i)*degree : (int(i)+1)*degree] }
 
 // spacing is the median reach over the nodes.
-func (g *graph) spacing() float64 {
+func (g *graph) spacing() float64 { return g.quantile(0.5) }
+
+// quantile is the reach that a share f of the nodes does not exceed.
+func (g *graph) quantile(f float64) float64 {
 	r := slices.Clone(g.reach)
 	slices.Sort(r)
 	if len(r) == 0 {
 		return 0
 	}
-	return float64(r[len(r)/2])
+	return float64(r[int(f*float64(len(r)-1))])
 }
 
 // chunks runs f over [0, n) in chunks of fixed size on jobs goroutines. f must

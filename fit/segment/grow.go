@@ -115,6 +115,10 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 	sup := support{shape: s, band: w.tol.band(w.lengthOf(len(seeds)), 0)}
 	sup.side = w.sideOf(&s, seeds)
 	size := 0
+	samples := 1500
+	if limit <= trialLimit {
+		samples = 300
+	}
 	for step, room := 0, 4*len(seeds); ; step++ {
 		room = min(room, limit)
 		ns, score := w.flood(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
@@ -125,7 +129,7 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		full := len(ns) >= room
 		done := !full && len(ns) <= size+size/50 || room >= limit && full || step > 12
 		size = len(ns)
-		pts := w.sample(ns, 1500)
+		pts := w.sample(ns, samples)
 		next, ok := sup.shape.refit(pts)
 		if !ok {
 			return sup, false
@@ -160,14 +164,20 @@ func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
 }
 
 // rate returns the MSAC score of a support within the band that a true surface
-// of its size should need, so that a shape which bends to take in what lies
-// round an edge, and widens its own band by it, does not gain.
+// of its size should need, each node weighed by how well its normal goes with
+// the surface's. So a shape that bends to take in what lies round an edge, and
+// widens its own band by it, does not gain.
 func (w *worker) rate(sup *support) float64 {
 	band := w.tol.band(w.lengthOf(len(sup.nodes)), 0)
+	tilt := w.tol.tilt
+	if tilt == 0 {
+		tilt = 1 - w.ncos
+	}
 	var score float64
 	for _, i := range sup.nodes {
-		d, _ := sup.at(w.n.at(i))
-		score += max(0, 1-d*d/(band*band))
+		d, n := sup.at(w.n.at(i))
+		off := 1 - w.agree(sup.side*n.Dot(w.n.nrm[i].R3()))
+		score += max(0, 1-d*d/(band*band)) * max(0, 1-off/tilt)
 	}
 	return score
 }

@@ -63,6 +63,7 @@ type run struct {
 	surfs []surf  // found so far
 	of    []int32 // index into surfs of each point, -1 free
 	deep  []bool  // the point lies away from its surface's edge
+	junk  []bool  // points that belong to nothing, or nil
 }
 
 // surf is a surface with its band, before the final fit.
@@ -89,7 +90,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	r.tex = tex
 	r.tol.floor = opt.Band
 	if opt.Band <= 0 {
-		r.tol.floor = max(sigmas*tex.Noise, 0.02*tex.Spacing, 4e-7*s.Diagonal())
+		r.tol.floor = max(sigmas*tex.Noise, 0.04*tex.Spacing, 4e-7*s.Diagonal())
 	}
 	r.tol.reach = 40 * tex.Spacing
 	r.of = make([]int32, s.Len())
@@ -97,6 +98,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 		r.of[i] = -1
 	}
 	r.deep = make([]bool, s.Len())
+	r.junk = junk(s)
 	return r, nil
 }
 
@@ -105,7 +107,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	var items []int32
 	for i, f := range r.of {
-		if f < 0 && r.s.Normals[i] != (mesh.Vec32{}) {
+		if f < 0 && (r.junk == nil || !r.junk[i]) && r.s.Normals[i] != (mesh.Vec32{}) {
 			items = append(items, int32(i))
 		}
 	}

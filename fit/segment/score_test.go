@@ -34,7 +34,7 @@ type paramError struct {
 
 // leastItems is how many points or triangles a true face must have, away from
 // its edges, to count as one that should be found.
-const leastItems = 60
+const leastItems = 150
 
 // kindOf is the kind of each region by its place in IDs.
 func kindOf(seg *segment.Segmentation, k int) scansim.Shape {

@@ -31,7 +31,7 @@ func scoreShaft() *scansim.Part {
 	}
 	branch := scansim.Meet(scansim.Rod("branch", at(15, 0, 0), at(0, 0.6, 0.8), 8),
 		scansim.HalfSpace("branch:end", at(15, 18, 24), at(0, 0.6, 0.8)), scansim.HalfSpace("branch:foot", at(15, 0, 0), at(0, -0.6, -0.8)))
-	return part("shaft and tee", scansim.Union(rod("thin", 12.5, -50, -15), rod("less", 13, -15, -2), rod("thick", 16, -2, 40), branch),
+	return part("shaft and tee", scansim.Union(rod("thin", 12.5, -50, 39), rod("less", 13, -15, 39), rod("thick", 16, -2, 40), branch),
 		at(-52, -18, -18), at(42, 25, 33))
 }
 

@@ -36,6 +36,7 @@ type searcher struct {
 const (
 	batchSize  = 64   // trials on one snapshot of the labels, whatever the number of cores
 	trialLimit = 1200 // nodes a trial grows to before it competes
+	beside     = 4    // neighbours of a seed that came to nothing, not tried either
 )
 
 func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, seed uint64) *searcher {
@@ -293,7 +294,7 @@ func (s *searcher) others(sup *support) (out []support) {
 	if f, err := fit.SphereTo(pts, opt); sup.kind != sphereKind && usable(err) {
 		try(fromSphere(f.Sphere))
 	}
-	if sup.kind == cylinderKind {
+	if sup.kind != coneKind {
 		if f, err := fit.ConeTo(pts, opt); usable(err) {
 			if h := fromCone(f.Cone); h.sane() {
 				try(h)

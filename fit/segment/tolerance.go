@@ -19,12 +19,14 @@ type tolerance struct {
 	reach  float64   // edge of the patches, mm, that the noise was seen over
 	length []float64 // edges of patches, mm, ascending
 	rms    []float64 // root mean square about the best local surface, mm
+	tilt   float64   // 1 - cosine of three times the normals' standard deviation; 0 not known
 }
 
 const (
 	sigmas     = 3   // half width of a band in standard deviations
 	widest     = 4   // a band is never wider than so many floors
 	learnCount = 200 // least nodes of a surface worth learning from
+	leastTilt  = 6 * math.Pi / 180
 )
 
 // expected returns the root mean square, mm, that a patch of the given edge
@@ -81,6 +83,17 @@ func (s *searcher) learn() {
 	rng := rand.New(rand.NewPCG(s.seed, 1))
 	w := s.ws[0]
 	t := tolerance{floor: s.tol.floor, reach: s.tol.reach}
+	var off []float64
+	for range 500 {
+		i := from[rng.IntN(len(from))]
+		f := &s.found[s.label[i]]
+		_, n := f.at(s.n.at(i))
+		off = append(off, 1-w.agree(f.side*n.Dot(s.n.nrm[i].R3())))
+	}
+	slices.Sort(off)
+	// 1 - cos is half the square of the angle, whose median is 2 ln 2 variances
+	// of each of its two parts.
+	t.tilt = max(sigmas*sigmas/2*off[len(off)/2]/math.Ln2, 1-math.Cos(leastTilt))
 	for _, size := range [...]int{14, 40, 120, 360, 1080, 3240} {
 		var found []float64
 		for range 60 {
