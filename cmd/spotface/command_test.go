@@ -68,7 +68,7 @@ func names(t *testing.T, dir string) []string {
 
 // smallOnce writes a small simulated scan, and a plan that it conforms to, for
 // the tests of what the command does around the numbers. Six holes of 6.6 mm at
-// 60 degrees on 40 mm, exactly.
+// 60 degrees on 40 mm, exactly. It is coarse, so the plan's bands are wide.
 var smallOnce = sync.OnceValue(func() error {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 56, Thickness: 5, Bore: 20, PitchDiameter: 40})
 	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.01})
@@ -92,7 +92,7 @@ bolt_circles:
     count: 6
     spacing:        {nominal: 60, band: [-1, 1]}
     pitch_diameter: {nominal: 40, band: [-0.5, 0.5]}
-    hole_diameter:  {nominal: 6.6, band: [-0.5, 0.5]}
+    hole_diameter:  {nominal: 6.6, band: [-1, 1]}
     clocking:       {band: [-1, 1]}
 `
 

@@ -42,7 +42,8 @@ func TestMeasureWritesReportPlanAndLabels(t *testing.T) {
 	assert.Empty(t, rep.Verdict, "nothing to judge by")
 
 	drafted := spotface(t, "check", plan, scan)
-	assert.Equal(t, exitConforming, drafted.code, "a part conforms to the plan drafted from it: %s%s", drafted.stdout, drafted.stderr)
+	assert.Contains(t, []int{report.ExitConforming, report.ExitIndeterminate}, drafted.code,
+		"a part is never found wrong by the plan drafted from it: %s%s", drafted.stdout, drafted.stderr)
 
 	data, err = os.ReadFile(labels)
 	require.NoError(t, err)
