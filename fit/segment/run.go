@@ -35,6 +35,7 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 		return nil, err
 	}
 	for level := 0; ; level++ {
+		r.tell.at(0.05 + 0.85*(1-math.Pow(0.3, float64(level))))
 		last, err := r.level(ctx, level)
 		if err != nil {
 			return nil, err
@@ -43,10 +44,16 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 			break
 		}
 	}
+	r.tell.at(0.9)
 	if err := r.merge(ctx); err != nil {
 		return nil, err
 	}
-	return r.finish(ctx)
+	r.tell.at(0.95)
+	out, err := r.finish(ctx)
+	if err == nil {
+		r.tell.done()
+	}
+	return out, err
 }
 
 // run is the state of one segmentation.
@@ -57,6 +64,7 @@ type run struct {
 	tex   mesh.Texture
 	tol   tolerance
 	twoSd bool
+	tell  progress
 	// uneven is how many pitches a mesh's nodes lie apart where it is coarse.
 	uneven float64
 
@@ -79,7 +87,7 @@ type surf struct {
 const nodeTarget = 60_000
 
 func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
-	r := &run{s: s, opt: opt, jobs: opt.Jobs}
+	r := &run{s: s, opt: opt, jobs: opt.Jobs, tell: progress{f: opt.Progress}}
 	if r.jobs <= 0 {
 		r.jobs = runtime.GOMAXPROCS(0)
 	}
@@ -88,7 +96,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 		return nil, err
 	}
 	r.tex = tex
-	r.tol.floor = opt.Band
+	r.tol.floor, r.tol.held = opt.Band, opt.Band > 0
 	if opt.Band <= 0 {
 		r.tol.floor = max(sigmas*tex.Noise, 0.04*tex.Spacing, 4e-7*s.Diagonal())
 	}

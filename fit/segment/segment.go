@@ -1,4 +1,3 @@
-// Package segment divides a scan into planes, cylinders, cones and spheres.
 package segment
 
 import (

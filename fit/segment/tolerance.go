@@ -16,6 +16,7 @@ import (
 // surfaces that are found first; before that only its floor is known.
 type tolerance struct {
 	floor  float64   // least half width, mm: from the noise between neighbours
+	held   bool      // the caller gave the band: no other is used
 	reach  float64   // edge of the patches, mm, that the noise was seen over
 	length []float64 // edges of patches, mm, ascending
 	rms    []float64 // root mean square about the best local surface, mm
@@ -53,6 +54,9 @@ func (t *tolerance) expected(length float64) float64 {
 // band returns the half width for a patch of the given edge length whose own
 // residuals have root mean square rms; rms 0 means not known yet.
 func (t *tolerance) band(length, rms float64) float64 {
+	if t.held {
+		return t.floor
+	}
 	e := t.expected(length)
 	most := min(widest*t.floor, 1.3*sigmas*e)
 	if rms == 0 {
@@ -82,7 +86,7 @@ func (s *searcher) learn() {
 	}
 	rng := rand.New(rand.NewPCG(s.seed, 1))
 	w := s.ws[0]
-	t := tolerance{floor: s.tol.floor, reach: s.tol.reach}
+	t := tolerance{floor: s.tol.floor, held: s.tol.held, reach: s.tol.reach}
 	var off []float64
 	for range 500 {
 		i := from[rng.IntN(len(from))]

@@ -1,0 +1,63 @@
+// Package segment divides a scan into planes, cylinders, cones and spheres.
+//
+// Input is a mesh.Scan with normals (mesh.SetNormals), a mesh or a cloud, in
+// millimetres; output is a Segmentation: each surface with its least-squares fit
+// and its points, and which surface each point and triangle belongs to. Nothing
+// need be told: spacing and noise come from the data. It knows no holes and no
+// tolerances; package bolt makes holes of these surfaces.
+//
+// # A scanned mesh or a cloud
+//
+// The method is RANSAC (Fischler & Bolles 1981) with localised samples and
+// connected supports (Schnabel, Wahl & Klein 2007), on a thinned scan:
+//
+//  1. Spacing and noise are estimated on a few dozen places of the scan, one side
+//     of a sheet at a time (textureOf, mesh.EstimateTexture). Three standard
+//     deviations are the first half width of a surface's band.
+//  2. The scan is thinned to some 60,000 nodes, each the mean of the points of a
+//     grid cell that face one way (thin), joined to their twelve nearest, but
+//     not across gaps (connect).
+//  3. A trial draws a seed and collects patches of several sizes round it
+//     without a step over a crease. Each suggests, in closed form from positions
+//     and normals, a plane (Pearson 1901), a cylinder, a cone and a sphere. Those
+//     that explain most of their patch are grown over connected nodes, by turns
+//     of flooding and least squares. Supports compete by their MSAC score (Torr &
+//     Zisserman 2000), weighed by how well the normals agree, within the band
+//     that a true surface of that size needs; the simpler kind wins ties.
+//  4. Trials run in batches of fixed size. The best of a batch grow to their full
+//     size, are tried as the other kinds too, and stay if they are wide, dense and
+//     bent enough to be no chance, and no bend of a rounded edge.
+//  5. From the large faces is learnt how far the nodes of a true surface stray,
+//     by the size of the patch: scan noise is correlated, so that large faces
+//     look rougher than small ones (learn). Chamfers and countersinks are looked
+//     for about the axes that are known by then (coaxial).
+//  6. A surface whose surroundings mostly go on smoothly is a slice of a freeform
+//     surface or a fillet and is dropped (fade).
+//  7. Points near each surface are handed to it; the others are searched again,
+//     up to the scan's own density, where small holes are. Pieces of one surface
+//     are joined (merge), and each is fitted to its points away from its edges,
+//     which scanners round.
+//
+// # A modeller's mesh
+//
+// Vertices that lie on the surfaces to the last digit, and only on edges, need
+// another way: see segmentFacets.
+//
+// The same scan, options and seed give the same result at any number of cores.
+// Points in another order, or a part moved or scaled, give the same surfaces but
+// for chance at their edges.
+//
+// # Limits
+//
+// Walls narrower than about five spacings, or of a radius below two and a half,
+// are not told on noisy scans. Tori and freeform surfaces belong to nothing.
+//
+// Sources:
+//
+//   - Fischler, Bolles: Random sample consensus, Comm. ACM 24 (1981) 381-395.
+//   - Schnabel, Wahl, Klein: Efficient RANSAC for point-cloud shape detection,
+//     Computer Graphics Forum 26 (2007) 214-226.
+//   - Torr, Zisserman: MLESAC: a new robust estimator with application to
+//     estimating image geometry, Comput. Vis. Image Underst. 78 (2000) 138-156.
+//   - Pearson: On lines and planes of closest fit, Phil. Mag. 2 (1901) 559-572.
+package segment
