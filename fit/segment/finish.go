@@ -75,7 +75,7 @@ func facetsOf(s *mesh.Scan, surface []int32) []int32 {
 // where the fit fails: then its points belong to nothing.
 func (r *run) fitted(out *Segmentation, f *surf, ps []int32) (id string, ok bool) {
 	pts := r.points(r.inner(ps))
-	all := r.points(ps)
+	all := r.points(r.some(ps, 20_000)) // for extent and arc
 	origin := r.s.Origin
 	switch f.kind {
 	case planeKind:

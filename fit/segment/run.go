@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
+	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -113,12 +115,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 // level searches the free points, thinned so far that about nodeTarget nodes
 // remain. It reports whether the points were not thinned any more.
 func (r *run) level(ctx context.Context, level int) (last bool, err error) {
-	var items []int32
-	for i, f := range r.of {
-		if f < 0 && (r.junk == nil || !r.junk[i]) && r.s.Normals[i] != (mesh.Vec32{}) {
-			items = append(items, int32(i))
-		}
-	}
+	items := r.free()
 	if len(items) < 8 {
 		return true, nil
 	}
@@ -126,12 +123,44 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	if level >= 2 || cell < 1.3*r.tex.Spacing {
 		cell, last = 0.5*r.tex.Spacing, true
 	}
-	n := thin(r.s, items, cell)
+	n, err := thin(ctx, r.s, items, cell, r.jobs)
+	if err != nil {
+		return true, err
+	}
 	g, err := connect(ctx, n, r.jobs)
 	if err != nil {
 		return true, err
 	}
-	sr := newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
+	sr, err := r.search(ctx, n, g, level, last)
+	if err != nil {
+		return true, err
+	}
+	return last, r.take(ctx, n, g, sr)
+}
+
+// free returns the points that belong to nothing yet and could.
+func (r *run) free() []int32 {
+	is := func(i int) bool {
+		return r.of[i] < 0 && (r.junk == nil || !r.junk[i]) && r.s.Normals[i] != (mesh.Vec32{})
+	}
+	count := 0
+	for i := range r.of {
+		if is(i) {
+			count++
+		}
+	}
+	items := make([]int32, 0, count)
+	for i := range r.of {
+		if is(i) {
+			items = append(items, int32(i))
+		}
+	}
+	return items
+}
+
+// search finds the surfaces among the nodes of a level, large ones first.
+func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (sr *searcher, err error) {
+	sr = newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
 	sr.farthest = math.Inf(1)
 	if r.s.IsMesh() {
 		if level == 0 {
@@ -139,15 +168,15 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		}
 		sr.farthest = r.uneven * sr.pitch
 	}
-	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
-		return true, err
+	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(n.cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
+		return nil, err
 	}
 	for _, pass := range [...]struct{ nodes, trials int }{{1000, 256}, {200, 1024}, {30, 1 << 30}, {16, 1 << 30}} {
 		if !last && pass.nodes < 30 {
 			break
 		}
 		if err := sr.run(ctx, pass.nodes, pass.trials); err != nil {
-			return true, err
+			return nil, err
 		}
 		if pass.nodes >= learnCount && level == 0 {
 			sr.learn()
@@ -159,57 +188,76 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		}
 	}
 	sr.fade()
-	r.take(n, g, sr)
-	return last, nil
+	return sr, nil
 }
 
 // take hands the points of the nodes to the surfaces found: each point of a
 // labelled node, and of the nodes next to one, goes to the nearest surface
 // that holds it within its band.
-func (r *run) take(n *nodes, g *graph, sr *searcher) {
+func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher) error {
 	base := int32(len(r.surfs))
 	for _, f := range sr.found {
 		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades})
 	}
-	var near []int32
-	for i := range n.len() {
-		near = near[:0]
-		add := func(l int32) {
-			if l < 0 {
-				return
-			}
-			for _, k := range near {
-				if k == l {
-					return
-				}
-			}
+	var mu sync.Mutex
+	return chunks(ctx, n.len(), 512, r.jobs, func(lo, hi int) {
+		var near []int32
+		got := map[int32]int{}
+		for i := lo; i < hi; i++ {
+			near = r.takeNode(n, g, sr, int32(i), base, near, got)
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		for k, count := range got {
+			r.surfs[k].count += count
+		}
+	})
+}
+
+// takeNode hands out the points of node i, counting them in got. near is
+// scratch.
+func (r *run) takeNode(n *nodes, g *graph, sr *searcher, i, base int32, near []int32, got map[int32]int) []int32 {
+	near = near[:0]
+	add := func(l int32) {
+		if l >= 0 && !slices.Contains(near, l) {
 			near = append(near, l)
 		}
-		add(sr.label[i])
-		deep := sr.label[i] >= 0
-		for _, j := range g.of(int32(i)) {
-			if j >= 0 {
-				add(sr.label[j])
-				deep = deep && sr.label[j] == sr.label[i]
-			}
-		}
-		if len(near) == 0 {
-			continue
-		}
-		for _, p := range n.pts[n.first[i]:n.first[i+1]] {
-			best, at := math.Inf(1), int32(-1)
-			for _, l := range near {
-				if d, ok := r.holds(&r.surfs[base+l], p); ok && d < best {
-					best, at = d, base+l
-				}
-			}
-			if at >= 0 {
-				r.of[p] = at
-				r.surfs[at].count++
-				r.deep[p] = deep && at == base+sr.label[i]
-			}
+	}
+	add(sr.label[i])
+	deep := sr.label[i] >= 0
+	for _, j := range g.of(i) {
+		if j >= 0 {
+			add(sr.label[j])
+			deep = deep && sr.label[j] == sr.label[i]
 		}
 	}
+	if len(near) == 0 {
+		return near
+	}
+	last, count := int32(-1), 0
+	for _, p := range n.pts[n.first[i]:n.first[i+1]] {
+		best, at := math.Inf(1), int32(-1)
+		for _, l := range near {
+			if d, ok := r.holds(&r.surfs[base+l], p); ok && d < best {
+				best, at = d, base+l
+			}
+		}
+		if at >= 0 {
+			r.of[p] = at
+			r.deep[p] = deep && at == base+sr.label[i]
+			if at != last {
+				if last >= 0 {
+					got[last] += count
+				}
+				last, count = at, 0
+			}
+			count++
+		}
+	}
+	if last >= 0 {
+		got[last] += count
+	}
+	return near
 }
 
 // holds reports whether point p belongs to f, and its distance in bands.

@@ -100,7 +100,7 @@ func (s *searcher) learn() {
 	t.tilt = max(sigmas*sigmas/2*off[len(off)/2]/math.Ln2, 1-math.Cos(leastTilt))
 	for _, size := range [...]int{14, 40, 120, 360, 1080, 3240} {
 		var found []float64
-		for range 60 {
+		for range 40 {
 			i := from[rng.IntN(len(from))]
 			w.collectWithin(i, size, &w.pat)
 			if len(w.pat.nodes) == size {
