@@ -16,7 +16,13 @@ type estimate struct {
 // averaged over the grid by its weights. (Generalised least squares would trust
 // the kernel's shape, which the data hardly show, to weigh the ends of an arc
 // against its middle; this does not.)
+//
+// It works on the coarse bins that the noise was learned on: a kernel shorter
+// than a bin looks white to it, and finer bins would average that white away.
 func (g arcNoise) estimate(s arcSeries) (estimate, bool) {
+	if c := s.coarse(); len(c.y) >= 6 {
+		s = c
+	}
 	best := 0
 	for k := range g.weight {
 		if g.weight[k] > g.weight[best] {

@@ -52,6 +52,7 @@ func TestStatedUncertaintyCovers(t *testing.T) {
 		least  float64
 	}{
 		"white":                 {kernel: scansim.Kernel{}, least: 0.88},
+		"normal, r/16":          {kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: radius / 16.0}, least: 0.88},
 		"exponential, r/8":      {kernel: scansim.Kernel{Length: radius / 8.0}, least: 0.88},
 		"exponential, r/4":      {kernel: scansim.Kernel{Length: radius / 4.0}, least: 0.88},
 		"normal, r/4":           {kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: radius / 4.0}, least: 0.88},
