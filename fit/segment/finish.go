@@ -31,11 +31,15 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	for i := range rename {
 		rename[i] = -1
 	}
-	for _, i := range order {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		if id, ok := r.fitted(out, &r.surfs[i], lists[i]); ok {
+	fits := make([]Segmentation, len(order)) // each of one surface, or of none
+	err := chunks(ctx, len(order), 1, r.jobs, func(k, _ int) {
+		r.fitted(&fits[k], &r.surfs[order[k]], lists[order[k]])
+	})
+	if err != nil {
+		return nil, err
+	}
+	for k, i := range order {
+		if id := out.add(&fits[k]); id != "" {
 			rename[i] = int32(len(out.IDs))
 			out.IDs = append(out.IDs, id)
 		}
@@ -48,6 +52,30 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	}
 	out.Facets = facetsOf(r.s, out.Surface)
 	return out, nil
+}
+
+// add appends the one surface of f, numbered, and returns its id; empty if f
+// has none.
+func (s *Segmentation) add(f *Segmentation) (id string) {
+	switch {
+	case len(f.Planes) > 0:
+		id = fmt.Sprintf("P%d", len(s.Planes)+1)
+		f.Planes[0].ID = id
+		s.Planes = append(s.Planes, f.Planes[0])
+	case len(f.Cylinders) > 0:
+		id = fmt.Sprintf("C%d", len(s.Cylinders)+1)
+		f.Cylinders[0].ID = id
+		s.Cylinders = append(s.Cylinders, f.Cylinders[0])
+	case len(f.Cones) > 0:
+		id = fmt.Sprintf("K%d", len(s.Cones)+1)
+		f.Cones[0].ID = id
+		s.Cones = append(s.Cones, f.Cones[0])
+	case len(f.Spheres) > 0:
+		id = fmt.Sprintf("S%d", len(s.Spheres)+1)
+		f.Spheres[0].ID = id
+		s.Spheres = append(s.Spheres, f.Spheres[0])
+	}
+	return id
 }
 
 // facetsOf returns the surface of each triangle: the one that two of its
@@ -71,9 +99,9 @@ func facetsOf(s *mesh.Scan, surface []int32) []int32 {
 	return out
 }
 
-// fitted appends the surface f of points ps to out, finally fitted. ok is false
-// where the fit fails: then its points belong to nothing.
-func (r *run) fitted(out *Segmentation, f *surf, ps []int32) (id string, ok bool) {
+// fitted appends the surface f of points ps to out, finally fitted. Where the
+// fit fails nothing is added, and the points belong to nothing.
+func (r *run) fitted(out *Segmentation, f *surf, ps []int32) {
 	pts := r.points(r.inner(ps))
 	all := r.points(r.some(ps, 20_000)) // for extent and arc
 	origin := r.s.Origin
@@ -81,49 +109,44 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) (id string, ok bool
 	case planeKind:
 		pf, err := fit.PlaneTo(pts, fit.Options{})
 		if err != nil {
-			return "", false
+			return
 		}
 		pf.Cov, _ = pf.Clustered(pts, r.tex.Spacing)
 		if pf.Normal.Dot(f.a)*f.side < 0 {
 			pf = turnPlane(pf)
 		}
 		pf.Point = pf.Point.Add(origin)
-		id = fmt.Sprintf("P%d", len(out.Planes)+1)
-		out.Planes = append(out.Planes, Plane{Region: Region{id, ps}, PlaneFit: pf, Area: float64(len(ps)) * r.tex.Spacing * r.tex.Spacing})
+		out.Planes = append(out.Planes, Plane{Region: Region{Points: ps}, PlaneFit: pf, Area: float64(len(ps)) * r.tex.Spacing * r.tex.Spacing})
 	case cylinderKind:
 		cf, err := fit.CylinderFrom(f.cylinder(), pts, fit.Options{})
 		if err != nil {
-			return "", false
+			return
 		}
 		cf.Cov, _ = cf.Clustered(pts, r.tex.Spacing)
 		lo, hi := along(all, cf.Point, cf.Axis)
 		arc := arcOf(all, cf.Point, cf.Axis)
 		cf.Point = cf.Point.Add(origin)
-		id = fmt.Sprintf("C%d", len(out.Cylinders)+1)
-		out.Cylinders = append(out.Cylinders, Cylinder{Region: Region{id, ps}, CylinderFit: cf, Internal: f.side < 0,
+		out.Cylinders = append(out.Cylinders, Cylinder{Region: Region{Points: ps}, CylinderFit: cf, Internal: f.side < 0,
 			Arc: s1.Angle(arc), Extent: [2]float64{lo, hi}})
 	case coneKind:
 		cf, err := fit.ConeFrom(f.cone(), pts, fit.Options{})
 		if err != nil {
-			return "", false
+			return
 		}
 		lo, hi := along(all, cf.Apex, cf.Axis)
 		arc := arcOf(all, cf.Apex, cf.Axis)
 		cf.Apex = cf.Apex.Add(origin)
-		id = fmt.Sprintf("K%d", len(out.Cones)+1)
-		out.Cones = append(out.Cones, Cone{Region: Region{id, ps}, ConeFit: cf, Internal: f.side < 0,
+		out.Cones = append(out.Cones, Cone{Region: Region{Points: ps}, ConeFit: cf, Internal: f.side < 0,
 			Arc: s1.Angle(arc), Extent: [2]float64{lo, hi}})
 	case sphereKind:
 		sf, err := fit.SphereTo(pts, fit.Options{})
 		if err != nil {
-			return "", false
+			return
 		}
 		sf.Cov, _ = sf.Clustered(pts, r.tex.Spacing)
 		sf.Centre = sf.Centre.Add(origin)
-		id = fmt.Sprintf("S%d", len(out.Spheres)+1)
-		out.Spheres = append(out.Spheres, Sphere{Region: Region{id, ps}, SphereFit: sf, Internal: f.side < 0})
+		out.Spheres = append(out.Spheres, Sphere{Region: Region{Points: ps}, SphereFit: sf, Internal: f.side < 0})
 	}
-	return id, true
 }
 
 // inner returns the points of ps away from the surface's edge, where scanners
