@@ -17,10 +17,17 @@ type arcSeries struct {
 	n      []float64 // points
 }
 
-// newArcSeries bins the radial residuals of pts (weights w, nil for ones; zero
-// leaves a point out) from the circle.
+// newArcSeries bins the radial residuals of pts from the circle, with the
+// weights w of Tukey's biweight (nil for ones; zero leaves a point out).
+//
+// Where a bin's points are shifted together, their weighted mean shows less of
+// the shift than there is: the biweight ψ(e) = e w(e), w = (1 - u²)², pulls large
+// residuals in. The shift is Σψ/Σψ', ψ' = (1 - u²)(1 - 5u²), to first order
+// (Huber, Robust Statistics, 1981, eq. 3.2.13), so means are taken by Σψ'; one
+// Σψ'/Σw for all bins, since a bin alone scatters.
 func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
 	var t, e, n [arcBins]float64
+	var sumW, sumSlope float64
 	for i, p := range pts {
 		wi := 1.0
 		if w != nil {
@@ -35,12 +42,19 @@ func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
 		t[b] += wi * a
 		e[b] += wi * (math.Hypot(qx, qy) - r)
 		n[b] += wi
+		v := math.Sqrt(wi) // 1 - u²
+		sumW += wi
+		sumSlope += v * (5*v - 4)
+	}
+	shrink := 1.0
+	if sumW > 0 {
+		shrink = max(0.5, sumSlope/sumW)
 	}
 	s := arcSeries{radius: r}
 	for b := range n {
 		if n[b] > 0 {
 			s.theta = append(s.theta, t[b]/n[b])
-			s.y = append(s.y, e[b]/n[b])
+			s.y = append(s.y, e[b]/n[b]/shrink)
 			s.n = append(s.n, n[b])
 		}
 	}
