@@ -64,17 +64,6 @@ func (m *model) wall(low, high []r3.Vector, outside bool) {
 	}
 }
 
-// strip is wall without closing it.
-func (m *model) strip(low, high []r3.Vector, outside bool) {
-	for i := range len(low) - 1 {
-		if outside {
-			m.quad(low[i], low[i+1], high[i+1], high[i])
-		} else {
-			m.quad(low[i+1], low[i], high[i], high[i+1])
-		}
-	}
-}
-
 // disc fills a convex loop with a fan, seen from above or below.
 func (m *model) disc(loop []r3.Vector, up bool) {
 	for i := 1; i < len(loop)-1; i++ {
