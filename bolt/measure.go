@@ -41,6 +41,7 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 		return nil, err
 	}
 	m.EdgeWidth, m.EdgeWidthU = f.edgeWidth, f.edgeWidthU
+	m.CorrelationLength = f.waves.reach()
 	m.warn()
 	return m, nil
 }

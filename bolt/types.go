@@ -134,6 +134,10 @@ type Measurement struct {
 	// rounds edges, and EdgeWidthU its standard uncertainty; 0 where no rim on a
 	// mesh told it.
 	EdgeWidth, EdgeWidthU float64
+	// CorrelationLength is the distance, mm, over which what the mounting face's
+	// neighbouring points share of their error falls to 1/e; 0 where they share
+	// none, or the face is too small to tell.
+	CorrelationLength float64
 	// Warnings are complete sentences for a person.
 	Warnings []string
 }

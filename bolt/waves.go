@@ -1,6 +1,9 @@
 package bolt
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // The residuals round one hole hardly show the noise's long waves: a fit takes
 // them for a shift. The face shows them: it has many times as many points over
@@ -121,4 +124,21 @@ func (w waves) at(across, depth float64) float64 {
 		c += k
 	}
 	return c
+}
+
+// reach is the distance, mm, at which the correlation has fallen to 1/e; 0 of
+// no waves.
+func (w waves) reach() float64 {
+	if len(w.length) == 0 {
+		return 0
+	}
+	lo, hi := 0.0, 2*slices.Max(w.length)
+	for range 60 {
+		if mid := (lo + hi) / 2; w.at(mid, 0) > 1/math.E {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
 }

@@ -11,20 +11,12 @@ import (
 	"spotface/mesh"
 )
 
-// BuildOptions of Build; the zero value works.
-type BuildOptions struct {
-	// CorrelationLength is the length, mm, over which neighbouring points share
-	// their error. Zero means that it is not known; the report then leaves it
-	// out.
-	CorrelationLength float64
-}
-
 // Build turns what the packages found into a report. Standard uncertainties
 // become expanded ones. It measures nothing but flatness and cylindricity,
 // which need the points and the surfaces together.
-func Build(s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement, opt BuildOptions) *Report {
+func Build(s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *Report {
 	b := builder{scan: s, seg: seg}
-	rep := &Report{Schema: Schema, Scan: b.scanInfo(opt)}
+	rep := &Report{Schema: Schema, Scan: b.scanInfo(m.CorrelationLength)}
 	rep.Planes, rep.Cylinders = b.planes(), b.cylinders()
 	rep.Cones, rep.Spheres = b.cones(), b.spheres()
 	rep.Holes, rep.Studs = b.holes(m.Holes), b.holes(m.Studs)
@@ -54,14 +46,14 @@ type builder struct {
 	warnings []string
 }
 
-func (b *builder) scanInfo(opt BuildOptions) Scan {
+func (b *builder) scanInfo(correlation float64) Scan {
 	s := b.scan
 	return Scan{
 		File: s.Source.File, Format: s.Source.Format,
 		Unit: string(s.Source.Unit), UnitSource: string(s.Source.UnitSource),
 		FilePoints: s.Source.Points, FileTriangles: s.Source.Triangles,
 		Points: s.Len(), Triangles: len(s.Triangles),
-		Spacing: b.seg.Spacing, Noise: b.seg.Noise, CorrelationLength: opt.CorrelationLength,
+		Spacing: b.seg.Spacing, Noise: b.seg.Noise, CorrelationLength: correlation,
 		Removed: Removed{Broken: s.Removed.Broken, ZeroArea: s.Removed.ZeroArea,
 			Duplicate: s.Removed.Duplicate, Island: s.Removed.Island},
 		Warnings: []string{},

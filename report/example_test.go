@@ -35,7 +35,7 @@ func kettlePort() *report.Report {
 	circle.ID = "B1"
 	scan := &mesh.Scan{Source: mesh.Source{File: "kettle-port.stl", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven}}
 	m := &bolt.Measurement{Holes: holes, Circles: []bolt.Circle{circle}}
-	return report.Build(scan, &segment.Segmentation{Noise: 0.021}, m, report.BuildOptions{})
+	return report.Build(scan, &segment.Segmentation{Noise: 0.021}, m)
 }
 
 // The main job: judge a measured scan against a plan.

@@ -203,5 +203,5 @@ func (p part) scan(seg *segment.Segmentation) *mesh.Scan {
 func (p part) report(t testing.TB) *Report {
 	t.Helper()
 	s, seg, m := p.measure(t)
-	return Build(s, seg, m, BuildOptions{})
+	return Build(s, seg, m)
 }

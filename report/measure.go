@@ -45,7 +45,7 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 	}
 	if s.Len() == 0 {
 		seg := &segment.Segmentation{}
-		return Build(s, seg, &bolt.Measurement{}, BuildOptions{}), seg, nil
+		return Build(s, seg, &bolt.Measurement{}), seg, nil
 	}
 	if s.Normals == nil {
 		tell("normals", 0, 1)
@@ -75,5 +75,5 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 		return nil, nil, fmt.Errorf("holes: %w", err)
 	}
 	tell("holes", 1, 1)
-	return Build(s, seg, m, BuildOptions{}), seg, nil
+	return Build(s, seg, m), seg, nil
 }

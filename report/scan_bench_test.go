@@ -69,7 +69,7 @@ func wholeWay(b *testing.B, n int) {
 		m, err := bolt.Measure(b.Context(), s, seg, bolt.Options{})
 		require.NoError(b, err)
 		done("holes")
-		rep := report.Build(s, seg, m, report.BuildOptions{})
+		rep := report.Build(s, seg, m)
 		require.NoError(b, report.WriteText(io.Discard, rep))
 		done("report")
 		require.Len(b, rep.Holes, 6)

@@ -108,6 +108,9 @@ func (t *text) scan() {
 	}
 	if s.Noise > 0 {
 		line += ", noise " + atLeast(s.Noise, 3) + " mm"
+		if s.CorrelationLength > 0 {
+			line += " that neighbours share over " + atLeast(s.CorrelationLength, 2) + " mm"
+		}
 	}
 	if s.Spacing > 0 {
 		line += fmt.Sprintf(", spacing %s mm", fixed(s.Spacing, 2))
