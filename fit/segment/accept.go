@@ -68,9 +68,18 @@ func (s *searcher) positions(ns []int32) []r3.Vector {
 
 // rounding reports whether a bend of radius r is what a scanner makes of a
 // sharp outer edge: seen over less than half a turn and no wider than eight
-// nodes.
+// nodes. The rounding of a curved edge passes for part of a slender cone, which
+// reaches farther along the faces on either side: a cone needs a third of a
+// turn, or many nodes.
 func (s *searcher) rounding(sup *support, arc, r float64) bool {
-	return sup.side > 0 && arc < 170*math.Pi/180 && arc*r < 8*s.pitch
+	width := 8 * s.pitch
+	if sup.kind == coneKind {
+		if arc < 2*math.Pi/3 && len(sup.nodes) < 400 {
+			return true
+		}
+		width *= 2
+	}
+	return sup.side > 0 && arc < 170*math.Pi/180 && arc*r < width
 }
 
 // leastWidth is the least width, mm, of a surface: between exact and noisy times
