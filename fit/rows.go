@@ -180,6 +180,7 @@ type spread struct {
 // spreadRange summarises the residuals of the points lo..hi.
 func spreadRange(m model, c *cloud, lo, hi int, b *block, s *spread) {
 	per := m.perPoint()
+	_, sided := m.(*circleModel)
 	step := blockRows / per
 	for ; lo < hi; lo += step {
 		end := min(lo+step, hi)
@@ -193,7 +194,10 @@ func spreadRange(m model, c *cloud, lo, hi int, b *block, s *spread) {
 			q := v * v
 			if per == 2 {
 				q += b.f[k+i] * b.f[k+i]
-				v = math.Sqrt(q)
+				// A circle in space has an inside and an outside, a line has not.
+				if v = math.Sqrt(q); sided && b.f[i] < 0 {
+					v = -v
+				}
 			}
 			s.n++
 			s.min, s.max = min(s.min, v), max(s.max, v)

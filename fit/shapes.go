@@ -84,7 +84,8 @@ func (s Cone) Signed(q r3.Vector) float64 {
 }
 
 // Summary describes the residuals of a fit: signed distances of the points
-// from the shape, mm (for a line and a circle in space unsigned).
+// from the shape, mm: for a circle in space the distance in space, negative
+// inside the circle; for a line in space without sign.
 type Summary struct {
 	N   int
 	RMS float64 // root of the mean square, no correction for degrees of freedom
