@@ -1,6 +1,8 @@
 package report
 
 import (
+	"math"
+
 	"github.com/golang/geo/s1"
 
 	"spotface/bolt"
@@ -14,10 +16,10 @@ func (b *builder) circle(c bolt.Circle) BoltCircle {
 	regular := !c.Nominal.Irregular
 	if n := c.Nominal; regular {
 		if n.Positions > 0 {
-			q.Nominal = &Nominal{Positions: n.Positions, SpacingDeg: n.Spacing.Degrees(),
+			q.Nominal = &Nominal{Positions: n.Positions, SpacingDeg: nominalDegrees(n.Spacing),
 				FullRing: n.FullRing, Confidence: n.Confidence}
 			for _, a := range n.Missing {
-				q.Nominal.Missing = append(q.Nominal.Missing, a.Degrees())
+				q.Nominal.Missing = append(q.Nominal.Missing, nominalDegrees(a))
 			}
 		}
 		q.DatumOffsetDeg = number(c.DatumOffset.Degrees())
@@ -29,7 +31,7 @@ func (b *builder) circle(c bolt.Circle) BoltCircle {
 		sp := Spacing{From: k.From, To: k.To, AngleDeg: k.Angle.Degrees(),
 			UncertaintyDeg: b.expandAngle(k.U, "the spacing after "+k.From)}
 		if regular {
-			sp.NominalDeg, sp.DeviationDeg = number(k.Nominal.Degrees()), number(k.Deviation.Degrees())
+			sp.NominalDeg, sp.DeviationDeg = number(nominalDegrees(k.Nominal)), number(k.Deviation.Degrees())
 		}
 		q.Spacing = append(q.Spacing, sp)
 	}
@@ -41,7 +43,7 @@ func (b *builder) clocking(k bolt.Clocking, regular bool) Clocking {
 		UncertaintyDeg:    b.expandAngle(k.U, "the clocking of "+k.Hole),
 		RadialUncertainty: b.expand(coverage, k.RadialU*k.RadialU, "the radial place of "+k.Hole)}
 	if regular {
-		c.NominalDeg, c.DeviationDeg = number(k.Nominal.Degrees()), number(k.Deviation.Degrees())
+		c.NominalDeg, c.DeviationDeg = number(nominalDegrees(k.Nominal)), number(k.Deviation.Degrees())
 	}
 	if k.HasOthers {
 		c.FromOthersDeg = number(k.FromOthers.Degrees())
@@ -54,3 +56,7 @@ func (b *builder) clocking(k bolt.Clocking, regular bool) Clocking {
 func (b *builder) expandAngle(u s1.Angle, of string) float64 {
 	return b.expand(coverage, u.Degrees()*u.Degrees(), of)
 }
+
+// nominalDegrees rounds off what turning degrees into radians and back adds to
+// a nominal angle: 60, not 59.99999999999999.
+func nominalDegrees(a s1.Angle) float64 { return math.Round(a.Degrees()*1e9) / 1e9 }
