@@ -38,16 +38,20 @@ var scoreScans = []struct {
 }
 
 // TestScore scores the segmentation over twelve kinds of parts, each scanned in
-// three ways, with one setting. The bounds are what is reached, less a little;
-// they are to be raised, not lowered. With -v each scan's score is printed.
+// three ways (two of them in two), with one setting. The bounds are of the means
+// over all, and are what is reached, less a little; they are to be raised, not
+// lowered. With -v each scan's score is printed.
 func TestScore(t *testing.T) {
 	var scans, faces, found, wrong int
 	var accuracy, dice float64
 	var zs []float64
 	for i, p := range scoreParts() {
-		for j, sc := range scoreScans {
-			if testing.Short() && (i%4 != 0 || j != i/4%3) {
+		for _, sc := range scoreScans {
+			if testing.Short() && (i%4 != 0 || sc.name != "cloud") {
 				continue
+			}
+			if sc.name == "fused" && (p.Name == "freeform" || p.Name == "casting") {
+				continue // too slow for a test
 			}
 			t.Run(p.Name+"/"+sc.name, func(t *testing.T) {
 				s, tr, err := sc.scan(t, p)
