@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"sync/atomic"
 	"slices"
 	"testing"
 
@@ -117,12 +118,12 @@ func TestSameOnAnyNumberOfCores(t *testing.T) {
 // looks after that.
 type stopping struct {
 	context.Context
-	looks, stop int
+	looks atomic.Int64
+	stop  int64
 }
 
 func (c *stopping) Err() error {
-	c.looks++
-	if c.looks >= c.stop {
+	if c.looks.Add(1) >= c.stop {
 		return context.Canceled
 	}
 	return nil
@@ -130,18 +131,19 @@ func (c *stopping) Err() error {
 
 func TestCancel(t *testing.T) {
 	s := testCloud(t)
-	count := &stopping{Context: t.Context(), stop: math.MaxInt}
+	count := &stopping{Context: t.Context(), stop: math.MaxInt64}
 	_, err := segment.Segment(count, s, segment.Options{Jobs: 1})
 	require.NoError(t, err)
 	// The context is looked at at least once a chunk of 32768 points or 4096
 	// nodes and once a batch of trials, so often enough.
-	require.Greater(t, count.looks, 50)
-	for _, stop := range []int{1, 2, count.looks / 4, count.looks / 2, count.looks - 1} {
+	all := count.looks.Load()
+	require.Greater(t, all, int64(50))
+	for _, stop := range []int64{1, 2, all / 4, all / 2, all - 1} {
 		c := &stopping{Context: t.Context(), stop: stop}
 		seg, err := segment.Segment(c, s, segment.Options{Jobs: 1})
 		assert.ErrorIs(t, err, context.Canceled)
 		assert.Nil(t, seg)
-		assert.LessOrEqual(t, c.looks-stop, 20, "looks once cancelled at %d of %d", stop, count.looks)
+		assert.LessOrEqual(t, c.looks.Load()-stop, int64(20), "looks once cancelled at %d of %d", stop, all)
 	}
 }
 
