@@ -5,8 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
-	"sync/atomic"
 	"slices"
+	"sync/atomic"
 	"testing"
 
 	"github.com/golang/geo/r3"
