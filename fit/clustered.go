@@ -135,11 +135,7 @@ func (c *clusters) covariance(pts []r3.Vector, at func(i, j int) float64) (cov [
 		return cov, false
 	}
 	var last []float64 // variances at half the cell
-	for cell := 8 * c.spacing; ; cell *= 2 {
-		groups := c.groups(pts, cell)
-		if len(groups) < fewestClusters {
-			return cov, known
-		}
+	for groups := c.groups(pts, 8*c.spacing); len(groups) >= fewestClusters; groups = c.coarser(groups) {
 		next, ok := c.jackknife(groups, &normal)
 		if !ok {
 			return cov, known
@@ -165,10 +161,12 @@ func (c *clusters) covariance(pts []r3.Vector, at func(i, j int) float64) (cov [
 		}
 		cov = next
 	}
+	return cov, known
 }
 
-// group is one cluster: Σ x e and Σ x xᵀ over its points.
+// group is one cluster: its cell, Σ x e and Σ x xᵀ over its points.
 type group struct {
+	key    cellKey
 	score  []float64
 	normal *mat.SymDense
 }
@@ -192,7 +190,7 @@ func (c *clusters) groups(pts []r3.Vector, cell float64) []group {
 		if !ok {
 			i = len(out)
 			index[key] = i
-			out = append(out, group{make([]float64, c.k), mat.NewSymDense(c.k, nil)})
+			out = append(out, c.empty(key))
 		}
 		raw := out[i].normal.RawSymmetric()
 		for k := range x {
@@ -201,6 +199,30 @@ func (c *clusters) groups(pts []r3.Vector, cell float64) []group {
 				raw.Data[k*raw.Stride+l] += x[k] * x[l]
 			}
 		}
+	}
+	return out
+}
+
+func (c *clusters) empty(key cellKey) group {
+	return group{key, make([]float64, c.k), mat.NewSymDense(c.k, nil)}
+}
+
+// coarser puts the clusters of eight neighbouring cells together.
+func (c *clusters) coarser(fine []group) []group {
+	index := map[cellKey]int{}
+	var out []group
+	for _, g := range fine {
+		key := cellKey{g.key[0] >> 1, g.key[1] >> 1, g.key[2] >> 1}
+		i, ok := index[key]
+		if !ok {
+			i = len(out)
+			index[key] = i
+			out = append(out, c.empty(key))
+		}
+		for k, v := range g.score {
+			out[i].score[k] += v
+		}
+		out[i].normal.AddSym(out[i].normal, g.normal)
 	}
 	return out
 }
