@@ -19,12 +19,20 @@ var shapeNames = [...]string{"plane", "line", "circle", "sphere", "cylinder", "c
 func newFit(a *app) *cobra.Command {
 	var out outFlags
 	var unit string
+	var method fitMethod
 	cmd := &cobra.Command{
 		Use:   "fit SHAPE POINTS",
 		Short: "Fit one shape to a file of points",
 		Long: `Fit one plane, line, circle, sphere, cylinder or cone to all points of a file by
 least squares of the distance square to the shape. Every point counts: this
-looks for nothing and leaves nothing out.
+looks for nothing and leaves nothing out, unless --robust asks it to stand points
+that do not belong.
+
+--criterion minimum-zone gives the form error that standards define: the least
+width that holds all points. What a bolt or pin of a hole must pass is the
+largest inscribed cylinder, what a bore must pass over a stud the smallest
+circumscribed one: not the least-squares one, which is the best guess of the
+surface.
 
 POINTS holds x, y and z on each line, separated by spaces, tabs, commas or
 semicolons; with two columns the figure lies in the plane z = 0. Numbers are
@@ -37,6 +45,9 @@ read and worked in double precision.`,
 			shape, file := args[0], args[1]
 			if !slices.Contains(shapeNames[:], shape) {
 				return fmt.Errorf("no shape %q: use %s", shape, orList(shapeNames[:]))
+			}
+			if err := method.validate(shape); err != nil {
+				return err
 			}
 			if err := out.validate(); err != nil {
 				return err
@@ -53,7 +64,7 @@ read and worked in double precision.`,
 				return err
 			}
 			toMillimetres(pts, u)
-			res, err := fitShape(shape, pts)
+			res, err := fitShape(shape, pts, method)
 			if err != nil {
 				return fmt.Errorf("%s: %w", file, err)
 			}
@@ -70,6 +81,7 @@ read and worked in double precision.`,
 		},
 	}
 	out.register(cmd)
+	method.register(cmd)
 	cmd.Flags().StringVar(&unit, "unit", "", "`UNIT` of the numbers in the file: mm, cm, m, in or ft (default mm); results are in mm")
 	return cmd
 }
@@ -87,10 +99,16 @@ func toMillimetres(pts []r3.Vector, u mesh.Unit) {
 
 // fitShape fits the named shape to pts, mm. Points that all have z = 0, such as
 // those of two columns, are a figure in that plane.
-func fitShape(shape string, pts []r3.Vector) (*fitResult, error) {
+func fitShape(shape string, pts []r3.Vector, m fitMethod) (*fitResult, error) {
 	flat := !slices.ContainsFunc(pts, func(p r3.Vector) bool { return p.Z != 0 })
 	if flat && slices.Contains([]string{"sphere", "cylinder", "cone"}, shape) {
 		return nil, fmt.Errorf("all points lie in the plane z = 0, as two columns do: a %s needs x, y and z", shape)
+	}
+	switch {
+	case m.criterion != leastSquares:
+		return byCriterion(shape, pts, flat, m.criterion)
+	case m.robust:
+		return byRobust(shape, pts, flat, m)
 	}
 	var err error
 	var result func() *fitResult
@@ -122,7 +140,11 @@ func fitShape(shape string, pts []r3.Vector) (*fitResult, error) {
 		result = func() *fitResult { return sphereResult(f) }
 	case "cylinder":
 		var f fit.CylinderFit
-		f, err = fit.CylinderTo(pts, fit.Options{})
+		if m.axis != "" {
+			f, err = fit.CylinderAlong(m.held, pts, fit.Options{})
+		} else {
+			f, err = fit.CylinderTo(pts, fit.Options{})
+		}
 		result = func() *fitResult { return cylinderResult(f) }
 	case "cone":
 		var f fit.ConeFit

@@ -71,14 +71,28 @@ func (r *fitResult) text(file string) []byte {
 		sure("half_angle_deg", " deg", 1)
 	}
 	line("form error", 4, r.FormError)
-	fmt.Fprintf(&b, "   rms %.4f\n\n", float64(r.RMS))
+	fmt.Fprintf(&b, "   rms %.4f\n", float64(r.RMS))
+	if r.Condition != nil {
+		line("condition", 1, *r.Condition)
+		fmt.Fprintln(&b)
+	}
+	if r.Rejected != nil {
+		fmt.Fprintf(&b, "  %-11s %14d points\n", "left out", *r.Rejected)
+	}
+	fmt.Fprintln(&b)
 	if r.Warning != "" {
 		fmt.Fprintf(&b, "Warning: %s.\n", r.Warning)
 	}
-	if r.Uncertainty == nil {
+	switch {
+	case r.Criterion != "":
+		what := map[string]string{"minimum-zone": "narrowest zone of a", "inscribed": "largest inscribed",
+			"circumscribed": "smallest circumscribed"}[r.Criterion]
+		fmt.Fprintf(&b, "The %s %s, within %.1g mm of the best there is. It hangs on single points:\n"+
+			"how sure it is does not show in them.\n", what, r.Shape, max(1e-15, float64(*r.Gap)))
+	case r.Uncertainty == nil:
 		fmt.Fprintf(&b, "%d points are as few as a %s needs: it meets them all, and nothing shows how\n"+
 			"sure it is.\n", r.Points, r.Shape)
-	} else {
+	default:
 		fmt.Fprint(&b, "+- is the expanded uncertainty (95 %), from the scatter of these points, as if each\n"+
 			"erred by itself. Neighbouring points of a scan do not: for them it is larger.\n")
 	}

@@ -37,6 +37,15 @@ type fitResult struct {
 	FormError  number  `json:"form_error"`               // mm
 	Points     int     `json:"points"`
 	Iterations int     `json:"iterations"` // 0: solved without
+	// Condition is the ratio of the best told combination of parameters to the
+	// worst told one.
+	Condition *number `json:"condition,omitempty"`
+	// Criterion is absent for least squares. Gap is how far, mm, from its
+	// optimum the answer may be.
+	Criterion string  `json:"criterion,omitempty"`
+	Gap       *number `json:"gap,omitempty"`
+	// Rejected is how many points a robust fit found not to belong.
+	Rejected *int `json:"rejected,omitempty"`
 	// Uncertainty is expanded by Coverage: point and radius in mm, direction
 	// and half angle in degrees. Both are empty where the points are no more
 	// than the shape has parameters, since nothing then shows their noise.
@@ -102,6 +111,13 @@ func (r *fitResult) uncertain(name string, scale float64, cov *mat.SymDense) {
 	r.Uncertainty[name], r.Coverage[name] = number(u), number(k)
 }
 
+// conditioned records the condition number, where it is known and finite.
+func (r *fitResult) conditioned(c float64) {
+	if c > 0 && !math.IsInf(c, 0) && r.Points > fewest(r.Shape) {
+		r.Condition = ptr(c)
+	}
+}
+
 // block returns rows and columns lo to hi of a covariance.
 func block(lo, hi int, at func(i, j int) float64) *mat.SymDense {
 	sym := mat.NewSymDense(hi-lo, nil)
@@ -125,6 +141,7 @@ func planeResult(f fit.PlaneFit) *fitResult {
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 1, cov)) // along the normal
 	r.uncertain("direction_deg", deg, block(1, 3, cov))
+	r.conditioned(f.Condition())
 	return r
 }
 
@@ -134,6 +151,7 @@ func lineResult(f fit.LineFit) *fitResult {
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 2, cov)) // across the line
 	r.uncertain("direction_deg", deg, block(2, 4, cov))
+	r.conditioned(f.Condition())
 	return r
 }
 
@@ -170,6 +188,7 @@ func circleResult(f fit.CircleFit) *fitResult {
 	r.uncertain("point", 1, block(0, 3, cov))
 	r.uncertain("direction_deg", deg, block(3, 5, cov))
 	r.uncertain("radius", 1, block(5, 6, cov))
+	r.conditioned(f.Condition())
 	return r
 }
 
@@ -181,6 +200,7 @@ func circle2Result(f fit.Circle2Fit) *fitResult {
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 2, cov))
 	r.uncertain("radius", 1, block(2, 3, cov))
+	r.conditioned(f.Condition())
 	return r
 }
 
@@ -190,6 +210,7 @@ func sphereResult(f fit.SphereFit) *fitResult {
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 3, cov))
 	r.uncertain("radius", 1, block(3, 4, cov))
+	r.conditioned(f.Condition())
 	return r
 }
 
@@ -201,6 +222,7 @@ func cylinderResult(f fit.CylinderFit) *fitResult {
 	r.uncertain("point", 1, block(0, 2, cov)) // across the axis
 	r.uncertain("direction_deg", deg, block(2, 4, cov))
 	r.uncertain("radius", 1, block(4, 5, cov))
+	r.conditioned(f.Condition())
 	return r
 }
 
@@ -213,6 +235,7 @@ func coneResult(f fit.ConeFit) *fitResult {
 	r.uncertain("point", 1, block(0, 3, cov))
 	r.uncertain("direction_deg", deg, block(3, 5, cov))
 	r.uncertain("half_angle_deg", deg, block(5, 6, cov))
+	r.conditioned(f.Condition())
 	return r
 }
 
