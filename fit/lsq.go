@@ -44,8 +44,9 @@ func (w *crew) solve(maxIter int) solved {
 	last := math.Inf(1) // size of the step before
 	var prev [maxParams]float64
 	var lastRate float64
-	plain := 0         // steps since the last stretched one
-	floor := n * 1e-31 // cost at the level of rounding
+	plain := 0   // steps since the last stretched one
+	refused := 0 // undamped steps that raised the cost, since it last fell
+	fell := out.f
 	var next sums
 	for out.iters < maxIter {
 		out.iters++
@@ -92,13 +93,29 @@ func (w *crew) solve(maxIter int) solved {
 		if m.try(&step) {
 			w.sum(&next)
 		}
-		if !(next.f <= out.f*(1+1e-12)+floor) {
+		// Each residual is sure to ε, so the sum of their squares to 2ε Σ|f| + nε²,
+		// and Σ|f| ≤ √(nF): less of a change says nothing of the step.
+		noise := out.f*1e-12 + (2*math.Sqrt(n*out.f)+n*zoneRounding)*zoneRounding
+		if !(next.f <= out.f+noise) {
 			if size < 1e-14 { // at the rounding: nothing better is to be had
 				out.converged = true
 				return out
 			}
 			if stretch {
 				continue // the plain step next
+			}
+			// At a kink, such as a point on the axis, no gradient vanishes: it is
+			// the minimum if again and again neither the full step nor any shorter
+			// one after it lowers the cost by more than its rounding.
+			if out.f < fell-noise {
+				fell, refused = out.f, 0
+			}
+			if damp == 0 {
+				refused++
+			}
+			if refused > 4 {
+				out.converged = true
+				return out
 			}
 			mu = max(mu*nu, 1e-9)
 			nu *= 2
@@ -109,7 +126,7 @@ func (w *crew) solve(maxIter int) solved {
 			continue
 		}
 		gain := 1.0
-		if predicted > 0 && damp > 0 {
+		if damp > 0 && predicted > noise {
 			gain = (out.f - next.f) / predicted
 		}
 		m.accept()
@@ -117,7 +134,11 @@ func (w *crew) solve(maxIter int) solved {
 		t := 2*gain - 1
 		mu *= max(1.0/10, 1-t*t*t)
 		nu = 2
-		if size < 1e-17 || size < 1e-9 && (rate > 0.9 && size < 1e-14 || size*rate < 1e-18) {
+		// Correlated parameters move much and the surface little: by the root of
+		// predicted/n in an undamped step. Rounding of the residuals alone makes
+		// predicted about pε².
+		still := size < 1e-14 || damp == 0 && predicted < 4*float64(p)*zoneRounding*zoneRounding
+		if size < 1e-17 || size < 1e-9 && (rate > 0.9 && still || size*rate < 1e-18) {
 			out.converged = true
 			return out
 		}
