@@ -40,9 +40,9 @@ func Check(p *Plan, rep *Report) error {
 	if len(c.results) == 0 {
 		return fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone or a flatness", p.File)
 	}
-	if p.Scanner.Coating > 0 {
+	if p.Scanner.Coating.Thickness > 0 {
 		m.note("Diameters are corrected for a coat of %s mm: holes and bores by +%s mm, bosses by -%s mm.",
-			short(p.Scanner.Coating), short(2*p.Scanner.Coating), short(2*p.Scanner.Coating))
+			short(p.Scanner.Coating.Thickness), short(2*p.Scanner.Coating.Thickness), short(2*p.Scanner.Coating.Thickness))
 	}
 	rep.Results, rep.Notes = c.results, m.notes
 	rep.Verdict = Worst(rep.Results)
@@ -135,8 +135,8 @@ func upTo(top float64) r1.Interval { return r1.Interval{Lo: math.Inf(-1), Hi: to
 // lengthSpread is the spread of a length, mm, with what the plan says of the
 // scanner: u = a + b L.
 func (c *checker) lengthSpread(expanded, length float64) spread {
-	k := c.plan.Scanner
-	return spread{expanded, coverage * (k.LengthA + k.LengthB*math.Abs(length))}
+	k := c.plan.Scanner.Length
+	return spread{expanded, coverage * (k.A + k.B*math.Abs(length))}
 }
 
 // diameter judges a diameter, its coat taken off.
@@ -144,12 +144,12 @@ func (c *checker) diameter(r Result, measured, expanded float64, side Side, s *S
 	if !s.judged() {
 		return
 	}
-	t := 2 * c.plan.Scanner.Coating
+	t := 2 * c.plan.Scanner.Coating.Thickness
 	if side == External {
 		t = -t
 	}
 	u := c.lengthSpread(expanded, measured)
-	u.plan = math.Hypot(u.plan, coverage*2*c.plan.Scanner.CoatingU)
+	u.plan = math.Hypot(u.plan, coverage*2*c.plan.Scanner.Coating.Spread.U)
 	r.Characteristic = Diameter
 	c.judge(r, measured+t, s.Nominal, u, *s.Band)
 }

@@ -29,19 +29,6 @@ type Plan struct {
 // the first hole of the first bolt circle.
 type PlanFrame struct{ Face, Axis, Clock string }
 
-// Scanner is what the plan adds to the uncertainty that a scan shows of itself.
-type Scanner struct {
-	// Noise is the standard deviation of a point, mm; it serves a forecast, a
-	// check takes the scan's own.
-	Noise float64
-	// LengthA, mm, and LengthB, mm a mm, make the standard uncertainty a + b L of
-	// a length L.
-	LengthA, LengthB float64
-	// Coating is the thickness, mm, of a coat on the part and its standard
-	// uncertainty. A hole reads 2 t small and a boss 2 t large.
-	Coating, CoatingU float64
-}
-
 // Size is a length with its band, mm.
 type Size struct {
 	Nominal float64

@@ -9,9 +9,10 @@ import (
 // names keeps the ids of a plan's features apart, and the places where one
 // feature names another.
 type names struct {
-	r    *planReader
-	seen map[string]bool
-	refs []reference
+	r       *planReader
+	seen    map[string]bool
+	refs    []reference
+	lengths []lengthRef
 }
 
 type reference struct {

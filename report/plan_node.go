@@ -3,10 +3,12 @@ package report
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/token"
 	"github.com/golang/geo/r1"
 )
 
@@ -110,6 +112,8 @@ func kindOf(n ast.Node) string {
 	return "something else"
 }
 
+var powerOfTen = regexp.MustCompile(`^[-+]?[0-9]+[eE][-+]?[0-9]+$`)
+
 // number reads a finite number.
 func (r *planReader) number(n ast.Node, what string) (float64, error) {
 	switch n.(type) {
@@ -123,6 +127,12 @@ func (r *planReader) number(n ast.Node, what string) (float64, error) {
 		return 0, r.fail(n, "%s is %s, need a finite number", what, n.GetToken().Value)
 	}
 	if s, ok := n.(*ast.StringNode); ok {
+		// YAML 1.2 takes 1e-6 for a number, the parser only 1.0e-6.
+		if s.Token.Type == token.StringType && powerOfTen.MatchString(s.Value) {
+			if v, err := strconv.ParseFloat(s.Value, 64); err == nil {
+				return v, nil
+			}
+		}
 		if _, err := strconv.ParseFloat(strings.Replace(s.Value, ",", ".", 1), 64); err == nil {
 			return 0, r.fail(n, "%s is the text %q, need a number: write a decimal point, not a comma, and no quotes", what, s.Value)
 		}

@@ -11,6 +11,8 @@ import (
 	"github.com/golang/geo/r1"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/report/budget"
 )
 
 const fullPlan = `part: kettle port ring
@@ -34,7 +36,8 @@ func TestPlanSaysAllThatItCan(t *testing.T) {
 	p := parse(t, fullPlan)
 	assert.Equal(t, "kettle port ring", p.Part)
 	assert.Equal(t, PlanFrame{"P1", "C1", "H1"}, p.Frame)
-	assert.Equal(t, Scanner{Noise: 0.03, LengthA: 0.02, LengthB: 4e-5, Coating: 0.008, CoatingU: 0.004}, p.Scanner)
+	assert.Equal(t, Scanner{Noise: 0.03, Length: LengthError{A: 0.02, B: 4e-5, Distribution: budget.Normal},
+		Coating: Coating{Thickness: 0.008, Spread: budget.Standard{U: 0.004, Distribution: budget.Normal}}}, p.Scanner)
 	require.Len(t, p.BoltCircles, 1)
 	c := p.BoltCircles[0]
 	assert.Equal(t, []float64{0, 60, 120, 180, 240, 300}, c.Angles)
@@ -61,8 +64,8 @@ unit: in
 	assert.InDelta(t, 88.9, p.BoltCircles[0].PitchDiameter.Nominal, 1e-12)
 	assert.InDelta(t, 0.254, p.BoltCircles[0].PitchDiameter.Band.Hi, 1e-12)
 	assert.Equal(t, r1.Interval{Lo: -0.5, Hi: 0.5}, *p.BoltCircles[0].ClockingBand)
-	assert.InDelta(t, 0.0254, p.Scanner.LengthA, 1e-15)
-	assert.Equal(t, 4e-5, p.Scanner.LengthB)
+	assert.InDelta(t, 0.0254, p.Scanner.Length.A, 1e-15)
+	assert.Equal(t, 4e-5, p.Scanner.Length.B)
 	assert.EqualValues(t, "mm", p.ScanUnit)
 }
 

@@ -62,7 +62,7 @@ func ParsePlan(file string, data []byte) (*Plan, error) {
 		{"unit", skip},
 		{"scan_unit", func(n ast.Node) (err error) { p.ScanUnit, err = r.unit(n, "scan_unit"); return err }},
 		{"frame", func(n ast.Node) error { return r.frame(n, &p.Frame) }},
-		{"scanner", func(n ast.Node) error { return r.scanner(n, &p.Scanner) }},
+		{"scanner", func(n ast.Node) error { return r.scanner(n, &p.Scanner, ids) }},
 		{"decision", func(n ast.Node) (err error) { p.Decision, err = r.rule(n); return err }},
 		{"bolt_circles", func(n ast.Node) error {
 			return r.list(n, "bolt_circles", func(n ast.Node) error { return r.circle(n, p, ids) })
@@ -81,6 +81,9 @@ func ParsePlan(file string, data []byte) (*Plan, error) {
 		return nil, err
 	}
 	if err := ids.checkReferences(p); err != nil {
+		return nil, err
+	}
+	if err := ids.checkLengths(p); err != nil {
 		return nil, err
 	}
 	if len(p.BoltCircles)+len(p.Holes)+len(p.Planes)+len(p.Cylinders) == 0 {
@@ -212,23 +215,5 @@ func (r *planReader) frame(n ast.Node, f *PlanFrame) error {
 		{"face", r.textInto(&f.Face, "frame face")},
 		{"axis", r.textInto(&f.Axis, "frame axis")},
 		{"clock", r.textInto(&f.Clock, "frame clock")},
-	})
-}
-
-func (r *planReader) scanner(n ast.Node, s *Scanner) error {
-	return r.mapping(n, "scanner", []field{
-		{"noise", r.into(&s.Noise, r.mm, "scanner noise", r.notNegative)},
-		{"length", func(n ast.Node) error {
-			return r.mapping(n, "scanner length", []field{
-				{"a", r.into(&s.LengthA, r.mm, "length a", r.notNegative)},
-				{"b", r.into(&s.LengthB, 1, "length b", r.notNegative)},
-			})
-		}},
-		{"coating", func(n ast.Node) error {
-			return r.mapping(n, "scanner coating", []field{
-				{"thickness", r.into(&s.Coating, r.mm, "coating thickness", r.notNegative)},
-				{"u", r.into(&s.CoatingU, r.mm, "coating u", r.notNegative)},
-			})
-		}},
 	})
 }

@@ -308,6 +308,7 @@ const (
 	Flatness         Characteristic = "flatness"
 	Cylindricity     Characteristic = "cylindricity"
 	Perpendicularity Characteristic = "perpendicularity"
+	Distance         Characteristic = "distance" // of a reference length
 	Presence         Characteristic = "presence" // a planned feature is there at all
 )
 
