@@ -1,11 +1,11 @@
-// Package budget combines uncertainties as the GUM does.
 package budget
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/gonum/stat"
 )
 
 // Distribution is what is known of where a value lies about its estimate.
@@ -55,15 +55,17 @@ func FromExpanded(expanded, k float64) Standard {
 // its estimate with the confidence p, 0 to 1: normally distributed, or with dof
 // above zero by Student's t (JCGM 100:2008, 4.3.4 and G.3.3).
 func FromConfidence(a, p, dof float64) Standard {
-	return Standard{U: a / quantile(p, dof), Distribution: Normal, DoF: dof}
+	return Standard{U: a / Coverage(p, dof), Distribution: Normal, DoF: dof}
 }
 
-// quantile returns the k for which ±k holds the share p of Student's t of dof
-// degrees of freedom; of the normal distribution where dof is zero or infinite.
-func quantile(p, dof float64) float64 {
-	tail := (1 + p) / 2
-	if !(dof > 0) || math.IsInf(dof, 1) {
-		return distuv.UnitNormal.Quantile(tail)
+// FromReadings returns the mean of repeated readings and its standard uncertainty,
+// their standard deviation over √n with n - 1 degrees of freedom (JCGM 100:2008,
+// 4.2.3). It takes two readings or more.
+func FromReadings(readings []float64) (mean float64, u Standard, err error) {
+	n := float64(len(readings))
+	if n < 2 {
+		return 0, Standard{}, errors.New("budget: one reading does not say how sure it is: give two or more")
 	}
-	return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(tail)
+	mean, sd := stat.MeanStdDev(readings, nil)
+	return mean, Standard{U: sd / math.Sqrt(n), Distribution: Normal, DoF: n - 1}, nil
 }
