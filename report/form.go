@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -16,10 +14,12 @@ import (
 // over cells of the surface, the slow part of the averages (bow and twist of a
 // plane; ovality, lobes, taper, barrel and bend of a cylinder) is fitted, and the
 // form is the range of that, together with any cell that stands out of it by
-// itself, such as a dent. What the cells scatter about the slow part says how
-// sure it is.
+// itself, such as a dent. How the cells scatter about the slow part, and how
+// alike neighbours are, says how sure it is (slowform.go, cellnoise.go).
 const (
-	cellsAcross = 10 // along the longer side of a plane, and both ways round a cylinder
+	cellsAcross = 10 // along the longer side of a plane
+	cellsRound  = 18 // round a cylinder
+	cellsUp     = 8  // along a cylinder, at most
 	cellPoints  = 8  // a cell with fewer points, or a quarter of the median's, says nothing
 	cellsLeast  = 3  // cells for each fitted term, at least
 	dentRatio   = 5  // a cell this many times the scatter off is form, not noise
@@ -102,7 +102,9 @@ func flatness(s *mesh.Scan, p *segment.Plane) (form, expanded float64, ok bool) 
 		x, y, r := at(i)
 		g.add(index(y, lo[1], hi[1]), index(x, lo[0], hi[0]), 2*x/size, 2*y/size, r)
 	}
-	return slowForm(g.filled(), false, func(u, v float64) []float64 {
+	return slowForm(g.filled(), func(a, b cell) float64 {
+		return math.Hypot(a.u-b.u, a.v-b.v) / 2 * cellsAcross
+	}, func(u, v float64) []float64 {
 		return []float64{1, u, v, u * u, u * v, v * v}
 	}, 3)
 }
@@ -115,19 +117,21 @@ func cylindricity(s *mesh.Scan, k *segment.Cylinder) (form, expanded float64, ok
 		return 0, 0, false
 	}
 	e1, e2 := fit.Frame(k.Axis)
-	rows := min(cellsAcross, max(3, int(math.Round(long/(2*math.Pi*k.Radius/24)))))
-	const cols = 24
-	g := newGrid(rows, cols)
+	wide := 2 * math.Pi * k.Radius / cellsRound // a cell
+	rows := min(cellsUp, max(3, int(math.Round(long/wide))))
+	g := newGrid(rows, cellsRound)
 	for _, i := range k.Points {
 		d := s.Point(int(i)).Sub(k.Point)
 		x, y := d.Dot(e1), d.Dot(e2)
 		a := math.Atan2(y, x)
 		h := (d.Dot(k.Axis) - k.Extent[0]) / long
 		row := min(max(int(h*float64(rows)), 0), rows-1)
-		col := min(int((a+math.Pi)/(2*math.Pi)*cols), cols-1)
+		col := min(int((a+math.Pi)/(2*math.Pi)*cellsRound), cellsRound-1)
 		g.add(row, col, a, 2*h-1, math.Hypot(x, y)-k.Radius)
 	}
-	return slowForm(g.filled(), true, func(u, v float64) []float64 {
+	return slowForm(g.filled(), func(a, b cell) float64 {
+		return math.Hypot(2*k.Radius*math.Sin((a.u-b.u)/2), (a.v-b.v)/2*long) / wide
+	}, func(u, v float64) []float64 {
 		s1, c1 := math.Sincos(u)
 		s2, c2 := math.Sincos(2 * u)
 		s3, c3 := math.Sincos(3 * u)
@@ -138,118 +142,4 @@ func cylindricity(s *mesh.Scan, k *segment.Cylinder) (form, expanded float64, ok
 		}
 		return row
 	}, 5)
-}
-
-// slowForm fits the terms of basis to the cells' means by least squares. The
-// first free terms are those that the shape itself takes up; the form is the
-// range of the others over the cells. round says that the last column of cells
-// lies beside the first.
-func slowForm(cells []cell, round bool, basis func(u, v float64) []float64, free int) (form, expanded float64, ok bool) {
-	if len(cells) == 0 {
-		return 0, 0, false
-	}
-	terms := len(basis(0, 0))
-	n := len(cells)
-	if n < cellsLeast*terms {
-		return 0, 0, false
-	}
-	x := mat.NewDense(n, terms, nil)
-	y := mat.NewVecDense(n, nil)
-	for i, c := range cells {
-		x.SetRow(i, basis(c.u, c.v))
-		y.SetVec(i, c.mean)
-	}
-	var qr mat.QR
-	qr.Factorize(x)
-	var b mat.VecDense
-	if qr.SolveVecTo(&b, false, y) != nil { // singular, or nearly so
-		return 0, 0, false
-	}
-	var r mat.VecDense
-	r.MulVec(x, &b)
-	r.SubVec(y, &r)
-	res := r.RawVector().Data
-
-	// Scatter of the cells, from the middle of the residuals so that a dent does
-	// not hide itself: for a normal distribution s = median |r| / 0.6745.
-	abs := make([]float64, n)
-	for i, v := range res {
-		abs[i] = math.Abs(v)
-	}
-	slices.Sort(abs)
-	scatter := abs[n/2] / 0.6745 * math.Sqrt(float64(n)/float64(n-terms))
-
-	// The range is over the corners of the cells, since a bow is widest at the
-	// surface's edge and not in the middle of the last cell.
-	low, high := math.Inf(1), math.Inf(-1)
-	var rowLow, rowHigh []float64
-	for i, c := range cells {
-		for _, at := range [][2]float64{c.lo, {c.hi[0], c.lo[1]}, {c.lo[0], c.hi[1]}, c.hi} {
-			row := basis(at[0], at[1])
-			slow := 0.0
-			for k := free; k < terms; k++ {
-				slow += row[k] * b.AtVec(k)
-			}
-			if math.Abs(res[i]) > dentRatio*scatter {
-				slow += res[i]
-			}
-			if slow < low {
-				low, rowLow = slow, row
-			}
-			if slow > high {
-				high, rowHigh = slow, row
-			}
-		}
-	}
-	// u² = gᵀ (XᵀX)⁻¹ g s², g the difference of the two extreme rows; more where
-	// neighbouring cells share their error.
-	g := mat.NewVecDense(terms, nil)
-	for k := free; k < terms; k++ {
-		g.SetVec(k, rowHigh[k]-rowLow[k])
-	}
-	var xtx, w mat.Dense
-	xtx.Mul(x.T(), x)
-	if w.Solve(&xtx, g) != nil {
-		return 0, 0, false
-	}
-	v := mat.Dot(g, w.ColView(0)) * scatter * scatter * inflation(cells, res, scatter, round)
-	u := math.Sqrt(max(v, 0))
-	span := high - low
-	// Noise alone gives a range: the extreme cells are picked to make it large.
-	return math.Sqrt(max(0, span*span-float64(terms-free)*v)), coverage * u, u > 0
-}
-
-// inflation is how many times the variance of a slow term grows because
-// neighbouring cells share their error: ((1+q)/(1-q))² for the correlation q of
-// neighbours, as in two independent directions of a first-order process.
-func inflation(cells []cell, res []float64, scatter float64, round bool) float64 {
-	at := make(map[[2]int]int, len(cells))
-	cols := 0
-	for i, c := range cells {
-		at[[2]int{c.row, c.col}] = i
-		cols = max(cols, c.col+1)
-	}
-	clip := func(v float64) float64 { return min(max(v, -3*scatter), 3*scatter) }
-	var cross, square float64
-	pairs := 0
-	for i, c := range cells {
-		right := c.col + 1
-		if round {
-			right %= cols
-		}
-		for _, k := range [][2]int{{c.row, right}, {c.row + 1, c.col}} {
-			if j, ok := at[k]; ok && j != i {
-				cross += clip(res[i]) * clip(res[j])
-				pairs++
-			}
-		}
-		square += clip(res[i]) * clip(res[i])
-	}
-	if pairs == 0 || square == 0 {
-		return 1
-	}
-	q := cross / float64(pairs) / (square / float64(len(cells)))
-	// The fit takes a little of the shared error away: give it back.
-	q = min(max(q+1/math.Sqrt(float64(pairs)), 0), 0.8)
-	return math.Pow((1+q)/(1-q), 2)
 }

@@ -1,0 +1,165 @@
+package report
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// chances is how many perfect surfaces are drawn to learn what form the noise
+// alone gives; the 95 % point is then sure to within one part in a hundred.
+const chances = 400
+
+// slowForm fits the terms of basis to the cells' means. The first free terms are
+// those that the shape itself takes up; the form is the range of the others over
+// the cells, less what noise alone gives it. away is the distance of two cells,
+// in cells.
+//
+// The range of a perfect surface is not zero but made by the noise, from the
+// terms' covariance. With its mean square E and its 95 % point q, known from
+// drawing the terms, the form of a range w is √(w² - E), and its expanded
+// uncertainty at least √(q² - E): zero lies in the interval exactly where w ≤ q.
+func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float64) []float64, free int) (form, expanded float64, ok bool) {
+	if len(cells) == 0 || len(cells) < cellsLeast*len(basis(0, 0)) {
+		return 0, 0, false
+	}
+	fit, stray, ok := slowFit(cells, away, basis)
+	if !ok {
+		return 0, 0, false
+	}
+	// The range is over the corners of the cells, since a bow is widest at the
+	// surface's edge and not in the middle of the last cell.
+	var rows [][]float64
+	extra := make([]float64, 0, 4*len(cells))
+	for i, c := range cells {
+		for _, at := range [][2]float64{c.lo, {c.hi[0], c.lo[1]}, {c.lo[0], c.hi[1]}, c.hi} {
+			rows, extra = append(rows, basis(at[0], at[1])[free:]), append(extra, stray[i])
+		}
+	}
+	span, low, high := rangeOf(rows, fit.b[free:], extra)
+	m := len(rows[0])
+	cov := mat.NewSymDense(m, nil)
+	for i := range m {
+		for j := range i + 1 {
+			cov.SetSym(i, j, fit.cov.At(free+i, free+j))
+		}
+	}
+	mean, limit, ok := noiseRange(rows, cov, fit.dof)
+	if !ok {
+		return 0, 0, false
+	}
+	g := mat.NewVecDense(m, nil) // of the range by the terms
+	for k := range m {
+		g.SetVec(k, rows[high][k]-rows[low][k])
+	}
+	v := mat.Inner(g, cov, g)
+	u := math.Sqrt(max(coverage*coverage*v, limit*limit-mean))
+	return math.Sqrt(max(0, span*span-mean)), u, u > 0
+}
+
+// slowFit fits the terms, and tells by how much each cell strays from them, where
+// that is more than noise: a dent, which then takes no part in the fit.
+func slowFit(cells []cell, away func(a, b cell) float64, basis func(u, v float64) []float64) (fit slowTerms, stray []float64, ok bool) {
+	terms := len(basis(0, 0))
+	stray = make([]float64, len(cells))
+	use := cells
+	for range 4 {
+		n := len(use)
+		if n < cellsLeast*terms {
+			return fit, nil, false
+		}
+		x := mat.NewDense(n, terms, nil)
+		y := make([]float64, n)
+		for i, c := range use {
+			x.SetRow(i, basis(c.u, c.v))
+			y[i] = c.mean
+		}
+		if fit, ok = slowLeast(x, y, use, away); !ok {
+			return fit, nil, false
+		}
+		// Scatter of the cells, from the middle of the residuals so that a dent
+		// does not hide itself: for a normal distribution s = median |r| / 0.6745.
+		off := func(c cell) float64 {
+			slow := 0.0
+			for k, v := range basis(c.u, c.v) {
+				slow += v * fit.b[k]
+			}
+			return c.mean - slow
+		}
+		abs := make([]float64, len(cells))
+		for i, c := range cells {
+			abs[i] = math.Abs(off(c))
+		}
+		sorted := slices.Sorted(slices.Values(abs))
+		scatter := sorted[len(cells)/2] / 0.6745 * math.Sqrt(float64(len(cells))/float64(len(cells)-terms))
+		var kept []cell
+		for i, c := range cells {
+			stray[i] = 0
+			if abs[i] > dentRatio*scatter {
+				stray[i] = off(c)
+			} else {
+				kept = append(kept, c)
+			}
+		}
+		if len(kept) == len(use) {
+			break
+		}
+		use = kept
+	}
+	return fit, stray, true
+}
+
+// rangeOf returns the range of rows times b, and extra where given, and which
+// rows are its ends.
+func rangeOf(rows [][]float64, b, extra []float64) (span float64, low, high int) {
+	least, most := math.Inf(1), math.Inf(-1)
+	for i, row := range rows {
+		v := 0.0
+		for k, r := range row {
+			v += r * b[k]
+		}
+		if extra != nil {
+			v += extra[i]
+		}
+		if v < least {
+			least, low = v, i
+		}
+		if v > most {
+			most, high = v, i
+		}
+	}
+	return most - least, low, high
+}
+
+// noiseRange returns the mean square and the 95 % point of the range of rows
+// times b where b is nothing but noise of the given covariance.
+func noiseRange(rows [][]float64, cov *mat.SymDense, dof float64) (mean, limit float64, ok bool) {
+	m := cov.SymmetricDim()
+	var chol mat.Cholesky
+	if !chol.Factorize(cov) {
+		return 0, 0, false
+	}
+	var l mat.TriDense
+	chol.LTo(&l)
+	rng := rand.New(rand.NewPCG(1, uint64(m))) // always the same draws: part of the formula
+	chi2 := distuv.ChiSquared{K: dof, Src: rng}
+	spans := make([]float64, chances)
+	z, b := make([]float64, m), make([]float64, m)
+	for i := range spans {
+		wide := math.Sqrt(dof / chi2.Rand())
+		for k := range m {
+			z[k] = rng.NormFloat64()
+			b[k] = 0
+			for j := range k + 1 {
+				b[k] += wide * l.At(k, j) * z[j]
+			}
+		}
+		spans[i], _, _ = rangeOf(rows, b, nil)
+		mean += spans[i] * spans[i] / chances
+	}
+	slices.Sort(spans)
+	return mean, spans[chances*95/100], true
+}
