@@ -92,6 +92,32 @@ func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64) (cov [5][5]floa
 	return cov, known
 }
 
+// Clustered is PlaneFit.Clustered for a cone.
+func (f ConeFit) Clustered(pts []r3.Vector, spacing float64) (cov [6][6]float64, known bool) {
+	e1, e2 := Frame(f.Axis)
+	sin, cos := math.Sincos(f.HalfAngle.Radians())
+	c := newClusters(6, f.Residuals.Sigma, spacing, func(q r3.Vector, x []float64) (float64, r3.Vector) {
+		v := q.Sub(f.Apex)
+		t := v.Dot(f.Axis)
+		w := v.Sub(f.Axis.Mul(t))
+		l := w.Norm()
+		x[2], x[5] = sin, -l*sin-t*cos
+		s := l*sin + t*cos // from the apex along the surface
+		if l == 0 {
+			return -t * sin, f.Axis.Mul(s * cos)
+		}
+		c1, c2 := w.Dot(e1)/l, w.Dot(e2)/l
+		x[0], x[1] = -c1*cos, -c2*cos
+		x[3], x[4] = -c1*s, -c2*s
+		return l*cos - t*sin, f.Axis.Mul(s * cos).Add(w.Mul(s * sin / l))
+	})
+	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
+	for i := range out {
+		copy(cov[i][:], out[i])
+	}
+	return cov, known
+}
+
 // clusters makes the covariance of one fit.
 type clusters struct {
 	k       int

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -31,7 +32,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		Kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: 1.5}})
 	require.NoError(t, err)
 
-	var radius, tilt, offset, slope scatter
+	var radius, tilt, offset, slope, apex, angle, coneTilt scatter
 	for range trials {
 		pts := wall.Draw(rng)
 		c, err := fit.CylinderFrom(fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}, pts, fit.Options{})
@@ -42,6 +43,22 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		radius.add(c.Radius-20, cov[4][4], c.Cov[4][4])
 		tilt.add(c.Axis.Dot(f1), cov[2][2], c.Cov[2][2])
 
+		// The same noise on a cone of 30 degrees, 20 mm in radius half way up.
+		cone := fit.Cone{Apex: r3.Vector{Z: -20 * math.Sqrt(3)}, Axis: r3.Vector{Z: 1}, HalfAngle: 30 * s1.Degree}
+		for i, p := range pts {
+			radial := r3.Vector{X: p.X, Y: p.Y}.Normalize()
+			out := math.Hypot(p.X, p.Y) - 20
+			along := cone.Axis.Mul(math.Sqrt(3) / 2).Add(radial.Mul(0.5))
+			pts[i] = cone.Apex.Add(along.Mul(40 + p.Z)).Add(radial.Mul(out * math.Sqrt(3) / 2)).Sub(cone.Axis.Mul(out / 2))
+		}
+		k, err := fit.ConeFrom(cone, pts, fit.Options{})
+		require.NoError(t, err)
+		kcov, known := k.Clustered(pts, 0.78)
+		require.True(t, known)
+		apex.add(k.Apex.Sub(cone.Apex).Dot(k.Axis), kcov[2][2], k.Cov[2][2])
+		coneTilt.add(k.Axis.Dot(f1), kcov[3][3], k.Cov[3][3])
+		angle.add((k.HalfAngle - cone.HalfAngle).Radians(), kcov[5][5], k.Cov[5][5])
+
 		pts = patch.Draw(rng)
 		p, err := fit.PlaneTo(pts, fit.Options{})
 		require.NoError(t, err)
@@ -51,7 +68,8 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		offset.add(p.Signed(r3.Vector{}), pcov[0][0], p.Cov[0][0])
 		slope.add(p.Normal.Sub(r3.Vector{Z: 1}).Dot(g1), pcov[1][1], p.Cov[1][1])
 	}
-	for name, s := range map[string]*scatter{"radius": &radius, "axis": &tilt, "offset": &offset, "slope": &slope} {
+	for name, s := range map[string]*scatter{"radius": &radius, "axis": &tilt, "offset": &offset, "slope": &slope,
+		"cone's apex": &apex, "cone's axis": &coneTilt, "cone's angle": &angle} {
 		stated, plain := s.ratios()
 		t.Logf("%s: stated over observed %.3f, plain %.3f", name, stated, plain)
 		assert.InDelta(t, 1.08, stated, 0.28, name)

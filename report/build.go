@@ -129,9 +129,16 @@ func (b *builder) smoothing(r float64) float64 {
 func (b *builder) cones() []Cone {
 	out := make([]Cone, 0, len(b.seg.Cones))
 	for _, c := range b.seg.Cones {
-		out = append(out, Cone{ID: c.ID, Side: side(c.Internal), Apex: vec(c.Apex), Axis: vec(c.Axis),
+		q := Cone{ID: c.ID, Side: side(c.Internal), Apex: vec(c.Apex), Axis: vec(c.Axis),
 			HalfAngleDeg: c.HalfAngle.Degrees(), Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
-			RMS: c.Residuals.RMS, Support: len(c.Points)})
+			RMS: c.Residuals.RMS, Support: len(c.Points)}
+		q.Uncertainty = Uncertainty{
+			Point:        radius95(block(c.Cov[:], 0)),
+			Apex:         b.expand(coverage, c.Cov[2][2], "cone "+c.ID),
+			AxisDeg:      degrees(radius95(block(c.Cov[:], 3))),
+			HalfAngleDeg: degrees(b.expand(coverage, c.Cov[5][5], "cone "+c.ID)),
+		}
+		out = append(out, q)
 	}
 	return out
 }
@@ -142,6 +149,7 @@ func (b *builder) spheres() []Sphere {
 		q := Sphere{ID: s.ID, Side: side(s.Internal), Centre: vec(s.Centre), Diameter: 2 * s.Radius,
 			RMS: s.Residuals.RMS, Support: len(s.Points)}
 		q.Uncertainty.Diameter = b.expand(2*coverage, s.Cov[3][3], "sphere "+s.ID)
+		q.Uncertainty.Centre = ball95(s.Cov)
 		out = append(out, q)
 	}
 	return out
@@ -170,12 +178,16 @@ func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 
 // block returns the 2 by 2 block of a covariance that starts at row and column
 // k.
-func block[R interface{ ~[3]float64 | ~[5]float64 }](c []R, k int) [2][2]float64 {
+func block[R interface {
+	~[3]float64 | ~[5]float64 | ~[6]float64
+}](c []R, k int) [2][2]float64 {
 	at := func(i, j int) float64 {
 		switch r := any(c[i]).(type) {
 		case [3]float64:
 			return r[j]
 		case [5]float64:
+			return r[j]
+		case [6]float64:
 			return r[j]
 		}
 		return 0

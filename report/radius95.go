@@ -1,6 +1,10 @@
 package report
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
 
 // coverage is the factor k of a scalar's expanded uncertainty, U = k u, which
 // holds the value with about 95 % (JCGM 100:2008, 6.3.3).
@@ -48,4 +52,29 @@ func radius95(c [2][2]float64) float64 {
 		}
 	}
 	return (lo + hi) / 2
+}
+
+// ball95 returns the radius of the ball about a measured centre that holds the
+// true one with about 95 %, from the covariance, mm², of its three coordinates,
+// the first of c. The squared distance is a sum of three scaled χ² of one degree
+// of freedom, taken for one of ν by its mean and variance (Satterthwaite,
+// Biometrics Bulletin 2 (1946) 110-114):
+//
+//	R² = χ²(0.95, ν) tr C/ν,  ν = (tr C)²/tr C²
+//
+// which is exact for equal variances (2.7955 s). It returns 0 where c is not a
+// covariance.
+func ball95(c [4][4]float64) float64 {
+	trace, square := 0.0, 0.0
+	for i := range 3 {
+		trace += c[i][i]
+		for j := range 3 {
+			square += c[i][j] * c[i][j]
+		}
+	}
+	if !(trace > 0) || math.IsInf(trace, 0) {
+		return 0
+	}
+	nu := trace * trace / square
+	return math.Sqrt(distuv.ChiSquared{K: nu}.Quantile(0.95) * trace / nu)
 }

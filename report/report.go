@@ -86,8 +86,9 @@ type Frame struct {
 type Uncertainty struct {
 	Diameter      float64 `json:"diameter,omitempty"`       // mm
 	PitchDiameter float64 `json:"pitch_diameter,omitempty"` // mm
-	Centre        float64 `json:"centre,omitempty"`         // mm, radius of the 95 % circle
-	Point         float64 `json:"point,omitempty"`          // mm, axis at its point: radius of the 95 % circle
+	Centre        float64 `json:"centre,omitempty"`         // mm, radius of the 95 % circle; of a sphere's the 95 % ball
+	Point         float64 `json:"point,omitempty"`          // mm, axis at its point or apex: radius of the 95 % circle
+	Apex          float64 `json:"apex,omitempty"`           // mm, along the axis
 	AxisDeg       float64 `json:"axis_deg,omitempty"`       // 95 % cone about the axis
 	Offset        float64 `json:"offset,omitempty"`         // mm, plane along its normal
 	NormalDeg     float64 `json:"normal_deg,omitempty"`     // 95 % cone about the normal

@@ -181,7 +181,9 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 		if c.Side == External {
 			role = "cone, outside"
 		}
-		tab.add(c.ID, role, fmt.Sprintf("%s degrees included", fixed(2*c.HalfAngleDeg, 1)), fixed(c.Length, 1),
+		u := 2 * c.Uncertainty.HalfAngleDeg
+		d := max(1, decimals(u))
+		tab.add(c.ID, role, fmt.Sprintf("%s%s degrees included", fixed(2*c.HalfAngleDeg, d), plusMinus(u, d)), fixed(c.Length, 1),
 			fmt.Sprintf("%.0f degrees", c.ArcDeg), "")
 	}
 	for _, s := range t.rep.Spheres {

@@ -133,6 +133,7 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) {
 		if err != nil {
 			return
 		}
+		cf.Cov, _ = cf.Clustered(pts, r.tex.Spacing)
 		lo, hi := along(all, cf.Apex, cf.Axis)
 		arc := arcOf(all, cf.Apex, cf.Axis)
 		cf.Apex = cf.Apex.Add(origin)
