@@ -45,9 +45,11 @@ type Hole struct {
 	Direction     r3.Vector
 
 	// CentreCov is the covariance of the centre in the face, mm², along
-	// fit.Frame(Axis). DiameterU is the standard uncertainty of Diameter, mm.
-	CentreCov [2][2]float64
-	DiameterU float64
+	// fit.Frame(Axis). DiameterU is the standard uncertainty of Diameter, mm,
+	// UnseenU the part of it that no residual shows: what fusing to a mesh or the
+	// rounding of a rim may have moved.
+	CentreCov          [2][2]float64
+	DiameterU, UnseenU float64
 
 	// Holes of one group share a fitted radius: the part of their centres'
 	// error that follows it, mm per standard deviation of the radius.

@@ -199,7 +199,7 @@ func (c *candidate) hole() Hole {
 	h := Hole{
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
-		DiameterU: 2 * math.Sqrt(c.cov[2][2]), RimDiameter: 2 * c.rimR,
+		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR,
 		shared: c.shared, common: c.common,
 	}
 	h.Arc = s1.Angle(c.series.arc())

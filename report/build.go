@@ -100,9 +100,10 @@ func (b *builder) cylinders() []Cylinder {
 			Diameter: 2 * c.Radius, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
 		q.Uncertainty = Uncertainty{
-			Diameter: b.expand(2*coverage, c.Cov[4][4]+b.smoothing(c.Radius), "cylinder "+c.ID),
-			Point:    radius95(block(c.Cov[:], 0)),
-			AxisDeg:  degrees(radius95(block(c.Cov[:], 2))),
+			Diameter:       b.expand(2*coverage, c.Cov[4][4]+b.smoothing(c.Radius), "cylinder "+c.ID),
+			DiameterUnseen: 2 * coverage * math.Sqrt(b.smoothing(c.Radius)),
+			Point:          radius95(block(c.Cov[:], 0)),
+			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
 		}
 		if form, u, ok := cylindricity(b.scan, &c); ok {
 			q.Cylindricity, q.Uncertainty.Cylindricity = &form, u
@@ -167,6 +168,7 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 		}
 		q.Uncertainty.Centre = radius95(h.CentreCov)
 		q.Uncertainty.Diameter = b.expand(coverage, h.DiameterU*h.DiameterU, h.ID)
+		q.Uncertainty.DiameterUnseen = min(coverage*h.UnseenU, q.Uncertainty.Diameter)
 		out = append(out, q)
 	}
 	return out

@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r1"
+
+	"spotface/report/budget"
 )
 
 // Check judges a measured report against a plan: it matches the plan's features
@@ -25,6 +27,8 @@ func Check(p *Plan, rep *Report) error {
 	rep.Part = p.Part
 	rep.before, rep.Frame = rep.Frame, m.frame
 	c := &checker{match: m}
+	c.reclockAll()
+	rep.Scale = c.scale()
 	for i := range p.BoltCircles {
 		c.circle(i)
 	}
@@ -40,10 +44,7 @@ func Check(p *Plan, rep *Report) error {
 	if len(c.results) == 0 {
 		return fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone or a flatness", p.File)
 	}
-	if p.Scanner.Coating.Thickness > 0 {
-		m.note("Diameters are corrected for a coat of %s mm: holes and bores by +%s mm, bosses by -%s mm.",
-			short(p.Scanner.Coating.Thickness), short(2*p.Scanner.Coating.Thickness), short(2*p.Scanner.Coating.Thickness))
-	}
+	c.noteCorrections()
 	rep.Results, rep.Notes = c.results, m.notes
 	rep.Verdict = Worst(rep.Results)
 	if rep.Decision = p.Decision; rep.Decision == "" {
@@ -58,6 +59,7 @@ func (rep *Report) forget() {
 		rep.Frame = rep.before
 	}
 	rep.Part, rep.Results, rep.Verdict, rep.Decision, rep.Notes, rep.before = "", nil, "", "", nil, nil
+	rep.Scale = nil
 	for i := range rep.BoltCircles {
 		if b := rep.BoltCircles[i].before; b != nil {
 			rep.BoltCircles[i] = *b
@@ -68,6 +70,9 @@ func (rep *Report) forget() {
 // checker judges the features of a match one by one.
 type checker struct {
 	*match
+	places  [][]string // of each planned circle, the hole at each place, "" for none
+	clocked []error    // of each planned circle, why it could not be counted
+	lengths *lengths
 	results []Result
 }
 
@@ -90,35 +95,41 @@ func (c *checker) missing(feature, why string, what ...Characteristic) {
 	}
 }
 
-// spread is the expanded uncertainty (k = 2) of a number: what the scan shows, 0
-// where that is not known, and what the plan adds.
-type spread struct{ scan, plan float64 }
-
-func (s spread) total() float64 {
-	if !(s.scan > 0) {
-		return 0
-	}
-	return math.Hypot(s.scan, s.plan)
-}
-
-// judge adds the result of a number.
-func (c *checker) judge(r Result, measured, nominal float64, s spread, band r1.Interval) Verdict {
-	u := s.total() / coverage
+// judge adds the result of a number that depends on src, nil where the scan does
+// not show how sure it is.
+func (c *checker) judge(r Result, measured, nominal float64, src *sources, band r1.Interval) Verdict {
 	dev := measured - nominal
 	r.Measured, r.Nominal, r.Deviation = number(measured), number(nominal), number(dev)
 	r.Lower, r.Upper = limit(band.Lo), limit(band.Hi)
 	if r.Unit == "" {
 		r.Unit = "mm"
 	}
+	var u budget.Standard
+	if src != nil {
+		u = src.combined()
+	}
 	r.Verdict = Decide(dev, u, band, c.plan.Decision)
-	if u > 0 {
-		r.Uncertainty, r.FromPlan, r.CoverageFactor = s.total(), s.plan, coverage
+	if u.U > 0 {
+		r.Uncertainty, r.CoverageFactor, r.EffectiveDoF = u.Expanded(), u.CoverageFactor(), u.DoF
+		r.Budget = src.lines()
+		r.FromPlan = u.CoverageFactor() * fromPlan(r.Budget)
 		r.Probability = number(ConformanceProbability(dev, u, band))
 	} else {
 		r.Why = "the scan does not show how sure this number is"
 	}
 	c.results = append(c.results, r)
 	return r.Verdict
+}
+
+// angle judges an angle, which depends on nothing but the scan's noise: neither a
+// coat nor the scale turns anything.
+func (c *checker) angle(r Result, measured, nominal, expanded float64, band *r1.Interval) Verdict {
+	r.Unit = "deg"
+	src := &sources{}
+	if !src.seen("", measured, "deg", expanded, 0, 1) {
+		src = nil
+	}
+	return c.judge(r, measured, nominal, src, *band)
 }
 
 func limit(v float64) *float64 {
@@ -132,26 +143,18 @@ func limit(v float64) *float64 {
 // part is too good.
 func upTo(top float64) r1.Interval { return r1.Interval{Lo: math.Inf(-1), Hi: top} }
 
-// lengthSpread is the spread of a length, mm, with what the plan says of the
-// scanner: u = a + b L.
-func (c *checker) lengthSpread(expanded, length float64) spread {
-	k := c.plan.Scanner.Length
-	return spread{expanded, coverage * (k.A + k.B*math.Abs(length))}
+// length judges a length.
+func (c *checker) length(r Result, m scanned, s *Size) {
+	y, src := c.lengths.correct(m)
+	c.judge(r, y, s.Nominal, src, *s.Band)
 }
 
-// diameter judges a diameter, its coat taken off.
-func (c *checker) diameter(r Result, measured, expanded float64, side Side, s *Size) {
-	if !s.judged() {
-		return
+// diameter judges a diameter where the plan has a band for it.
+func (c *checker) diameter(r Result, of any, s *Size) {
+	if s.judged() {
+		r.Characteristic = Diameter
+		c.length(r, c.diameterOf(of), s)
 	}
-	t := 2 * c.plan.Scanner.Coating.Thickness
-	if side == External {
-		t = -t
-	}
-	u := c.lengthSpread(expanded, measured)
-	u.plan = math.Hypot(u.plan, coverage*2*c.plan.Scanner.Coating.Spread.U)
-	r.Characteristic = Diameter
-	c.judge(r, measured+t, s.Nominal, u, *s.Band)
 }
 
 func (s *Size) judged() bool { return s != nil && s.Band != nil }
@@ -172,7 +175,7 @@ func (c *checker) hole(i int) {
 	}
 	h := &c.rep.Holes[j]
 	r := Result{Feature: p.ID, Matched: matchedID(p.ID, h.ID)}
-	c.diameter(r, h.Diameter, h.Uncertainty.Diameter, Internal, p.Diameter)
+	c.diameter(r, h, p.Diameter)
 	if p.Position > 0 {
 		if c.frame == nil {
 			r.Characteristic, r.Verdict, r.Why = Position, Indeterminate, "the scan gives no datum frame to place it in"
@@ -233,7 +236,7 @@ func (c *checker) cylinder(i int) {
 	}
 	k := &c.rep.Cylinders[j]
 	r := Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID)}
-	c.diameter(r, k.Diameter, k.Uncertainty.Diameter, k.Side, p.Diameter)
+	c.diameter(r, k, p.Diameter)
 	if p.Perpendicularity > 0 {
 		c.perpendicular(r, k, p)
 	}
@@ -254,7 +257,8 @@ func (c *checker) form(r Result, measured *float64, expanded, allowed float64) {
 		c.results = append(c.results, r)
 		return
 	}
-	c.judge(r, *measured, 0, spread{scan: expanded}, upTo(allowed))
+	y, src := c.lengths.form(scanned{value: *measured, expanded: expanded})
+	c.judge(r, y, 0, src, upTo(allowed))
 }
 
 func (c *checker) plane(i int) {

@@ -40,17 +40,12 @@ func (c *checker) circle(i int) {
 	}
 	k := &c.rep.BoltCircles[cm.at]
 	before := len(c.results)
-	there := make([]string, len(cm.place)) // asked now: counting anew renumbers Clocking
-	for at := range there {
-		there[at] = cm.hole(c.rep, at)
-	}
-	if err := c.reclock(p, cm, k); err != nil {
+	if err := c.clocked[i]; err != nil {
 		c.missing(p.ID, err.Error(), p.planned()...)
 		return
 	}
 	if p.PitchDiameter.judged() {
-		r := Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID), Characteristic: PitchDiameter}
-		c.judge(r, k.PitchDiameter, p.PitchDiameter.Nominal, c.lengthSpread(k.Uncertainty.PitchDiameter, k.PitchDiameter), *p.PitchDiameter.Band)
+		c.length(Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID), Characteristic: PitchDiameter}, pitchOf(k), p.PitchDiameter)
 	}
 	name := func(hole string) Result {
 		return Result{Feature: p.ID + "/" + hole, Matched: matchedID(p.ID+"/"+hole, k.ID+"/"+hole)}
@@ -59,31 +54,26 @@ func (c *checker) circle(i int) {
 		g := &k.Clocking[j]
 		if p.ClockingBand != nil {
 			r := name(g.Hole)
-			r.Characteristic, r.Unit = ClockingAngle, "deg"
-			g.Verdict = c.judge(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, spread{scan: g.UncertaintyDeg}, *p.ClockingBand)
+			r.Characteristic = ClockingAngle
+			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
 		}
 	}
 	for j := range k.Spacing {
 		g := &k.Spacing[j]
 		if p.SpacingBand != nil {
 			r := name(g.From + "-" + g.To)
-			r.Characteristic, r.Unit = SpacingAngle, "deg"
-			g.Verdict = c.judge(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, spread{scan: g.UncertaintyDeg}, *p.SpacingBand)
+			r.Characteristic = SpacingAngle
+			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.SpacingBand)
 		}
 	}
 	for _, g := range k.Clocking {
-		h := c.rep.hole(g.Hole)
-		side := Internal
-		if slices.ContainsFunc(c.rep.Studs, func(s Hole) bool { return s.ID == h.ID }) {
-			side = External
-		}
-		c.diameter(name(g.Hole), h.Diameter, h.Uncertainty.Diameter, side, p.HoleDiameter)
+		c.diameter(name(g.Hole), c.rep.hole(g.Hole), p.HoleDiameter)
 	}
 	if p.Position > 0 {
 		c.circlePositions(p, k, name)
 	}
 	for at := range cm.place {
-		if there[at] == "" {
+		if c.places[i][at] == "" {
 			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1), fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
 				short(p.Angles[at]), at+1), p.planned()...)
 		}
@@ -102,6 +92,23 @@ func (p *PlanCircle) missingText() string {
 		s += fmt.Sprintf(" with holes of about %s mm", short(p.HoleDiameter.Nominal))
 	}
 	return s + " in this scan"
+}
+
+// reclockAll counts every circle anew from the plan's first hole.
+func (c *checker) reclockAll() {
+	c.places, c.clocked = make([][]string, len(c.circles)), make([]error, len(c.circles))
+	for i := range c.circles {
+		cm := &c.circles[i]
+		if cm.at < 0 {
+			continue
+		}
+		there := make([]string, len(cm.place)) // asked now: counting anew renumbers Clocking
+		for at := range there {
+			there[at] = cm.hole(c.rep, at)
+		}
+		c.places[i] = there
+		c.clocked[i] = c.reclock(&c.plan.BoltCircles[i], cm, &c.rep.BoltCircles[cm.at])
+	}
 }
 
 // reclock measures the circle anew from the plan's first hole and against the

@@ -6,6 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/fit"
+	"spotface/report/budget"
 )
 
 // circlePositions judges the true position of each hole: twice its distance
@@ -33,16 +34,16 @@ func (c *checker) circlePositions(p *PlanCircle, k *BoltCircle, name func(string
 	turn += angle[0]
 	for i, g := range k.Clocking {
 		sin, cos := math.Sincos((*g.NominalDeg + turn) * math.Pi / 180)
-		place := centre.Add(e1.Mul(radius * cos)).Add(e2.Mul(radius * sin))
-		c.zone(name(k.Clocking[i].Hole), c.rep.hole(g.Hole), place, datum, radius, p.Position)
+		place := e1.Mul(radius * cos).Add(e2.Mul(radius * sin))
+		c.zone(name(k.Clocking[i].Hole), c.rep.hole(g.Hole), centre, place, datum, p.Position)
 	}
 }
 
 // position judges a hole's true position about a place in the datum frame.
 func (c *checker) position(r Result, h *Hole, at [2]float64, zone float64) {
 	f := c.frame
-	place := f.Origin.R3().Add(f.X.R3().Mul(at[0])).Add(f.Y.R3().Mul(at[1]))
-	c.zone(r, h, place, c.originVariance(), math.Hypot(at[0], at[1]), zone)
+	place := f.X.R3().Mul(at[0]).Add(f.Y.R3().Mul(at[1]))
+	c.zone(r, h, f.Origin.R3(), place, c.originVariance(), zone)
 }
 
 // originVariance is the variance, mm², each way, of where the bore's axis meets
@@ -56,22 +57,37 @@ func (c *checker) originVariance() float64 {
 	return math.Pow(k.Uncertainty.Point/coverageCentre, 2) + math.Pow(k.Uncertainty.AxisDeg/coverageCentre*math.Pi/180*lever, 2)
 }
 
-// zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about place
-// that holds the hole's axis (ASME Y14.5), with the centre's uncertainty along
-// the deviation; where the deviation is not well above it, with the larger one.
-func (c *checker) zone(r Result, h *Hole, place r3.Vector, datum, distance, allowed float64) {
+// zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about place, as
+// seen from origin, that holds the hole's axis (ASME Y14.5), with the uncertainty
+// along the deviation; where the deviation is not well above it, with the larger
+// one.
+func (c *checker) zone(r Result, h *Hole, origin, place r3.Vector, datum, allowed float64) {
 	r.Characteristic = Position
+	l := c.lengths
 	e1, e2 := fit.Frame(h.Axis.R3())
-	d := h.Centre.R3().Sub(place)
-	x, y := d.Dot(e1), d.Dot(e2)
+	flat := func(v r3.Vector) r3.Vector { return r3.Vector{X: v.Dot(e1), Y: v.Dot(e2)} }
+	from := flat(h.Centre.R3().Sub(origin)) // as scanned
+	d := from.Mul(l.factor).Sub(flat(place))
 	cov := h.asBolt().CentreCov
-	off := math.Hypot(x, y)
+	off, far := d.Norm(), from.Norm()
 	half, diff := (cov[0][0]+cov[1][1])/2, (cov[0][0]-cov[1][1])/2
 	v := half + math.Hypot(diff, cov[0][1]) // the larger variance
-	if off > 3*math.Sqrt(v) {
-		v = (x*x*cov[0][0] + 2*x*y*cov[0][1] + y*y*cov[1][1]) / (off * off)
+	outward := far                          // by which a change of scale moves the hole along the deviation
+	if off > 3*l.factor*math.Sqrt(v) {
+		v = (d.X*d.X*cov[0][0] + 2*d.X*d.Y*cov[0][1] + d.Y*d.Y*cov[1][1]) / (off * off)
+		outward = d.Dot(from) / off
 	}
-	c.judge(r, 2*off, 0, c.lengthSpread(2*coverage*math.Sqrt(v+datum), 2*distance), upTo(allowed))
+	src := &sources{}
+	if src.seen("place "+h.ID, off, "mm", coverage*math.Sqrt(v), 0, 2*l.factor) {
+		if datum > 0 {
+			src.add(SourceDatum, "", 0, "mm", budget.Standard{U: math.Sqrt(datum)}, 2*l.factor)
+		}
+		l.scanError(src, "place "+h.ID, far, 2*l.factor)
+		src.addAll(l.terms, 2*outward)
+	} else {
+		src = nil
+	}
+	c.judge(r, 2*off, 0, src, upTo(allowed))
 }
 
 // perpendicular judges the zone, a cylinder square to the datum plane, that holds
@@ -84,8 +100,13 @@ func (c *checker) perpendicular(r Result, k *Cylinder, p *PlanCylinder) {
 		return
 	}
 	tilt := k.Axis.R3().Cross(datum.Normal.R3()).Norm()
-	u := math.Hypot(k.Uncertainty.AxisDeg, datum.Uncertainty.NormalDeg) / coverageCentre * math.Pi / 180
-	c.judge(r, k.Length*tilt, 0, spread{scan: coverage * k.Length * u}, upTo(p.Perpendicularity))
+	expanded := func(deg float64) float64 { return deg / coverageCentre * coverage * math.Pi / 180 * k.Length }
+	m := scanned{feature: "axis " + k.ID, value: k.Length * tilt, expanded: expanded(k.Uncertainty.AxisDeg)}
+	if u := expanded(datum.Uncertainty.NormalDeg); u > 0 {
+		m.others = append(m.others, other{name: SourceDatum, feature: datum.ID, expanded: u, sensitivity: 1})
+	}
+	y, src := c.lengths.form(m)
+	c.judge(r, y, 0, src, upTo(p.Perpendicularity))
 }
 
 // datumPlane is the plane of the scan that a plan's cylinder is held square to;

@@ -269,7 +269,7 @@ func (h *Hole) asBolt() bolt.Hole {
 	b := bolt.Hole{ID: h.ID, Kind: bolt.Kind(h.Kind), Centre: h.Centre.R3(), Axis: h.Axis.R3(),
 		Diameter: h.Diameter, Face: h.Face, Wall: h.Wall, From: bolt.From(h.From),
 		Width: h.Width, Length: h.Length, CentreCov: [2][2]float64{{v, 0}, {0, v}},
-		DiameterU: h.Uncertainty.Diameter / coverage}
+		DiameterU: h.Uncertainty.Diameter / coverage, UnseenU: h.Uncertainty.DiameterUnseen / coverage}
 	if h.Direction != nil {
 		b.Direction = h.Direction.R3()
 	}

@@ -4,7 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r1"
-	"gonum.org/v1/gonum/stat/distuv"
+
+	"spotface/report/budget"
 )
 
 // Rule says how an uncertain number is held against a band.
@@ -35,10 +36,11 @@ func (r Rule) sentence() string {
 	return "Rule: conforming with the whole uncertainty inside the band, nonconforming with the whole of it outside, k = 2 (ISO 14253-1)."
 }
 
-// Decide holds a deviation with the standard uncertainty u against a band, with
-// the rule, empty for Guarded. u must be above zero: what is not known to be
-// sure is indeterminate, but for SimpleAcceptance, which does not ask.
-func Decide(deviation, u float64, band r1.Interval, rule Rule) Verdict {
+// Decide holds a deviation with its uncertainty against a band, with the rule,
+// empty for Guarded. The guard band is the expanded uncertainty, k u with k = 2,
+// or more where degrees of freedom are few. u must be above zero: what is not
+// known to be sure is indeterminate, but for SimpleAcceptance, which does not ask.
+func Decide(deviation float64, u budget.Standard, band r1.Interval, rule Rule) Verdict {
 	if math.IsNaN(deviation) {
 		return Indeterminate
 	}
@@ -49,10 +51,10 @@ func Decide(deviation, u float64, band r1.Interval, rule Rule) Verdict {
 		}
 		return Nonconforming
 	}
-	if !(u > 0) || math.IsInf(u, 0) {
+	if !(u.U > 0) || math.IsInf(u.U, 0) {
 		return Indeterminate
 	}
-	guard := coverage * u
+	guard := u.Expanded()
 	switch {
 	case deviation+guard < band.Lo || deviation-guard > band.Hi:
 		return Nonconforming
@@ -67,12 +69,14 @@ func Decide(deviation, u float64, band r1.Interval, rule Rule) Verdict {
 // uncertainty u (JCGM 106:2012, equation 7):
 //
 //	p = Φ((T_U - y)/u) - Φ((T_L - y)/u)
-func ConformanceProbability(deviation, u float64, band r1.Interval) float64 {
+//
+// Where degrees of freedom are few Student's t stands for the normal distribution
+// (JCGM 101:2008, 6.4.9.4).
+func ConformanceProbability(deviation float64, u budget.Standard, band r1.Interval) float64 {
 	// Taken from the tail that is the smaller, so that no digits are lost.
-	lo, hi := (band.Lo-deviation)/u, (band.Hi-deviation)/u
+	lo, hi := band.Lo-deviation, band.Hi-deviation
 	if lo > 0 {
 		lo, hi = -hi, -lo
 	}
-	n := distuv.UnitNormal
-	return n.CDF(hi) - n.CDF(lo)
+	return u.Below(hi) - u.Below(lo)
 }

@@ -11,7 +11,12 @@ import (
 	"github.com/golang/geo/r1"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/report/budget"
 )
+
+// std is a standard uncertainty of many degrees of freedom.
+func std(u float64) budget.Standard { return budget.Standard{U: u} }
 
 type jcgm106 struct {
 	Cases []struct {
@@ -47,7 +52,7 @@ func TestConformanceProbabilityOfJCGM106(t *testing.T) {
 			if c.Upper != nil {
 				band.Hi = *c.Upper
 			}
-			p := ConformanceProbability(c.Y, c.U, band)
+			p := ConformanceProbability(c.Y, std(c.U), band)
 			want, err := strconv.ParseFloat(c.Recomputed, 64)
 			require.NoError(t, err)
 			assert.InDelta(t, want, p, 1e-12)
@@ -64,9 +69,9 @@ func TestGuardBandOfTwoU(t *testing.T) {
 	band := r1.Interval{Lo: -10, Hi: 0.25}
 	const u = 0.01
 	limit := band.Hi - 2*u
-	assert.InDelta(t, want, ConformanceProbability(limit, u, band), 1e-12)
-	assert.Equal(t, Conforming, Decide(limit-1e-9, u, band, Guarded))
-	assert.Equal(t, Indeterminate, Decide(limit+1e-9, u, band, Guarded))
+	assert.InDelta(t, want, ConformanceProbability(limit, std(u), band), 1e-12)
+	assert.Equal(t, Conforming, Decide(limit-1e-9, std(u), band, Guarded))
+	assert.Equal(t, Indeterminate, Decide(limit+1e-9, std(u), band, Guarded))
 }
 
 func TestDecide(t *testing.T) {
@@ -87,13 +92,13 @@ func TestDecide(t *testing.T) {
 		{"empty rule is guarded", 0.22, 0.02, "", Indeterminate, Conforming},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			assert.Equal(t, row.guarded, Decide(row.deviation, row.u, band, row.rule))
-			assert.Equal(t, row.plain, Decide(row.deviation, row.u, band, SimpleAcceptance))
+			assert.Equal(t, row.guarded, Decide(row.deviation, std(row.u), band, row.rule))
+			assert.Equal(t, row.plain, Decide(row.deviation, std(row.u), band, SimpleAcceptance))
 		})
 	}
-	assert.Equal(t, Conforming, Decide(0.28, 0.02, band, GuardedRejection))
-	assert.Equal(t, Nonconforming, Decide(0.30, 0.02, band, GuardedRejection))
-	assert.Equal(t, Indeterminate, Decide(math.NaN(), 0.02, band, Guarded))
+	assert.Equal(t, Conforming, Decide(0.28, std(0.02), band, GuardedRejection))
+	assert.Equal(t, Nonconforming, Decide(0.30, std(0.02), band, GuardedRejection))
+	assert.Equal(t, Indeterminate, Decide(math.NaN(), std(0.02), band, Guarded))
 }
 
 // A part exactly at its limit is accepted, and rejected, in 2.275 % of
@@ -104,7 +109,7 @@ func TestFalseAcceptAndFalseReject(t *testing.T) {
 	band := r1.Interval{Lo: -0.25, Hi: 0.25}
 	accept, reject := 0, 0
 	for range 20000 {
-		switch Decide(0.25+0.01*rng.NormFloat64(), 0.01, band, Guarded) {
+		switch Decide(0.25+0.01*rng.NormFloat64(), std(0.01), band, Guarded) {
 		case Conforming:
 			accept++
 		case Nonconforming:
@@ -178,21 +183,21 @@ func TestPointsToSettle(t *testing.T) {
 		scan, plan := 0.05*rng.Float64(), 0.02*rng.Float64()
 		dev := -0.2 + 0.55*rng.Float64()
 		u := math.Hypot(scan, plan)
-		if Decide(dev, u/coverage, band, Guarded) != Indeterminate {
+		if Decide(dev, std(u/coverage), band, Guarded) != Indeterminate {
 			continue
 		}
 		r := Result{Deviation: &dev, Lower: &band.Lo, Upper: &band.Hi, Uncertainty: u, FromPlan: plan}
 		times := r.pointsToSettle()
 		if math.IsInf(times, 1) {
-			assert.Equal(t, Indeterminate, Decide(dev, plan/coverage, band, Guarded), "no number of points would")
+			assert.Equal(t, Indeterminate, Decide(dev, std(plan/coverage), band, Guarded), "no number of points would")
 			continue
 		}
 		seen++
 		require.Greater(t, times, 1.0)
 		more := math.Hypot(scan/math.Sqrt(times*1.001), plan)
 		fewer := math.Hypot(scan/math.Sqrt(times*0.999), plan)
-		assert.NotEqual(t, Indeterminate, Decide(dev, more/coverage, band, Guarded))
-		assert.Equal(t, Indeterminate, Decide(dev, fewer/coverage, band, Guarded))
+		assert.NotEqual(t, Indeterminate, Decide(dev, std(more/coverage), band, Guarded))
+		assert.Equal(t, Indeterminate, Decide(dev, std(fewer/coverage), band, Guarded))
 	}
 	assert.Greater(t, seen, 50)
 }

@@ -28,7 +28,9 @@ type Report struct {
 	BoltCircles []BoltCircle `json:"bolt_circles"`
 	Results     []Result     `json:"results,omitempty"`
 	Surface     *Surface     `json:"surface,omitempty"`
-	Verdict     Verdict      `json:"verdict,omitempty"`
+	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
+	Scale   *Scale  `json:"scale,omitempty"`
+	Verdict Verdict `json:"verdict,omitempty"`
 	// Decision is the rule behind the verdicts.
 	Decision Rule `json:"decision,omitempty"`
 	// Notes are complete sentences about how the plan was matched to the scan.
@@ -84,17 +86,20 @@ type Frame struct {
 // Uncertainty holds the expanded uncertainties of one feature; zero means that
 // it does not apply or is not known.
 type Uncertainty struct {
-	Diameter      float64 `json:"diameter,omitempty"`       // mm
-	PitchDiameter float64 `json:"pitch_diameter,omitempty"` // mm
-	Centre        float64 `json:"centre,omitempty"`         // mm, radius of the 95 % circle; of a sphere's the 95 % ball
-	Point         float64 `json:"point,omitempty"`          // mm, axis at its point or apex: radius of the 95 % circle
-	Apex          float64 `json:"apex,omitempty"`           // mm, along the axis
-	AxisDeg       float64 `json:"axis_deg,omitempty"`       // 95 % cone about the axis
-	Offset        float64 `json:"offset,omitempty"`         // mm, plane along its normal
-	NormalDeg     float64 `json:"normal_deg,omitempty"`     // 95 % cone about the normal
-	HalfAngleDeg  float64 `json:"half_angle_deg,omitempty"`
-	Flatness      float64 `json:"flatness,omitempty"`     // mm
-	Cylindricity  float64 `json:"cylindricity,omitempty"` // mm
+	Diameter float64 `json:"diameter,omitempty"` // mm
+	// DiameterUnseen is the part of Diameter that no residual shows: what fusing to
+	// a mesh or a rounded rim may have moved.
+	DiameterUnseen float64 `json:"diameter_unseen,omitempty"` // mm
+	PitchDiameter  float64 `json:"pitch_diameter,omitempty"`  // mm
+	Centre         float64 `json:"centre,omitempty"`          // mm, radius of the 95 % circle; of a sphere's the 95 % ball
+	Point          float64 `json:"point,omitempty"`           // mm, axis at its point or apex: radius of the 95 % circle
+	Apex           float64 `json:"apex,omitempty"`            // mm, along the axis
+	AxisDeg        float64 `json:"axis_deg,omitempty"`        // 95 % cone about the axis
+	Offset         float64 `json:"offset,omitempty"`          // mm, plane along its normal
+	NormalDeg      float64 `json:"normal_deg,omitempty"`      // 95 % cone about the normal
+	HalfAngleDeg   float64 `json:"half_angle_deg,omitempty"`
+	Flatness       float64 `json:"flatness,omitempty"`     // mm
+	Cylindricity   float64 `json:"cylindricity,omitempty"` // mm
 }
 
 // Plane is a flat face; its normal points out of the material.
@@ -331,6 +336,10 @@ type Result struct {
 	// figures put in and no denser scan takes out.
 	FromPlan       float64 `json:"uncertainty_from_plan,omitempty"`
 	CoverageFactor float64 `json:"coverage_factor,omitempty"`
+	// EffectiveDoF is the degrees of freedom behind the coverage factor, absent
+	// where they do not matter; Budget is what the uncertainty is made of.
+	EffectiveDoF float64      `json:"effective_dof,omitempty"`
+	Budget       []BudgetLine `json:"budget,omitempty"`
 	// Probability, 0 to 1, is that of the true value lying in the band.
 	Probability *float64 `json:"probability,omitempty"`
 	Verdict     Verdict  `json:"verdict"`
