@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/golang/geo/r1"
@@ -25,15 +26,23 @@ const (
 	GuardedRejection Rule = "guarded-rejection"
 )
 
-// sentence says for a person what the rule does.
-func (r Rule) sentence() string {
+// sentence says for a person what the rule does, and the coverage factors that it
+// was used with.
+func (r Rule) sentence(results []Result) string {
+	k, most := "k = 2", 0.0
+	for _, v := range results {
+		most = max(most, v.CoverageFactor)
+	}
+	if most > 2.005 {
+		k = fmt.Sprintf("k = 2, up to %s where the plan's degrees of freedom are few", fixed(most, 2))
+	}
 	switch r {
 	case SimpleAcceptance:
 		return "Rule: the measured number alone decides (simple acceptance); near a limit it may well be wrong."
 	case GuardedRejection:
-		return "Rule: nonconforming is only what lies outside by more than its uncertainty, k = 2 (guarded rejection)."
+		return "Rule: nonconforming is only what lies outside by more than its uncertainty, " + k + " (guarded rejection)."
 	}
-	return "Rule: conforming with the whole uncertainty inside the band, nonconforming with the whole of it outside, k = 2 (ISO 14253-1)."
+	return "Rule: conforming with the whole uncertainty inside the band, nonconforming with the whole of it outside, " + k + " (ISO 14253-1)."
 }
 
 // Decide holds a deviation with its uncertainty against a band, with the rule,

@@ -14,11 +14,13 @@ func WriteText(w io.Writer, rep *Report) error {
 	}
 	t := &text{rep: rep}
 	t.headline()
+	t.scaleWarning()
 	for i := range rep.BoltCircles {
 		t.circle(&rep.BoltCircles[i])
 	}
 	t.looseHoles()
 	t.surfaces()
+	t.budgets()
 	t.openPoints()
 	t.notes()
 	t.scan()

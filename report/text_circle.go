@@ -39,16 +39,16 @@ func (t *text) diameterU(c *BoltCircle) float64 {
 
 func (t *text) circleHeading(c *BoltCircle) string {
 	r := t.result(c.ID, PitchDiameter)
-	u := c.Uncertainty.PitchDiameter
+	pitch, u := c.PitchDiameter, c.Uncertainty.PitchDiameter
 	if r != nil && r.Uncertainty > 0 {
-		u = r.Uncertainty
+		pitch, u = *r.Measured, r.Uncertainty // as corrected
 	}
 	d := decimals(u)
 	s := "Bolt circle " + c.ID
 	if c.Face != "" {
 		s += " on face " + c.Face
 	}
-	s += fmt.Sprintf(", pitch diameter %s%s mm", fixed(c.PitchDiameter, d), plusMinus(u, d))
+	s += fmt.Sprintf(", pitch diameter %s%s mm", fixed(pitch, d), plusMinus(u, d))
 	if r != nil {
 		s += fmt.Sprintf(" (%s: %s)", r.nominalWithin(), r.Verdict)
 	}
@@ -81,7 +81,7 @@ func (t *text) clockingTable(c *BoltCircle, outward bool) {
 	d, dd := decimals(u), decimals(ud)
 	for _, k := range c.Clocking {
 		row := []string{k.Hole, "", fixed(k.AngleDeg, d), "", "", "", "", ""}
-		if h := t.rep.hole(k.Hole); h != nil {
+		if h := t.rep.hole(k.Hole); h != nil && !t.corrected(c.ID+"/"+k.Hole, h) {
 			row[1] = h.sizeText(dd)
 		}
 		if k.DeviationDeg != nil {
@@ -99,6 +99,13 @@ func (t *text) clockingTable(c *BoltCircle, outward bool) {
 		tab.add(row...)
 	}
 	tab.write(&t.b)
+}
+
+// corrected reports whether a judged diameter is not that of the scan: then it
+// stands in the table of sizes alone.
+func (t *text) corrected(id string, h *Hole) bool {
+	r := t.result(id, Diameter)
+	return r != nil && r.Measured != nil && *r.Measured != h.Diameter
 }
 
 // outwardText is how far out of the pitch circle a hole of n lies. Three holes

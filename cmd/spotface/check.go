@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -13,16 +14,20 @@ import (
 func newCheck(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
+	var budget bool
 	cmd := &cobra.Command{
 		Use:   "check PLAN SCAN...",
 		Short: "Judge scans against a plan",
 		Long: `Measure each scan and judge it against the plan's nominals and tolerance bands.
-Draft a plan with "spotface measure SCAN --write-plan PLAN" and edit its bands.
+Draft a plan with "spotface measure SCAN --write-plan PLAN" and edit its bands. What a
+scan cannot show of itself stands under "scanner" in the plan: the scanner's length
+error, a coat, the temperature, lengths taken with a caliper that check or set the scale.
 
 Exit code: 0 everything conforming; 1 something nonconforming or missing; 2 a file
 that cannot be used; 3 nothing nonconforming, but something that this scan cannot
 tell. With several scans the worst counts, and JSON is a list of reports.`,
 		Example: `  spotface check port.yaml port.stl
+  spotface check port.yaml port.stl --budget
   spotface check port.yaml print-1.stl print-2.stl --format json`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -56,6 +61,9 @@ tell. With several scans the worst counts, and JSON is a list of reports.`,
 				code = worse(code, report.ExitCode(rep))
 			}
 			data, err := render(out.format, reps...)
+			if err == nil && budget && out.format == "text" {
+				data, err = withBudgets(reps)
+			}
 			if err != nil {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
@@ -70,7 +78,26 @@ tell. With several scans the worst counts, and JSON is a list of reports.`,
 	}
 	out.register(cmd)
 	scan.register(cmd)
+	cmd.Flags().BoolVar(&budget, "budget", false, "print below the text what each uncertainty is made of, source by source (JSON always has it)")
 	return cmd
+}
+
+// withBudgets renders reports as text, each with its budgets below it.
+func withBudgets(reps []*report.Report) ([]byte, error) {
+	var b bytes.Buffer
+	for i, rep := range reps {
+		if i > 0 {
+			b.WriteString("\n\n")
+		}
+		if err := report.WriteText(&b, rep); err != nil {
+			return nil, err
+		}
+		b.WriteByte('\n')
+		if err := report.WriteBudgets(&b, rep); err != nil {
+			return nil, err
+		}
+	}
+	return b.Bytes(), nil
 }
 
 // checkScan measures one scan and judges it. The plan's choice of frame and

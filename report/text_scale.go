@@ -1,0 +1,114 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// name is "diameter C1 (C2 here)".
+func (l *ScaleLength) name() string {
+	s := strings.ReplaceAll(string(l.Of), "_", " ") + " " + strings.Join(l.Features, " to ")
+	if len(l.Matched) > 0 {
+		s += " (" + strings.Join(l.Matched, " to ") + " here)"
+	}
+	return s
+}
+
+// scaleWarning says at once that the scan and a length taken by hand disagree.
+func (t *text) scaleWarning() {
+	s := t.rep.Scale
+	if s == nil || s.Agrees {
+		return
+	}
+	t.section()
+	for _, line := range s.sentences() {
+		t.paragraph(line, "  ")
+	}
+}
+
+// sentences say whether the scan's scale agrees, or what set it.
+func (s *Scale) sentences() []string {
+	var out []string
+	if s.Set {
+		n := 0
+		for _, l := range s.Lengths {
+			if l.SetScale {
+				n++
+			}
+		}
+		line := fmt.Sprintf("The scale is set by %s taken by hand: judged lengths are multiplied by %s +-%s", things(n, "length"),
+			fixed(s.Factor, 5), fixed(s.Uncertainty, 5))
+		switch short := 100 * (s.Factor - 1); {
+		case math.Abs(short) < 0.0005:
+			line += "."
+		case short > 0:
+			line += fmt.Sprintf(" (the scan reads %s %% short).", digits(short))
+		default:
+			line += fmt.Sprintf(" (the scan reads %s %% long).", digits(-short))
+		}
+		out = append(out, line)
+	}
+	for i := range s.Lengths {
+		l := &s.Lengths[i]
+		if s.Set && l.SetScale {
+			continue
+		}
+		d := decimals(l.Uncertainty)
+		line := fmt.Sprintf("%s: %s by hand, %s scanned, %s +-%s mm between them", l.name(), fixed(l.Value, d), fixed(l.Scanned, d),
+			signed(l.Difference, d), fixed(l.Uncertainty, d))
+		if l.Agrees {
+			out = append(out, "Scale checked by "+line+": they agree.")
+			continue
+		}
+		out = append(out, fmt.Sprintf("Warning: the scan's scale disagrees with %s. Every length of this report may be off by %s %%; angles are not. %s",
+			line, digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
+	}
+	if s.DoF > 0 && s.disagreeOnly() {
+		out = append(out, fmt.Sprintf("Warning: the lengths taken by hand disagree with each other (chi-squared %s for %s): take them again, one of them is of another feature or misread.",
+			fixed(s.ChiSquared, 1), things(s.DoF, "degree")+" of freedom"))
+	}
+	return out
+}
+
+// disagreeOnly reports whether the lengths agree with the scan one by one, or set
+// its scale, but not with each other.
+func (s *Scale) disagreeOnly() bool {
+	if s.Agrees {
+		return false
+	}
+	for _, l := range s.Lengths {
+		if !l.Agrees && !l.SetScale {
+			return false
+		}
+	}
+	return true
+}
+
+// remedy says what a difference may come from.
+func remedy(set bool) string {
+	if set {
+		return "Take the lengths again, and check the scanner's calibration."
+	}
+	return "Take the length again, check the scanner's calibration, or let the length set the scale (set_scale: true)."
+}
+
+// write lists the lengths for a budget.
+func (s *Scale) write(t *text) {
+	t.line(fmt.Sprintf("Scale: by hand over scanned %s +-%s (k = %s)", fixed(s.Factor, 6), fixed(s.Uncertainty, 6), trim(s.CoverageFactor, 2)))
+	tab := table{head: []string{"<length", "by hand", "scanned", "difference", "E_n", "<"}}
+	for i := range s.Lengths {
+		l := &s.Lengths[i]
+		d := decimals(l.Uncertainty)
+		role := "checks"
+		if l.SetScale {
+			role = "sets the scale"
+		}
+		tab.add(l.name(), fixed(l.Value, d)+plusMinus(l.U, d), fixed(l.Scanned, d)+plusMinus(l.ScannedUncertainty, d),
+			signed(l.Difference, d)+plusMinus(l.Uncertainty, d), fixed(l.En, 2), role)
+	}
+	tab.write(&t.b)
+	if s.DoF > 0 {
+		t.line(fmt.Sprintf("  chi-squared of their agreement %s for %s of freedom", fixed(s.ChiSquared, 2), things(s.DoF, "degree")))
+	}
+}
