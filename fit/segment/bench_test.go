@@ -65,12 +65,11 @@ func BenchmarkStages(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		items := make([]int32, n)
-		for i := range items {
-			items[i] = int32(i)
-		}
+		pick := every(n, samplePoints)
+		_, hi := s.Bounds()
+		size := hi.Sub(s.Origin).Sub(r.lo)
 		cell := r.tex.Spacing * max(1, math.Sqrt(float64(n)/nodeTarget))
-		nd, err := thin(ctx, s, items, cell, r.jobs)
+		nd, err := thin(ctx, s, nil, r.lo, pick, cell, true, r.jobs)
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -87,8 +86,8 @@ func BenchmarkStages(b *testing.B) {
 				})
 			})
 		}
-		stage("texture", func() error { _, err := textureOf(context.Background(), s, 0, r.jobs); return err })
-		stage("thin", func() error { _, err := thin(context.Background(), s, items, cell, r.jobs); return err })
+		stage("texture", func() error { _, err := textureOf(context.Background(), s, r.lo, size, 0, r.jobs); return err })
+		stage("thin", func() error { _, err := thin(context.Background(), s, nil, r.lo, pick, cell, true, r.jobs); return err })
 		stage("graph", func() error { _, err := connect(context.Background(), nd, r.jobs); return err })
 		var sr *searcher
 		stage("search", func() error {
@@ -97,7 +96,7 @@ func BenchmarkStages(b *testing.B) {
 			sr, err = q.search(context.Background(), nd, g, 0, false)
 			return err
 		})
-		stage("take", func() error { r.surfs = nil; return r.take(context.Background(), nd, g, sr) })
+		stage("take", func() error { r.surfs = nil; _, err := r.take(context.Background(), nd, g, sr, nil); return err })
 		stage("merge", func() error { return r.merge(context.Background()) })
 		stage("finish", func() error {
 			q := *r

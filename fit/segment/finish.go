@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/golang/geo/s1"
@@ -11,6 +12,11 @@ import (
 	"spotface/fit"
 	"spotface/mesh"
 )
+
+// fitPoints is how many points of a surface its fit looks at, and up to twice
+// as many: more would tell it better than by a hundredth of the noise, which
+// is beyond what scanners are true to.
+const fitPoints = 30_000
 
 // leastPoints is the least number of points that make a surface.
 const leastPoints = 24
@@ -102,7 +108,9 @@ func facetsOf(s *mesh.Scan, surface []int32) []int32 {
 // fitted appends the surface f of points ps to out, finally fitted. Where the
 // fit fails nothing is added, and the points belong to nothing.
 func (r *run) fitted(out *Segmentation, f *surf, ps []int32) {
-	pts := r.points(r.inner(ps))
+	in := r.inner(ps)
+	pts := r.points(r.some(in, fitPoints))
+	spacing := r.tex.Spacing * math.Sqrt(float64(len(in))/float64(len(pts)))
 	all := r.points(r.some(ps, 20_000)) // for extent and arc
 	origin := r.s.Origin
 	switch f.kind {
@@ -111,7 +119,7 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) {
 		if err != nil {
 			return
 		}
-		pf.Cov, _ = pf.Clustered(pts, r.tex.Spacing)
+		pf.Cov, _ = pf.Clustered(pts, spacing)
 		if pf.Normal.Dot(f.a)*f.side < 0 {
 			pf = turnPlane(pf)
 		}
@@ -122,7 +130,7 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) {
 		if err != nil {
 			return
 		}
-		cf.Cov, _ = cf.Clustered(pts, r.tex.Spacing)
+		cf.Cov, _ = cf.Clustered(pts, spacing)
 		lo, hi := along(all, cf.Point, cf.Axis)
 		arc := arcOf(all, cf.Point, cf.Axis)
 		cf.Point = cf.Point.Add(origin)
@@ -144,7 +152,7 @@ func (r *run) fitted(out *Segmentation, f *surf, ps []int32) {
 		if err != nil {
 			return
 		}
-		sf.Cov, _ = sf.Clustered(pts, r.tex.Spacing)
+		sf.Cov, _ = sf.Clustered(pts, spacing)
 		sf.Centre = sf.Centre.Add(origin)
 		out.Spheres = append(out.Spheres, Sphere{Region: Region{Points: ps}, SphereFit: sf, Internal: f.side < 0})
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"spotface/mesh"
 )
@@ -88,9 +89,14 @@ func (g *graph) quantile(f float64) float64 {
 func chunks(ctx context.Context, n, size, jobs int, f func(lo, hi int)) error {
 	var wg sync.WaitGroup
 	count := (n + size - 1) / size
-	for w := range min(jobs, count) {
+	var next atomic.Int64
+	for range min(jobs, count) {
 		wg.Go(func() {
-			for c := w; c < count && ctx.Err() == nil; c += jobs {
+			for ctx.Err() == nil {
+				c := int(next.Add(1)) - 1
+				if c >= count {
+					return
+				}
 				f(c*size, min(n, (c+1)*size))
 			}
 		})

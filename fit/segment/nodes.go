@@ -16,238 +16,193 @@ import (
 type nodes struct {
 	pos   []mesh.Vec32 // mean of the points, offset frame
 	nrm   []mesh.Vec32 // mean normal, unit
-	first []int32      // points of node i are pts[first[i]:first[i+1]]
-	pts   []int32
-	cell  float64 // edge of the grid's cells, mm
+	cell  float64      // edge of the grid's cells, mm
+	grid  cellGrid
+	cells *cellTable // of the cells that hold nodes, whatever their normals
+	in    []int32    // the cell of each node
 }
 
 func (n *nodes) len() int             { return len(n.pos) }
 func (n *nodes) at(i int32) r3.Vector { return n.pos[i].R3() }
 
-// thinParts is into how many stretches thin cuts the items, whatever the number
+// picks are the points that make nodes.
+type picks struct {
+	list []int32 // these, if set; else one of each step of the scan's points
+	n    int     // number of picks
+	step int
+	all  int // number of the scan's points
+}
+
+// every picks at most most of the points of a scan, evenly over the order in
+// which they stand.
+func every(points, most int) picks {
+	step := max(1, (points+most-1)/most)
+	return picks{n: (points + step - 1) / step, step: step, all: points}
+}
+
+func listed(list []int32) picks { return picks{list: list, n: len(list)} }
+
+// at returns pick k. Of a step's points it is one by chance, so that rows of a
+// scan do not beat with the step.
+func (p *picks) at(k int) int32 {
+	switch {
+	case p.list != nil:
+		return p.list[k]
+	case p.step == 1:
+		return int32(k)
+	}
+	lo := k * p.step
+	return int32(lo + int(hash(uint64(k))%uint64(min(p.step, p.all-lo))))
+}
+
+// thinParts is into how many stretches thin cuts the picks, whatever the number
 // of goroutines, so that sums are added in one order.
 const thinParts = 4
 
-// thinPart is what one stretch of the items makes.
-type thinPart struct {
-	lo, hi int
-	keys   []uint64     // of its cells, in the order in which they were met
-	sum    [][6]float32 // of positions from the cell's corner and of normals
-	count  []int32
-	node   []int32 // of each of its cells, once the parts are put together
-	next   []int32 // where the cell's next point goes in nodes.pts
+// cellSum adds up the points of one cell that face one way: positions from the
+// cell's corner, and normals.
+type cellSum struct {
+	key uint64
+	sum [6]float32
+	n   int32
 }
 
-// thin divides the items (point numbers) of s into nodes of the given cell
-// size. Points of one cell whose normals differ in their dominant direction
-// become different nodes: the two sides of a sheet, the two sides of an edge.
-func thin(ctx context.Context, s *mesh.Scan, items []int32, cell float64, jobs int) (*nodes, error) {
-	n := &nodes{cell: cell}
-	lo, _ := s.Bounds()
-	grid := cellGrid{lo: lo.Sub(s.Origin), inv: 1 / cell, cell: cell}
-	of := make([]int32, len(items))
-	parts := make([]thinPart, thinParts)
-	size := (len(items) + thinParts - 1) / thinParts
-	each := func(f func(p *thinPart)) error {
-		return chunks(ctx, thinParts, 1, jobs, func(k, _ int) { f(&parts[k]) })
-	}
-	for k := range parts {
-		parts[k].lo, parts[k].hi = min(len(items), k*size), min(len(items), (k+1)*size)
-	}
-	if err := each(func(p *thinPart) { p.sort(s, items, grid, of) }); err != nil {
+// thin divides the picked points of s, less those without a normal and junk,
+// into nodes of the given cell size. Points of one cell whose normals differ in
+// their dominant direction become different nodes: the two sides of a sheet,
+// the two sides of an edge. If sparse is set, points that stand alone in cells
+// that mostly hold several are left out: points astray.
+func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick picks, cell float64, sparse bool, jobs int) (*nodes, error) {
+	n := &nodes{cell: cell, grid: newCellGrid(lo, cell)}
+	parts := make([][]cellSum, thinParts)
+	size := (pick.n + thinParts - 1) / thinParts
+	err := chunks(ctx, thinParts, 1, jobs, func(k, _ int) {
+		parts[k] = sumCells(ctx, s, junk, pick, min(pick.n, k*size), min(pick.n, (k+1)*size), n.grid)
+	})
+	if err != nil {
 		return nil, err
 	}
-	// The parts' cells get their nodes, and the nodes their sums, in order.
-	table := newCellTable(4 * len(parts[0].keys))
+	// The parts' cells are put together, in order.
+	table := newCellTable(len(parts[0]))
 	var sum [][6]float64
+	var keys []uint64
 	var count []int32
-	for k := range parts {
-		p := &parts[k]
-		p.node = make([]int32, len(p.keys))
-		for c, key := range p.keys {
-			i := table.id(key, int32(len(sum)))
-			if int(i) == len(sum) {
+	for _, part := range parts {
+		for c := range part {
+			p := &part[c]
+			i, fresh := table.id(p.key)
+			if fresh {
 				sum = append(sum, [6]float64{})
+				keys = append(keys, p.key)
 				count = append(count, 0)
 			}
-			for d, v := range p.sum[c] {
+			for d, v := range p.sum {
 				sum[i][d] += float64(v)
 			}
-			count[i] += p.count[c]
-			p.node[c] = i
+			count[i] += p.n
 		}
 	}
-	n.pos = make([]mesh.Vec32, len(sum))
-	n.nrm = make([]mesh.Vec32, len(sum))
-	n.first = make([]int32, len(sum)+1)
-	corner := make([][3]float64, len(sum))
-	for k := range parts {
-		for c, key := range parts[k].keys {
-			corner[parts[k].node[c]] = grid.corner(key / 6)
-		}
+	n.cells = newCellTable(len(keys))
+	n.pos, n.nrm = make([]mesh.Vec32, 0, len(sum)), make([]mesh.Vec32, 0, len(sum))
+	n.in = make([]int32, 0, len(sum))
+	astray := func(int) bool { return false }
+	if sparse {
+		astray = aloneIn(keys, count)
 	}
 	for i, t := range sum {
+		if astray(i) {
+			continue
+		}
 		c := 1 / float64(count[i])
+		corner := n.grid.corner(keys[i] / 6)
+		var pos, nrm mesh.Vec32
 		for d := range 3 {
-			n.pos[i][d] = float32(corner[i][d] + t[d]*c)
+			pos[d] = float32(corner[d] + t[d]*c)
 		}
 		if l := math.Sqrt(t[3]*t[3] + t[4]*t[4] + t[5]*t[5]); l > 0 {
-			n.nrm[i] = mesh.Vec32{float32(t[3] / l), float32(t[4] / l), float32(t[5] / l)}
+			nrm = mesh.Vec32{float32(t[3] / l), float32(t[4] / l), float32(t[5] / l)}
 		}
-		n.first[i+1] = n.first[i] + count[i]
+		in, _ := n.cells.id(keys[i] / 6)
+		n.pos, n.nrm, n.in = append(n.pos, pos), append(n.nrm, nrm), append(n.in, in)
 	}
-	// Each part knows where its points of a node go: behind those of the parts
-	// before it.
-	next := slices.Clone(n.first[:len(sum)])
-	for k := range parts {
-		p := &parts[k]
-		p.next = make([]int32, len(p.keys))
-		for c := range p.keys {
-			p.next[c] = next[p.node[c]]
-			next[p.node[c]] += p.count[c]
-		}
-	}
-	n.pts = make([]int32, len(items))
-	err := each(func(p *thinPart) {
-		for k := p.lo; k < p.hi; k++ {
-			c := of[k]
-			n.pts[p.next[c]] = items[k]
-			p.next[c]++
-		}
-	})
-	return n, err
+	return n, nil
 }
 
-// sort puts the part's items into cells, of[k] being the cell of items[k].
-func (p *thinPart) sort(s *mesh.Scan, items []int32, grid cellGrid, of []int32) {
-	table := newCellTable(p.hi - p.lo)
-	for k := p.lo; k < p.hi; k++ {
-		o, m := s.Offsets[items[k]], s.Normals[items[k]]
+// sumCells adds up the picks from lo to hi by cell, in the order in which the
+// cells are met.
+func sumCells(ctx context.Context, s *mesh.Scan, junk []bool, pick picks, lo, hi int, grid cellGrid) []cellSum {
+	table := newCellTable(min((hi-lo)/4, nodeTarget))
+	sums := make([]cellSum, 0, min((hi-lo)/4, nodeTarget))
+	for k := lo; k < hi; k++ {
+		if k%lookEvery == 0 && ctx.Err() != nil {
+			return nil
+		}
+		i := pick.at(k)
+		o, m := s.Offsets[i], s.Normals[i]
+		if m == (mesh.Vec32{}) || junk != nil && junk[i] {
+			continue
+		}
 		key, in := grid.at(o)
 		key = key*6 + dominant(m)
-		c := table.id(key, int32(len(p.keys)))
-		if int(c) == len(p.keys) {
-			p.keys = append(p.keys, key)
-			p.sum = append(p.sum, [6]float32{})
-			p.count = append(p.count, 0)
+		c, fresh := table.id(key)
+		if fresh {
+			sums = append(sums, cellSum{key: key})
 		}
-		t := &p.sum[c]
-		t[0] += in[0]
-		t[1] += in[1]
-		t[2] += in[2]
-		t[3] += m[0]
-		t[4] += m[1]
-		t[5] += m[2]
-		p.count[c]++
-		of[k] = c
+		t := &sums[c]
+		t.sum[0] += in[0]
+		t.sum[1] += in[1]
+		t.sum[2] += in[2]
+		t.sum[3] += m[0]
+		t.sum[4] += m[1]
+		t.sum[5] += m[2]
+		t.n++
 	}
+	return sums
 }
 
-// cellGrid is a cubic grid with a corner at lo.
-type cellGrid struct {
-	lo        r3.Vector
-	inv, cell float64
-}
-
-// at returns the cell of o and where in it o lies, mm.
-func (g cellGrid) at(o mesh.Vec32) (key uint64, in [3]float32) {
-	x, y, z := float64(o[0])-g.lo.X, float64(o[1])-g.lo.Y, float64(o[2])-g.lo.Z
-	i, j, k := uint64(x*g.inv), uint64(y*g.inv), uint64(z*g.inv)
-	in = [3]float32{float32(x - float64(i)*g.cell), float32(y - float64(j)*g.cell), float32(z - float64(k)*g.cell)}
-	return i<<cellBits<<cellBits | j<<cellBits | k, in
-}
-
-// corner returns the lowest corner of a cell, in the offset frame.
-func (g cellGrid) corner(key uint64) [3]float64 {
-	const mask = 1<<cellBits - 1
-	return [3]float64{
-		g.lo.X + float64(key>>cellBits>>cellBits)*g.cell,
-		g.lo.Y + float64(key>>cellBits&mask)*g.cell,
-		g.lo.Z + float64(key&mask)*g.cell,
+// aloneIn returns whether the one point of a key's cell has fewer than two
+// others in the cells round it, where the median cell holds four or more.
+func aloneIn(keys []uint64, count []int32) func(i int) bool {
+	sorted := slices.Clone(count)
+	slices.Sort(sorted)
+	// Most cells with a single point are astray themselves.
+	sorted = sorted[min(len(sorted), upper(sorted, 1)):]
+	if len(sorted) == 0 || sorted[len(sorted)/2] < 4 {
+		return func(int) bool { return false }
 	}
-}
-
-// cellBits is the width of a cell's number along one side of the grid. Three of
-// them and a sixfold leave room in 64 bits.
-const cellBits = 20
-
-// dominant returns which of the six axis directions n is nearest to, 0 to 5.
-func dominant(n mesh.Vec32) uint64 {
-	best, k := float32(-1), uint64(0)
-	for c := range 3 {
-		v := n[c]
-		if v > best {
-			best, k = v, uint64(2*c)
+	table := newCellTable(len(keys))
+	var all []int32 // points by cell, whatever their normals
+	for i, key := range keys {
+		c, fresh := table.id(key / 6)
+		if fresh {
+			all = append(all, 0)
 		}
-		if -v > best {
-			best, k = -v, uint64(2*c+1)
+		all[c] += count[i]
+	}
+	return func(i int) bool {
+		if count[i] > 1 {
+			return false
 		}
-	}
-	return k
-}
-
-// cellTable gives consecutive numbers to keys: open addressing with linear
-// steps over a power of two.
-type cellTable struct {
-	keys  []uint64
-	ids   []int32
-	mask  uint64
-	used  int
-	empty uint64
-}
-
-func newCellTable(hint int) *cellTable {
-	size := 1 << 12
-	for size < hint/4 {
-		size <<= 1
-	}
-	t := &cellTable{empty: math.MaxUint64}
-	t.alloc(size)
-	return t
-}
-
-func (t *cellTable) alloc(size int) {
-	t.keys = make([]uint64, size)
-	t.ids = make([]int32, size)
-	t.mask = uint64(size - 1)
-	for i := range t.keys {
-		t.keys[i] = t.empty
-	}
-}
-
-// id returns the number of key, or gives it next if it is new.
-func (t *cellTable) id(key uint64, next int32) int32 {
-	if 2*t.used >= len(t.keys) {
-		t.grow()
-	}
-	for h := hash(key) & t.mask; ; h = (h + 1) & t.mask {
-		if t.keys[h] == key {
-			return t.ids[h]
+		key := keys[i] / 6
+		var n int32
+		for dx := uint64(0); dx < 3; dx++ {
+			for dy := uint64(0); dy < 3; dy++ {
+				for dz := uint64(0); dz < 3; dz++ {
+					k := key + (dx-1)<<cellBits<<cellBits + (dy-1)<<cellBits + dz - 1
+					if c := table.find(k); c >= 0 {
+						if n += all[c]; n > 2 {
+							return false
+						}
+					}
+				}
+			}
 		}
-		if t.keys[h] == t.empty {
-			t.keys[h], t.ids[h] = key, next
-			t.used++
-			return next
-		}
+		return true
 	}
 }
 
-func (t *cellTable) grow() {
-	keys, ids := t.keys, t.ids
-	t.alloc(2 * len(keys))
-	t.used = 0
-	for i, k := range keys {
-		if k != t.empty {
-			t.id(k, ids[i])
-		}
-	}
-}
-
-// hash mixes a key's bits (the finaliser of SplitMix64, Steele, Lea & Flood 2014).
-func hash(x uint64) uint64 {
-	x ^= x >> 30
-	x *= 0xbf58476d1ce4e5b9
-	x ^= x >> 27
-	x *= 0x94d049bb133111eb
-	return x ^ x>>31
+// upper returns how many of the ascending v are not above x.
+func upper(v []int32, x int32) int {
+	i, _ := slices.BinarySearch(v, x+1)
+	return i
 }

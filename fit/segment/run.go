@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"math"
 	"runtime"
-	"slices"
-	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -67,6 +65,7 @@ type run struct {
 	tol   tolerance
 	twoSd bool
 	tell  progress
+	lo    r3.Vector // lowest corner of the scan, offset frame
 	// uneven is how many pitches a mesh's nodes lie apart where it is coarse.
 	uneven float64
 
@@ -74,6 +73,7 @@ type run struct {
 	of    []int32 // index into surfs of each point, -1 free
 	deep  []bool  // the point lies away from its surface's edge
 	junk  []bool  // points that belong to nothing, or nil
+	rest  []int32 // points that the last level left; nil before the first
 }
 
 // surf is a surface with its band, before the final fit.
@@ -85,22 +85,28 @@ type surf struct {
 	fades bool // a slice of what is no face, see searcher.fade
 }
 
-// nodeTarget is how many nodes the first level aims at.
-const nodeTarget = 60_000
+const (
+	nodeTarget   = 60_000  // nodes that a level aims at
+	lastNodes    = 300_000 // nodes of the last level, at most about
+	samplePoints = 1 << 19 // points that make the nodes of the first level
+	lookEvery    = 1 << 15 // points between two looks at the context
+)
 
 func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	r := &run{s: s, opt: opt, jobs: opt.Jobs, tell: progress{f: opt.Progress}}
+	lo, hi := s.Bounds()
+	r.lo = lo.Sub(s.Origin)
 	if r.jobs <= 0 {
 		r.jobs = runtime.GOMAXPROCS(0)
 	}
-	tex, err := textureOf(ctx, s, opt.Seed, r.jobs)
+	tex, err := textureOf(ctx, s, r.lo, hi.Sub(lo), opt.Seed, r.jobs)
 	if err != nil {
 		return nil, err
 	}
 	r.tex = tex
 	r.tol.floor, r.tol.held = opt.Band, opt.Band > 0
 	if opt.Band <= 0 {
-		r.tol.floor = max(sigmas*tex.Noise, 0.04*tex.Spacing, 4e-7*s.Diagonal())
+		r.tol.floor = max(sigmas*tex.Noise, 0.04*tex.Spacing, 4e-7*hi.Sub(lo).Norm())
 	}
 	r.tol.reach = 40 * tex.Spacing
 	r.of = make([]int32, s.Len())
@@ -112,18 +118,24 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	return r, nil
 }
 
-// level searches the free points, thinned so far that about nodeTarget nodes
-// remain. It reports whether the points were not thinned any more.
+// level searches the points that are free, thinned so far that about nodeTarget
+// nodes remain. It reports whether no finer level would find more.
 func (r *run) level(ctx context.Context, level int) (last bool, err error) {
-	items := r.free()
-	if len(items) < 8 {
+	points, pick := r.s.Len(), every(r.s.Len(), samplePoints)
+	if level > 0 {
+		if !r.s.IsMesh() && len(r.rest) > nodeTarget {
+			r.rest = r.crowded(r.rest)
+		}
+		points, pick = len(r.rest), listed(r.rest)
+	}
+	if points < 8 {
 		return true, nil
 	}
-	cell := r.tex.Spacing * math.Sqrt(max(1, float64(len(items))/nodeTarget))
+	cell := r.tex.Spacing * math.Sqrt(max(1, float64(points)/nodeTarget))
 	if level >= 2 || cell < 1.3*r.tex.Spacing {
-		cell, last = 0.5*r.tex.Spacing, true
+		cell, last = r.tex.Spacing*max(0.5, math.Sqrt(float64(points)/lastNodes)), true
 	}
-	n, err := thin(ctx, r.s, items, cell, r.jobs)
+	n, err := thin(ctx, r.s, r.junk, r.lo, pick, cell, !r.s.IsMesh(), r.jobs)
 	if err != nil {
 		return true, err
 	}
@@ -135,27 +147,8 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	if err != nil {
 		return true, err
 	}
-	return last, r.take(ctx, n, g, sr)
-}
-
-// free returns the points that belong to nothing yet and could.
-func (r *run) free() []int32 {
-	is := func(i int) bool {
-		return r.of[i] < 0 && (r.junk == nil || !r.junk[i]) && r.s.Normals[i] != (mesh.Vec32{})
-	}
-	count := 0
-	for i := range r.of {
-		if is(i) {
-			count++
-		}
-	}
-	items := make([]int32, 0, count)
-	for i := range r.of {
-		if is(i) {
-			items = append(items, int32(i))
-		}
-	}
-	return items
+	r.rest, err = r.take(ctx, n, g, sr, r.rest)
+	return last, err
 }
 
 // search finds the surfaces among the nodes of a level, large ones first.
@@ -189,89 +182,6 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 	}
 	sr.fade()
 	return sr, nil
-}
-
-// take hands the points of the nodes to the surfaces found: each point of a
-// labelled node, and of the nodes next to one, goes to the nearest surface
-// that holds it within its band.
-func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher) error {
-	base := int32(len(r.surfs))
-	for _, f := range sr.found {
-		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades})
-	}
-	var mu sync.Mutex
-	return chunks(ctx, n.len(), 512, r.jobs, func(lo, hi int) {
-		var near []int32
-		got := map[int32]int{}
-		for i := lo; i < hi; i++ {
-			near = r.takeNode(n, g, sr, int32(i), base, near, got)
-		}
-		mu.Lock()
-		defer mu.Unlock()
-		for k, count := range got {
-			r.surfs[k].count += count
-		}
-	})
-}
-
-// takeNode hands out the points of node i, counting them in got. near is
-// scratch.
-func (r *run) takeNode(n *nodes, g *graph, sr *searcher, i, base int32, near []int32, got map[int32]int) []int32 {
-	near = near[:0]
-	add := func(l int32) {
-		if l >= 0 && !slices.Contains(near, l) {
-			near = append(near, l)
-		}
-	}
-	add(sr.label[i])
-	deep := sr.label[i] >= 0
-	for _, j := range g.of(i) {
-		if j >= 0 {
-			add(sr.label[j])
-			deep = deep && sr.label[j] == sr.label[i]
-		}
-	}
-	if len(near) == 0 {
-		return near
-	}
-	last, count := int32(-1), 0
-	for _, p := range n.pts[n.first[i]:n.first[i+1]] {
-		best, at := math.Inf(1), int32(-1)
-		for _, l := range near {
-			if d, ok := r.holds(&r.surfs[base+l], p); ok && d < best {
-				best, at = d, base+l
-			}
-		}
-		if at >= 0 {
-			r.of[p] = at
-			r.deep[p] = deep && at == base+sr.label[i]
-			if at != last {
-				if last >= 0 {
-					got[last] += count
-				}
-				last, count = at, 0
-			}
-			count++
-		}
-	}
-	if last >= 0 {
-		got[last] += count
-	}
-	return near
-}
-
-// holds reports whether point p belongs to f, and its distance in bands.
-func (r *run) holds(f *surf, p int32) (float64, bool) {
-	d, m := f.at(r.s.Offsets[p].R3())
-	d = math.Abs(d) / f.band
-	if d > 1 {
-		return d, false
-	}
-	cos := f.side * m.Dot(r.s.Normals[p].R3())
-	if r.twoSd {
-		cos = math.Abs(cos)
-	}
-	return d, cos > 0.7
 }
 
 // points returns the positions, offset frame, of the named points.

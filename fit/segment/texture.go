@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"github.com/golang/geo/r3"
+
 	"spotface/mesh"
 )
 
@@ -18,14 +20,16 @@ const (
 // go with the middle one's count, so that the other side of a sheet, and what
 // lies across an edge, are not taken for noise. The cost hardly grows with the
 // scan.
-func textureOf(ctx context.Context, s *mesh.Scan, seed uint64, jobs int) (mesh.Texture, error) {
-	spacing := coarseSpacing(s)
+//
+// lo is the scan's lowest corner in the offset frame, size that of its box.
+func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, seed uint64, jobs int) (mesh.Texture, error) {
+	spacing := coarseSpacing(s, size)
 	if spacing == 0 {
 		return mesh.EstimateTexture(ctx, s, nil, seed)
 	}
 	reach := spacing * math.Sqrt(blockPoints/math.Pi)
 	mids := blockMiddles(s, seed)
-	found, err := within(ctx, s, mids, reach, jobs)
+	found, err := within(ctx, s, lo, size, mids, reach, jobs)
 	if err != nil {
 		return mesh.Texture{}, err
 	}
@@ -49,9 +53,7 @@ func textureOf(ctx context.Context, s *mesh.Scan, seed uint64, jobs int) (mesh.T
 // coarseSpacing estimates the distance between points from the number of cells
 // of a grid that a sample of the points falls into: a surface of area A meets
 // about 1.5 A/c² cells of edge c. It is zero where all points are one.
-func coarseSpacing(s *mesh.Scan) float64 {
-	lo, hi := s.Bounds()
-	size := hi.Sub(lo)
+func coarseSpacing(s *mesh.Scan, size r3.Vector) float64 {
 	longest := max(size.X, size.Y, size.Z)
 	if longest == 0 {
 		return 0
@@ -90,24 +92,30 @@ func blockMiddles(s *mesh.Scan, seed uint64) []int32 {
 
 // within returns for each of the points mids the points that lie within reach
 // of it and whose normals go with its own within 45 degrees.
-func within(ctx context.Context, s *mesh.Scan, mids []int32, reach float64, jobs int) ([][]int32, error) {
-	ix := newPlaces(s, mids, reach)
-	const size = 1 << 15
+func within(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, mids []int32, reach float64, jobs int) ([][]int32, error) {
+	ix := newPlaces(s, lo, size, mids, reach)
+	const chunk = 1 << 15
 	n := s.Len()
-	parts := make([][][2]int32, (n+size-1)/size) // middle and point, by chunk
-	err := chunks(ctx, n, size, jobs, func(lo, hi int) {
+	parts := make([][][2]int32, (n+chunk-1)/chunk) // middle and point, by chunk
+	far := float32(reach * reach)
+	err := chunks(ctx, n, chunk, jobs, func(from, to int) {
 		var got [][2]int32
-		for i := lo; i < hi; i++ {
-			o, m := s.Offsets[i], s.Normals[i]
-			for _, b := range ix.near(o) {
+		for i := from; i < to; i++ {
+			o := s.Offsets[i]
+			c := ix.cell(o)
+			if ix.near[c>>6]>>(c&63)&1 == 0 {
+				continue
+			}
+			m := s.Normals[i]
+			for _, b := range ix.at[int32(c)] {
 				q, k := s.Offsets[mids[b]], s.Normals[mids[b]]
 				x, y, z := o[0]-q[0], o[1]-q[1], o[2]-q[2]
-				if x*x+y*y+z*z <= float32(reach*reach) && m[0]*k[0]+m[1]*k[1]+m[2]*k[2] > 0.7 {
+				if x*x+y*y+z*z <= far && m[0]*k[0]+m[1]*k[1]+m[2]*k[2] > 0.7 {
 					got = append(got, [2]int32{b, int32(i)})
 				}
 			}
 		}
-		parts[lo/size] = got
+		parts[from/chunk] = got
 	})
 	out := make([][]int32, len(mids))
 	for _, part := range parts {
@@ -118,30 +126,36 @@ func within(ctx context.Context, s *mesh.Scan, mids []int32, reach float64, jobs
 	return out, err
 }
 
-// places finds the middles near a point: a grid of cells as wide as the reach or more,
-// with the middles that touch each.
+// places finds the middles near a point: a grid of cells half as wide as the
+// reach, or more, with the middles whose reach touches each.
 type places struct {
-	lo    mesh.Vec32
-	inv   float32
-	cells map[int32][]int32
-	known []bool // by cell, modulo its length: whether any middle may touch it
+	lo         mesh.Vec32
+	inv        float32
+	nx, ny, nz int
+	near       []uint64 // a bit a cell: whether any middle is near
+	at         map[int32][]int32
 }
 
-func newPlaces(s *mesh.Scan, mids []int32, reach float64) *places {
-	lo, hi := s.Bounds()
-	size := hi.Sub(lo)
-	edge := max(reach, max(size.X, size.Y, size.Z)/250)
-	l := lo.Sub(s.Origin)
-	p := &places{lo: mesh.Vec32{float32(l.X), float32(l.Y), float32(l.Z)}, inv: float32(1 / edge),
-		cells: map[int32][]int32{}, known: make([]bool, 1<<14)}
+func newPlaces(s *mesh.Scan, lo, size r3.Vector, mids []int32, reach float64) *places {
+	edge := max(reach/2, max(size.X, size.Y, size.Z)/250)
+	p := &places{lo: mesh.Vec32{float32(lo.X), float32(lo.Y), float32(lo.Z)}, inv: float32(1 / edge), at: map[int32][]int32{}}
+	p.nx, p.ny, p.nz = int(size.X/edge)+2, int(size.Y/edge)+2, int(size.Z/edge)+2
+	p.near = make([]uint64, p.nx*p.ny*p.nz/64+1)
+	span := func(v float32, n int) (int, int) { // cells that the reach about v touches
+		r := float32(reach)
+		return max(0, int((v-r)*p.inv)), min(n-1, int((v+r)*p.inv))
+	}
 	for b, m := range mids {
-		x, y, z := p.cell(s.Offsets[m])
-		for dx := -1; dx <= 1; dx++ {
-			for dy := -1; dy <= 1; dy++ {
-				for dz := -1; dz <= 1; dz++ {
-					k := p.key(x+dx, y+dy, z+dz)
-					p.cells[k] = append(p.cells[k], int32(b))
-					p.known[hash(uint64(uint32(k)))%uint64(len(p.known))] = true
+		o := s.Offsets[m]
+		x0, x1 := span(o[0]-p.lo[0], p.nx)
+		y0, y1 := span(o[1]-p.lo[1], p.ny)
+		z0, z1 := span(o[2]-p.lo[2], p.nz)
+		for x := x0; x <= x1; x++ {
+			for y := y0; y <= y1; y++ {
+				for z := z0; z <= z1; z++ {
+					c := (x*p.ny+y)*p.nz + z
+					p.at[int32(c)] = append(p.at[int32(c)], int32(b))
+					p.near[c>>6] |= 1 << (c & 63)
 				}
 			}
 		}
@@ -149,17 +163,8 @@ func newPlaces(s *mesh.Scan, mids []int32, reach float64) *places {
 	return p
 }
 
-func (p *places) cell(o mesh.Vec32) (x, y, z int) {
-	return int((o[0] - p.lo[0]) * p.inv), int((o[1] - p.lo[1]) * p.inv), int((o[2] - p.lo[2]) * p.inv)
-}
-
-func (p *places) key(x, y, z int) int32 { return int32((x+1)<<20 | (y+1)<<10 | (z + 1)) }
-
-// near returns the middles whose cells touch o's.
-func (p *places) near(o mesh.Vec32) []int32 {
-	k := p.key(p.cell(o))
-	if !p.known[hash(uint64(uint32(k)))%uint64(len(p.known))] {
-		return nil
-	}
-	return p.cells[k]
+// cell returns the cell of o.
+func (p *places) cell(o mesh.Vec32) int {
+	x, y, z := int((o[0]-p.lo[0])*p.inv), int((o[1]-p.lo[1])*p.inv), int((o[2]-p.lo[2])*p.inv)
+	return (x*p.ny+y)*p.nz + z
 }
