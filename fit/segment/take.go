@@ -15,18 +15,33 @@ import (
 const takeChunk = 1 << 15
 
 // claims says which surfaces may own the points of each cell of the nodes'
-// grid.
+// grid. It is a table of cells in eight bytes a slot, to lie in a core's own
+// cache: half a hash tells the cell (two cells pass for one once in some 10^9
+// points, and a point still has to lie on the surface).
 type claims struct {
-	first []int32 // of each cell in list, and the end
-	list  []claim
+	slots []claimSlot
+	mask  uint64
+	lists [][]claim // of cells that not just one surface claims
 }
 
-// claim is a surface by its place in searcher.found, and whether all its nodes
-// in the cell are amid nodes of the same surface.
-type claim struct {
-	id   int32
-	deep bool
+// claimSlot is free where its value is zero; else that is a claim whose bit 0
+// is set, or twice a place in lists.
+type claimSlot struct{ tag, value uint32 }
+
+// claim is a surface by its place in searcher.found, times four; bit 1 is set
+// where all its nodes in the cell are amid nodes of the same surface.
+type claim uint32
+
+func newClaim(l int32, deep bool) claim {
+	c := claim(l)<<2 | 1
+	if deep {
+		c |= 2
+	}
+	return c
 }
+
+func (c claim) id() int32  { return int32(c >> 2) }
+func (c claim) deep() bool { return c&2 != 0 }
 
 // claimsOf gathers the surfaces of the nodes of each cell and of the nodes next
 // to them.
@@ -37,51 +52,78 @@ func claimsOf(n *nodes, g *graph, label []int32) *claims {
 		next[i] = head[n.in[i]]
 		head[n.in[i]] = int32(i + 1)
 	}
-	c := &claims{first: make([]int32, len(head)+1), list: make([]claim, 0, len(head)+len(head)/8)}
-	for k, h := range head {
-		from := len(c.list)
-		add := func(l int32, deep bool) {
-			if l < 0 {
+	size := 1 << 10
+	for size < 2*len(head) {
+		size <<= 1
+	}
+	c := &claims{slots: make([]claimSlot, size), mask: uint64(size - 1), lists: make([][]claim, 2)}
+	var list []claim
+	add := func(l int32, deep bool) {
+		for m, have := range list {
+			if have.id() == l {
+				list[m] = newClaim(l, deep && have.deep())
 				return
 			}
-			for m := range c.list[from:] {
-				if have := &c.list[from+m]; have.id == l {
-					have.deep = have.deep && deep
-					return
+		}
+		list = append(list, newClaim(l, deep))
+	}
+	for _, s := range n.cells.slots {
+		if s.id == 0 {
+			continue
+		}
+		list = list[:0]
+		for i := head[s.id-1]; i > 0; i = next[i-1] {
+			l, deep := label[i-1], true
+			for _, j := range g.of(i - 1) {
+				if j >= 0 && label[j] != l {
+					deep = false
+					if label[j] >= 0 {
+						add(label[j], false)
+					}
 				}
 			}
-			c.list = append(c.list, claim{l, deep})
-		}
-		for i := h; i > 0; i = next[i-1] {
-			deep := true
-			for _, j := range g.of(i - 1) {
-				deep = deep && (j < 0 || label[j] == label[i-1])
-			}
-			add(label[i-1], deep)
-		}
-		for i := h; i > 0; i = next[i-1] {
-			for _, j := range g.of(i - 1) {
-				if j >= 0 && label[j] != label[i-1] && !slices.ContainsFunc(c.list[from:], func(c claim) bool { return c.id == label[j] }) {
-					add(label[j], false)
-				}
+			if l >= 0 {
+				add(l, deep)
 			}
 		}
-		c.first[k+1] = int32(len(c.list))
+		var v uint32
+		switch len(list) {
+		case 0:
+			v = 2 // an empty list
+		case 1:
+			v = uint32(list[0])
+		default:
+			v = uint32(2 * len(c.lists))
+			c.lists = append(c.lists, slices.Clone(list))
+		}
+		h := hash(s.key)
+		at := h & c.mask
+		for c.slots[at].value != 0 {
+			at = (at + 1) & c.mask
+		}
+		c.slots[at] = claimSlot{uint32(h >> 32), v}
 	}
 	return c
 }
 
-func (c *claims) of(cell int32) []claim { return c.list[c.first[cell]:c.first[cell+1]] }
+// find returns the value of the cell with the given hash, 0 if it has no node.
+func (c *claims) find(h uint64) uint32 {
+	for at := h & c.mask; ; at = (at + 1) & c.mask {
+		if s := c.slots[at]; s.value == 0 || s.tag == uint32(h>>32) {
+			return s.value
+		}
+	}
+}
 
 // take hands the points of a level, all of the scan's if rest is nil, to the
 // surfaces found: each goes to the nearest of those that claim its cell and
 // hold it within their band. It returns the points that nothing took.
 func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher, rest []int32) ([]int32, error) {
-	base := int32(len(r.surfs))
+	base := len(r.surfs)
 	for _, f := range sr.found {
 		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades})
 	}
-	t := taker{r, n, claimsOf(n, g, sr.label), base}
+	c := claimsOf(n, g, sr.label)
 	count := len(rest)
 	if rest == nil {
 		count = len(r.of)
@@ -89,27 +131,15 @@ func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher, rest [
 	left := make([][]int32, (count+takeChunk-1)/takeChunk)
 	var mu sync.Mutex
 	err := chunks(ctx, count, takeChunk, r.jobs, func(lo, hi int) {
-		got := make([]int, len(r.surfs))
-		var free []int32
-		for k := lo; k < hi; k++ {
-			p := int32(k)
-			if rest != nil {
-				p = rest[k]
-			}
-			if r.junk != nil && r.junk[p] || r.s.Normals[p] == (mesh.Vec32{}) {
-				continue
-			}
-			if at := t.point(p); at >= 0 {
-				got[at]++
-			} else {
-				free = append(free, p)
-			}
+		t := taker{run: r, grid: n.grid, c: c, base: int32(base), surfs: r.surfs[base:], got: make([]int, len(sr.found))}
+		for k := lo; k < hi; k += takeBlock {
+			t.block(rest, k, min(hi, k+takeBlock))
 		}
-		left[lo/takeChunk] = slices.Clone(free)
+		left[lo/takeChunk] = slices.Clone(t.free)
 		mu.Lock()
 		defer mu.Unlock()
-		for k, n := range got {
-			r.surfs[k].count += n
+		for k, n := range t.got {
+			r.surfs[base+k].count += n
 		}
 	})
 	return slices.Concat(left...), err
@@ -118,27 +148,59 @@ func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher, rest [
 // taker hands out points.
 type taker struct {
 	*run
-	n    *nodes
-	c    *claims
-	base int32
+	grid  cellGrid
+	c     *claims
+	base  int32
+	surfs []surf // of this level
+	got   []int  // points by surface
+	free  []int32
+	point [takeBlock]int32
+	hash  [takeBlock]uint64
+	slot  [takeBlock]claimSlot
 }
 
-// point hands out point p and returns its surface, or -1. Where its cell holds
-// no node, the cells next to it are asked.
-func (t *taker) point(p int32) int32 {
-	key, in := t.n.grid.at(t.s.Offsets[p])
-	best, at, deep := math.Inf(1), int32(-1), false
-	ask := func(cell int32) {
-		for _, c := range t.c.of(cell) {
-			if d, ok := t.holds(&t.surfs[t.base+c.id], p); ok && d < best {
-				best, at, deep = d, t.base+c.id, c.deep
-			}
+// takeBlock is how many points are looked up before they are handed out, so
+// that the waits for memory overlap.
+const takeBlock = 128
+
+// block hands out points lo to hi, of rest if it is set.
+func (t *taker) block(rest []int32, lo, hi int) {
+	m := 0
+	for k := lo; k < hi; k++ {
+		p := int32(k)
+		if rest != nil {
+			p = rest[k]
+		}
+		if t.junk != nil && t.junk[p] || t.s.Normals[p] == (mesh.Vec32{}) {
+			continue
+		}
+		h := hash(t.grid.key(t.s.Offsets[p]))
+		t.point[m], t.hash[m], t.slot[m] = p, h, t.c.slots[h&t.c.mask]
+		m++
+	}
+	for k := range m {
+		v := t.slot[k].value
+		if v != 0 && t.slot[k].tag != uint32(t.hash[k]>>32) {
+			v = t.c.find(t.hash[k])
+		}
+		if at := t.give(t.point[k], v); at >= 0 {
+			t.got[at]++
+		} else {
+			t.free = append(t.free, t.point[k])
 		}
 	}
-	if cell := t.n.cells.find(key); cell >= 0 {
-		ask(cell)
+}
+
+// give hands out point p, v being what its cell's slot says, and returns its
+// surface among surfs, or -1. Where the cell holds no node, the cells next to
+// it are asked.
+func (t *taker) give(p int32, v uint32) int32 {
+	b := bidder{run: t.run, surfs: t.surfs, p: p, best: 1, at: -1}
+	if v != 0 {
+		b.ask(t.c, v)
 	} else {
-		d := t.n.grid.sides(in)
+		key, in := t.grid.at(t.s.Offsets[p])
+		d := t.grid.sides(in)
 		for m := 1; m < 8; m++ {
 			k := key
 			for c := range d {
@@ -146,15 +208,40 @@ func (t *taker) point(p int32) int32 {
 					k += d[c]
 				}
 			}
-			if cell := t.n.cells.find(k); cell >= 0 {
-				ask(cell)
-			}
+			b.ask(t.c, t.c.find(hash(k)))
 		}
 	}
-	if at >= 0 {
-		t.of[p], t.deep[p] = at, deep
+	if b.at >= 0 {
+		t.of[p], t.deep[p] = t.base+b.at, b.deep
 	}
-	return at
+	return b.at
+}
+
+// bidder looks for the surface nearest to point p.
+type bidder struct {
+	*run
+	surfs []surf
+	p     int32
+	best  float64 // distance in bands
+	at    int32
+	deep  bool
+}
+
+// ask asks the surfaces that a slot of value v names.
+func (b *bidder) ask(c *claims, v uint32) {
+	if v&1 == 1 {
+		b.try(claim(v))
+		return
+	}
+	for _, x := range c.lists[v/2] {
+		b.try(x)
+	}
+}
+
+func (b *bidder) try(x claim) {
+	if d, ok := b.holds(&b.surfs[x.id()], b.p); ok && (d < b.best || b.at < 0) {
+		b.best, b.at, b.deep = d, x.id(), x.deep()
+	}
 }
 
 // holds reports whether point p belongs to f, and its distance in bands.
