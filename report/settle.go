@@ -129,12 +129,7 @@ func (r *Result) spacingToSettle(spacing float64) float64 {
 // settlePlan says what would settle a result that no better scan does, since what
 // the plan adds is more than the gap.
 func (r *Result) settlePlan(gap float64) string {
-	var worst BudgetLine
-	for _, l := range r.Budget {
-		if !l.fromScan() && l.Contribution > worst.Contribution {
-			worst = l
-		}
-	}
+	worst := r.worstOfPlan()
 	k, unit := r.CoverageFactor, r.unitWord()
 	alone := k * worst.Contribution
 	s := fmt.Sprintf("Not by more points: what the plan adds, most of it %s, is +-%s %s.", worst.Source, fixed(r.FromPlan, 3), unit)
@@ -144,9 +139,7 @@ func (r *Result) settlePlan(gap float64) string {
 	if few := r.fewReadings(); few != "" && r.Uncertainty*coverage/k <= gap {
 		return s + fmt.Sprintf(" More readings of the %s would: with few of them k is %s.", few, fixed(k, 2))
 	}
-	// What the worst source may be for the whole to be the gap.
-	rest := sq2(r.Uncertainty) - sq2(alone)
-	need := math.Sqrt(max(sq2(gap)-rest, 0)) / alone * k * worst.Standard
+	need := k * r.standardToSettle(worst)
 	known := fmt.Sprintf(" known to +-%s %s instead of +-%s", digits(need), worst.Unit, digits(k*worst.Standard))
 	switch {
 	case worst.Source == SourceLength && (r.Characteristic == Diameter || r.Characteristic == PitchDiameter):
@@ -165,6 +158,25 @@ func (r *Result) settlePlan(gap float64) string {
 		return s + " Take the reference lengths again: they do not agree."
 	}
 	return s + " A " + worst.Source + known + " would."
+}
+
+// worstOfPlan is the plan's source that contributes most.
+func (r *Result) worstOfPlan() BudgetLine {
+	var worst BudgetLine
+	for _, l := range r.Budget {
+		if !l.fromScan() && l.Contribution > worst.Contribution {
+			worst = l
+		}
+	}
+	return worst
+}
+
+// standardToSettle is the standard uncertainty of a source with which that of the
+// result is the gap, the coverage factor and the others as they are; 0 where they
+// are too much already.
+func (r *Result) standardToSettle(l BudgetLine) float64 {
+	rest := sq2(r.Uncertainty/r.CoverageFactor) - sq2(l.Contribution)
+	return math.Sqrt(max(sq2(r.gap()/r.CoverageFactor)-rest, 0)) / l.Contribution * l.Standard
 }
 
 // fewReadings names the source whose few degrees of freedom raise the coverage
