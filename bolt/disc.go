@@ -1,6 +1,9 @@
 package bolt
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A cloud has no edges to follow: a hole whose wall was not scanned is a disc
 // of the face without points. Its edge is told by the nearest point in each
@@ -13,24 +16,50 @@ import "math"
 // through the nearest points reads g too large, and scatters by g. Whether the
 // disc is round shows in the harmonics of the gaps.
 
+// discSectors is how many gaps are measured round a disc. Few: the gaps shrink
+// faster than the number of points does.
+const discSectors = 24
+
+// ring returns all points of a face of which f.pts is a sample that lie about
+// the edge of a hollow, or nil where the sample's gaps tell the edge as well as
+// noise lets them.
+func (f *finder) ring(fc *face, h hollow) [][2]float64 {
+	gap := discSectors * max(fc.area, 1e-12) / (float64(len(fc.pts)) * h.r * 2 * math.Pi)
+	if len(fc.pts) == len(fc.plane.Points) || gap < 0.3*f.grain.noise {
+		return nil
+	}
+	id := int32(slices.Index(f.seg.IDs, fc.id))
+	reach := 5*h.r/3 + 12*gap + 2*fc.map2.cell
+	out := [][2]float64{}
+	for _, i := range f.near(fc, h.x, h.y, h.r/2, reach, -6*f.grain.noise, 6*f.grain.noise) {
+		if f.seg.Surface[i] == id {
+			out = append(out, fc.flat.xy(f.scan.Point(int(i))))
+		}
+	}
+	return out
+}
+
 // discIn measures an empty disc of a cloud's face as a hole. ok is false where
 // it may be chance, is not round, or where something stands on it.
 func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
 	g := f.grain
-	density := float64(len(fc.pts)) / max(fc.area, 1e-12)
+	all := float64(len(fc.plane.Points)) / max(fc.area, 1e-12)
 	// As large by chance: fewer than 1e-5 discs in all of the face.
-	if density*math.Pi*h.r*h.r < math.Log(float64(len(fc.pts)))+12 {
+	if all*math.Pi*h.r*h.r < math.Log(float64(len(fc.plane.Points)))+12 {
 		return candidate{}, false
 	}
-	// Few sectors: the gaps shrink faster than the number of points does.
-	const sectors = 24
-	turn := 2 * math.Pi / float64(sectors)
+	ring := f.ring(fc, h)
+	density := all // of the points whose gaps are looked at
+	if ring == nil {
+		density = float64(len(fc.pts)) / max(fc.area, 1e-12)
+	}
+	const sectors, turn = discSectors, 2 * math.Pi / float64(discSectors)
 	d := disc{x: h.x, y: h.y, r: h.r}
 	var pts [][2]float64
 	gap := 0.0
 	for range 8 {
 		gap = 1 / (density * d.r * turn)
-		pts = fc.nearest(d.x, d.y, d.r+8*gap+2*fc.map2.cell, sectors)
+		pts = fc.nearest(d.x, d.y, d.r+8*gap+2*fc.map2.cell, sectors, ring)
 		if len(pts) < sectors-2 {
 			return candidate{}, false
 		}
@@ -45,7 +74,7 @@ func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
 		}
 	}
 	spread := math.Hypot(gap, g.noise)
-	if d.scale > 1.5*spread || !roundGaps(pts, d, spread) || f.standsOn(fc, d, density) {
+	if d.scale > 1.5*spread || !roundGaps(pts, d, spread) || f.standsOn(fc, d, all) {
 		return candidate{}, false
 	}
 	return candidate{
@@ -55,24 +84,34 @@ func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
 }
 
 // nearest returns the face's point nearest to (x, y) in each sector in which
-// there is one within reach.
-func (f *face) nearest(x, y, reach float64, sectors int) [][2]float64 {
-	near := make([]int32, sectors)
+// there is one within reach: of ring, if it is set.
+func (f *face) nearest(x, y, reach float64, sectors int, ring [][2]float64) [][2]float64 {
+	near := make([][2]float64, sectors)
 	dist := make([]float64, sectors)
-	for k := range near {
-		near[k] = -1
+	for k := range dist {
+		dist[k] = math.Inf(1)
 	}
-	f.grid.within(x, y, reach, func(i int32) {
-		dx, dy := f.pts[i][0]-x, f.pts[i][1]-y
-		k := min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*float64(sectors)), sectors-1)
-		if d := math.Hypot(dx, dy); near[k] < 0 || d < dist[k] {
-			near[k], dist[k] = i, d
+	look := func(p [2]float64) {
+		dx, dy := p[0]-x, p[1]-y
+		if dx*dx+dy*dy > reach*reach {
+			return
 		}
-	})
+		k := min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*float64(sectors)), sectors-1)
+		if d := math.Hypot(dx, dy); d < dist[k] {
+			near[k], dist[k] = p, d
+		}
+	}
+	if ring != nil {
+		for _, p := range ring {
+			look(p)
+		}
+	} else {
+		f.grid.within(x, y, reach, func(i int32) { look(f.pts[i]) })
+	}
 	var out [][2]float64
-	for _, i := range near {
-		if i >= 0 {
-			out = append(out, f.pts[i])
+	for k, p := range near {
+		if !math.IsInf(dist[k], 1) {
+			out = append(out, p)
 		}
 	}
 	return out
@@ -102,8 +141,8 @@ func roundGaps(pts [][2]float64, d disc, spread float64) bool {
 // standsOn reports whether the scan has points above the disc: a boss.
 func (f *finder) standsOn(fc *face, d disc, density float64) bool {
 	above := 0
-	for i := range f.scan.Len() {
-		q := f.scan.Point(i)
+	for _, i := range f.near(fc, d.x, d.y, 0, 1.05*d.r, 5*f.grain.noise, f.size) {
+		q := f.scan.Point(int(i))
 		if fc.flat.height(q) < 5*f.grain.noise {
 			continue
 		}

@@ -2,6 +2,7 @@ package bolt
 
 import (
 	"math"
+	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -14,32 +15,70 @@ type face struct {
 	id     string
 	flat   flat
 	plane  *segment.Plane
-	pts    [][2]float64
-	height []float64 // of the points over the sheet, mm
+	pts    [][2]float64 // all, or of a large cloud evenly some
+	height []float64    // of the points over the sheet, mm
 	grid   grid2
 	map2   raster
 	area   float64 // mm², of the cells that it covers
 }
 
+// facePoints is how many of a cloud's points of a face are looked at one by one,
+// and up to twice as many; what the face covers is told by all of them.
+const facePoints = 200_000
+
 // newFace lays the plane's points on its sheet; own and tris as for cover.
 func newFace(s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g grain) *face {
 	f := &face{id: p.ID, plane: p, flat: newFlat(p.Point, p.Normal)}
-	f.pts = make([][2]float64, len(p.Points))
-	f.height = make([]float64, len(p.Points))
-	for k, i := range p.Points {
-		q := s.Point(int(i))
+	step := 1
+	if !s.IsMesh() {
+		step += len(p.Points) / facePoints
+	}
+	n := (len(p.Points) + step - 1) / step
+	f.pts = make([][2]float64, n)
+	f.height = make([]float64, n)
+	for k := range n {
+		q := s.Point(int(p.Points[k*step]))
 		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
 	}
-	f.grid = newGrid2(f.pts, 3*g.spacing)
+	f.grid = newGrid2(f.pts, 3*g.spacing*f.thinned())
 	f.map2 = f.cover(s, own, tris, g)
-	n := 0
+	covered := 0
 	for _, e := range f.map2.empty {
 		if e == 0 {
-			n++
+			covered++
 		}
 	}
-	f.area = float64(n) * f.map2.cell * f.map2.cell
+	f.area = float64(covered) * f.map2.cell * f.map2.cell
 	return f
+}
+
+// facesOf makes faces of the named planes. Those of a cloud share nothing, so
+// that they are made side by side.
+func facesOf(s *mesh.Scan, seg *segment.Segmentation, planes []int, g grain, jobs int) []*face {
+	out := make([]*face, len(planes))
+	if s.IsMesh() {
+		own, tris := make([]int32, s.Len()), trianglesOf(s, seg.Planes, g)
+		for k, p := range planes {
+			out[k] = newFace(s, &seg.Planes[p], own, tris(p), g)
+		}
+		return out
+	}
+	var wg sync.WaitGroup
+	room := make(chan struct{}, jobs)
+	for k, p := range planes {
+		room <- struct{}{}
+		wg.Go(func() {
+			out[k] = newFace(s, &seg.Planes[p], nil, nil, g)
+			<-room
+		})
+	}
+	wg.Wait()
+	return out
+}
+
+// thinned returns the distance between f.pts over that between the face's points.
+func (f *face) thinned() float64 {
+	return math.Sqrt(float64(len(f.plane.Points)) / float64(max(len(f.pts), 1)))
 }
 
 // extent returns the area of the box about the face's points on its sheet.
@@ -97,19 +136,10 @@ type grid2 struct {
 
 // newGrid2 sorts pts into cells, at most some 4 million of them.
 func newGrid2(pts [][2]float64, cell float64) grid2 {
-	g := grid2{cell: cell, pts: pts}
 	if len(pts) == 0 {
-		g.start = []int32{0}
-		return g
+		return grid2{cell: cell, start: []int32{0}}
 	}
-	x1, y1 := math.Inf(-1), math.Inf(-1)
-	g.x0, g.y0 = math.Inf(1), math.Inf(1)
-	for _, p := range pts {
-		g.x0, x1 = min(g.x0, p[0]), max(x1, p[0])
-		g.y0, y1 = min(g.y0, p[1]), max(y1, p[1])
-	}
-	g.cell = max(cell, math.Sqrt((x1-g.x0)*(y1-g.y0)/4e6), max(x1-g.x0, y1-g.y0)/1e6, 1e-9)
-	g.nx, g.ny = int((x1-g.x0)/g.cell)+1, int((y1-g.y0)/g.cell)+1
+	g := frameOf(pts, cell)
 	g.start = make([]int32, g.nx*g.ny+1)
 	for _, p := range pts {
 		g.start[g.at(p)+1]++
@@ -124,6 +154,19 @@ func newGrid2(pts [][2]float64, cell float64) grid2 {
 		g.item[next[c]] = int32(i)
 		next[c]++
 	}
+	return g
+}
+
+// frameOf returns the cells about pts, one at least, without the points in them.
+func frameOf(pts [][2]float64, cell float64) grid2 {
+	g := grid2{pts: pts, x0: math.Inf(1), y0: math.Inf(1)}
+	x1, y1 := math.Inf(-1), math.Inf(-1)
+	for _, p := range pts {
+		g.x0, x1 = min(g.x0, p[0]), max(x1, p[0])
+		g.y0, y1 = min(g.y0, p[1]), max(y1, p[1])
+	}
+	g.cell = max(cell, math.Sqrt((x1-g.x0)*(y1-g.y0)/4e6), max(x1-g.x0, y1-g.y0)/1e6, 1e-9)
+	g.nx, g.ny = int((x1-g.x0)/g.cell)+1, int((y1-g.y0)/g.cell)+1
 	return g
 }
 

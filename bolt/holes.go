@@ -19,17 +19,21 @@ type finder struct {
 	studs []*candidate
 	rims  []*candidate
 	waves waves // of the largest face's noise
-	ix    *mesh.Index
+	cells *buckets
+	size  float64 // diagonal of the scan's box, mm
 	jobs  int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
 }
 
-func (f *finder) index() *mesh.Index {
-	if f.ix == nil {
-		f.ix = mesh.NewIndex(f.scan.Offsets, f.jobs)
+// near returns the scan's points in the cells that a tube about a place on the
+// face's sheet meets: r0 to r1 from its axis, from height h0 to h1 over the face.
+func (f *finder) near(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
+	if f.cells == nil {
+		f.cells = newBuckets(f.scan, f.jobs)
 	}
-	return f.ix
+	at := fc.flat.at([2]float64{x, y}).Sub(f.scan.Origin)
+	return f.cells.in(shell{at: at, axis: fc.flat.n, r0: r0, r1: r1, h0: h0, h1: h1})
 }
 
 // minFace is the number of points below which a plane is no face for holes.
@@ -51,16 +55,17 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 	}
 	// A scan without noise (a drawing's mesh) still has rounding.
 	lo, hi := s.Bounds()
-	f.grain.noise = max(f.grain.noise, 1e-7*hi.Sub(lo).Norm())
+	f.size = hi.Sub(lo).Norm()
+	f.grain.noise = max(f.grain.noise, 1e-7*f.size)
 	f.grain.spacing = max(f.grain.spacing, f.grain.noise)
 	rough = max(rough, 3*f.grain.noise)
-	own, tris := make([]int32, s.Len()), trianglesOf(s, seg.Planes, f.grain)
+	var planes []int
 	for i := range seg.Planes {
-		p := &seg.Planes[i]
-		if len(p.Points) >= minFace && p.Residuals.RMS <= rough {
-			f.faces = append(f.faces, newFace(s, p, own, tris(i), f.grain))
+		if p := &seg.Planes[i]; len(p.Points) >= minFace && p.Residuals.RMS <= rough {
+			planes = append(planes, i)
 		}
 	}
+	f.faces = facesOf(s, seg, planes, f.grain, jobsOf(jobs))
 	var largest *face
 	for _, fc := range f.faces {
 		if largest == nil || fc.area > largest.area {

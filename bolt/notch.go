@@ -3,8 +3,6 @@ package bolt
 import (
 	"math"
 	"slices"
-
-	"spotface/mesh"
 )
 
 // A hole of which part was not scanned and a notch in the face's edge look
@@ -134,9 +132,8 @@ func (f *finder) notch(c *candidate) bool {
 	g := f.grain
 	fc := c.face
 	strip := max(4*g.spacing, 0.15*c.r)
-	mid := fc.flat.at([2]float64{c.x, c.y}).Add(fc.flat.n.Mul((c.lo + c.hi) / 2)).Sub(f.scan.Origin)
-	at := mesh.Vec32{float32(mid.X), float32(mid.Y), float32(mid.Z)}
-	near := f.index().Within(at, float32(math.Hypot(c.r+strip, (c.hi-c.lo)/2)), nil)
+	wide := max(strip, 5*c.scale+g.noise)
+	near := f.near(fc, c.x, c.y, c.r-wide, c.r+wide, c.lo, c.hi)
 	margin := (c.hi - c.lo) / 6
 	goesOn, all := 0, 0
 	for _, e := range ends(walled) {

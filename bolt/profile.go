@@ -175,11 +175,9 @@ func (f *finder) fitEdges(rims []*candidate) {
 		return
 	}
 	reach := f.grain.spacing
-	ix := f.index()
 	pts := make([][]edgePoint, len(rims))
 	for k, c := range rims {
-		at := c.face.flat.at([2]float64{c.x, c.y}).Sub(f.scan.Origin)
-		near := ix.Within(mesh.Vec32{float32(at.X), float32(at.Y), float32(at.Z)}, float32(c.r+9*reach), nil)
+		near := f.near(c.face, c.x, c.y, c.r-3*reach, c.r+8*reach, -3*reach, 3*reach)
 		pts[k] = edgeOf(f.scan, near, c, f.grain, reach)
 	}
 	limit := max(4*f.grain.noise, 0.5*f.grain.spacing)

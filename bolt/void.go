@@ -81,6 +81,13 @@ type raster struct {
 	empty        []float64
 }
 
+// at returns the cell of a point, the nearest for one outside.
+func (m *raster) at(p [2]float64) int {
+	ix := min(max(int((p[0]-m.x0)/m.cell), 0), m.nx-1)
+	iy := min(max(int((p[1]-m.y0)/m.cell), 0), m.ny-1)
+	return iy*m.nx + ix
+}
+
 // covered reports whether the face covers the cell at (x, y).
 func (m *raster) covered(x, y float64) bool {
 	ix, iy := int(math.Floor((x-m.x0)/m.cell)), int(math.Floor((y-m.y0)/m.cell))
@@ -98,30 +105,34 @@ func (f *face) cover(s *mesh.Scan, own []int32, tris [][3]int32, gr grain) raste
 	case gr.drawn():
 		cell = math.Sqrt(f.extent() / 2e5)
 	case !s.IsMesh():
-		coarse := newGrid2(f.pts, 5*gr.spacing)
+		coarse := newGrid2(f.pts, 5*gr.spacing*f.thinned())
 		n := 0
 		for c := 1; c < len(coarse.start); c++ {
 			if coarse.start[c] > coarse.start[c-1] {
 				n++
 			}
 		}
-		cell = 2 * coarse.cell * math.Sqrt(float64(n)/float64(max(len(f.pts), 1)))
+		cell = 2 * coarse.cell * math.Sqrt(float64(n)/float64(max(len(f.plane.Points), 1)))
 	}
-	g := newGrid2(f.pts, cell)
 	if len(f.pts) == 0 {
 		return raster{}
 	}
+	g := frameOf(f.pts, cell)
 	if n := float64(g.nx) * float64(g.ny); n > 1e6 {
-		g = newGrid2(f.pts, cell*math.Sqrt(n/1e6))
+		g = frameOf(f.pts, cell*math.Sqrt(n/1e6))
 	}
 	m := raster{x0: g.x0, y0: g.y0, cell: g.cell, nx: g.nx, ny: g.ny, empty: make([]float64, g.nx*g.ny)}
 	for c := range m.empty {
-		if g.start[c+1] == g.start[c] {
-			m.empty[c] = math.Inf(1)
-		}
+		m.empty[c] = math.Inf(1)
 	}
 	if !s.IsMesh() {
+		for _, i := range f.plane.Points {
+			m.empty[m.at(f.flat.xy(s.Point(int(i))))] = 0
+		}
 		return m
+	}
+	for _, p := range f.pts {
+		m.empty[m.at(p)] = 0
 	}
 	for k, i := range f.plane.Points {
 		own[i] = int32(k + 1)

@@ -146,21 +146,22 @@ func (w *wallPoints) between(lo, hi float64, g grain) [][2]float64 {
 	return out
 }
 
+// gatherMost is how many points of a wall are looked at: more tell the axis
+// better than by a hundredth of their noise.
+const gatherMost = 60_000
+
 // gather returns the scan's points about the disc's wall from lo to hi: within
 // five of its residuals' standard deviations, their normals, where known,
 // within 45 degrees of the radius.
 func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoints {
 	band := 5 * max(d.scale, f.grain.noise)
-	mid := fc.flat.at([2]float64{d.x, d.y}).Add(fc.flat.n.Mul((lo + hi) / 2)).Sub(f.scan.Origin)
-	at := mesh.Vec32{float32(mid.X), float32(mid.Y), float32(mid.Z)}
-	near := f.index().Within(at, float32(math.Hypot(d.r+band, (hi-lo)/2)), nil)
-	slices.Sort(near)
 	side := 1.0
 	if internal {
 		side = -1
 	}
 	var w wallPoints
-	for _, i := range near {
+	var on []int32
+	for _, i := range f.near(fc, d.x, d.y, d.r-band, d.r+band, lo, hi) {
 		q := f.scan.Point(int(i))
 		h := fc.flat.height(q)
 		xy := fc.flat.xy(q)
@@ -175,7 +176,11 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 				continue
 			}
 		}
-		w.add(f.scan, fc, int(i), f.grain)
+		on = append(on, i)
+	}
+	slices.Sort(on)
+	for k := 0; k < len(on); k += 1 + len(on)/gatherMost {
+		w.add(f.scan, fc, int(on[k]), f.grain)
 	}
 	return w
 }

@@ -77,6 +77,21 @@ func (g *grid) filled() []cell {
 	return out
 }
 
+// sampled returns the points, or of many evenly some: the mean of a cell is
+// then known to a thirtieth of the noise or better.
+func sampled(points []int32) []int32 {
+	const most = 300_000
+	step := 1 + len(points)/most
+	if step == 1 {
+		return points
+	}
+	out := make([]int32, 0, len(points)/step+1)
+	for k := 0; k < len(points); k += step {
+		out = append(out, points[k])
+	}
+	return out
+}
+
 // flatness returns the flatness of a face, mm, and its expanded uncertainty; ok
 // is false where too little of it was scanned to tell form from noise.
 func flatness(s *mesh.Scan, p *segment.Plane) (form, expanded float64, ok bool) {
@@ -86,7 +101,8 @@ func flatness(s *mesh.Scan, p *segment.Plane) (form, expanded float64, ok bool) 
 		d := s.Point(int(i)).Sub(p.Point)
 		return d.Dot(e1), d.Dot(e2), d.Dot(p.Normal)
 	}
-	for _, i := range p.Points {
+	some := sampled(p.Points)
+	for _, i := range some {
 		x, y, _ := at(i)
 		lo[0], hi[0] = min(lo[0], x), max(hi[0], x)
 		lo[1], hi[1] = min(lo[1], y), max(hi[1], y)
@@ -98,7 +114,7 @@ func flatness(s *mesh.Scan, p *segment.Plane) (form, expanded float64, ok bool) 
 	side := size / cellsAcross
 	index := func(v, lo, hi float64) int { return min(int((v-lo)/side), int((hi-lo)/side)) }
 	g := newGrid(cellsAcross+1, cellsAcross+1)
-	for _, i := range p.Points {
+	for _, i := range some {
 		x, y, r := at(i)
 		g.add(index(y, lo[1], hi[1]), index(x, lo[0], hi[0]), 2*x/size, 2*y/size, r)
 	}
@@ -120,7 +136,7 @@ func cylindricity(s *mesh.Scan, k *segment.Cylinder) (form, expanded float64, ok
 	wide := 2 * math.Pi * k.Radius / cellsRound // a cell
 	rows := min(cellsUp, max(3, int(math.Round(long/wide))))
 	g := newGrid(rows, cellsRound)
-	for _, i := range k.Points {
+	for _, i := range sampled(k.Points) {
 		d := s.Point(int(i)).Sub(k.Point)
 		x, y := d.Dot(e1), d.Dot(e2)
 		a := math.Atan2(y, x)
