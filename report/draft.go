@@ -76,6 +76,8 @@ func (d *draft) head() {
 	}
 	d.line("# scanner: {length: {a: 0.02, b: 0.00004}, coating: {thickness: 0.008, u: 0.004}}")
 	d.line("#   what the scan cannot show of itself: standard uncertainty a + b L of a length L; a coat")
+	d.line("#   also, in it: temperature: {part: 24, u: 1, expansion: 11.5e-6, expansion_u: 1e-6}")
+	d.line("#   and lengths taken by hand: reference_lengths: [{diameter: C1, value: 40.02, half_width: 0.02, distribution: rectangular, set_scale: false}]")
 }
 
 func ext(name string) string {

@@ -73,7 +73,7 @@ func (t *text) paragraph(s, indent string) {
 func (t *text) result(scanID string, what Characteristic) *Result {
 	for i := range t.rep.Results {
 		r := &t.rep.Results[i]
-		if r.Characteristic == what && r.scanID() == scanID {
+		if r.Characteristic == what && r.Verdict != Missing && r.scanID() == scanID {
 			return r
 		}
 	}
