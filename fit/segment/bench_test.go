@@ -68,7 +68,7 @@ func BenchmarkStages(b *testing.B) {
 		pick := every(n, samplePoints)
 		_, hi := s.Bounds()
 		size := hi.Sub(s.Origin).Sub(r.lo)
-		cell := r.tex.Spacing * max(1, math.Sqrt(float64(n)/nodeTarget))
+		cell := r.pitch * max(1, math.Sqrt(float64(n)/nodeTarget))
 		nd, err := thin(ctx, s, nil, r.lo, pick, cell, true, r.jobs)
 		if err != nil {
 			b.Fatal(err)
@@ -86,7 +86,10 @@ func BenchmarkStages(b *testing.B) {
 				})
 			})
 		}
-		stage("texture", func() error { _, err := textureOf(context.Background(), s, r.lo, size, 0, r.jobs); return err })
+		stage("texture", func() error {
+			_, err := textureOf(context.Background(), s, r.lo, size, coarseSpacing(s, r.lo, size), 0, r.jobs)
+			return err
+		})
 		stage("thin", func() error { _, err := thin(context.Background(), s, nil, r.lo, pick, cell, true, r.jobs); return err })
 		stage("graph", func() error { _, err := connect(context.Background(), nd, r.jobs); return err })
 		var sr *searcher

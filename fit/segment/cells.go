@@ -56,6 +56,21 @@ func (g cellGrid) sides(in [3]float32) (d [3]uint64) {
 	return d
 }
 
+// beside calls f for the seven cells that touch the corner of a cell next to
+// which in lies.
+func (g cellGrid) beside(key uint64, in [3]float32, f func(key uint64)) {
+	d := g.sides(in)
+	for m := 1; m < 8; m++ {
+		k := key
+		for c := range d {
+			if m>>c&1 == 1 {
+				k += d[c]
+			}
+		}
+		f(k)
+	}
+}
+
 // cellTable gives consecutive numbers to keys: open addressing with linear
 // steps over a power of two.
 type cellTable struct {

@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -10,25 +11,31 @@ import (
 // axis is a line that surfaces of revolution may share.
 type axis struct{ p, a r3.Vector }
 
-// axes returns the axes of the cylinders found, each once.
+// axes returns the axes of the cylinders found, each once, by its largest.
 func axes(surfs []surf, found []support, near float64) []axis {
-	var out []axis
-	add := func(s *shape) {
-		if s.kind != cylinderKind {
-			return
-		}
-		for _, x := range out {
-			if math.Abs(x.a.Dot(s.a)) > 0.999 && s.p.Sub(x.p).Cross(x.a).Norm() < near {
-				return
-			}
-		}
-		out = append(out, axis{s.p, s.a})
+	type cylinder struct {
+		*shape
+		size float64
 	}
+	var all []cylinder
 	for i := range surfs {
-		add(&surfs[i].shape)
+		if f := &surfs[i]; f.kind == cylinderKind {
+			all = append(all, cylinder{&f.shape, float64(f.count)})
+		}
 	}
 	for i := range found {
-		add(&found[i].shape)
+		if f := &found[i]; f.kind == cylinderKind {
+			all = append(all, cylinder{&f.shape, float64(len(f.nodes))})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b cylinder) int { return cmp.Compare(b.size, a.size) })
+	var out []axis
+	for _, s := range all {
+		if !slices.ContainsFunc(out, func(x axis) bool {
+			return math.Abs(x.a.Dot(s.a)) > 0.999 && s.p.Sub(x.p).Cross(x.a).Norm() < near
+		}) {
+			out = append(out, axis{s.p, s.a})
+		}
 	}
 	return out
 }

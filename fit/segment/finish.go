@@ -16,7 +16,7 @@ import (
 // fitPoints is how many points of a surface its fit looks at, and up to twice
 // as many: more would tell it better than by a hundredth of the noise, which
 // is beyond what scanners are true to.
-const fitPoints = 30_000
+const fitPoints = 15_000
 
 // leastPoints is the least number of points that make a surface.
 const leastPoints = 24

@@ -82,50 +82,68 @@ func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick pic
 	if err != nil {
 		return nil, err
 	}
-	// The parts' cells are put together, in order.
-	table := newCellTable(len(parts[0]))
+	// The parts' cells are put together, in order, those of each stripe of
+	// hashes side by side.
+	whole := make([][]cellMean, thinParts)
+	err = chunks(ctx, thinParts, 1, jobs, func(k, _ int) { whole[k] = joinCells(parts, uint64(k), n.grid) })
+	if err != nil {
+		return nil, err
+	}
+	all := slices.Concat(whole...)
+	if sparse {
+		all = slices.DeleteFunc(all, aloneIn(all))
+	}
+	n.cells = newCellTable(len(all))
+	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(all)), make([]mesh.Vec32, len(all)), make([]int32, len(all))
+	for i := range all {
+		c := &all[i]
+		n.pos[i], n.nrm[i] = c.pos, c.nrm
+		n.in[i], _ = n.cells.id(c.key / 6)
+	}
+	return n, nil
+}
+
+// cellMean is a node to be.
+type cellMean struct {
+	key      uint64
+	pos, nrm mesh.Vec32
+	n        int32
+}
+
+// joinCells adds up the parts' sums of the cells of one stripe.
+func joinCells(parts [][]cellSum, stripe uint64, grid cellGrid) []cellMean {
+	table := newCellTable(len(parts[0]) / thinParts)
 	var sum [][6]float64
-	var keys []uint64
-	var count []int32
+	var out []cellMean
 	for _, part := range parts {
 		for c := range part {
 			p := &part[c]
+			if hash(p.key)>>32%thinParts != stripe {
+				continue
+			}
 			i, fresh := table.id(p.key)
 			if fresh {
 				sum = append(sum, [6]float64{})
-				keys = append(keys, p.key)
-				count = append(count, 0)
+				out = append(out, cellMean{key: p.key})
 			}
 			for d, v := range p.sum {
 				sum[i][d] += float64(v)
 			}
-			count[i] += p.n
+			out[i].n += p.n
 		}
 	}
-	n.cells = newCellTable(len(keys))
-	n.pos, n.nrm = make([]mesh.Vec32, 0, len(sum)), make([]mesh.Vec32, 0, len(sum))
-	n.in = make([]int32, 0, len(sum))
-	astray := func(int) bool { return false }
-	if sparse {
-		astray = aloneIn(keys, count)
-	}
-	for i, t := range sum {
-		if astray(i) {
-			continue
-		}
-		c := 1 / float64(count[i])
-		corner := n.grid.corner(keys[i] / 6)
-		var pos, nrm mesh.Vec32
+	for i := range out {
+		m, t := &out[i], &sum[i]
+		c := 1 / float64(m.n)
+		corner := grid.corner(m.key / 6)
 		for d := range 3 {
-			pos[d] = float32(corner[d] + t[d]*c)
+			m.pos[d] = float32(corner[d] + t[d]*c)
 		}
 		if l := math.Sqrt(t[3]*t[3] + t[4]*t[4] + t[5]*t[5]); l > 0 {
-			nrm = mesh.Vec32{float32(t[3] / l), float32(t[4] / l), float32(t[5] / l)}
+			m.nrm = mesh.Vec32{float32(t[3] / l), float32(t[4] / l), float32(t[5] / l)}
 		}
-		in, _ := n.cells.id(keys[i] / 6)
-		n.pos, n.nrm, n.in = append(n.pos, pos), append(n.nrm, nrm), append(n.in, in)
 	}
-	return n, nil
+	return out
 }
 
 // sumCells adds up the picks from lo to hi by cell, in the order in which the
@@ -160,37 +178,39 @@ func sumCells(ctx context.Context, s *mesh.Scan, junk []bool, pick picks, lo, hi
 	return sums
 }
 
-// aloneIn returns whether the one point of a key's cell has fewer than two
-// others in the cells round it, where the median cell holds four or more.
-func aloneIn(keys []uint64, count []int32) func(i int) bool {
-	sorted := slices.Clone(count)
-	slices.Sort(sorted)
-	// Most cells with a single point are astray themselves.
-	sorted = sorted[min(len(sorted), upper(sorted, 1)):]
-	if len(sorted) == 0 || sorted[len(sorted)/2] < 4 {
-		return func(int) bool { return false }
-	}
-	table := newCellTable(len(keys))
-	var all []int32 // points by cell, whatever their normals
-	for i, key := range keys {
-		c, fresh := table.id(key / 6)
-		if fresh {
-			all = append(all, 0)
+// aloneIn returns whether the one point of a cell has fewer than two others in
+// the cells round it, where the median cell holds four or more.
+func aloneIn(all []cellMean) func(m cellMean) bool {
+	var counts []int32
+	for i := range all {
+		if all[i].n > 1 { // most cells with a single point are astray themselves
+			counts = append(counts, all[i].n)
 		}
-		all[c] += count[i]
 	}
-	return func(i int) bool {
-		if count[i] > 1 {
+	slices.Sort(counts)
+	if len(counts) == 0 || counts[len(counts)/2] < 4 {
+		return func(cellMean) bool { return false }
+	}
+	table := newCellTable(len(all))
+	points := make([]int32, 0, len(all)) // by cell, whatever their normals
+	for i := range all {
+		c, fresh := table.id(all[i].key / 6)
+		if fresh {
+			points = append(points, 0)
+		}
+		points[c] += all[i].n
+	}
+	return func(m cellMean) bool {
+		if m.n > 1 {
 			return false
 		}
-		key := keys[i] / 6
 		var n int32
 		for dx := uint64(0); dx < 3; dx++ {
 			for dy := uint64(0); dy < 3; dy++ {
 				for dz := uint64(0); dz < 3; dz++ {
-					k := key + (dx-1)<<cellBits<<cellBits + (dy-1)<<cellBits + dz - 1
+					k := m.key/6 + (dx-1)<<cellBits<<cellBits + (dy-1)<<cellBits + dz - 1
 					if c := table.find(k); c >= 0 {
-						if n += all[c]; n > 2 {
+						if n += points[c]; n > 2 {
 							return false
 						}
 					}
@@ -199,10 +219,4 @@ func aloneIn(keys []uint64, count []int32) func(i int) bool {
 		}
 		return true
 	}
-}
-
-// upper returns how many of the ascending v are not above x.
-func upper(v []int32, x int32) int {
-	i, _ := slices.BinarySearch(v, x+1)
-	return i
 }

@@ -65,6 +65,7 @@ type run struct {
 	tol   tolerance
 	twoSd bool
 	tell  progress
+	pitch float64   // mean distance of the scan's points, mm, where that is more than tex's median
 	lo    r3.Vector // lowest corner of the scan, offset frame
 	// uneven is how many pitches a mesh's nodes lie apart where it is coarse.
 	uneven float64
@@ -73,6 +74,7 @@ type run struct {
 	of    []int32 // index into surfs of each point, -1 free
 	deep  []bool  // the point lies away from its surface's edge
 	junk  []bool  // points that belong to nothing, or nil
+	known *known
 	rest  []int32 // points that the last level left; nil before the first
 }
 
@@ -99,11 +101,13 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	if r.jobs <= 0 {
 		r.jobs = runtime.GOMAXPROCS(0)
 	}
-	tex, err := textureOf(ctx, s, r.lo, hi.Sub(lo), opt.Seed, r.jobs)
+	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
+	tex, err := textureOf(ctx, s, r.lo, hi.Sub(lo), coarse, opt.Seed, r.jobs)
 	if err != nil {
 		return nil, err
 	}
 	r.tex = tex
+	r.pitch = max(tex.Spacing, min(1.5*tex.Spacing, coarse))
 	r.tol.floor, r.tol.held = opt.Band, opt.Band > 0
 	if opt.Band <= 0 {
 		r.tol.floor = max(sigmas*tex.Noise, 0.04*tex.Spacing, 4e-7*hi.Sub(lo).Norm())
@@ -131,7 +135,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	if points < 8 {
 		return true, nil
 	}
-	cell := r.tex.Spacing * math.Sqrt(max(1, float64(points)/nodeTarget))
+	cell := r.pitch * math.Sqrt(max(1, float64(points)/nodeTarget))
 	if level >= 2 || cell < 1.3*r.tex.Spacing {
 		cell, last = r.tex.Spacing*max(0.5, math.Sqrt(float64(points)/lastNodes)), true
 	}
@@ -162,6 +166,9 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		sr.farthest = r.uneven * sr.pitch
 	}
 	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(n.cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
+		return nil, err
+	}
+	if err := r.leave(ctx, n, sr.smooth); err != nil {
 		return nil, err
 	}
 	for _, pass := range [...]struct{ nodes, trials int }{{1000, 256}, {200, 1024}, {30, 1 << 30}, {16, 1 << 30}} {

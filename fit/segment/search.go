@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"spotface/fit"
 )
@@ -31,10 +32,12 @@ type searcher struct {
 	ws       []*worker
 	seed     uint64
 	trials   int
+	learnt   int // nodes that the tolerance was learnt from
 }
 
 const (
 	batchSize  = 64   // trials on one snapshot of the labels, whatever the number of cores
+	largeBatch = 12   // the same where surfaces are so large that most trials find the same few
 	trialLimit = 1200 // nodes a trial grows to before it competes
 	beside     = 4    // neighbours of a seed that came to nothing, not tried either
 )
@@ -76,11 +79,15 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		batch := make([]candidate, 0, batchSize)
-		for at < len(order) && len(batch) < batchSize {
+		size := batchSize
+		if minNodes >= trialLimit/2 {
+			size = largeBatch
+		}
+		batch := make([]candidate, 0, size)
+		for at < len(order) && len(batch) < size {
 			i := int32(order[at])
 			at++
-			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] {
+			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] && !s.besides(i) {
 				s.tried[i] = true
 				batch = append(batch, candidate{trial: s.trials, seed: i})
 				s.trials++
@@ -90,18 +97,28 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 			return nil
 		}
 		spent += len(batch)
-		var wg sync.WaitGroup
-		for k, w := range s.ws {
-			wg.Go(func() {
-				for c := k; c < len(batch); c += len(s.ws) {
-					batch[c].sups = w.trial(batch[c].seed)
-				}
-			})
-		}
-		wg.Wait()
+		s.each(len(batch), func(w *worker, c int) { batch[c].sups = w.trial(batch[c].seed) })
 		s.settle(batch, minNodes)
 	}
 	return nil
+}
+
+// each calls f for 0 to n-1, each worker one at a time.
+func (s *searcher) each(n int, f func(w *worker, k int)) {
+	var wg sync.WaitGroup
+	var next atomic.Int64
+	for _, w := range s.ws {
+		wg.Go(func() {
+			for {
+				k := int(next.Add(1)) - 1
+				if k >= n {
+					return
+				}
+				f(w, k)
+			}
+		})
+	}
+	wg.Wait()
 }
 
 // trial returns the surfaces that the surroundings of seed suggest, grown to

@@ -124,6 +124,9 @@ func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher, rest [
 		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades})
 	}
 	c := claimsOf(n, g, sr.label)
+	if base == 0 && r.known == nil {
+		r.known = &known{c, n.grid}
+	}
 	count := len(rest)
 	if rest == nil {
 		count = len(r.of)
@@ -200,16 +203,7 @@ func (t *taker) give(p int32, v uint32) int32 {
 		b.ask(t.c, v)
 	} else {
 		key, in := t.grid.at(t.s.Offsets[p])
-		d := t.grid.sides(in)
-		for m := 1; m < 8; m++ {
-			k := key
-			for c := range d {
-				if m>>c&1 == 1 {
-					k += d[c]
-				}
-			}
-			b.ask(t.c, t.c.find(hash(k)))
-		}
+		t.grid.beside(key, in, func(key uint64) { b.ask(t.c, t.c.find(hash(key))) })
 	}
 	if b.at >= 0 {
 		t.of[p], t.deep[p] = t.base+b.at, b.deep

@@ -21,9 +21,9 @@ const (
 // lies across an edge, are not taken for noise. The cost hardly grows with the
 // scan.
 //
-// lo is the scan's lowest corner in the offset frame, size that of its box.
-func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, seed uint64, jobs int) (mesh.Texture, error) {
-	spacing := coarseSpacing(s, size)
+// lo is the scan's lowest corner in the offset frame, size that of its box,
+// spacing what coarseSpacing says.
+func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, spacing float64, seed uint64, jobs int) (mesh.Texture, error) {
 	if spacing == 0 {
 		return mesh.EstimateTexture(ctx, s, nil, seed)
 	}
@@ -53,7 +53,7 @@ func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, seed uint6
 // coarseSpacing estimates the distance between points from the number of cells
 // of a grid that a sample of the points falls into: a surface of area A meets
 // about 1.5 A/c² cells of edge c. It is zero where all points are one.
-func coarseSpacing(s *mesh.Scan, size r3.Vector) float64 {
+func coarseSpacing(s *mesh.Scan, lo, size r3.Vector) float64 {
 	longest := max(size.X, size.Y, size.Z)
 	if longest == 0 {
 		return 0
@@ -62,15 +62,15 @@ func coarseSpacing(s *mesh.Scan, size r3.Vector) float64 {
 	step := max(1, s.Len()/sample)
 	// The cell is halved until a cell holds fewer than 12 of the sample.
 	for cell := longest / 8; ; cell /= 2 {
-		cells := map[[3]int32]struct{}{}
+		grid := newCellGrid(lo, cell)
+		cells := newCellTable(sample / 12)
 		n := 0
 		for i := 0; i < s.Len(); i += step {
-			o := s.Offsets[i]
-			cells[[3]int32{int32(math.Floor(float64(o[0]) / cell)), int32(math.Floor(float64(o[1]) / cell)), int32(math.Floor(float64(o[2]) / cell))}] = struct{}{}
+			cells.id(grid.key(s.Offsets[i]))
 			n++
 		}
-		if n < 12*len(cells) || cell < longest/4096 {
-			return cell * math.Sqrt(float64(len(cells))/1.5/float64(s.Len()))
+		if n < 12*cells.used || cell < longest/4096 {
+			return cell * math.Sqrt(float64(cells.used)/1.5/float64(s.Len()))
 		}
 	}
 }

@@ -27,7 +27,9 @@ const (
 	sigmas     = 3   // half width of a band in standard deviations
 	widest     = 4   // a band is never wider than so many floors
 	learnCount = 200 // least nodes of a surface worth learning from
-	leastTilt  = 6 * math.Pi / 180
+	// learnPatches of each size are looked at, half as many of the largest.
+	learnPatches = 40
+	leastTilt    = 6 * math.Pi / 180
 )
 
 // expected returns the root mean square, mm, that a patch of the given edge
@@ -81,34 +83,33 @@ func (s *searcher) learn() {
 			from = append(from, f.nodes...)
 		}
 	}
-	if len(from) == 0 {
-		return
+	if 10*len(from) <= 11*s.learnt {
+		return // nothing new
 	}
+	s.learnt = len(from)
 	rng := rand.New(rand.NewPCG(s.seed, 1))
-	w := s.ws[0]
 	t := tolerance{floor: s.tol.floor, held: s.tol.held, reach: s.tol.reach}
 	var off []float64
 	for range 500 {
 		i := from[rng.IntN(len(from))]
 		f := &s.found[s.label[i]]
 		_, n := f.at(s.n.at(i))
-		off = append(off, 1-w.agree(f.side*n.Dot(s.n.nrm[i].R3())))
+		off = append(off, 1-s.ws[0].agree(f.side*n.Dot(s.n.nrm[i].R3())))
 	}
 	slices.Sort(off)
 	// 1 - cos is half the square of the angle, whose median is 2 ln 2 variances
 	// of each of its two parts.
 	t.tilt = max(sigmas*sigmas/2*off[len(off)/2]/math.Ln2, 1-math.Cos(leastTilt))
 	for _, size := range [...]int{14, 40, 120, 360, 1080, 3240} {
-		var found []float64
-		for range 40 {
-			i := from[rng.IntN(len(from))]
-			w.collectWithin(i, size, &w.pat)
-			if len(w.pat.nodes) == size {
-				f := &s.found[s.label[i]]
-				found = append(found, w.pat.roughness(&f.shape))
-			}
+		seeds := make([]int32, learnPatches)
+		if size > 1000 {
+			seeds = seeds[:learnPatches/2]
 		}
-		if len(found) < 20 {
+		for k := range seeds {
+			seeds[k] = from[rng.IntN(len(from))]
+		}
+		found := slices.DeleteFunc(s.roughness(seeds, size), func(r float64) bool { return r < 0 })
+		if 2*len(found) < len(seeds) {
 			break
 		}
 		slices.Sort(found)
@@ -120,6 +121,20 @@ func (s *searcher) learn() {
 		t.rms = append(t.rms, rms)
 	}
 	*s.tol = t
+}
+
+// roughness returns that of the patches of the given size round the seeds, -1
+// where there are not so many nodes.
+func (s *searcher) roughness(seeds []int32, size int) []float64 {
+	out := make([]float64, len(seeds))
+	s.each(len(seeds), func(w *worker, k int) {
+		out[k] = -1
+		w.collectWithin(seeds[k], size, &w.pat)
+		if len(w.pat.nodes) == size {
+			out[k] = w.pat.roughness(&s.found[s.label[seeds[k]]].shape)
+		}
+	})
+	return out
 }
 
 // collectWithin fills p with up to size nodes around seed of the same surface.
