@@ -1,9 +1,11 @@
 package bolt
 
 import (
+	"context"
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"github.com/golang/geo/r3"
 
@@ -38,16 +40,9 @@ func newBuckets(s *mesh.Scan, jobs int) *buckets {
 	counts := make([][]int32, bucketParts)
 	part := (s.Len() + bucketParts - 1) / bucketParts
 	each := func(f func(k, lo, hi int)) {
-		var wg sync.WaitGroup
-		room := make(chan struct{}, jobsOf(jobs))
-		for k := range bucketParts {
-			room <- struct{}{}
-			wg.Go(func() {
-				f(k, min(s.Len(), k*part), min(s.Len(), (k+1)*part))
-				<-room
-			})
-		}
-		wg.Wait()
+		_ = eachOf(context.Background(), bucketParts, jobs, func(k int) {
+			f(k, min(s.Len(), k*part), min(s.Len(), (k+1)*part))
+		})
 	}
 	inv := float32(1 / b.edge)
 	lo := mesh.Vec32{float32(b.lo.X), float32(b.lo.Y), float32(b.lo.Z)}
@@ -81,6 +76,26 @@ func newBuckets(s *mesh.Scan, jobs int) *buckets {
 		}
 	})
 	return b
+}
+
+// eachOf calls f for 0 to n-1 on jobs goroutines, looking at the context before
+// each.
+func eachOf(ctx context.Context, n, jobs int, f func(k int)) error {
+	var wg sync.WaitGroup
+	var next atomic.Int64
+	for range min(n, jobsOf(jobs)) {
+		wg.Go(func() {
+			for ctx.Err() == nil {
+				k := int(next.Add(1)) - 1
+				if k >= n {
+					return
+				}
+				f(k)
+			}
+		})
+	}
+	wg.Wait()
+	return ctx.Err()
 }
 
 // jobsOf returns the number of goroutines to use.

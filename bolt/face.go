@@ -1,8 +1,8 @@
 package bolt
 
 import (
+	"context"
 	"math"
-	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -63,16 +63,9 @@ func facesOf(s *mesh.Scan, seg *segment.Segmentation, planes []int, g grain, job
 		}
 		return out
 	}
-	var wg sync.WaitGroup
-	room := make(chan struct{}, jobs)
-	for k, p := range planes {
-		room <- struct{}{}
-		wg.Go(func() {
-			out[k] = newFace(s, &seg.Planes[p], nil, nil, g)
-			<-room
-		})
-	}
-	wg.Wait()
+	_ = eachOf(context.Background(), len(planes), jobs, func(k int) {
+		out[k] = newFace(s, &seg.Planes[planes[k]], nil, nil, g)
+	})
 	return out
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -18,8 +19,9 @@ type finder struct {
 	holes []*candidate
 	studs []*candidate
 	rims  []*candidate
-	waves waves // of the largest face's noise
-	cells *buckets
+	waves waves    // of the largest face's noise
+	cells *buckets // set by once, see near
+	once  sync.Once
 	size  float64 // diagonal of the scan's box, mm
 	jobs  int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
@@ -29,9 +31,7 @@ type finder struct {
 // near returns the scan's points in the cells that a tube about a place on the
 // face's sheet meets: r0 to r1 from its axis, from height h0 to h1 over the face.
 func (f *finder) near(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
-	if f.cells == nil {
-		f.cells = newBuckets(f.scan, f.jobs)
-	}
+	f.once.Do(func() { f.cells = newBuckets(f.scan, f.jobs) })
 	at := fc.flat.at([2]float64{x, y}).Sub(f.scan.Origin)
 	return f.cells.in(shell{at: at, axis: fc.flat.n, r0: r0, r1: r1, h0: h0, h1: h1})
 }
@@ -65,7 +65,7 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 			planes = append(planes, i)
 		}
 	}
-	f.faces = facesOf(s, seg, planes, f.grain, jobsOf(jobs))
+	f.faces = facesOf(s, seg, planes, f.grain, jobs)
 	var largest *face
 	for _, fc := range f.faces {
 		if largest == nil || fc.area > largest.area {
@@ -83,21 +83,23 @@ func (f *finder) find(ctx context.Context) error {
 	if err := f.findRims(ctx); err != nil {
 		return err
 	}
-	for i := range f.seg.Cylinders {
-		if err := ctx.Err(); err != nil {
-			return err
+	walls := make([]*candidate, len(f.seg.Cylinders)*len(f.faces))
+	err := eachOf(ctx, len(walls), f.jobs, func(k int) {
+		c, fc := &f.seg.Cylinders[k/len(f.faces)], f.faces[k%len(f.faces)]
+		if cand, ok := f.wallOn(fc, c, max(f.bridge(c), f.sunk(fc, c))); ok {
+			walls[k] = &cand
 		}
-		c := &f.seg.Cylinders[i]
-		bridge := f.bridge(c)
-		for _, fc := range f.faces {
-			cand, ok := f.wallOn(fc, c, max(bridge, f.sunk(fc, c)))
-			switch {
-			case !ok:
-			case c.Internal:
-				f.holes = append(f.holes, &cand)
-			default:
-				f.studs = append(f.studs, &cand)
-			}
+	})
+	if err != nil {
+		return err
+	}
+	for k, w := range walls {
+		switch {
+		case w == nil:
+		case f.seg.Cylinders[k/len(f.faces)].Internal:
+			f.holes = append(f.holes, w)
+		default:
+			f.studs = append(f.studs, w)
 		}
 	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
@@ -171,32 +173,34 @@ func (f *finder) findRims(ctx context.Context) error {
 	if f.scan.IsMesh() {
 		loops = mesh.Rims(f.scan)
 	}
-	for _, fc := range f.faces {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
+	found := make([][]*candidate, len(f.faces))
+	err := eachOf(ctx, len(f.faces), f.jobs, func(k int) {
+		fc := f.faces[k]
 		hollows := slices.DeleteFunc(fc.hollows(f.grain), func(h hollow) bool {
 			return fc.area < leastRing*math.Pi*h.r*h.r
 		})
 		if len(hollows) == 0 {
-			continue
+			return
 		}
 		if !f.scan.IsMesh() {
 			for _, h := range hollows {
 				if c, ok := f.discIn(fc, h); ok {
-					f.rims = append(f.rims, &c)
+					found[k] = append(found[k], &c)
 				}
 			}
-			continue
+			return
 		}
 		b := brinkOf(f.scan, loops, fc, f.grain, 3*f.grain.spacing)
 		for _, h := range hollows {
 			if c, ok := fc.rimIn(h, &b, f.grain); ok && !f.rimNotch(&c, &b) {
-				f.rims = append(f.rims, &c)
+				found[k] = append(found[k], &c)
 			}
 		}
+	})
+	if err != nil {
+		return err
 	}
-	f.rims = settle(f.rims)
+	f.rims = settle(slices.Concat(found...))
 	return nil
 }
 

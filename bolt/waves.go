@@ -48,15 +48,19 @@ func wavesOf(f *face, g grain) waves {
 	}
 	mean /= float64(len(pts))
 	scale := bins / math.Log(far/near)
+	var from [bins]float64 // squared distance at which each bin begins
+	for b := range from {
+		from[b] = near * near * math.Exp(2*float64(b)/scale)
+	}
 	for i, p := range pts {
 		for _, q := range pts[:i] {
 			d2 := (p.x-q.x)*(p.x-q.x) + (p.y-q.y)*(p.y-q.y)
 			if d2 >= far*far {
 				continue
 			}
-			b := 0
-			if d2 > near*near {
-				b = min(int(scale*math.Log(d2/(near*near))/2), bins-1)
+			b := bins - 1 // most pairs are far apart
+			for b > 0 && d2 < from[b] {
+				b--
 			}
 			sum[b] += (p.h - mean) * (q.h - mean)
 			n[b]++

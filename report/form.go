@@ -80,7 +80,7 @@ func (g *grid) filled() []cell {
 // sampled returns the points, or of many evenly some: the mean of a cell is
 // then known to a thirtieth of the noise or better.
 func sampled(points []int32) []int32 {
-	const most = 300_000
+	const most = 100_000
 	step := 1 + len(points)/most
 	if step == 1 {
 		return points

@@ -127,7 +127,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	points, pick := r.s.Len(), every(r.s.Len(), samplePoints)
 	if level > 0 {
-		if !r.s.IsMesh() && len(r.rest) > nodeTarget {
+		if !r.s.IsMesh() {
 			r.rest = r.crowded(r.rest)
 		}
 		points, pick = len(r.rest), listed(r.rest)

@@ -282,40 +282,52 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 // patch hardly tell the taper of a cone from a tilt of a cylinder, the points
 // of a full support do.
 func (s *searcher) others(sup *support) (out []support) {
-	w := s.ws[0]
-	pts := slices.Clone(w.sample(sup.nodes, 300))
-	try := func(h shape) {
-		seeds := make([]int32, 0, len(sup.nodes))
+	if sup.kind == planeKind {
+		return nil
+	}
+	pts := slices.Clone(s.ws[0].sample(sup.nodes, 300))
+	opt := fit.Options{MaxIter: 30}
+	var got [4]support
+	var ok [4]bool
+	s.each(len(got), func(w *worker, k int) {
+		var h shape
+		var err error
+		switch kind(k) {
+		case sup.kind:
+			return
+		case planeKind:
+			var f fit.PlaneFit
+			f, err = fit.PlaneTo(pts, opt)
+			h = fromPlane(f.Plane)
+		case cylinderKind:
+			var f fit.CylinderFit
+			f, err = fit.CylinderTo(pts, opt)
+			h = fromCylinder(f.Cylinder)
+		case sphereKind:
+			var f fit.SphereFit
+			f, err = fit.SphereTo(pts, opt)
+			h = fromSphere(f.Sphere)
+		case coneKind:
+			var f fit.ConeFit
+			f, err = fit.ConeTo(pts, opt)
+			h = fromCone(f.Cone)
+		}
+		if !usable(err) || !h.sane() {
+			return
+		}
+		var seeds []int32
 		for _, i := range sup.nodes {
 			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= sup.band {
 				seeds = append(seeds, i)
 			}
 		}
-		if 2*len(seeds) < len(sup.nodes) {
-			return
+		if 2*len(seeds) >= len(sup.nodes) {
+			got[k], ok[k] = w.grow(h, seeds, s.n.len())
 		}
-		if got, ok := w.grow(h, seeds, s.n.len()); ok {
-			out = append(out, got)
-		}
-	}
-	if sup.kind == planeKind {
-		return nil
-	}
-	opt := fit.Options{MaxIter: 30}
-	if f, err := fit.PlaneTo(pts, opt); usable(err) {
-		try(fromPlane(f.Plane))
-	}
-	if f, err := fit.CylinderTo(pts, opt); sup.kind != cylinderKind && usable(err) {
-		try(fromCylinder(f.Cylinder))
-	}
-	if f, err := fit.SphereTo(pts, opt); sup.kind != sphereKind && usable(err) {
-		try(fromSphere(f.Sphere))
-	}
-	if sup.kind != coneKind {
-		if f, err := fit.ConeTo(pts, opt); usable(err) {
-			if h := fromCone(f.Cone); h.sane() {
-				try(h)
-			}
+	})
+	for k := range got {
+		if ok[k] {
+			out = append(out, got[k])
 		}
 	}
 	return out

@@ -254,7 +254,7 @@ func (r *run) holds(f *surf, p int32) (float64, bool) {
 
 const (
 	crowdCells = 12 // edge of the cells that points are counted in, spacings
-	crowdLeast = 12 // points of a cell that may show a surface
+	crowdLeast = 6  // points of a cell that may show a surface
 )
 
 // crowded returns the points that have others near, so that they may show a

@@ -62,7 +62,8 @@ func coarseSpacing(s *mesh.Scan, lo, size r3.Vector) float64 {
 	step := max(1, s.Len()/sample)
 	// The cell is halved until a cell holds fewer than 12 of the sample.
 	for cell := longest / 8; ; cell /= 2 {
-		grid := newCellGrid(lo, cell)
+		down := func(v float64) float64 { return math.Floor(v/cell) * cell }
+		grid := newCellGrid(r3.Vector{X: down(lo.X), Y: down(lo.Y), Z: down(lo.Z)}, cell)
 		cells := newCellTable(sample / 12)
 		n := 0
 		for i := 0; i < s.Len(); i += step {
