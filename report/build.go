@@ -85,7 +85,7 @@ func (b *builder) planes() []Plane {
 			Area: p.Area, Support: len(p.Points)}
 		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
 		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
-		if form, u, ok := flatness(b.scan, &p); ok {
+		if form, u, ok := flatness(b.scan, &p, b.seg.Inner); ok {
 			q.Flatness, q.Uncertainty.Flatness = &form, u
 		}
 		out = append(out, q)
@@ -105,7 +105,7 @@ func (b *builder) cylinders() []Cylinder {
 			Point:          radius95(block(c.Cov[:], 0)),
 			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
 		}
-		if form, u, ok := cylindricity(b.scan, &c); ok {
+		if form, u, ok := cylindricity(b.scan, &c, b.seg.Inner); ok {
 			q.Cylindricity, q.Uncertainty.Cylindricity = &form, u
 		}
 		out = append(out, q)

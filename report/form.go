@@ -77,31 +77,40 @@ func (g *grid) filled() []cell {
 	return out
 }
 
-// sampled returns the points, or of many evenly some: the mean of a cell is
-// then known to a thirtieth of the noise or better.
-func sampled(points []int32) []int32 {
+// sampled returns the points away from the surface's edge, which inner tells (nil:
+// all of them) and scanners round, where they are at least a third of it; of many
+// evenly some: the mean of a cell is then known to a thirtieth of the noise or
+// better.
+func sampled(points []int32, inner []bool) []int32 {
 	const most = 100_000
 	step := 1 + len(points)/most
-	if step == 1 {
+	if step == 1 && inner == nil {
 		return points
 	}
-	out := make([]int32, 0, len(points)/step+1)
+	all := make([]int32, 0, len(points)/step+1)
+	var in []int32
 	for k := 0; k < len(points); k += step {
-		out = append(out, points[k])
+		all = append(all, points[k])
+		if inner != nil && inner[points[k]] {
+			in = append(in, points[k])
+		}
 	}
-	return out
+	if inner == nil || 3*len(in) < len(all) {
+		return all
+	}
+	return in
 }
 
 // flatness returns the flatness of a face, mm, and its expanded uncertainty; ok
 // is false where too little of it was scanned to tell form from noise.
-func flatness(s *mesh.Scan, p *segment.Plane) (form, expanded float64, ok bool) {
+func flatness(s *mesh.Scan, p *segment.Plane, inner []bool) (form, expanded float64, ok bool) {
 	e1, e2 := fit.Frame(p.Normal)
 	var lo, hi [2]float64
 	at := func(i int32) (x, y, r float64) {
 		d := s.Point(int(i)).Sub(p.Point)
 		return d.Dot(e1), d.Dot(e2), d.Dot(p.Normal)
 	}
-	some := sampled(p.Points)
+	some := sampled(p.Points, inner)
 	for _, i := range some {
 		x, y, _ := at(i)
 		lo[0], hi[0] = min(lo[0], x), max(hi[0], x)
@@ -127,7 +136,7 @@ func flatness(s *mesh.Scan, p *segment.Plane) (form, expanded float64, ok bool) 
 
 // cylindricity returns the cylindricity, mm, and its expanded uncertainty; ok is
 // false where less than 270 degrees of it, or too little of it, was scanned.
-func cylindricity(s *mesh.Scan, k *segment.Cylinder) (form, expanded float64, ok bool) {
+func cylindricity(s *mesh.Scan, k *segment.Cylinder, inner []bool) (form, expanded float64, ok bool) {
 	long := k.Extent[1] - k.Extent[0]
 	if k.Arc.Degrees() < 270 || !(long > 0) {
 		return 0, 0, false
@@ -136,7 +145,7 @@ func cylindricity(s *mesh.Scan, k *segment.Cylinder) (form, expanded float64, ok
 	wide := 2 * math.Pi * k.Radius / cellsRound // a cell
 	rows := min(cellsUp, max(3, int(math.Round(long/wide))))
 	g := newGrid(rows, cellsRound)
-	for _, i := range sampled(k.Points) {
+	for _, i := range sampled(k.Points, inner) {
 		d := s.Point(int(i)).Sub(k.Point)
 		x, y := d.Dot(e1), d.Dot(e2)
 		a := math.Atan2(y, x)

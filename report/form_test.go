@@ -88,7 +88,7 @@ func TestFlatnessOfPerfectFaces(t *testing.T) {
 					white, shared = 0.002, waves(rng, 0.02, length)
 				}
 				s, pl := ringFace(rng, 3000, 0, white, shared)
-				f, u, ok := flatness(s, pl)
+				f, u, ok := flatness(s, pl, nil)
 				require.True(t, ok)
 				if f <= u {
 					cover++
@@ -109,7 +109,7 @@ func TestFlatnessFindsABow(t *testing.T) {
 	for i := range 40 {
 		rng := rand.New(rand.NewPCG(12, uint64(i)))
 		s, pl := ringFace(rng, 6000, 0.1, 0.02, func(r3.Vector) float64 { return 0 })
-		f, u, ok := flatness(s, pl)
+		f, u, ok := flatness(s, pl, nil)
 		require.True(t, ok)
 		assert.Less(t, u, 0.01)
 		if math.Abs(f-0.1) <= u {
@@ -128,16 +128,16 @@ func TestFlatnessFindsADent(t *testing.T) {
 		return 0
 	}
 	s, pl := ringFace(rng, 6000, 0, 0.02, dent)
-	f, _, ok := flatness(s, pl)
+	f, _, ok := flatness(s, pl, nil)
 	require.True(t, ok)
 	assert.InDelta(t, 0.2, f, 0.04)
 }
 
 func TestFlatnessOfAScrapIsNotGiven(t *testing.T) {
 	s, pl := ringFace(rand.New(rand.NewPCG(15, 1)), 100, 0, 0.02, func(r3.Vector) float64 { return 0 })
-	_, _, ok := flatness(s, pl)
+	_, _, ok := flatness(s, pl, nil)
 	assert.False(t, ok)
-	_, _, ok = flatness(&mesh.Scan{}, &segment.Plane{})
+	_, _, ok = flatness(&mesh.Scan{}, &segment.Plane{}, nil)
 	assert.False(t, ok)
 }
 
@@ -169,18 +169,18 @@ func TestCylindricity(t *testing.T) {
 	const trials = 40 // 38 expected, standard deviation 1.4; 33 is 3.6 of them away
 	for i := range uint64(trials) {
 		s, k := bore(i, 0, 0)
-		f, u, ok := cylindricity(s, k)
+		f, u, ok := cylindricity(s, k, nil)
 		require.True(t, ok)
 		assert.Less(t, u, 0.02)
 		if f <= u {
 			zero++
 		}
 		s, k = bore(i, 0, 5)
-		if f, u, ok = cylindricity(s, k); ok && f <= u {
+		if f, u, ok = cylindricity(s, k, nil); ok && f <= u {
 			alike++
 		}
 		s, k = bore(i, 0.05, 0)
-		f, u, ok = cylindricity(s, k)
+		f, u, ok = cylindricity(s, k, nil)
 		require.True(t, ok)
 		if math.Abs(f-0.1) <= u {
 			oval++
@@ -192,7 +192,7 @@ func TestCylindricity(t *testing.T) {
 
 	s, k := bore(1, 0, 0)
 	k.Arc = 200 * s1.Degree
-	_, _, ok := cylindricity(s, k)
+	_, _, ok := cylindricity(s, k, nil)
 	assert.False(t, ok, "too little of it was seen")
 }
 
@@ -201,13 +201,13 @@ func BenchmarkForm(b *testing.B) {
 	s, pl := ringFace(rng, 6000, 0, 0.02, func(r3.Vector) float64 { return 0 })
 	b.Run("face", func(b *testing.B) {
 		for b.Loop() {
-			flatness(s, pl)
+			flatness(s, pl, nil)
 		}
 	})
 	s, k := bore(1, 0, 0)
 	b.Run("bore", func(b *testing.B) {
 		for b.Loop() {
-			cylindricity(s, k)
+			cylindricity(s, k, nil)
 		}
 	})
 }

@@ -24,7 +24,7 @@ const leastPoints = 24
 // finish fits every surface to its points, numbers them by size and fills the
 // result.
 func (r *run) finish(ctx context.Context) (*Segmentation, error) {
-	out := &Segmentation{Noise: r.tex.Noise, Spacing: r.tex.Spacing}
+	out := &Segmentation{Noise: r.tex.Noise, Spacing: r.tex.Spacing, Inner: r.deep}
 	lists := r.lists()
 	order := make([]int, 0, len(r.surfs))
 	for i := range r.surfs {

@@ -60,6 +60,10 @@ type Segmentation struct {
 	IDs     []string
 	// Facets holds the same for each kept triangle of a mesh, or is nil.
 	Facets []int32
+	// Inner says of each scan point whether it lies away from the edge of its
+	// surface, where scanners round; nil for a modeller's mesh, which has no such
+	// edges.
+	Inner []bool
 	// Noise and Spacing are what the segmentation measured and used, mm.
 	Noise, Spacing float64
 }
