@@ -26,9 +26,10 @@ type buckets struct {
 const (
 	bucketCells = 300_000 // at most, about
 	bucketParts = 4       // stretches of points sorted side by side
+	lookEvery   = 1 << 16 // points between two looks at the context
 )
 
-func newBuckets(s *mesh.Scan, jobs int) *buckets {
+func newBuckets(ctx context.Context, s *mesh.Scan, jobs int) (*buckets, error) {
 	low, high := s.Bounds()
 	size := high.Sub(low)
 	longest := max(size.X, size.Y, size.Z, 1e-9)
@@ -39,9 +40,12 @@ func newBuckets(s *mesh.Scan, jobs int) *buckets {
 	// Counting sort: each part counts, then knows where its points go.
 	counts := make([][]int32, bucketParts)
 	part := (s.Len() + bucketParts - 1) / bucketParts
-	each := func(f func(k, lo, hi int)) {
-		_ = eachOf(context.Background(), bucketParts, jobs, func(k int) {
-			f(k, min(s.Len(), k*part), min(s.Len(), (k+1)*part))
+	each := func(f func(k, lo, hi int)) error {
+		return eachOf(ctx, bucketParts, jobs, func(k int) {
+			end := min(s.Len(), (k+1)*part)
+			for lo := min(s.Len(), k*part); lo < end && ctx.Err() == nil; lo += lookEvery {
+				f(k, lo, min(end, lo+lookEvery))
+			}
 		})
 	}
 	inv := float32(1 / b.edge)
@@ -50,13 +54,18 @@ func newBuckets(s *mesh.Scan, jobs int) *buckets {
 		x, y, z := int((o[0]-lo[0])*inv), int((o[1]-lo[1])*inv), int((o[2]-lo[2])*inv)
 		return (min(x, b.nx-1)*b.ny+min(y, b.ny-1))*b.nz + min(z, b.nz-1)
 	}
-	each(func(k, from, to int) {
-		n := make([]int32, b.nx*b.ny*b.nz)
+	for k := range counts {
+		counts[k] = make([]int32, b.nx*b.ny*b.nz)
+	}
+	err := each(func(k, from, to int) {
+		n := counts[k]
 		for _, o := range s.Offsets[from:to] {
 			n[at(o)]++
 		}
-		counts[k] = n
 	})
+	if err != nil {
+		return nil, err
+	}
 	b.start = make([]int32, b.nx*b.ny*b.nz+1)
 	var sum int32
 	for c := range b.nx * b.ny * b.nz {
@@ -67,7 +76,7 @@ func newBuckets(s *mesh.Scan, jobs int) *buckets {
 	}
 	b.start[len(b.start)-1] = sum
 	b.item = make([]int32, s.Len())
-	each(func(k, from, to int) {
+	err = each(func(k, from, to int) {
 		next := counts[k]
 		for i := from; i < to; i++ {
 			c := at(s.Offsets[i])
@@ -75,7 +84,7 @@ func newBuckets(s *mesh.Scan, jobs int) *buckets {
 			next[c]++
 		}
 	})
-	return b
+	return b, err
 }
 
 // eachOf calls f for 0 to n-1 on jobs goroutines, looking at the context before

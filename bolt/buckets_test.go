@@ -6,6 +6,7 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
 )
@@ -18,8 +19,11 @@ func TestBucketsFindTubes(t *testing.T) {
 	for range 20_000 {
 		s.Offsets = append(s.Offsets, mesh.Vec32{60*rng.Float32() - 20, 40 * rng.Float32(), 10 * rng.Float32()})
 	}
-	b := newBuckets(s, 2)
-	assert.Equal(t, b, newBuckets(s, 1))
+	b, err := newBuckets(t.Context(), s, 2)
+	require.NoError(t, err)
+	same, err := newBuckets(t.Context(), s, 1)
+	require.NoError(t, err)
+	assert.Equal(t, b, same)
 	for range 200 {
 		axis := r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}.Normalize()
 		q := shell{at: r3.Vector{X: 60*rng.Float64() - 20, Y: 40 * rng.Float64(), Z: 10 * rng.Float64()}, axis: axis,

@@ -26,8 +26,9 @@ type face struct {
 // and up to twice as many; what the face covers is told by all of them.
 const facePoints = 200_000
 
-// newFace lays the plane's points on its sheet; own and tris as for cover.
-func newFace(s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g grain) *face {
+// newFace lays the plane's points on its sheet; own and tris as for cover. Once
+// ctx is cancelled the face is worth nothing.
+func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g grain) *face {
 	f := &face{id: p.ID, plane: p, flat: newFlat(p.Point, p.Normal)}
 	step := 1
 	if !s.IsMesh() {
@@ -41,7 +42,7 @@ func newFace(s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g gra
 		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
 	}
 	f.grid = newGrid2(f.pts, 3*g.spacing*f.thinned())
-	f.map2 = f.cover(s, own, tris, g)
+	f.map2 = f.cover(ctx, s, own, tris, g)
 	covered := 0
 	for _, e := range f.map2.empty {
 		if e == 0 {
@@ -54,19 +55,22 @@ func newFace(s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g gra
 
 // facesOf makes faces of the named planes. Those of a cloud share nothing, so
 // that they are made side by side.
-func facesOf(s *mesh.Scan, seg *segment.Segmentation, planes []int, g grain, jobs int) []*face {
+func facesOf(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, planes []int, g grain, jobs int) ([]*face, error) {
 	out := make([]*face, len(planes))
 	if s.IsMesh() {
 		own, tris := make([]int32, s.Len()), trianglesOf(s, seg.Planes, g)
 		for k, p := range planes {
-			out[k] = newFace(s, &seg.Planes[p], own, tris(p), g)
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			out[k] = newFace(ctx, s, &seg.Planes[p], own, tris(p), g)
 		}
-		return out
+		return out, ctx.Err()
 	}
-	_ = eachOf(context.Background(), len(planes), jobs, func(k int) {
-		out[k] = newFace(s, &seg.Planes[planes[k]], nil, nil, g)
+	err := eachOf(ctx, len(planes), jobs, func(k int) {
+		out[k] = newFace(ctx, s, &seg.Planes[planes[k]], nil, nil, g)
 	})
-	return out
+	return out, err
 }
 
 // thinned returns the distance between f.pts over that between the face's points.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"slices"
-	"sync"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -19,9 +18,8 @@ type finder struct {
 	holes []*candidate
 	studs []*candidate
 	rims  []*candidate
-	waves waves    // of the largest face's noise
-	cells *buckets // set by once, see near
-	once  sync.Once
+	waves waves // of the largest face's noise
+	cells *buckets
 	size  float64 // diagonal of the scan's box, mm
 	jobs  int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
@@ -31,7 +29,6 @@ type finder struct {
 // near returns the scan's points in the cells that a tube about a place on the
 // face's sheet meets: r0 to r1 from its axis, from height h0 to h1 over the face.
 func (f *finder) near(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
-	f.once.Do(func() { f.cells = newBuckets(f.scan, f.jobs) })
 	at := fc.flat.at([2]float64{x, y}).Sub(f.scan.Origin)
 	return f.cells.in(shell{at: at, axis: fc.flat.n, r0: r0, r1: r1, h0: h0, h1: h1})
 }
@@ -43,7 +40,7 @@ const minFace = 30
 // which it is too little to be the hole's face.
 const leastRing = 0.3
 
-func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
+func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, jobs int) (*finder, error) {
 	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing}}
 	// Nothing is noisier than the largest plane, which may be bent as well; and
 	// what is three times as rough as that is no face.
@@ -65,7 +62,15 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 			planes = append(planes, i)
 		}
 	}
-	f.faces = facesOf(s, seg, planes, f.grain, jobs)
+	var err error
+	if f.faces, err = facesOf(ctx, s, seg, planes, f.grain, jobs); err != nil {
+		return nil, err
+	}
+	if len(f.faces) > 0 {
+		if f.cells, err = newBuckets(ctx, s, jobs); err != nil {
+			return nil, err
+		}
+	}
 	var largest *face
 	for _, fc := range f.faces {
 		if largest == nil || fc.area > largest.area {
@@ -75,7 +80,7 @@ func newFinder(s *mesh.Scan, seg *segment.Segmentation, jobs int) *finder {
 	if largest != nil {
 		f.waves = wavesOf(largest, f.grain)
 	}
-	return f
+	return f, nil
 }
 
 // find gathers walls and rims and makes one candidate of what is one hole.

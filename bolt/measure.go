@@ -27,7 +27,10 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	if err := checkIDs(seg, opt); err != nil {
 		return nil, err
 	}
-	f := newFinder(s, seg, opt.Jobs)
+	f, err := newFinder(ctx, s, seg, opt.Jobs)
+	if err != nil {
+		return nil, err
+	}
 	if err := f.find(ctx); err != nil {
 		return nil, err
 	}

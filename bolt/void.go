@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"context"
 	"math"
 	"slices"
 
@@ -99,7 +100,7 @@ func (m *raster) covered(x, y float64) bool {
 // four points each; wider where there would be more than a million of them. own
 // is room for 1 + the place in f.pts of each of the scan's points, all 0 before
 // and after; tris are the triangles that may lie in the face.
-func (f *face) cover(s *mesh.Scan, own []int32, tris [][3]int32, gr grain) raster {
+func (f *face) cover(ctx context.Context, s *mesh.Scan, own []int32, tris [][3]int32, gr grain) raster {
 	cell := gr.spacing / 2
 	switch {
 	case gr.drawn():
@@ -126,8 +127,10 @@ func (f *face) cover(s *mesh.Scan, own []int32, tris [][3]int32, gr grain) raste
 		m.empty[c] = math.Inf(1)
 	}
 	if !s.IsMesh() {
-		for _, i := range f.plane.Points {
-			m.empty[m.at(f.flat.xy(s.Point(int(i))))] = 0
+		for lo := 0; lo < len(f.plane.Points) && ctx.Err() == nil; lo += lookEvery {
+			for _, i := range f.plane.Points[lo:min(lo+lookEvery, len(f.plane.Points))] {
+				m.empty[m.at(f.flat.xy(s.Point(int(i))))] = 0
+			}
 		}
 		return m
 	}
@@ -137,7 +140,10 @@ func (f *face) cover(s *mesh.Scan, own []int32, tris [][3]int32, gr grain) raste
 	for k, i := range f.plane.Points {
 		own[i] = int32(k + 1)
 	}
-	for _, t := range tris {
+	for k, t := range tris {
+		if k%lookEvery == 0 && ctx.Err() != nil {
+			break
+		}
 		a, b, c := own[t[0]], own[t[1]], own[t[2]]
 		if a > 0 && b > 0 && c > 0 {
 			m.fill(f.pts[a-1], f.pts[b-1], f.pts[c-1])

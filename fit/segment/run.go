@@ -128,7 +128,9 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	points, pick := r.s.Len(), every(r.s.Len(), samplePoints)
 	if level > 0 {
 		if !r.s.IsMesh() {
-			r.rest = r.crowded(r.rest)
+			if r.rest, err = r.crowded(ctx, r.rest); err != nil {
+				return true, err
+			}
 		}
 		points, pick = len(r.rest), listed(r.rest)
 	}
@@ -175,6 +177,9 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		if !last && pass.nodes < 30 {
 			break
 		}
+		if level > 0 && pass.nodes >= 200 {
+			pass.trials /= 16 // what is as large was found before, but for strips and what is bent
+		}
 		if err := sr.run(ctx, pass.nodes, pass.trials); err != nil {
 			return nil, err
 		}
@@ -183,6 +188,9 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		}
 		if pass.nodes == 200 {
 			for _, x := range axes(r.surfs, sr.found, 2*r.tex.Spacing) {
+				if err := ctx.Err(); err != nil {
+					return nil, err
+				}
 				sr.coaxial(x, 60)
 			}
 		}

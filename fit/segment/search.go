@@ -21,6 +21,7 @@ type searcher struct {
 	g      *graph
 	label  []int32 // index into found, -1 free
 	tried  []bool  // in this run: has been a seed, or stands in a spoilt support
+	barren []bool  // nothing grows here, or next door, with the tolerance as it is
 	spoilt []bool  // in this run: stands in a support that was refused
 	found  []support
 	tol    *tolerance
@@ -39,7 +40,6 @@ const (
 	batchSize  = 64   // trials on one snapshot of the labels, whatever the number of cores
 	largeBatch = 12   // the same where surfaces are so large that most trials find the same few
 	trialLimit = 1200 // nodes a trial grows to before it competes
-	beside     = 4    // neighbours of a seed that came to nothing, not tried either
 )
 
 func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, seed uint64) *searcher {
@@ -51,6 +51,7 @@ func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, se
 		s.label[i] = -1
 	}
 	s.tried = make([]bool, n.len())
+	s.barren = make([]bool, n.len())
 	s.spoilt = make([]bool, n.len())
 	for range jobs {
 		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, tol: tol, pitch: s.pitch, ncos: ncos,
@@ -70,7 +71,7 @@ type candidate struct {
 // is a tried seed or part of a tried one's ring, or maxTrials are spent.
 func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 	for i := range s.tried {
-		s.tried[i], s.spoilt[i] = false, false
+		s.tried[i], s.spoilt[i] = s.barren[i], false
 	}
 	rng := rand.New(rand.NewPCG(s.seed, uint64(minNodes)))
 	order := rng.Perm(s.n.len())
@@ -97,10 +98,14 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 			return nil
 		}
 		spent += len(batch)
-		s.each(len(batch), func(w *worker, c int) { batch[c].sups = w.trial(batch[c].seed) })
-		s.settle(batch, minNodes)
+		s.each(len(batch), func(w *worker, c int) {
+			if ctx.Err() == nil {
+				batch[c].sups = w.trial(batch[c].seed)
+			}
+		})
+		s.settle(ctx, batch, minNodes)
 	}
-	return nil
+	return ctx.Err()
 }
 
 // each calls f for 0 to n-1, each worker one at a time.
@@ -225,7 +230,7 @@ func sortSupports(sups []support) {
 
 // settle takes the batch's candidates, best first, grows each to its full
 // size, and keeps those that pass.
-func (s *searcher) settle(batch []candidate, minNodes int) {
+func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) {
 	live := batch[:0:0]
 	for _, c := range batch {
 		if len(c.sups) > 0 {
@@ -233,9 +238,10 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 			continue
 		}
 		// What failed here will fail next door.
+		s.barren[c.seed] = true
 		for _, j := range s.g.of(c.seed) {
 			if j >= 0 {
-				s.tried[j] = true
+				s.tried[j], s.barren[j] = true, true
 			}
 		}
 	}
@@ -243,6 +249,9 @@ func (s *searcher) settle(batch []candidate, minNodes int) {
 		return cmp.Compare(b.sups[0].value(), a.sups[0].value())
 	})
 	for _, c := range live {
+		if ctx.Err() != nil {
+			return
+		}
 		if s.label[c.seed] >= 0 || s.spoilt[c.seed] {
 			continue
 		}

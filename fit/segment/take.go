@@ -259,10 +259,10 @@ const (
 
 // crowded returns the points that have others near, so that they may show a
 // surface: points astray, and those that noise took out of a band, do not.
-func (r *run) crowded(points []int32) []int32 {
+func (r *run) crowded(ctx context.Context, points []int32) ([]int32, error) {
 	edge := crowdCells * r.tex.Spacing
-	near := make([]bool, len(points))
-	for shift := range 2 {
+	var near [2][]bool
+	err := chunks(ctx, len(near), 1, r.jobs, func(shift, _ int) {
 		// Who is at the edge of one grid's cells is amid those of the other.
 		off := (1 + 0.5*float64(shift)) * edge
 		g := newCellGrid(r.lo.Sub(r3.Vector{X: off, Y: off, Z: off}), edge)
@@ -270,6 +270,9 @@ func (r *run) crowded(points []int32) []int32 {
 		var count []int32
 		cell := make([]int32, len(points))
 		for k, p := range points {
+			if k%lookEvery == 0 && ctx.Err() != nil {
+				return
+			}
 			c, fresh := table.id(g.key(r.s.Offsets[p]))
 			if fresh {
 				count = append(count, 0)
@@ -277,15 +280,19 @@ func (r *run) crowded(points []int32) []int32 {
 			count[c]++
 			cell[k] = c
 		}
+		near[shift] = make([]bool, len(points))
 		for k, c := range cell {
-			near[k] = near[k] || count[c] >= crowdLeast
+			near[shift][k] = count[c] >= crowdLeast
 		}
+	})
+	if err != nil {
+		return nil, err
 	}
 	var out []int32
 	for k, p := range points {
-		if near[k] {
+		if near[0][k] || near[1][k] {
 			out = append(out, p)
 		}
 	}
-	return out
+	return out, nil
 }

@@ -121,6 +121,7 @@ func (s *searcher) learn() {
 		t.rms = append(t.rms, rms)
 	}
 	*s.tol = t
+	clear(s.barren)
 }
 
 // roughness returns that of the patches of the given size round the seeds, -1

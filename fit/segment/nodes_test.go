@@ -1,0 +1,244 @@
+package segment
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"sync/atomic"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/mesh"
+)
+
+func TestCellTableNumbersKeys(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	table, want := newCellTable(0), map[uint64]int32{}
+	for range 50_000 {
+		key := rng.Uint64N(20_000)
+		was, have := want[key]
+		id, fresh := table.id(key)
+		require.Equal(t, !have, fresh)
+		if !have {
+			require.EqualValues(t, len(want), id, "consecutive")
+			want[key] = id
+			continue
+		}
+		require.Equal(t, was, id)
+	}
+	for key := range uint64(25_000) {
+		if id, ok := want[key]; ok {
+			require.Equal(t, id, table.find(key))
+		} else {
+			require.EqualValues(t, -1, table.find(key))
+		}
+	}
+}
+
+func TestEveryPicksEvenly(t *testing.T) {
+	for _, n := range []int{1, 7, 100, 101, 1000} {
+		p := every(n, 30)
+		require.LessOrEqual(t, p.n, 30)
+		for k := range p.n {
+			i := int(p.at(k))
+			assert.GreaterOrEqual(t, i, k*p.step)
+			assert.Less(t, i, min(n, (k+1)*p.step))
+		}
+		assert.GreaterOrEqual(t, p.n*p.step, n)
+	}
+}
+
+// dense is a scan of points strewn over the square [0, 20] x [0, 20], 40 a mm²,
+// and of some astray above it, the first of all.
+func dense(astray int) *mesh.Scan {
+	rng := rand.New(rand.NewPCG(3, 4))
+	s := &mesh.Scan{}
+	add := func(z float32) {
+		s.Offsets = append(s.Offsets, mesh.Vec32{20 * rng.Float32(), 20 * rng.Float32(), z})
+		s.Normals = append(s.Normals, mesh.Vec32{0, 0, 1})
+	}
+	for range astray {
+		add(5 + 40*rng.Float32())
+	}
+	for range 16_000 {
+		add(0.01 * float32(rng.NormFloat64()))
+	}
+	return s
+}
+
+// Against means taken cell by cell in a map.
+func TestThinTakesMeans(t *testing.T) {
+	s := dense(0)
+	s.Normals[7] = mesh.Vec32{} // not known: left out
+	junk := make([]bool, s.Len())
+	junk[9] = true
+	lo := r3.Vector{Z: -1}
+	n, err := thin(t.Context(), s, junk, lo, every(s.Len(), s.Len()), 1, true, 2)
+	require.NoError(t, err)
+	sum, count := map[[3]int]r3.Vector{}, map[[3]int]float64{}
+	cell := func(o r3.Vector) [3]int {
+		return [3]int{int(math.Floor(o.X)), int(math.Floor(o.Y)), int(math.Floor(o.Z + 1))}
+	}
+	for i, o := range s.Offsets {
+		if i != 7 && i != 9 {
+			sum[cell(o.R3())] = sum[cell(o.R3())].Add(o.R3())
+			count[cell(o.R3())]++
+		}
+	}
+	require.Equal(t, len(sum), n.len())
+	for i := range n.len() {
+		c := cell(n.at(int32(i)))
+		assert.Less(t, n.at(int32(i)).Distance(sum[c].Mul(1/count[c])), 1e-5)
+		assert.Equal(t, mesh.Vec32{0, 0, 1}, n.nrm[i])
+		assert.Equal(t, n.in[i], n.cells.find(n.grid.key(n.pos[i])))
+	}
+	again, err := thin(t.Context(), s, junk, lo, every(s.Len(), s.Len()), 1, true, 1)
+	require.NoError(t, err)
+	assert.Equal(t, n.pos, again.pos, "on one core")
+}
+
+func TestPointsAstrayMakeNoNodes(t *testing.T) {
+	s := dense(300)
+	count := func(sparse bool) (high int) {
+		n, err := thin(t.Context(), s, nil, r3.Vector{Z: -1}, every(s.Len(), s.Len()), 1, sparse, 2)
+		require.NoError(t, err)
+		for _, p := range n.pos {
+			if p[2] > 1 {
+				high++
+			}
+		}
+		return high
+	}
+	assert.Greater(t, count(false), 250)
+	// 300 points in 16,000 mm³: three or more fall into 27 of them by chance,
+	// in a hundredth of the places.
+	assert.Less(t, count(true), 30)
+	r := &run{s: s, jobs: 2, tex: mesh.Texture{Spacing: 0.16}, lo: r3.Vector{Z: -1}}
+	all := make([]int32, s.Len())
+	for i := range all {
+		all[i] = int32(i)
+	}
+	left, err := r.crowded(t.Context(), all)
+	require.NoError(t, err)
+	assert.Equal(t, all[300:], left[len(left)-16_000:], "those of the face")
+	assert.Less(t, len(left)-16_000, 10)
+}
+
+// counting is a context that counts the looks at it and is cancelled at one.
+type counting struct {
+	context.Context
+	looks, stop int64
+}
+
+func (c *counting) Err() error {
+	if n := atomic.AddInt64(&c.looks, 1); c.stop > 0 && n >= c.stop {
+		return context.Canceled
+	}
+	return nil
+}
+
+// Every stage looks at the context once in so many points, nodes or trials, and
+// does no more than a worker's share of them after it is cancelled. The largest
+// share is some milliseconds of work.
+func TestCancelLeavesNoMoreThanAChunk(t *testing.T) {
+	const n, size, jobs = 100_000, 1000, 3
+	for _, stop := range []int64{1, 2, 17, 60} {
+		ctx := &counting{Context: t.Context(), stop: stop}
+		var done atomic.Int64
+		err := chunks(ctx, n, size, jobs, func(lo, hi int) { done.Add(int64(hi - lo)) })
+		require.ErrorIs(t, err, context.Canceled)
+		assert.LessOrEqual(t, done.Load(), (stop-1)*size, "one look before each chunk")
+	}
+
+	s := dense(0)
+	for len(s.Offsets) < 400_000 {
+		s.Offsets, s.Normals = append(s.Offsets, s.Offsets...), append(s.Normals, s.Normals...)
+	}
+	looks := func(f func(ctx context.Context)) float64 {
+		ctx := &counting{Context: t.Context()}
+		f(ctx)
+		return float64(ctx.looks)
+	}
+	chunksOf := func(n, size int) float64 { return math.Ceil(float64(n) / float64(size)) }
+	r, err := newRun(t.Context(), s, Options{Jobs: 1})
+	require.NoError(t, err)
+	size3 := r3.Vector{X: 20, Y: 20, Z: 1}
+	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
+		_, err := within(ctx, s, r.lo, size3, []int32{5}, 1, 1)
+		require.NoError(t, err)
+	}), chunksOf(s.Len(), 1<<15), "texture")
+	pick := every(s.Len(), s.Len())
+	nd, err := thin(t.Context(), s, nil, r.lo, pick, 0.2, true, 1)
+	require.NoError(t, err)
+	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
+		_, err := thin(ctx, s, nil, r.lo, pick, 0.2, true, 1)
+		require.NoError(t, err)
+	}), chunksOf(s.Len(), lookEvery), "thin")
+	g, err := connect(t.Context(), nd, 1)
+	require.NoError(t, err)
+	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
+		_, err := connect(ctx, nd, 1)
+		require.NoError(t, err)
+	}), 2*chunksOf(nd.len(), 4096), "graph")
+	sr := newSearcher(nd, g, &r.tol, false, 1, 0)
+	sr.smooth = slices.Repeat([]bool{true}, nd.len())
+	assert.GreaterOrEqual(t, looks(func(ctx context.Context) { require.NoError(t, sr.run(ctx, 200, 300)) }),
+		float64(sr.trials), "trials")
+	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
+		_, err := r.take(ctx, nd, g, sr, nil)
+		require.NoError(t, err)
+	}), chunksOf(s.Len(), takeChunk), "points handed out")
+	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
+		_, err := r.crowded(ctx, slices.Repeat([]int32{1, 2, 3}, 100_000))
+		require.NoError(t, err)
+	}), 2*chunksOf(300_000, lookEvery), "points left over")
+}
+
+// plateWithHole is a cloud of n points of a plate's top, 60 mm square, and of the
+// wall of its hole of 6 mm, with noise of 0.02 mm and one point in 50 astray.
+func plateWithHole(n int) *mesh.Scan {
+	rng := rand.New(rand.NewPCG(9, 9))
+	s := &mesh.Scan{Origin: r3.Vector{X: 100}}
+	for i := range n {
+		noise := 0.02 * rng.NormFloat64()
+		p, m := r3.Vector{X: 60*rng.Float64() - 30, Y: 60*rng.Float64() - 30, Z: noise}, r3.Vector{Z: 1}
+		if i%50 == 0 {
+			p.Z = 20*rng.Float64() - 10
+		} else if math.Hypot(p.X, p.Y) < 8 {
+			sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
+			p, m = r3.Vector{X: (6 + noise) * cos, Y: (6 + noise) * sin, Z: -8 * rng.Float64()}, r3.Vector{X: -cos, Y: -sin}
+		}
+		s.Offsets = append(s.Offsets, mesh.Vec32{float32(p.X), float32(p.Y), float32(p.Z)})
+		s.Normals = append(s.Normals, mesh.Vec32{float32(m.X), float32(m.Y), float32(m.Z)})
+	}
+	return s
+}
+
+// A scan of so many points that nodes are made of some of them: all points are
+// handed out all the same, and equally on any number of cores.
+func TestMorePointsThanMakeNodes(t *testing.T) {
+	s := plateWithHole(samplePoints + samplePoints/8)
+	seg, err := Segment(t.Context(), s, Options{Jobs: 1})
+	require.NoError(t, err)
+	require.Equal(t, []string{"P1", "C1"}, seg.IDs)
+	on := 0
+	for i, o := range s.Offsets {
+		if i%50 != 0 && math.Hypot(float64(o[0]), float64(o[1])) < 6.2 {
+			on++
+		}
+	}
+	// Within three standard deviations and away from the face: at least 0.95.
+	assert.Greater(t, float64(len(seg.Cylinders[0].Points)), 0.95*float64(on))
+	assert.InDelta(t, 6, seg.Cylinders[0].Radius, 4*math.Sqrt(seg.Cylinders[0].Cov[4][4]))
+	assert.InDelta(t, 0, seg.Planes[0].Signed(r3.Vector{X: 100}), 0.001)
+	assert.True(t, seg.Cylinders[0].Internal)
+	for _, jobs := range []int{2, 8} {
+		again, err := Segment(t.Context(), s, Options{Jobs: jobs})
+		require.NoError(t, err)
+		require.Equal(t, seg, again, "%d jobs", jobs)
+	}
+}
