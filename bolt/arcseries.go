@@ -17,53 +17,64 @@ type arcSeries struct {
 	n      []float64 // points
 }
 
-// newArcSeries bins the radial residuals of pts from the circle, with the
-// weights w of Tukey's biweight (nil for ones; zero leaves a point out).
+// newArcSeries bins the radial residuals of pts from the disc fitted to them.
 //
-// Where a bin's points are shifted together, their weighted mean shows less of
-// the shift than there is: the biweight ψ(e) = e w(e), w = (1 - u²)², pulls large
-// residuals in. The shift is Σψ/Σψ', ψ' = (1 - u²)(1 - 5u²), to first order
-// (Huber, Robust Statistics, 1981, eq. 3.2.13), so means are taken by Σψ'; one
-// Σψ'/Σw for all bins, since a bin alone scatters.
-func newArcSeries(pts [][2]float64, w []float64, x, y, r float64) arcSeries {
-	var t, e, n [arcBins]float64
-	var sumW, sumSlope float64
+// A bin's residual is the location of its points by Tukey's biweight at the
+// disc's scale (Huber, Robust Statistics, 1981, section 3.2), which is not drawn
+// to the disc where all of a bin's points are shifted together. n is the sum of
+// their weights. Without a scale all points count alike.
+func newArcSeries(pts [][2]float64, d disc) arcSeries {
+	var t, e, n, at [arcBins]float64
+	bin := make([]uint8, len(pts))
+	res := make([]float64, len(pts))
+	ang := make([]float64, len(pts))
 	for i, p := range pts {
-		wi := 1.0
-		if w != nil {
-			wi = w[i]
-		}
-		if wi == 0 {
-			continue
-		}
-		qx, qy := p[0]-x, p[1]-y
-		a := wrap(math.Atan2(qy, qx))
-		b := min(int(a/(2*math.Pi)*arcBins), arcBins-1)
-		t[b] += wi * a
-		e[b] += wi * (math.Hypot(qx, qy) - r)
-		n[b] += wi
-		v := math.Sqrt(wi) // 1 - u²
-		sumW += wi
-		sumSlope += v * (5*v - 4)
+		qx, qy := p[0]-d.x, p[1]-d.y
+		ang[i] = wrap(math.Atan2(qy, qx))
+		res[i] = math.Hypot(qx, qy) - d.r
+		bin[i] = uint8(min(int(ang[i]/(2*math.Pi)*arcBins), arcBins-1))
 	}
-	shrink := 1.0
-	if sumW > 0 {
-		shrink = max(0.5, sumSlope/sumW)
+	for round := range 12 {
+		t, e, n = [arcBins]float64{}, [arcBins]float64{}, [arcBins]float64{}
+		for i, b := range bin {
+			w := 1.0
+			if d.scale > 0 {
+				u := (res[i] - at[b]) / (tuning * d.scale)
+				if u <= -1 || u >= 1 {
+					continue
+				}
+				w = (1 - u*u) * (1 - u*u)
+			}
+			t[b] += w * ang[i]
+			e[b] += w * res[i]
+			n[b] += w
+		}
+		move := 0.0
+		for b := range n {
+			if n[b] > 0 {
+				m := e[b] / n[b]
+				move = max(move, math.Abs(m-at[b]))
+				at[b] = m
+			}
+		}
+		if d.scale == 0 || round > 0 && move < 1e-4*d.scale {
+			break
+		}
 	}
-	s := arcSeries{radius: r}
+	s := arcSeries{radius: d.r}
 	for b := range n {
 		if n[b] > 0 {
 			s.theta = append(s.theta, t[b]/n[b])
-			s.y = append(s.y, e[b]/n[b]/shrink)
+			s.y = append(s.y, at[b])
 			s.n = append(s.n, n[b])
 		}
 	}
 	return s
 }
 
-// coarse returns the series in bins three times as wide.
+// coarse returns the series in bins twice as wide.
 func (s arcSeries) coarse() arcSeries {
-	const bins = arcBins / 3
+	const bins = mostBins
 	var t, y, n [bins]float64
 	for i, w := range s.n {
 		b := min(int(s.theta[i]/(2*math.Pi)*bins), bins-1)

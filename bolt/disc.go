@@ -79,7 +79,7 @@ func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
 	}
 	return candidate{
 		face: fc, x: d.x, y: d.y, r: d.r - gap, from: Rim, scale: d.scale, points: d.used,
-		series: newArcSeries(pts, d.weight, d.x, d.y, d.r), extraR: gap / 4,
+		series: newArcSeries(pts, d), extraR: gap / 4,
 	}, true
 }
 

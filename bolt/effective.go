@@ -1,7 +1,6 @@
 package bolt
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
@@ -18,37 +17,13 @@ import (
 //	y = X (δx, δy, δr)ᵀ + ε      X = [cos θ, sin θ, 1]
 //	Cov(ε) = σ² V,  V = diag(1/n) + q K
 //
-// K is exp(-d/L) or exp(-d²/2L²) of unknown L, or the correlation by distance
-// that the face's own noise has, see waves. σ, q and L by restricted maximum
-// likelihood, which allows for what the fit has taken out of the residuals
-// (Patterson and Thompson, Biometrika 58 (1971)
+// K is exp(-d/L), half of that and half exp(-4d/L), or exp(-d²/2L²), of unknown L,
+// or the correlation by distance that the face's own noise has, see waves; each
+// as the means of two bins have it. σ, q and L by restricted maximum likelihood, which allows for what the fit
+// has taken out of the residuals (Patterson and Thompson, Biometrika 58 (1971)
 // 545-554, eq. 9 with the scale profiled out), on a grid of q and L; the grid
 // points' likelihoods then weigh the covariances that they give, so that not
 // knowing the length widens the uncertainty.
-
-// likeRadii puts series together whose radii differ by less than 2 %: holes of
-// one drill. Their radii are taken to be the same when the noise is learned;
-// what they differ by is the only sign of its longest waves. (Holes that do
-// differ make it look larger, which is the safe side.) Series too short to
-// tell anything are left out.
-func likeRadii(all []arcSeries) [][]int {
-	var order []int
-	for i, s := range all {
-		if len(s.y) >= 5 {
-			order = append(order, i)
-		}
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(all[a].radius, all[b].radius) })
-	var out [][]int
-	for _, i := range order {
-		if n := len(out); n > 0 && all[i].radius < 1.02*all[out[n-1][0]].radius {
-			out[n-1] = append(out[n-1], i)
-			continue
-		}
-		out = append(out, []int{i})
-	}
-	return out
-}
 
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.
@@ -60,92 +35,75 @@ type arcNoise struct {
 }
 
 // The grid. Lengths are in median radii; shares are of the variance of a median
-// feature's bin means.
+// feature's bin means. Long smooth noise shows its length sharply, and may have
+// next to nothing white beside it.
 var (
-	gridLength = [...]float64{0.15, 0.22, 0.33, 0.5, 0.75, 1.1, 1.7, 2.5}
-	gridShare  = [...]float64{0.25, 1, 4, 16, 64, 256}
+	gridLength = [...]float64{0.15, 0.2, 0.27, 0.37, 0.5, 0.67, 0.9, 1.2, 1.65, 2.2}
+	gridSmooth = [...]float64{0.15, 0.2, 0.27, 0.37, 0.5, 0.58, 0.67, 0.75, 0.85, 0.95, 1.07, 1.2, 1.4, 1.65, 2.2}
+	gridShare  = [...]float64{0.25, 1, 4, 16, 64, 256, 1024, 8192, 131072, 2097152}
 )
+
+// roughShares is the number of shares tried with a rough kernel, whose own short
+// waves look white.
+const roughShares = 7
+
+// whitePrior is the prior weight of noise without correlation, where one share
+// of one kernel has that of ln L that its length stands for, an exponential
+// twice that. It stands for the shares below the grid's, which make no
+// difference: two more a kernel.
+const whitePrior = 30
+
+// span returns the part of the grid in ln length that l[i] stands for.
+func span(l []float64, i int) float64 {
+	return math.Log(l[min(i+1, len(l)-1)]/l[max(i-1, 0)]) / 2
+}
 
 // learnNoise weighs the grid by the residuals of features of one kind.
 //
-// Bins are taken three together: what moves a circle is the noise's slow part,
+// Bins are taken two together: what moves a circle is the noise's slow part,
 // and likelihood over fine bins would choose the kernel by its fast part.
-func learnNoise(fine []arcSeries, known waves) arcNoise {
-	all := make([]arcSeries, len(fine))
-	for i, s := range fine {
-		all[i] = s.coarse()
-	}
-	var g arcNoise
-	add := func(k kernel, q float64) {
-		g.kernel, g.q = append(g.kernel, k), append(g.q, q)
-	}
-	add(kernel{}, 0)
+func learnNoise(all []arcSeries, known waves) arcNoise {
+	like := newLikelihood(all)
 	var radii, white []float64
 	for _, s := range all {
-		radii, white = append(radii, s.radius), append(white, s.white())
+		radii, white = append(radii, s.radius), append(white, s.coarse().white())
 	}
-	var kernels []kernel
-	for _, l := range gridLength {
-		kernels = append(kernels, kernel{length: l * median(radii)},
-			kernel{waves: waves{length: []float64{l * median(radii)}, share: []float64{1}}})
+	r, w := median(radii), median(white)
+	g := arcNoise{}
+	var logs []float64
+	add := func(k kernel, shares int, prior float64) {
+		like.use(k)
+		for _, share := range gridShare[:shares] {
+			q := share * w
+			log, sigma2 := like.at(q)
+			g.kernel, g.q, g.sigma2 = append(g.kernel, k), append(g.q, q), append(g.sigma2, sigma2)
+			logs = append(logs, log+math.Log(prior))
+		}
+	}
+	for i, l := range gridLength {
+		prior := 1.5 * math.Pow(2*l, 0.25) * span(gridLength[:], i)
+		add(kernel{length: l * r}, roughShares, prior)
+		if l > 0.3 && l < 0.8 {
+			add(kernel{length: l * r, short: l * r / 4}, roughShares, prior)
+		}
+	}
+	for i, l := range gridSmooth {
+		n := roughShares
+		if l >= 0.5 {
+			n = len(gridShare)
+		}
+		add(kernel{waves: waves{length: []float64{l * r}, share: []float64{1}}}, n, span(gridSmooth[:], i))
 	}
 	if len(known.length) > 0 {
-		kernels = append(kernels, kernel{waves: known})
+		add(kernel{waves: known}, roughShares, 0.3)
 	}
-	for _, k := range kernels {
-		for _, q := range gridShare {
-			add(k, q*median(white))
-		}
-	}
-	groups := likeRadii(all)
-	logs := make([]float64, len(g.q))
-	top := math.Inf(-1)
-	for k := range g.q {
-		var quad, logDet, dof float64
-		for _, group := range groups {
-			var sum, wr, wr2 float64 // Σ precision of r, with r, with r²
-			for _, i := range group {
-				s := all[i]
-				f := s.factor(g.kernel[k], g.q[k])
-				a, b, yy := f.normal(s)
-				// Take the centre out: what is left of r has precision p about r.
-				det := a[0][0]*a[1][1] - a[0][1]*a[1][0]
-				solve := func(x, y float64) (float64, float64) {
-					return (a[1][1]*x - a[0][1]*y) / det, (a[0][0]*y - a[1][0]*x) / det
-				}
-				ux, uy := solve(a[0][2], a[1][2])
-				vx, vy := solve(b[0], b[1])
-				p := a[2][2] - a[0][2]*ux - a[1][2]*uy
-				h := b[2] - a[0][2]*vx - a[1][2]*vy
-				if !(det > 0) || !(p > 0) {
-					continue
-				}
-				r := s.radius + h/p
-				quad += yy - b[0]*vx - b[1]*vy - h*h/p
-				logDet += f.logDet + math.Log(det)
-				dof += float64(len(s.y) - 2)
-				sum += p
-				wr += p * (r - all[group[0]].radius)
-				wr2 += p * (r - all[group[0]].radius) * (r - all[group[0]].radius)
-			}
-			if sum > 0 {
-				quad += max(0, wr2-wr*wr/sum)
-				logDet += math.Log(sum)
-				dof--
-			}
-		}
-		if dof <= 0 {
-			g.sigma2 = append(g.sigma2, 0)
-			continue
-		}
-		quad = max(quad, 1e-30)
-		g.sigma2 = append(g.sigma2, quad/dof)
-		logs[k] = -logDet/2 - dof/2*math.Log(quad)
-		top = max(top, logs[k])
-	}
+	log, sigma2 := like.at(0)
+	g.kernel, g.q, g.sigma2 = append(g.kernel, kernel{}), append(g.q, 0), append(g.sigma2, sigma2)
+	logs = append(logs, log+math.Log(whitePrior))
+	top := slices.Max(logs)
 	var sum float64
-	for k := range logs {
-		w := math.Exp(logs[k] - top)
+	for _, log := range logs {
+		w := math.Exp(log - top)
 		g.weight = append(g.weight, w)
 		sum += w
 	}

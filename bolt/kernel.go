@@ -2,103 +2,73 @@ package bolt
 
 import "math"
 
-// kernel is a shape of correlation by distance: exponential of a length, mm, or
-// that of waves.
+// kernel is a shape of correlation by distance: exponential of a length, mm,
+// half of it of another if that is not 0, or that of waves.
 type kernel struct {
-	length float64
-	waves  waves
+	length, short float64
+	waves         waves
+}
+
+// depthNodes are nodes and weights of Gauss and Legendre's rule of ten points
+// on 0 to 1 (Abramowitz and Stegun, Handbook of mathematical functions, table
+// 25.4), which is even about 1/2.
+var depthNodes = [5][2]float64{
+	{0.1488743389816312, 0.2955242247147529}, {0.4333953941292472, 0.2692667193099963},
+	{0.6794095682990244, 0.2190863625159820}, {0.8650633666889845, 0.1494513491505806},
+	{0.9739065285171717, 0.0666713443086881},
 }
 
 // at returns the correlation at a distance across, mm, of rows depth long.
 func (k kernel) at(across, depth float64) float64 {
-	if k.length > 0 {
+	switch {
+	case k.length <= 0:
+		return k.waves.at(across, depth)
+	case k.short > 0:
+		return (kernel{length: k.length}.at(across, depth) + kernel{length: k.short}.at(across, depth)) / 2
+	}
+	if depth == 0 {
 		return math.Exp(-across / k.length)
 	}
-	return k.waves.at(across, depth)
-}
-
-// chordSteps is the number of steps in which a kernel is laid out over the
-// circle's diameter.
-const chordSteps = 96
-
-// v returns V_ij.
-func (s arcSeries) v(i, j int, k kernel, q float64) float64 {
-	var v float64
-	if q > 0 {
-		chord := 2 * s.radius * math.Abs(math.Sin((s.theta[i]-s.theta[j])/2))
-		v = q * k.at(chord, s.depth)
-	}
-	if i == j {
-		v += 1 / s.n[i]
-	}
-	return v
-}
-
-// cholesky of V.
-type cholesky struct {
-	l      [][]float64
-	logDet float64
-}
-
-// factor returns V's Cholesky factor.
-func (s arcSeries) factor(k kernel, q float64) cholesky {
-	m := len(s.n)
-	c := cholesky{l: make([][]float64, m)}
-	for i := range m {
-		c.l[i] = make([]float64, i+1)
-		for j := range i + 1 {
-			v := s.v(i, j, k, q)
-			for p := range j {
-				v -= c.l[i][p] * c.l[j][p]
-			}
-			if i == j {
-				c.l[i][i] = math.Sqrt(v)
-				c.logDet += math.Log(v)
-			} else {
-				c.l[i][j] = v / c.l[j][j]
-			}
+	// Mean over two places along the rows, a share u of the depth apart: the
+	// density of u is 2 (1 - u), and u = v² puts the nodes where it matters.
+	var c float64
+	for _, n := range depthNodes {
+		for _, v := range [2]float64{(1 - n[0]) / 2, (1 + n[0]) / 2} {
+			c += n[1] / 2 * 4 * v * (1 - v*v) * math.Exp(-math.Hypot(across, depth*v*v)/k.length)
 		}
 	}
 	return c
 }
 
-// normal returns XᵀV⁻¹X, XᵀV⁻¹y and yᵀV⁻¹y.
-func (c cholesky) normal(s arcSeries) (a [3][3]float64, b [3]float64, yy float64) {
-	m := len(s.y)
-	z := make([][4]float64, m) // L⁻¹ [X y]
-	for i := range m {
-		sin, cos := math.Sincos(s.theta[i])
-		r := [4]float64{cos, sin, 1, s.y[i]}
-		for k := range i {
-			for q := range 4 {
-				r[q] -= c.l[i][k] * z[k][q]
-			}
-		}
-		for q := range 4 {
-			r[q] /= c.l[i][i]
-		}
-		z[i] = r
-		for p := range 3 {
-			for q := range 3 {
-				a[p][q] += r[p] * r[q]
-			}
-			b[p] += r[p] * r[3]
-		}
-		yy += r[3] * r[3]
-	}
-	return a, b, yy
-}
+const (
+	// mostBins is the number of bins that noise is learned on.
+	mostBins = arcBins / 2
+	// turnSteps is the number of steps in which a kernel is laid out over half a
+	// turn, and binSteps those in a bin.
+	turnSteps = 96
+	binSteps  = 2 * turnSteps / mostBins
+)
 
-// solveSPD solves a x = b and returns a's inverse too.
-func solveSPD(a [3][3]float64, b [3]float64) (x [3]float64, inv [3][3]float64, ok bool) {
-	inv, ok = invert3(a)
-	if !ok {
-		return x, inv, false
-	}
-	for i := range 3 {
-		x[i] = dot3(inv[i], b)
-	}
-	return x, inv, true
-}
+// turns is the covariance of two bins' means by the angle between them, 0 to π.
+type turns [turnSteps + 1]float64
 
-func dot3(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+// turns lays the kernel out over a circle. The means of two bins have the mean
+// correlation over both, which is that over a triangle two bins wide.
+func (k kernel) turns(radius, depth float64) turns {
+	var at, mean turns
+	for i := range at {
+		at[i] = k.at(2*radius*math.Sin(math.Pi/2*float64(i)/turnSteps), depth)
+	}
+	for i := range mean {
+		sum := at[i] * binSteps
+		for d := 1; d < binSteps; d++ {
+			up := i + d
+			if up > turnSteps {
+				up = 2*turnSteps - up
+			}
+			sum += float64(binSteps-d) * (at[max(i-d, d-i)] + at[up])
+		}
+		mean[i] = sum / (binSteps * binSteps)
+	}
+	return mean
+}

@@ -45,7 +45,7 @@ func (f *face) rimIn(h hollow, b *brink, g grain) (candidate, bool) {
 		math.Hypot(d.x-h.x, d.y-h.y) > 0.6*h.r+2*g.spacing {
 		return candidate{}, false
 	}
-	s := newArcSeries(pts, d.weight, d.x, d.y, d.r)
+	s := newArcSeries(pts, d)
 	if s.arc() < math.Pi*5/6 || !b.round(f, d, idx, pts, g) {
 		return candidate{}, false
 	}

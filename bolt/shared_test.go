@@ -25,7 +25,7 @@ func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64,
 		}
 		d, err := robustDisc(xy, nil, 1e-6)
 		require.NoError(t, err)
-		c := &candidate{x: d.x, y: d.y, r: d.r, series: newArcSeries(xy, d.weight, d.x, d.y, d.r)}
+		c := &candidate{x: d.x, y: d.y, r: d.r, series: newArcSeries(xy, d)}
 		out = append(out, c)
 		series = append(series, c.series)
 	}

@@ -91,7 +91,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		math.Hypot(d.x-first.x, d.y-first.y)+math.Abs(d.r-first.r) > 0.25*first.r {
 		return candidate{}, false
 	}
-	series := newArcSeries(pts, d.weight, d.x, d.y, d.r)
+	series := newArcSeries(pts, d)
 	series.depth = hi - lo
 	if series.arc() < leastArc {
 		return candidate{}, false
