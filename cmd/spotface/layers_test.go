@@ -13,14 +13,15 @@ import (
 // module, and nothing that only the command needs.
 func TestPackagesImportOneWay(t *testing.T) {
 	allowed := map[string][]string{
-		"spotface/mesh":          {},
-		"spotface/mesh/scansim":  {"spotface/mesh"},
-		"spotface/fit":           {},
-		"spotface/fit/segment":   {"spotface/mesh", "spotface/fit"},
-		"spotface/bolt":          {"spotface/mesh", "spotface/fit", "spotface/fit/segment"},
-		"spotface/report":        {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report/budget"},
-		"spotface/report/budget": {},
-		"spotface/cmd/spotface":  {"spotface/mesh", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report"},
+		"spotface/mesh":            {},
+		"spotface/mesh/scansim":    {"spotface/mesh"},
+		"spotface/fit":             {},
+		"spotface/fit/segment":     {"spotface/mesh", "spotface/fit"},
+		"spotface/bolt":            {"spotface/mesh", "spotface/fit", "spotface/fit/segment"},
+		"spotface/report":          {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report/budget"},
+		"spotface/report/budget":   {},
+		"spotface/report/forecast": {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/budget"},
+		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/forecast"},
 	}
 	list := exec.CommandContext(t.Context(), "go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "spotface/...")
 	out, err := list.Output()

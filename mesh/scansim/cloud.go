@@ -22,6 +22,10 @@ type CloudOptions struct {
 	// Noise is the standard deviation across the surface, Tangential of each of
 	// the two directions along it, mm.
 	Noise, Tangential float64
+	// NoiseLength is how far along the surface Noise is shared: its correlation
+	// at the distance d is exp(-d²/(2 NoiseLength²)). Zero means independent from
+	// point to point.
+	NoiseLength float64
 	// SteepNoise raises the noise across steep surfaces: at the angle a from the
 	// mounting face it is Noise (1 + SteepNoise sin a).
 	SteepNoise float64
@@ -116,6 +120,7 @@ type cloud struct {
 	near    float64 // share of outliers near the surface
 	reach   float64
 	margin  float64
+	waves   *lattice // of shared noise, nil where it is independent
 	points  []r3.Vector
 	normals []r3.Vector
 	labels  []uint16
@@ -131,6 +136,8 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 		return nil, fmt.Errorf("simulate %s: %d points: the number must not be negative", p.Name, opt.Points)
 	case !(opt.Noise >= 0 && opt.Tangential >= 0) || math.IsInf(opt.Noise+opt.Tangential, 0):
 		return nil, fmt.Errorf("simulate %s: noise of %v and %v mm: it must not be negative", p.Name, opt.Noise, opt.Tangential)
+	case !(opt.NoiseLength >= 0) || math.IsInf(opt.NoiseLength, 0):
+		return nil, fmt.Errorf("simulate %s: noise shared over %v mm: the length must not be negative", p.Name, opt.NoiseLength)
 	case !(opt.Outliers >= 0 && opt.Outliers <= 1):
 		return nil, fmt.Errorf("simulate %s: %v outliers: use a share from 0 to 1", p.Name, opt.Outliers)
 	}
@@ -145,6 +152,10 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 		reach:  orElse(opt.NearReach, size/200),
 		margin: orElse(opt.EdgeMargin, 3*max(opt.Noise, opt.Tangential)),
 		points: make([]r3.Vector, n), normals: make([]r3.Vector, n), labels: make([]uint16, n),
+	}
+	if opt.NoiseLength > 0 {
+		l := newLattice(mix(opt.Seed+streamNoise), opt.NoiseLength)
+		c.waves = &l
 	}
 	c.eyes = opt.Scanner.eyes(c.shade, c.lo, c.hi, size*1e-4)
 	c.tiles = newTiles(c.solid, c.faces, c.lo, c.hi, size/60, c.margin)
@@ -180,7 +191,11 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) bool {
 		e1 := n.Ortho()
 		e2 := n.Cross(e1)
 		c.labels[i] = faceAt(t.solid, p, c.margin)
-		c.points[i] = p.Add(n.Mul(c.opt.Coating + c.opt.Noise*steeper(c.opt.SteepNoise, n)*rng.NormFloat64())).
+		z := rng.NormFloat64()
+		if c.waves != nil {
+			z = c.waves.at(p)
+		}
+		c.points[i] = p.Add(n.Mul(c.opt.Coating + c.opt.Noise*steeper(c.opt.SteepNoise, n)*z)).
 			Add(e1.Mul(c.opt.Tangential * rng.NormFloat64())).
 			Add(e2.Mul(c.opt.Tangential * rng.NormFloat64()))
 	}

@@ -7,7 +7,7 @@
 // Fused makes a triangle mesh of it the way volumetric fusion does: smoothed
 // distance field on voxels, iso-surface, correlated noise, hidden walls and
 // gaps. Cloud makes a point cloud: ideal faces sampled by visibility,
-// independent noise, outliers. Grid, Rim, Wall and Patch make the points of
+// noise independent or shared, outliers. Grid, Rim, Wall and Patch make the points of
 // one feature with noise correlated along the surface, cheaply, for
 // statistics. All follow from a seed, at any number of cores.
 //

@@ -1,0 +1,22 @@
+// Package forecast says, before anything is scanned, what a scanner would see of
+// a planned part: how sure each characteristic would be that the plan judges,
+// whether its band can be judged at all, and how the clocking uncertainty falls
+// with the number of points.
+//
+// Input is a report.Plan and the scanner's noise, mm, and point spacing, mm, both
+// as the report of a real scan states them; nothing of them is made up. Output is a
+// Forecast, as text or JSON. Run builds the simplest part that carries the plan's
+// features exactly (a plate with the holes, bores and bosses; what the plan leaves
+// open is in Assumed, what cannot be carried in LeftOut), simulates scans of it
+// (package mesh/scansim), and takes each through the whole of what a real one goes
+// through: report.Measure and report.Check. As the truth is known, the uncertainty
+// that a check would state stands beside twice the root mean square error made.
+//
+// Trials go on until the standard error of every mean stated uncertainty is within
+// Options.Precision of it, or their number is used up, which Case.Stable tells. The
+// same plan, options and seed give the same figures on any number of processors.
+//
+// The ratio of band to uncertainty is the measurement capability index of JCGM
+// 106:2012, 7.6.3. Simulated scans have no gaps, coats, dirt or error of scale;
+// what the plan states of the latter is added as a check adds it.
+package forecast

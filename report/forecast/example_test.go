@@ -1,0 +1,37 @@
+package forecast_test
+
+import (
+	"context"
+	"fmt"
+	"log"
+
+	"spotface/report"
+	"spotface/report/forecast"
+)
+
+// Will a scanner with 0.05 mm of noise do for this ring? (Three scans of a coarse
+// kind keep the example short; leave Trials out.)
+func ExampleRun() {
+	plan, err := report.ParsePlan("ring.yaml", []byte(`
+scanner: {noise: 0.05, spacing: 0.8, correlation_length: 0.8}
+bolt_circles:
+  - id: B1
+    count: 6
+    pitch_diameter: {nominal: 60, band: [-0.5, 0.5]}
+    hole_diameter:  {nominal: 14}
+    clocking:       {band: [-0.5, 0.5]}
+`))
+	if err != nil {
+		log.Fatal(err)
+	}
+	f, err := forecast.Run(context.Background(), plan, forecast.Options{Trials: 3, Times: []float64{}})
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, e := range f.Cases[0].Expected {
+		fmt.Printf("%s %s can be judged: %s\n", e.Feature, e.Characteristic, e.Answer)
+	}
+	// Output:
+	// B1 pitch_diameter can be judged: yes
+	// B1 clocking can be judged: yes
+}

@@ -1,0 +1,78 @@
+package forecast
+
+import (
+	"math"
+	"testing"
+
+	"github.com/golang/geo/r1"
+	"github.com/stretchr/testify/assert"
+
+	"spotface/report"
+)
+
+// Worked by hand: a band of +-0.10 and U = 0.04. The good part reads its error, the
+// bad one 0.2 off, so told nonconforming unless its error brings it within 0.14.
+func TestGoodAndBadParts(t *testing.T) {
+	band := r1.Interval{Lo: -0.1, Hi: 0.1}
+	read := func(deviation, total float64) reading {
+		return reading{deviation: deviation, total: total, factor: 2}
+	}
+	for _, row := range []struct {
+		name      string
+		r         reading
+		b         r1.Interval
+		rule      report.Rule
+		good, bad float64
+	}{
+		{"clear", read(0.01, 0.04), band, "", 1, 1},
+		{"the error hides a bad one on one side", read(0.07, 0.04), band, "", 0, 0.5},
+		{"an uncertainty as wide as the band passes nothing", read(0, 0.11), band, "", 0, 0},
+		{"but rejection beyond it still works", read(0, 0.099), band, report.GuardedRejection, 1, 1},
+		{"the number alone decides", read(0.05, 0.3), band, report.SimpleAcceptance, 1, 1},
+		{"a band off the nominal", read(0.01, 0.04), r1.Interval{Lo: 0, Hi: 0.2}, "", 1, 1},
+		{"a perfect form", read(0.02, 0.04), r1.Interval{Lo: math.Inf(-1), Hi: 0.1}, "", 1, 0.691462},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			good, bad := told(row.r, row.b, row.rule)
+			assert.InDelta(t, row.good, good, 1e-12)
+			// 0.691462 is Φ(0.5) (usual tables): half of 0.1 less U in units of u.
+			assert.InDelta(t, row.bad, bad, 1e-6)
+		})
+	}
+}
+
+// Mean and standard error of 1, 2, 3, 4: 2.5 and √(5/3)/2.
+func TestMean(t *testing.T) {
+	var m mean
+	assert.Zero(t, m.value())
+	for _, v := range []float64{1, 2, 3, 4} {
+		m.add(v)
+	}
+	assert.InDelta(t, 2.5, m.value(), 1e-15)
+	assert.InDelta(t, math.Sqrt(5.0/3)/2, m.err(), 1e-15)
+	m = mean{}
+	m.add(1)
+	assert.True(t, math.IsInf(m.err(), 1), "one trial says nothing of its scatter")
+}
+
+func TestWhatIsNeverSeenIsSaidSo(t *testing.T) {
+	lo, hi := -0.1, 0.1
+	seen := group{feature: "B1", what: report.Diameter, unit: "mm", lower: &lo, upper: &hi,
+		read: []reading{{deviation: 0, scan: 0.02, total: 0.02, factor: 2}}}
+	gone := group{feature: "B1", what: report.Diameter, missing: 1}
+	expect := func(groups ...group) Expected {
+		var o []outcome
+		for _, g := range groups {
+			o = append(o, outcome{groups: []group{g}})
+		}
+		return tallies(o, "")[0].expected()
+	}
+	assert.Equal(t, NotSeen, expect(gone, gone).Answer)
+	assert.Equal(t, NotSeen, expect(seen, gone, gone).Answer)
+	e := expect(seen, seen, gone)
+	assert.Equal(t, Partly, e.Answer, "seen in two of three")
+	assert.InDelta(t, 2.0/3, e.Seen, 1e-15)
+	e = expect(seen, seen)
+	assert.Equal(t, Yes, e.Answer)
+	assert.InDelta(t, 5, *e.Ratio, 1e-12, "JCGM 106:2012, 7.6.3: C_m = T/(4u) = 0.2/(4 x 0.01)")
+}

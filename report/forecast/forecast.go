@@ -1,0 +1,308 @@
+package forecast
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+
+	"spotface/report"
+)
+
+// Options of Run. The zero value works where the plan says the scanner's noise
+// and spacing.
+type Options struct {
+	Kind Kind // empty: Mesh
+	// Noise, mm, is the standard deviation of a scanned point across the surface,
+	// Spacing, mm, how far apart points lie, both as a report states them. Zero
+	// means the plan's.
+	Noise, Spacing float64
+	// CorrelationLength, mm, is where the noise's correlation along the surface
+	// has fallen to 1/e; zero says that it is independent from point to point. Nil
+	// means the plan's; where that says nothing, both independent noise and noise
+	// that is shared over a quarter of the holes' radius are forecast.
+	CorrelationLength *float64
+	// Depth is the thickness of the simulated part, mm. Zero means the diameter of
+	// its smallest hole.
+	Depth float64
+	// Precision is the share of each mean stated uncertainty within which it is to
+	// be known, one standard error, before trials stop. Zero means 0.04: its second
+	// digit is then off by one or two at most.
+	Precision float64
+	// Trials is the largest number of trials of each case and step. Zero means 80.
+	Trials int
+	// Times are the numbers of points, as multiples of what Spacing gives, at which
+	// the clocking is forecast too. Nil means 1/4 and 2; an empty list none.
+	Times []float64
+	// Seed picks the noise. Same plan, options and seed: same forecast, on any
+	// number of cores.
+	Seed uint64
+	// Jobs is the number of goroutines; zero means GOMAXPROCS.
+	Jobs int
+	// Progress, if set, is called from one goroutine at a time with the stage at
+	// work; total is an estimate that changes. It must return quickly.
+	Progress func(stage string, done, total int)
+	// Warn, if set, hears in sentences, before the work begins, what makes it long.
+	Warn func(string)
+}
+
+// Limits of the points of a simulated scan.
+const (
+	manyPoints    = 3_000_000
+	tooManyPoints = 20_000_000
+	leastTrials   = 12 // before a standard error is trusted
+)
+
+// MissingError says which figure of the scanner neither plan nor options give.
+type MissingError struct {
+	File, Key, Example string
+}
+
+func (e *MissingError) Error() string {
+	file := e.File
+	if file == "" {
+		file = "plan"
+	}
+	return fmt.Sprintf("%s: the scanner's %s is not said, and a forecast makes none up: add %q (mm) under scanner", file, e.Key, e.Example)
+}
+
+// Run forecasts what a scanner would see of the plan's part: it builds the
+// simplest part that carries the plan's features, simulates scans of it, and takes
+// each through the whole of measuring and checking. See the package for what the
+// figures mean.
+//
+// Errors: *MissingError where noise or spacing is not said, *report.PlanError
+// where the plan lacks a size or is of no one part, and the context's.
+func Run(ctx context.Context, p *report.Plan, opt Options) (*Forecast, error) {
+	r, err := newRun(p, opt)
+	if err != nil {
+		return nil, err
+	}
+	f := &Forecast{Schema: Schema, Plan: p.File, Part: p.Part, Precision: r.opt.Precision, Seed: opt.Seed,
+		Scan: Scan{Kind: r.opt.Kind, Noise: r.opt.Noise, Spacing: r.opt.Spacing, CorrelationLength: r.opt.CorrelationLength}}
+	for i, length := range r.lengths() {
+		c, err := r.forecast(ctx, i, length)
+		if err != nil {
+			return nil, err
+		}
+		f.Cases = append(f.Cases, c)
+	}
+	f.Assumed, f.LeftOut = append([]string{}, r.layout.assumed...), append([]string{}, r.layout.leftOut...)
+	return f, nil
+}
+
+// run is one forecast at work.
+type run struct {
+	opt    Options // no longer with zeros that mean something else
+	layout *layout
+}
+
+func newRun(p *report.Plan, opt Options) (*run, error) {
+	opt.Kind = orElse(opt.Kind, Mesh)
+	opt.Noise = orElse(opt.Noise, p.Scanner.Noise)
+	opt.Spacing = orElse(opt.Spacing, p.Scanner.Spacing)
+	opt.Precision = orElse(opt.Precision, 0.04)
+	opt.Trials = orElse(opt.Trials, 80)
+	if opt.CorrelationLength == nil && p.Scanner.CorrelationLength > 0 {
+		opt.CorrelationLength = &p.Scanner.CorrelationLength
+	}
+	if opt.Times == nil {
+		opt.Times = []float64{0.25, 2}
+	}
+	if opt.Jobs <= 0 {
+		opt.Jobs = runtime.GOMAXPROCS(0)
+	}
+	positive := func(v float64) bool { return v > 0 && !math.IsInf(v, 0) }
+	switch {
+	case opt.Kind != Mesh && opt.Kind != Cloud:
+		return nil, fmt.Errorf("forecast: a scan is a %s or a %s, not a %q", Mesh, Cloud, opt.Kind)
+	case opt.Noise == 0:
+		return nil, &MissingError{p.File, "noise", "noise: 0.03"}
+	case opt.Spacing == 0:
+		return nil, &MissingError{p.File, "spacing", "spacing: 0.4"}
+	case !positive(opt.Noise) || !positive(opt.Spacing):
+		return nil, fmt.Errorf("forecast: noise of %v mm at a spacing of %v mm: both must be above zero", opt.Noise, opt.Spacing)
+	case opt.CorrelationLength != nil && !positive(*opt.CorrelationLength) && *opt.CorrelationLength != 0:
+		return nil, fmt.Errorf("forecast: a correlation length of %v mm: it must not be negative", *opt.CorrelationLength)
+	case opt.Depth < 0 || math.IsInf(opt.Depth, 0) || math.IsNaN(opt.Depth):
+		return nil, fmt.Errorf("forecast: a part %v mm thick: it must be above zero", opt.Depth)
+	case !positive(opt.Precision) || opt.Trials < 1:
+		return nil, fmt.Errorf("forecast: precision %v and %d trials: both must be above zero", opt.Precision, opt.Trials)
+	case slices.ContainsFunc(opt.Times, func(v float64) bool { return !positive(v) }):
+		return nil, errors.New("forecast: the multiples of the number of points must be above zero")
+	}
+	l, err := layOut(p, opt.Depth, opt.Spacing)
+	if err != nil {
+		return nil, err
+	}
+	r := &run{opt: opt, layout: l}
+	return r, r.checkSize()
+}
+
+// checkSize refuses scans that are too large to simulate.
+func (r *run) checkSize() error {
+	file := r.layout.plan.File
+	points := func(spacing float64) float64 {
+		n := r.layout.area() / (spacing * spacing)
+		if r.opt.Kind == Mesh {
+			n *= 1.3 // points of a mesh lie closer in rows that cross the grid
+		}
+		return n
+	}
+	n := points(r.opt.Spacing)
+	switch {
+	case n > tooManyPoints:
+		return &report.PlanError{File: file, Message: fmt.Sprintf(
+			"a spacing of %s mm makes scans of %.0f million points of this part, %d at most can be simulated: give a wider spacing, from %s mm",
+			short(r.opt.Spacing), n/1e6, tooManyPoints/1_000_000, short(math.Ceil(r.opt.Spacing*math.Sqrt(n/tooManyPoints)*100)/100))}
+	case n < 300:
+		return &report.PlanError{File: file, Message: fmt.Sprintf(
+			"a spacing of %s mm leaves some %.0f points on this part: give a closer one", short(r.opt.Spacing), n)}
+	}
+	// The denser steps only as far as they go.
+	r.opt.Times = slices.DeleteFunc(slices.Clone(r.opt.Times), func(t float64) bool { return t*n > tooManyPoints })
+	for _, t := range append([]float64{1}, r.opt.Times...) {
+		if t*n > manyPoints && r.opt.Warn != nil {
+			r.opt.Warn(fmt.Sprintf("simulated scans have up to %.1f million points each, so this takes long; a wider spacing is quicker", t*n/1e6))
+			break
+		}
+	}
+	return nil
+}
+
+// lengths are the correlation lengths to forecast for.
+func (r *run) lengths() []float64 {
+	if r.opt.CorrelationLength != nil {
+		return []float64{*r.opt.CorrelationLength}
+	}
+	return []float64{0, r.quarter()}
+}
+
+// quarter is a quarter of the radius of the smallest hole, bore or boss.
+func (r *run) quarter() float64 {
+	least := math.Inf(1)
+	for _, f := range r.layout.onFace() {
+		least = min(least, f.r)
+	}
+	if math.IsInf(least, 0) {
+		return 2 * r.opt.Spacing
+	}
+	return least / 4
+}
+
+// forecast makes one case.
+func (r *run) forecast(ctx context.Context, number int, length float64) (Case, error) {
+	noise := "independent noise"
+	if length > 0 {
+		noise = fmt.Sprintf("noise shared over %s mm", short(length))
+	}
+	c := Case{CorrelationLength: length, Clocking: []Step{}}
+	all, err := r.trials(ctx, noise, number*100, r.opt.Spacing, length, func(o []outcome) float64 {
+		return worst(tallies(o, r.layout.plan.Decision))
+	})
+	if err != nil {
+		return Case{}, err
+	}
+	list := tallies(all, r.layout.plan.Decision)
+	c.Expected = make([]Expected, 0, len(list))
+	for _, t := range list {
+		c.Expected = append(c.Expected, t.expected())
+	}
+	if len(c.Expected) == 0 {
+		return Case{}, r.layout.fail("nothing that can be simulated is judged: add a band")
+	}
+	_, _, _, points := clockTally(all)
+	c.Trials, c.Points = len(all), int(math.Round(points.value()))
+	c.Worst = finite(worst(list))
+	c.Stable = stable(list, r.opt.Precision)
+	if mainCircle(r.layout.plan) < 0 {
+		return c, nil
+	}
+	c.Clocking = append(c.Clocking, r.step(r.opt.Spacing, all))
+	for i, t := range r.opt.Times {
+		spacing := r.opt.Spacing / math.Sqrt(t)
+		o, err := r.trials(ctx, fmt.Sprintf("%s, spacing %s mm", noise, short(spacing)), number*100+i+1, spacing, length, clockError)
+		if err != nil {
+			return Case{}, err
+		}
+		c.Clocking = append(c.Clocking, r.step(spacing, o))
+	}
+	slices.SortStableFunc(c.Clocking, func(a, b Step) int {
+		switch {
+		case a.Spacing > b.Spacing:
+			return -1
+		case a.Spacing < b.Spacing:
+			return 1
+		}
+		return 0
+	})
+	return c, nil
+}
+
+// clockError is the standard error of the mean stated clocking uncertainty, as a
+// share of it; 0 where the circle was not seen.
+func clockError(all []outcome) float64 {
+	stated, _, _, _ := clockTally(all)
+	if stated.n == 0 {
+		return 0
+	}
+	return stated.err() / stated.value()
+}
+
+func (r *run) step(spacing float64, all []outcome) Step {
+	stated, square, onHole, points := clockTally(all)
+	s := Step{Spacing: spacing, Points: int(math.Round(points.value())), OnHole: int(math.Round(onHole.value())),
+		Trials: len(all), Seen: stated.n / float64(len(all)), Stable: clockError(all) <= r.opt.Precision}
+	if stated.n > 0 {
+		s.Uncertainty, s.UncertaintyError = stated.value(), finite(stated.err())
+		rms := math.Sqrt(square.value())
+		s.Actual = 2 * rms
+		if rms > 0 {
+			s.ActualError = finite(square.err() / rms)
+		}
+	}
+	return s
+}
+
+// trials repeats trials of one case and spacing until the relative error that
+// judge returns is within the precision.
+func (r *run) trials(ctx context.Context, stage string, stream int, spacing, length float64, judge func([]outcome) float64) ([]outcome, error) {
+	s, err := newScanner(ctx, r.layout.part(), r.opt.Kind, r.opt.Noise, length, spacing)
+	if err != nil {
+		return nil, err
+	}
+	tell := func(done []outcome) {
+		if r.opt.Progress == nil || len(done) == 0 {
+			return
+		}
+		// Errors of means fall with the root of the number.
+		n := float64(len(done))
+		need := float64(r.opt.Trials)
+		if e := judge(done); !math.IsInf(e, 0) {
+			need = min(need, max(n*math.Pow(e/r.opt.Precision, 2), leastTrials))
+		}
+		r.opt.Progress(stage, len(done), int(math.Ceil(max(need, n))))
+	}
+	if r.opt.Progress != nil {
+		r.opt.Progress(stage, 0, leastTrials)
+	}
+	return repeat(ctx, r.opt.Jobs, r.opt.Trials,
+		func(ctx context.Context, i int) (outcome, error) {
+			rng := rand.New(rand.NewPCG(r.opt.Seed, uint64(stream)<<32|uint64(i)))
+			return trial(ctx, r.layout.plan, s, rng.Uint64())
+		},
+		func(done []outcome) bool {
+			return len(done) >= leastTrials && judge(done) <= r.opt.Precision
+		}, tell)
+}
+
+func orElse[T comparable](v, otherwise T) T {
+	var zero T
+	if v == zero {
+		return otherwise
+	}
+	return v
+}
