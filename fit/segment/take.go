@@ -198,7 +198,7 @@ func (t *taker) block(rest []int32, lo, hi int) {
 // surface among surfs, or -1. Where the cell holds no node, the cells next to
 // it are asked.
 func (t *taker) give(p int32, v uint32) int32 {
-	b := bidder{run: t.run, surfs: t.surfs, p: p, best: 1, at: -1}
+	b := bidder{run: t.run, surfs: t.surfs, p: p, at: -1}
 	if v != 0 {
 		b.ask(t.c, v)
 	} else {
@@ -224,25 +224,33 @@ type bidder struct {
 // ask asks the surfaces that a slot of value v names.
 func (b *bidder) ask(c *claims, v uint32) {
 	if v&1 == 1 {
-		b.try(claim(v))
+		b.try(claim(v), true)
 		return
 	}
 	for _, x := range c.lists[v/2] {
-		b.try(x)
+		b.try(x, x.deep())
 	}
 }
 
-func (b *bidder) try(x claim) {
-	if d, ok := b.holds(&b.surfs[x.id()], b.p); ok && (d < b.best || b.at < 0) {
-		b.best, b.at, b.deep = d, x.id(), x.deep()
+// try asks one surface. Where no other is near, or amid its own nodes, it takes
+// what noise brings out of its band, too, lest there be pits in it; for the fit
+// such points do not count.
+func (b *bidder) try(x claim, alone bool) {
+	wide := 1.0
+	if alone && !b.tol.held {
+		wide = 1.5
+	}
+	if d, ok := b.holds(&b.surfs[x.id()], b.p, wide); ok && (d < b.best || b.at < 0) {
+		b.best, b.at, b.deep = d, x.id(), x.deep() && d <= 1
 	}
 }
 
-// holds reports whether point p belongs to f, and its distance in bands.
-func (r *run) holds(f *surf, p int32) (float64, bool) {
+// holds reports whether point p belongs to f, being no farther than so many
+// bands, and its distance in bands.
+func (r *run) holds(f *surf, p int32, wide float64) (float64, bool) {
 	d, m := f.at(r.s.Offsets[p].R3())
 	d = math.Abs(d) / f.band
-	if d > 1 {
+	if d > wide {
 		return d, false
 	}
 	cos := f.side * m.Dot(r.s.Normals[p].R3())
