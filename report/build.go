@@ -80,13 +80,16 @@ func side(internal bool) Side {
 
 func (b *builder) planes() []Plane {
 	out := make([]Plane, 0, len(b.seg.Planes))
-	for _, p := range b.seg.Planes {
+	forms := formsOf(len(b.seg.Planes), func(k int) (float64, float64, bool) {
+		return flatness(b.scan, &b.seg.Planes[k], b.seg.Inner)
+	})
+	for k, p := range b.seg.Planes {
 		q := Plane{ID: p.ID, Point: vec(p.Point), Normal: vec(p.Normal), RMS: p.Residuals.RMS,
 			Area: p.Area, Support: len(p.Points)}
 		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
 		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
-		if form, u, ok := flatness(b.scan, &p, b.seg.Inner); ok {
-			q.Flatness, q.Uncertainty.Flatness = &form, u
+		if f := &forms[k]; f.ok {
+			q.Flatness, q.Uncertainty.Flatness = &f.mm, f.expanded
 		}
 		out = append(out, q)
 	}
@@ -95,7 +98,10 @@ func (b *builder) planes() []Plane {
 
 func (b *builder) cylinders() []Cylinder {
 	out := make([]Cylinder, 0, len(b.seg.Cylinders))
-	for _, c := range b.seg.Cylinders {
+	forms := formsOf(len(b.seg.Cylinders), func(k int) (float64, float64, bool) {
+		return cylindricity(b.scan, &b.seg.Cylinders[k], b.seg.Inner)
+	})
+	for k, c := range b.seg.Cylinders {
 		q := Cylinder{ID: c.ID, Side: side(c.Internal), Point: vec(c.Point), Axis: vec(c.Axis),
 			Diameter: 2 * c.Radius, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
@@ -105,8 +111,8 @@ func (b *builder) cylinders() []Cylinder {
 			Point:          radius95(block(c.Cov[:], 0)),
 			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
 		}
-		if form, u, ok := cylindricity(b.scan, &c, b.seg.Inner); ok {
-			q.Cylindricity, q.Uncertainty.Cylindricity = &form, u
+		if f := &forms[k]; f.ok {
+			q.Cylindricity, q.Uncertainty.Cylindricity = &f.mm, f.expanded
 		}
 		out = append(out, q)
 	}

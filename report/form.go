@@ -2,7 +2,10 @@ package report
 
 import (
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"spotface/fit"
 	"spotface/fit/segment"
@@ -99,6 +102,28 @@ func sampled(points []int32, inner []bool) []int32 {
 		return all
 	}
 	return in
+}
+
+// formOf is the form of one surface, mm, if it can be told.
+type formOf struct {
+	mm, expanded float64
+	ok           bool
+}
+
+// formsOf calls f for each of n surfaces, on all cores.
+func formsOf(n int, f func(k int) (float64, float64, bool)) []formOf {
+	out := make([]formOf, n)
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for k := next.Add(1) - 1; k < int64(n); k = next.Add(1) - 1 {
+				out[k].mm, out[k].expanded, out[k].ok = f(int(k))
+			}
+		})
+	}
+	wg.Wait()
+	return out
 }
 
 // flatness returns the flatness of a face, mm, and its expanded uncertainty; ok
