@@ -10,7 +10,7 @@
 // open is in Assumed, what cannot be carried in LeftOut), simulates scans of it
 // (package mesh/scansim), and takes each through the whole of what a real one goes
 // through: report.Measure and report.Check. As the truth is known, the uncertainty
-// that a check would state stands beside twice the root mean square error made.
+// that a check would state stands beside what 95 % of the errors stayed within.
 //
 // Trials go on until the standard error of every mean stated uncertainty is within
 // Options.Precision of it, or their number is used up, which Case.Stable tells. The

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r1"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -38,8 +39,8 @@ type tally struct {
 	trials            int
 	whole             int // trials in which all of it was measured
 	total, scan, plan mean
-	square, error     mean
-	covered           mean
+	error, covered    mean
+	errors            []float64 // sizes of all errors
 	good, bad         mean
 	place             []mean // of total, by its place in the order of the check
 }
@@ -78,7 +79,7 @@ func (t *tally) add(g *group, rule report.Rule) {
 	if g.missing == 0 {
 		t.whole++
 	}
-	var total, scan, plan, square, err, covered, good, bad float64
+	var total, scan, plan, err, covered, good, bad float64
 	n := float64(len(g.read))
 	limits := band(g.lower, g.upper)
 	for i, r := range g.read {
@@ -86,7 +87,7 @@ func (t *tally) add(g *group, rule report.Rule) {
 		scan += r.scan / n
 		plan += r.plan / n
 		err += r.deviation / n
-		square += r.deviation * r.deviation / n
+		t.errors = append(t.errors, math.Abs(r.deviation))
 		if math.Abs(r.deviation) <= r.scan {
 			covered += 1 / n
 		}
@@ -102,7 +103,6 @@ func (t *tally) add(g *group, rule report.Rule) {
 	t.scan.add(scan)
 	t.plan.add(plan)
 	t.error.add(err)
-	t.square.add(square)
 	t.covered.add(covered)
 	t.good.add(good)
 	t.bad.add(bad)
@@ -172,12 +172,7 @@ func (t *tally) expected() Expected {
 		}
 	}
 	e.FromScan, e.FromPlan = t.scan.value(), t.plan.value()
-	rms := math.Sqrt(t.square.value())
-	e.Actual, e.Bias, e.Covered = 2*rms, t.error.value(), t.covered.value()
-	if rms > 0 {
-		// d(2 √m) = dm/√m
-		e.ActualError = finite(t.square.err() / rms)
-	}
+	e.Actual, e.Bias, e.Covered = within95(t.errors), t.error.value(), t.covered.value()
 	e.CoveredError = finite(t.covered.err())
 	b := band(g.lower, g.upper)
 	switch {
@@ -233,22 +228,35 @@ func worst(all []*tally) float64 {
 	return w
 }
 
-// clockTally gathers the clocking of the main circle.
-func clockTally(outcomes []outcome) (stated, square, onHole, points mean) {
+// within95 is what 95 % of the sizes of errors do not exceed. Unlike a multiple of
+// their root mean square it is not made by the few worst.
+func within95(sizes []float64) float64 {
+	sorted := slices.Sorted(slices.Values(sizes))
+	return sorted[min(len(sorted)-1, int(math.Ceil(0.95*float64(len(sorted))))-1)]
+}
+
+// clocking gathers that of the main circle: the stated uncertainty, the sizes of
+// the errors, the points on a hole's wall and in a scan.
+type clocking struct {
+	stated, onHole, points mean
+	errors                 []float64
+}
+
+func clockTally(outcomes []outcome) clocking {
+	var c clocking
 	for i := range outcomes {
 		o := &outcomes[i]
-		points.add(float64(o.points))
+		c.points.add(float64(o.points))
 		if len(o.clocking) == 0 {
 			continue
 		}
-		u, q := 0.0, 0.0
+		u := 0.0
 		for _, r := range o.clocking {
 			u += r.scan / float64(len(o.clocking))
-			q += r.deviation * r.deviation / float64(len(o.clocking))
+			c.errors = append(c.errors, math.Abs(r.deviation))
 		}
-		stated.add(u)
-		square.add(q)
-		onHole.add(o.onHole)
+		c.stated.add(u)
+		c.onHole.add(o.onHole)
 	}
-	return stated, square, onHole, points
+	return c
 }

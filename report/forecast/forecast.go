@@ -214,7 +214,7 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 	if len(c.Expected) == 0 {
 		return Case{}, r.layout.fail("nothing that can be simulated is judged: add a band")
 	}
-	_, _, _, points := clockTally(all)
+	points := clockTally(all).points
 	c.Trials, c.Points = len(all), int(math.Round(points.value()))
 	c.Worst = finite(worst(list))
 	c.Stable = stable(list, r.opt.Precision)
@@ -245,7 +245,7 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 // clockError is the standard error of the mean stated clocking uncertainty, as a
 // share of it; 0 where the circle was not seen.
 func clockError(all []outcome) float64 {
-	stated, _, _, _ := clockTally(all)
+	stated := clockTally(all).stated
 	if stated.n == 0 {
 		return 0
 	}
@@ -253,16 +253,12 @@ func clockError(all []outcome) float64 {
 }
 
 func (r *run) step(spacing float64, all []outcome) Step {
-	stated, square, onHole, points := clockTally(all)
-	s := Step{Spacing: spacing, Points: int(math.Round(points.value())), OnHole: int(math.Round(onHole.value())),
-		Trials: len(all), Seen: stated.n / float64(len(all)), Stable: clockError(all) <= r.opt.Precision}
-	if stated.n > 0 {
-		s.Uncertainty, s.UncertaintyError = stated.value(), finite(stated.err())
-		rms := math.Sqrt(square.value())
-		s.Actual = 2 * rms
-		if rms > 0 {
-			s.ActualError = finite(square.err() / rms)
-		}
+	c := clockTally(all)
+	s := Step{Spacing: spacing, Points: int(math.Round(c.points.value())), OnHole: int(math.Round(c.onHole.value())),
+		Trials: len(all), Seen: c.stated.n / float64(len(all)), Stable: clockError(all) <= r.opt.Precision}
+	if c.stated.n > 0 {
+		s.Uncertainty, s.UncertaintyError = c.stated.value(), finite(c.stated.err())
+		s.Actual = within95(c.errors)
 	}
 	return s
 }

@@ -84,11 +84,10 @@ type Expected struct {
 	Largest          float64 `json:"largest_uncertainty,omitempty"`
 	FromScan         float64 `json:"uncertainty_from_scan,omitempty"`
 	FromPlan         float64 `json:"uncertainty_from_plan,omitempty"`
-	// Actual is twice the root mean square of the errors that the simulated scans
-	// made, to be held against FromScan, with its standard error; Bias their mean;
-	// Covered the share of them that FromScan covered.
+	// Actual is what 95 % of the errors of the simulated scans do not exceed, to be
+	// held against FromScan; Bias their mean; Covered the share of them that
+	// FromScan covered, with its standard error.
 	Actual       float64 `json:"actual,omitempty"`
-	ActualError  float64 `json:"actual_error,omitempty"`
 	Bias         float64 `json:"bias,omitempty"`
 	Covered      float64 `json:"covered,omitempty"`
 	CoveredError float64 `json:"covered_error,omitempty"`
@@ -114,10 +113,9 @@ type Step struct {
 	Stable  bool    `json:"stable"`
 	Seen    float64 `json:"seen"` // share of the scans in which the circle was found whole
 	// Uncertainty is the expanded one of a hole's clocking that a scan states,
-	// degrees, the mean over scans and holes; Actual twice the root mean square of
-	// the errors made. Both with their standard error.
+	// degrees, the mean over scans and holes, with its standard error; Actual what
+	// 95 % of the errors made do not exceed.
 	Uncertainty      float64 `json:"uncertainty_deg,omitempty"`
 	UncertaintyError float64 `json:"uncertainty_error_deg,omitempty"`
 	Actual           float64 `json:"actual_deg,omitempty"`
-	ActualError      float64 `json:"actual_error_deg,omitempty"`
 }

@@ -66,7 +66,7 @@ func TestScannerIsAsAsked(t *testing.T) {
 // apart.
 func correlated(face []r3.Vector, square, length float64) (near, far float64) {
 	var nearPairs, farPairs float64
-	for i := 0; i < len(face); i += 5 {
+	for i := 0; i < len(face); i += 20 {
 		for j := range face {
 			switch d := math.Hypot(face[i].X-face[j].X, face[i].Y-face[j].Y); {
 			case j == i:

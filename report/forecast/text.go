@@ -165,7 +165,7 @@ func bandText(lower, upper *float64) string {
 func (t *text) meaning() {
 	t.gap()
 	for _, s := range []string{
-		"stated: the expanded uncertainty (k = 2) that a check would print. actual: twice the root mean square error that the simulated scans made; where it is like the stated one, the tool's word is good. covered: how often the stated one held the truth; 95 % is meant.",
+		"stated: the expanded uncertainty (k = 2) that a check would print. actual: what 95 % of the errors in the simulated scans stayed within; where that is no more than stated, the tool's word is good. covered: how often the stated one held the truth; 95 % is meant.",
 		"band over +-: half the band, or all that is allowed of a form error or zone, over the stated uncertainty. Below 1 no part can pass.",
 		"good passes: a part in the middle of its band (or of perfect form) is told conforming. bad caught: one that lies half a band's width outside (or has 1.5 times the allowed form error) is told nonconforming. can be judged: yes where both are 95 % or more.",
 	} {
@@ -224,7 +224,7 @@ func (s *Step) cell() string {
 func (t *text) gain(c *Case) {
 	var seen []Step
 	for _, s := range c.Clocking {
-		if s.Uncertainty > 0 {
+		if s.Uncertainty > 0 && s.Seen >= enough {
 			seen = append(seen, s)
 		}
 	}

@@ -47,9 +47,9 @@ func percent(share float64) string {
 	p := math.Round(100 * share)
 	switch {
 	case p == 100 && share < 1:
-		p = 99
+		return ">99 %"
 	case p == 0 && share > 0:
-		p = 1
+		return "<1 %"
 	}
 	return strconv.Itoa(int(p)) + " %"
 }
