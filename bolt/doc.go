@@ -18,7 +18,8 @@
 //   - By its rim, on meshes: where a disc of the face is free of points, the
 //     place where the surface turns down is fitted as a circle. Scanners round
 //     edges, so that a rim reads large; the width of the rounding is fitted to
-//     all rims together and its effect taken off (profile.go). Gaps in the scan
+//     all rims together and its effect taken off (profile.go), off walls too,
+//     which the same smoothing moves inward (wall.go). Gaps in the scan
 //     do not turn down; slots, corners and notches go on to other edges. On a
 //     cloud, by a round disc of the face without points (disc.go).
 //   - How far neighbouring points share their error is learned from the

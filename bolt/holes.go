@@ -108,20 +108,24 @@ func (f *finder) find(ctx context.Context) error {
 		}
 	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
+	seen := make([]*candidate, len(f.rims)) // as they read
+	for k, c := range f.rims {
+		as := *c
+		seen[k] = &as
+	}
+	if f.scan.IsMesh() {
+		f.fitEdges(f.rims)
+		f.unsmooth(f.holes)
+		f.unsmooth(f.studs)
+	}
 	f.weighAll(f.holes)
 	f.weighAll(f.studs)
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
 	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
 	// Rims of what has no wall.
-	rims := slices.DeleteFunc(slices.Clone(f.rims), func(c *candidate) bool {
-		return slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.covers(c) })
-	})
-	if f.scan.IsMesh() {
-		f.fitEdges(f.rims)
-	}
 	f.weighAll(f.rims)
-	for _, c := range rims {
-		if !c.dropped {
+	for k, c := range f.rims {
+		if !c.dropped && !slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.from == Wall && o.covers(seen[k]) }) {
 			f.holes = append(f.holes, c)
 		}
 	}

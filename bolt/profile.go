@@ -18,8 +18,9 @@ import (
 //
 // This surface meets both face and wall within some 3 w, and between them it
 // tells where the wall is, even where no scanner could see it: h at a given d
-// depends on the wall's place and on w, and the holes of one scan share w. (The
-// curvature of the rim is left out, which is of order w²/r.)
+// depends on the wall's place and on w, and the holes of one scan share w. Across
+// its curvature the field of a wall of radius r has the mean w²/2r besides (second
+// order of its expansion), so that the wall is seen nearer to the axis by that.
 
 // edgePoint is a scan point near a rim: radial place and height.
 type edgePoint struct {
@@ -72,6 +73,9 @@ func edgeDistance(d, h, w float64) (e, s float64) {
 	return -f / norm, (1 - up) / norm
 }
 
+// smoothed returns the radius at which a wall of radius r is seen.
+func smoothed(r, w float64) float64 { return r - w*w/(2*r) }
+
 func normal(x float64) float64  { return math.Erfc(-x/math.Sqrt2) / 2 }
 func density(x float64) float64 { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }
 
@@ -100,7 +104,7 @@ func fitEdge(pts []edgePoint, x, y, r, w, limit, tol float64) (edgeFit, bool) {
 		for _, p := range pts {
 			qx, qy := p.xy[0]-out.x, p.xy[1]-out.y
 			q := math.Hypot(qx, qy)
-			e, s := edgeDistance(q-out.r, p.h, w)
+			e, s := edgeDistance(q-smoothed(out.r, w), p.h, w)
 			if math.Abs(e) > limit {
 				out.sum += limit * limit
 				continue
@@ -144,7 +148,7 @@ func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (arcSeries, float6
 	var sum, sum2 float64
 	for _, p := range pts {
 		qx, qy := p.xy[0]-f.x, p.xy[1]-f.y
-		d, s := edgeDistance(math.Hypot(qx, qy)-f.r, p.h, w)
+		d, s := edgeDistance(math.Hypot(qx, qy)-smoothed(f.r, w), p.h, w)
 		if math.Abs(d) > limit || s < leastSlope {
 			continue
 		}
@@ -192,7 +196,11 @@ func (f *finder) fitEdges(rims []*candidate) {
 		n := 0
 		fits := make([]edgeFit, len(rims))
 		for k, c := range rims {
-			e, ok := fitEdge(few[k], c.x, c.y, c.r, w, limit, 1e-5)
+			// A rim reads large by more than limit: what lies far off counts at first.
+			e, ok := fitEdge(few[k], c.x, c.y, c.r, w, 4*limit, 1e-3)
+			if ok {
+				e, ok = fitEdge(few[k], e.x, e.y, e.r, w, limit, 1e-5)
+			}
 			if !ok {
 				sum += float64(len(few[k])) * limit * limit
 				continue
@@ -246,8 +254,10 @@ func (f *finder) fitEdges(rims []*candidate) {
 			slope = math.Abs(upFits[k].r-fits[k].r) / step
 		}
 		c.rimR = c.r
-		// A fifth of the correction for the profile not being quite so.
-		c.extraR = math.Hypot(slope*u, 0.2*(c.r-e.r))
+		// A tenth of the correction for the profile not being quite so; and the
+		// edge may be round of its own accord, see unsmooth.
+		lift := e.r - smoothed(e.r, w)
+		c.extraR = math.Hypot(math.Hypot(slope*u, 0.1*(c.r-e.r)), lift/2)
 		c.x, c.y, c.r, c.series, c.scale = e.x, e.y, e.r, e.series, e.scale
 	}
 	f.edgeWidth, f.edgeWidthU = w, u*w

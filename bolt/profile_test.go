@@ -55,7 +55,8 @@ func TestFitEdgeFindsTheWall(t *testing.T) {
 			e := noise * rng.NormFloat64()
 			d, h = d-e*s, h+e*math.Sqrt(1-s*s)
 			sin, cos := math.Sincos(a)
-			pts = append(pts, edgePoint{[2]float64{1 + (r0+d)*cos, 2 + (r0+d)*sin}, h})
+			at := smoothed(r0, w) + d
+			pts = append(pts, edgePoint{[2]float64{1 + at*cos, 2 + at*sin}, h})
 			large += d / 600 / trials
 		}
 		f, ok := fitEdge(pts, 1.05, 1.97, r0+0.1, w, 0.2, 1e-9)

@@ -96,19 +96,32 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	if series.arc() < leastArc {
 		return candidate{}, false
 	}
-	// Fusing a scan to a mesh smooths it over about a spacing w, which moves a
-	// curved wall towards its axis by some w²/2r (second-order expansion of the
-	// smoothed distance field); by how much the scan does not say.
-	extra := 0.0
-	if s.IsMesh() && !g.drawn() {
-		extra = g.spacing * g.spacing / (2 * d.r)
-	}
 	out := candidate{
-		face: fc, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, extraR: extra,
-		series: series,
-		scale:  d.scale, lo: lo, hi: hi, points: d.used,
+		face: fc, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, series: series,
+		scale: d.scale, lo: lo, hi: hi, points: d.used,
 	}
 	return out, !c.Internal || !f.notch(&out)
+}
+
+// unsmooth allows for what fusing the scan to a mesh does to a curved wall: it
+// smooths it over some width, which moves it towards its axis, see smoothed. The
+// width is that of rounded edges; but these may be round of their own accord, and
+// then the wall has moved by less: as much as the correction is two standard
+// uncertainties. Without a rim to tell the width, it may be about a spacing.
+func (f *finder) unsmooth(walls []*candidate) {
+	if f.grain.drawn() {
+		return
+	}
+	w, u := f.edgeWidth, f.edgeWidthU
+	for _, c := range walls {
+		if w == 0 {
+			c.extraR = c.r - smoothed(c.r, f.grain.spacing)
+			continue
+		}
+		lift := c.r - smoothed(c.r, w)
+		c.r += lift
+		c.extraR = math.Hypot(lift/2, u*w/c.r)
+	}
 }
 
 // wallPoints are points of a wall laid on the face's sheet.
