@@ -119,6 +119,16 @@ func TestTextOfTwoCases(t *testing.T) {
 	assert.Contains(t, text, "Noise independent from point to point")
 	assert.Contains(t, text, "Noise shared by neighbours over 1.8 mm")
 	assert.Contains(t, text, "A forecast approves nothing")
+	f.Cases[0].Clocking = []Step{{Spacing: 1, Uncertainty: 0.8, Seen: 0.4}, {Spacing: 0.8, Uncertainty: 0.2, Seen: 1}, {Spacing: 0.4, Uncertainty: 0.1, Seen: 1}}
+	f.Cases[1].Clocking = []Step{{Spacing: 1}, {Spacing: 0.8, Uncertainty: 0.2, Seen: 1}, {Spacing: 0.4, Uncertainty: 0.16, Seen: 1}}
+	f.Cases[1].Expected = []Expected{{Feature: "B1", Characteristic: report.Diameter, Answer: No}}
+	b.Reset()
+	require.NoError(t, WriteText(&b, f))
+	text = strings.Join(strings.Fields(b.String()), " ")
+	assert.Contains(t, text, "point to point: four times the points make it 2.0 times smaller.", "where the circle is hardly found does not count")
+	assert.Contains(t, text, "four times the points make it 1.2 times smaller, where independent points would make it 2 times")
+	assert.Contains(t, text, "circle not found")
+	assert.Contains(t, text, "Fusing images to a mesh moves curved walls")
 	assert.NotContains(t, text, "NaN")
 	assert.NotContains(t, text, "Inf")
 }

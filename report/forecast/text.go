@@ -5,6 +5,8 @@ import (
 	"io"
 	"math"
 	"strings"
+
+	"spotface/report"
 )
 
 // WriteText writes f for a person: first what can be judged, then the figures,
@@ -171,6 +173,9 @@ func (t *text) meaning() {
 	} {
 		t.say("%s", s)
 	}
+	if t.f.Scan.Kind == Mesh && t.unsure(report.Diameter) {
+		t.say("Fusing images to a mesh moves curved walls toward their axis by some half a squared spacing over the radius, whatever the noise, and a scan does not show by how much. That makes diameters unsure here; a closer spacing, or a point cloud, tells them better.")
+	}
 	plan := false
 	for _, e := range t.f.Cases[0].Expected {
 		plan = plan || e.FromPlan > 0
@@ -178,6 +183,18 @@ func (t *text) meaning() {
 	if plan {
 		t.say("What the plan says of the scanner's own error is in both figures; the simulated scans had none of it.")
 	}
+}
+
+// unsure reports whether such a band cannot be judged for sure.
+func (t *text) unsure(what report.Characteristic) bool {
+	for _, c := range t.f.Cases {
+		for _, e := range c.Expected {
+			if e.Characteristic == what && (e.Answer == Partly || e.Answer == No) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // steps writes how the clocking uncertainty falls with points.
@@ -195,7 +212,7 @@ func (t *text) steps() {
 	rows := [][]string{head}
 	for k, s := range first {
 		row := []string{digits(s.Spacing), digitCount(s.Points), ""}
-		if s.OnHole > 0 {
+		if s.OnHole >= 12 { // fewer make no wall: there it was measured by its rim
 			row[2] = digitCount(s.OnHole)
 		}
 		for i := range t.f.Cases {
@@ -238,6 +255,8 @@ func (t *text) gain(c *Case) {
 	switch {
 	case p < 0.05:
 		s = fmt.Sprintf("%s: more points hardly help", c.title())
+	case p > 0.65:
+		s += ", more than the 2 times that points alone would, as the widest spacing shows less of each wall"
 	case p > 0.35:
 	default:
 		s += ", where independent points would make it 2 times"
