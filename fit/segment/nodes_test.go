@@ -242,3 +242,29 @@ func TestMorePointsThanMakeNodes(t *testing.T) {
 		require.Equal(t, seg, again, "%d jobs", jobs)
 	}
 }
+
+// What correlated noise lifts out of the band amid a face stays with the face:
+// else there would be a pit in it, which looks like the rim of a hole.
+func TestFacesHaveNoPits(t *testing.T) {
+	s := plateWithHole(300_000)
+	var bump []int
+	for i := range s.Offsets {
+		o := &s.Offsets[i]
+		if i%50 != 0 && math.Hypot(float64(o[0])-20, float64(o[1])-20) < 0.2 {
+			o[2] = 0.075 // the band is 0.06 wide either way
+			bump = append(bump, i)
+		}
+	}
+	require.Greater(t, len(bump), 5)
+	seg, err := Segment(t.Context(), s, Options{})
+	require.NoError(t, err)
+	for _, i := range bump {
+		require.EqualValues(t, 0, seg.Surface[i])
+		require.False(t, seg.Inner[i], "the fit does without")
+	}
+	seg, err = Segment(t.Context(), s, Options{Band: 0.06})
+	require.NoError(t, err)
+	for _, i := range bump {
+		require.EqualValues(t, -1, seg.Surface[i], "a band that is given is kept")
+	}
+}

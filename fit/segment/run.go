@@ -75,6 +75,7 @@ type run struct {
 	deep  []bool  // the point lies away from its surface's edge
 	junk  []bool  // points that belong to nothing, or nil
 	known *known
+	cell  float64 // of the last level's nodes
 	rest  []int32 // points that the last level left; nil before the first
 }
 
@@ -138,9 +139,10 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		return true, nil
 	}
 	cell := r.pitch * math.Sqrt(max(1, float64(points)/nodeTarget))
-	if level >= 2 || cell < 1.3*r.tex.Spacing {
+	if level >= 2 || cell < 1.3*r.tex.Spacing || level == 1 && cell > 0.6*r.cell {
 		cell, last = r.tex.Spacing*max(0.5, math.Sqrt(float64(points)/lastNodes)), true
 	}
+	r.cell = cell
 	n, err := thin(ctx, r.s, r.junk, r.lo, pick, cell, !r.s.IsMesh(), r.jobs)
 	if err != nil {
 		return true, err

@@ -267,8 +267,12 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 			}
 		}
 		if len(all) == 0 {
+			// A run for smaller surfaces may take it, unless it grew and is none.
+			grew := len(c.sups[0].nodes) >= min(minNodes, trialLimit)
 			for _, i := range c.sups[0].nodes {
-				s.tried[i] = true // a run for smaller surfaces may take it
+				s.tried[i] = true
+				s.spoilt[i] = s.spoilt[i] || grew
+				s.barren[i] = s.barren[i] || grew && minNodes <= 30
 			}
 			continue
 		}
