@@ -53,6 +53,12 @@ const roughShares = 7
 // difference: two more a kernel.
 const whitePrior = 30
 
+// knownPrior is the prior weight of the face's own noise: as much as all other
+// kernels together. The face shows its shape by some thousand points, the bins of
+// a few holes hardly tell kernels apart, and noise of three lengths is none of
+// the grid's.
+const knownPrior = 12
+
 // span returns the part of the grid in ln length that l[i] stands for.
 func span(l []float64, i int) float64 {
 	return math.Log(l[min(i+1, len(l)-1)]/l[max(i-1, 0)]) / 2
@@ -95,7 +101,7 @@ func learnNoise(all []arcSeries, known waves) arcNoise {
 		add(kernel{waves: waves{length: []float64{l * r}, share: []float64{1}}}, n, span(gridSmooth[:], i))
 	}
 	if len(known.length) > 0 {
-		add(kernel{waves: known}, roughShares, 0.3)
+		add(kernel{waves: known}, roughShares, knownPrior)
 	}
 	log, sigma2 := like.at(0)
 	g.kernel, g.q, g.sigma2 = append(g.kernel, kernel{}), append(g.q, 0), append(g.sigma2, sigma2)
