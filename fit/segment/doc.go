@@ -51,6 +51,19 @@
 // (BenchmarkSegment, BenchmarkStages). The context is looked at between chunks
 // and between trials, every few milliseconds.
 //
+// # A sparse cloud of a drawing
+//
+// Points strewn over the surfaces of a drawing lie on them to the last digits, so
+// that the distance alone tells what is on a surface, in a band of a thousandth of
+// the spacing, however narrow the surface. Where most places of a cloud of up to
+// 150,000 points say so, each free point is a seed for planes, cylinders, cones
+// and spheres through as few of its neighbours as settle them (Fischler & Bolles
+// 1981), which grow over connected points and count where what lies on them ends
+// there; in the end each point goes to the nearest (sharp.go). Facets of round
+// walls, of points strewn over a drawing's mesh, are given up again
+// (sharpshed.go). What is left is searched as above, and if that is more than
+// half, all of it.
+//
 // # A modeller's mesh
 //
 // Vertices that lie on the surfaces to the last digit, and only on edges, need

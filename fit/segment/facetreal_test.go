@@ -77,8 +77,9 @@ func TestRingOfSixHoles(t *testing.T) {
 	}
 }
 
-// Source: testdata/README.md, real/pedestal_four_holes.stl.gz.
-func TestPedestal(t *testing.T) {
+// pedestal is testdata/README.md's real/pedestal_four_holes.stl.gz.
+func pedestal(t *testing.T) *mesh.Scan {
+	t.Helper()
 	f, err := os.Open(filepath.Join(testdata, "real", "pedestal_four_holes.stl.gz"))
 	require.NoError(t, err)
 	defer f.Close()
@@ -88,6 +89,12 @@ func TestPedestal(t *testing.T) {
 	require.NoError(t, err)
 	s, err := mesh.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), "pedestal.stl", mesh.ReadOptions{})
 	require.NoError(t, err)
+	return s
+}
+
+// Source: testdata/README.md, real/pedestal_four_holes.stl.gz.
+func TestPedestal(t *testing.T) {
+	s := pedestal(t)
 	require.True(t, isTessellated(s))
 	seg, err := segmentFacets(t.Context(), s, Options{})
 	require.NoError(t, err)

@@ -18,7 +18,8 @@ import (
 // is beyond what scanners are true to.
 const fitPoints = 15_000
 
-// leastPoints is the least number of points that make a surface.
+// leastPoints is the least number of points that make a surface, where there is
+// noise.
 const leastPoints = 24
 
 // finish fits every surface to its points, numbers them by size and fills the
@@ -28,7 +29,7 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	lists := r.lists()
 	order := make([]int, 0, len(r.surfs))
 	for i := range r.surfs {
-		if len(lists[i]) >= leastPoints && !r.surfs[i].fades {
+		if len(lists[i]) >= r.least && !r.surfs[i].fades {
 			order = append(order, i)
 		}
 	}

@@ -17,9 +17,9 @@ func (r *run) merge(ctx context.Context) error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			for j := range r.surfs {
+			for j := range r.surfs { // exact surfaces are joined already
 				a, b := &r.surfs[i], &r.surfs[j]
-				if i == j || b.count == 0 || a.fades || a.count < b.count || a.count == b.count && i > j {
+				if i < r.exact || j < r.exact || i == j || b.count == 0 || a.fades || a.count < b.count || a.count == b.count && i > j {
 					continue
 				}
 				if !r.absorbs(a, b, pts[i], pts[j]) && !r.joins(a, b, pts[i], pts[j]) {

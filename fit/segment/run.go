@@ -34,7 +34,14 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 	if err != nil {
 		return nil, err
 	}
-	for level := 0; ; level++ {
+	if err := r.sharpen(ctx); err != nil {
+		return nil, err
+	}
+	level := 0
+	if r.exact > 0 {
+		level = 1 // the rest are few
+	}
+	for ; ; level++ {
 		r.tell.at(0.05 + 0.85*(1-math.Pow(0.3, float64(level))))
 		last, err := r.level(ctx, level)
 		if err != nil {
@@ -77,6 +84,8 @@ type run struct {
 	known *known
 	cell  float64 // of the last level's nodes
 	rest  []int32 // points that the last level left; nil before the first
+	exact int     // how many of surfs are exact, see sharp; the first ones
+	least int     // points that make a surface
 }
 
 // surf is a surface with its band, before the final fit.
@@ -96,7 +105,7 @@ const (
 )
 
 func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
-	r := &run{s: s, opt: opt, jobs: opt.Jobs, tell: progress{f: opt.Progress}}
+	r := &run{s: s, opt: opt, jobs: opt.Jobs, least: leastPoints, tell: progress{f: opt.Progress}}
 	lo, hi := s.Bounds()
 	r.lo = lo.Sub(s.Origin)
 	if r.jobs <= 0 {
@@ -110,8 +119,8 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	r.tex = tex
 	r.pitch = max(tex.Spacing, min(1.5*tex.Spacing, coarse))
 	r.tol.floor, r.tol.held = opt.Band, opt.Band > 0
-	if opt.Band <= 0 {
-		r.tol.floor = max(sigmas*tex.Noise, 0.04*tex.Spacing, 4e-7*hi.Sub(lo).Norm())
+	if !r.tol.held {
+		r.tol.floor = r.floor()
 	}
 	r.tol.reach = 40 * tex.Spacing
 	r.of = make([]int32, s.Len())
@@ -121,6 +130,11 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	r.deep = make([]bool, s.Len())
 	r.junk = junk(s)
 	return r, nil
+}
+
+// floor is the least half width of a band, mm, that noise and spacing ask for.
+func (r *run) floor() float64 {
+	return max(sigmas*r.tex.Noise, 0.04*r.tex.Spacing, 4e-7*r.s.Diagonal())
 }
 
 // level searches the points that are free, thinned so far that about nodeTarget
