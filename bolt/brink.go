@@ -10,6 +10,7 @@ import (
 type brink struct {
 	pts  [][2]float64 // on the face's sheet
 	drop []float64    // height over the face, mm; below it negative
+	open int          // how many of pts, the first, are points of open edges
 	grid grid2
 }
 
@@ -38,6 +39,7 @@ func brinkOf(s *mesh.Scan, rims []mesh.Rim, f *face, g grain, cell float64) brin
 			}
 		}
 	}
+	b.open = len(b.pts)
 	for _, tri := range s.Triangles {
 		for k := range 3 {
 			i, j := tri[k], tri[(k+1)%3]
@@ -57,6 +59,23 @@ func brinkOf(s *mesh.Scan, rims []mesh.Rim, f *face, g grain, cell float64) brin
 
 func (b *brink) add(p [2]float64, drop float64) {
 	b.pts, b.drop = append(b.pts, p), append(b.drop, drop)
+}
+
+// count returns how many points of the mesh there are along those of idx that
+// have a weight: an edge that is crossed is half of one, as a row of triangles is
+// crossed twice for every point.
+func (b *brink) count(idx []int32, weight []float64) float64 {
+	n := 0.0
+	for k, i := range idx {
+		switch {
+		case weight[k] == 0:
+		case int(i) < b.open:
+			n++
+		default:
+			n += 0.5
+		}
+	}
+	return n
 }
 
 // sectors returns, for n sectors of direction from (x, y), the number of the

@@ -41,7 +41,7 @@ func (f *face) rimIn(h hollow, b *brink, g grain) (candidate, bool) {
 		pts[k] = b.pts[i]
 	}
 	d, err := robustDisc(pts, &start, g.noise/4)
-	if err != nil || d.used < rimPoints || d.r < g.spacing && !g.drawn() || d.r < h.r*0.7 || d.r > h.r*1.4+reach ||
+	if err != nil || b.count(idx, d.weight) < rimPoints || d.r < g.spacing && !g.drawn() || d.r < h.r*0.7 || d.r > h.r*1.4+reach ||
 		math.Hypot(d.x-h.x, d.y-h.y) > 0.6*h.r+2*g.spacing {
 		return candidate{}, false
 	}
