@@ -19,8 +19,12 @@ const (
 	broadSpread = 1.5
 	broadAround = 1.3
 	// broadRelief is the most that the quadric may rise over a patch, by the
-	// patch's width. On a cylinder it leaves up to relief³·width unexplained.
+	// patch's width. On a cylinder it leaves up to relief³·width unexplained, a
+	// tenth of that as the root mean square. Where the noise is more than
+	// relief³·width, a patch may rise by broadMost: parts of slender bars have no
+	// others.
 	broadRelief = 0.1
+	broadMost   = 0.2
 	// broadInliers is the least share of a patch's points that its quadric
 	// explains.
 	broadInliers = 0.65
@@ -129,10 +133,14 @@ func (b *broadPatch) noise(s *Scan, ix *Index, i int32, k int) float64 {
 		band = 3 * 1.4826 * median(b.rest)
 		if math.Abs(band-last) < 0.01*band {
 			relief := math.Sqrt(c[3]*c[3] + c[4]*c[4]/2 + c[5]*c[5])
-			if float64(m) < broadInliers*float64(len(b.at)) || relief > broadRelief*width {
+			if float64(m) < broadInliers*float64(len(b.at)) || relief > broadMost*width {
 				return math.NaN()
 			}
-			return b.spread(math.Sqrt(rss / float64(m-6)))
+			sigma := b.spread(math.Sqrt(rss / float64(m-6)))
+			if steep := relief / width; steep > broadRelief && steep*steep*steep*width > sigma {
+				return math.NaN()
+			}
+			return sigma
 		}
 	}
 	return math.NaN()

@@ -33,7 +33,7 @@ func (s *searcher) accept(sup *support) bool {
 		if sup.sin < 0.07 || sup.cos < 0.14 { // as good as a cylinder or a plane
 			return false
 		}
-		if mid < s.leastWidth(1.5, 2.5) || (hi-lo)/sup.cos < s.leastWidth(1.8, 4) || !s.bends(mid, arc) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
+		if mid < s.leastWidth(1.5, 2.5) || bandWidth(pts, sup.p, sup.a)/sup.cos < s.leastWidth(1.8, 4) || !s.bends(mid, arc) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
 			return false
 		}
 		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
@@ -120,6 +120,41 @@ func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
 	slices.Sort(t)
 	cut := len(t) / 100
 	return t[cut], t[len(t)-1-cut]
+}
+
+// bandWidth returns how far along a a band of pts about the axis reaches, median
+// over the sectors about it with some eight points each. Less than along where
+// the band is askew: the strip of a rounded edge that a scan breaks off along its
+// lines of sight fits a slender cone that is tilted, whose extent is that of the
+// tilt. The range of n even draws from a width is (n-1)/(n+1) of it.
+func bandWidth(pts []r3.Vector, p, a r3.Vector) float64 {
+	e1, e2 := fit.Frame(a)
+	bins := max(1, min(72, len(pts)/8))
+	type sector struct {
+		n      int
+		lo, hi float64
+	}
+	sectors := make([]sector, bins)
+	for _, q := range pts {
+		v := q.Sub(p)
+		t := (math.Atan2(v.Dot(e2), v.Dot(e1))/(2*math.Pi) + 1) * float64(bins)
+		c, h := &sectors[int(t)%bins], v.Dot(a)
+		if c.n == 0 {
+			c.lo, c.hi = h, h
+		}
+		c.n, c.lo, c.hi = c.n+1, min(c.lo, h), max(c.hi, h)
+	}
+	var widths []float64
+	for _, c := range sectors {
+		if c.n > 2 {
+			widths = append(widths, (c.hi-c.lo)*float64(c.n+1)/float64(c.n-1))
+		}
+	}
+	if len(widths) == 0 {
+		return 0
+	}
+	slices.Sort(widths)
+	return widths[len(widths)/2]
 }
 
 // arcOf returns the angle about the axis, rad, that pts cover: the share of
