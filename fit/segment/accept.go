@@ -67,8 +67,8 @@ func (s *searcher) positions(ns []int32) []r3.Vector {
 }
 
 // rounding reports whether a bend of radius r is what a scanner makes of a
-// sharp outer edge: seen over less than half a turn and no wider than eight
-// nodes. The rounding of a curved edge passes for part of a slender cone, which
+// sharp edge: seen over less than half a turn and no wider than eight nodes, in
+// an inner corner six and a half. The rounding of a curved edge passes for part of a slender cone, which
 // reaches farther along the faces on either side: a cone needs a third of a
 // turn, or many nodes.
 func (s *searcher) rounding(sup *support, arc, r float64) bool {
@@ -79,7 +79,10 @@ func (s *searcher) rounding(sup *support, arc, r float64) bool {
 		}
 		width *= 2
 	}
-	return sup.side > 0 && arc < 170*math.Pi/180 && arc*r < width
+	if sup.kind == cylinderKind && sup.side < 0 { // holes have narrow walls, too
+		width = 6.5 * s.pitch
+	}
+	return (sup.side > 0 || sup.kind == cylinderKind) && arc < 170*math.Pi/180 && arc*r < width
 }
 
 // leastWidth is the least width, mm, of a surface: between exact and noisy times

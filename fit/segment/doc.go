@@ -76,8 +76,8 @@
 // # Limits
 //
 // A part that is mostly freeform is searched at no more than 300,000 nodes.
-// Walls and chamfers narrower than about five spacings, or of a radius below two and a half,
-// are not told on noisy scans. Tori and freeform surfaces belong to nothing.
+// Walls and chamfers narrower than about five spacings, or of a radius below two
+// and a half, are not told on noisy scans. Tori and freeform surfaces belong to nothing.
 //
 // Sources:
 //

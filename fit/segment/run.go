@@ -128,7 +128,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 		r.of[i] = -1
 	}
 	r.deep = make([]bool, s.Len())
-	r.junk = junk(s)
+	r.junk = junk(s, tex.Spacing)
 	return r, nil
 }
 

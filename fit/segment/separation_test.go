@@ -66,6 +66,9 @@ func TestSurfacesComeApart(t *testing.T) {
 	cloud := scansim.CloudOptions{Seed: 32, Points: 40_000, Noise: 0.02, ShowHidden: true}
 	// The turntable's rim and underside have no label; the scan lacks them.
 	below := func(p r3.Vector) bool { return p.Z < -8.6 }
+	harmed := fused
+	harmed.Turntable, harmed.Junk, harmed.Duplicated, harmed.Flipped, harmed.Missing = 90, 6, 0.05, 0.02, 0.02
+	harmed.ShowHidden, harmed.Drop = false, below
 	strewn := cloud
 	strewn.Turntable, strewn.Outliers, strewn.Points = 90, 0.1, 60_000
 	strewn.ShowHidden, strewn.Drop = false, below
@@ -91,6 +94,7 @@ func TestSurfacesComeApart(t *testing.T) {
 		{part: chamfered(), scan: "cloud", cloud: &cloud, cylinders: 2, cones: 1},
 		{part: wavyBlock(), scan: "mesh", mesh: &fused},
 		{part: wavyBlock(), scan: "cloud", cloud: &cloud},
+		{part: plainFlange(), scan: "turntable, junk, doubled and flipped triangles", mesh: &harmed, cylinders: 7},
 		{part: plainFlange(), scan: "turntable, points astray", cloud: &strewn, cylinders: 7},
 	}
 	for _, c := range cases {
