@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/r1"
 
 	"spotface/report/budget"
+	"spotface/report/wording"
 )
 
 // Check judges a measured report against a plan: it matches the plan's features
@@ -198,7 +199,7 @@ func (c *checker) present(r Result) {
 func likeText(s *Size, at []float64) string {
 	out := ""
 	if s != nil {
-		out += fmt.Sprintf("of about %s mm ", short(s.Nominal))
+		out += fmt.Sprintf("of about %s mm ", wording.Short(s.Nominal))
 	}
 	if at != nil {
 		out += "near "
@@ -206,7 +207,7 @@ func likeText(s *Size, at []float64) string {
 			if i > 0 {
 				out += ", "
 			}
-			out += short(v)
+			out += wording.Short(v)
 		}
 		out += " in the datum frame "
 	}

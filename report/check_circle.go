@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/bolt"
+	"spotface/report/wording"
 )
 
 // planned lists the characteristics that the plan judges at each hole.
@@ -75,7 +76,7 @@ func (c *checker) circle(i int) {
 	for at := range cm.place {
 		if c.places[i][at] == "" {
 			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1), fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
-				short(p.Angles[at]), at+1), p.planned()...)
+				wording.Short(p.Angles[at]), at+1), p.planned()...)
 		}
 	}
 	if len(c.results) == before {
@@ -86,10 +87,10 @@ func (c *checker) circle(i int) {
 func (p *PlanCircle) missingText() string {
 	s := fmt.Sprintf("no circle of %d holes", len(p.Angles))
 	if p.PitchDiameter != nil {
-		s += fmt.Sprintf(" on about %s mm", short(p.PitchDiameter.Nominal))
+		s += fmt.Sprintf(" on about %s mm", wording.Short(p.PitchDiameter.Nominal))
 	}
 	if p.HoleDiameter != nil {
-		s += fmt.Sprintf(" with holes of about %s mm", short(p.HoleDiameter.Nominal))
+		s += fmt.Sprintf(" with holes of about %s mm", wording.Short(p.HoleDiameter.Nominal))
 	}
 	return s + " in this scan"
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spotface/report/budget"
+	"spotface/report/wording"
 )
 
 // lengths turns lengths as scanned into those that a plan is held against: the
@@ -114,11 +115,11 @@ func (c *checker) noteCorrections() {
 	s := &c.plan.Scanner
 	if t := s.Coating.Thickness; t > 0 {
 		c.note("Diameters are corrected for a coat of %s mm: holes and bores by +%s mm, bosses by -%s mm.",
-			short(t), short(2*t), short(2*t))
+			wording.Short(t), wording.Short(2*t), wording.Short(2*t))
 	}
 	if t := s.Temperature; t != nil && !c.lengths.set {
 		c.note("Judged lengths hold at 20 degrees C (ISO 1); the part was scanned at %s, so they are %s.",
-			short(t.Part), stretch(c.lengths.factor))
+			wording.Short(t.Part), stretch(c.lengths.factor))
 	}
 }
 

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // ErrNothingToPlan says that a report shows no face, hole or cylinder that a
@@ -90,9 +92,9 @@ func ext(name string) string {
 // size is "{nominal: 84, band: [-0.3, 0.3]}" with the measured size behind it.
 func (d *draft) size(measured, expanded float64) (text, comment string) {
 	n := probableSize(measured, expanded)
-	t := short(generalTolerance(n))
+	t := wording.Short(generalTolerance(n))
 	k := decimals(expanded)
-	return fmt.Sprintf("{nominal: %s, band: [-%s, %s]}", short(n), t, t),
+	return fmt.Sprintf("{nominal: %s, band: [-%s, %s]}", wording.Short(n), t, t),
 		"measured " + fixed(measured, k) + plusMinus(expanded, k)
 }
 
@@ -295,13 +297,13 @@ func (d *draft) planes() {
 		}
 		switch {
 		case f != nil && f.Face == p.ID:
-			lines = append(lines, fmt.Sprintf("  - {id: %s, flatness: %s}  # mounting face; %s", p.ID, short(allowed), was))
+			lines = append(lines, fmt.Sprintf("  - {id: %s, flatness: %s}  # mounting face; %s", p.ID, wording.Short(allowed), was))
 			d.features++
 		case f != nil:
 			lines = append(lines, fmt.Sprintf("  # - {id: %s, at: %s, normal: %s, flatness: %s}  # %s",
-				p.ID, d.place(p.Point, 3), d.direction(p.Normal), short(allowed), was))
+				p.ID, d.place(p.Point, 3), d.direction(p.Normal), wording.Short(allowed), was))
 		default:
-			lines = append(lines, fmt.Sprintf("  - {id: %s, flatness: %s}  # %s", p.ID, short(allowed), was))
+			lines = append(lines, fmt.Sprintf("  - {id: %s, flatness: %s}  # %s", p.ID, wording.Short(allowed), was))
 			d.features++
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/goccy/go-yaml/ast"
+
+	"spotface/report/wording"
 )
 
 // names keeps the ids of a plan's features apart, and the places where one
@@ -106,7 +108,7 @@ func (r *planReader) circle(n ast.Node, p *Plan, ids *names) error {
 		{"count", func(n ast.Node) (err error) {
 			countNode = n
 			if count, err = r.number(n, "count"); err == nil && (count != math.Trunc(count) || count < 3 || count > 1000) {
-				err = r.fail(n, "count is %s, need a whole number from 3 to 1000", short(count))
+				err = r.fail(n, "count is %s, need a whole number from 3 to 1000", wording.Short(count))
 			}
 			return err
 		}},
@@ -156,7 +158,7 @@ func (r *planReader) circle(n ast.Node, p *Plan, ids *names) error {
 			spacing = 360 / count
 		}
 		if spacing*count > 360+1e-6*count { // 51.428571 seven times is a ring, too
-			return r.fail(spacingNode, "bolt circle %s: %d holes %s degrees apart need more than a whole turn", c.ID, int(count), short(spacing))
+			return r.fail(spacingNode, "bolt circle %s: %d holes %s degrees apart need more than a whole turn", c.ID, int(count), wording.Short(spacing))
 		}
 		if math.Abs(spacing*count-360) <= 1e-3*count {
 			spacing = 360 / count // 51.4286 means a seventh
@@ -171,11 +173,11 @@ func (r *planReader) circle(n ast.Node, p *Plan, ids *names) error {
 
 func (r *planReader) checkAngles(n ast.Node, a []float64) error {
 	if a[0] != 0 {
-		return r.fail(n, "angles start with %s, need 0: they count from the clocking hole", short(a[0]))
+		return r.fail(n, "angles start with %s, need 0: they count from the clocking hole", wording.Short(a[0]))
 	}
 	for i := 1; i < len(a); i++ {
 		if a[i] <= a[i-1] || a[i] >= 360 {
-			return r.fail(n, "angle %s after %s: angles rise counter-clockwise from 0 and stay below 360", short(a[i]), short(a[i-1]))
+			return r.fail(n, "angle %s after %s: angles rise counter-clockwise from 0 and stay below 360", wording.Short(a[i]), wording.Short(a[i-1]))
 		}
 	}
 	return nil

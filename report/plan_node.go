@@ -10,6 +10,8 @@ import (
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/token"
 	"github.com/golang/geo/r1"
+
+	"spotface/report/wording"
 )
 
 // planReader turns nodes of a parsed plan into values. Its errors carry line and
@@ -160,7 +162,7 @@ func splitUnit(s string) (num, unit string) {
 func (r *planReader) notNegative(n ast.Node, what string) (float64, error) {
 	v, err := r.number(n, what)
 	if err == nil && v < 0 {
-		err = r.fail(n, "%s is %s, need zero or more", what, short(v))
+		err = r.fail(n, "%s is %s, need zero or more", what, wording.Short(v))
 	}
 	return v, err
 }
@@ -169,7 +171,7 @@ func (r *planReader) notNegative(n ast.Node, what string) (float64, error) {
 func (r *planReader) positive(n ast.Node, what string) (float64, error) {
 	v, err := r.number(n, what)
 	if err == nil && v <= 0 {
-		err = r.fail(n, "%s is %s, need more than zero", what, short(v))
+		err = r.fail(n, "%s is %s, need more than zero", what, wording.Short(v))
 	}
 	return v, err
 }
@@ -246,7 +248,7 @@ func (r *planReader) band(n ast.Node, what string, scale float64) (*r1.Interval,
 	case len(ends) != 2:
 		return nil, r.fail(n, "the band of %s has %s, need two: the lower and the upper deviation, as in [-0.2, 0.2]", what, things(len(ends), "number"))
 	case ends[0] > ends[1] || math.IsInf(ends[0], 1) || math.IsInf(ends[1], -1):
-		return nil, r.fail(n, "the band of %s has its lower limit %s above its upper limit %s: swap them", what, short(ends[0]/scale), short(ends[1]/scale))
+		return nil, r.fail(n, "the band of %s has its lower limit %s above its upper limit %s: swap them", what, wording.Short(ends[0]/scale), wording.Short(ends[1]/scale))
 	case math.IsInf(ends[0], -1) && math.IsInf(ends[1], 1):
 		return nil, r.fail(n, "the band of %s has no limit on either side: leave the band out", what)
 	}

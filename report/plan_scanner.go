@@ -10,6 +10,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"spotface/report/budget"
+	"spotface/report/wording"
 )
 
 // scanner reads what the plan says of the scanner and of the scanning.
@@ -44,7 +45,7 @@ func (r *planReader) lengthError(n ast.Node, l *LengthError) error {
 		return err
 	}
 	if l.B > 0.1 {
-		return r.fail(n, "length b is %s, more than a tenth of any length: give it in mm a mm, as in 0.00004 for 40 micrometres a metre", short(l.B))
+		return r.fail(n, "length b is %s, more than a tenth of any length: give it in mm a mm, as in 0.00004 for 40 micrometres a metre", wording.Short(l.B))
 	}
 	// a + b L takes the place of the number that the other sources give.
 	switch {
@@ -87,7 +88,7 @@ func (r *planReader) temperature(n ast.Node, sc *Scanner) error {
 	part := func(n ast.Node, what string) (float64, error) {
 		v, err := r.number(n, what)
 		if err == nil && (v < coldest || v > hottest) {
-			err = r.fail(n, "%s is %s degrees C, need %d to %d: the part's own while it was scanned", what, short(v), coldest, hottest)
+			err = r.fail(n, "%s is %s degrees C, need %d to %d: the part's own while it was scanned", what, wording.Short(v), coldest, hottest)
 		}
 		return v, err
 	}

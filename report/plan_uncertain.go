@@ -4,6 +4,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"spotface/report/budget"
+	"spotface/report/wording"
 )
 
 // stated gathers the keys that say how sure a value is, as its source states it:
@@ -60,7 +61,7 @@ func (s *stated) readConfidence(n ast.Node) (err error) {
 		return err
 	}
 	if s.confidence < 50 || s.confidence >= 100 {
-		return s.r.fail(n, "confidence is %s, need per cent from 50 to below 100, as in 95", short(s.confidence))
+		return s.r.fail(n, "confidence is %s, need per cent from 50 to below 100, as in 95", wording.Short(s.confidence))
 	}
 	return nil
 }
@@ -68,7 +69,7 @@ func (s *stated) readConfidence(n ast.Node) (err error) {
 func (s *stated) readDoF(n ast.Node) (err error) {
 	s.dofN = n
 	if s.dof, err = s.r.positive(n, s.what+" dof"); err == nil && s.dof < 1 {
-		err = s.r.fail(n, "dof is %s, need 1 or more degrees of freedom: n readings have n - 1", short(s.dof))
+		err = s.r.fail(n, "dof is %s, need 1 or more degrees of freedom: n readings have n - 1", wording.Short(s.dof))
 	}
 	return err
 }

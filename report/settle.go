@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // openPoints says what would settle each indeterminate result; of more than three
@@ -53,7 +55,7 @@ func (r *Result) settle(scan *Scan) string {
 	s := fmt.Sprintf("it lies %s %s from its limit, the uncertainty is +-%s. ", fixed(gap, d), unit, fixed(r.Uncertainty, d))
 	if r.Lower != nil && r.Upper != nil && *r.Upper-*r.Lower < 2*r.Uncertainty {
 		s = fmt.Sprintf("the band is %s %s wide and the uncertainty +-%s, so nothing could pass. ",
-			short(*r.Upper-*r.Lower), unit, fixed(r.Uncertainty, d))
+			wording.Short(*r.Upper-*r.Lower), unit, fixed(r.Uncertainty, d))
 	}
 	further := fixed(math.Ceil((r.Uncertainty-gap)*1e3)/1e3, 3) + " " + unit + " further out"
 	p := r.parts()

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // circle writes one bolt circle: heading, table of holes, hole-to-hole table,
@@ -58,13 +60,13 @@ func (t *text) circleHeading(c *BoltCircle) string {
 // nominalWithin is "84 within +-0.2".
 func (r *Result) nominalWithin() string {
 	if r.Lower == nil && r.Upper != nil && (r.Nominal == nil || *r.Nominal == 0) {
-		return "within " + short(*r.Upper) // a form error or a zone
+		return "within " + wording.Short(*r.Upper) // a form error or a zone
 	}
 	s := ""
 	if r.Nominal != nil {
-		s = short(*r.Nominal) + " "
+		s = wording.Short(*r.Nominal) + " "
 	}
-	return s + "within " + bandText(r.Lower, r.Upper)
+	return s + "within " + wording.Band(r.Lower, r.Upper)
 }
 
 // clockingTable lists the holes with their angles; outward says whether how far
@@ -94,7 +96,7 @@ func (t *text) clockingTable(c *BoltCircle, outward bool) {
 			row[5] = k.outwardText(len(c.Clocking))
 		}
 		if r := t.result(c.ID+"/"+k.Hole, ClockingAngle); r != nil {
-			row[6], row[7] = bandText(r.Lower, r.Upper), string(r.Verdict)
+			row[6], row[7] = wording.Band(r.Lower, r.Upper), string(r.Verdict)
 		}
 		tab.add(row...)
 	}
@@ -129,14 +131,14 @@ func (t *text) sizeTable(c *BoltCircle) table {
 			d := decimals(r.Uncertainty)
 			row[1] = fixed(*r.Measured, d)
 			row[2] = signed(*r.Deviation, d) + plusMinus(r.Uncertainty, d)
-			row[3], row[4] = bandText(r.Lower, r.Upper), string(r.Verdict)
-			tab.head[2] = "from " + short(*r.Nominal)
+			row[3], row[4] = wording.Band(r.Lower, r.Upper), string(r.Verdict)
+			tab.head[2] = "from " + wording.Short(*r.Nominal)
 		}
 		if r := t.result(c.ID+"/"+k.Hole, Position); r != nil {
 			judged = true
 			d := decimals(r.Uncertainty)
 			row[6] = fixed(*r.Measured, d) + plusMinus(r.Uncertainty, d)
-			row[7], row[8] = short(*r.Upper), string(r.Verdict)
+			row[7], row[8] = wording.Short(*r.Upper), string(r.Verdict)
 		}
 		tab.add(row...)
 	}
@@ -187,13 +189,13 @@ func (t *text) spacingTable(c *BoltCircle) {
 	for _, k := range c.Spacing {
 		row := []string{k.From + " to " + k.To, fixed(k.AngleDeg, d), "", "", "", ""}
 		if k.NominalDeg != nil {
-			row[2] = short(*k.NominalDeg)
+			row[2] = wording.Short(*k.NominalDeg)
 		}
 		if k.DeviationDeg != nil {
 			row[3] = signed(*k.DeviationDeg, d) + plusMinus(k.UncertaintyDeg, d)
 		}
 		if r := t.result(c.ID+"/"+k.From+"-"+k.To, SpacingAngle); r != nil {
-			row[4], row[5] = bandText(r.Lower, r.Upper), string(r.Verdict)
+			row[4], row[5] = wording.Band(r.Lower, r.Upper), string(r.Verdict)
 		}
 		tab.add(row...)
 	}

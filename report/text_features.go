@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"slices"
+
+	"spotface/report/wording"
 )
 
 // textRows is how many planes and cylinders the text lists; the JSON has all.
@@ -136,7 +138,7 @@ func (t *text) faces(judged func(string) bool) {
 			d := decimals(p.Uncertainty.Flatness)
 			flat = fixed(*p.Flatness, d) + plusMinus(p.Uncertainty.Flatness, d)
 		}
-		tab.addJudged(t.judged(p.ID), p.ID, role, flat, count(p.Support))
+		tab.addJudged(t.judged(p.ID), p.ID, role, flat, wording.Count(p.Support))
 	}
 	if len(tab.rows) == 0 {
 		return

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // headline says what the reader wants to know: the pattern, what is off in it,
@@ -60,16 +62,16 @@ func (t *text) pattern() string {
 	case n == nil:
 		return s + " on a circle, in no regular pattern"
 	default:
-		s += fmt.Sprintf(" at %s degrees", short(n.SpacingDeg))
+		s += fmt.Sprintf(" at %s degrees", wording.Short(n.SpacingDeg))
 		if !n.FullRing {
 			s += " (part of a ring)"
 		}
 		if k := len(n.Missing); k > 0 {
 			places := make([]string, k)
 			for i, a := range n.Missing {
-				places[i] = short(a)
+				places[i] = wording.Short(a)
 			}
-			s += fmt.Sprintf(", no hole at %s degrees", list(places))
+			s += fmt.Sprintf(", no hole at %s degrees", wording.List(places))
 		}
 	}
 	so := c.Standouts
@@ -86,7 +88,7 @@ func (t *text) pattern() string {
 		for i, h := range so.Holes {
 			parts[i] = h.Hole + " " + h.amount()
 		}
-		return s + ", " + word(len(so.Holes)) + " of them off: " + list(parts)
+		return s + ", " + word(len(so.Holes)) + " of them off: " + wording.List(parts)
 	}
 	return s + fmt.Sprintf(", all in place as far as this scan can tell (%s degrees)", strings.TrimSpace(plusMinus(c.largestU(), 3)))
 }
@@ -140,7 +142,7 @@ func (s Standout) amount() string {
 		}
 		parts = append(parts, fixed(math.Abs(s.Out), 2)+" mm too far "+way)
 	}
-	return list(parts)
+	return wording.List(parts)
 }
 
 // sentences tells the results of one verdict, one line each. More than three like
@@ -217,13 +219,13 @@ func (r *Result) sentence() string {
 		d, u := decimals(r.Uncertainty), plusMinus(r.Uncertainty, decimals(r.Uncertainty))
 		switch angle := r.Unit == "deg"; {
 		case angle && r.Nominal != nil && r.Deviation != nil:
-			s += fmt.Sprintf(" %s%s degrees from %s", signed(*r.Deviation, d), u, short(*r.Nominal))
+			s += fmt.Sprintf(" %s%s degrees from %s", signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
 		case r.Nominal != nil && *r.Nominal != 0 && r.Deviation != nil:
-			s += fmt.Sprintf(" %s mm, %s%s from %s", fixed(*r.Measured, d), signed(*r.Deviation, d), u, short(*r.Nominal))
+			s += fmt.Sprintf(" %s mm, %s%s from %s", fixed(*r.Measured, d), signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
 		default:
 			s += " " + fixed(*r.Measured, d) + u + " " + r.unitWord()
 		}
-		s += " (band " + bandText(r.Lower, r.Upper) + ")"
+		s += " (band " + wording.Band(r.Lower, r.Upper) + ")"
 	}
 	if r.Why != "" {
 		s += ": " + r.Why

@@ -2,6 +2,8 @@ package report
 
 import (
 	"fmt"
+
+	"spotface/report/wording"
 )
 
 // notes writes how the plan was matched.
@@ -74,7 +76,7 @@ func (r Removed) text(mesh bool) string {
 	add(r.ZeroArea, "zero-area")
 	add(r.Duplicate, "duplicate")
 	add(r.Island, "stray")
-	return list(parts)
+	return wording.List(parts)
 }
 
 // next says what to do next, and what a scan cannot do.

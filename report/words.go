@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // decimals returns how many decimals to print beside an expanded uncertainty u:
@@ -51,53 +53,12 @@ func atLeast(v float64, d int) string {
 	return "<" + fixed(math.Pow(10, float64(-d)), d)
 }
 
-// short prints v without trailing zeros, with at most 4 decimals: a number from
-// a plan.
-func short(v float64) string {
-	s := strconv.FormatFloat(math.Round(v*1e4)/1e4, 'f', -1, 64)
-	if s == "-0" {
-		return "0"
-	}
-	return s
-}
-
-// bandText prints a band of deviations: "+-0.2" where it is even, "-0.1 to
-// +0.2" else, "up to 0.3" or "from -0.1" where it has one side.
-func bandText(lower, upper *float64) string {
-	sign := func(v float64) string {
-		if v > 0 {
-			return "+" + short(v)
-		}
-		return short(v)
-	}
-	switch {
-	case lower == nil && upper == nil:
-		return ""
-	case lower == nil:
-		return "up to " + short(*upper)
-	case upper == nil:
-		return "from " + sign(*lower)
-	case *lower == -*upper:
-		return "+-" + short(*upper)
-	}
-	return sign(*lower) + " to " + sign(*upper)
-}
-
-// count prints a whole number with commas between thousands.
-func count(n int) string {
-	s := strconv.Itoa(n)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return s
-}
-
 // things is "1 hole", "6 holes".
 func things(n int, one string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return fmt.Sprintf("%s %ss", count(n), one)
+	return fmt.Sprintf("%s %ss", wording.Count(n), one)
 }
 
 // word prints a small number as a word.
@@ -106,7 +67,7 @@ func word(n int) string {
 	if n >= 0 && n < len(words) {
 		return words[n]
 	}
-	return count(n)
+	return wording.Count(n)
 }
 
 func capital(s string) string {
@@ -114,17 +75,6 @@ func capital(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// list joins names as a sentence does: "H1", "H1 and H2", "H1, H2 and H3".
-func list(names []string) string {
-	switch len(names) {
-	case 0:
-		return ""
-	case 1:
-		return names[0]
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
 // turnWord says which way a turn goes, seen from outside looking at the face.

@@ -18,9 +18,10 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/fit":             {},
 		"spotface/fit/segment":     {"spotface/mesh", "spotface/fit"},
 		"spotface/bolt":            {"spotface/mesh", "spotface/fit", "spotface/fit/segment"},
-		"spotface/report":          {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report/budget"},
+		"spotface/report":          {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/budget":   {},
-		"spotface/report/forecast": {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/budget"},
+		"spotface/report/wording":  {},
+		"spotface/report/forecast": {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/forecast"},
 	}
 	list := exec.CommandContext(t.Context(), "go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "spotface/...")

@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // Options of Run. The zero value works where the plan says the scanner's noise
@@ -157,10 +158,10 @@ func (r *run) checkSize() error {
 	case n > tooManyPoints:
 		return &report.PlanError{File: file, Message: fmt.Sprintf(
 			"a spacing of %s mm makes scans of %.0f million points of this part, %d at most can be simulated: give a wider spacing, from %s mm",
-			short(r.opt.Spacing), n/1e6, tooManyPoints/1_000_000, short(math.Ceil(r.opt.Spacing*math.Sqrt(n/tooManyPoints)*100)/100))}
+			wording.Short(r.opt.Spacing), n/1e6, tooManyPoints/1_000_000, wording.Short(math.Ceil(r.opt.Spacing*math.Sqrt(n/tooManyPoints)*100)/100))}
 	case n < 300:
 		return &report.PlanError{File: file, Message: fmt.Sprintf(
-			"a spacing of %s mm leaves some %.0f points on this part: give a closer one", short(r.opt.Spacing), n)}
+			"a spacing of %s mm leaves some %.0f points on this part: give a closer one", wording.Short(r.opt.Spacing), n)}
 	}
 	// The denser steps only as far as they go.
 	r.opt.Times = slices.DeleteFunc(slices.Clone(r.opt.Times), func(t float64) bool { return t*n > tooManyPoints })
@@ -197,7 +198,7 @@ func (r *run) quarter() float64 {
 func (r *run) forecast(ctx context.Context, number int, length float64) (Case, error) {
 	noise := "independent noise"
 	if length > 0 {
-		noise = fmt.Sprintf("noise shared over %s mm", short(length))
+		noise = fmt.Sprintf("noise shared over %s mm", wording.Short(length))
 	}
 	c := Case{CorrelationLength: length, Clocking: []Step{}}
 	all, err := r.trials(ctx, noise, number*100, r.opt.Spacing, length, func(o []outcome) float64 {
@@ -224,7 +225,7 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 	c.Clocking = append(c.Clocking, r.step(r.opt.Spacing, all))
 	for i, t := range r.opt.Times {
 		spacing := r.opt.Spacing / math.Sqrt(t)
-		o, err := r.trials(ctx, fmt.Sprintf("%s, spacing %s mm", noise, short(spacing)), number*100+i+1, spacing, length, clockError)
+		o, err := r.trials(ctx, fmt.Sprintf("%s, spacing %s mm", noise, wording.Short(spacing)), number*100+i+1, spacing, length, clockError)
 		if err != nil {
 			return Case{}, err
 		}

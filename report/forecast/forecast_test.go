@@ -132,7 +132,7 @@ func TestTextOfTwoCases(t *testing.T) {
 	assert.Contains(t, text, "point to point: four times the points make it 2.0 times smaller.", "where the circle is hardly found does not count")
 	assert.Contains(t, text, "four times the points make it 1.2 times smaller, where independent points would make it 2 times")
 	assert.Contains(t, text, "circle not found")
-	assert.Contains(t, text, "Fusing images to a mesh moves curved walls")
+	assert.Contains(t, text, "Fusing images to a mesh rounds edges and moves curved walls")
 	assert.NotContains(t, text, "NaN")
 	assert.NotContains(t, text, "Inf")
 }

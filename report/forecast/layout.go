@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // round is a round feature of the simulated part, seen along Z in the datum
@@ -67,13 +68,13 @@ func layOut(p *report.Plan, depth, spacing float64) (*layout, error) {
 	switch {
 	case depth > 0:
 		l.thick = depth
-		l.assume("The part is %s mm thick, as asked; holes and bores go through.", short(depth))
+		l.assume("The part is %s mm thick, as asked; holes and bores go through.", wording.Short(depth))
 	case len(l.holes) > 0:
 		l.thick = smallest
-		l.assume("The part is %s mm thick, as much as its smallest hole is wide; holes and bores go through.", short(smallest))
+		l.assume("The part is %s mm thick, as much as its smallest hole is wide; holes and bores go through.", wording.Short(smallest))
 	default:
 		l.thick = max(10*spacing, 5)
-		l.assume("The part is %s mm thick; bores go through.", short(l.thick))
+		l.assume("The part is %s mm thick; bores go through.", wording.Short(l.thick))
 	}
 	if err := l.placeCylinders(); err != nil {
 		return nil, err
@@ -85,7 +86,7 @@ func layOut(p *report.Plan, depth, spacing float64) (*layout, error) {
 		return nil, err
 	}
 	if l.outer == nil {
-		l.assume("The mounting face is a disc of %s mm, just large enough.", short(math.Round(20*l.disc.r)/10))
+		l.assume("The mounting face is a disc of %s mm, just large enough.", wording.Short(math.Round(20*l.disc.r)/10))
 	}
 	return l, nil
 }
@@ -124,7 +125,7 @@ func (l *layout) placeCircles() error {
 		}
 		if !(c.HoleDiameter.Nominal < c.PitchDiameter.Nominal) {
 			return l.fail("bolt circle %s has holes of %s mm on %s mm: they leave no face between them", c.ID,
-				short(c.HoleDiameter.Nominal), short(c.PitchDiameter.Nominal))
+				wording.Short(c.HoleDiameter.Nominal), wording.Short(c.PitchDiameter.Nominal))
 		}
 		start := 0.0
 		if i == main {
@@ -265,7 +266,7 @@ func (l *layout) placeStrays() {
 			l.disc.x, l.disc.r = l.disc.x-grow, l.disc.r+grow
 		}
 		l.holes = append(l.holes, round{id: h.ID, x: x, y: l.disc.y, r: r})
-		l.assume("Hole %s has no place (at) in the plan; it is put at (%s, %s).", h.ID, short(x), short(l.disc.y))
+		l.assume("Hole %s has no place (at) in the plan; it is put at (%s, %s).", h.ID, wording.Short(x), wording.Short(l.disc.y))
 	}
 }
 

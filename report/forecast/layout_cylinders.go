@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // placeCylinders lays bores and bosses. A boss about the whole pattern is the
@@ -29,14 +30,14 @@ func (l *layout) placeCylinders() error {
 		}
 		switch {
 		case side == report.Internal && l.hits(f):
-			l.leave("%s: a bore of %s mm there would cut into the holes.", c.ID, short(2*f.r))
+			l.leave("%s: a bore of %s mm there would cut into the holes.", c.ID, wording.Short(2*f.r))
 			continue
 		case side == report.Internal:
 			l.bores = append(l.bores, f)
 		case l.holds(f):
 			around = append(around, f)
 		case l.hits(f):
-			l.leave("%s: a boss of %s mm there would run into the holes.", c.ID, short(2*f.r))
+			l.leave("%s: a boss of %s mm there would run into the holes.", c.ID, wording.Short(2*f.r))
 			continue
 		default:
 			f.height = l.thick / 2
@@ -65,7 +66,7 @@ func (l *layout) placeCylinders() error {
 		}
 		if steps > 0 {
 			l.bores[i].depth = l.thick / float64(steps+1)
-			l.assume("Bore %s is a counterbore %s mm deep.", l.bores[i].id, short(l.bores[i].depth))
+			l.assume("Bore %s is a counterbore %s mm deep.", l.bores[i].id, wording.Short(l.bores[i].depth))
 		}
 	}
 	if len(around) > 0 {

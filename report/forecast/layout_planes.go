@@ -6,6 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // cut is a plane that bounds the part.
@@ -117,6 +118,6 @@ func (l *layout) placeLevel(id string, at r3.Vector) string {
 		l.disc.r = room
 	}
 	l.pads = append(l.pads, pad)
-	l.assume("Plane %s is a round pad of %s mm.", id, short(2*pad.r))
+	l.assume("Plane %s is a round pad of %s mm.", id, wording.Short(2*pad.r))
 	return ""
 }

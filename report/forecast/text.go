@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // WriteText writes f for a person: first what can be judged, then the figures,
@@ -50,7 +51,7 @@ func (t *text) headline() {
 			not = append(not, e.name())
 		}
 	}
-	what := fmt.Sprintf("a %s with %s mm of noise at a spacing of %s mm", f.Scan.kind(), short(f.Scan.Noise), short(f.Scan.Spacing))
+	what := fmt.Sprintf("a %s with %s mm of noise at a spacing of %s mm", f.Scan.kind(), wording.Short(f.Scan.Noise), wording.Short(f.Scan.Spacing))
 	switch {
 	case len(not) == 0:
 		t.say("%s: %s can judge all that this plan asks%s.", name, what, t.even())
@@ -58,7 +59,7 @@ func (t *text) headline() {
 		t.say("%s: %s can judge nothing of this plan for sure.", name, what)
 	default:
 		t.say("%s: %s can judge %d of %d characteristics for sure, but not %s%s.", name, what,
-			len(c.Expected)-len(not), len(c.Expected), list(not), t.even())
+			len(c.Expected)-len(not), len(c.Expected), wording.List(not), t.even())
 	}
 	t.say("Nothing was scanned for this: it is a simulation of parts that are exactly as planned.")
 }
@@ -106,10 +107,10 @@ func (t *text) table(c *Case) {
 
 func digitCount(n int) string {
 	if n < 1000 {
-		return count(n)
+		return wording.Count(n)
 	}
 	unit := math.Pow(10, math.Floor(math.Log10(float64(n)))-1)
-	return count(int(math.Round(float64(n)/unit) * unit))
+	return wording.Count(int(math.Round(float64(n)/unit) * unit))
 }
 
 func (e *Expected) cells() []string {
@@ -117,7 +118,7 @@ func (e *Expected) cells() []string {
 	if e.Count > 1 {
 		name += fmt.Sprintf(", each of %d", e.Count)
 	}
-	cells := []string{name, bandText(e.Lower, e.Upper) + " " + e.unit(), "", "", "", "", "", "", string(e.Answer), ""}
+	cells := []string{name, wording.Band(e.Lower, e.Upper) + " " + e.unit(), "", "", "", "", "", "", string(e.Answer), ""}
 	if e.Uncertainty > 0 {
 		cells[2] = "+-" + digits(e.Uncertainty)
 		cells[3] = "+-" + digits(math.Hypot(e.Actual, e.FromPlan))
@@ -143,26 +144,6 @@ func (e *Expected) unit() string {
 	return e.Unit
 }
 
-func bandText(lower, upper *float64) string {
-	sign := func(v float64) string {
-		if v > 0 {
-			return "+" + short(v)
-		}
-		return short(v)
-	}
-	switch {
-	case lower == nil && upper == nil:
-		return ""
-	case lower == nil:
-		return "up to " + short(*upper)
-	case upper == nil:
-		return "from " + sign(*lower)
-	case *lower == -*upper:
-		return "+-" + short(*upper)
-	}
-	return sign(*lower) + " to " + sign(*upper)
-}
-
 // meaning explains the columns.
 func (t *text) meaning() {
 	t.gap()
@@ -174,7 +155,7 @@ func (t *text) meaning() {
 		t.say("%s", s)
 	}
 	if t.f.Scan.Kind == Mesh && t.unsure(report.Diameter) {
-		t.say("Fusing images to a mesh moves curved walls toward their axis by some half a squared spacing over the radius, whatever the noise, and a scan does not show by how much. That makes diameters unsure here; a closer spacing, or a point cloud, tells them better.")
+		t.say("Fusing images to a mesh rounds edges and moves curved walls toward their axis, whatever the noise. The edges show by about how much, and a check takes it off; but a real part's edges may be round of their own accord, and that makes diameters unsure here. A closer spacing, or a point cloud, tells them better.")
 	}
 	plan := false
 	for _, e := range t.f.Cases[0].Expected {
@@ -275,6 +256,6 @@ func (t *text) assumed() {
 		t.b.WriteString(wrap("Not forecast: "+s, "  "))
 	}
 	t.say("Simulated part: %s", strings.Join(f.Assumed, " "))
-	t.say("Scanned all round from above, 25 to 70 degrees up; walls that this does not reach are missing. Every scan was measured and checked as a real one would be. Trials stopped when the standard error of each mean stated uncertainty was within %s %% of it.", short(100*f.Precision))
+	t.say("Scanned all round from above, 25 to 70 degrees up; walls that this does not reach are missing. Every scan was measured and checked as a real one would be. Trials stopped when the standard error of each mean stated uncertainty was within %s %% of it.", wording.Short(100*f.Precision))
 	t.say("A real scan has gaps, coats, dirt and a scale error of its own, which this has not. A forecast approves nothing: local codes and licensed practice decide.")
 }

@@ -5,16 +5,9 @@ import (
 	"strconv"
 	"strings"
 	"unicode/utf8"
-)
 
-// short prints a number from a plan, without trailing zeros.
-func short(v float64) string {
-	s := strconv.FormatFloat(math.Round(v*1e4)/1e4, 'f', -1, 64)
-	if s == "-0" {
-		return "0"
-	}
-	return s
-}
+	"spotface/report/wording"
+)
 
 // digits prints v to two significant digits: 0.013, 1.3, 13, 130.
 func digits(v float64) string {
@@ -30,16 +23,7 @@ func digits(v float64) string {
 		return strconv.FormatFloat(v, 'f', d, 64)
 	}
 	unit := math.Pow(10, float64(magnitude-1))
-	return count(int(math.Round(v/unit) * unit))
-}
-
-// count prints a whole number with commas between thousands.
-func count(n int) string {
-	s := strconv.Itoa(n)
-	for i := len(s) - 3; i > 0 && s[i-1] != '-'; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return s
+	return wording.Count(int(math.Round(v/unit) * unit))
 }
 
 // percent prints a share; what is not quite all or nothing does not look like it.
@@ -52,14 +36,6 @@ func percent(share float64) string {
 		return "<1 %"
 	}
 	return strconv.Itoa(int(p)) + " %"
-}
-
-// list joins names as a sentence does: "a", "a and b", "a, b and c".
-func list(names []string) string {
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
 const lineWidth = 96
