@@ -20,6 +20,7 @@ const (
 	sharpProbes = 300     // places at which a cloud is asked whether it is exact
 	sharpShare  = 0.12    // of them that must say so
 	sharpMostOf = 0.92    // of the points around a place that must lie on one surface
+	sharpLook   = 1000    // seeds of a first look
 	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
 )
 
@@ -63,26 +64,24 @@ func (r *run) sharpen(ctx context.Context) error {
 	if ok, err := x.measure(ctx); !ok || err != nil {
 		return err
 	}
-	// Large surfaces first: they make directions and axes known.
-	for _, pass := range [...]struct{ points, seeds int }{{100, 1000}, {sharpLeast, math.MaxInt}} {
+	// Large surfaces first: they make directions and axes known. Where a first look
+	// at any finds few, there are none: smooth noise is exact from point to point.
+	for _, pass := range [...]struct{ points, seeds, hold int }{
+		{100, sharpLook, 0}, {sharpLeast, sharpLook, sharpLeast * sharpLook / 2}, {sharpLeast, math.MaxInt, 0},
+	} {
 		if err := x.find(ctx, pass.points, pass.seeds); err != nil {
 			return err
 		}
 		x.join()
+		if held := x.held(); held < pass.hold && float64(held) < sharpHeld*float64(len(r.of)) {
+			x.forget()
+			return nil
+		}
 	}
 	x.shed()
 	x.settle()
-	held := 0
-	for _, f := range r.of {
-		if f >= 0 {
-			held++
-		}
-	}
-	if float64(held) < sharpHeld*float64(len(r.of)) { // no exact cloud after all
-		r.surfs = nil
-		for p := range r.of {
-			r.of[p] = -1
-		}
+	if float64(x.held()) < sharpHeld*float64(len(r.of)) { // no exact cloud after all
+		x.forget()
 		return nil
 	}
 	r.least = sharpLeast
@@ -97,6 +96,25 @@ func (r *run) sharpen(ctx context.Context) error {
 	r.tex.Noise = min(r.tex.Noise, x.eps)
 	r.tol.floor = r.floor()
 	return nil
+}
+
+// held is the number of points on surfaces.
+func (x *sharp) held() int {
+	n := 0
+	for _, f := range x.r.of {
+		if f >= 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// forget lets go of all surfaces.
+func (x *sharp) forget() {
+	x.r.surfs = nil
+	for p := range x.r.of {
+		x.r.of[p] = -1
+	}
 }
 
 // facing reports whether most points have a normal, which tells the sides of the
