@@ -7,6 +7,7 @@ import "math"
 type binned struct {
 	arcSeries
 	x [][4]float64 // cos θ, sin θ, 1, y of each bin
+	q [][3]float64 // orthonormal columns that span the first three of x
 	// Where the angle between bins i > j lies in turns: the first of four values
 	// and Lagrange's weights of them. (Cubic, since the roughness that linear
 	// interpolation puts into a smooth kernel would pass for short waves.)
@@ -30,7 +31,49 @@ func (s arcSeries) binned() *binned {
 			}
 		}
 	}
+	b.span()
 	return b
+}
+
+// span sets q, by Gram and Schmidt's steps, twice.
+func (b *binned) span() {
+	b.q = make([][3]float64, len(b.x))
+	for i, x := range b.x {
+		b.q[i] = [3]float64{x[0], x[1], x[2]}
+	}
+	for p := range 3 {
+		for range 2 {
+			for o := range p {
+				var d float64
+				for _, q := range b.q {
+					d += q[p] * q[o]
+				}
+				for i := range b.q {
+					b.q[i][p] -= d * b.q[i][o]
+				}
+			}
+		}
+		var d float64
+		for _, q := range b.q {
+			d += q[p] * q[p]
+		}
+		for i := range b.q {
+			b.q[i][p] /= math.Sqrt(max(d, 1e-300))
+		}
+	}
+}
+
+// hidden is the variance of kernel k that a circle takes out, summed over the
+// bins.
+func (b *binned) hidden(k *triangle) float64 {
+	var sum float64
+	for i, u := range b.q {
+		for j, v := range b.q[:i] {
+			sum += 2 * k[i][j] * dot3(u, v)
+		}
+		sum += k[i][i] * dot3(u, u)
+	}
+	return sum
 }
 
 // triangle is a lower triangular matrix over a series' bins.

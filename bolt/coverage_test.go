@@ -69,12 +69,18 @@ func (c *coverCount) add(figure int, off, u float64) {
 func (c *coverCount) judge(t testing.TB, cs []*candidate, at [][2]float64, radii []float64) {
 	for i, k := range cs {
 		c.add(2, 2*(k.r-radii[i]), 2*math.Sqrt(k.cov[2][2]))
-		// The ellipse that holds 95 % (chi-squared with 2 degrees of freedom).
+		// The ellipse that holds 95 %: of Student's distribution in the plane with
+		// covariance C and ν degrees of freedom mᵀC⁻¹m is ν-2 times 0.05^(-2/ν)-1,
+		// which goes to 5.991 as ν grows.
+		most := 5.991
+		if k.dof > 0 {
+			most = (k.dof - 2) * (math.Pow(0.05, -2/k.dof) - 1)
+		}
 		dx, dy := k.x-at[i][0], k.y-at[i][1]
 		det := k.cov[0][0]*k.cov[1][1] - k.cov[0][1]*k.cov[0][1]
 		m := (k.cov[1][1]*dx*dx - 2*k.cov[0][1]*dx*dy + k.cov[0][0]*dy*dy) / det
 		c.all[3]++
-		if m <= 5.991 {
+		if m <= most {
 			c.in[3]++
 		}
 		c.z2[3] += m / 2

@@ -19,11 +19,11 @@ import (
 //
 // K is exp(-d/L), half of that and half exp(-4d/L), or exp(-d²/2L²), of unknown L,
 // or the correlation by distance that the face's own noise has, see waves; each
-// as the means of two bins have it. σ, q and L by restricted maximum likelihood, which allows for what the fit
-// has taken out of the residuals (Patterson and Thompson, Biometrika 58 (1971)
-// 545-554, eq. 9 with the scale profiled out), on a grid of q and L; the grid
-// points' likelihoods then weigh the covariances that they give, so that not
-// knowing the length widens the uncertainty.
+// as the means of two bins have it. σ, q and L by restricted maximum likelihood,
+// which allows for what the fit has taken out of the residuals (Patterson and
+// Thompson, Biometrika 58 (1971) 545-554, eq. 9 with the scale profiled out), on a
+// grid of q and L; the grid points' likelihoods then weigh the covariances that
+// they give, so that not knowing the length widens the uncertainty.
 
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.
@@ -32,36 +32,68 @@ type arcNoise struct {
 	q      []float64 // variance that hangs together, over σ²
 	sigma2 []float64
 	weight []float64
+	free   float64 // degrees of freedom of sigma2
 }
 
-// The grid. Lengths are in median radii; shares are of the variance of a median
-// feature's bin means. Long smooth noise shows its length sharply, and may have
-// next to nothing white beside it.
+// The grid. Lengths are in median radii; shares are variance that hangs together
+// and shows, which is what a circle does not take out, over the white variance of
+// a median feature's bin means.
 var (
 	gridLength = [...]float64{0.15, 0.2, 0.27, 0.37, 0.5, 0.67, 0.9, 1.2, 1.65, 2.2}
-	gridSmooth = [...]float64{0.15, 0.2, 0.27, 0.37, 0.5, 0.58, 0.67, 0.75, 0.85, 0.95, 1.07, 1.2, 1.4, 1.65, 2.2}
-	gridShare  = [...]float64{0.25, 1, 4, 16, 64, 256, 1024, 8192, 131072, 2097152}
+	gridSmooth = [...]float64{0.15, 0.18, 0.21, 0.245, 0.285, 0.335, 0.39, 0.455, 0.53, 0.62, 0.72, 0.84, 0.98, 1.15, 1.35, 1.65, 2.2}
+	gridShare  = [...]float64{0.25, 1, 4, 16, 64, 256, 1024}
 )
 
-// roughShares is the number of shares tried with a rough kernel, whose own short
-// waves look white.
-const roughShares = 7
-
-// whitePrior is the prior weight of noise without correlation, where one share
-// of one kernel has that of ln L that its length stands for, an exponential
-// twice that. It stands for the shares below the grid's, which make no
-// difference: two more a kernel.
-const whitePrior = 30
-
-// knownPrior is the prior weight of the face's own noise: as much as all other
-// kernels together. The face shows its shape by some thousand points, the bins of
-// a few holes hardly tell kernels apart, and noise of three lengths is none of
-// the grid's.
-const knownPrior = 12
+// Prior weights of a share of a kernel of length l, in radii, for each step of
+// ln l: smoothPrior, and roughPrior·l of the rougher. Residuals show the length of
+// smooth noise; that of rough noise they hardly show, and long waves that they do
+// not show move the circle most. They are chosen so that intervals cover alike at
+// all lengths (see BenchmarkCoverage), as are the shares of two scales and of no
+// correlation at all, which stands for the shares below the grid's too, and the
+// power of the share, by which rough noise without any white is rarer.
+//
+// knownPrior is that of the face's own noise: more than all other kernels together.
+// The face shows its shape by some thousand points, the bins of a few holes hardly
+// tell kernels apart, and noise of three lengths is none of the grid's.
+const (
+	smoothPrior   = 1.0
+	roughPrior    = 1.0
+	roughPower    = -0.1
+	twoScaleShare = 0.5
+	whitePrior    = 20.0
+	knownPrior    = 12.0
+)
 
 // span returns the part of the grid in ln length that l[i] stands for.
 func span(l []float64, i int) float64 {
 	return math.Log(l[min(i+1, len(l)-1)]/l[max(i-1, 0)]) / 2
+}
+
+// gridKernel is a kernel of the grid. The share s of it has the prior weight
+// prior·s^power.
+type gridKernel struct {
+	kernel
+	prior, power float64
+}
+
+// noiseGrid returns the kernels that are tried on holes of radius r.
+func noiseGrid(r float64, known waves) []gridKernel {
+	var out []gridKernel
+	for i, l := range gridLength {
+		prior := roughPrior * l * span(gridLength[:], i)
+		out = append(out, gridKernel{kernel{length: l * r}, prior, roughPower})
+		if l > 0.3 && l < 0.8 {
+			out = append(out, gridKernel{kernel{length: l * r, short: l * r / 4}, twoScaleShare * prior, roughPower})
+		}
+	}
+	for i, l := range gridSmooth {
+		k := kernel{waves: waves{length: []float64{l * r}, share: []float64{1}}}
+		out = append(out, gridKernel{k, smoothPrior * span(gridSmooth[:], i), 0})
+	}
+	if len(known.length) > 0 {
+		out = append(out, gridKernel{kernel{waves: known}, knownPrior, 0})
+	}
+	return out
 }
 
 // learnNoise weighs the grid by the residuals of features of one kind.
@@ -75,37 +107,20 @@ func learnNoise(all []arcSeries, known waves) arcNoise {
 		radii, white = append(radii, s.radius), append(white, s.coarse().white())
 	}
 	r, w := median(radii), median(white)
-	g := arcNoise{}
+	g := arcNoise{free: like.free}
 	var logs []float64
-	add := func(k kernel, shares int, prior float64) {
-		like.use(k)
-		for _, share := range gridShare[:shares] {
-			q := share * w
-			log, sigma2 := like.at(q)
-			g.kernel, g.q, g.sigma2 = append(g.kernel, k), append(g.q, q), append(g.sigma2, sigma2)
-			logs = append(logs, log+math.Log(prior))
+	try := func(k kernel, q, prior float64) {
+		log, sigma2 := like.at(q)
+		g.kernel, g.q, g.sigma2 = append(g.kernel, k), append(g.q, q), append(g.sigma2, sigma2)
+		logs = append(logs, log+math.Log(prior))
+	}
+	for _, k := range noiseGrid(r, known) {
+		unit := w / like.use(k.kernel)
+		for _, share := range gridShare {
+			try(k.kernel, share*unit, k.prior*math.Pow(share, k.power))
 		}
 	}
-	for i, l := range gridLength {
-		prior := 1.5 * math.Pow(2*l, 0.25) * span(gridLength[:], i)
-		add(kernel{length: l * r}, roughShares, prior)
-		if l > 0.3 && l < 0.8 {
-			add(kernel{length: l * r, short: l * r / 4}, roughShares, prior)
-		}
-	}
-	for i, l := range gridSmooth {
-		n := roughShares
-		if l >= 0.5 {
-			n = len(gridShare)
-		}
-		add(kernel{waves: waves{length: []float64{l * r}, share: []float64{1}}}, n, span(gridSmooth[:], i))
-	}
-	if len(known.length) > 0 {
-		add(kernel{waves: known}, roughShares, knownPrior)
-	}
-	log, sigma2 := like.at(0)
-	g.kernel, g.q, g.sigma2 = append(g.kernel, kernel{}), append(g.q, 0), append(g.sigma2, sigma2)
-	logs = append(logs, log+math.Log(whitePrior))
+	try(kernel{}, 0, whitePrior)
 	top := slices.Max(logs)
 	var sum float64
 	for _, log := range logs {

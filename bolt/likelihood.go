@@ -3,6 +3,7 @@ package bolt
 import (
 	"cmp"
 	"math"
+	"math/rand/v2"
 	"slices"
 )
 
@@ -29,6 +30,7 @@ func newLikelihood(all []arcSeries) *likelihood {
 		}
 	}
 	slices.SortStableFunc(order, func(a, b *binned) int { return cmp.Compare(a.radius, b.radius) })
+	dither(order)
 	for _, b := range order {
 		l.free += float64(len(b.y) - 2)
 		if n := len(l.groups); n > 0 && b.radius < 1.02*l.groups[n-1][0].radius {
@@ -43,8 +45,30 @@ func newLikelihood(all []arcSeries) *likelihood {
 	return l
 }
 
-// use lays the kernel out for all features.
-func (l *likelihood) use(k kernel) {
+// dither adds white noise of a twentieth of the residuals' root mean square. Noise
+// of a smooth kernel leaves next to nothing in the short waves; without white
+// noise of known size the likelihood would hang on that.
+func dither(all []*binned) {
+	var square, n float64
+	for _, b := range all {
+		for _, x := range b.x {
+			square += x[3] * x[3]
+		}
+		n += float64(len(b.x))
+	}
+	size := math.Sqrt(square/n) / 20
+	rng := rand.New(rand.NewPCG(1, 0xd17e))
+	for _, b := range all {
+		for i := range b.x {
+			b.x[i][3] += size * rng.NormFloat64()
+		}
+	}
+}
+
+// use lays the kernel out for all features and returns which share of its variance
+// is left when circles are taken out.
+func (l *likelihood) use(k kernel) (visible float64) {
+	var bins, hidden float64
 	for g, group := range l.groups {
 		var c turns
 		depth := math.NaN()
@@ -53,8 +77,11 @@ func (l *likelihood) use(k kernel) {
 				c, depth = k.turns(b.radius, b.depth), b.depth
 			}
 			l.k[g][i].lay(b, &c)
+			bins += float64(len(b.x)) * c[0]
+			hidden += b.hidden(&l.k[g][i])
 		}
 	}
+	return max(1-hidden/bins, 1e-9)
 }
 
 // at returns ln of the restricted likelihood of the kernel in use with a

@@ -26,6 +26,7 @@ type candidate struct {
 
 	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
 	follow  [2]float64    // of the centre by the radius, see estimate
+	dof     float64       // of cov
 	shared  int
 	common  [2]float64
 	dropped bool
@@ -206,7 +207,7 @@ func (c *candidate) weigh(noise arcNoise) bool {
 	if !ok || math.Hypot(beta[0], beta[1])+math.Abs(beta[2]) > c.r/2 {
 		return false
 	}
-	c.cov, c.follow = e.cov, e.follow
+	c.cov, c.follow, c.dof = e.cov, e.follow, e.dof
 	c.cov[2][2] += c.extraR * c.extraR
 	c.x, c.y, c.r = c.x+beta[0], c.y+beta[1], c.r+beta[2]
 	return true
@@ -218,7 +219,7 @@ func (c *candidate) hole() Hole {
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
 		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR,
-		shared: c.shared, common: c.common,
+		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
 	h.Arc = s1.Angle(c.series.arc())
 	h.CentreCov = [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}

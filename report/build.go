@@ -172,7 +172,7 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 			d := vec(h.Direction)
 			q.Direction = &d
 		}
-		q.Uncertainty.Centre = radius95(h.CentreCov)
+		q.Uncertainty.Centre = studentRadius95(h.CentreCov, h.CentreDOF)
 		q.Uncertainty.Diameter = b.expand(coverage, h.DiameterU*h.DiameterU, h.ID)
 		q.Uncertainty.DiameterUnseen = min(coverage*h.UnseenU, q.Uncertainty.Diameter)
 		out = append(out, q)

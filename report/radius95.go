@@ -54,6 +54,22 @@ func radius95(c [2][2]float64) float64 {
 	return (lo + hi) / 2
 }
 
+// studentRadius95 is radius95 of a centre that has the distribution of Student with
+// covariance c and ν = dof degrees of freedom, 0 standing for the normal one:
+// wider by the factor that is right for equal variances, where
+//
+//	R² = s² (ν-2) (0.05^(-2/ν) - 1)
+//
+// by the distribution function of F with 2 and ν degrees of freedom, s²(ν-2)/ν
+// being the scale of variance s².
+func studentRadius95(c [2][2]float64, dof float64) float64 {
+	r := radius95(c)
+	if dof <= 0 {
+		return r
+	}
+	return r * math.Sqrt((dof-2)*math.Expm1(-2/dof*math.Log(0.05))/(-2*math.Log(0.05)))
+}
+
 // ball95 returns the radius of the ball about a measured centre that holds the
 // true one with about 95 %, from the covariance, mm², of its three coordinates,
 // the first of c. The squared distance is a sum of three scaled χ² of one degree

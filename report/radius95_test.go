@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // The ball of three equal variances has the 95 % point of χ² with 3 degrees of
@@ -33,4 +34,25 @@ func TestBall95(t *testing.T) {
 		}
 	}
 	assert.InDelta(t, 0.95, float64(in)/40000, 0.0089)
+}
+
+// The circle of a Student's distribution holds 95 % of 40,000 draws from it, of the
+// stated covariance: standard deviation 0.109 %, bound 3.5 of them.
+func TestStudentRadius95(t *testing.T) {
+	c := [2][2]float64{{0.04, 0}, {0, 0.04}}
+	assert.InDelta(t, radius95(c), studentRadius95(c, 0), 1e-15)
+	assert.InDelta(t, radius95(c), studentRadius95(c, 1e7), 1e-6)
+	for _, dof := range []float64{5, 9, 30} {
+		r := studentRadius95(c, dof)
+		rng := rand.New(rand.NewPCG(9, uint64(dof)))
+		chi2 := distuv.ChiSquared{K: dof, Src: rng}
+		in := 0
+		for range 40000 {
+			s := 0.2 * math.Sqrt((dof-2)/chi2.Rand())
+			if math.Hypot(s*rng.NormFloat64(), s*rng.NormFloat64()) <= r {
+				in++
+			}
+		}
+		assert.InDelta(t, 0.95, float64(in)/40000, 0.0038, dof)
+	}
 }
