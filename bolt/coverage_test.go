@@ -280,6 +280,8 @@ func coverRows(lengths ...float64) []coverRow {
 					// The longer length is the one named; half of the variance has a
 					// quarter of it.
 					{"two-scale", scansim.Kernel{Length: mm / 4, Second: mm, SecondShare: 0.5}},
+					// Nine tenths of the variance differ from point to point.
+					{"mostly white", scansim.Kernel{Length: mm, White: 0.9}},
 				} {
 					// The simulator cannot embed smooth noise of a hole's radius on part
 					// of a ring.
@@ -300,16 +302,16 @@ func coverRows(lengths ...float64) []coverRow {
 //
 // 60 parts a row. Figures of one part hang together (noise is learned once), so
 // bounds are for 60 trials of 6 holes taken as 120 independent ones. At a true
-// coverage of 94 %, fewer than 99 of 120 hold (82.5 %) with a chance of 6e-6; 20
-// rows of 5 figures make less than 1e-3. A bare white-noise formula covers 39 % at a
+// coverage of 94 %, fewer than 99 of 120 hold (82.5 %) with a chance of 6e-6; 30
+// rows of 5 figures make less than 1e-3. Mean lengths scatter by some 2 %. A bare white-noise formula covers 39 % at a
 // length of r/4.
 func TestStatedIntervalsCover(t *testing.T) {
-	for i, row := range coverRows(0.25, 0.5) {
+	for i, row := range coverRows(0.25, 0.5, 1) {
 		if testing.Short() && (row.wall || i%3 != 0) {
 			continue
 		}
-		if row.wall && row.kernel.Shape != scansim.Gaussian {
-			continue // the rims tell as much
+		if (row.wall || row.kernel.Length == coverRadius) && row.kernel.Shape != scansim.Gaussian {
+			continue // the other rims tell as much
 		}
 		t.Run(row.String(), func(t *testing.T) {
 			got, best := row.run(t, 60)
@@ -322,8 +324,14 @@ func TestStatedIntervalsCover(t *testing.T) {
 				assert.Greater(t, got.in[f]/got.all[f], least, coverNames[f])
 				// Nor far too long; the study has the means. (One who knows that a
 				// wall's noise is smooth and nothing else has much from its depth.)
-				if !row.wall {
-					assert.Less(t, ratio(got, best, f), 1.5, coverNames[f])
+				if most := 1.5; !row.wall {
+					if row.arc > 2*math.Pi-0.1 {
+						most = 1.2
+						if coverNames[f] == "diameter" {
+							most = 1.3
+						}
+					}
+					assert.Less(t, ratio(got, best, f), most, coverNames[f])
 				}
 			}
 		})
