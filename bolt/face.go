@@ -3,6 +3,7 @@ package bolt
 import (
 	"context"
 	"math"
+	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -53,22 +54,21 @@ func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, own []int32, t
 	return f
 }
 
-// facesOf makes faces of the named planes. Those of a cloud share nothing, so
-// that they are made side by side.
+// facesOf makes faces of the named planes, side by side.
 func facesOf(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, planes []int, g grain, jobs int) ([]*face, error) {
 	out := make([]*face, len(planes))
-	if s.IsMesh() {
-		own, tris := make([]int32, s.Len()), trianglesOf(s, seg.Planes, g)
-		for k, p := range planes {
-			if err := ctx.Err(); err != nil {
-				return nil, err
-			}
-			out[k] = newFace(ctx, s, &seg.Planes[p], own, tris(p), g)
-		}
-		return out, ctx.Err()
-	}
+	tris := trianglesOf(s, seg.Planes, g)
+	var scratch sync.Pool // of numbers of a mesh's points, all 0
 	err := eachOf(ctx, len(planes), jobs, func(k int) {
-		out[k] = newFace(ctx, s, &seg.Planes[planes[k]], nil, nil, g)
+		own, _ := scratch.Get().(*[]int32)
+		if own == nil {
+			own = new([]int32)
+			if s.IsMesh() {
+				*own = make([]int32, s.Len())
+			}
+		}
+		out[k] = newFace(ctx, s, &seg.Planes[planes[k]], *own, tris(planes[k]), g)
+		scratch.Put(own)
 	})
 	return out, err
 }

@@ -78,9 +78,9 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 		}
 	}
 	if largest != nil {
-		f.waves = wavesOf(largest, f.grain)
+		f.waves, err = wavesOf(ctx, largest, f.grain, jobs)
 	}
-	return f, nil
+	return f, err
 }
 
 // find gathers walls and rims and makes one candidate of what is one hole.
@@ -114,16 +114,20 @@ func (f *finder) find(ctx context.Context) error {
 		seen[k] = &as
 	}
 	if f.scan.IsMesh() {
-		f.fitEdges(f.rims)
+		if err := f.fitEdges(ctx, f.rims); err != nil {
+			return err
+		}
 		f.unsmooth(f.holes)
 		f.unsmooth(f.studs)
 	}
-	f.weighAll(f.holes)
-	f.weighAll(f.studs)
+	for _, all := range [][]*candidate{f.holes, f.studs, f.rims} {
+		if err := f.weighAll(ctx, all); err != nil {
+			return err
+		}
+	}
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
 	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
 	// Rims of what has no wall.
-	f.weighAll(f.rims)
 	for k, c := range f.rims {
 		if !c.dropped && !slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.from == Wall && o.covers(seen[k]) }) {
 			f.holes = append(f.holes, c)
@@ -185,7 +189,7 @@ func (f *finder) findRims(ctx context.Context) error {
 	found := make([][]*candidate, len(f.faces))
 	err := eachOf(ctx, len(f.faces), f.jobs, func(k int) {
 		fc := f.faces[k]
-		hollows := slices.DeleteFunc(fc.hollows(f.grain), func(h hollow) bool {
+		hollows := slices.DeleteFunc(fc.hollows(ctx, f.grain, f.jobs), func(h hollow) bool {
 			return fc.area < leastRing*math.Pi*h.r*h.r
 		})
 		if len(hollows) == 0 {
@@ -267,7 +271,7 @@ func (c *candidate) covers(o *candidate) bool {
 }
 
 // weighAll learns the noise of each kind of evidence and weighs all with it.
-func (f *finder) weighAll(all []*candidate) {
+func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
 	for _, kind := range []From{Wall, Rim} {
 		var series []arcSeries
 		for _, c := range all {
@@ -279,10 +283,14 @@ func (f *finder) weighAll(all []*candidate) {
 			continue
 		}
 		noise := learnNoise(series, f.waves)
-		for _, c := range all {
-			if c.from == kind && !c.weigh(noise) {
+		err := eachOf(ctx, len(all), f.jobs, func(k int) {
+			if c := all[k]; c.from == kind && !c.weigh(noise) {
 				c.dropped = true
 			}
+		})
+		if err != nil {
+			return err
 		}
 	}
+	return nil
 }

@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"context"
 	"math"
 
 	"spotface/mesh"
@@ -174,9 +175,9 @@ func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (arcSeries, float6
 // fitEdges refits rims of one scan with a shared edge width: it replaces each
 // rim's circle and series, and widens its radius by what the width leaves
 // open. Rims that the profile does not fit keep theirs.
-func (f *finder) fitEdges(rims []*candidate) {
+func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	if len(rims) == 0 {
-		return
+		return nil
 	}
 	reach := f.grain.spacing
 	pts := make([][]edgePoint, len(rims))
@@ -192,20 +193,26 @@ func (f *finder) fitEdges(rims []*candidate) {
 		}
 	}
 	total := func(w float64) (float64, []edgeFit, int) {
-		var sum float64
-		n := 0
 		fits := make([]edgeFit, len(rims))
-		for k, c := range rims {
+		done := make([]bool, len(rims))
+		eachOf(ctx, len(rims), f.jobs, func(k int) { // the caller looks at ctx
+			c := rims[k]
 			// A rim reads large by more than limit: what lies far off counts at first.
 			e, ok := fitEdge(few[k], c.x, c.y, c.r, w, 4*limit, 1e-3)
 			if ok {
 				e, ok = fitEdge(few[k], e.x, e.y, e.r, w, limit, 1e-5)
 			}
-			if !ok {
+			if ok {
+				fits[k], done[k] = e, true
+			}
+		})
+		var sum float64
+		n := 0
+		for k, e := range fits {
+			if !done[k] {
 				sum += float64(len(few[k])) * limit * limit
 				continue
 			}
-			fits[k] = e
 			sum += e.sum
 			n += e.n
 		}
@@ -218,6 +225,9 @@ func (f *finder) fitEdges(rims []*candidate) {
 	fa, _, _ := total(math.Exp(a))
 	fb, _, _ := total(math.Exp(b))
 	for range 12 {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
 		if fa < fb {
 			hi, b, fb = b, a, fa
 			a = hi - golden*(hi-lo)
@@ -261,4 +271,5 @@ func (f *finder) fitEdges(rims []*candidate) {
 		c.x, c.y, c.r, c.series, c.scale = e.x, e.y, e.r, e.series, e.scale
 	}
 	f.edgeWidth, f.edgeWidthU = w, u*w
+	return ctx.Err()
 }

@@ -19,14 +19,16 @@ type hollow struct{ x, y, r float64 }
 // Method: exact Euclidean distance transform of the cells that hold points
 // (Felzenszwalb and Huttenlocher, Theory of Computing 8 (2012) 415-428,
 // section 2), local maxima of it.
-func (f *face) hollows(g grain) []hollow {
+func (f *face) hollows(ctx context.Context, g grain, jobs int) []hollow {
 	m := &f.map2
 	nx, ny := m.nx, m.ny
 	if nx*ny == 0 {
 		return nil
 	}
 	dist := slices.Clone(m.empty)
-	distanceTransform(dist, nx, ny)
+	if distanceTransform(ctx, dist, nx, ny, jobs) != nil {
+		return nil // the caller looks at ctx
+	}
 	// Maxima, widest first; ties by place.
 	const least = 2.0 // cells
 	var peaks []int
@@ -157,39 +159,60 @@ func (f *face) cover(ctx context.Context, s *mesh.Scan, own []int32, tris [][3]i
 
 // fill marks the cells under a triangle by points of it a cell apart or less.
 func (m *raster) fill(a, b, c [2]float64) {
-	long := max(math.Hypot(b[0]-a[0], b[1]-a[1]), math.Hypot(c[0]-a[0], c[1]-a[1]), math.Hypot(c[0]-b[0], c[1]-b[1]))
-	n := int(long/m.cell) + 1
+	for q := range 2 { // in cells
+		lo := [2]float64{m.x0, m.y0}[q]
+		a[q], b[q], c[q] = (a[q]-lo)/m.cell, (b[q]-lo)/m.cell, (c[q]-lo)/m.cell
+	}
+	b[0], b[1], c[0], c[1] = b[0]-a[0], b[1]-a[1], c[0]-a[0], c[1]-a[1]
+	long2 := max(b[0]*b[0]+b[1]*b[1], c[0]*c[0]+c[1]*c[1], (c[0]-b[0])*(c[0]-b[0])+(c[1]-b[1])*(c[1]-b[1]))
+	n := int(math.Sqrt(long2)) + 1
+	step := 1 / float64(n)
 	for i := range n + 1 {
+		u := float64(i) * step
+		x0, y0 := a[0]+u*b[0], a[1]+u*b[1]
 		for j := range n + 1 - i {
-			u, v := float64(i)/float64(n), float64(j)/float64(n)
-			x := a[0] + u*(b[0]-a[0]) + v*(c[0]-a[0])
-			y := a[1] + u*(b[1]-a[1]) + v*(c[1]-a[1])
-			ix := min(max(int((x-m.x0)/m.cell), 0), m.nx-1)
-			iy := min(max(int((y-m.y0)/m.cell), 0), m.ny-1)
+			v := float64(j) * step
+			ix := min(max(int(x0+v*c[0]), 0), m.nx-1)
+			iy := min(max(int(y0+v*c[1]), 0), m.ny-1)
 			m.empty[iy*m.nx+ix] = 0
 		}
 	}
 }
 
 // distanceTransform replaces 0 and +Inf by the squared distance, in cells, to
-// the nearest 0.
-func distanceTransform(d []float64, nx, ny int) {
+// the nearest 0 (see hollows): along the rows, then along the columns, a band of
+// them at a time.
+func distanceTransform(ctx context.Context, d []float64, nx, ny, jobs int) error {
+	const band = 16
 	n := max(nx, ny)
-	f, out := make([]float64, n), make([]float64, n)
-	v, z := make([]int, n), make([]float64, n+1)
-	for y := range ny {
-		lowerEnvelope(d[y*nx:(y+1)*nx], out[:nx], v, z)
-		copy(d[y*nx:(y+1)*nx], out[:nx])
-	}
-	for x := range nx {
-		for y := range ny {
-			f[y] = d[y*nx+x]
+	err := eachOf(ctx, (ny+band-1)/band, jobs, func(k int) {
+		out, v, z := make([]float64, n), make([]int, n), make([]float64, n+1)
+		for y := k * band; y < min((k+1)*band, ny); y++ {
+			lowerEnvelope(d[y*nx:(y+1)*nx], out[:nx], v, z)
+			copy(d[y*nx:(y+1)*nx], out[:nx])
 		}
-		lowerEnvelope(f[:ny], out[:ny], v, z)
-		for y := range ny {
-			d[y*nx+x] = out[y]
-		}
+	})
+	if err != nil {
+		return err
 	}
+	return eachOf(ctx, (nx+band-1)/band, jobs, func(k int) {
+		f, out, v, z := make([]float64, band*ny), make([]float64, band*ny), make([]int, n), make([]float64, n+1)
+		lo, hi := k*band, min((k+1)*band, nx)
+		for y := range ny {
+			for x, w := range d[y*nx+lo : y*nx+hi] {
+				f[x*ny+y] = w
+			}
+		}
+		for x := range hi - lo {
+			lowerEnvelope(f[x*ny:(x+1)*ny], out[x*ny:(x+1)*ny], v, z)
+		}
+		for y := range ny {
+			row := d[y*nx+lo : y*nx+hi]
+			for x := range row {
+				row[x] = out[x*ny+y]
+			}
+		}
+	})
 }
 
 // lowerEnvelope sets out[p] = min over q of (p - q)² + f[q].

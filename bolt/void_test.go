@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestDistanceTransform(t *testing.T) {
@@ -27,6 +28,6 @@ func TestDistanceTransform(t *testing.T) {
 			}
 		}
 	}
-	distanceTransform(d, nx, ny)
+	require.NoError(t, distanceTransform(t.Context(), d, nx, ny, 2))
 	assert.Equal(t, want, d)
 }

@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"context"
 	"math"
 	"slices"
 )
@@ -22,15 +23,15 @@ type waves struct {
 }
 
 // wavesOf estimates the face's noise. It needs a face of some thousand points.
-func wavesOf(f *face, g grain) waves {
+func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	const sample, leastPoints = 3000, 2000
 	if len(f.pts) < leastPoints || g.drawn() {
-		return waves{}
+		return waves{}, nil
 	}
 	far := math.Sqrt(f.extent()) / 4
 	near := g.spacing
 	if far < 8*near {
-		return waves{}
+		return waves{}, nil
 	}
 	// Covariance by distance, in bins equal in ln d.
 	const bins = 24
@@ -52,18 +53,38 @@ func wavesOf(f *face, g grain) waves {
 	for b := range from {
 		from[b] = near * near * math.Exp(2*float64(b)/scale)
 	}
-	for i, p := range pts {
-		for _, q := range pts[:i] {
-			d2 := (p.x-q.x)*(p.x-q.x) + (p.y-q.y)*(p.y-q.y)
-			if d2 >= far*far {
-				continue
+	type part struct {
+		sum [bins]float64
+		n   [bins]int
+	}
+	const rows = 100
+	parts := make([]part, (len(pts)+rows-1)/rows)
+	err := eachOf(ctx, len(parts), jobs, func(k int) {
+		var c part
+		for i := k * rows; i < min((k+1)*rows, len(pts)); i++ {
+			p := pts[i]
+			for _, q := range pts[:i] {
+				d2 := (p.x-q.x)*(p.x-q.x) + (p.y-q.y)*(p.y-q.y)
+				if d2 >= far*far {
+					continue
+				}
+				b := bins - 1 // most pairs are far apart
+				for b > 0 && d2 < from[b] {
+					b--
+				}
+				c.sum[b] += (p.h - mean) * (q.h - mean)
+				c.n[b]++
 			}
-			b := bins - 1 // most pairs are far apart
-			for b > 0 && d2 < from[b] {
-				b--
-			}
-			sum[b] += (p.h - mean) * (q.h - mean)
-			n[b]++
+		}
+		parts[k] = c
+	})
+	if err != nil {
+		return waves{}, err
+	}
+	for _, c := range parts {
+		for b := range bins {
+			sum[b] += c.sum[b]
+			n[b] += c.n[b]
 		}
 	}
 	var w waves
@@ -104,12 +125,12 @@ func wavesOf(f *face, g grain) waves {
 		total += a
 	}
 	if total < 0.02*g.noise*g.noise {
-		return waves{} // white
+		return waves{}, nil // white
 	}
 	for m := range w.share {
 		w.share[m] /= total
 	}
-	return w
+	return w, nil
 }
 
 // at returns the correlation of two rows' means at a distance across, each row
