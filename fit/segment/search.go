@@ -142,6 +142,7 @@ func (w *worker) trial(seed int32) []support {
 			break
 		}
 		last = len(w.pat.nodes)
+		before := len(bids)
 		w.hyp = w.pat.hypotheses(w.hyp[:0])
 		band := w.tol.band(w.lengthOf(last), 0)
 		for _, h := range w.hyp {
@@ -160,6 +161,9 @@ func (w *worker) trial(seed int32) []support {
 			if len(in) >= 8 && 10*len(in) >= 6*len(w.pat.nodes) {
 				bids = append(bids, bid{h, in, score * h.kind.prior()})
 			}
+		}
+		if size >= 120 && len(bids) == before {
+			break // nor does a wider patch lie on one surface
 		}
 	}
 	slices.SortStableFunc(bids, func(a, b bid) int { return cmp.Compare(b.score, a.score) })
