@@ -203,7 +203,8 @@ func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
 			cs[i].from = Wall
 		}
 	}
-	noise := learnNoise(series, waves{})
+	noise, err := learnNoise(t.Context(), series, waves{}, 1)
+	require.NoError(t, err)
 	for _, k := range cs {
 		if !k.weigh(noise) {
 			c.bad++

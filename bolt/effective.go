@@ -1,8 +1,10 @@
 package bolt
 
 import (
+	"context"
 	"math"
 	"slices"
+	"sync"
 )
 
 // Neighbouring scan points share their error, so 5,000 points of a wall are
@@ -100,36 +102,46 @@ func noiseGrid(r float64, known waves) []gridKernel {
 //
 // Bins are taken two together: what moves a circle is the noise's slow part,
 // and likelihood over fine bins would choose the kernel by its fast part.
-func learnNoise(all []arcSeries, known waves) arcNoise {
+func learnNoise(ctx context.Context, all []arcSeries, known waves, jobs int) (arcNoise, error) {
 	like := newLikelihood(all)
 	var radii, white []float64
 	for _, s := range all {
 		radii, white = append(radii, s.radius), append(white, s.coarse().white())
 	}
 	r, w := median(radii), median(white)
-	g := arcNoise{free: like.free}
-	var logs []float64
-	try := func(k kernel, q, prior float64) {
-		log, sigma2 := like.at(q)
-		g.kernel, g.q, g.sigma2 = append(g.kernel, k), append(g.q, q), append(g.sigma2, sigma2)
-		logs = append(logs, log+math.Log(prior))
+	grid := noiseGrid(r, known)
+	n := len(grid)*len(gridShare) + 1
+	g := arcNoise{kernel: make([]kernel, n), q: make([]float64, n), sigma2: make([]float64, n), weight: make([]float64, n), free: like.free}
+	logs := make([]float64, n)
+	try := func(i int, l *likelihood, k kernel, q, prior float64) {
+		logs[i], g.sigma2[i] = l.at(q)
+		logs[i] += math.Log(prior)
+		g.kernel[i], g.q[i] = k, q
 	}
-	for _, k := range noiseGrid(r, known) {
-		unit := w / like.use(k.kernel)
-		for _, share := range gridShare {
-			try(k.kernel, share*unit, k.prior*math.Pow(share, k.power))
+	try(n-1, like, kernel{}, 0, whitePrior)
+	var spare sync.Pool
+	err := eachOf(ctx, len(grid), jobs, func(i int) {
+		l, _ := spare.Get().(*likelihood)
+		if l == nil {
+			l = like.twin()
 		}
+		unit := w / l.use(grid[i].kernel)
+		for k, share := range gridShare {
+			try(i*len(gridShare)+k, l, grid[i].kernel, share*unit, grid[i].prior*math.Pow(share, grid[i].power))
+		}
+		spare.Put(l)
+	})
+	if err != nil {
+		return g, err
 	}
-	try(kernel{}, 0, whitePrior)
 	top := slices.Max(logs)
 	var sum float64
-	for _, log := range logs {
-		w := math.Exp(log - top)
-		g.weight = append(g.weight, w)
-		sum += w
+	for k, log := range logs {
+		g.weight[k] = math.Exp(log - top)
+		sum += g.weight[k]
 	}
 	for k := range g.weight {
 		g.weight[k] /= sum
 	}
-	return g
+	return g, nil
 }

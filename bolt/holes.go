@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -15,6 +16,7 @@ type finder struct {
 	seg   *segment.Segmentation
 	grain grain
 	faces []*face
+	loops []mesh.Rim // of a mesh
 	holes []*candidate
 	studs []*candidate
 	rims  []*candidate
@@ -62,8 +64,14 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 			planes = append(planes, i)
 		}
 	}
+	var side sync.WaitGroup
+	if s.IsMesh() && len(planes) > 0 {
+		side.Go(func() { f.loops = mesh.Rims(s) })
+	}
 	var err error
-	if f.faces, err = facesOf(ctx, s, seg, planes, f.grain, jobs); err != nil {
+	f.faces, err = facesOf(ctx, s, seg, planes, f.grain, jobs)
+	side.Wait()
+	if err != nil {
 		return nil, err
 	}
 	if len(f.faces) > 0 {
@@ -182,10 +190,6 @@ func (f *face) opening(x, y, most float64) float64 {
 
 // findRims looks for rims on every face.
 func (f *finder) findRims(ctx context.Context) error {
-	var loops []mesh.Rim
-	if f.scan.IsMesh() {
-		loops = mesh.Rims(f.scan)
-	}
 	found := make([][]*candidate, len(f.faces))
 	err := eachOf(ctx, len(f.faces), f.jobs, func(k int) {
 		fc := f.faces[k]
@@ -203,7 +207,7 @@ func (f *finder) findRims(ctx context.Context) error {
 			}
 			return
 		}
-		b := brinkOf(f.scan, loops, fc, f.grain, 3*f.grain.spacing)
+		b := brinkOf(f.scan, f.loops, fc, f.grain, 3*f.grain.spacing)
 		for _, h := range hollows {
 			if c, ok := fc.rimIn(h, &b, f.grain); ok && !f.rimNotch(&c, &b) {
 				found[k] = append(found[k], &c)
@@ -282,8 +286,11 @@ func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
 		if len(series) == 0 {
 			continue
 		}
-		noise := learnNoise(series, f.waves)
-		err := eachOf(ctx, len(all), f.jobs, func(k int) {
+		noise, err := learnNoise(ctx, series, f.waves, f.jobs)
+		if err != nil {
+			return err
+		}
+		err = eachOf(ctx, len(all), f.jobs, func(k int) {
 			if c := all[k]; c.from == kind && !c.weigh(noise) {
 				c.dropped = true
 			}

@@ -45,6 +45,15 @@ func newLikelihood(all []arcSeries) *likelihood {
 	return l
 }
 
+// twin is another of the same features, to try another kernel at the same time.
+func (l *likelihood) twin() *likelihood {
+	t := &likelihood{groups: l.groups, free: l.free}
+	for _, k := range l.k {
+		t.k = append(t.k, make([]triangle, len(k)))
+	}
+	return t
+}
+
 // dither adds white noise of a twentieth of the residuals' root mean square. Noise
 // of a smooth kernel leaves next to nothing in the short waves; without white
 // noise of known size the likelihood would hang on that.

@@ -29,7 +29,8 @@ func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64,
 		out = append(out, c)
 		series = append(series, c.series)
 	}
-	noise := learnNoise(series, waves{})
+	noise, err := learnNoise(t.Context(), series, waves{}, 1)
+	require.NoError(t, err)
 	for _, c := range out {
 		require.True(t, c.weigh(noise))
 	}
