@@ -344,7 +344,7 @@ func TestStatedIntervalsCover(t *testing.T) {
 //
 //	go test -run '^$' -bench Coverage -benchtime 20000x -timeout 0 ./bolt
 func BenchmarkCoverage(b *testing.B) {
-	for _, row := range coverRows(0.0625, 0.25, 0.5, 1) {
+	for _, row := range append(coverRows(0.0625, 0.25, 0.5, 1), fewHoleRows()...) {
 		b.Run(row.String(), func(b *testing.B) {
 			got, best := row.run(b, b.N)
 			for f := range coverFigures {
