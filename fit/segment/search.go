@@ -261,14 +261,7 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		}
 		var all []support
 		if len(c.sups[0].nodes) >= min(minNodes, trialLimit) {
-			for k := range c.sups {
-				if c.sups[k].score < 0.5*c.sups[0].score {
-					continue
-				}
-				if sup, ok := s.full(c.sups[k]); ok {
-					all = append(all, sup)
-				}
-			}
+			all = s.full(c.sups)
 		}
 		if len(all) == 0 {
 			// A run for smaller surfaces may take it, unless it grew and is none.
@@ -359,11 +352,28 @@ func (s *searcher) keep(sup *support) {
 	s.found = append(s.found, *sup)
 }
 
-// full grows a trial's support without limit, over what is free by now.
-func (s *searcher) full(sup support) (support, bool) {
+// full grows a trial's supports without limit, over what is free by now, those
+// that come near the first.
+func (s *searcher) full(sups []support) (out []support) {
+	grown := make([]support, len(sups))
+	ok := make([]bool, len(sups))
+	s.each(len(sups), func(w *worker, k int) {
+		if sups[k].score >= 0.5*sups[0].score {
+			grown[k], ok[k] = w.full(sups[k])
+		}
+	})
+	for k := range grown {
+		if ok[k] {
+			out = append(out, grown[k])
+		}
+	}
+	return out
+}
+
+func (w *worker) full(sup support) (support, bool) {
 	free := make([]int32, 0, len(sup.nodes))
 	for _, i := range sup.nodes {
-		if s.label[i] < 0 {
+		if w.label[i] < 0 {
 			free = append(free, i)
 		}
 	}
@@ -373,5 +383,5 @@ func (s *searcher) full(sup support) (support, bool) {
 	if 2*len(free) < len(sup.nodes) || len(free) < 8 {
 		return sup, false
 	}
-	return s.ws[0].grow(sup.shape, free, s.n.len())
+	return w.grow(sup.shape, free, w.n.len())
 }
