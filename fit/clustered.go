@@ -36,13 +36,7 @@ const fewestClusters = 32
 // false where the surface is too small for enough clusters: then Cov comes
 // back, which takes every point for independent.
 func (f PlaneFit) Clustered(pts []r3.Vector, spacing float64) (cov [3][3]float64, known bool) {
-	e1, e2 := Frame(f.Normal)
-	c := newClusters(3, f.Residuals.Sigma, spacing, func(q r3.Vector, x []float64) (float64, r3.Vector) {
-		v := q.Sub(f.Point)
-		x[0], x[1], x[2] = -1, -v.Dot(e1), -v.Dot(e2)
-		e := v.Dot(f.Normal)
-		return e, v.Sub(f.Normal.Mul(e))
-	})
+	c := newClusters(3, f.Residuals.Sigma, spacing, f.row())
 	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
 	for i := range out {
 		copy(cov[i][:], out[i])
@@ -50,9 +44,30 @@ func (f PlaneFit) Clustered(pts []r3.Vector, spacing float64) (cov [3][3]float64
 	return cov, known
 }
 
+// row fills the rows of f's Jacobian.
+func (f PlaneFit) row() rowFunc {
+	e1, e2 := Frame(f.Normal)
+	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
+		v := q.Sub(f.Point)
+		x[0], x[1], x[2] = -1, -v.Dot(e1), -v.Dot(e2)
+		e := v.Dot(f.Normal)
+		return e, v.Sub(f.Normal.Mul(e))
+	}
+}
+
 // Clustered is PlaneFit.Clustered for a sphere.
 func (f SphereFit) Clustered(pts []r3.Vector, spacing float64) (cov [4][4]float64, known bool) {
-	c := newClusters(4, f.Residuals.Sigma, spacing, func(q r3.Vector, x []float64) (float64, r3.Vector) {
+	c := newClusters(4, f.Residuals.Sigma, spacing, f.row())
+	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
+	for i := range out {
+		copy(cov[i][:], out[i])
+	}
+	return cov, known
+}
+
+// row fills the rows of f's Jacobian.
+func (f SphereFit) row() rowFunc {
+	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
 		v := q.Sub(f.Centre)
 		l := v.Norm()
 		x[3] = -1
@@ -61,7 +76,12 @@ func (f SphereFit) Clustered(pts []r3.Vector, spacing float64) (cov [4][4]float6
 		}
 		x[0], x[1], x[2] = -v.X/l, -v.Y/l, -v.Z/l
 		return l - f.Radius, v.Mul(f.Radius / l)
-	})
+	}
+}
+
+// Clustered is PlaneFit.Clustered for a cylinder.
+func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64) (cov [5][5]float64, known bool) {
+	c := newClusters(5, f.Residuals.Sigma, spacing, f.row())
 	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
 	for i := range out {
 		copy(cov[i][:], out[i])
@@ -69,10 +89,10 @@ func (f SphereFit) Clustered(pts []r3.Vector, spacing float64) (cov [4][4]float6
 	return cov, known
 }
 
-// Clustered is PlaneFit.Clustered for a cylinder.
-func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64) (cov [5][5]float64, known bool) {
+// row fills the rows of f's Jacobian.
+func (f CylinderFit) row() rowFunc {
 	e1, e2 := Frame(f.Axis)
-	c := newClusters(5, f.Residuals.Sigma, spacing, func(q r3.Vector, x []float64) (float64, r3.Vector) {
+	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
 		v := q.Sub(f.Point)
 		t := v.Dot(f.Axis)
 		w := v.Sub(f.Axis.Mul(t))
@@ -84,7 +104,12 @@ func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64) (cov [5][5]floa
 		x[0], x[1] = -w.Dot(e1)/l, -w.Dot(e2)/l
 		x[2], x[3] = t*x[0], t*x[1]
 		return l - f.Radius, f.Axis.Mul(t).Add(w.Mul(f.Radius / l))
-	})
+	}
+}
+
+// Clustered is PlaneFit.Clustered for a cone.
+func (f ConeFit) Clustered(pts []r3.Vector, spacing float64) (cov [6][6]float64, known bool) {
+	c := newClusters(6, f.Residuals.Sigma, spacing, f.row())
 	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
 	for i := range out {
 		copy(cov[i][:], out[i])
@@ -92,11 +117,11 @@ func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64) (cov [5][5]floa
 	return cov, known
 }
 
-// Clustered is PlaneFit.Clustered for a cone.
-func (f ConeFit) Clustered(pts []r3.Vector, spacing float64) (cov [6][6]float64, known bool) {
+// row fills the rows of f's Jacobian.
+func (f ConeFit) row() rowFunc {
 	e1, e2 := Frame(f.Axis)
 	sin, cos := math.Sincos(f.HalfAngle.Radians())
-	c := newClusters(6, f.Residuals.Sigma, spacing, func(q r3.Vector, x []float64) (float64, r3.Vector) {
+	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
 		v := q.Sub(f.Apex)
 		t := v.Dot(f.Axis)
 		w := v.Sub(f.Axis.Mul(t))
@@ -110,12 +135,7 @@ func (f ConeFit) Clustered(pts []r3.Vector, spacing float64) (cov [6][6]float64,
 		x[0], x[1] = -c1*cos, -c2*cos
 		x[3], x[4] = -c1*s, -c2*s
 		return l*cos - t*sin, f.Axis.Mul(s * cos).Add(w.Mul(s * sin / l))
-	})
-	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
 	}
-	return cov, known
 }
 
 // clusters makes the covariance of one fit.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
@@ -38,15 +39,23 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	for i := range rename {
 		rename[i] = -1
 	}
-	fits := make([]Segmentation, len(order)) // each of one surface, or of none
+	fits := make([]fitted, len(order))
 	err := chunks(ctx, len(order), 1, r.jobs, func(k, _ int) {
-		r.fitted(&fits[k], &r.surfs[order[k]], lists[order[k]])
+		r.fit(&fits[k], &r.surfs[order[k]], lists[order[k]])
 	})
 	if err != nil {
 		return nil, err
 	}
+	share, err := r.reach(ctx, fits)
+	if err != nil {
+		return nil, err
+	}
+	err = chunks(ctx, len(order), 1, r.jobs, func(k, _ int) { fits[k].weigh(share) })
+	if err != nil {
+		return nil, err
+	}
 	for k, i := range order {
-		if id := out.add(&fits[k]); id != "" {
+		if id := out.add(&fits[k], r.s.Origin); id != "" {
 			rename[i] = int32(len(out.IDs))
 			out.IDs = append(out.IDs, id)
 		}
@@ -61,28 +70,37 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	return out, nil
 }
 
-// add appends the one surface of f, numbered, and returns its id; empty if f
-// has none.
-func (s *Segmentation) add(f *Segmentation) (id string) {
+// add appends the one surface of f, numbered and at the scan's origin, and returns
+// its id; empty if f has none.
+func (s *Segmentation) add(fitted *fitted, origin r3.Vector) (id string) {
+	f := &fitted.surface
 	switch {
 	case len(f.Planes) > 0:
-		id = fmt.Sprintf("P%d", len(s.Planes)+1)
-		f.Planes[0].ID = id
-		s.Planes = append(s.Planes, f.Planes[0])
+		p := &f.Planes[0]
+		p.ID = fmt.Sprintf("P%d", len(s.Planes)+1)
+		p.Point = p.Point.Add(origin)
+		s.Planes = append(s.Planes, *p)
+		return p.ID
 	case len(f.Cylinders) > 0:
-		id = fmt.Sprintf("C%d", len(s.Cylinders)+1)
-		f.Cylinders[0].ID = id
-		s.Cylinders = append(s.Cylinders, f.Cylinders[0])
+		c := &f.Cylinders[0]
+		c.ID = fmt.Sprintf("C%d", len(s.Cylinders)+1)
+		c.Point = c.Point.Add(origin)
+		s.Cylinders = append(s.Cylinders, *c)
+		return c.ID
 	case len(f.Cones) > 0:
-		id = fmt.Sprintf("K%d", len(s.Cones)+1)
-		f.Cones[0].ID = id
-		s.Cones = append(s.Cones, f.Cones[0])
+		c := &f.Cones[0]
+		c.ID = fmt.Sprintf("K%d", len(s.Cones)+1)
+		c.Apex = c.Apex.Add(origin)
+		s.Cones = append(s.Cones, *c)
+		return c.ID
 	case len(f.Spheres) > 0:
-		id = fmt.Sprintf("S%d", len(s.Spheres)+1)
-		f.Spheres[0].ID = id
-		s.Spheres = append(s.Spheres, f.Spheres[0])
+		p := &f.Spheres[0]
+		p.ID = fmt.Sprintf("S%d", len(s.Spheres)+1)
+		p.Centre = p.Centre.Add(origin)
+		s.Spheres = append(s.Spheres, *p)
+		return p.ID
 	}
-	return id
+	return ""
 }
 
 // facetsOf returns the surface of each triangle: the one that two of its
@@ -106,56 +124,112 @@ func facetsOf(s *mesh.Scan, surface []int32) []int32 {
 	return out
 }
 
-// fitted appends the surface f of points ps to out, finally fitted. Where the
-// fit fails nothing is added, and the points belong to nothing.
-func (r *run) fitted(out *Segmentation, f *surf, ps []int32) {
+// fit sets out to the surface f of points ps, finally fitted. Where the fit fails
+// nothing is set, and the points belong to nothing.
+func (r *run) fit(out *fitted, f *surf, ps []int32) {
 	in := r.inner(ps)
-	pts := r.points(r.some(in, fitPoints))
-	spacing := r.tex.Spacing * math.Sqrt(float64(len(in))/float64(len(pts)))
+	out.pts = r.points(r.some(in, fitPoints))
+	out.spacing = r.tex.Spacing * math.Sqrt(float64(len(in))/float64(len(out.pts)))
 	all := r.points(r.some(ps, 20_000)) // for extent and arc
-	origin := r.s.Origin
+	s := &out.surface
 	switch f.kind {
 	case planeKind:
-		pf, err := fit.PlaneTo(pts, fit.Options{})
+		pf, err := fit.PlaneTo(out.pts, fit.Options{})
 		if err != nil {
 			return
 		}
-		pf.Cov, _ = pf.Clustered(pts, spacing)
-		if pf.Normal.Dot(f.a)*f.side < 0 {
-			pf = turnPlane(pf)
-		}
-		pf.Point = pf.Point.Add(origin)
-		out.Planes = append(out.Planes, Plane{Region: Region{Points: ps}, PlaneFit: pf, Area: float64(len(ps)) * r.tex.Spacing * r.tex.Spacing})
+		out.shape = fromPlane(pf.Plane)
+		s.Planes = append(s.Planes, Plane{Region: Region{Points: ps}, PlaneFit: pf, Area: float64(len(ps)) * r.tex.Spacing * r.tex.Spacing})
+		out.turned = pf.Normal.Dot(f.a)*f.side < 0
 	case cylinderKind:
-		cf, err := fit.CylinderFrom(f.cylinder(), pts, fit.Options{})
+		cf, err := fit.CylinderFrom(f.cylinder(), out.pts, fit.Options{})
 		if err != nil {
 			return
 		}
-		cf.Cov, _ = cf.Clustered(pts, spacing)
+		out.shape = fromCylinder(cf.Cylinder)
 		lo, hi := along(all, cf.Point, cf.Axis)
 		arc := arcOf(all, cf.Point, cf.Axis)
-		cf.Point = cf.Point.Add(origin)
-		out.Cylinders = append(out.Cylinders, Cylinder{Region: Region{Points: ps}, CylinderFit: cf, Internal: f.side < 0,
+		s.Cylinders = append(s.Cylinders, Cylinder{Region: Region{Points: ps}, CylinderFit: cf, Internal: f.side < 0,
 			Arc: s1.Angle(arc), Extent: [2]float64{lo, hi}})
 	case coneKind:
-		cf, err := fit.ConeFrom(f.cone(), pts, fit.Options{})
+		cf, err := fit.ConeFrom(f.cone(), out.pts, fit.Options{})
 		if err != nil {
 			return
 		}
-		cf.Cov, _ = cf.Clustered(pts, r.tex.Spacing)
+		out.shape = fromCone(cf.Cone)
 		lo, hi := along(all, cf.Apex, cf.Axis)
 		arc := arcOf(all, cf.Apex, cf.Axis)
-		cf.Apex = cf.Apex.Add(origin)
-		out.Cones = append(out.Cones, Cone{Region: Region{Points: ps}, ConeFit: cf, Internal: f.side < 0,
+		s.Cones = append(s.Cones, Cone{Region: Region{Points: ps}, ConeFit: cf, Internal: f.side < 0,
 			Arc: s1.Angle(arc), Extent: [2]float64{lo, hi}})
 	case sphereKind:
-		sf, err := fit.SphereTo(pts, fit.Options{})
+		sf, err := fit.SphereTo(out.pts, fit.Options{})
 		if err != nil {
 			return
 		}
-		sf.Cov, _ = sf.Clustered(pts, spacing)
-		sf.Centre = sf.Centre.Add(origin)
-		out.Spheres = append(out.Spheres, Sphere{Region: Region{Points: ps}, SphereFit: sf, Internal: f.side < 0})
+		out.shape = fromSphere(sf.Sphere)
+		s.Spheres = append(s.Spheres, Sphere{Region: Region{Points: ps}, SphereFit: sf, Internal: f.side < 0})
+	}
+}
+
+// weigh gives the surface the covariance that clusters of its points have, or that
+// what neighbours share elsewhere gives it, whichever variance is larger.
+func (f *fitted) weigh(share fit.Covariance) {
+	s := &f.surface
+	switch {
+	case len(s.Planes) > 0:
+		p := &s.Planes[0].PlaneFit
+		cov, _ := p.Clustered(f.pts, f.spacing)
+		if share != nil {
+			model := p.Shared(f.pts, share)
+			widen(3, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
+		}
+		p.Cov = cov
+		if f.turned {
+			*p = turnPlane(*p)
+		}
+	case len(s.Cylinders) > 0:
+		c := &s.Cylinders[0].CylinderFit
+		cov, _ := c.Clustered(f.pts, f.spacing)
+		if share != nil {
+			model := c.Shared(f.pts, share)
+			widen(5, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
+		}
+		c.Cov = cov
+	case len(s.Cones) > 0:
+		c := &s.Cones[0].ConeFit
+		cov, _ := c.Clustered(f.pts, f.spacing)
+		if share != nil {
+			model := c.Shared(f.pts, share)
+			widen(6, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
+		}
+		c.Cov = cov
+	case len(s.Spheres) > 0:
+		p := &s.Spheres[0].SphereFit
+		cov, _ := p.Clustered(f.pts, f.spacing)
+		if share != nil {
+			model := p.Shared(f.pts, share)
+			widen(4, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
+		}
+		p.Cov = cov
+	}
+}
+
+// widen raises the variances of a covariance to those of another, and what two
+// parameters share with them. at names an element and what it is in the other.
+func widen(k int, at func(i, j int) (*float64, float64)) {
+	f := make([]float64, k)
+	for i := range f {
+		v, other := at(i, i)
+		f[i] = 1
+		if *v > 0 {
+			f[i] = math.Sqrt(max(1, other / *v))
+		}
+	}
+	for i := range f {
+		for j := range f {
+			v, _ := at(i, j)
+			*v *= f[i] * f[j]
+		}
 	}
 }
 

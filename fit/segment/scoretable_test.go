@@ -1,7 +1,9 @@
 package segment_test
 
 import (
+	"maps"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -17,18 +19,19 @@ import (
 // points astray, without normals; a sparse exact one, as clouds made from CAD
 // models are.
 var scoreScans = []struct {
-	name string
-	scan func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error)
+	name   string
+	smooth float64 // width that it is smoothed by, mm
+	scan   func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error)
 }{
-	{"fused", func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
+	{"fused", 0.5, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
 		return scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 11, Voxel: 0.5, Noise: 0.02, ShowHidden: true,
 			Missing: 0.02, Junk: 3, Duplicated: 0.01, Flipped: 0.002})
 	}},
-	{"cloud", func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
+	{"cloud", 0, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
 		return scansim.Cloud(t.Context(), p, scansim.CloudOptions{Seed: 12, Points: 60_000, Noise: 0.03, Tangential: 0.02,
 			Outliers: 0.05, ShowHidden: true})
 	}},
-	{"exact", func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
+	{"exact", 0, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
 		opt := scansim.CloudOptions{Seed: 13, Points: 16_000, ShowHidden: true, EdgeMargin: 1e-9}
 		if p.Name == "sheet" {
 			opt.Points = 40_000 // else its two sides are as near as neighbours
@@ -45,6 +48,7 @@ func TestScore(t *testing.T) {
 	var scans, faces, found, wrong int
 	var accuracy, dice float64
 	var zs []float64
+	errors := map[string][]float64{} // by scan and parameter, in standard uncertainties
 	for i, p := range scoreParts() {
 		for _, sc := range scoreScans {
 			if testing.Short() && (i%4 != 0 || sc.name != "cloud") {
@@ -62,7 +66,7 @@ func TestScore(t *testing.T) {
 				}
 				seg, err := segment.Segment(t.Context(), s, segment.Options{})
 				require.NoError(t, err)
-				r := scoreOf(s, &tr, seg)
+				r := scoreOf(s, &tr, seg, sc.smooth)
 				t.Logf("%d points, noise %.4f, spacing %.3f: accuracy %.4f, Dice %.3f (worst %.3f), %d of %d faces",
 					s.Len(), seg.Noise, seg.Spacing, r.accuracy, r.dice, r.worst, r.found, r.faces)
 				for _, m := range r.missing {
@@ -78,6 +82,9 @@ func TestScore(t *testing.T) {
 				wrong += len(r.wrong)
 				accuracy += r.accuracy
 				dice += r.dice
+				for _, e := range r.errors {
+					errors[sc.name+", "+e.kind] = append(errors[sc.name+", "+e.kind], e.z)
+				}
 				if sc.name == "cloud" { // independent noise, which the covariance assumes
 					for _, e := range r.errors {
 						if math.Abs(e.z) > 5 {
@@ -101,6 +108,17 @@ func TestScore(t *testing.T) {
 	}
 	t.Logf("%d scans: accuracy %.4f, Dice %.3f, %d of %d faces, %d regions that are none, %d of %d parameters off by more than 4 uncertainties",
 		scans, accuracy/n, dice/n, found, faces, wrong, over, len(zs))
+	for _, what := range slices.Sorted(maps.Keys(errors)) {
+		in, square := 0, 0.0
+		for _, z := range errors[what] {
+			square += z * z
+			if math.Abs(z) <= 2 {
+				in++
+			}
+		}
+		m := float64(len(errors[what]))
+		t.Logf("%s: %.0f, rms of error over uncertainty %.2f, %.0f %% within two", what, m, math.Sqrt(square/m), 100*float64(in)/m)
+	}
 	assert.Greater(t, accuracy/n, 0.975)
 	assert.Greater(t, dice/n, 0.95)
 	assert.GreaterOrEqual(t, float64(found), 0.95*float64(faces))

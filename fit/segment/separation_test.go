@@ -115,7 +115,7 @@ func TestSurfacesComeApart(t *testing.T) {
 			require.NoError(t, err)
 			seg, err := segment.Segment(t.Context(), s, segment.Options{})
 			require.NoError(t, err)
-			r := scoreOf(s, &tr, seg)
+			r := scoreOf(s, &tr, seg, 0)
 			t.Logf("%d points, accuracy %.4f, worst Dice %.3f, %d faces", s.Len(), r.accuracy, r.worst, r.faces)
 			for _, m := range r.missing {
 				assert.True(t, c.narrow != "" && strings.Contains(m, c.narrow), "missing %s", m)

@@ -20,7 +20,7 @@ const (
 	sharpProbes = 300     // places at which a cloud is asked whether it is exact
 	sharpShare  = 0.12    // of them that must say so
 	sharpMostOf = 0.92    // of the points around a place that must lie on one surface
-	sharpLook   = 1000    // seeds of a first look
+	sharpLook   = 1000    // seeds after which a cloud without surfaces is given up
 	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
 )
 
@@ -64,19 +64,13 @@ func (r *run) sharpen(ctx context.Context) error {
 	if ok, err := x.measure(ctx); !ok || err != nil {
 		return err
 	}
-	// Large surfaces first: they make directions and axes known. Where a first look
-	// at any finds few, there are none: smooth noise is exact from point to point.
-	for _, pass := range [...]struct{ points, seeds, hold int }{
-		{100, sharpLook, 0}, {sharpLeast, sharpLook, sharpLeast * sharpLook / 2}, {sharpLeast, math.MaxInt, 0},
-	} {
-		if err := x.find(ctx, pass.points, pass.seeds); err != nil {
+	// Large surfaces first: they make directions and axes known.
+	for _, pass := range [...]struct{ points, seeds int }{{100, sharpLook}, {sharpLeast, math.MaxInt}} {
+		if ok, err := x.find(ctx, pass.points, pass.seeds); !ok || err != nil {
+			x.forget()
 			return err
 		}
 		x.join()
-		if held := x.held(); held < pass.hold && float64(held) < sharpHeld*float64(len(r.of)) {
-			x.forget()
-			return nil
-		}
 	}
 	x.shed()
 	x.settle()

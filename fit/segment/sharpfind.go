@@ -26,11 +26,12 @@ type finder struct {
 }
 
 // find looks for surfaces of at least so many points among the free points, from
-// each, or so many, as a seed.
-func (x *sharp) find(ctx context.Context, least, seeds int) error {
+// each, or so many, as a seed. ok is false where the first thousand find next to
+// nothing: smooth noise is exact from point to point, and holds no surface.
+func (x *sharp) find(ctx context.Context, least, seeds int) (ok bool, err error) {
 	f := &finder{sharp: x, least: least}
 	if err := f.gather(ctx); err != nil {
-		return err
+		return false, err
 	}
 	tried := make([]bool, len(f.free))
 	var gs []guess
@@ -39,8 +40,13 @@ func (x *sharp) find(ctx context.Context, least, seeds int) error {
 		if n == seeds {
 			break
 		}
+		if n == sharpLook {
+			if held := x.held(); held < sharpLook*sharpLeast/2 && 2*held < len(x.r.of) {
+				return false, nil
+			}
+		}
 		if n%256 == 0 && ctx.Err() != nil {
-			return ctx.Err()
+			return false, ctx.Err()
 		}
 		seed := f.free[at]
 		if x.r.of[seed] >= 0 || tried[at] {
@@ -61,7 +67,7 @@ func (x *sharp) find(ctx context.Context, least, seeds int) error {
 			}
 		}
 	}
-	return ctx.Err()
+	return true, ctx.Err()
 }
 
 // gather lists the free points and joins each to its nearest.
