@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -123,8 +124,9 @@ func through(p, q, r [2]float64) (x, y, radius float64, ok bool) {
 // turns down, with nothing that says otherwise.
 func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) bool {
 	const sectors = 36
-	// Residuals: a rounded edge scatters its rim by part of a spacing.
-	if d.scale > max(3*g.noise, 0.4*g.spacing) {
+	// Residuals: a rounded edge scatters its rim by part of a spacing; where it is
+	// seen at several depths by more, but little at each of them.
+	if d.scale > max(3*g.noise, 0.4*g.spacing) && b.level(d, idx, pts) > max(3*g.noise, 0.18*g.spacing) {
 		return false
 	}
 	// Turned down: the rim below the face around it, direction by direction,
@@ -201,6 +203,33 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 		}
 	}
 	return opened < sectors/9
+}
+
+// level is the scatter of a rim's points about the disc at each depth by itself,
+// mm: the standard deviation, by the median, of their distances from the median
+// of those as deep.
+func (b *brink) level(d disc, idx []int32, pts [][2]float64) float64 {
+	const depths = 6
+	type point struct{ drop, off float64 }
+	var rim []point
+	for k, p := range pts {
+		if d.weight[k] > 0 {
+			rim = append(rim, point{b.drop[idx[k]], math.Hypot(p[0]-d.x, p[1]-d.y) - d.r})
+		}
+	}
+	slices.SortStableFunc(rim, func(p, q point) int { return cmp.Compare(p.drop, q.drop) })
+	var off []float64
+	for k := range depths {
+		var same []float64
+		for _, p := range rim[k*len(rim)/depths : (k+1)*len(rim)/depths] {
+			same = append(same, p.off)
+		}
+		m := median(same)
+		for _, v := range same {
+			off = append(off, math.Abs(v-m))
+		}
+	}
+	return median(off) / 0.67449
 }
 
 // clear reports whether the face has no points along the way from lo to hi on
