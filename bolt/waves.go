@@ -4,6 +4,10 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
 )
 
 // The residuals round one hole hardly show the noise's long waves: a fit takes
@@ -33,93 +37,40 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	if far < 8*near {
 		return waves{}, nil
 	}
-	// Covariance by distance, in bins equal in ln d.
-	const bins = 24
-	var sum [bins]float64
-	var n [bins]int
-	type point struct{ x, y, h float64 }
-	var pts []point
+	var pts []r3.Vector
+	var height []float64
 	var mean float64
 	for k := range sample {
 		i := k * len(f.pts) / sample
 		if math.Abs(f.height[i]) < 5*g.noise {
-			pts = append(pts, point{f.pts[i][0], f.pts[i][1], f.height[i]})
+			pts = append(pts, r3.Vector{X: f.pts[i][0], Y: f.pts[i][1]})
+			height = append(height, f.height[i])
 			mean += f.height[i]
 		}
 	}
 	mean /= float64(len(pts))
-	scale := bins / math.Log(far/near)
-	var from [bins]float64 // squared distance at which each bin begins
-	for b := range from {
-		from[b] = near * near * math.Exp(2*float64(b)/scale)
+	for i := range height {
+		height[i] -= mean
 	}
-	type part struct {
-		sum [bins]float64
-		n   [bins]int
-	}
-	const rows = 100
-	parts := make([]part, (len(pts)+rows-1)/rows)
+	const bins, rows = 24, 100
+	parts := make([]*fit.Covariogram, (len(pts)+rows-1)/rows)
 	err := eachOf(ctx, len(parts), jobs, func(k int) {
-		var c part
-		for i := k * rows; i < min((k+1)*rows, len(pts)); i++ {
-			p := pts[i]
-			for _, q := range pts[:i] {
-				d2 := (p.x-q.x)*(p.x-q.x) + (p.y-q.y)*(p.y-q.y)
-				if d2 >= far*far {
-					continue
-				}
-				b := bins - 1 // most pairs are far apart
-				for b > 0 && d2 < from[b] {
-					b--
-				}
-				c.sum[b] += (p.h - mean) * (q.h - mean)
-				c.n[b]++
-			}
-		}
-		parts[k] = c
+		parts[k] = fit.NewCovariogram(near, far, bins)
+		parts[k].Add(pts, height, k*rows, min((k+1)*rows, len(pts)), far)
 	})
 	if err != nil {
 		return waves{}, err
 	}
+	all := fit.NewCovariogram(near, far, bins)
 	for _, c := range parts {
-		for b := range bins {
-			sum[b] += c.sum[b]
-			n[b] += c.n[b]
-		}
+		all.Merge(c)
 	}
+	seen := slices.DeleteFunc(all.Bins(), func(b fit.CovarianceBin) bool { return b.Pairs < 20 })
 	var w waves
 	for l := near; l < far/1.5; l *= 1.7 {
 		w.length = append(w.length, l)
 	}
-	w.share = make([]float64, len(w.length))
-	// Non-negative least squares by coordinates; a bin weighs as the square root
-	// of its pairs, since pairs of one neighbourhood are alike.
-	at := func(b int) float64 { return near * math.Exp((float64(b)+0.5)/scale) }
-	for range 400 {
-		for m := range w.length {
-			var num, den float64
-			for b := range bins {
-				if n[b] < 20 {
-					continue
-				}
-				r := sum[b] / float64(n[b])
-				d := at(b)
-				for k, l := range w.length {
-					if k != m {
-						r -= w.share[k] * math.Exp(-d*d/(2*l*l))
-					}
-				}
-				x := math.Exp(-d * d / (2 * w.length[m] * w.length[m]))
-				weight := math.Sqrt(float64(n[b]))
-				num += weight * x * r
-				den += weight * x * x
-			}
-			w.share[m] = 0
-			if den > 0 {
-				w.share[m] = max(0, num/den)
-			}
-		}
-	}
+	w.share = fit.NormalKernels(seen, w.length)
 	var total float64
 	for _, a := range w.share {
 		total += a

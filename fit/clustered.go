@@ -2,6 +2,7 @@ package fit
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
@@ -32,15 +33,15 @@ const fewestClusters = 32
 // Clustered returns Cov with neighbours' shared error in it. pts are the points
 // that were fitted (equal weights), spacing their distance, mm; the clusters
 // are eight spacings and more across, so that on a surface less than some twenty
-// wide a tilt comes out up to a quarter too sure. No variance is less than Cov's. known is
-// false where the surface is too small for enough clusters: then Cov comes
-// back, which takes every point for independent.
-func (f PlaneFit) Clustered(pts []r3.Vector, spacing float64) (cov [3][3]float64, known bool) {
+// wide a tilt comes out up to a quarter too sure. share is what neighbours are known
+// to share from elsewhere, or nil: no variance is less than it makes it (see
+// shared), nor than Cov's. known is false where the surface is too small for enough
+// clusters and nothing is known from elsewhere: then Cov comes back, which takes
+// every point for independent.
+func (f PlaneFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [3][3]float64, known bool) {
+	cov = f.Cov
 	c := newClusters(3, f.Residuals.Sigma, spacing, f.row())
-	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
+	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:])
 	return cov, known
 }
 
@@ -56,12 +57,10 @@ func (f PlaneFit) row() rowFunc {
 }
 
 // Clustered is PlaneFit.Clustered for a sphere.
-func (f SphereFit) Clustered(pts []r3.Vector, spacing float64) (cov [4][4]float64, known bool) {
+func (f SphereFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [4][4]float64, known bool) {
+	cov = f.Cov
 	c := newClusters(4, f.Residuals.Sigma, spacing, f.row())
-	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
+	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:], cov[3][:])
 	return cov, known
 }
 
@@ -80,12 +79,10 @@ func (f SphereFit) row() rowFunc {
 }
 
 // Clustered is PlaneFit.Clustered for a cylinder.
-func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64) (cov [5][5]float64, known bool) {
+func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [5][5]float64, known bool) {
+	cov = f.Cov
 	c := newClusters(5, f.Residuals.Sigma, spacing, f.row())
-	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
+	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:], cov[3][:], cov[4][:])
 	return cov, known
 }
 
@@ -108,12 +105,10 @@ func (f CylinderFit) row() rowFunc {
 }
 
 // Clustered is PlaneFit.Clustered for a cone.
-func (f ConeFit) Clustered(pts []r3.Vector, spacing float64) (cov [6][6]float64, known bool) {
+func (f ConeFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [6][6]float64, known bool) {
+	cov = f.Cov
 	c := newClusters(6, f.Residuals.Sigma, spacing, f.row())
-	out, known := c.covariance(pts, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
+	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:], cov[3][:], cov[4][:], cov[5][:])
 	return cov, known
 }
 
@@ -157,14 +152,37 @@ func newClusters(k int, sigma, spacing float64, row rowFunc) *clusters {
 // cellKey numbers the cells of a grid.
 type cellKey [3]int32
 
-func (c *clusters) covariance(pts []r3.Vector, at func(i, j int) float64) (cov [][]float64, known bool) {
+// widen raises the covariance whose rows are given, that of independent points, to
+// that of clusters and of what neighbours share.
+func (c *clusters) widen(pts []r3.Vector, share Covariance, cov ...[]float64) (known bool) {
 	white := make([][]float64, c.k)
 	for i := range white {
-		white[i] = make([]float64, c.k)
-		for j := range white[i] {
-			white[i][j] = at(i, j)
+		white[i] = slices.Clone(cov[i])
+	}
+	wide, known := c.covariance(pts, white)
+	f := make([]float64, c.k)
+	if share != nil {
+		model := shared(c.sigma, pts, c.row, share, white)
+		for i := range f {
+			f[i] = model[i][i]
 		}
 	}
+	for i := range f {
+		if v := wide[i][i]; v > 0 {
+			f[i] = math.Sqrt(max(1, f[i]/v))
+		}
+	}
+	for i := range cov {
+		for j := range cov[i] {
+			cov[i][j] = wide[i][j] * f[i] * f[j]
+		}
+	}
+	return known || share != nil
+}
+
+// covariance is that of clusters, or white, that of independent points, where there
+// are too few.
+func (c *clusters) covariance(pts []r3.Vector, white [][]float64) (cov [][]float64, known bool) {
 	cov = white
 	if c.sigma == 0 || c.spacing <= 0 || len(pts) == 0 {
 		return cov, false

@@ -37,7 +37,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		pts := wall.Draw(rng)
 		c, err := fit.CylinderFrom(fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}, pts, fit.Options{})
 		require.NoError(t, err)
-		cov, known := c.Clustered(pts, 0.78)
+		cov, known := c.Clustered(pts, 0.78, nil)
 		require.True(t, known)
 		f1, _ := fit.Frame(r3.Vector{Z: 1})
 		radius.add(c.Radius-20, cov[4][4], c.Cov[4][4])
@@ -53,7 +53,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		}
 		k, err := fit.ConeFrom(cone, pts, fit.Options{})
 		require.NoError(t, err)
-		kcov, known := k.Clustered(pts, 0.78)
+		kcov, known := k.Clustered(pts, 0.78, nil)
 		require.True(t, known)
 		apex.add(k.Apex.Sub(cone.Apex).Dot(k.Axis), kcov[2][2], k.Cov[2][2])
 		coneTilt.add(k.Axis.Dot(f1), kcov[3][3], k.Cov[3][3])
@@ -62,7 +62,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		pts = patch.Draw(rng)
 		p, err := fit.PlaneTo(pts, fit.Options{})
 		require.NoError(t, err)
-		pcov, known := p.Clustered(pts, 0.5)
+		pcov, known := p.Clustered(pts, 0.5, nil)
 		require.True(t, known)
 		g1, _ := fit.Frame(p.Normal)
 		offset.add(p.Signed(r3.Vector{}), pcov[0][0], p.Cov[0][0])
@@ -102,7 +102,7 @@ func TestClusteredCovarianceOfIndependentPoints(t *testing.T) {
 	}
 	p, err := fit.PlaneTo(pts, fit.Options{})
 	require.NoError(t, err)
-	cov, known := p.Clustered(pts, 0.7)
+	cov, known := p.Clustered(pts, 0.7, nil)
 	require.True(t, known)
 	// The largest of five estimates, the coarsest of 49 clusters, whose mean
 	// relative scatter is a fifth for each of three parameters.
@@ -112,7 +112,7 @@ func TestClusteredCovarianceOfIndependentPoints(t *testing.T) {
 	few := pts[:200]
 	p, err = fit.PlaneTo(few, fit.Options{})
 	require.NoError(t, err)
-	cov, known = p.Clustered(few, 7)
+	cov, known = p.Clustered(few, 7, nil)
 	assert.False(t, known, "four clusters tell nothing")
 	assert.Equal(t, p.Cov, cov)
 }

@@ -1,11 +1,13 @@
 package fit
 
 import (
+	"slices"
+
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
 )
 
-// A surface too small for Clustered still has its neighbours' shared error. Where
+// A surface too small for clusters still has its neighbours' shared error. Where
 // other surfaces of the same scan show how far that reaches, its covariance
 // follows from it:
 //
@@ -21,53 +23,16 @@ type Covariance func(distance2 float64) float64
 // sharedPoints is the number of points on whose pairs V is summed up.
 const sharedPoints = 250
 
-// Shared returns Cov with what neighbours share added. pts are the points that were
-// fitted (equal weights).
-func (f PlaneFit) Shared(pts []r3.Vector, c Covariance) (cov [3][3]float64) {
-	out := shared(3, f.Residuals.Sigma, pts, f.row(), c, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
-	return cov
-}
-
-// Shared is PlaneFit.Shared for a sphere.
-func (f SphereFit) Shared(pts []r3.Vector, c Covariance) (cov [4][4]float64) {
-	out := shared(4, f.Residuals.Sigma, pts, f.row(), c, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
-	return cov
-}
-
-// Shared is PlaneFit.Shared for a cylinder.
-func (f CylinderFit) Shared(pts []r3.Vector, c Covariance) (cov [5][5]float64) {
-	out := shared(5, f.Residuals.Sigma, pts, f.row(), c, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
-	return cov
-}
-
-// Shared is PlaneFit.Shared for a cone.
-func (f ConeFit) Shared(pts []r3.Vector, c Covariance) (cov [6][6]float64) {
-	out := shared(6, f.Residuals.Sigma, pts, f.row(), c, func(i, j int) float64 { return f.Cov[i][j] })
-	for i := range out {
-		copy(cov[i][:], out[i])
-	}
-	return cov
-}
-
 // shared adds to white = σ² (XᵀX)⁻¹ what C makes of it: white/σ² Xᵀ C X white/σ²,
 // the middle from the pairs of some of the points, as many times as there are
 // pairs of all.
-func shared(k int, sigma float64, pts []r3.Vector, row rowFunc, c Covariance, white func(i, j int) float64) [][]float64 {
+func shared(sigma float64, pts []r3.Vector, row rowFunc, c Covariance, white [][]float64) [][]float64 {
+	k := len(white)
 	out := make([][]float64, k)
 	flat := mat.NewDense(k, k, nil)
 	for i := range out {
-		out[i] = make([]float64, k)
+		out[i] = slices.Clone(white[i])
 		for j := range out[i] {
-			out[i][j] = white(i, j)
 			if sigma > 0 {
 				flat.Set(i, j, out[i][j]/(sigma*sigma))
 			}

@@ -21,18 +21,42 @@ func TestSharedOfOneCommonError(t *testing.T) {
 	}
 	f, err := PlaneTo(pts, Options{})
 	require.NoError(t, err)
-	assert.InDeltaSlice(t, f.Cov[0][:], rowOf(f.Shared(pts, func(float64) float64 { return 0 }), 0), 1e-18)
-	cov := f.Shared(pts, func(float64) float64 { return 4e-4 })
+	assert.InDeltaSlice(t, f.Cov[0][:], sharedOf(f, pts, func(float64) float64 { return 0 })[0], 1e-18)
+	cov := sharedOf(f, pts, func(float64) float64 { return 4e-4 })
 	assert.InDelta(t, 4e-4+f.Cov[0][0], cov[0][0], 0.02*4e-4) // the half thousand pairs left out
 	// A common shift tilts nothing.
 	assert.InDelta(t, f.Cov[1][1], cov[1][1], 1e-3*4e-4)
 }
 
-func rowOf(c [3][3]float64, i int) []float64 { return c[i][:] }
+func sharedOf(f PlaneFit, pts []r3.Vector, c Covariance) [][]float64 {
+	return shared(f.Residuals.Sigma, pts, f.row(), c, [][]float64{f.Cov[0][:], f.Cov[1][:], f.Cov[2][:]})
+}
+
+// Clusters and what is shared: the larger variance counts, and it is known.
+func TestClusteredKnowsWhatIsShared(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 6))
+	var pts []r3.Vector
+	for range 100 { // too few for clusters
+		pts = append(pts, r3.Vector{X: 3 * rng.Float64(), Y: 3 * rng.Float64(), Z: 0.01 * rng.NormFloat64()})
+	}
+	f, err := PlaneTo(pts, Options{})
+	require.NoError(t, err)
+	cov, known := f.Clustered(pts, 0.3, nil)
+	assert.False(t, known)
+	assert.Equal(t, f.Cov, cov)
+	share := func(d2 float64) float64 { return 1e-4 * math.Exp(-d2/8) }
+	cov, known = f.Clustered(pts, 0.3, share)
+	assert.True(t, known)
+	want := sharedOf(f, pts, share)
+	for i := range cov {
+		assert.InEpsilon(t, want[i][i], cov[i][i], 1e-9)
+		assert.Greater(t, cov[i][i], f.Cov[i][i])
+	}
+}
 
 // Heights and tilts of 400 simulated patches whose errors are sums of waves about as
-// long as the patch, with the covariance exp(-d²/2L²): their scatter is that of
-// Shared within 14 %, four standard deviations of a scatter from 400 (1/sqrt(800)),
+// long as the patch, with the covariance exp(-d²/2L²): their scatter is that
+// of shared within 14 %, four standard deviations of a scatter from 400 (1/sqrt(800)),
 // 2e-4 for all three, and 7 % for finitely many waves and the pairs left out.
 func TestSharedIsTheScatterOfHeightsAndTilts(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 5))
@@ -62,7 +86,7 @@ func TestSharedIsTheScatterOfHeightsAndTilts(t *testing.T) {
 			got[i] += v * v / trials
 		}
 		e1, e2 := Frame(f.Normal)
-		cov := f.Shared(pts, func(d2 float64) float64 { return sigma * sigma * math.Exp(-d2/(2*l*l)) })
+		cov := sharedOf(f, pts, func(d2 float64) float64 { return sigma * sigma * math.Exp(-d2/(2*l*l)) })
 		want[0] += cov[0][0] / trials
 		tilt := func(d r3.Vector) float64 {
 			a, b := e1.Dot(d), e2.Dot(d)

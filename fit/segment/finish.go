@@ -178,58 +178,19 @@ func (f *fitted) weigh(share fit.Covariance) {
 	switch {
 	case len(s.Planes) > 0:
 		p := &s.Planes[0].PlaneFit
-		cov, _ := p.Clustered(f.pts, f.spacing)
-		if share != nil {
-			model := p.Shared(f.pts, share)
-			widen(3, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
-		}
-		p.Cov = cov
+		p.Cov, _ = p.Clustered(f.pts, f.spacing, share)
 		if f.turned {
 			*p = turnPlane(*p)
 		}
 	case len(s.Cylinders) > 0:
 		c := &s.Cylinders[0].CylinderFit
-		cov, _ := c.Clustered(f.pts, f.spacing)
-		if share != nil {
-			model := c.Shared(f.pts, share)
-			widen(5, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
-		}
-		c.Cov = cov
+		c.Cov, _ = c.Clustered(f.pts, f.spacing, share)
 	case len(s.Cones) > 0:
 		c := &s.Cones[0].ConeFit
-		cov, _ := c.Clustered(f.pts, f.spacing)
-		if share != nil {
-			model := c.Shared(f.pts, share)
-			widen(6, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
-		}
-		c.Cov = cov
+		c.Cov, _ = c.Clustered(f.pts, f.spacing, share)
 	case len(s.Spheres) > 0:
 		p := &s.Spheres[0].SphereFit
-		cov, _ := p.Clustered(f.pts, f.spacing)
-		if share != nil {
-			model := p.Shared(f.pts, share)
-			widen(4, func(i, j int) (*float64, float64) { return &cov[i][j], model[i][j] })
-		}
-		p.Cov = cov
-	}
-}
-
-// widen raises the variances of a covariance to those of another, and what two
-// parameters share with them. at names an element and what it is in the other.
-func widen(k int, at func(i, j int) (*float64, float64)) {
-	f := make([]float64, k)
-	for i := range f {
-		v, other := at(i, i)
-		f[i] = 1
-		if *v > 0 {
-			f[i] = math.Sqrt(max(1, other / *v))
-		}
-	}
-	for i := range f {
-		for j := range f {
-			v, _ := at(i, j)
-			*v *= f[i] * f[j]
-		}
+		p.Cov, _ = p.Clustered(f.pts, f.spacing, share)
 	}
 }
 

@@ -10,32 +10,22 @@ import (
 )
 
 // How far along the surface neighbours share their error shows in the residuals of
-// all surfaces of a scan together. Their covariance by distance is written as a
-// sum of normal kernels,
-//
-//	C(d) = Σ a_m exp(-d²/2L_m²),   a_m ≥ 0
-//
-// by non-negative least squares (Lawson and Hanson, Solving least squares problems,
-// 1974, chapter 23; here by coordinates). A fit takes out the slowest of the waves, so
-// that distances count up to a quarter of a surface only.
+// all surfaces of a scan together, as a sum of normal kernels of their distance (see
+// fit.Covariogram). A fit takes out the slowest of the waves, so that distances count
+// up to a quarter of a surface only.
 const (
 	reachRegions = 16  // surfaces looked at, the largest
 	reachLeast   = 400 // points of one
 	reachSample  = 500 // points of one whose pairs are looked at
 	reachBins    = 20
-	reachSure    = 4 // standard errors by which what is shared must stand out
+	reachPairs   = 50 // pairs of a bin, at least
+	reachSure    = 4  // standard errors by which what is shared must stand out
 )
-
-// pairSums are sums over pairs of points by distance.
-type pairSums struct {
-	n, sum, square [reachBins]float64
-}
 
 // reach returns what neighbours share, by the squares of distances; nil where none
 // is seen. fits are in the order of size.
 func (r *run) reach(ctx context.Context, fits []fitted) (fit.Covariance, error) {
-	near := r.tex.Spacing
-	far := 0.0
+	near, far := r.tex.Spacing, 0.0
 	var use []*fitted
 	for k := range fits {
 		if f := &fits[k]; len(use) < reachRegions && len(f.pts) >= reachLeast && f.found() {
@@ -46,39 +36,42 @@ func (r *run) reach(ctx context.Context, fits []fitted) (fit.Covariance, error) 
 	if far < 4*near || r.exact > 0 {
 		return nil, nil
 	}
-	scale := reachBins / math.Log(far/near)
-	sums := make([]pairSums, len(use))
-	err := chunks(ctx, len(use), 1, r.jobs, func(k, _ int) { use[k].pairs(&sums[k], near, scale) })
+	parts := make([]*fit.Covariogram, len(use))
+	err := chunks(ctx, len(use), 1, r.jobs, func(k, _ int) {
+		parts[k] = fit.NewCovariogram(near, far, reachBins)
+		pts, e := use[k].residuals(reachSample)
+		parts[k].Add(pts, e, 0, len(pts), use[k].extent()/4)
+	})
 	if err != nil {
 		return nil, err
 	}
-	var all pairSums
-	for k := range sums {
-		for b := range reachBins {
-			all.n[b] += sums[k].n[b]
-			all.sum[b] += sums[k].sum[b]
-			all.square[b] += sums[k].square[b]
+	all := fit.NewCovariogram(near, far, reachBins)
+	for _, c := range parts {
+		all.Merge(c)
+	}
+	var seen []fit.CovarianceBin // what stands out, to the first distance where nothing does
+	for _, b := range all.Bins() {
+		switch {
+		case b.Pairs < reachPairs:
+		case b.Sum >= reachSure*math.Sqrt(b.Square):
+			seen = append(seen, b)
+		case len(seen) > 0:
+			return kernelsOf(seen, near), nil
 		}
 	}
-	var at, c, weight []float64 // what stands out, to the first distance where nothing does
-	for b := range reachBins {
-		if all.n[b] < 50 {
-			continue
-		}
-		if all.sum[b] < reachSure*math.Sqrt(all.square[b]) {
-			if len(at) > 0 {
-				break
-			}
-			continue
-		}
-		at = append(at, near*math.Exp((float64(b)+0.5)/scale))
-		c = append(c, all.sum[b]/all.n[b])
-		weight = append(weight, math.Sqrt(all.n[b]))
+	return kernelsOf(seen, near), nil
+}
+
+// kernelsOf is what the bins show to be shared; nil for fewer than two.
+func kernelsOf(seen []fit.CovarianceBin, near float64) fit.Covariance {
+	if len(seen) < 2 {
+		return nil
 	}
-	if len(at) < 2 {
-		return nil, nil
+	var length []float64
+	for l := near; l <= seen[len(seen)-1].Distance; l *= 1.7 {
+		length = append(length, l)
 	}
-	length, share := normalKernels(at, c, weight, near, at[len(at)-1])
+	share := fit.NormalKernels(seen, length)
 	return func(d2 float64) float64 {
 		var v float64
 		for m, l := range length {
@@ -87,33 +80,7 @@ func (r *run) reach(ctx context.Context, fits []fitted) (fit.Covariance, error) 
 			}
 		}
 		return v
-	}, nil
-}
-
-// normalKernels fits sums of normal kernels of lengths from near to far to c, given
-// at distances.
-func normalKernels(at, c, weight []float64, near, far float64) (length, share []float64) {
-	for l := near; l <= far; l *= 1.7 {
-		length = append(length, l)
 	}
-	share = make([]float64, len(length))
-	rest := append([]float64(nil), c...)
-	for range 200 {
-		for m, l := range length {
-			var num, den float64
-			for b, d := range at {
-				x := math.Exp(-d * d / (2 * l * l))
-				num += weight[b] * x * (rest[b] + share[m]*x)
-				den += weight[b] * x * x
-			}
-			next := max(0, num/den)
-			for b, d := range at {
-				rest[b] -= (next - share[m]) * math.Exp(-d*d/(2*l*l))
-			}
-			share[m] = next
-		}
-	}
-	return length, share
 }
 
 // fitted is a surface fitted for good, with the points of its fit.
@@ -141,34 +108,13 @@ func (f *fitted) extent() float64 {
 	return hi.Sub(lo).Norm()
 }
 
-// pairs sums up the products of the residuals of pairs of points, up to a quarter
-// of the surface apart.
-func (f *fitted) pairs(out *pairSums, near, scale float64) {
-	n := min(len(f.pts), reachSample)
-	p, e := make([]r3.Vector, n), make([]float64, n)
-	var from [reachBins]float64
-	for b := range from {
-		from[b] = near * near * math.Exp(2*float64(b)/scale)
-	}
-	most := math.Pow(f.extent()/4, 2)
+// residuals returns some of the points and how far each lies off the surface, mm.
+func (f *fitted) residuals(most int) (pts []r3.Vector, e []float64) {
+	n := min(len(f.pts), most)
 	for i := range n {
-		p[i] = f.pts[i*len(f.pts)/n]
-		e[i], _ = f.at(p[i])
+		p := f.pts[i*len(f.pts)/n]
+		d, _ := f.at(p)
+		pts, e = append(pts, p), append(e, d)
 	}
-	for i := range n {
-		for j := range i {
-			d2 := p[i].Sub(p[j]).Norm2()
-			if d2 >= most || d2 < from[0] {
-				continue
-			}
-			b := reachBins - 1
-			for d2 < from[b] {
-				b--
-			}
-			v := e[i] * e[j]
-			out.n[b]++
-			out.sum[b] += v
-			out.square[b] += v * v
-		}
-	}
+	return pts, e
 }
