@@ -28,9 +28,14 @@ func (t *text) budgets() {
 	tab.write(&t.b)
 }
 
-// plainName is "diameter B1/H3".
+// plainName is "diameter B1/H3", or "diameter C1 (C2 here)" where the scan has
+// another id for it.
 func (r *Result) plainName() string {
-	return strings.ReplaceAll(string(r.Characteristic), "_", " ") + " " + r.Feature
+	s := strings.ReplaceAll(string(r.Characteristic), "_", " ") + " " + r.Feature
+	if r.Matched != "" {
+		s += fmt.Sprintf(" (%s here)", r.Matched)
+	}
+	return s
 }
 
 // largest returns of each characteristic of a circle's holes, and of each feature
