@@ -304,8 +304,8 @@ func coverRows(lengths ...float64) []coverRow {
 // 60 parts a row. Figures of one part hang together (noise is learned once), so
 // bounds are for 60 trials of 6 holes taken as 120 independent ones. At a true
 // coverage of 94 %, fewer than 99 of 120 hold (82.5 %) with a chance of 6e-6; 30
-// rows of 5 figures make less than 1e-3. Mean lengths scatter by some 2 %. A bare white-noise formula covers 39 % at a
-// length of r/4.
+// rows of 5 figures make less than 1e-3. Mean lengths scatter by some 2 %. A bare
+// white-noise formula covers 39 % at a length of r/4.
 func TestStatedIntervalsCover(t *testing.T) {
 	for i, row := range coverRows(0.25, 0.5, 1) {
 		if testing.Short() && (row.wall || i%3 != 0) {

@@ -47,9 +47,9 @@ type Hole struct {
 	// CentreCov is the covariance of the centre in the face, mm², along
 	// fit.Frame(Axis), and CentreDOF its degrees of freedom: how well the noise
 	// that it comes from is known. The centre has the distribution of Student with
-	// this covariance; 0 stands for the normal distribution. DiameterU is the standard uncertainty of Diameter, mm,
-	// UnseenU the part of it that no residual shows: what fusing to a mesh or the
-	// rounding of a rim may have moved.
+	// this covariance; 0 stands for the normal distribution. DiameterU is the
+	// standard uncertainty of Diameter, mm, UnseenU the part of it that no residual
+	// shows: what fusing to a mesh or the rounding of a rim may have moved.
 	CentreCov          [2][2]float64
 	CentreDOF          float64
 	DiameterU, UnseenU float64

@@ -171,8 +171,8 @@ func TestStatedIntervalsThroughout(t *testing.T) {
 }
 
 // BenchmarkCoverageThroughout is the study: coverage, %, and the root mean square
-// of errors in halves of the interval, of b.N parts a scanner (near 1.15 for centres, which
-// have two coordinates; else near 1). For 250 parts each:
+// of errors in halves of the interval, of b.N parts a scanner (near 1.15 for centres,
+// which have two coordinates; else near 1). For 250 parts each:
 //
 //	go test -run '^$' -bench CoverageThroughout -benchtime 250x -timeout 0 ./report
 func BenchmarkCoverageThroughout(b *testing.B) {
