@@ -96,25 +96,38 @@ func (c *checker) missing(feature, why string, what ...Characteristic) {
 	}
 }
 
+// sureness is how sure a judged number is said to be.
+type sureness struct {
+	standard    budget.Standard
+	expanded    float64
+	probability float64 // of the true value lying in the band
+}
+
 // judge adds the result of a number that depends on src, nil where the scan does
 // not show how sure it is.
 func (c *checker) judge(r Result, measured, nominal float64, src *sources, band r1.Interval) Verdict {
+	var s sureness
+	if src != nil {
+		u := src.combined()
+		s = sureness{u, u.Expanded(), ConformanceProbability(measured-nominal, u, band)}
+	}
+	return c.state(r, measured, nominal, src, s, band)
+}
+
+// state adds a result with what is said of it; nothing is where u is zero.
+func (c *checker) state(r Result, measured, nominal float64, src *sources, s sureness, band r1.Interval) Verdict {
 	dev := measured - nominal
 	r.Measured, r.Nominal, r.Deviation = number(measured), number(nominal), number(dev)
 	r.Lower, r.Upper = limit(band.Lo), limit(band.Hi)
 	if r.Unit == "" {
 		r.Unit = "mm"
 	}
-	var u budget.Standard
-	if src != nil {
-		u = src.combined()
-	}
-	r.Verdict = Decide(dev, u, band, c.plan.Decision)
-	if u.U > 0 {
-		r.Uncertainty, r.CoverageFactor, r.EffectiveDoF = u.Expanded(), u.CoverageFactor(), u.DoF
+	r.Verdict = DecideBy(dev, s.expanded, band, c.plan.Decision)
+	if u := s.standard; s.expanded > 0 {
+		r.Uncertainty, r.CoverageFactor, r.EffectiveDoF = s.expanded, s.expanded/u.U, u.DoF
 		r.Budget = src.lines()
-		r.FromPlan = u.CoverageFactor() * fromPlan(r.Budget)
-		r.Probability = number(ConformanceProbability(dev, u, band))
+		r.FromPlan = r.CoverageFactor * fromPlan(r.Budget)
+		r.Probability = number(s.probability)
 	} else {
 		r.Why = "the scan does not show how sure this number is"
 	}

@@ -9,85 +9,172 @@ import (
 	"spotface/report/budget"
 )
 
+// covariance is that of a place in a plane, mm².
+type covariance [2][2]float64
+
+// add adds f v wᵀ.
+func (c *covariance) add(f float64, v, w [2]float64) {
+	for i := range v {
+		for j := range w {
+			c[i][j] += f * v[i] * w[j]
+		}
+	}
+}
+
+// along is the variance in the direction of the unit vector w.
+func (c *covariance) along(w [2]float64) float64 {
+	return w[0]*w[0]*c[0][0] + w[0]*w[1]*(c[0][1]+c[1][0]) + w[1]*w[1]*c[1][1]
+}
+
+// found is a hole as held against its place, in the plane square to its axis.
+type found struct {
+	hole *Hole
+	off  [2]float64 // how far off it lies, mm
+	cov  covariance // what the scan's noise makes of that
+	from [2]float64 // where it lies from the origin, mm, as scanned
+	// datum is how the frame's own errors, independent and of one standard
+	// uncertainty each, move it, mm.
+	datum [][2]float64
+}
+
 // circlePositions judges the true position of each hole: twice its distance
 // from the place that the plan gives it about the frame's axis (the circle's own
 // centre where the frame has no bore), on the planned pitch circle, the whole
 // pattern turned to its best fit.
 func (c *checker) circlePositions(p *PlanCircle, k *BoltCircle, name func(string) Result) {
-	centre := k.Centre.R3()
-	datum := 0.0 // variance of the centre, mm²
-	if f := c.frame; f != nil && f.Face == k.Face {
-		centre, datum = f.Origin.R3(), c.originVariance()
-	}
-	radius := k.PitchDiameter / 2
+	places := &ringPlaces{axis: k.Axis.R3(), centre: k.Centre.R3(), own: true, radius: k.PitchDiameter / 2, factor: c.lengths.factor}
 	if p.PitchDiameter != nil {
-		radius = p.PitchDiameter.Nominal / 2
+		places.radius = p.PitchDiameter.Nominal / 2
 	}
-	e1, e2 := fit.Frame(k.Axis.R3())
-	angle := make([]float64, len(k.Clocking))
-	turn := 0.0
-	for i, g := range k.Clocking {
-		d := c.rep.hole(g.Hole).Centre.R3().Sub(centre)
-		angle[i] = wrap180(degrees(math.Atan2(d.Dot(e2), d.Dot(e1))) - *g.NominalDeg)
-		turn += wrap180(angle[i]-angle[0]) / float64(len(angle))
+	for _, g := range k.Clocking {
+		places.holes = append(places.holes, c.rep.hole(g.Hole))
+		places.nominal = append(places.nominal, *g.NominalDeg)
 	}
-	turn += angle[0]
-	for i, g := range k.Clocking {
-		sin, cos := math.Sincos((*g.NominalDeg + turn) * math.Pi / 180)
-		place := e1.Mul(radius * cos).Add(e2.Mul(radius * sin))
-		c.zone(name(k.Clocking[i].Hole), c.rep.hole(g.Hole), centre, place, datum, p.Position)
+	var datum [][2]float64
+	if f := c.frame; f != nil && f.Face == k.Face && f.Axis != k.ID {
+		places.centre, places.own = f.Origin.R3(), false
+		datum = c.originError()
+	}
+	for i, f := range places.found() {
+		f.datum = datum
+		c.zone(name(k.Clocking[i].Hole), f, p.Position)
 	}
 }
 
 // position judges a hole's true position about a place in the datum frame.
 func (c *checker) position(r Result, h *Hole, at [2]float64, zone float64) {
 	f := c.frame
+	e1, e2 := fit.Frame(h.Axis.R3())
+	flat := func(v r3.Vector) [2]float64 { return [2]float64{v.Dot(e1), v.Dot(e2)} }
 	place := f.X.R3().Mul(at[0]).Add(f.Y.R3().Mul(at[1]))
-	c.zone(r, h, f.Origin.R3(), place, c.originVariance(), zone)
-}
-
-// originVariance is the variance, mm², each way, of where the bore's axis meets
-// the face; zero where the origin is no bore's.
-func (c *checker) originVariance() float64 {
-	k := c.rep.cylinder(c.frame.Axis)
-	if k == nil {
-		return 0
+	from := h.Centre.R3().Sub(f.Origin.R3())
+	p := found{hole: h, off: flat(from.Mul(c.lengths.factor).Sub(place)), cov: h.asBolt().CentreCov, from: flat(from), datum: c.originError()}
+	// The frame is turned by the hole that clocks it, and by that hole's error.
+	if clock := c.rep.hole(f.Clock); clock != nil && clock != h {
+		arm := clock.Centre.R3().Sub(f.Origin.R3())
+		e1, e2 := fit.Frame(clock.Axis.R3())
+		aside := f.Z.R3().Cross(arm).Normalize()
+		cov := covariance(clock.asBolt().CentreCov)
+		v := cov.along([2]float64{aside.Dot(e1), aside.Dot(e2)})
+		if arm.Norm() > 0 && v > 0 {
+			p.datum = append(p.datum, flat(f.Z.R3().Cross(place).Mul(math.Sqrt(v)/arm.Norm())))
+		}
 	}
-	lever := k.Point.R3().Distance(c.frame.Origin.R3())
-	return math.Pow(k.Uncertainty.Point/coverageCentre, 2) + math.Pow(k.Uncertainty.AxisDeg/coverageCentre*math.Pi/180*lever, 2)
+	c.zone(r, p, zone)
 }
 
-// zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about place, as
-// seen from origin, that holds the hole's axis (ASME Y14.5), with the uncertainty
-// along the deviation; where the deviation is not well above it, with the larger
+// originError is how the error of where the bore's axis meets the face moves a
+// place, mm, or that of a bolt circle's centre where there is no bore.
+func (c *checker) originError() [][2]float64 {
+	u := 0.0
+	if k := c.rep.cylinder(c.frame.Axis); k != nil {
+		lever := k.Point.R3().Distance(c.frame.Origin.R3())
+		u = math.Hypot(k.Uncertainty.Point, k.Uncertainty.AxisDeg*math.Pi/180*lever) / coverageCentre
+	}
+	for i := range c.rep.BoltCircles {
+		if k := &c.rep.BoltCircles[i]; k.ID == c.frame.Axis {
+			u = k.Uncertainty.Centre / coverageCentre
+		}
+	}
+	if u == 0 {
+		return nil
+	}
+	return [][2]float64{{u, 0}, {0, u}}
+}
+
+// zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about its place
+// that holds the hole's axis (ASME Y14.5). Its uncertainty is that of a distance in
+// a plane, planar.expanded; the budget, and with it the coverage factor, is told
+// along the deviation, or where that is lost in the uncertainty along the larger
 // one.
-func (c *checker) zone(r Result, h *Hole, origin, place r3.Vector, datum, allowed float64) {
+func (c *checker) zone(r Result, f found, allowed float64) {
 	r.Characteristic = Position
 	l := c.lengths
-	e1, e2 := fit.Frame(h.Axis.R3())
-	flat := func(v r3.Vector) r3.Vector { return r3.Vector{X: v.Dot(e1), Y: v.Dot(e2)} }
-	from := flat(h.Centre.R3().Sub(origin)) // as scanned
-	d := from.Mul(l.factor).Sub(flat(place))
-	cov := h.asBolt().CentreCov
-	off, far := d.Norm(), from.Norm()
-	half, diff := (cov[0][0]+cov[1][1])/2, (cov[0][0]-cov[1][1])/2
-	v := half + math.Hypot(diff, cov[0][1]) // the larger variance
-	outward := far                          // by which a change of scale moves the hole along the deviation
-	if off > 3*l.factor*math.Sqrt(v) {
-		v = (d.X*d.X*cov[0][0] + 2*d.X*d.Y*cov[0][1] + d.Y*d.Y*cov[1][1]) / (off * off)
-		outward = d.Dot(from) / off
+	var scan, rest covariance
+	for i := range 2 {
+		for j := range 2 {
+			scan[i][j] = f.cov[i][j] * l.factor * l.factor
+		}
+	}
+	for _, v := range f.datum {
+		rest.add(l.factor*l.factor, v, v)
+	}
+	for _, t := range l.terms.list { // a change of scale moves the hole from the origin
+		rest.add(sq2(t.Sensitivity*t.U), f.from, f.from)
+	}
+	own := &sources{}
+	far := math.Hypot(f.from[0], f.from[1])
+	l.scanError(own, "place "+f.hole.ID, far, l.factor)
+	for _, way := range [][2]float64{{1, 0}, {0, 1}} {
+		rest.add(sq2(own.combined().U), way, way)
+	}
+	all := rest
+	for i := range 2 {
+		for j := range 2 {
+			all[i][j] += scan[i][j]
+		}
+	}
+	off := math.Hypot(f.off[0], f.off[1])
+	most, way := all.largest()
+	if off > 3*math.Sqrt(most) {
+		way = [2]float64{f.off[0] / off, f.off[1] / off}
 	}
 	src := &sources{}
-	if src.seen("place "+h.ID, off, "mm", coverage*math.Sqrt(v), 0, 2*l.factor) {
-		if datum > 0 {
-			src.add(SourceDatum, "", 0, "mm", budget.Standard{U: math.Sqrt(datum)}, 2*l.factor)
-		}
-		l.scanError(src, "place "+h.ID, far, 2*l.factor)
-		src.addAll(l.terms, 2*outward)
-	} else {
-		src = nil
+	if !src.seen("place "+f.hole.ID, off, "mm", coverage*math.Sqrt(scan.along(way))/l.factor, 0, 2*l.factor) {
+		c.judge(r, 2*off, 0, nil, upTo(allowed))
+		return
 	}
-	c.judge(r, 2*off, 0, src, upTo(allowed))
+	dof := f.hole.asBolt().CentreDOF
+	src.list[0].DoF = dof
+	if datum := 0.0; len(f.datum) > 0 {
+		for _, v := range f.datum {
+			datum += sq2(v[0]*way[0] + v[1]*way[1])
+		}
+		src.add(SourceDatum, "", 0, "mm", budget.Standard{U: math.Sqrt(datum)}, 2*l.factor)
+	}
+	l.scanError(src, "place "+f.hole.ID, far, 2*l.factor)
+	src.addAll(l.terms, 2*(f.from[0]*way[0]+f.from[1]*way[1]))
+	// Student's t with the scan's covariance has the scale (ν - 2)/ν of it.
+	scales := all
+	if dof > 2 {
+		for i := range 2 {
+			for j := range 2 {
+				scales[i][j] -= scan[i][j] * 2 / dof
+			}
+		}
+	}
+	s := sureness{standard: src.combined()}
+	if p, ok := newPlanar(scales, f.off[0], f.off[1], s.standard.DoF); ok {
+		s.expanded, s.probability = 2*p.expanded(off), p.within(off, allowed/2)
+	}
+	c.state(r, 2*off, 0, src, s, upTo(allowed))
+}
+
+// largest is the largest variance in any direction, and that direction.
+func (c *covariance) largest() (v float64, way [2]float64) {
+	half, diff := (c[0][0]+c[1][1])/2, (c[0][0]-c[1][1])/2
+	sin, cos := math.Sincos(math.Atan2(c[0][1], diff) / 2)
+	return half + math.Hypot(diff, c[0][1]), [2]float64{cos, sin}
 }
 
 // perpendicular judges the zone, a cylinder square to the datum plane, that holds

@@ -219,6 +219,27 @@ cylinders: [{id: C1, diameter: {nominal: 40}}]`)
 	assert.Nil(t, find(t, rep, "B1/H4", Position).Lower, "no part is too good")
 }
 
+// The hole that clocks the frame, on 42 mm, swings the place of one on 63 mm by 3/2
+// of its own error; the bore shifts it by its.
+func TestPositionKnowsItsDatum(t *testing.T) {
+	p := kettlePort()
+	p.angles[2] = 120
+	p.extra, p.extraD = []r3.Vector{{X: 0, Y: 63}}, 12
+	rep := checked(t, p, `
+frame: {axis: C1, clock: H1}
+bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84}, clocking: {band: [-0.5, 0.5]}}]
+holes: [{id: X1, at: [0, 63], diameter: {nominal: 12}, position: {diameter: 0.2}}]
+cylinders: [{id: C1, diameter: {nominal: 40}}]`)
+	r := find(t, rep, "X1", Position)
+	bore := rep.cylinder("C1")
+	origin := math.Hypot(bore.Uncertainty.Point, bore.Uncertainty.AxisDeg*math.Pi/180*6) / coverageCentre
+	assert.InEpsilon(t, math.Hypot(origin, 1.5*p.u), line(t, r, SourceDatum).Standard, 1e-3)
+	assert.InEpsilon(t, p.u, line(t, r, SourceNoise).Standard, 1e-6)
+	assert.Greater(t, r.CoverageFactor, 2.0)
+	assert.Greater(t, *r.Probability, 0.977)
+	assert.Equal(t, Conforming, r.Verdict)
+}
+
 // A coat of thickness t shrinks a hole by 2t and grows a boss by 2t.
 func TestScannerFigures(t *testing.T) {
 	rep := checked(t, kettlePort(), `

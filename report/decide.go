@@ -29,12 +29,19 @@ const (
 // sentence says for a person what the rule does, and the coverage factors that it
 // was used with.
 func (r Rule) sentence(results []Result) string {
-	k, most := "k = 2", 0.0
+	k, most, place := "k = 2", 0.0, 0.0
 	for _, v := range results {
-		most = max(most, v.CoverageFactor)
+		if v.Characteristic == Position {
+			place = max(place, v.CoverageFactor)
+		} else {
+			most = max(most, v.CoverageFactor)
+		}
 	}
 	if most > 2.005 {
 		k = fmt.Sprintf("k = 2, up to %s where the plan's degrees of freedom are few", fixed(most, 2))
+	}
+	if place > 2.005 {
+		k += fmt.Sprintf(", for positions up to %s, since a distance in a plane is surer to err upward the smaller it is", fixed(place, 2))
 	}
 	switch r {
 	case SimpleAcceptance:
@@ -45,11 +52,17 @@ func (r Rule) sentence(results []Result) string {
 	return "Rule: conforming with the whole uncertainty inside the band, nonconforming with the whole of it outside, " + k + " (ISO 14253-1)."
 }
 
-// Decide holds a deviation with its uncertainty against a band, with the rule,
-// empty for Guarded. The guard band is the expanded uncertainty, k u with k = 2,
-// or more where degrees of freedom are few. u must be above zero: what is not
-// known to be sure is indeterminate, but for SimpleAcceptance, which does not ask.
+// Decide holds a deviation with its standard uncertainty against a band: DecideBy
+// its expanded uncertainty, k u with k = 2, or more where degrees of freedom are few.
 func Decide(deviation float64, u budget.Standard, band r1.Interval, rule Rule) Verdict {
+	return DecideBy(deviation, u.Expanded(), band, rule)
+}
+
+// DecideBy holds a deviation with its expanded uncertainty, the guard band, against
+// a band, with the rule, empty for Guarded. The uncertainty must be above zero: what
+// is not known to be sure is indeterminate, but for SimpleAcceptance, which does not
+// ask.
+func DecideBy(deviation, expanded float64, band r1.Interval, rule Rule) Verdict {
 	if math.IsNaN(deviation) {
 		return Indeterminate
 	}
@@ -60,14 +73,13 @@ func Decide(deviation float64, u budget.Standard, band r1.Interval, rule Rule) V
 		}
 		return Nonconforming
 	}
-	if !(u.U > 0) || math.IsInf(u.U, 0) {
+	if !(expanded > 0) || math.IsInf(expanded, 0) {
 		return Indeterminate
 	}
-	guard := u.Expanded()
 	switch {
-	case deviation+guard < band.Lo || deviation-guard > band.Hi:
+	case deviation+expanded < band.Lo || deviation-expanded > band.Hi:
 		return Nonconforming
-	case rule == GuardedRejection, band.Lo <= deviation-guard && deviation+guard <= band.Hi:
+	case rule == GuardedRejection, band.Lo <= deviation-expanded && deviation+expanded <= band.Hi:
 		return Conforming
 	}
 	return Indeterminate

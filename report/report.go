@@ -334,7 +334,10 @@ type Result struct {
 	Uncertainty    float64        `json:"uncertainty,omitempty"`
 	// FromPlan is the part of Uncertainty, expanded, that the plan's scanner
 	// figures put in and no denser scan takes out.
-	FromPlan       float64 `json:"uncertainty_from_plan,omitempty"`
+	FromPlan float64 `json:"uncertainty_from_plan,omitempty"`
+	// CoverageFactor is Uncertainty over the standard uncertainty that Budget adds
+	// up to: 2, more for few degrees of freedom, and more for a position that is
+	// not well above its uncertainty (up to 2.75, or with Student's t more).
 	CoverageFactor float64 `json:"coverage_factor,omitempty"`
 	// EffectiveDoF is the degrees of freedom behind the coverage factor, absent
 	// where they do not matter; Budget is what the uncertainty is made of.

@@ -186,7 +186,7 @@ func (r *Result) standardToSettle(l BudgetLine) float64 {
 func (r *Result) fewReadings() string {
 	name, most := "", 0.0
 	for _, l := range r.Budget {
-		if l.DoF > 0 && r.CoverageFactor > coverage {
+		if l.DoF > 0 && !l.fromScan() && r.Characteristic != Position && r.CoverageFactor > coverage {
 			if w := math.Pow(l.Contribution, 4) / l.DoF; w > most {
 				name, most = l.Source, w
 			}

@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"spotface/report"
-	"spotface/report/budget"
 )
 
 // mean of values with its standard error, each value from a trial of its own.
@@ -129,9 +128,8 @@ func band(lower, upper *float64) r1.Interval {
 // simulated, and the bad one 1.5 times what is allowed; its reading is taken as
 // normal about that with the stated uncertainty.
 func told(r reading, b r1.Interval, rule report.Rule) (good, bad float64) {
-	u := budget.Standard{U: r.total / r.factor, DoF: r.dof}
 	is := func(deviation float64, want report.Verdict) float64 {
-		if report.Decide(deviation, u, b, rule) == want {
+		if report.DecideBy(deviation, r.total, b, rule) == want {
 			return 1
 		}
 		return 0
@@ -143,7 +141,7 @@ func told(r reading, b r1.Interval, rule report.Rule) (good, bad float64) {
 		if rule == report.SimpleAcceptance {
 			guard = 0
 		}
-		bad = distuv.UnitNormal.CDF((0.5*b.Hi - guard) / u.U)
+		bad = distuv.UnitNormal.CDF((0.5*b.Hi - guard) * r.factor / r.total)
 	case twoSided(b):
 		middle, width := b.Center(), b.Length()
 		good = is(middle+r.deviation, report.Conforming)

@@ -17,7 +17,6 @@ type reading struct {
 	plan      float64 // expanded, what the plan's scanner figures add
 	total     float64 // expanded, of both, as a check would state it
 	factor    float64 // coverage factor of total
-	dof       float64 // behind it; 0: so many that they do not matter
 }
 
 // group is all readings of one kind in one scan: the clocking of all holes of a
@@ -96,7 +95,7 @@ func (o *outcome) add(alone, full *report.Result) {
 	g.unit, g.lower, g.upper = alone.Unit, alone.Lower, alone.Upper
 	g.read = append(g.read, reading{
 		deviation: *alone.Deviation, scan: alone.Uncertainty, plan: full.FromPlan,
-		total: full.Uncertainty, factor: full.CoverageFactor, dof: full.EffectiveDoF})
+		total: full.Uncertainty, factor: full.CoverageFactor})
 }
 
 // circle takes the clocking of the plan's main circle, judged or not.

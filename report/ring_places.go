@@ -1,0 +1,93 @@
+package report
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/bolt"
+	"spotface/fit"
+)
+
+// ringPlaces are a circle's holes against their places in a pattern that is turned
+// to its best fit.
+type ringPlaces struct {
+	axis    r3.Vector
+	centre  r3.Vector // of the pattern, unless it is the holes' own
+	own     bool
+	radius  float64 // of the pattern, mm
+	factor  float64 // of lengths as scanned
+	holes   []*Hole
+	nominal []float64 // degrees
+}
+
+// found returns how far each hole is from its place. The holes themselves turn the
+// pattern, and centre it where there is no bore, so a hole's own error is in part
+// taken along: covariances by central differences, all holes' errors independent.
+func (p *ringPlaces) found() []found {
+	n := len(p.holes)
+	bolts := make([]bolt.Hole, n)
+	for i, h := range p.holes {
+		bolts[i] = h.asBolt()
+	}
+	off, centre := p.off(bolts)
+	e1, e2 := fit.Frame(p.axis)
+	out := make([]found, n)
+	for i, h := range p.holes {
+		from := bolts[i].Centre.Sub(centre)
+		out[i] = found{hole: h, off: off[i], from: [2]float64{from.Dot(e1), from.Dot(e2)}}
+	}
+	const step = 1e-3 // mm
+	for j := range bolts {
+		b := &bolts[j]
+		was := b.Centre
+		var by [2][][2]float64 // of all holes' places by one coordinate of this one
+		x, y := fit.Frame(b.Axis)
+		for k, way := range []r3.Vector{x, y} {
+			b.Centre = was.Add(way.Mul(step))
+			up, _ := p.off(bolts)
+			b.Centre = was.Sub(way.Mul(step))
+			down, _ := p.off(bolts)
+			b.Centre = was
+			for i := range up {
+				up[i][0], up[i][1] = (up[i][0]-down[i][0])/(2*step), (up[i][1]-down[i][1])/(2*step)
+			}
+			by[k] = up
+		}
+		for i := range out {
+			for k := range 2 {
+				for l := range 2 {
+					out[i].cov.add(b.CentreCov[k][l], by[k][i], by[l][i])
+				}
+			}
+		}
+	}
+	return out
+}
+
+// off returns how far the holes are off, mm, along fit.Frame(axis), and the
+// pattern's centre.
+func (p *ringPlaces) off(holes []bolt.Hole) (off [][2]float64, centre r3.Vector) {
+	centre = p.centre
+	if p.own {
+		if c, err := bolt.Clock(holes, bolt.Nominal{Irregular: true}); err == nil {
+			centre = c.Centre
+		}
+	}
+	e1, e2 := fit.Frame(p.axis)
+	off = make([][2]float64, len(holes))
+	angle := make([]float64, len(holes))
+	turn := 0.0
+	for i, h := range holes {
+		d := h.Centre.Sub(centre)
+		off[i] = [2]float64{d.Dot(e1), d.Dot(e2)}
+		angle[i] = wrap180(degrees(math.Atan2(off[i][1], off[i][0])) - p.nominal[i])
+		turn += wrap180(angle[i]-angle[0]) / float64(len(holes))
+	}
+	turn += angle[0]
+	for i := range off {
+		sin, cos := math.Sincos((p.nominal[i] + turn) * math.Pi / 180)
+		off[i] = [2]float64{off[i][0]*p.factor - p.radius*cos, off[i][1]*p.factor - p.radius*sin}
+	}
+	return off, centre
+}
