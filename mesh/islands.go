@@ -18,16 +18,22 @@ func Islands(s *Scan, ix *Index, reach float64) (label []int32, sizes []int) {
 	sets := newSets(s.Len())
 	count := make([]int, s.Len())
 	if s.IsMesh() {
-		for _, t := range s.Triangles {
-			sets.join(sets.join(t[0], t[1]), t[2])
+		for i := range s.Triangles {
+			t := &s.Triangles[i]
+			a, b, c := sets[t[0]], sets[t[1]], sets[t[2]]
+			if a != b || b != c {
+				sets.join(sets.join(a, b), c)
+			}
 		}
-		for _, t := range s.Triangles {
-			count[sets.root(t[0])]++
+		sets.flatten()
+		for i := range s.Triangles {
+			count[sets[s.Triangles[i][0]]]++
 		}
 	} else {
 		joinWithin(sets, s, ix, reach)
-		for i := range count {
-			count[sets.root(int32(i))]++
+		sets.flatten()
+		for _, r := range sets {
+			count[r]++
 		}
 	}
 	var roots []int32
@@ -35,29 +41,29 @@ func Islands(s *Scan, ix *Index, reach float64) (label []int32, sizes []int) {
 	for i, c := range count {
 		if c > 0 {
 			roots = append(roots, int32(i))
-		} else if sets.root(int32(i)) == int32(i) {
+		} else if sets[i] == int32(i) {
 			loose = true
 		}
 	}
 	slices.SortFunc(roots, func(a, b int32) int {
 		return cmp.Or(cmp.Compare(count[b], count[a]), cmp.Compare(a, b))
 	})
-	number := make([]int32, s.Len())
-	for i := range number {
-		number[i] = int32(len(roots))
-	}
-	for k, r := range roots {
-		number[r] = int32(k)
+	for _, r := range roots {
 		sizes = append(sizes, count[r])
 	}
 	if loose {
 		sizes = append(sizes, 0)
 	}
-	label = make([]int32, s.Len())
-	for i := range label {
-		label[i] = number[sets.root(int32(i))]
+	for i := range count { // the label of each set, by its root, takes the place of its count
+		count[i] = len(roots)
 	}
-	return label, sizes
+	for k, r := range roots {
+		count[r] = k
+	}
+	for i, r := range sets {
+		sets[i] = int32(count[r])
+	}
+	return sets, sizes
 }
 
 // disjoint holds sets of numbers: union to the lowest number, path halving
@@ -79,6 +85,13 @@ func (d disjoint) root(i int32) int32 {
 		i = d[i]
 	}
 	return i
+}
+
+// flatten makes the root of each number the one it points to.
+func (d disjoint) flatten() {
+	for i, r := range d {
+		d[i] = d[r] // r, not larger than i, points to its root by now
+	}
 }
 
 // join makes one set of those of i and j and returns its root.

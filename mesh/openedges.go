@@ -9,9 +9,7 @@ import (
 type openEdge struct{ from, to, triangle int32 }
 
 // openEdges returns the edges that exactly one triangle uses, by their lower
-// vertex. The half-edges are sorted into buckets by lower vertex, a handful
-// each, and paired there: 12 bytes a triangle and no hash table. As in
-// meshNormals, every goroutine looks after vertices of its own.
+// vertex. As in meshNormals, every goroutine looks after vertices of its own.
 func openEdges(s *Scan) []openEdge {
 	jobs := min(jobCount(0), 8)
 	part := max(1, (s.Len()+jobs-1)/jobs)
@@ -23,35 +21,55 @@ func openEdges(s *Scan) []openEdge {
 }
 
 // openEdgesAt returns those whose lower vertex is in [lo, hi).
+//
+// Within a surface each edge runs both ways. Every vertex sums a hash of the
+// other end of its edges, those that run to it taken off those that run from it:
+// where that comes to zero, no edge is open, but by a chance of 2^-64. Elsewhere
+// some are open, or used by three triangles, or by two that are wound against each
+// other: only those half-edges are paired, in buckets by vertex.
 func openEdgesAt(s *Scan, lo, hi int32) (open []openEdge) {
 	own := uint32(hi - lo)
-	start := make([]int32, hi-lo+1)
-	for _, t := range s.Triangles {
-		for _, v := range [3]int32{min(t[0], t[1]), min(t[1], t[2]), min(t[2], t[0])} {
-			if uint32(v-lo) < own {
-				start[v-lo]++
+	sum := make([]uint64, hi-lo)
+	for i := range s.Triangles {
+		t := &s.Triangles[i]
+		from := t[2]
+		for _, to := range t {
+			if from < to {
+				if uint32(from-lo) < own {
+					sum[from-lo] += mixed(uint32(to))
+				}
+			} else if uint32(to-lo) < own {
+				sum[to-lo] -= mixed(uint32(from))
 			}
+			from = to
 		}
 	}
-	sum := int32(0)
-	for v, c := range start {
-		start[v] = sum
-		sum += c
-	}
-	// A half-edge is its triangle and corner in one number.
-	half := make([]int32, sum)
-	for i, t := range s.Triangles {
+	start := make([]int32, hi-lo+1) // of each vertex's bucket
+	var odd []int32                 // half-edges: a triangle and its corner in one number
+	for i := range s.Triangles {
+		t := &s.Triangles[i]
 		for k, v := range [3]int32{min(t[0], t[1]), min(t[1], t[2]), min(t[2], t[0])} {
-			if uint32(v-lo) < own {
-				half[start[v-lo]] = int32(i)<<2 | int32(k)
+			if uint32(v-lo) < own && sum[v-lo] != 0 {
+				odd = append(odd, int32(i)<<2|int32(k))
 				start[v-lo]++
 			}
 		}
+	}
+	first := int32(0)
+	for v, c := range start {
+		start[v] = first
+		first += c
 	}
 	ends := func(h int32) (from, to int32) {
 		t := &s.Triangles[h>>2]
 		k := h & 3
 		return t[k], t[(k+1)%3]
+	}
+	half := make([]int32, len(odd))
+	for _, h := range odd {
+		v := min(ends(h)) - lo
+		half[start[v]] = h
+		start[v]++
 	}
 	begin := int32(0)
 	for v := range hi - lo {
@@ -76,6 +94,14 @@ func openEdgesAt(s *Scan, lo, hi int32) (open []openEdge) {
 		}
 	}
 	return open
+}
+
+// mixed is a hash (the finaliser of SplitMix64, Steele, Lea & Flood 2014).
+func mixed(v uint32) uint64 {
+	x := uint64(v) + 0x9e3779b97f4a7c15
+	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
+	x = (x ^ x>>27) * 0x94d049bb133111eb
+	return x ^ x>>31
 }
 
 // manyEdges is the number of half-edges at a vertex from which on sorting them

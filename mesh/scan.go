@@ -117,10 +117,26 @@ func (s *Scan) Bounds() (lo, hi r3.Vector) {
 		return r3.Vector{}, r3.Vector{}
 	}
 	l, h := s.Offsets[0], s.Offsets[0]
-	for _, o := range s.Offsets[1:] {
-		for k := range 3 {
-			l[k] = min(l[k], o[k])
-			h[k] = max(h[k], o[k])
+	for i := range s.Offsets {
+		// Rarely true, so cheaper than min and max.
+		o := &s.Offsets[i]
+		if o[0] < l[0] {
+			l[0] = o[0]
+		}
+		if o[0] > h[0] {
+			h[0] = o[0]
+		}
+		if o[1] < l[1] {
+			l[1] = o[1]
+		}
+		if o[1] > h[1] {
+			h[1] = o[1]
+		}
+		if o[2] < l[2] {
+			l[2] = o[2]
+		}
+		if o[2] > h[2] {
+			h[2] = o[2]
 		}
 	}
 	return s.Origin.Add(l.R3()), s.Origin.Add(h.R3())

@@ -120,9 +120,8 @@ func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
 	for k, q := range pts {
 		t[k] = q.Sub(p).Dot(a)
 	}
-	slices.Sort(t)
 	cut := len(t) / 100
-	return t[cut], t[len(t)-1-cut]
+	return quantiles(t, cut, len(t)-1-cut)
 }
 
 // bandWidth returns how far along a a band of pts about the axis reaches, median
@@ -203,8 +202,8 @@ func widths(pts []r3.Vector, n r3.Vector) (a, b float64) {
 		for k, q := range pts {
 			t[k] = q.Sub(c).Dot(d)
 		}
-		slices.Sort(t)
-		return (t[len(t)*19/20] - t[len(t)/20]) / 0.9
+		from, to := quantiles(t, len(t)/20, len(t)*19/20)
+		return (to - from) / 0.9
 	}
 	return ext(v[2]), ext(v[1])
 }

@@ -3,7 +3,6 @@ package segment
 import (
 	"context"
 	"math"
-	"slices"
 
 	"spotface/mesh"
 )
@@ -67,8 +66,11 @@ func isTessellated(s *mesh.Scan) bool {
 		mostInside  = 0.3  // of vertices
 		leastSpread = 3.0  // of the sides' lengths; a grid's is 1.4
 	)
+	if sideSpread(s) < leastSpread { // first, as it is quickly told
+		return false
+	}
 	flat, inside := flatShare(s)
-	return flat >= leastFlat && inside <= mostInside && sideSpread(s) >= leastSpread
+	return flat >= leastFlat && inside <= mostInside
 }
 
 // flatShare looks at the triangles round a sample of the vertices and returns
@@ -142,8 +144,7 @@ func sideSpread(s *mesh.Scan) float64 {
 			sides = append(sides, s.Point(int(c[k])).Distance(s.Point(int(c[(k+1)%3]))))
 		}
 	}
-	slices.Sort(sides)
-	short, long := sides[len(sides)/10], sides[len(sides)*9/10]
+	short, long := quantiles(sides, len(sides)/10, len(sides)*9/10)
 	if short == 0 {
 		return math.Inf(1)
 	}

@@ -66,8 +66,8 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 			out.Surface[i] = rename[f]
 		}
 	}
-	out.Facets = facetsOf(r.s, out.Surface)
-	return out, nil
+	out.Facets, err = facetsOf(ctx, r.s, out.Surface, r.jobs)
+	return out, err
 }
 
 // add appends the one surface of f, numbered and at the scan's origin, and returns
@@ -105,23 +105,26 @@ func (s *Segmentation) add(fitted *fitted, origin r3.Vector) (id string) {
 
 // facetsOf returns the surface of each triangle: the one that two of its
 // corners or all three belong to, or -1. It returns nil for a cloud.
-func facetsOf(s *mesh.Scan, surface []int32) []int32 {
+func facetsOf(ctx context.Context, s *mesh.Scan, surface []int32, jobs int) ([]int32, error) {
 	if !s.IsMesh() {
-		return nil
+		return nil, nil
 	}
 	out := make([]int32, len(s.Triangles))
-	for t, c := range s.Triangles {
-		f, g, h := surface[c[0]], surface[c[1]], surface[c[2]]
-		switch {
-		case f == g || f == h:
-			out[t] = f
-		case g == h:
-			out[t] = g
-		default:
-			out[t] = -1
+	err := chunks(ctx, len(out), lookEvery, jobs, func(lo, hi int) {
+		for t := lo; t < hi; t++ {
+			c := &s.Triangles[t]
+			f, g, h := surface[c[0]], surface[c[1]], surface[c[2]]
+			switch {
+			case f == g || f == h:
+				out[t] = f
+			case g == h:
+				out[t] = g
+			default:
+				out[t] = -1
+			}
 		}
-	}
-	return out
+	})
+	return out, err
 }
 
 // fit sets out to the surface f of points ps, finally fitted. Where the fit fails

@@ -32,7 +32,8 @@ func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 	g := &graph{nbr: make([]int32, degree*n.len()), reach: make([]float32, n.len())}
 	err := chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
 		var buf []mesh.Neighbour
-		for i := lo; i < hi; i++ {
+		for at := lo; at < hi; at++ {
+			i := int(ix.At(at)) // neighbours in turn, so that the tree stays in cache
 			buf = ix.Nearest(n.pos[i], degree+1, 0, buf[:0])
 			k := i * degree
 			for _, b := range buf {
@@ -76,12 +77,10 @@ func (g *graph) spacing() float64 { return g.quantile(0.5) }
 
 // quantile is the reach that a share f of the nodes does not exceed.
 func (g *graph) quantile(f float64) float64 {
-	r := slices.Clone(g.reach)
-	slices.Sort(r)
-	if len(r) == 0 {
+	if len(g.reach) == 0 {
 		return 0
 	}
-	return float64(r[int(f*float64(len(r)-1))])
+	return float64(nth(slices.Clone(g.reach), int(f*float64(len(g.reach)-1))))
 }
 
 // chunks runs f over [0, n) in chunks of fixed size on jobs goroutines. f must

@@ -2,7 +2,6 @@ package segment
 
 import (
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -158,9 +157,8 @@ func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
 		d, _ := s.at(pts[k])
 		w.dist = append(w.dist, math.Abs(d))
 	}
-	slices.Sort(w.dist)
 	const normal = 0.67449 // median of |x| of the normal distribution
-	return w.dist[len(w.dist)/2] / normal
+	return nth(w.dist, len(w.dist)/2) / normal
 }
 
 // rate returns the MSAC score of a support within the band that a true surface

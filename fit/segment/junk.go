@@ -2,6 +2,7 @@ package segment
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -12,11 +13,16 @@ import (
 // have and still be taken for junk.
 const junkShare = 0.02
 
-// junk marks the points of a mesh that lie on small closed pieces afloat: dust
-// and reflections that the scanner closed into a blob. Small pieces with an
-// open edge may be a face whose walls were not seen; they stay, unless they are
-// blobs. It returns nil where there are none.
-func junk(s *mesh.Scan, spacing float64) []bool {
+// loose are the pieces of a mesh.
+type loose struct {
+	s     *mesh.Scan
+	label []int32 // of each point
+	small []bool
+	open  []bool // of the small ones, whether they have an open edge
+}
+
+// looseOf returns the pieces of a mesh, or nil where none is small.
+func looseOf(s *mesh.Scan) *loose {
 	if !s.IsMesh() {
 		return nil
 	}
@@ -45,11 +51,23 @@ func junk(s *mesh.Scan, spacing float64) []bool {
 			open[label[e[0]]] = true
 		}
 	}
-	for l, blob := range blobs(s, label, open, spacing) {
-		small[l] = small[l] && (!open[l] || blob)
+	return &loose{s, label, small, open}
+}
+
+// junk marks the points that lie on small closed pieces afloat: dust and
+// reflections that the scanner closed into a blob. Small pieces with an open edge
+// may be a face whose walls were not seen; they stay, unless they are blobs. It
+// returns nil where there are none.
+func (p *loose) junk(spacing float64) []bool {
+	if p == nil {
+		return nil
 	}
-	out := make([]bool, s.Len())
-	for i, l := range label {
+	small := slices.Clone(p.small)
+	for l, blob := range blobs(p.s, p.label, p.open, spacing) {
+		small[l] = small[l] && (!p.open[l] || blob)
+	}
+	out := make([]bool, len(p.label))
+	for i, l := range p.label {
 		out[i] = small[l]
 	}
 	return out

@@ -112,23 +112,33 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 		r.jobs = runtime.GOMAXPROCS(0)
 	}
 	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
-	tex, err := textureOf(ctx, s, r.lo, hi.Sub(lo), coarse, opt.Seed, r.jobs)
+	var pieces *loose
+	var wrong error
+	err := chunks(ctx, 2, 1, r.jobs, func(k, _ int) {
+		if k == 0 {
+			pieces = looseOf(s)
+		} else {
+			r.tex, wrong = textureOf(ctx, s, r.lo, hi.Sub(lo), coarse, opt.Seed, r.jobs)
+		}
+	})
+	if err == nil {
+		err = wrong
+	}
 	if err != nil {
 		return nil, err
 	}
-	r.tex = tex
-	r.pitch = max(tex.Spacing, min(1.5*tex.Spacing, coarse))
+	r.pitch = max(r.tex.Spacing, min(1.5*r.tex.Spacing, coarse))
 	r.tol.floor, r.tol.held = opt.Band, opt.Band > 0
 	if !r.tol.held {
 		r.tol.floor = r.floor()
 	}
-	r.tol.reach = 40 * tex.Spacing
+	r.tol.reach = 40 * r.tex.Spacing
 	r.of = make([]int32, s.Len())
 	for i := range r.of {
 		r.of[i] = -1
 	}
 	r.deep = make([]bool, s.Len())
-	r.junk = junk(s, tex.Spacing)
+	r.junk = pieces.junk(r.tex.Spacing)
 	return r, nil
 }
 

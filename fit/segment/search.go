@@ -8,8 +8,6 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
-
-	"spotface/fit"
 )
 
 // searcher finds surfaces among the nodes by RANSAC (Fischler & Bolles 1981)
@@ -285,62 +283,6 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		}
 		s.keep(&all[k])
 	}
-}
-
-// others returns what else the nodes of sup could be: the kinds that it is not,
-// fitted by least squares from a start of their own. The normals of a short
-// patch hardly tell the taper of a cone from a tilt of a cylinder, the points
-// of a full support do.
-func (s *searcher) others(sup *support) (out []support) {
-	if sup.kind == planeKind {
-		return nil
-	}
-	pts := slices.Clone(s.ws[0].sample(sup.nodes, 300))
-	opt := fit.Options{MaxIter: 30}
-	var got [4]support
-	var ok [4]bool
-	s.each(len(got), func(w *worker, k int) {
-		var h shape
-		var err error
-		switch kind(k) {
-		case sup.kind:
-			return
-		case planeKind:
-			var f fit.PlaneFit
-			f, err = fit.PlaneTo(pts, opt)
-			h = fromPlane(f.Plane)
-		case cylinderKind:
-			var f fit.CylinderFit
-			f, err = fit.CylinderTo(pts, opt)
-			h = fromCylinder(f.Cylinder)
-		case sphereKind:
-			var f fit.SphereFit
-			f, err = fit.SphereTo(pts, opt)
-			h = fromSphere(f.Sphere)
-		case coneKind:
-			var f fit.ConeFit
-			f, err = fit.ConeTo(pts, opt)
-			h = fromCone(f.Cone)
-		}
-		if !usable(err) || !h.sane() {
-			return
-		}
-		var seeds []int32
-		for _, i := range sup.nodes {
-			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= sup.band {
-				seeds = append(seeds, i)
-			}
-		}
-		if 2*len(seeds) >= len(sup.nodes) {
-			got[k], ok[k] = w.grow(h, seeds, s.n.len())
-		}
-	})
-	for k := range got {
-		if ok[k] {
-			out = append(out, got[k])
-		}
-	}
-	return out
 }
 
 // keep labels the nodes of sup as a surface found.

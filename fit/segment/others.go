@@ -1,0 +1,111 @@
+package segment
+
+import (
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
+)
+
+// others returns what else the nodes of sup could be: the kinds that it is not,
+// fitted by least squares from a start of their own. The normals of a short
+// patch hardly tell the taper of a cone from a tilt of a cylinder, the points
+// of a full support do.
+func (s *searcher) others(sup *support) (out []support) {
+	if sup.kind == planeKind {
+		return nil
+	}
+	pts := slices.Clone(s.ws[0].sample(sup.nodes, 300))
+	var got [4]support
+	var ok [4]bool
+	s.each(len(got), func(w *worker, k int) {
+		if kind(k) == sup.kind {
+			return
+		}
+		h, fits := w.other(sup, kind(k), pts)
+		if !fits {
+			return
+		}
+		var seeds []int32
+		for _, i := range sup.nodes {
+			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= sup.band {
+				seeds = append(seeds, i)
+			}
+		}
+		if 2*len(seeds) >= len(sup.nodes) {
+			got[k], ok[k] = w.grow(h, seeds, s.n.len())
+		}
+	})
+	for k := range got {
+		if ok[k] {
+			out = append(out, got[k])
+		}
+	}
+	return out
+}
+
+// other fits a shape of kind k to pts, a sample of sup's nodes.
+func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool) {
+	opt := fit.Options{MaxIter: 30}
+	var err error
+	switch k {
+	case planeKind:
+		var f fit.PlaneFit
+		f, err = fit.PlaneTo(pts, opt)
+		h = fromPlane(f.Plane)
+	case cylinderKind:
+		var f fit.CylinderFit
+		if f, err = fit.CylinderTo(thirdOf(pts), opt); usable(err) {
+			f, err = fit.CylinderFrom(f.Cylinder, pts, opt)
+		}
+		h = fromCylinder(f.Cylinder)
+	case sphereKind:
+		var f fit.SphereFit
+		f, err = fit.SphereTo(pts, opt)
+		h = fromSphere(f.Sphere)
+	case coneKind:
+		return w.otherCone(sup, pts)
+	}
+	return h, usable(err) && h.sane()
+}
+
+// otherCone fits a cone, from those that the normals suggest and, where sup is a
+// cylinder, from a slight taper of that: a search over all directions for a start
+// would take most of the time.
+func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
+	w.pat.fill(w.n, sup.nodes, 400)
+	w.hyp = w.pat.hypotheses(w.hyp[:0])
+	starts := slices.DeleteFunc(w.hyp, func(h shape) bool { return h.kind != coneKind })
+	if sup.kind == cylinderKind {
+		starts = append(starts, sup.tapered(pts))
+	}
+	best := math.Inf(1)
+	for _, start := range starts {
+		f, err := fit.ConeFrom(start.cone(), pts, fit.Options{MaxIter: 30})
+		if c := fromCone(f.Cone); usable(err) && c.sane() && f.Residuals.RMS < best {
+			h, ok, best = c, true, f.Residuals.RMS
+		}
+	}
+	return h, ok
+}
+
+// tapered returns the cylinder s as a slender cone that is as wide amid pts.
+func (s *shape) tapered(pts []r3.Vector) shape {
+	const sin, cos = 0.05, 0.99875
+	var h float64
+	for _, q := range pts {
+		h += q.Sub(s.p).Dot(s.a) / float64(len(pts))
+	}
+	return shape{kind: coneKind, p: s.p.Add(s.a.Mul(h - s.r*cos/sin)), a: s.a, sin: sin, cos: cos}
+}
+
+// thirdOf returns every third of pts: enough to find a start by.
+func thirdOf(pts []r3.Vector) []r3.Vector {
+	var few []r3.Vector
+	for k := 0; k < len(pts); k += 3 {
+		few = append(few, pts[k])
+	}
+	return few
+}
