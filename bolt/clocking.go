@@ -89,12 +89,13 @@ func layHoles(holes []Hole) (laid, error) {
 		}
 	}
 	l := laid{flat: newFlat(middle, n), holes: slices.Clone(holes)}
+	var stray float64
 	put := func() {
 		l.pts = l.pts[:0]
 		for _, h := range l.holes {
 			l.pts = append(l.pts, l.flat.xy(h.Centre))
 		}
-		l.weight = ringWeights(l.holes)
+		l.weight, stray = ringWeights(l.holes, l.pts)
 	}
 	put()
 	g, err := fitRing(l.pts, l.weight)
@@ -129,6 +130,13 @@ func layHoles(holes []Hole) (laid, error) {
 		return laid{}, err
 	}
 	l.cov = centreCovariance(l.holes)
+	if l.weight != nil {
+		even, err := newRing(l.pts, nil, l.ring.x, l.ring.y, l.ring.r)
+		if err != nil {
+			return laid{}, err
+		}
+		l.cov.strayed(l.ring, even, stray)
+	}
 	return l, nil
 }
 
@@ -173,7 +181,7 @@ func (l *laid) clock(c *Circle) {
 	// deviation_i = (angle_i - nominal_i) - mean over the holes
 	dev := make([]float64, n)
 	var mean float64
-	meanRow := make([]float64, 2*n)
+	meanRow := make([]float64, len(l.ring.dx))
 	for i := range n {
 		dev[i] = wrapHalf(l.angle[i] - c.Nominal.Angles[i].Radians())
 		mean += dev[i] / float64(n)
@@ -258,8 +266,9 @@ func (l *laid) stretch() []float64 {
 	n := len(l.pts)
 	rows := l.angleRows()
 	mean := make([]float64, 2*n)
-	for _, r := range rows {
-		addTo(mean, r, 1/float64(n))
+	for i, r := range rows {
+		rows[i] = r[:2*n]
+		addTo(mean, rows[i], 1/float64(n))
 	}
 	out := make([]float64, n)
 	for i, r := range rows {

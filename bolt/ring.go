@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"spotface/fit"
 )
@@ -15,8 +14,9 @@ type ring struct {
 	x, y, r float64
 	angle   []float64 // of each point about the centre, rad
 	radial  []float64 // distance of each point from the centre, less r, mm
-	// Derivatives of x, y, r by the points' coordinates: row parameter, column
-	// 2i for x of point i and 2i+1 for y.
+	// Derivatives of x, y, r by the points' coordinates, 2i for x of point i and
+	// 2i+1 for y, and by what x, y and r differ from those of equal weights, the
+	// last three.
 	dx, dy, dr []float64
 	step       [3]float64 // Newton's step from here to the minimum
 	move       float64    // its length
@@ -69,7 +69,8 @@ func newRing(pts [][2]float64, w []float64, x, y, r float64) (ring, error) {
 	n := len(pts)
 	g := ring{x: x, y: y, r: r,
 		angle: make([]float64, n), radial: make([]float64, n),
-		dx: make([]float64, 2*n), dy: make([]float64, 2*n), dr: make([]float64, 2*n)}
+		dx: make([]float64, 2*n+3), dy: make([]float64, 2*n+3), dr: make([]float64, 2*n+3)}
+	g.dx[2*n], g.dy[2*n+1], g.dr[2*n+2] = 1, 1, 1
 	var h [3][3]float64 // ∂F/∂(x, y, r)
 	var f [3]float64    // -F
 	b := make([][3][2]float64, n)
@@ -136,26 +137,6 @@ func (g ring) seen(p [2]float64) (angle, radial float64, da, dr []float64, own [
 	return math.Atan2(qy, qx), d - g.r, da, dr, own
 }
 
-// ringWeights returns one weight a hole, or nil for equal ones. The measurand
-// is the least-squares circle, all holes alike; only a hole seen far worse
-// than the others, with more than four times their median variance, counts
-// less, in proportion, so that it does not spoil the centre for all.
-func ringWeights(holes []Hole) []float64 {
-	v := make([]float64, len(holes))
-	for i, h := range holes {
-		v[i] = (h.CentreCov[0][0] + h.CentreCov[1][1]) / 2
-	}
-	s := slices.Sorted(slices.Values(v))
-	limit := 4 * s[(len(s)-1)/2]
-	if limit <= 0 || s[len(s)-1] <= limit {
-		return nil
-	}
-	for i := range v {
-		v[i] = min(1, limit/v[i])
-	}
-	return v
-}
-
 // invert3 inverts a symmetric 3×3 matrix.
 func invert3(m [3][3]float64) (inv [3][3]float64, ok bool) {
 	c00 := m[1][1]*m[2][2] - m[1][2]*m[2][1]
@@ -172,16 +153,16 @@ func invert3(m [3][3]float64) (inv [3][3]float64, ok bool) {
 	return inv, true
 }
 
-// covariance is that of all hole centres of one circle, mm², 2n×2n.
+// covariance is that of all hole centres of one circle, and of what its weights
+// move it by, mm²: columns as in ring.dx.
 type covariance [][]float64
 
 // centreCovariance puts the holes' own covariances on the diagonal, and beside
 // it what holes that share a fitted radius have in common.
 func centreCovariance(holes []Hole) covariance {
-	n := len(holes)
-	c := make(covariance, 2*n)
+	c := make(covariance, 2*len(holes)+3)
 	for i := range c {
-		c[i] = make([]float64, 2*n)
+		c[i] = make([]float64, len(c))
 	}
 	for i, h := range holes {
 		for a := range 2 {
