@@ -24,6 +24,7 @@ type arranged struct {
 	mounting     *face
 	rings        []ringOf
 	single       []*candidate
+	slots        []Hole
 	studs        []*candidate
 	bore         string
 	boreCylinder *segment.Cylinder
@@ -39,18 +40,26 @@ func (f *finder) arrange(opt Options) *arranged {
 	}
 	up := a.mounting.flat.n
 	// One hole through both faces of a plate is one hole: on the mounting face.
-	holes := slices.DeleteFunc(slices.Clone(f.holes), func(c *candidate) bool {
-		if c.face.flat.n.Dot(up) > -math.Cos(5*math.Pi/180) {
+	behind := func(c, o *candidate) bool { // c behind o
+		if c.face.flat.n.Dot(up) > -math.Cos(5*math.Pi/180) || o.face.flat.n.Dot(up) < math.Cos(5*math.Pi/180) {
 			return false
 		}
-		return slices.ContainsFunc(f.holes, func(o *candidate) bool {
-			if o.face.flat.n.Dot(up) < math.Cos(5*math.Pi/180) {
-				return false
-			}
-			at := o.face.flat.xy(c.face.flat.at([2]float64{c.x, c.y}))
-			return math.Hypot(at[0]-o.x, at[1]-o.y) < 0.3*o.r
-		})
+		at := o.face.flat.xy(c.face.flat.at([2]float64{c.x, c.y}))
+		return math.Hypot(at[0]-o.x, at[1]-o.y) < 0.3*o.r
+	}
+	holes := slices.DeleteFunc(slices.Clone(f.holes), func(c *candidate) bool {
+		return slices.ContainsFunc(f.holes, func(o *candidate) bool { return behind(c, o) })
 	})
+	for _, s := range f.slots {
+		if slices.ContainsFunc(f.slots, func(o *slot) bool {
+			return behind(s.ends[0], o.ends[0]) || behind(s.ends[0], o.ends[1])
+		}) {
+			continue
+		}
+		if h, ok := s.hole(); ok {
+			a.slots = append(a.slots, h)
+		}
+	}
 	rings = f.rings(holes)
 	slices.SortStableFunc(rings, func(p, q ringOf) int {
 		on := func(r ringOf) int {
@@ -130,6 +139,11 @@ func (f *finder) mountingFace(rings []ringOf, want string) *face {
 		}
 		for _, c := range f.holes {
 			if c.face == fc {
+				holes++
+			}
+		}
+		for _, s := range f.slots {
+			if s.ends[0].face == fc {
 				holes++
 			}
 		}

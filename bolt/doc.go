@@ -20,13 +20,16 @@
 //     edges, so that a rim reads large; the width of the rounding is fitted to
 //     all rims together and its effect taken off (profile.go), off walls too,
 //     which the same smoothing moves inward (wall.go). Gaps in the scan
-//     do not turn down; slots, corners and notches go on to other edges. On a
+//     do not turn down; corners and notches go on to other edges. On a
 //     cloud, by a round disc of the face without points (disc.go).
 //   - How far neighbouring points share their error is learned from the
 //     residuals along the circumference, from what equal holes differ by, and
 //     from the face (effective.go, waves.go); every covariance knows it.
+//   - A slot is found in a long hollow of a face and measured by its two ends, each
+//     like a hole (slot.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).
 //
-// What it does not do: slots as such, holes on faces that are not flat; on a
-// cloud it cannot tell a round gap in the scan from a hole without a wall.
+// What it does not do: holes on faces that are not flat; slots of a cloud without
+// their walls; on a cloud it cannot tell a round gap in the scan from a hole without
+// a wall.
 package bolt

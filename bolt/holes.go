@@ -20,10 +20,14 @@ type finder struct {
 	holes []*candidate
 	studs []*candidate
 	rims  []*candidate
-	waves waves // of the largest face's noise
-	cells *buckets
-	size  float64 // diagonal of the scan's box, mm
-	jobs  int
+	slots []*slot
+	// Of each face; brinks of a mesh only.
+	hollows [][]hollow
+	brinks  []brink
+	waves   waves // of the largest face's noise
+	cells   *buckets
+	size    float64 // diagonal of the scan's box, mm
+	jobs    int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
 }
@@ -116,25 +120,35 @@ func (f *finder) find(ctx context.Context) error {
 		}
 	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
+	f.findSlots()
 	seen := make([]*candidate, len(f.rims)) // as they read
 	for k, c := range f.rims {
 		as := *c
 		seen[k] = &as
 	}
+	byWall, byRim := slices.Clone(f.holes), slices.Clone(f.rims) // and ends of slots
+	for _, s := range f.slots {
+		if s.ends[0].from == Wall {
+			byWall = append(byWall, s.ends[:]...)
+		} else {
+			byRim = append(byRim, s.ends[:]...)
+		}
+	}
 	if f.scan.IsMesh() {
-		if err := f.fitEdges(ctx, f.rims); err != nil {
+		if err := f.fitEdges(ctx, byRim); err != nil {
 			return err
 		}
-		f.unsmooth(f.holes)
+		f.unsmooth(byWall)
 		f.unsmooth(f.studs)
 	}
-	for _, all := range [][]*candidate{f.holes, f.studs, f.rims} {
+	for _, all := range [][]*candidate{byWall, f.studs, byRim} {
 		if err := f.weighAll(ctx, all); err != nil {
 			return err
 		}
 	}
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
 	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
+	f.slots = slices.DeleteFunc(f.slots, func(s *slot) bool { return s.ends[0].dropped || s.ends[1].dropped })
 	// Rims of what has no wall.
 	for k, c := range f.rims {
 		if !c.dropped && !slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.from == Wall && o.covers(seen[k]) }) {
@@ -191,12 +205,13 @@ func (f *face) opening(x, y, most float64) float64 {
 // findRims looks for rims on every face.
 func (f *finder) findRims(ctx context.Context) error {
 	found := make([][]*candidate, len(f.faces))
+	f.hollows, f.brinks = make([][]hollow, len(f.faces)), make([]brink, len(f.faces))
 	err := eachOf(ctx, len(f.faces), f.jobs, func(k int) {
 		fc := f.faces[k]
 		hollows := slices.DeleteFunc(fc.hollows(ctx, f.grain, f.jobs), func(h hollow) bool {
 			return fc.area < leastRing*math.Pi*h.r*h.r
 		})
-		if len(hollows) == 0 {
+		if f.hollows[k] = hollows; len(hollows) == 0 {
 			return
 		}
 		if !f.scan.IsMesh() {
@@ -207,9 +222,10 @@ func (f *finder) findRims(ctx context.Context) error {
 			}
 			return
 		}
-		b := brinkOf(f.scan, f.loops, fc, f.grain, 3*f.grain.spacing)
+		f.brinks[k] = brinkOf(f.scan, f.loops, fc, f.grain, 3*f.grain.spacing)
+		b := &f.brinks[k]
 		for _, h := range hollows {
-			if c, ok := fc.rimIn(h, &b, f.grain); ok && !f.rimNotch(&c, &b) {
+			if c, ok := fc.rimIn(h, b, f.grain); ok && !f.rimNotch(&c, b) {
 				found[k] = append(found[k], &c)
 			}
 		}

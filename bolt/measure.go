@@ -69,7 +69,7 @@ func (m *Measurement) warn() {
 	}
 	var rims []string
 	for _, h := range m.Holes {
-		if h.RimDiameter > 0 {
+		if h.RimDiameter > 0 || h.Kind == Slot && h.From == Rim {
 			rims = append(rims, h.ID)
 		}
 	}
@@ -115,6 +115,7 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 	for i, c := range a.single {
 		single[i] = c.hole()
 	}
+	single = append(single, a.slots...)
 	for _, h := range inTurn(single, a.middle, a.mounting.flat.n) {
 		name(&h)
 		m.Holes = append(m.Holes, h)

@@ -40,7 +40,7 @@ func edgeOf(s *mesh.Scan, near []int32, c *candidate, g grain, reach float64) []
 		q := s.Point(int(i))
 		xy, h := f.flat.xy(q), f.flat.height(q)
 		r := math.Hypot(xy[0]-c.x, xy[1]-c.y)
-		if h > 3*reach || h < -3*reach || r < c.r-3*reach || r > c.r+8*reach {
+		if h > 3*reach || h < -3*reach || r < c.r-3*reach || r > c.r+8*reach || !c.window.has(xy[0]-c.x, xy[1]-c.y) {
 			continue
 		}
 		if r > c.r+4*reach {

@@ -96,8 +96,8 @@ func spacingOf(s *mesh.Scan) float64 {
 	return sum
 }
 
-// matched pairs the measured round holes with true ones by place. It fails the
-// test for a hole that is not there, and returns the names of those missed.
+// matched pairs the measured holes with true ones of their kind by place. It fails the
+// test for one that is not there, and returns the names of the round ones missed.
 func matched(t *testing.T, m *Measurement, truth scansim.Truth) (byID map[string]scansim.Hole, missed []string) {
 	t.Helper()
 	byID = map[string]scansim.Hole{}
@@ -105,7 +105,7 @@ func matched(t *testing.T, m *Measurement, truth scansim.Truth) (byID map[string
 	for _, h := range m.Holes {
 		found := false
 		for _, q := range truth.Holes {
-			if q.Kind == "round" && !used[q.Name] && q.Centre.Distance(h.Centre) < 0.3 {
+			if q.Kind == string(h.Kind) && !used[q.Name] && q.Centre.Distance(h.Centre) < 0.3 {
 				byID[h.ID], used[q.Name], found = q, true, true
 			}
 		}

@@ -32,24 +32,28 @@ type Hole struct {
 	Axis     r3.Vector // unit, out of the material
 	Diameter float64   // round, mm
 	Face     string    // id of the plane
-	Wall     string    // id of the cylinder; empty if only the rim was seen
+	Wall     string    // id of the cylinder; empty if only the rim was seen, and of slots
 	From     From
-	Arc      s1.Angle // of the circumference that was seen
+	Arc      s1.Angle // of the circumference that was seen; of slots, of their two ends
 
 	// RimDiameter is what the rim reads before its rounding is allowed for, mm;
 	// 0 unless the hole was measured by its rim on a mesh.
 	RimDiameter float64
 
-	// Slots.
-	Width, Length float64
-	Direction     r3.Vector
+	// Slots: over all, mm, with their standard uncertainties; Direction is a unit
+	// vector along the slot.
+	Width, Length, WidthU, LengthU float64
+	Direction                      r3.Vector
+	DirectionU                     s1.Angle
+	EndWalls                       []string // ids of the cylinders of its ends
 
 	// CentreCov is the covariance of the centre in the face, mm², along
 	// fit.Frame(Axis), and CentreDOF its degrees of freedom: how well the noise
 	// that it comes from is known. The centre has the distribution of Student with
 	// this covariance; 0 stands for the normal distribution. DiameterU is the
-	// standard uncertainty of Diameter, mm, UnseenU the part of it that no residual
-	// shows: what fusing to a mesh or the rounding of a rim may have moved.
+	// standard uncertainty of Diameter, mm, UnseenU the part of it (of WidthU and
+	// LengthU) that no residual shows: what fusing to a mesh or the rounding of a rim
+	// may have moved.
 	CentreCov          [2][2]float64
 	CentreDOF          float64
 	DiameterU, UnseenU float64

@@ -10,7 +10,10 @@ import (
 
 // hollow is the largest disc free of the face's points about a place: where a
 // hole, a slot, a boss or a gap in the scan may be.
-type hollow struct{ x, y, r float64 }
+type hollow struct {
+	x, y, r float64
+	long    oblong
+}
 
 // hollows finds the discs free of the face's points that are too large to be
 // chance and have the face around at least half of their circumference,
@@ -70,6 +73,7 @@ func (f *face) hollows(ctx context.Context, g grain, jobs int) []hollow {
 			continue
 		}
 		if f.around(h.x, h.y, 0, h.r+max(3*m.cell, 2*g.spacing)) >= 0.5 {
+			h.long = m.oblongIn(dist, c)
 			out = append(out, h)
 		}
 	}

@@ -20,6 +20,7 @@ type candidate struct {
 	scale   float64 // of the residuals, mm
 	lo, hi  float64 // heights of the wall seen, over the face, mm
 	points  int
+	window  window
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
 	rimR   float64 // of the rim as it reads, before its rounding was allowed for
@@ -63,7 +64,11 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	}
 	sorted := slices.Sorted(slices.Values(w.height))
 	lo, hi := sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
-	reach := max(min(6*g.spacing, 1.5*c.Radius), 10*g.noise, 0.3*c.Radius) + bridge
+	reach := max(min(6*g.spacing, 1.5*c.Radius), 10*g.noise, 0.3*c.Radius)
+	if g.drawn() {
+		reach = 0.02 * c.Radius
+	}
+	reach += bridge
 	near, far := hi, lo
 	if !c.Internal {
 		near, far = -lo, -hi

@@ -166,13 +166,20 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 	out := make([]Hole, 0, len(in))
 	for _, h := range in {
 		q := Hole{ID: h.ID, Kind: string(h.Kind), Centre: vec(h.Centre), Axis: vec(h.Axis),
-			Diameter: h.Diameter, Width: h.Width, Length: h.Length, Face: h.Face, Wall: h.Wall,
+			Diameter: h.Diameter, Width: h.Width, Length: h.Length, Face: h.Face, Wall: h.Wall, EndWalls: h.EndWalls,
 			From: string(h.From), ArcDeg: h.Arc.Degrees(), measured: &h}
 		if h.Direction != (r3.Vector{}) {
 			d := vec(h.Direction)
 			q.Direction = &d
 		}
 		q.Uncertainty.Centre = studentRadius95(h.CentreCov, h.CentreDOF)
+		if h.Kind == bolt.Slot {
+			q.Uncertainty.Width = b.expand(coverage, h.WidthU*h.WidthU, h.ID)
+			q.Uncertainty.Length = b.expand(coverage, h.LengthU*h.LengthU, h.ID)
+			q.Uncertainty.DirectionDeg = coverage * h.DirectionU.Degrees()
+			out = append(out, q)
+			continue
+		}
 		q.Uncertainty.Diameter = b.expand(coverage, h.DiameterU*h.DiameterU, h.ID)
 		q.Uncertainty.DiameterUnseen = min(coverage*h.UnseenU, q.Uncertainty.Diameter)
 		out = append(out, q)

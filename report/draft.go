@@ -223,6 +223,9 @@ func (d *draft) holes() {
 			open = true
 		}
 		if h.Diameter <= 0 {
+			for _, id := range h.EndWalls {
+				d.used[id] = true
+			}
 			d.line("  # %s is a slot of %s x %s: a plan judges round holes only", h.ID, fixed(h.Width, 2), fixed(h.Length, 2))
 			continue
 		}

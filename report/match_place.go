@@ -175,7 +175,9 @@ func (m *match) matchCylinders() {
 	}
 	wall := make(map[string]bool)
 	for _, h := range m.rep.Holes {
-		wall[h.Wall] = true
+		for _, id := range h.walls() {
+			wall[id] = true
+		}
 	}
 	for pass := range 2 {
 		for i := range m.plan.Cylinders {

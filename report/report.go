@@ -90,6 +90,9 @@ type Uncertainty struct {
 	// DiameterUnseen is the part of Diameter that no residual shows: what fusing to
 	// a mesh or a rounded rim may have moved.
 	DiameterUnseen float64 `json:"diameter_unseen,omitempty"` // mm
+	Width          float64 `json:"width,omitempty"`           // mm, of a slot
+	Length         float64 `json:"length,omitempty"`          // mm, of a slot over all
+	DirectionDeg   float64 `json:"direction_deg,omitempty"`   // of a slot
 	PitchDiameter  float64 `json:"pitch_diameter,omitempty"`  // mm
 	Centre         float64 `json:"centre,omitempty"`          // mm, radius of the 95 % circle; of a sphere's the 95 % ball
 	Point          float64 `json:"point,omitempty"`           // mm, axis at its point or apex: radius of the 95 % circle
@@ -175,6 +178,7 @@ type Hole struct {
 	Direction   *Vec        `json:"direction,omitempty"`
 	Face        string      `json:"face,omitempty"`
 	Wall        string      `json:"wall,omitempty"`
+	EndWalls    []string    `json:"end_walls,omitempty"` // of a slot
 	From        string      `json:"from,omitempty"`
 	ArcDeg      float64     `json:"arc_deg,omitempty"`
 	Uncertainty Uncertainty `json:"uncertainty"`
@@ -183,6 +187,9 @@ type Hole struct {
 	// nil where the report came from a file, which keeps only the radius.
 	measured *bolt.Hole
 }
+
+// walls lists the cylinders that are the hole's wall.
+func (h *Hole) walls() []string { return append([]string{h.Wall}, h.EndWalls...) }
 
 // BoltCircle is a ring of equal holes.
 type BoltCircle struct {

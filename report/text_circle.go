@@ -84,7 +84,7 @@ func (t *text) clockingTable(c *BoltCircle, outward bool) {
 	for _, k := range c.Clocking {
 		row := []string{k.Hole, "", fixed(k.AngleDeg, d), "", "", "", "", ""}
 		if h := t.rep.hole(k.Hole); h != nil && !t.corrected(c.ID+"/"+k.Hole, h) {
-			row[1] = h.sizeText(dd)
+			row[1] = fixed(h.Diameter, dd)
 		}
 		if k.DeviationDeg != nil {
 			row[3] = signed(*k.DeviationDeg, d) + plusMinus(k.UncertaintyDeg, d)
@@ -162,14 +162,6 @@ func (c *BoltCircle) fromOthers(k Clocking) (deg, u float64, ok bool) {
 		return 0, 0, false
 	}
 	return *k.FromOthersDeg, k.FromOthersUncertaintyDeg, true
-}
-
-// sizeText prints a hole's size: its diameter, or width x length of a slot.
-func (h *Hole) sizeText(d int) string {
-	if h.Diameter > 0 {
-		return fixed(h.Diameter, d)
-	}
-	return fixed(h.Width, d) + " x " + fixed(h.Length, d)
 }
 
 func leastPositive(a, b float64) float64 {

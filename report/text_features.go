@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"spotface/bolt"
 	"spotface/report/wording"
 )
 
@@ -26,6 +27,18 @@ func (t *text) looseHoles() {
 	t.holeList("Studs outside the bolt circles", "Studs", t.rep.Studs, inCircle)
 }
 
+// sizeText prints a hole's diameter, or width x length of a slot over all.
+func (h *Hole) sizeText() string {
+	with := func(v, u float64) string {
+		d := decimals(u)
+		return fixed(v, d) + plusMinus(u, d)
+	}
+	if h.Kind == string(bolt.Slot) {
+		return with(h.Width, h.Uncertainty.Width) + " x " + with(h.Length, h.Uncertainty.Length)
+	}
+	return with(h.Diameter, h.Uncertainty.Diameter)
+}
+
 func (t *text) holeList(head, alone string, holes []Hole, skip map[string]bool) {
 	tab := table{head: []string{"<hole", "<kind", "diameter", "place", "<face", "<seen by", "<judged"}}
 	for i := range holes {
@@ -33,12 +46,10 @@ func (t *text) holeList(head, alone string, holes []Hole, skip map[string]bool) 
 		if skip[h.ID] {
 			continue
 		}
-		d := decimals(h.Uncertainty.Diameter)
-		size := h.sizeText(d)
-		if h.Diameter > 0 {
-			size += plusMinus(h.Uncertainty.Diameter, d)
+		if h.Kind == string(bolt.Slot) {
+			tab.head[2] = "size"
 		}
-		tab.addJudged(t.judged(h.ID), h.ID, h.Kind, size, t.place(h.Centre), h.Face, h.seenBy())
+		tab.addJudged(t.judged(h.ID), h.ID, h.Kind, h.sizeText(), t.place(h.Centre), h.Face, h.seenBy())
 	}
 	if len(tab.rows) == 0 {
 		return
@@ -70,7 +81,11 @@ func (t *text) place(p Vec) string {
 func (h *Hole) seenBy() string {
 	s := h.From
 	if h.ArcDeg > 0 && h.ArcDeg < 350 {
-		s += fmt.Sprintf(", %.0f degrees of it", h.ArcDeg)
+		of := "it"
+		if h.Kind == string(bolt.Slot) {
+			of = "its ends"
+		}
+		s += fmt.Sprintf(", %.0f degrees of %s", h.ArcDeg, of)
 	}
 	return s
 }
@@ -113,7 +128,9 @@ func (t *text) surfaces() {
 	walls := make(map[string]bool)
 	for _, list := range [][]Hole{t.rep.Holes, t.rep.Studs} {
 		for _, h := range list {
-			walls[h.Wall] = true
+			for _, id := range h.walls() {
+				walls[id] = true
+			}
 		}
 	}
 	judged := func(id string) bool { return len(t.judged(id)) > 0 }

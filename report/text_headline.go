@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"spotface/bolt"
 	"spotface/report/wording"
 )
 
@@ -39,7 +40,11 @@ func (t *text) headline() {
 		}
 	}
 	if t.rep.Verdict == Conforming {
-		t.paragraph(fmt.Sprintf("All %s judged lie within their bands.", things(len(t.rep.Results), "characteristic")), "")
+		s := "The one characteristic judged lies within its band."
+		if n := len(t.rep.Results); n > 1 {
+			s = fmt.Sprintf("All %s judged lie within their bands.", things(n, "characteristic"))
+		}
+		t.paragraph(s, "")
 	}
 }
 
@@ -47,11 +52,21 @@ func (t *text) headline() {
 func (t *text) pattern() string {
 	c := t.rep.mainCircle()
 	if c == nil {
-		switch n := len(t.rep.Holes); n {
-		case 0:
+		slots := 0
+		for _, h := range t.rep.Holes {
+			if h.Kind == string(bolt.Slot) {
+				slots++
+			}
+		}
+		switch round := len(t.rep.Holes) - slots; {
+		case slots == 0 && round == 0:
 			return "no holes found"
+		case slots == 0:
+			return things(round, "hole") + " found, but no three equal ones on a circle"
+		case round == 0:
+			return things(slots, "slot") + " found"
 		default:
-			return things(n, "hole") + " found, but no three equal ones on a circle"
+			return things(round, "hole") + " and " + things(slots, "slot") + " found, but no three equal holes on a circle"
 		}
 	}
 	s := things(len(c.Holes), "hole")
