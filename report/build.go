@@ -80,7 +80,7 @@ func side(internal bool) Side {
 
 func (b *builder) planes() []Plane {
 	out := make([]Plane, 0, len(b.seg.Planes))
-	forms := formsOf(len(b.seg.Planes), func(k int) (float64, float64, bool) {
+	forms := formsOf(len(b.seg.Planes), func(k int) formOf {
 		return flatness(b.scan, &b.seg.Planes[k], b.seg.Inner)
 	})
 	for k, p := range b.seg.Planes {
@@ -89,7 +89,7 @@ func (b *builder) planes() []Plane {
 		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
 		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
 		if f := &forms[k]; f.ok {
-			q.Flatness, q.Uncertainty.Flatness = &f.mm, f.expanded
+			q.Flatness, q.Uncertainty.Flatness, q.FormOrNoise = &f.mm, f.expanded, f.orNoise
 		}
 		out = append(out, q)
 	}
@@ -98,7 +98,7 @@ func (b *builder) planes() []Plane {
 
 func (b *builder) cylinders() []Cylinder {
 	out := make([]Cylinder, 0, len(b.seg.Cylinders))
-	forms := formsOf(len(b.seg.Cylinders), func(k int) (float64, float64, bool) {
+	forms := formsOf(len(b.seg.Cylinders), func(k int) formOf {
 		return cylindricity(b.scan, &b.seg.Cylinders[k], b.seg.Inner)
 	})
 	for k, c := range b.seg.Cylinders {
@@ -112,7 +112,7 @@ func (b *builder) cylinders() []Cylinder {
 			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
 		}
 		if f := &forms[k]; f.ok {
-			q.Cylindricity, q.Uncertainty.Cylindricity = &f.mm, f.expanded
+			q.Cylindricity, q.Uncertainty.Cylindricity, q.FormOrNoise = &f.mm, f.expanded, f.orNoise
 		}
 		out = append(out, q)
 	}

@@ -25,9 +25,10 @@ func lagOf(d float64) int { return int((d-0.75)/lagWidth) + 1 }
 
 // slowTerms are the terms fitted to the cells: their estimate and covariance.
 type slowTerms struct {
-	b   []float64
-	cov *mat.SymDense
-	dof float64 // how many independent cells the covariance is learnt from
+	b     []float64
+	cov   *mat.SymDense
+	dof   float64 // how many independent cells the covariance is learnt from
+	reach float64 // how far neighbours share the noise, cells, by the share of it that they do
 }
 
 // slowLeast fits y = X b by least squares, b = (XᵀX)⁻¹Xᵀy = R⁻¹Qᵀy, and gives
@@ -42,7 +43,7 @@ func slowLeast(x *mat.Dense, y []float64, cells []cell, away func(a, b cell) flo
 		return slowTerms{}, false // singular, or nearly so
 	}
 	m := newMoments(x, &qr, y, &b, cells, away)
-	s, dof, ok := m.noise()
+	s, dof, reach, ok := m.noise()
 	if !ok {
 		return slowTerms{}, false
 	}
@@ -59,7 +60,7 @@ func slowLeast(x *mat.Dense, y []float64, cells []cell, away func(a, b cell) flo
 			cov.SetSym(i, j, full.At(i, j))
 		}
 	}
-	return slowTerms{b.RawVector().Data, cov, dof}, true
+	return slowTerms{b.RawVector().Data, cov, dof, reach}, true
 }
 
 // moments are the mean products of residuals by distance, and what is needed to
@@ -158,10 +159,11 @@ func (m *moments) left(s func(i, j int) float64) left {
 }
 
 // noise returns QᵀSQ for the noise that the residuals show, averaged over the
-// correlations that explain them, and how many independent cells show it.
-func (m *moments) noise() (*mat.Dense, float64, bool) {
+// correlations that explain them, how many independent cells show it, and its
+// reach.
+func (m *moments) noise() (in *mat.Dense, dof, reach float64, ok bool) {
 	if !(m.seen[0] > 0) {
-		return nil, 0, false
+		return nil, 0, 0, false
 	}
 	own := m.left(func(i, j int) float64 {
 		if i == j {
@@ -172,10 +174,11 @@ func (m *moments) noise() (*mat.Dense, float64, bool) {
 	type trial struct {
 		in     *mat.Dense
 		dof    float64
+		reach  float64
 		misfit float64
 	}
 	var tried []trial
-	try := func(shared *left) {
+	try := func(shared *left, reach float64) {
 		a, b := m.match(&own, shared)
 		t := trial{in: mat.NewDense(m.p, m.p, nil)}
 		var lag [lagsKept]float64
@@ -191,6 +194,7 @@ func (m *moments) noise() (*mat.Dense, float64, bool) {
 		add(a, &own)
 		if shared != nil {
 			add(b, shared)
+			t.reach = reach * b * mat.Trace(shared.in) / mat.Trace(t.in)
 		}
 		for i, v := range own.t {
 			v *= a
@@ -209,7 +213,7 @@ func (m *moments) noise() (*mat.Dense, float64, bool) {
 		}
 		tried = append(tried, t)
 	}
-	try(nil)
+	try(nil, 0)
 	for reach := 0.4; reach < 5; reach *= 1.35 {
 		for _, gaussian := range []bool{true, false} {
 			l := m.left(func(i, j int) float64 {
@@ -219,7 +223,7 @@ func (m *moments) noise() (*mat.Dense, float64, bool) {
 				}
 				return math.Exp(-d / 1.5)
 			})
-			try(&l)
+			try(&l, reach)
 		}
 	}
 	// Products of cells that are alike scatter as if there were only dof cells.
@@ -227,7 +231,8 @@ func (m *moments) noise() (*mat.Dense, float64, bool) {
 	chance := func(t trial) float64 {
 		return math.Exp((best.misfit - t.misfit) / 2 * best.dof / float64(m.n))
 	}
-	in, dof, sum := mat.NewDense(m.p, m.p, nil), 0.0, 0.0
+	in = mat.NewDense(m.p, m.p, nil)
+	sum := 0.0
 	for _, t := range tried {
 		sum += chance(t)
 	}
@@ -236,8 +241,9 @@ func (m *moments) noise() (*mat.Dense, float64, bool) {
 		t.in.Scale(w, t.in)
 		in.Add(in, t.in)
 		dof += w * t.dof
+		reach += w * t.reach
 	}
-	return in, dof, true
+	return in, dof, reach, true
 }
 
 // weight of a lag: independent residuals of variance v have products that

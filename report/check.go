@@ -256,20 +256,26 @@ func (c *checker) cylinder(i int) {
 	}
 	if p.Cylindricity > 0 {
 		r.Characteristic = Cylindricity
-		c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, p.Cylindricity)
+		c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, k.FormOrNoise, p.Cylindricity)
 	}
 	if len(what) == 0 {
 		c.present(r)
 	}
 }
 
-// form judges a flatness or cylindricity.
-func (c *checker) form(r Result, measured *float64, expanded, allowed float64) {
+// formOrNoise is what is in the way where noise looks like form.
+const formOrNoise = "the scan's noise hangs together over so much of it that form cannot be told from noise"
+
+// form judges a flatness or cylindricity, which may all be noise.
+func (c *checker) form(r Result, measured *float64, expanded float64, orNoise bool, allowed float64) {
 	if measured == nil {
 		r.Unit, r.Upper, r.Verdict = "mm", number(allowed), Indeterminate
 		r.Why = "too little of it was scanned to tell"
 		c.results = append(c.results, r)
 		return
+	}
+	if orNoise {
+		r.Why = formOrNoise
 	}
 	y, src := c.lengths.form(scanned{value: *measured, expanded: expanded})
 	c.judge(r, y, 0, src, upTo(allowed))
@@ -293,5 +299,5 @@ func (c *checker) plane(i int) {
 		return
 	}
 	r.Characteristic = Flatness
-	c.form(r, pl.Flatness, pl.Uncertainty.Flatness, p.Flatness)
+	c.form(r, pl.Flatness, pl.Uncertainty.Flatness, pl.FormOrNoise, p.Flatness)
 }

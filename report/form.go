@@ -28,6 +28,13 @@ const (
 	dentRatio   = 5  // a cell this many times the scatter off is form, not noise
 )
 
+// How far noise may reach, in cells, to be told from form: a quarter of a face,
+// 0.7 of a cylinder's radius (by simulation: less calls form noise, more noise form).
+const (
+	mostReachFlat  = 2.4
+	mostReachRound = 2
+)
+
 // cell is the mean residual, mm, of the points in one cell.
 type cell struct {
 	row, col int
@@ -104,21 +111,23 @@ func sampled(points []int32, inner []bool) []int32 {
 	return in
 }
 
-// formOf is the form of one surface, mm, if it can be told.
+// formOf is the form of one surface, mm, with its expanded uncertainty; ok is false
+// where too little of it was scanned to tell.
 type formOf struct {
 	mm, expanded float64
 	ok           bool
+	orNoise      bool // it may all be noise
 }
 
 // formsOf calls f for each of n surfaces, on all cores.
-func formsOf(n int, f func(k int) (float64, float64, bool)) []formOf {
+func formsOf(n int, f func(k int) formOf) []formOf {
 	out := make([]formOf, n)
 	var next atomic.Int64
 	var wg sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for k := next.Add(1) - 1; k < int64(n); k = next.Add(1) - 1 {
-				out[k].mm, out[k].expanded, out[k].ok = f(int(k))
+				out[k] = f(int(k))
 			}
 		})
 	}
@@ -126,9 +135,8 @@ func formsOf(n int, f func(k int) (float64, float64, bool)) []formOf {
 	return out
 }
 
-// flatness returns the flatness of a face, mm, and its expanded uncertainty; ok
-// is false where too little of it was scanned to tell form from noise.
-func flatness(s *mesh.Scan, p *segment.Plane, inner []bool) (form, expanded float64, ok bool) {
+// flatness returns that of a face.
+func flatness(s *mesh.Scan, p *segment.Plane, inner []bool) formOf {
 	e1, e2 := fit.Frame(p.Normal)
 	var lo, hi [2]float64
 	at := func(i int32) (x, y, r float64) {
@@ -143,7 +151,7 @@ func flatness(s *mesh.Scan, p *segment.Plane, inner []bool) (form, expanded floa
 	}
 	size := max(hi[0]-lo[0], hi[1]-lo[1])
 	if !(size > 0) {
-		return 0, 0, false
+		return formOf{}
 	}
 	side := size / cellsAcross
 	index := func(v, lo, hi float64) int { return min(int((v-lo)/side), int((hi-lo)/side)) }
@@ -156,15 +164,14 @@ func flatness(s *mesh.Scan, p *segment.Plane, inner []bool) (form, expanded floa
 		return math.Hypot(a.u-b.u, a.v-b.v) / 2 * cellsAcross
 	}, func(u, v float64) []float64 {
 		return []float64{1, u, v, u * u, u * v, v * v}
-	}, 3)
+	}, 3, mostReachFlat)
 }
 
-// cylindricity returns the cylindricity, mm, and its expanded uncertainty; ok is
-// false where less than 270 degrees of it, or too little of it, was scanned.
-func cylindricity(s *mesh.Scan, k *segment.Cylinder, inner []bool) (form, expanded float64, ok bool) {
+// cylindricity returns that of a cylinder, of which 270 degrees were scanned or more.
+func cylindricity(s *mesh.Scan, k *segment.Cylinder, inner []bool) formOf {
 	long := k.Extent[1] - k.Extent[0]
 	if k.Arc.Degrees() < 270 || !(long > 0) {
-		return 0, 0, false
+		return formOf{}
 	}
 	e1, e2 := fit.Frame(k.Axis)
 	wide := 2 * math.Pi * k.Radius / cellsRound // a cell
@@ -191,5 +198,5 @@ func cylindricity(s *mesh.Scan, k *segment.Cylinder, inner []bool) (form, expand
 			row = append(row, v*v*s1, v*v*c1)
 		}
 		return row
-	}, 5)
+	}, 5, mostReachRound)
 }

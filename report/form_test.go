@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -71,14 +72,15 @@ func ringFace(rng *rand.Rand, n int, bow, white float64, shared func(r3.Vector) 
 // A perfect face with 0.02 mm of noise, shared along the surface or not, must not
 // read the noise's own range, some 0.16 mm, and its interval holds zero. Over 200
 // trials the aim of 95 % gives 190, standard deviation 3.1; the bound of 179 is
-// 3.5 of them away, 5e-4. The largest reading has no theory behind it here: half
+// 3.5 of them away, 5e-4. Noise shared over a quarter of the face and more is no
+// longer told from form, and says so. The largest reading has no theory behind it here: half
 // the noise's range is the bound.
 func TestFlatnessOfPerfectFaces(t *testing.T) {
 	trials, least := 200, 179
 	if testing.Short() { // 57 expected, 1.7: 3.5 of them
 		trials, least = 60, 51
 	}
-	for _, length := range []float64{0, 2, 8, 13, 20} {
+	for _, length := range []float64{0, 2, 8, 13, 20, 30, 40} {
 		t.Run(fmt.Sprintf("correlation %g mm", length), func(t *testing.T) {
 			cover, worst := 0, 0.0
 			for i := range trials {
@@ -88,12 +90,12 @@ func TestFlatnessOfPerfectFaces(t *testing.T) {
 					white, shared = 0.002, waves(rng, 0.02, length)
 				}
 				s, pl := ringFace(rng, 3000, 0, white, shared)
-				f, u, ok := flatness(s, pl, nil)
-				require.True(t, ok)
-				if f <= u {
+				f := flatness(s, pl, nil)
+				require.True(t, f.ok)
+				if f.mm <= f.expanded {
 					cover++
 				}
-				worst = max(worst, f)
+				worst = max(worst, f.mm)
 			}
 			t.Logf("holds zero in %d of %d, largest %.4f mm", cover, trials, worst)
 			assert.GreaterOrEqual(t, cover, least)
@@ -109,14 +111,42 @@ func TestFlatnessFindsABow(t *testing.T) {
 	for i := range 40 {
 		rng := rand.New(rand.NewPCG(12, uint64(i)))
 		s, pl := ringFace(rng, 6000, 0.1, 0.02, func(r3.Vector) float64 { return 0 })
-		f, u, ok := flatness(s, pl, nil)
-		require.True(t, ok)
-		assert.Less(t, u, 0.01)
-		if math.Abs(f-0.1) <= u {
+		f := flatness(s, pl, nil)
+		require.True(t, f.ok)
+		assert.Less(t, f.expanded, 0.01)
+		if math.Abs(f.mm-0.1) <= f.expanded {
 			hit++
 		}
 	}
 	assert.GreaterOrEqual(t, hit, 33)
+}
+
+// A bow of 0.1 mm in noise that neighbours share is found, too: where it is told
+// from the noise its interval leaves out zero and holds 0.1 mm, and where it is not,
+// the report says so. Of 60 trials 57 are to hold it, standard deviation 1.7, bound
+// 3.5 of them. Noise shared over a thirtieth of the face does not pass for a bow in
+// 57 of 60 or more; the bound of 45 is 7 standard deviations away.
+func TestFlatnessOfABowInSharedNoise(t *testing.T) {
+	for _, length := range []float64{4, 12, 30} {
+		hold, told := 0, 0
+		for i := range uint64(60) {
+			rng := rand.New(rand.NewPCG(17, i))
+			s, pl := ringFace(rng, 3000, 0.1, 0.002, waves(rng, 0.02, length))
+			f := flatness(s, pl, nil)
+			require.True(t, f.ok)
+			if math.Abs(f.mm-0.1) <= f.expanded {
+				hold++
+			}
+			if !f.orNoise && f.mm > f.expanded {
+				told++
+			}
+		}
+		t.Logf("%g mm: holds %d, told from noise %d of 60", length, hold, told)
+		assert.GreaterOrEqual(t, hold, 51)
+		if length < 12 {
+			assert.GreaterOrEqual(t, told, 45)
+		}
+	}
 }
 
 func TestFlatnessFindsADent(t *testing.T) {
@@ -128,17 +158,15 @@ func TestFlatnessFindsADent(t *testing.T) {
 		return 0
 	}
 	s, pl := ringFace(rng, 6000, 0, 0.02, dent)
-	f, _, ok := flatness(s, pl, nil)
-	require.True(t, ok)
-	assert.InDelta(t, 0.2, f, 0.04)
+	f := flatness(s, pl, nil)
+	require.True(t, f.ok)
+	assert.InDelta(t, 0.2, f.mm, 0.04)
 }
 
 func TestFlatnessOfAScrapIsNotGiven(t *testing.T) {
 	s, pl := ringFace(rand.New(rand.NewPCG(15, 1)), 100, 0, 0.02, func(r3.Vector) float64 { return 0 })
-	_, _, ok := flatness(s, pl, nil)
-	assert.False(t, ok)
-	_, _, ok = flatness(&mesh.Scan{}, &segment.Plane{}, nil)
-	assert.False(t, ok)
+	assert.False(t, flatness(s, pl, nil).ok)
+	assert.False(t, flatness(&mesh.Scan{}, &segment.Plane{}, nil).ok)
 }
 
 // bore is one of radius 20, oval by the given half difference of radii, with
@@ -169,20 +197,20 @@ func TestCylindricity(t *testing.T) {
 	const trials = 40 // 38 expected, standard deviation 1.4; 33 is 3.6 of them away
 	for i := range uint64(trials) {
 		s, k := bore(i, 0, 0)
-		f, u, ok := cylindricity(s, k, nil)
-		require.True(t, ok)
-		assert.Less(t, u, 0.02)
-		if f <= u {
+		f := cylindricity(s, k, nil)
+		require.True(t, f.ok)
+		assert.Less(t, f.expanded, 0.02)
+		if f.mm <= f.expanded {
 			zero++
 		}
 		s, k = bore(i, 0, 5)
-		if f, u, ok = cylindricity(s, k, nil); ok && f <= u {
+		if f = cylindricity(s, k, nil); f.ok && f.mm <= f.expanded {
 			alike++
 		}
 		s, k = bore(i, 0.05, 0)
-		f, u, ok = cylindricity(s, k, nil)
-		require.True(t, ok)
-		if math.Abs(f-0.1) <= u {
+		f = cylindricity(s, k, nil)
+		require.True(t, f.ok)
+		if math.Abs(f.mm-0.1) <= f.expanded {
 			oval++
 		}
 	}
@@ -192,8 +220,7 @@ func TestCylindricity(t *testing.T) {
 
 	s, k := bore(1, 0, 0)
 	k.Arc = 200 * s1.Degree
-	_, _, ok := cylindricity(s, k, nil)
-	assert.False(t, ok, "too little of it was seen")
+	assert.False(t, cylindricity(s, k, nil).ok, "too little of it was seen")
 }
 
 func BenchmarkForm(b *testing.B) {
@@ -210,4 +237,26 @@ func BenchmarkForm(b *testing.B) {
 			cylindricity(s, k, nil)
 		}
 	})
+}
+
+// A form that may be all noise is said to be so, in the table of faces, at the
+// judged number and under what would settle it.
+func TestFormOrNoiseIsSaid(t *testing.T) {
+	rep := kettlePort().report(t)
+	form := 0.2
+	rep.Planes[0].Flatness, rep.Planes[0].Uncertainty.Flatness, rep.Planes[0].FormOrNoise = &form, form, true
+	rep.Cylinders[0].Cylindricity, rep.Cylinders[0].Uncertainty.Cylindricity, rep.Cylinders[0].FormOrNoise = &form, form, true
+	require.NoError(t, Check(parse(t, `
+planes: [{id: P1, flatness: 0.3}]
+cylinders: [{id: C1, diameter: {nominal: 40}, cylindricity: 0.5}]`), rep))
+	r := find(t, rep, "P1", Flatness)
+	assert.Equal(t, Indeterminate, r.Verdict)
+	assert.Contains(t, r.Why, "cannot be told from noise")
+	assert.Equal(t, Conforming, find(t, rep, "C1", Cylindricity).Verdict, "0 to 0.4 lies within 0.5")
+	var b strings.Builder
+	require.NoError(t, WriteText(&b, rep))
+	text := strings.Join(strings.Fields(b.String()), " ")
+	assert.Contains(t, text, "The flatness of P1 may be the scanner's noise")
+	assert.Contains(t, text, "The cylindricity of C1 may be")
+	assert.Contains(t, text, "P1 flatness: no more points of the same kind")
 }

@@ -107,11 +107,14 @@ type Uncertainty struct {
 
 // Plane is a flat face; its normal points out of the material.
 type Plane struct {
-	ID          string      `json:"id"`
-	Point       Vec         `json:"point"`
-	Normal      Vec         `json:"normal"`
-	RMS         float64     `json:"rms"`
-	Flatness    *float64    `json:"flatness,omitempty"`
+	ID       string   `json:"id"`
+	Point    Vec      `json:"point"`
+	Normal   Vec      `json:"normal"`
+	RMS      float64  `json:"rms"`
+	Flatness *float64 `json:"flatness,omitempty"`
+	// FormOrNoise says that Flatness may all be noise which hangs together over so
+	// much of the face that it looks like form.
+	FormOrNoise bool        `json:"form_or_noise,omitempty"`
 	Area        float64     `json:"area,omitempty"` // mm²
 	Support     int         `json:"support"`        // points
 	Uncertainty Uncertainty `json:"uncertainty"`
@@ -137,6 +140,7 @@ type Cylinder struct {
 	ArcDeg       float64     `json:"arc_deg,omitempty"`
 	RMS          float64     `json:"rms"`
 	Cylindricity *float64    `json:"cylindricity,omitempty"`
+	FormOrNoise  bool        `json:"form_or_noise,omitempty"` // Cylindricity may be noise, as a Plane's
 	Support      int         `json:"support"`
 	Uncertainty  Uncertainty `json:"uncertainty"`
 }
@@ -353,6 +357,7 @@ type Result struct {
 	// Probability, 0 to 1, is that of the true value lying in the band.
 	Probability *float64 `json:"probability,omitempty"`
 	Verdict     Verdict  `json:"verdict"`
-	// Why says in a sentence what was in the way where there is no number.
+	// Why says in a sentence what was in the way where there is no number, or where
+	// the number tells little.
 	Why string `json:"why,omitempty"`
 }

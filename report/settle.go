@@ -51,6 +51,9 @@ func (r *Result) settle(scan *Scan) string {
 	if r.Deviation == nil || !(r.Uncertainty > 0) {
 		return "scan the feature again with more of it in view; this scan does not say how sure the number is."
 	}
+	if r.Why == formOrNoise {
+		return "no more points of the same kind: noise over so much of the surface looks like form. Scan it again from another side or with another scanner, or take it with a straightedge and feeler gauges."
+	}
 	gap, unit, d := r.gap(), r.unitWord(), decimals(r.Uncertainty)
 	s := fmt.Sprintf("it lies %s %s from its limit, the uncertainty is +-%s. ", fixed(gap, d), unit, fixed(r.Uncertainty, d))
 	if r.Lower != nil && r.Upper != nil && *r.Upper-*r.Lower < 2*r.Uncertainty {

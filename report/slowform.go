@@ -16,19 +16,21 @@ const chances = 400
 // slowForm fits the terms of basis to the cells' means. The first free terms are
 // those that the shape itself takes up; the form is the range of the others over
 // the cells, less what noise alone gives it. away is the distance of two cells,
-// in cells.
+// in cells. Noise that reaches further than most, in cells, bends the surface as
+// slowly as form does, and leaves too little in the residuals to tell how large it
+// is: then form may be all of what is seen, or none.
 //
 // The range of a perfect surface is not zero but made by the noise, from the
 // terms' covariance. With its mean square E and its 95 % point q, known from
 // drawing the terms, the form of a range w is √(w² - E), and its expanded
 // uncertainty at least √(q² - E): zero lies in the interval exactly where w ≤ q.
-func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float64) []float64, free int) (form, expanded float64, ok bool) {
+func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float64) []float64, free int, most float64) formOf {
 	if len(cells) == 0 || len(cells) < cellsLeast*len(basis(0, 0)) {
-		return 0, 0, false
+		return formOf{}
 	}
 	fit, stray, ok := slowFit(cells, away, basis)
 	if !ok {
-		return 0, 0, false
+		return formOf{}
 	}
 	// The range is over the corners of the cells, since a bow is widest at the
 	// surface's edge and not in the middle of the last cell.
@@ -49,7 +51,7 @@ func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float6
 	}
 	mean, limit, ok := noiseRange(rows, cov, fit.dof)
 	if !ok {
-		return 0, 0, false
+		return formOf{}
 	}
 	g := mat.NewVecDense(m, nil) // of the range by the terms
 	for k := range m {
@@ -57,7 +59,11 @@ func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float6
 	}
 	v := mat.Inner(g, cov, g)
 	u := math.Sqrt(max(coverage*coverage*v, limit*limit-mean))
-	return math.Sqrt(max(0, span*span-mean)), u, u > 0
+	out := formOf{mm: math.Sqrt(max(0, span*span-mean)), expanded: u, ok: u > 0}
+	if fit.reach > most && out.mm > u {
+		out.expanded, out.orNoise = out.mm, true
+	}
+	return out
 }
 
 // slowFit fits the terms, and tells by how much each cell strays from them, where

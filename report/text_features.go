@@ -141,6 +141,7 @@ func (t *text) surfaces() {
 func (t *text) faces(judged func(string) bool) {
 	tab := table{head: []string{"<plane", "<role", "flatness", "points", "<judged"}}
 	left := 0
+	var unclear []string
 	for i, p := range t.rep.Planes {
 		role := ""
 		if t.rep.Frame != nil && p.ID == t.rep.Frame.Face {
@@ -149,6 +150,9 @@ func (t *text) faces(judged func(string) bool) {
 		if (i >= textRows || t.rep.minor(p.Support)) && role == "" && !judged(p.ID) {
 			left++
 			continue
+		}
+		if p.FormOrNoise {
+			unclear = append(unclear, p.ID)
 		}
 		flat := ""
 		if p.Flatness != nil {
@@ -166,12 +170,22 @@ func (t *text) faces(judged func(string) bool) {
 	if left > 0 {
 		t.line("  and ", things(left, "small one")+", each under 0.5 % of the scan")
 	}
+	t.formOrNoise("flatness", unclear)
+}
+
+// formOrNoise says of which surfaces the scan cannot tell the form.
+func (t *text) formOrNoise(what string, ids []string) {
+	if len(ids) > 0 {
+		t.paragraph(fmt.Sprintf("The %s of %s may be the scanner's noise and not the part's: it hangs together over so much of the surface that this scan cannot tell. The true one lies anywhere from 0 to twice the figure.",
+			what, wording.List(ids)), "")
+	}
 }
 
 func (t *text) round(walls map[string]bool, judged func(string) bool) {
 	tab := table{head: []string{"<", "<role", "diameter", "length", "seen over", "<judged"}}
 	left := 0
 	shown := 0
+	var unclear []string // of those whose form is printed
 	for _, c := range t.rep.Cylinders {
 		role := "bore"
 		if c.Side == External {
@@ -187,6 +201,9 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 			continue
 		}
 		shown++
+		if c.FormOrNoise && t.result(c.ID, Cylindricity) != nil {
+			unclear = append(unclear, c.ID)
+		}
 		d := decimals(c.Uncertainty.Diameter)
 		tab.addJudged(t.judged(c.ID), c.ID, role, fixed(c.Diameter, d)+plusMinus(c.Uncertainty.Diameter, d),
 			fixed(c.Length, 1), fmt.Sprintf("%.0f degrees", c.ArcDeg))
@@ -226,6 +243,7 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 	if left > 0 {
 		t.line("  and ", things(left, "small one"))
 	}
+	t.formOrNoise("cylindricity", unclear)
 }
 
 // plane and cylinder return the feature called id, or nil.
