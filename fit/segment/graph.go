@@ -25,22 +25,23 @@ type graph struct {
 // on a surface sampled about evenly.
 const reachPitch = 1.4
 
-// connect builds the graph. Chunks of fixed size keep the result independent
-// of jobs.
+// connect builds the graph and puts the nodes in an order in which neighbours are
+// near in memory. Chunks of fixed size keep the result independent of jobs.
 func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 	ix := mesh.NewIndex(n.pos, jobs)
+	n.arrange(ix)
 	g := &graph{nbr: make([]int32, degree*n.len()), reach: make([]float32, n.len())}
 	err := chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
 		var buf []mesh.Neighbour
-		for at := lo; at < hi; at++ {
-			i := int(ix.At(at)) // neighbours in turn, so that the tree stays in cache
+		for i := lo; i < hi; i++ {
 			buf = ix.Nearest(n.pos[i], degree+1, 0, buf[:0])
 			k := i * degree
 			for _, b := range buf {
-				if int(b.I) == i || k == (i+1)*degree {
+				j := n.lot[b.I]
+				if int(j) == i || k == (i+1)*degree {
 					continue
 				}
-				g.nbr[k] = b.I
+				g.nbr[k] = j
 				k++
 			}
 			for ; k < (i+1)*degree; k++ {

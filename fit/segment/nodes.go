@@ -20,10 +20,25 @@ type nodes struct {
 	grid  cellGrid
 	cells *cellTable // of the cells that hold nodes, whatever their normals
 	in    []int32    // the cell of each node
+	// lot holds the nodes in the order in which thin made them, which says nothing
+	// of where they are: seeds are drawn by it.
+	lot []int32
 }
 
 func (n *nodes) len() int             { return len(n.pos) }
 func (n *nodes) at(i int32) r3.Vector { return n.pos[i].R3() }
+
+// arrange puts the nodes, as thin made them, in the order of ix, their index.
+func (n *nodes) arrange(ix *mesh.Index) {
+	pos, nrm, in := n.pos, n.nrm, n.in
+	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(pos)), make([]mesh.Vec32, len(pos)), make([]int32, len(pos))
+	n.lot = make([]int32, len(pos))
+	for k := range pos {
+		i := ix.At(k)
+		n.pos[k], n.nrm[k], n.in[k] = pos[i], nrm[i], in[i]
+		n.lot[i] = int32(k)
+	}
+}
 
 // picks are the points that make nodes.
 type picks struct {

@@ -84,7 +84,7 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 		}
 		batch := make([]candidate, 0, size)
 		for at < len(order) && len(batch) < size {
-			i := int32(order[at])
+			i := s.n.lot[order[at]]
 			at++
 			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] && !s.besides(i) {
 				s.tried[i] = true
