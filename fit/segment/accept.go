@@ -58,6 +58,24 @@ func (s *searcher) accept(sup *support) bool {
 	return false
 }
 
+// searchedWidth is how wide, in nodes of the level before, a surface is that it
+// cannot have missed: three times what makes the narrowest plane there.
+const searchedWidth = 15
+
+// searched reports whether a trial's support, still growing, is so wide that the
+// level before would have found the surface, which went on until each of its nodes
+// was tried: it is a slice of something freeform, and to grow it in full would only
+// show that.
+func (s *searcher) searched(sup *support) bool {
+	if s.coarse == 0 || len(sup.nodes) < trialLimit {
+		return false
+	}
+	pts := s.positions(sup.nodes)
+	_, n := sup.at(pts[0])
+	a, b := widths(pts, n)
+	return min(a, b) >= searchedWidth*s.coarse
+}
+
 func (s *searcher) positions(ns []int32) []r3.Vector {
 	pts := make([]r3.Vector, len(ns))
 	for k, i := range ns {

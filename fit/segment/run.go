@@ -76,6 +76,7 @@ type run struct {
 	lo    r3.Vector // lowest corner of the scan, offset frame
 	// uneven is how many pitches a mesh's nodes lie apart where it is coarse.
 	uneven float64
+	coarse float64 // distance between the last level's nodes, mm; 0 before the first
 
 	surfs []surf  // found so far
 	of    []int32 // index into surfs of each point, -1 free
@@ -186,7 +187,8 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 // search finds the surfaces among the nodes of a level, large ones first.
 func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (sr *searcher, err error) {
 	sr = newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
-	sr.farthest = math.Inf(1)
+	sr.coarse, sr.farthest = r.coarse, math.Inf(1)
+	r.coarse = sr.pitch
 	if r.s.IsMesh() {
 		if level == 0 {
 			r.uneven = max(1.5, 1.2*g.quantile(0.9)/g.spacing())

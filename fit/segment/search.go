@@ -32,6 +32,9 @@ type searcher struct {
 	seed     uint64
 	trials   int
 	learnt   int // nodes that the tolerance was learnt from
+	// coarse is the distance between the nodes of the level before, mm, 0 if
+	// this is the first.
+	coarse float64
 }
 
 const (
@@ -258,12 +261,12 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 			continue
 		}
 		var all []support
-		if len(c.sups[0].nodes) >= min(minNodes, trialLimit) {
+		// A run for smaller surfaces may take it, unless it grew and is none.
+		grew := len(c.sups[0].nodes) >= min(minNodes, trialLimit)
+		if grew && !s.searched(&c.sups[0]) {
 			all = s.full(c.sups)
 		}
 		if len(all) == 0 {
-			// A run for smaller surfaces may take it, unless it grew and is none.
-			grew := len(c.sups[0].nodes) >= min(minNodes, trialLimit)
 			for _, i := range c.sups[0].nodes {
 				s.tried[i] = true
 				s.spoilt[i] = s.spoilt[i] || grew
