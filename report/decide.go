@@ -41,7 +41,7 @@ func (r Rule) sentence(results []Result) string {
 		k = fmt.Sprintf("k = 2, up to %s where the plan's degrees of freedom are few", fixed(most, 2))
 	}
 	if place > 2.005 {
-		k += fmt.Sprintf(", for positions up to %s, since a distance in a plane is surer to err upward the smaller it is", fixed(place, 2))
+		k += fmt.Sprintf(" (of positions up to %s, since near zero they err upward only)", fixed(place, 2))
 	}
 	switch r {
 	case SimpleAcceptance:

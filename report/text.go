@@ -3,6 +3,8 @@ package report
 import (
 	"io"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // WriteText writes the report for a person: first what they want to know, then
@@ -49,25 +51,8 @@ func (t *text) section() {
 	}
 }
 
-// lineWidth is where paragraphs wrap.
-const lineWidth = 88
-
 // paragraph writes s wrapped at spaces, further lines indented by indent.
-func (t *text) paragraph(s, indent string) {
-	col := 0
-	for i, w := range strings.Fields(s) {
-		if i > 0 && col+1+len(w) > lineWidth {
-			t.b.WriteString("\n" + indent)
-			col = len(indent)
-		} else if i > 0 {
-			t.b.WriteByte(' ')
-			col++
-		}
-		t.b.WriteString(w)
-		col += len(w)
-	}
-	t.b.WriteByte('\n')
-}
+func (t *text) paragraph(s, indent string) { t.b.WriteString(wording.Wrap(s, indent)) }
 
 // result returns the judged characteristic of a feature of the scan, or nil.
 func (t *text) result(scanID string, what Characteristic) *Result {

@@ -6,26 +6,28 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // budgets says in a line for each kind of characteristic what its uncertainty is
 // made of, by the feature that is known worst. Where everything comes from the
 // scan's noise there is nothing to say.
 func (t *text) budgets() {
-	tab := table{head: []string{"<largest of each kind", "uncertainty", "<made of (share of the variance)"}}
+	tab := wording.Table{Head: []string{"<largest of each kind", "uncertainty", "<made of (share of the variance)"}}
 	mixed := false
 	for _, r := range largest(t.rep.Results) {
 		mixed = mixed || slices.ContainsFunc(r.Budget, func(l BudgetLine) bool {
 			return l.Source != SourceNoise && l.Source != SourceDatum
 		})
-		tab.add(r.plainName(), "+-"+fixed(r.Uncertainty, decimals(r.Uncertainty))+" "+r.Unit, r.madeOf())
+		tab.Add(r.plainName(), "+-"+fixed(r.Uncertainty, decimals(r.Uncertainty))+" "+r.Unit, r.madeOf())
 	}
 	if !mixed {
 		return
 	}
 	t.section()
 	t.line("What the uncertainties are made of")
-	tab.write(&t.b)
+	tab.Write(&t.b)
 }
 
 // plainName is "diameter B1/H3", or "diameter C1 (C2 here)" where the scan has
@@ -64,19 +66,27 @@ func largest(results []Result) []*Result {
 	return out
 }
 
-// madeOf lists the largest shares: "scanner length error 72 %, scan noise 25 %".
+// madeOf lists the largest shares, as many as a line holds: "scanner length error
+// 72 %, scan noise 25 %".
 func (r *Result) madeOf() string {
 	lines := byShare(r.Budget)
 	if lines[0].Share > 0.995 {
 		return lines[0].Source
 	}
-	var parts []string
+	const most = 55 // characters
+	s := ""
 	for _, l := range lines {
-		if len(parts) < 3 && l.Share >= 0.005 {
-			parts = append(parts, fmt.Sprintf("%s %.0f %%", l.Source, 100*l.Share))
+		part := fmt.Sprintf("%s %.0f %%", l.Source, 100*l.Share)
+		switch {
+		case s == "":
+			s = part
+		case l.Share < 0.005 || len(s)+2+len(part) > most:
+			return s
+		default:
+			s += ", " + part
 		}
 	}
-	return strings.Join(parts, ", ")
+	return s
 }
 
 func byShare(lines []BudgetLine) []BudgetLine {
@@ -117,7 +127,11 @@ func WriteBudgets(w io.Writer, rep *Report) error {
 			head += fmt.Sprintf(", the largest of %d", n)
 		}
 		t.line(head)
-		r.budgetTable().write(&t.b)
+		r.budgetTable().Write(&t.b)
+	}
+	if t.b.Len() > 0 {
+		t.section()
+		t.paragraph("u is a standard uncertainty; +- is k times the combined one. Sensitivity is by how much the result changes for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few.", "")
 	}
 	if scale := rep.Scale; scale != nil {
 		t.section()
@@ -131,14 +145,14 @@ func WriteBudgets(w io.Writer, rep *Report) error {
 func (r *Result) amount() string {
 	d := decimals(r.Uncertainty)
 	s := fmt.Sprintf("%s +-%s %s (k = %s", fixed(*r.Measured, d), fixed(r.Uncertainty, d), r.Unit, trim(r.CoverageFactor, 2))
-	if r.EffectiveDoF > 0 && r.CoverageFactor > coverage {
+	if r.EffectiveDoF > 0 && r.EffectiveDoF < 100 && r.CoverageFactor > coverage {
 		s += fmt.Sprintf(", %.0f degrees of freedom", r.EffectiveDoF)
 	}
 	return s + ")"
 }
 
-func (r *Result) budgetTable() *table {
-	tab := &table{head: []string{"<source", "value", "<", "u", "<distribution", "dof", "sensitivity", "u " + r.Unit, "share"}}
+func (r *Result) budgetTable() *wording.Table {
+	tab := &wording.Table{Head: []string{"<source", "value", "<", "u", "<distribution", "dof", "sensitivity", "u " + r.Unit, "share"}}
 	total := 0.0
 	for _, l := range byShare(r.Budget) {
 		total += l.Share
@@ -146,13 +160,13 @@ func (r *Result) budgetTable() *table {
 			continue
 		}
 		dof := ""
-		if l.DoF > 0 {
+		if l.DoF > 0 && l.DoF < 1000 {
 			dof = trim(l.DoF, 1)
 		}
-		tab.add(l.Source, significant(l.Value, 6), l.Unit, significant(l.Standard, 2), l.Distribution, dof,
+		tab.Add(l.Source, significant(l.Value, 6), l.Unit, significant(l.Standard, 2), l.Distribution, dof,
 			significant(l.Sensitivity, 3), significant(l.Contribution, 2), fixed(100*l.Share, 1)+" %")
 	}
-	tab.add("combined", "", "", "", "", "", "", significant(r.Uncertainty/r.CoverageFactor, 2), fixed(100*total, 1)+" %")
+	tab.Add("combined", "", "", "", "", "", "", significant(r.Uncertainty/r.CoverageFactor, 2), fixed(100*total, 1)+" %")
 	return tab
 }
 

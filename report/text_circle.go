@@ -12,16 +12,20 @@ import (
 // and what the numbers mean.
 func (t *text) circle(c *BoltCircle) {
 	t.section()
-	sizes := t.sizeTable(c)
+	places := t.placeTable(c)
+	sizes := t.sizeTable(c, places.Rows() == 0)
+	alone := places.Rows() == 0 && sizes.Rows() == 0
 	head := t.circleHeading(c)
-	if u := t.diameterU(c); u > 0 && len(sizes.rows) == 0 {
+	if u := t.diameterU(c); u > 0 && sizes.Rows() == 0 {
 		head += ", hole diameters" + plusMinus(u, decimals(u)) + " mm"
 	}
 	t.paragraph(head, "  ")
-	t.clockingTable(c, len(sizes.rows) == 0)
-	if len(sizes.rows) > 0 {
-		t.line()
-		sizes.write(&t.b)
+	t.clockingTable(c, alone)
+	for _, tab := range []wording.Table{sizes, places} {
+		if tab.Rows() > 0 {
+			t.line()
+			tab.Write(&t.b)
+		}
 	}
 	t.line()
 	t.spacingTable(c)
@@ -72,7 +76,7 @@ func (r *Result) nominalWithin() string {
 // clockingTable lists the holes with their angles; outward says whether how far
 // out they lie stands here, too.
 func (t *text) clockingTable(c *BoltCircle, outward bool) {
-	tab := table{head: []string{"<hole", "diameter", "angle", "from nominal", "from the others", "outward mm", "band", "<verdict"}}
+	tab := wording.Table{Head: []string{"<hole", "diameter", "angle", "from nominal", "from the others", "outward mm", "band", "<verdict"}}
 	var u, ud float64
 	for _, k := range c.Clocking {
 		u = leastPositive(u, k.UncertaintyDeg)
@@ -98,9 +102,9 @@ func (t *text) clockingTable(c *BoltCircle, outward bool) {
 		if r := t.result(c.ID+"/"+k.Hole, ClockingAngle); r != nil {
 			row[6], row[7] = wording.Band(r.Lower, r.Upper), string(r.Verdict)
 		}
-		tab.add(row...)
+		tab.Add(row...)
 	}
-	tab.write(&t.b)
+	tab.Write(&t.b)
 }
 
 // corrected reports whether a judged diameter is not that of the scan: then it
@@ -120,30 +124,42 @@ func (k Clocking) outwardText(n int) string {
 	return signed(k.Radial, d) + plusMinus(k.RadialUncertainty, d)
 }
 
-// sizeTable lists the holes' sizes and places where the plan judges them.
-func (t *text) sizeTable(c *BoltCircle) table {
-	tab := table{head: []string{"<hole", "diameter", "from nominal", "band", "<verdict", "outward mm", "position", "zone", "<verdict"}}
-	judged := false
+// sizeTable lists the holes' sizes where the plan judges them; outward says whether
+// how far out they lie stands here, too.
+func (t *text) sizeTable(c *BoltCircle, outward bool) wording.Table {
+	tab := wording.Table{Head: []string{"<hole", "diameter", "from nominal", "band", "<verdict", "outward mm"}}
 	for _, k := range c.Clocking {
-		row := []string{k.Hole, "", "", "", "", k.outwardText(len(c.Clocking)), "", "", ""}
-		if r := t.result(c.ID+"/"+k.Hole, Diameter); r != nil {
-			judged = true
-			d := decimals(r.Uncertainty)
-			row[1] = fixed(*r.Measured, d)
-			row[2] = signed(*r.Deviation, d) + plusMinus(r.Uncertainty, d)
-			row[3], row[4] = wording.Band(r.Lower, r.Upper), string(r.Verdict)
-			tab.head[2] = "from " + wording.Short(*r.Nominal)
+		r := t.result(c.ID+"/"+k.Hole, Diameter)
+		if r == nil {
+			continue
 		}
-		if r := t.result(c.ID+"/"+k.Hole, Position); r != nil {
-			judged = true
-			d := decimals(r.Uncertainty)
-			row[6] = fixed(*r.Measured, d) + plusMinus(r.Uncertainty, d)
-			row[7], row[8] = wording.Short(*r.Upper), string(r.Verdict)
+		d := decimals(r.Uncertainty)
+		row := []string{k.Hole, fixed(*r.Measured, d), signed(*r.Deviation, d) + plusMinus(r.Uncertainty, d),
+			wording.Band(r.Lower, r.Upper), string(r.Verdict), ""}
+		if outward {
+			row[5] = k.outwardText(len(c.Clocking))
 		}
-		tab.add(row...)
+		tab.Head[2] = "from " + wording.Short(*r.Nominal)
+		tab.Add(row...)
 	}
-	if !judged {
-		tab.rows = nil
+	return tab
+}
+
+// placeTable lists where the holes sit where the plan judges that.
+func (t *text) placeTable(c *BoltCircle) wording.Table {
+	tab := wording.Table{Head: []string{"<hole", "outward mm", "position mm", "zone", "<verdict"}}
+	u := 0.0
+	for _, k := range c.Clocking {
+		if r := t.result(c.ID+"/"+k.Hole, Position); r != nil {
+			u = leastPositive(u, r.Uncertainty)
+		}
+	}
+	for _, k := range c.Clocking {
+		if r := t.result(c.ID+"/"+k.Hole, Position); r != nil {
+			d := decimals(u)
+			tab.Add(k.Hole, k.outwardText(len(c.Clocking)), fixed(*r.Measured, d)+plusMinus(r.Uncertainty, d),
+				wording.Short(*r.Upper), string(r.Verdict))
+		}
 	}
 	return tab
 }
@@ -172,7 +188,7 @@ func leastPositive(a, b float64) float64 {
 }
 
 func (t *text) spacingTable(c *BoltCircle) {
-	tab := table{head: []string{"<hole to hole", "angle", "nominal", "from nominal", "band", "<verdict"}}
+	tab := wording.Table{Head: []string{"<hole to hole", "angle", "nominal", "from nominal", "band", "<verdict"}}
 	var u float64
 	for _, k := range c.Spacing {
 		u = leastPositive(u, k.UncertaintyDeg)
@@ -189,9 +205,9 @@ func (t *text) spacingTable(c *BoltCircle) {
 		if r := t.result(c.ID+"/"+k.From+"-"+k.To, SpacingAngle); r != nil {
 			row[4], row[5] = wording.Band(r.Lower, r.Upper), string(r.Verdict)
 		}
-		tab.add(row...)
+		tab.Add(row...)
 	}
-	tab.write(&t.b)
+	tab.Write(&t.b)
 }
 
 // standoutSentences says what the tables mean: which holes agree, which one

@@ -40,18 +40,19 @@ func (h *Hole) sizeText() string {
 }
 
 func (t *text) holeList(head, alone string, holes []Hole, skip map[string]bool) {
-	tab := table{head: []string{"<hole", "<kind", "diameter", "place", "<face", "<seen by", "<judged"}}
+	tab := wording.Table{Head: []string{"<hole", "<kind", "diameter", "place", "<face", "<seen by"}}
 	for i := range holes {
 		h := &holes[i]
 		if skip[h.ID] {
 			continue
 		}
 		if h.Kind == string(bolt.Slot) {
-			tab.head[2] = "size"
+			tab.Head[2] = "size"
 		}
-		tab.addJudged(t.judged(h.ID), h.ID, h.Kind, h.sizeText(), t.place(h.Centre), h.Face, h.seenBy())
+		tab.Add(h.ID, h.Kind, h.sizeText(), t.place(h.Centre), h.Face, h.seenBy())
+		tab.Under(t.judged(h.ID)...)
 	}
-	if len(tab.rows) == 0 {
+	if tab.Rows() == 0 {
 		return
 	}
 	if len(skip) == 0 {
@@ -62,7 +63,7 @@ func (t *text) holeList(head, alone string, holes []Hole, skip map[string]bool) 
 		head += " (place: x, y in the datum frame, mm)"
 	}
 	t.line(head)
-	tab.write(&t.b)
+	tab.Write(&t.b)
 }
 
 // place is x, y of a point in the datum frame; empty without one.
@@ -108,20 +109,6 @@ func (t *text) judged(id string) []string {
 	return out
 }
 
-// addJudged adds a row to a table whose last column tells verdicts, one a line.
-func (t *table) addJudged(judged []string, cells ...string) {
-	first := ""
-	if len(judged) > 0 {
-		first = judged[0]
-	}
-	t.add(append(cells, first)...)
-	for i := 1; i < len(judged); i++ {
-		row := make([]string, len(cells)+1)
-		row[len(cells)] = judged[i]
-		t.add(row...)
-	}
-}
-
 // surfaces writes the planes, the bores and bosses that are no hole's wall, the
 // cones and the spheres.
 func (t *text) surfaces() {
@@ -139,7 +126,7 @@ func (t *text) surfaces() {
 }
 
 func (t *text) faces(judged func(string) bool) {
-	tab := table{head: []string{"<plane", "<role", "flatness", "points", "<judged"}}
+	tab := wording.Table{Head: []string{"<plane", "<role", "flatness", "points"}}
 	left := 0
 	var unclear []string
 	for i, p := range t.rep.Planes {
@@ -159,14 +146,15 @@ func (t *text) faces(judged func(string) bool) {
 			d := decimals(p.Uncertainty.Flatness)
 			flat = fixed(*p.Flatness, d) + plusMinus(p.Uncertainty.Flatness, d)
 		}
-		tab.addJudged(t.judged(p.ID), p.ID, role, flat, wording.Count(p.Support))
+		tab.Add(p.ID, role, flat, wording.Count(p.Support))
+		tab.Under(t.judged(p.ID)...)
 	}
-	if len(tab.rows) == 0 {
+	if tab.Rows() == 0 {
 		return
 	}
 	t.section()
 	t.line("Planes (mm)")
-	tab.write(&t.b)
+	tab.Write(&t.b)
 	if left > 0 {
 		t.line("  and ", things(left, "small one")+", each under 0.5 % of the scan")
 	}
@@ -182,7 +170,7 @@ func (t *text) formOrNoise(what string, ids []string) {
 }
 
 func (t *text) round(walls map[string]bool, judged func(string) bool) {
-	tab := table{head: []string{"<", "<role", "diameter", "length", "seen over", "<judged"}}
+	tab := wording.Table{Head: []string{"<", "<role", "diameter", "length", "seen over"}}
 	left := 0
 	shown := 0
 	var unclear []string // of those whose form is printed
@@ -205,8 +193,9 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 			unclear = append(unclear, c.ID)
 		}
 		d := decimals(c.Uncertainty.Diameter)
-		tab.addJudged(t.judged(c.ID), c.ID, role, fixed(c.Diameter, d)+plusMinus(c.Uncertainty.Diameter, d),
+		tab.Add(c.ID, role, fixed(c.Diameter, d)+plusMinus(c.Uncertainty.Diameter, d),
 			fixed(c.Length, 1), fmt.Sprintf("%.0f degrees", c.ArcDeg))
+		tab.Under(t.judged(c.ID)...)
 	}
 	for _, c := range t.rep.Cones {
 		if t.rep.minor(c.Support) {
@@ -219,8 +208,8 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 		}
 		u := 2 * c.Uncertainty.HalfAngleDeg
 		d := max(1, decimals(u))
-		tab.add(c.ID, role, fmt.Sprintf("%s%s degrees included", fixed(2*c.HalfAngleDeg, d), plusMinus(u, d)), fixed(c.Length, 1),
-			fmt.Sprintf("%.0f degrees", c.ArcDeg), "")
+		tab.Add(c.ID, role, fmt.Sprintf("%s%s degrees included", fixed(2*c.HalfAngleDeg, d), plusMinus(u, d)), fixed(c.Length, 1),
+			fmt.Sprintf("%.0f degrees", c.ArcDeg))
 	}
 	for _, s := range t.rep.Spheres {
 		if t.rep.minor(s.Support) {
@@ -232,14 +221,14 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 			role = "ball"
 		}
 		d := decimals(s.Uncertainty.Diameter)
-		tab.add(s.ID, role, fixed(s.Diameter, d)+plusMinus(s.Uncertainty.Diameter, d), "", "", "")
+		tab.Add(s.ID, role, fixed(s.Diameter, d)+plusMinus(s.Uncertainty.Diameter, d), "", "")
 	}
-	if len(tab.rows) == 0 {
+	if tab.Rows() == 0 {
 		return
 	}
 	t.section()
 	t.line("Bores, bosses and other round surfaces (mm; walls of holes are above)")
-	tab.write(&t.b)
+	tab.Write(&t.b)
 	if left > 0 {
 		t.line("  and ", things(left, "small one"))
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // name is "diameter C1 (C2 here)".
@@ -96,7 +98,7 @@ func remedy(set bool) string {
 // write lists the lengths for a budget.
 func (s *Scale) write(t *text) {
 	t.line(fmt.Sprintf("Scale: by hand over scanned %s +-%s (k = %s)", fixed(s.Factor, 6), fixed(s.Uncertainty, 6), trim(s.CoverageFactor, 2)))
-	tab := table{head: []string{"<length", "by hand", "scanned", "difference", "E_n", "<"}}
+	tab := wording.Table{Head: []string{"<length", "by hand", "scanned", "difference", "E_n", "<"}}
 	for i := range s.Lengths {
 		l := &s.Lengths[i]
 		d := decimals(l.Uncertainty)
@@ -104,10 +106,11 @@ func (s *Scale) write(t *text) {
 		if l.SetScale {
 			role = "sets the scale"
 		}
-		tab.add(l.name(), fixed(l.Value, d)+plusMinus(l.U, d), fixed(l.Scanned, d)+plusMinus(l.ScannedUncertainty, d),
+		tab.Add(l.name(), fixed(l.Value, d)+plusMinus(l.U, d), fixed(l.Scanned, d)+plusMinus(l.ScannedUncertainty, d),
 			signed(l.Difference, d)+plusMinus(l.Uncertainty, d), fixed(l.En, 2), role)
 	}
-	tab.write(&t.b)
+	tab.Write(&t.b)
+	t.line("  E_n: the difference over its uncertainty; up to 1 the two agree.")
 	if s.DoF > 0 {
 		t.line(fmt.Sprintf("  chi-squared of their agreement %s for %s of freedom", fixed(s.ChiSquared, 2), things(s.DoF, "degree")))
 	}

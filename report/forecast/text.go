@@ -31,7 +31,7 @@ type text struct {
 }
 
 func (t *text) say(format string, args ...any) {
-	t.b.WriteString(wrap(fmt.Sprintf(format, args...), ""))
+	t.b.WriteString(wording.Wrap(fmt.Sprintf(format, args...), ""))
 }
 
 func (t *text) gap() { t.b.WriteByte('\n') }
@@ -90,15 +90,23 @@ func (c *Case) title() string {
 	return fmt.Sprintf("Noise shared by neighbours over %s mm", digits(c.CorrelationLength))
 }
 
+// short is the title as a heading.
+func (c *Case) short() string {
+	if c.CorrelationLength == 0 {
+		return "independent noise"
+	}
+	return fmt.Sprintf("shared over %s mm", digits(c.CorrelationLength))
+}
+
 // table writes what is expected of each characteristic.
 func (t *text) table(c *Case) {
 	t.gap()
 	t.say("%s (%s points a scan, %d scans)", c.title(), digitCount(c.Points), c.Trials)
-	rows := [][]string{{"characteristic", "band", "stated", "actual", "covered", "band over +-", "good passes", "bad caught", "can be judged", "seen"}}
+	tab := wording.Table{Head: []string{"<characteristic", "band", "stated", "actual", "covered", "ratio", "passes", "caught", "<judged", "seen"}}
 	for i := range c.Expected {
-		rows = append(rows, c.Expected[i].cells())
+		tab.Add(c.Expected[i].cells()...)
 	}
-	t.b.WriteString(columns(rows))
+	tab.Write(&t.b)
 	if !c.Stable {
 		t.say("These figures are not stable yet: the least sure of the stated ones is good to %s %% after %d scans (one standard error).",
 			digits(100*c.Worst), c.Trials)
@@ -116,9 +124,9 @@ func digitCount(n int) string {
 func (e *Expected) cells() []string {
 	name := e.name()
 	if e.Count > 1 {
-		name += fmt.Sprintf(", each of %d", e.Count)
+		name += fmt.Sprintf(" (%d)", e.Count)
 	}
-	cells := []string{name, wording.Band(e.Lower, e.Upper) + " " + e.unit(), "", "", "", "", "", "", string(e.Answer), ""}
+	cells := []string{name, wording.Band(e.Lower, e.Upper) + " " + e.Unit, "", "", "", "", "", "", string(e.Answer), ""}
 	if e.Uncertainty > 0 {
 		cells[2] = "+-" + digits(e.Uncertainty)
 		cells[3] = "+-" + digits(math.Hypot(e.Actual, e.FromPlan))
@@ -137,20 +145,13 @@ func (e *Expected) cells() []string {
 	return cells
 }
 
-func (e *Expected) unit() string {
-	if e.Unit == "deg" {
-		return "degrees"
-	}
-	return e.Unit
-}
-
 // meaning explains the columns.
 func (t *text) meaning() {
 	t.gap()
 	for _, s := range []string{
-		"stated: the expanded uncertainty (k = 2) that a check would print. actual: what 95 % of the errors in the simulated scans stayed within; where that is no more than stated, the tool's word is good. covered: how often the stated one held the truth; 95 % is meant.",
-		"band over +-: half the band, or all that is allowed of a form error or zone, over the stated uncertainty. Below 1 no part can pass.",
-		"good passes: a part in the middle of its band (or of perfect form) is told conforming. bad caught: one that lies half a band's width outside (or has 1.5 times the allowed form error) is told nonconforming. can be judged: yes where both are 95 % or more.",
+		"stated: the +- that a check would print, the mean over as many as the brackets say. actual: what 95 % of the errors in the simulated scans stayed within; where that is no more than stated, the tool's word is good. covered: how often the stated one held the truth; 95 % is meant.",
+		"ratio: half the band, or all that is allowed of a form error or zone, over the stated uncertainty. Below 1 no part can pass.",
+		"passes: how often a good part, in the middle of its band (or of perfect form), is told conforming. caught: how often a bad one, half a band's width outside (or with 1.5 times the allowed form error), is told nonconforming. judged: yes where both are 95 % or more.",
 	} {
 		t.say("%s", s)
 	}
@@ -185,12 +186,11 @@ func (t *text) steps() {
 		return
 	}
 	t.gap()
-	t.say("Clocking of a hole, degrees, by how densely is scanned (stated, and actual in brackets)")
-	head := []string{"spacing, mm", "points", "on a hole's wall"}
+	t.say("Clocking of a hole, degrees, by how densely the part is scanned (stated, and actual in brackets)")
+	tab := wording.Table{Head: []string{"spacing, mm", "points", "on a hole's wall"}}
 	for i := range t.f.Cases {
-		head = append(head, strings.ToLower(t.f.Cases[i].title()[6:]))
+		tab.Head = append(tab.Head, t.f.Cases[i].short())
 	}
-	rows := [][]string{head}
 	for k, s := range first {
 		row := []string{digits(s.Spacing), digitCount(s.Points), ""}
 		if s.OnHole >= 12 { // fewer make no wall: there it was measured by its rim
@@ -199,9 +199,9 @@ func (t *text) steps() {
 		for i := range t.f.Cases {
 			row = append(row, t.f.Cases[i].Clocking[k].cell())
 		}
-		rows = append(rows, row)
+		tab.Add(row...)
 	}
-	t.b.WriteString(columns(rows))
+	tab.Write(&t.b)
 	for i := range t.f.Cases {
 		t.gain(&t.f.Cases[i])
 	}
@@ -253,7 +253,7 @@ func (t *text) assumed() {
 		t.say("The plan does not say over which length neighbouring points share their noise, so it is forecast twice: as if they shared nothing, which flatters most scanners, and as if they shared all of it over a quarter of the smallest hole's radius. A report of any scan by this scanner states the length; put it into the plan.")
 	}
 	for _, s := range f.LeftOut {
-		t.b.WriteString(wrap("Not forecast: "+s, "  "))
+		t.b.WriteString(wording.Wrap("Not forecast: "+s, "  "))
 	}
 	t.say("Simulated part: %s", strings.Join(f.Assumed, " "))
 	t.say("Scanned all round from above, 25 to 70 degrees up; walls that this does not reach are missing. Every scan was measured and checked as a real one would be. Trials stopped when the standard error of each mean stated uncertainty was within %s %% of it.", wording.Short(100*f.Precision))

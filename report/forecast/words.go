@@ -3,8 +3,6 @@ package forecast
 import (
 	"math"
 	"strconv"
-	"strings"
-	"unicode/utf8"
 
 	"spotface/report/wording"
 )
@@ -28,66 +26,13 @@ func digits(v float64) string {
 
 // percent prints a share; what is not quite all or nothing does not look like it.
 func percent(share float64) string {
+	const rounding = 1e-9 // of a sum of shares
 	p := math.Round(100 * share)
 	switch {
-	case p == 100 && share < 1:
+	case p == 100 && share < 1-rounding:
 		return ">99 %"
-	case p == 0 && share > 0:
+	case p == 0 && share > rounding:
 		return "<1 %"
 	}
 	return strconv.Itoa(int(p)) + " %"
-}
-
-const lineWidth = 96
-
-// wrap breaks a sentence into lines, the later ones indented.
-func wrap(s, indent string) string {
-	var b strings.Builder
-	at := 0
-	for i, w := range strings.Fields(s) {
-		n := utf8.RuneCountInString(w)
-		switch {
-		case i == 0:
-		case at+1+n > lineWidth:
-			b.WriteString("\n" + indent)
-			at = len(indent)
-		default:
-			b.WriteByte(' ')
-			at++
-		}
-		b.WriteString(w)
-		at += n
-	}
-	return b.String() + "\n"
-}
-
-// columns lines up rows of cells, the first row a heading. The first column is
-// left-aligned, the others right; one that is empty but for its heading is left
-// out.
-func columns(rows [][]string) string {
-	width := make([]int, len(rows[0]))
-	used := make([]bool, len(rows[0]))
-	for i, row := range rows {
-		for k, c := range row {
-			width[k] = max(width[k], utf8.RuneCountInString(c))
-			used[k] = used[k] || i > 0 && c != ""
-		}
-	}
-	var b strings.Builder
-	for _, row := range rows {
-		var line strings.Builder
-		for k, c := range row {
-			if !used[k] {
-				continue
-			}
-			pad := strings.Repeat(" ", width[k]-utf8.RuneCountInString(c))
-			if k == 0 {
-				line.WriteString("  " + c + pad)
-			} else {
-				line.WriteString("  " + pad + c)
-			}
-		}
-		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
-	}
-	return b.String()
 }
