@@ -59,8 +59,8 @@ func (s *searcher) accept(sup *support) bool {
 }
 
 // searchedWidth is how wide, in nodes of the level before, a surface is that it
-// cannot have missed: three times what makes the narrowest plane there.
-const searchedWidth = 15
+// cannot have missed: twice what makes the narrowest plane there.
+const searchedWidth = 10
 
 // searched reports whether a trial's support, still growing, is so wide that the
 // level before would have found the surface, which went on until each of its nodes

@@ -3,6 +3,7 @@ package segment
 import (
 	"context"
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -11,6 +12,8 @@ import (
 // together, then small ones that a larger neighbour explains as it stands.
 func (r *run) merge(ctx context.Context) error {
 	pts := r.lists()
+	// apart holds the pairs that were not joined, with the points that each had.
+	apart := map[[2]int][2]int{}
 	for {
 		joined := false
 		for i := range r.surfs {
@@ -22,7 +25,12 @@ func (r *run) merge(ctx context.Context) error {
 				if i < r.exact || j < r.exact || i == j || b.count == 0 || a.fades || a.count < b.count || a.count == b.count && i > j {
 					continue
 				}
+				pair, size := [2]int{i, j}, [2]int{len(pts[i]), len(pts[j])}
+				if apart[pair] == size {
+					continue
+				}
 				if !r.absorbs(a, b, pts[i], pts[j]) && !r.joins(a, b, pts[i], pts[j]) {
+					apart[pair] = size
 					continue
 				}
 				for _, p := range pts[j] {
@@ -79,12 +87,10 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 // to both.
 func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 	qa, qb := r.points(r.some(pa, mergeSample)), r.points(r.some(pb, mergeSample))
-	both := append(append([]r3.Vector(nil), qa...), qb...)
-	next, ok := a.shape.refit(both)
-	if !ok {
+	if r.strangers(&a.shape, qa, qb, max(len(pa), len(pb))) {
 		return false
 	}
-	next, ok = next.refit(both)
+	next, ok := a.refitTwice(slices.Concat(qa, qb))
 	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) || !r.close(&next, qa, len(pa)) || !r.close(&next, qb, len(pb)) {
 		return false
 	}
@@ -92,6 +98,34 @@ func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 	a.band = max(a.band, b.band)
 	return true
 }
+
+func (s *shape) refitTwice(pts []r3.Vector) (next shape, ok bool) {
+	if next, ok = s.refit(pts); !ok {
+		return next, false
+	}
+	return next.refit(pts)
+}
+
+// strangers reports whether a tenth of the points qa and qb of two pieces, the
+// larger of count points, lie three times farther from the best shape through them
+// than close allows: a sampling error of chance is some 6 %.
+func (r *run) strangers(s *shape, qa, qb []r3.Vector, count int) bool {
+	var few []r3.Vector
+	for _, q := range [][]r3.Vector{qa, qb} {
+		for k := 0; k < len(q); k += 10 {
+			few = append(few, q[k])
+		}
+	}
+	if len(few) < 60 {
+		return false
+	}
+	next, ok := s.refitTwice(few)
+	return ok && rmsOf(&next, few) > 3*closeRMS*r.tol.expected(math.Sqrt(float64(count))*r.tex.Spacing)
+}
+
+// closeRMS is how much farther than on a true surface of the size the points of a
+// piece may lie off the surface that it is to be part of.
+const closeRMS = 1.8
 
 // faces reports whether the normals of the points agree with those of s on
 // a's side.
@@ -119,7 +153,7 @@ func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
 		sum += d
 	}
 	mean := math.Abs(sum) / float64(len(pts))
-	return rmsOf(s, pts) <= 1.8*e && mean <= 1.2*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
+	return rmsOf(s, pts) <= closeRMS*e && mean <= 1.2*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
 }
 
 // absorbs reports whether a, as it stands, explains nine in ten of the points
