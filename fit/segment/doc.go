@@ -38,7 +38,8 @@
 //     the next, in one pass (take). The others are searched again up to the
 //     scan's own density, where small holes are, without those that are alone
 //     (crowded), and without trials beside the surfaces known: most of what is
-//     left is the rounding of their edges (leave). Pieces of one surface are
+//     left is the rounding of their edges (leave). What the coarser level would
+//     have found is not grown again (searched). Pieces of one surface are
 //     joined (merge), and each is fitted to some 20,000 of its points away from
 //     its edges, which scanners round.
 //

@@ -29,7 +29,7 @@ const reachPitch = 1.4
 // near in memory. Chunks of fixed size keep the result independent of jobs.
 func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 	ix := mesh.NewIndex(n.pos, jobs)
-	n.arrange(ix)
+	place := n.arrange(ix)
 	g := &graph{nbr: make([]int32, degree*n.len()), reach: make([]float32, n.len())}
 	err := chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
 		var buf []mesh.Neighbour
@@ -37,7 +37,7 @@ func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 			buf = ix.Nearest(n.pos[i], degree+1, 0, buf[:0])
 			k := i * degree
 			for _, b := range buf {
-				j := n.lot[b.I]
+				j := place[b.I]
 				if int(j) == i || k == (i+1)*degree {
 					continue
 				}

@@ -28,8 +28,16 @@ type nodes struct {
 func (n *nodes) len() int             { return len(n.pos) }
 func (n *nodes) at(i int32) r3.Vector { return n.pos[i].R3() }
 
-// arrange puts the nodes, as thin made them, in the order of ix, their index.
-func (n *nodes) arrange(ix *mesh.Index) {
+// arrange puts the nodes, as thin made them, in the order of ix, their index, and
+// returns where each of the index's is now. Once is enough.
+func (n *nodes) arrange(ix *mesh.Index) (place []int32) {
+	if n.lot != nil {
+		place = make([]int32, n.len())
+		for i := range place {
+			place[i] = int32(i)
+		}
+		return place
+	}
 	pos, nrm, in := n.pos, n.nrm, n.in
 	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(pos)), make([]mesh.Vec32, len(pos)), make([]int32, len(pos))
 	n.lot = make([]int32, len(pos))
@@ -38,6 +46,7 @@ func (n *nodes) arrange(ix *mesh.Index) {
 		n.pos[k], n.nrm[k], n.in[k] = pos[i], nrm[i], in[i]
 		n.lot[i] = int32(k)
 	}
+	return n.lot
 }
 
 // picks are the points that make nodes.

@@ -268,3 +268,33 @@ func TestFacesHaveNoPits(t *testing.T) {
 		require.EqualValues(t, -1, seg.Surface[i], "a band that is given is kept")
 	}
 }
+
+// The nodes are the same as before, each beside its cell and its lot, and
+// neighbours are near in memory, which a grid cell's hash does not bring about.
+func TestNodesLieBesideTheirNeighbours(t *testing.T) {
+	s := dense(0)
+	n, err := thin(t.Context(), s, nil, r3.Vector{Z: -1}, every(s.Len(), s.Len()), 0.2, true, 2)
+	require.NoError(t, err)
+	was := *n
+	g, err := connect(t.Context(), n, 2)
+	require.NoError(t, err)
+	require.Len(t, n.pos, len(was.pos))
+	for i, k := range n.lot {
+		require.Equal(t, was.pos[i], n.pos[k])
+		require.Equal(t, was.nrm[i], n.nrm[k])
+		require.Equal(t, was.in[i], n.in[k])
+	}
+	var steps []float64
+	for i := range int32(n.len()) {
+		for _, j := range g.of(i) {
+			if j >= 0 {
+				require.Less(t, n.at(i).Sub(n.at(j)).Norm(), 2.0)
+				steps = append(steps, math.Abs(float64(i-j)))
+			}
+		}
+	}
+	assert.Less(t, nth(steps, len(steps)/2), 50.0, "of %d nodes", n.len())
+	again, err := connect(t.Context(), n, 1)
+	require.NoError(t, err)
+	assert.Equal(t, g.reach, again.reach, "the nodes stay where they are")
+}

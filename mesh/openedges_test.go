@@ -1,0 +1,55 @@
+package mesh
+
+import (
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Against a count of each edge's triangles in a map, on meshes of random
+// triangles, closed pairs, some turned round, some doubled, some with a corner
+// twice.
+func TestOpenEdgesAreThoseOfOneTriangle(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 9))
+	for range 300 {
+		n := 3 + rng.IntN(30)
+		s := &Scan{Offsets: make([]Vec32, n)}
+		v := func() int32 { return int32(rng.IntN(n)) }
+		for range 1 + rng.IntN(60) {
+			a, b, c, d := v(), v(), v(), v()
+			s.Triangles = append(s.Triangles, [3]int32{a, b, c})
+			switch rng.IntN(5) {
+			case 0: // its neighbour over bc
+				s.Triangles = append(s.Triangles, [3]int32{c, b, d})
+			case 1: // the other way round
+				s.Triangles = append(s.Triangles, [3]int32{b, c, d})
+			case 2: // its back: all closed
+				s.Triangles = append(s.Triangles, [3]int32{c, b, a})
+			case 3: // twice
+				s.Triangles = append(s.Triangles, [3]int32{a, b, c})
+			}
+		}
+		used := map[[2]int32]int{}
+		for _, c := range s.Triangles {
+			for k := range 3 {
+				from, to := c[k], c[(k+1)%3]
+				used[[2]int32{min(from, to), max(from, to)}]++
+			}
+		}
+		var want []openEdge
+		for i, c := range s.Triangles {
+			for k := range 3 {
+				from, to := c[k], c[(k+1)%3]
+				if from != to && used[[2]int32{min(from, to), max(from, to)}] == 1 {
+					want = append(want, openEdge{from, to, int32(i)})
+				}
+			}
+		}
+		require.ElementsMatch(t, want, openEdges(s))
+		require.True(t, slices.IsSortedFunc(openEdges(s), func(a, b openEdge) int {
+			return int(min(a.from, a.to)) - int(min(b.from, b.to))
+		}), "by their lower vertex")
+	}
+}
