@@ -1,23 +1,20 @@
 package report
 
-import (
-	"math"
+import "math"
 
-	"gonum.org/v1/gonum/integrate/quad"
-	"gonum.org/v1/gonum/stat/distuv"
-)
-
-// planar is how a place in a plane errs: normally, or by Student's t, with scales s
-// along two axes, the larger first. The length of the error of a place that is a
-// from where it should be has the distribution of Rice (Bell System Technical
-// Journal 24 (1945) 46-156, eq. 3.10-11) where both scales are one and normal:
-// never below zero, and wider near zero than the error of one coordinate.
+// planar is how a place in a plane errs: normally, or by Student's t, with scales
+// along two axes, the larger s. The length of the error of a place that is a from
+// where it should be has the distribution of Rice (Bell System Technical Journal 24
+// (1945) 46-156, eq. 3.10-11) where both scales are one and normal: never below zero,
+// and wider near zero than the error of one coordinate.
 type planar struct {
-	s   [2]float64
-	way [2]float64 // unit direction of a, along the axes
-	dof float64    // of Student's t; 0: normal
-	far float64    // of which next to nothing lies further out, in scales
+	s   float64
+	dof float64 // of Student's t; 0: normal
+	ray [rays]struct{ a, b float64 }
 }
+
+// rays is how many directions an integral over a turn takes.
+const rays = 120
 
 // oneSide is what lies below k = 2 of a normal distribution, 97.72 %: a guard band
 // of it leaves 2.28 % for either mistake (JCGM 106:2012, 8.3.2).
@@ -27,96 +24,96 @@ const oneSide = 0.977249868051820792799717362833466562528
 // a tail.
 const manyDoF = 500
 
-// newPlanar takes a covariance c of scales and the direction (x, y); zero means
+// newPlanar takes a covariance c of scales and the direction (x, y) of a; zero means
 // that of the larger scale. ok is false where c is not a covariance.
-func newPlanar(c [2][2]float64, x, y, dof float64) (p planar, ok bool) {
+func newPlanar(c [2][2]float64, x, y, dof float64) (p *planar, ok bool) {
 	half, diff := (c[0][0]+c[1][1])/2, (c[0][0]-c[1][1])/2
 	r := math.Hypot(diff, c[0][1])
 	if !(half+r > 0) || math.IsInf(half+r, 0) {
-		return p, false
+		return nil, false
 	}
-	p.s[0] = math.Sqrt(half + r)
-	p.s[1] = max(math.Sqrt(max(half-r, 0)), 1e-3*p.s[0])
-	p.way = [2]float64{1, 0}
+	p = &planar{s: math.Sqrt(half + r)}
+	s1 := max(math.Sqrt(max(half-r, 0)), 1e-3*p.s)
+	w0, w1 := 1.0, 0.0
 	if n := math.Hypot(x, y); n > 0 {
 		sin, cos := math.Sincos(math.Atan2(c[0][1], diff) / 2)
-		p.way = [2]float64{(x*cos + y*sin) / n, (y*cos - x*sin) / n}
+		w0, w1 = (x*cos+y*sin)/n, (y*cos-x*sin)/n
+	}
+	for i := range p.ray {
+		sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / rays)
+		p.ray[i].a = p.s*p.s*cos*cos + s1*s1*sin*sin
+		p.ray[i].b = w0*p.s*cos + w1*s1*sin
 	}
 	if dof > 0 && dof < manyDoF {
 		p.dof = dof
-		p.far = distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(1 - 5e-6)
 	}
 	return p, true
 }
 
 // within is the probability that a place which is a from where it should be is
-// found within r of there. With y along the smaller scale, x = (y - m₁)/s₁ and
-// h² = r² - y²,
+// found within r of there. In units of the scales the error has a length ρ beyond
+// which S(ρ) lies, in any direction t alike,
 //
-//	P = ∫ f(x) [F((h - m₀)/s₀ | x) - F((-h - m₀)/s₀ | x)] dx
+//	S = exp(-ρ²/2), of Student's t (1 + ρ²/ν)^(-ν/2)
 //
-// where f and F are normal, or f is Student's with ν degrees of freedom and F with
-// ν + 1, its scale √((ν + x²)/(ν + 1)) (Kotz & Nadarajah, Multivariate t
-// Distributions and Their Applications, 2004, section 1.11). y = r sin t takes away
-// the roots at the ends.
-func (p planar) within(a, r float64) float64 {
+// and the circle is met where A ρ² + 2 a B ρ + a² - r² = 0, with A and B of the
+// direction alone. Over a turn, by the trapezium rule,
+//
+//	P = 1/2π ∫ S(ρ₁) - S(ρ₂) dt
+//
+// between the ray's entry ρ₁, 0 from inside, and its exit ρ₂: to rounding where S has
+// fallen off at the circle, to 0.004 at worst, where a is r.
+func (p *planar) within(a, r float64) float64 {
 	if !(r > 0) {
 		return 0
 	}
-	m0, m1 := a*p.way[0], a*p.way[1]
-	angle := func(x float64) float64 { return math.Asin(min(max((m1+x*p.s[1])/r, -1), 1)) }
-	at := func(t float64) float64 {
-		sin, cos := math.Sincos(t)
-		x, h := (r*sin-m1)/p.s[1], r*cos
-		return h / p.s[1] * p.chord(x, (-h-m0)/p.s[0], (h-m0)/p.s[0])
-	}
-	piece := func(lo, hi float64, n int) float64 {
-		if lo, hi = angle(lo), angle(hi); lo < hi {
-			return quad.Fixed(at, lo, hi, n, quad.Legendre{}, 0)
+	c := (a - r) * (a + r)
+	sum := 0.0
+	for _, ray := range p.ray {
+		b := a * ray.b
+		d := b*b - ray.a*c
+		switch {
+		case c <= 0 && b > 0:
+			sum += 1 - p.beyond(-c/(b+math.Sqrt(d)))
+		case c <= 0:
+			sum += 1 - p.beyond((math.Sqrt(d)-b)/ray.a)
+		case b < 0 && d > 0:
+			sum += p.beyond(c/(math.Sqrt(d)-b)) - p.beyond((math.Sqrt(d)-b)/ray.a)
 		}
-		return 0
 	}
-	const near = 4.5 // 7e-6 of a normal distribution lie further out
-	sum := piece(-near, near, 28)
-	for x := near; x < p.far; x *= 2 {
-		sum += piece(-2*x, -x, 8) + piece(x, 2*x, 8)
-	}
-	return sum
+	return sum / rays
 }
 
-// chord is the density at x along the smaller scale times what lies between lo
-// and hi of the larger.
-func (p planar) chord(x, lo, hi float64) float64 {
+// beyond is S(ρ).
+func (p *planar) beyond(rho float64) float64 {
 	if p.dof == 0 {
-		return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) * (math.Erfc(-hi/math.Sqrt2) - math.Erfc(-lo/math.Sqrt2)) / 2
+		return math.Exp(-rho * rho / 2)
 	}
-	wide := math.Sqrt((p.dof + x*x) / (p.dof + 1))
-	t := distuv.StudentsT{Sigma: 1, Nu: p.dof + 1}
-	return distuv.StudentsT{Sigma: 1, Nu: p.dof}.Prob(x) * (t.CDF(hi/wide) - t.CDF(lo/wide))
+	return math.Exp(-p.dof / 2 * math.Log1p(rho*rho/p.dof))
 }
 
 // reach is what the distance of a place that is a off is found within, with
 // 97.72 %.
-func (p planar) reach(a float64) float64 {
+func (p *planar) reach(a float64) float64 {
 	miss := func(r float64) float64 { return p.within(a, r) - oneSide }
 	if a > 0 {
-		return root(miss, a, a+p.reach(0), 1e-4*p.s[0]) // |a + e| ≤ a + |e|
+		return root(miss, a, a+p.reach(0), 1e-4*p.s) // |a + e| ≤ a + |e|
 	}
-	hi := 3 * p.s[0]
+	hi := 3 * p.s
 	for miss(hi) < 0 {
 		hi *= 2
 	}
-	return root(miss, 0, hi, 1e-4*p.s[0])
+	return root(miss, 0, hi, 1e-4*p.s)
 }
 
 // least is the smallest distance off that a place found at r may be, with 97.72 %:
 // the a whose reach is r, 0 where that of 0 is more.
-func (p planar) least(r float64) float64 {
+func (p *planar) least(r float64) float64 {
 	most := p.reach(0)
 	if r <= most {
 		return 0
 	}
-	return root(func(a float64) float64 { return oneSide - p.within(a, r) }, r-most, r, 1e-4*p.s[0])
+	return root(func(a float64) float64 { return oneSide - p.within(a, r) }, r-most, r, 1e-4*p.s)
 }
 
 // expanded is the uncertainty of a distance found to be r: what makes r + U the
@@ -126,7 +123,7 @@ func (p planar) least(r float64) float64 {
 // r - U is the limit of a test of the true distance, so that a place at its limit
 // is called beyond it in at most 2.28 %. r + U is by the distribution of the true
 // place about the one found; what is at its limit then passes less often still.
-func (p planar) expanded(r float64) float64 {
+func (p *planar) expanded(r float64) float64 {
 	return max(p.reach(r)-r, r-p.least(r))
 }
 
