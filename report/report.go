@@ -348,10 +348,11 @@ type Result struct {
 	FromPlan float64 `json:"uncertainty_from_plan,omitempty"`
 	// CoverageFactor is Uncertainty over the standard uncertainty that Budget adds
 	// up to: 2, more for few degrees of freedom, and more for a position that is
-	// not well above its uncertainty (up to 2.75, or with Student's t more).
+	// not well above its uncertainty (up to 2.75, or with Student's t more; a little
+	// under 2 where it lies along the direction that is known better).
 	CoverageFactor float64 `json:"coverage_factor,omitempty"`
 	// EffectiveDoF is the degrees of freedom behind the coverage factor, absent
-	// where they do not matter; Budget is what the uncertainty is made of.
+	// where they do not matter (those of a position's scan noise do); Budget is what the uncertainty is made of.
 	EffectiveDoF float64      `json:"effective_dof,omitempty"`
 	Budget       []BudgetLine `json:"budget,omitempty"`
 	// Probability, 0 to 1, is that of the true value lying in the band.
