@@ -72,8 +72,10 @@ func (s *searcher) coaxial(x axis, minNodes int) {
 		}
 		ms = append(ms, meridian{int32(i), h, l, math.Atan2(m.Dot(x.a), m.Dot(w))})
 	}
-	s.ws[0].known = true
-	defer func() { s.ws[0].known = false }()
+	for _, w := range s.ws {
+		w.known = true
+		defer func() { w.known = false }()
+	}
 	const bins = 90
 	for range 8 {
 		// The most frequent direction, over a window of three bins of 4 degrees.
@@ -124,6 +126,11 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 		return int(a.node - b.node)
 	})
 	width := 2 * s.tol.band(20*s.pitch, 0)
+	type start struct {
+		shape
+		seeds []int32
+	}
+	var starts []start
 	for range 4 {
 		best, count := -1, 0
 		for i, j := 0, 0; i < len(in); i++ {
@@ -135,7 +142,7 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 			}
 		}
 		if count < minNodes {
-			return
+			break
 		}
 		peak := in[best : best+count]
 		c := 0.0
@@ -151,9 +158,22 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 		} else {
 			sh.a = x.a
 		}
-		if sup, ok := s.ws[0].grow(sh, seeds, s.n.len()); ok && len(sup.nodes) >= minNodes && s.accept(&sup) {
-			s.keep(&sup)
-		}
+		starts = append(starts, start{sh, seeds})
 		in = append(in[:best:best], in[best+count:]...)
+	}
+	sups, ok := make([]support, len(starts)), make([]bool, len(starts))
+	grow := func(w *worker, k int) {
+		sups[k], ok[k] = w.grow(starts[k].shape, starts[k].seeds, s.n.len())
+	}
+	s.each(len(starts), grow)
+	taken := false
+	for k := range starts {
+		if taken { // what it may grow over is less by now
+			grow(s.ws[0], k)
+		}
+		if ok[k] && len(sups[k].nodes) >= minNodes && s.accept(&sups[k]) {
+			s.keep(&sups[k])
+			taken = true
+		}
 	}
 }
