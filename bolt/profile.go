@@ -259,6 +259,11 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 		if !ok || len(e.series.y) < 12 {
 			continue
 		}
+		// The profile is at home on a third of the circle at least, or it is none.
+		if e.series.arc() < 2*math.Pi/3 && c.window.half == 0 {
+			c.dropped = true
+			continue
+		}
 		slope := 0.0
 		if upFits[k].n > 0 {
 			slope = math.Abs(upFits[k].r-fits[k].r) / step

@@ -12,14 +12,23 @@ const rimPoints = 12
 
 // rimIn fits the rim of a hole in a hollow of the face, from the face's brink.
 // ok is false where the brink is not a circle that turns down: a slot, a
-// corner, a boss (which turns up), or a gap in the scan (which does not turn).
+// corner, a boss (which turns up), or a gap in the scan (which does not turn). The
+// brink of a gap beside the hole lies at the face's height: first it is left out.
 func (f *face) rimIn(h hollow, b *brink, g grain) (candidate, bool) {
+	if c, ok := f.rimBelow(h, b, g, -0.5*g.sink()); ok {
+		return c, true
+	}
+	return f.rimBelow(h, b, g, math.Inf(1))
+}
+
+// rimBelow is rimIn for the brink's points that lie lower than top over the face.
+func (f *face) rimBelow(h hollow, b *brink, g grain, top float64) (candidate, bool) {
 	// A hole's rim lies a little inside the face's last points, and the
 	// hollow's disc may be smaller than the hole by a cell or two.
 	reach := max(4*g.spacing, 0.15*h.r)
 	var idx []int32
 	b.grid.within(h.x, h.y, h.r+reach, func(i int32) {
-		if math.Hypot(b.pts[i][0]-h.x, b.pts[i][1]-h.y) > h.r-2*reach {
+		if b.drop[i] < top && math.Hypot(b.pts[i][0]-h.x, b.pts[i][1]-h.y) > h.r-2*reach {
 			idx = append(idx, i)
 		}
 	})
@@ -47,7 +56,7 @@ func (f *face) rimIn(h hollow, b *brink, g grain) (candidate, bool) {
 		return candidate{}, false
 	}
 	s := newArcSeries(pts, d)
-	if s.arc() < math.Pi*5/6 || !b.round(f, d, idx, pts, g) {
+	if s.arc() < math.Pi*5/6 || d.lobes(pts) > 0.015*d.r+g.noise || !b.round(f, d, idx, pts, g) {
 		return candidate{}, false
 	}
 	drop := 0.0
@@ -126,7 +135,7 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 	const sectors = 36
 	// Residuals: a rounded edge scatters its rim by part of a spacing; where it is
 	// seen at several depths by more, but little at each of them.
-	if d.scale > max(3*g.noise, 0.4*g.spacing) && b.level(d, idx, pts) > max(3*g.noise, 0.18*g.spacing) {
+	if d.scale > max(3*g.noise, 0.4*g.spacing) && b.level(d, idx, pts) > max(3*g.noise, 0.26*g.spacing) {
 		return false
 	}
 	// Turned down: the rim below the face around it, direction by direction,

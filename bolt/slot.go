@@ -33,8 +33,7 @@ func (w window) has(dx, dy float64) bool {
 }
 
 // findSlots looks for slots in the long hollows of every face, and in those whose
-// wall a circle left much of out: of a short slot it leaves out the ends. Where
-// there is a circle, the slot must be clearly longer than wide.
+// wall a circle left much of out: of a short slot it leaves out the ends.
 func (f *finder) findSlots() {
 	for k, fc := range f.faces {
 		for _, h := range f.hollows[k] {
@@ -59,17 +58,11 @@ func (f *finder) findSlots() {
 	}
 }
 
-// takeSlot adds the slot unless the hollow holds a stud, a slot, or a hole that is
-// as long as wide.
+// takeSlot adds the slot, instead of holes, unless the hollow holds a stud or a slot.
 func (f *finder) takeSlot(s slot, h hollow) {
 	in := func(c *candidate) bool { return c.face == s.ends[0].face && h.has(c.x, c.y) }
 	if slices.ContainsFunc(f.studs, in) ||
 		slices.ContainsFunc(f.slots, func(s *slot) bool { return in(s.ends[0]) || in(s.ends[1]) }) {
-		return
-	}
-	longer := math.Hypot(s.ends[0].x-s.ends[1].x, s.ends[0].y-s.ends[1].y)
-	if (slices.ContainsFunc(f.holes, in) || slices.ContainsFunc(f.rims, in)) &&
-		longer < max(0.1*s.ends[0].r, 10*f.grain.noise, 0.3*f.grain.spacing) {
 		return
 	}
 	for i := range f.seg.Cylinders {
@@ -263,10 +256,10 @@ func (b *brink) turnsDown(o *outline, idx []int32, g grain) bool {
 }
 
 // isSlot reports whether the points about the outline are a slot's: its ends of
-// like radius and apart, its flanks there, and no four corners.
+// like radius and clearly apart, its flanks there, and no four corners.
 func (f *finder) isSlot(fc *face, o *outline, ends [2]disc, pts [][2]float64, rough float64) bool {
 	g := f.grain
-	return math.Abs(ends[0].r-ends[1].r) < 0.06*o.r+0.5*g.spacing && 2*o.half > max(0.05*o.r, 6*g.noise) &&
+	return math.Abs(ends[0].r-ends[1].r) < 0.06*o.r+0.5*g.spacing && (2*o.half > max(0.1*o.r, 10*g.noise, 0.3*g.spacing) || g.drawn() && 2*o.half > 0.05*o.r) &&
 		fc.area > leastRing*math.Pi*o.r*o.r && (g.drawn() || o.flanked(pts, g, max(rough, 1.5*ends[0].scale, 1.5*ends[1].scale))) &&
 		math.Abs(o.cornered(pts, 5*rough)) < 0.06*o.r+g.noise/2
 }
@@ -282,7 +275,7 @@ func (f *finder) slotOf(fc *face, o *outline, ends [2]disc, pts [][2]float64, of
 			its[i] = pts[j]
 		}
 		series := newArcSeries(its, d)
-		if series.arc() < math.Pi*5/9 {
+		if series.arc() < 2*math.Pi/3 {
 			return s, false
 		}
 		s.ends[k] = &candidate{face: fc, x: d.x, y: d.y, r: d.r, from: from, series: series,
@@ -306,7 +299,7 @@ func (s *slot) hole() (Hole, bool) {
 		c[3*k+2][3*k+2] -= e.extraR * e.extraR
 	}
 	apart, v := a.r-b.r, c[2][2]+c[5][5]
-	if math.Abs(apart) > 4*math.Sqrt(v)+0.04*a.r {
+	if math.Abs(apart) > 4*math.Sqrt(v)+0.04*a.r || min(a.series.arc(), b.series.arc()) < math.Pi/2 {
 		return Hole{}, false
 	}
 	var gain [6]float64
