@@ -34,7 +34,7 @@ func slotted() *scansim.Part {
 // of the twelve kinds of 4e-4. Uncertainties stated at half their size have 66, and
 // pass in 7 of 100.)
 func TestSlots(t *testing.T) {
-	type shown struct{ found, within, all int }
+	type shown struct{ within, all int }
 	for name, c := range map[string]struct {
 		scan  func(seed uint64) (*Measurement, scansim.Truth)
 		least int // of 15
