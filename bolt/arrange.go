@@ -25,6 +25,7 @@ type arranged struct {
 	rings        []ringOf
 	single       []*candidate
 	slots        []Hole
+	unclear      []*slot // that cannot be measured
 	studs        []*candidate
 	bore         string
 	boreCylinder *segment.Cylinder
@@ -58,6 +59,8 @@ func (f *finder) arrange(opt Options) *arranged {
 		}
 		if h, ok := s.hole(); ok {
 			a.slots = append(a.slots, h)
+		} else {
+			a.unclear = append(a.unclear, s)
 		}
 	}
 	rings = f.rings(holes)

@@ -120,7 +120,9 @@ func (f *finder) find(ctx context.Context) error {
 		}
 	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
-	f.findSlots()
+	if err := f.findSlots(ctx); err != nil {
+		return err
+	}
 	seen := make([]*candidate, len(f.rims)) // as they read
 	for k, c := range f.rims {
 		as := *c

@@ -142,6 +142,9 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 		c.ID = fmt.Sprintf("B%d", i+1)
 		m.Circles = append(m.Circles, c)
 	}
+	for _, s := range a.unclear {
+		m.Warnings = append(m.Warnings, s.warning())
+	}
 	m.Bore = a.bore
 	a.setFrame(m, opt)
 	if len(m.Holes) == 0 {

@@ -1,10 +1,6 @@
 package bolt
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 // outline is the line round a slot on the sheet.
 type outline struct {
@@ -102,27 +98,18 @@ func (o *outline) flanked(pts [][2]float64, g grain, tol float64) bool {
 // kept, stands out by c (|cos φ| + |sin φ| - 1) in the direction φ from the end's
 // axis; least squares with place, direction, length and width.
 func (o *outline) cornered(pts [][2]float64, tol float64) float64 {
-	const n = 6 // x, y, direction, half, r, corner
-	a := mat.NewSymDense(n, nil)
-	b := mat.NewVecDense(n, nil)
+	q := newEquations(6)
 	for _, p := range pts {
 		e, nx, ny := o.off(p)
 		if math.Abs(e) > tol {
 			continue
 		}
-		along, across := nx*o.ux+ny*o.uy, ny*o.ux-nx*o.uy
-		row := [n]float64{nx, ny, (p[0]-o.x)*ny - (p[1]-o.y)*nx, math.Abs(along), 1, math.Abs(along) + math.Abs(across) - 1}
-		for i := range n {
-			for j := i; j < n; j++ {
-				a.SetSym(i, j, a.At(i, j)+row[i]*row[j])
-			}
-			b.SetVec(i, b.AtVec(i)+row[i]*e)
-		}
+		along, across := math.Abs(nx*o.ux+ny*o.uy), math.Abs(ny*o.ux-nx*o.uy)
+		q.add(1, e, nx, ny, (p[0]-o.x)*ny-(p[1]-o.y)*nx, along, 1, along+across-1)
 	}
-	var chol mat.Cholesky
-	var x mat.VecDense
-	if !chol.Factorize(a) || chol.SolveVecTo(&x, b) != nil {
+	beta, _, ok := q.solve()
+	if !ok {
 		return math.Inf(1)
 	}
-	return x.AtVec(n - 1)
+	return beta[5]
 }

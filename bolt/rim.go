@@ -56,7 +56,7 @@ func (f *face) rimBelow(h hollow, b *brink, g grain, top float64) (candidate, bo
 		return candidate{}, false
 	}
 	s := newArcSeries(pts, d)
-	if s.arc() < math.Pi*5/6 || d.lobes(pts) > 0.015*d.r+g.noise || !b.round(f, d, idx, pts, g) {
+	if s.arc() < math.Pi*5/6 || d.lobes(pts) > lobesMost*d.r+g.noise || !b.round(f, d, idx, pts, g) {
 		return candidate{}, false
 	}
 	drop := 0.0
@@ -133,9 +133,7 @@ func through(p, q, r [2]float64) (x, y, radius float64, ok bool) {
 // turns down, with nothing that says otherwise.
 func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) bool {
 	const sectors = 36
-	// Residuals: a rounded edge scatters its rim by part of a spacing; where it is
-	// seen at several depths by more, but little at each of them.
-	if d.scale > max(3*g.noise, 0.4*g.spacing) && b.level(d, idx, pts) > max(3*g.noise, 0.26*g.spacing) {
+	if b.scattered(d, idx, pts, g) {
 		return false
 	}
 	// Turned down: the rim below the face around it, direction by direction,
@@ -212,6 +210,13 @@ func (b *brink) round(f *face, d disc, idx []int32, pts [][2]float64, g grain) b
 		}
 	}
 	return opened < sectors/9
+}
+
+// scattered reports whether a rim's points lie off the disc by more than a rounded
+// edge does, which scatters its rim by part of a spacing; where it is seen at several
+// depths by more, but little at each of them.
+func (b *brink) scattered(d disc, idx []int32, pts [][2]float64, g grain) bool {
+	return d.scale > max(3*g.noise, 0.4*g.spacing) && b.level(d, idx, pts) > max(3*g.noise, 0.26*g.spacing)
 }
 
 // level is the scatter of a rim's points about the disc at each depth by itself,

@@ -1,6 +1,8 @@
 package bolt
 
 import (
+	"context"
+	"fmt"
 	"math"
 	"slices"
 
@@ -34,28 +36,43 @@ func (w window) has(dx, dy float64) bool {
 
 // findSlots looks for slots in the long hollows of every face, and in those whose
 // wall a circle left much of out: of a short slot it leaves out the ends.
-func (f *finder) findSlots() {
+func (f *finder) findSlots(ctx context.Context) error {
+	type place struct {
+		fc  *face
+		rim *brink // nil where a rim does not count
+		hollow
+	}
+	var places []place
 	for k, fc := range f.faces {
 		for _, h := range f.hollows[k] {
 			if h.long.half == 0 || h.r < 1.5*f.grain.spacing && !f.grain.drawn() {
 				continue
 			}
-			if s, ok := f.slotByWall(fc, h); ok {
-				f.takeSlot(s, h)
-			} else if f.scan.IsMesh() {
-				if s, ok := f.slotByRim(fc, h, &f.brinks[k]); ok {
-					f.takeSlot(s, h)
-				}
+			p := place{fc: fc, hollow: h}
+			if f.scan.IsMesh() {
+				p.rim = &f.brinks[k]
 			}
+			places = append(places, p)
 		}
 	}
-	for _, c := range slices.Clone(f.holes) {
+	for _, c := range f.holes {
 		if h, ok := f.short(c); ok {
-			if s, ok := f.slotByWall(c.face, h); ok {
-				f.takeSlot(s, h)
-			}
+			places = append(places, place{fc: c.face, hollow: h})
 		}
 	}
+	found, ok := make([]slot, len(places)), make([]bool, len(places))
+	err := eachOf(ctx, len(places), f.jobs, func(k int) {
+		p := &places[k]
+		if found[k], ok[k] = f.slotByWall(p.fc, p.hollow); !ok[k] && p.rim != nil {
+			found[k], ok[k] = f.slotByRim(p.fc, p.hollow, p.rim)
+		}
+	})
+	for k := range places {
+		if ok[k] {
+			f.takeSlot(found[k], places[k].hollow)
+		}
+	}
+	return err
 }
 
 // takeSlot adds the slot, instead of holes, unless the hollow holds a stud or a slot.
@@ -90,12 +107,12 @@ func (f *finder) short(c *candidate) (hollow, bool) {
 	}
 	round := outline{oblong{x: c.x, y: c.y, ux: 1}, c.r}
 	w := f.gatherRound(c.face, &round, 0.3*c.r)
-	var n, cs, sn [72]float64
+	var n, cs, sn [sectorCount]float64
 	for _, p := range w.between(c.lo, c.hi, f.grain) {
 		a := math.Atan2(p[1]-c.y, p[0]-c.x)
 		sin, cos := math.Sincos(2 * a)
 		e := math.Hypot(p[0]-c.x, p[1]-c.y) - c.r
-		k := min(int(wrap(a)/(2*math.Pi)*72), 71)
+		k := min(int(wrap(a)/(2*math.Pi)*sectorCount), sectorCount-1)
 		n[k], cs[k], sn[k] = n[k]+1, cs[k]+e*cos, sn[k]+e*sin
 	}
 	var seen, x, y float64
@@ -104,7 +121,7 @@ func (f *finder) short(c *candidate) (hollow, bool) {
 			seen, x, y = seen+1, x+cs[k]/n[k], y+sn[k]/n[k]
 		}
 	}
-	if seen < 60 {
+	if seen < sectorCount*5/6 {
 		return hollow{}, false
 	}
 	half := 2 / seen * math.Hypot(x, y) * 3 * math.Pi / 4
@@ -212,13 +229,13 @@ func (f *finder) slotByRim(fc *face, h hollow, b *brink) (slot, bool) {
 	if !b.turnsDown(&o, idx, g) || !f.isSlot(fc, &o, ends, pts, rough) {
 		return slot{}, false
 	}
-	for k, d := range ends { // as in brink.round
+	for k, d := range ends {
 		var at []int32
 		var its [][2]float64
 		for _, i := range of[k] {
 			at, its = append(at, idx[i]), append(its, pts[i])
 		}
-		if d.scale > rough && b.level(d, at, its) > max(3*g.noise, 0.18*g.spacing) {
+		if b.scattered(d, at, its, g) {
 			return slot{}, false
 		}
 	}
@@ -259,9 +276,15 @@ func (b *brink) turnsDown(o *outline, idx []int32, g grain) bool {
 // like radius and clearly apart, its flanks there, and no four corners.
 func (f *finder) isSlot(fc *face, o *outline, ends [2]disc, pts [][2]float64, rough float64) bool {
 	g := f.grain
-	return math.Abs(ends[0].r-ends[1].r) < 0.06*o.r+0.5*g.spacing && (2*o.half > max(0.1*o.r, 10*g.noise, 0.3*g.spacing) || g.drawn() && 2*o.half > 0.05*o.r) &&
-		fc.area > leastRing*math.Pi*o.r*o.r && (g.drawn() || o.flanked(pts, g, max(rough, 1.5*ends[0].scale, 1.5*ends[1].scale))) &&
-		math.Abs(o.cornered(pts, 5*rough)) < 0.06*o.r+g.noise/2
+	if math.Abs(ends[0].r-ends[1].r) > 0.06*o.r+0.5*g.spacing || fc.area < leastRing*math.Pi*o.r*o.r ||
+		math.Abs(o.cornered(pts, 5*rough)) > 0.06*o.r+g.noise/2 {
+		return false
+	}
+	if g.drawn() { // of which the spacing says nothing, and which has no points on flanks
+		return 2*o.half > 0.05*o.r
+	}
+	return 2*o.half > max(0.1*o.r, 10*g.noise, 0.3*g.spacing) &&
+		o.flanked(pts, g, max(rough, 1.5*ends[0].scale, 1.5*ends[1].scale))
 }
 
 // slotOf makes candidates of both ends; ok is false where too little of either was
@@ -284,6 +307,14 @@ func (f *finder) slotOf(fc *face, o *outline, ends [2]disc, pts [][2]float64, of
 	return s, true
 }
 
+// warning says of a slot that hole refused that it is there.
+func (s *slot) warning() string {
+	a, b := s.ends[0], s.ends[1]
+	at := a.face.flat.at([2]float64{(a.x + b.x) / 2, (a.y + b.y) / 2})
+	return fmt.Sprintf("A long opening about %.1f mm wide in face %s at %.1f, %.1f, %.1f (in the scan) is no slot that this scan can measure: its ends are seen too little, or differ.",
+		a.r+b.r, a.face.id, at.X, at.Y, at.Z)
+}
+
 // hole returns the slot as a Hole without an id, from its ends' circles, held to
 // one radius. ok is false where they do not have one, or are no slot's.
 func (s *slot) hole() (Hole, bool) {
@@ -299,7 +330,7 @@ func (s *slot) hole() (Hole, bool) {
 		c[3*k+2][3*k+2] -= e.extraR * e.extraR
 	}
 	apart, v := a.r-b.r, c[2][2]+c[5][5]
-	if math.Abs(apart) > 4*math.Sqrt(v)+0.04*a.r || min(a.series.arc(), b.series.arc()) < math.Pi/2 {
+	if !(v > 0) || math.Abs(apart) > 4*math.Sqrt(v)+0.04*a.r || min(a.series.arc(), b.series.arc()) < math.Pi/2 {
 		return Hole{}, false
 	}
 	var gain [6]float64
