@@ -3,7 +3,7 @@ package bolt
 import "slices"
 
 // priorStray is how far holes of a pattern stray from their circle, mm, before
-// anything is known of them; it counts as much as two holes.
+// anything is known of them: an assumption, no source. It counts as much as two holes.
 const priorStray = 0.1
 
 // ringWeights returns one weight a hole, or nil for equal ones, and the variance,

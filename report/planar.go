@@ -26,18 +26,16 @@ const manyDoF = 500
 
 // newPlanar takes a covariance c of scales and the direction (x, y) of a; zero means
 // that of the larger scale. ok is false where c is not a covariance.
-func newPlanar(c [2][2]float64, x, y, dof float64) (p *planar, ok bool) {
-	half, diff := (c[0][0]+c[1][1])/2, (c[0][0]-c[1][1])/2
-	r := math.Hypot(diff, c[0][1])
-	if !(half+r > 0) || math.IsInf(half+r, 0) {
+func newPlanar(c covariance, x, y, dof float64) (p *planar, ok bool) {
+	most, along := c.largest()
+	if !(most > 0) || math.IsInf(most, 0) {
 		return nil, false
 	}
-	p = &planar{s: math.Sqrt(half + r)}
-	s1 := max(math.Sqrt(max(half-r, 0)), 1e-3*p.s)
+	p = &planar{s: math.Sqrt(most)}
+	s1 := max(math.Sqrt(max(c[0][0]+c[1][1]-most, 0)), 1e-3*p.s)
 	w0, w1 := 1.0, 0.0
 	if n := math.Hypot(x, y); n > 0 {
-		sin, cos := math.Sincos(math.Atan2(c[0][1], diff) / 2)
-		w0, w1 = (x*cos+y*sin)/n, (y*cos-x*sin)/n
+		w0, w1 = (x*along[0]+y*along[1])/n, (y*along[0]-x*along[1])/n
 	}
 	for i := range p.ray {
 		sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / rays)

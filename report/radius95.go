@@ -26,9 +26,9 @@ const coverageCentre = 2.45
 //
 // which the trapezium rule integrates to rounding over a period; R by bisection.
 func radius95(c [2][2]float64) float64 {
-	half, diff := (c[0][0]+c[1][1])/2, (c[0][0]-c[1][1])/2
-	r := math.Hypot(diff, c[0][1])
-	v1, v2 := half+r, max(half-r, 0)
+	all := covariance(c)
+	v1, _ := all.largest()
+	v2 := max(c[0][0]+c[1][1]-v1, 0)
 	if !(v1 > 0) || math.IsInf(v1, 0) {
 		return 0
 	}

@@ -352,7 +352,8 @@ type Result struct {
 	// under 2 where it lies along the direction that is known better).
 	CoverageFactor float64 `json:"coverage_factor,omitempty"`
 	// EffectiveDoF is the degrees of freedom behind the coverage factor, absent
-	// where they do not matter (those of a position's scan noise do); Budget is what the uncertainty is made of.
+	// where they do not matter (those of a position's scan noise do); Budget is what
+	// the uncertainty is made of.
 	EffectiveDoF float64      `json:"effective_dof,omitempty"`
 	Budget       []BudgetLine `json:"budget,omitempty"`
 	// Probability, 0 to 1, is that of the true value lying in the band.
