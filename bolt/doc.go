@@ -22,6 +22,8 @@
 //     which the same smoothing moves inward (wall.go). Gaps in the scan
 //     do not turn down; corners and notches go on to other edges. On a
 //     cloud, by a round disc of the face without points (disc.go).
+//   - By both, where the wall was seen in part, the rim agrees with it and makes it
+//     surer (both.go).
 //   - How far neighbouring points share their error is learned from the
 //     residuals along the circumference, from what equal holes differ by, and
 //     from the face (effective.go, waves.go); every covariance knows it.

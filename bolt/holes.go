@@ -151,10 +151,16 @@ func (f *finder) find(ctx context.Context) error {
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
 	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
 	f.slots = slices.DeleteFunc(f.slots, func(s *slot) bool { return s.ends[0].dropped || s.ends[1].dropped })
-	// Rims of what has no wall.
+	// Rims of what has no wall, and of what has one.
 	for k, c := range f.rims {
-		if !c.dropped && !slices.ContainsFunc(f.holes, func(o *candidate) bool { return o.from == Wall && o.covers(seen[k]) }) {
+		if c.dropped {
+			continue
+		}
+		i := slices.IndexFunc(f.holes, func(o *candidate) bool { return o.wall != "" && o.covers(seen[k]) })
+		if i < 0 {
 			f.holes = append(f.holes, c)
+		} else if !f.scan.IsMesh() || c.rimR > 0 {
+			f.holes[i].join(c)
 		}
 	}
 	return nil

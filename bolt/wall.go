@@ -19,6 +19,7 @@ type candidate struct {
 	series  arcSeries
 	scale   float64 // of the residuals, mm
 	lo, hi  float64 // heights of the wall seen, over the face, mm
+	arc     float64 // seen by wall and rim together, rad; 0: the series'
 	points  int
 	window  window
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
@@ -226,7 +227,7 @@ func (c *candidate) hole() Hole {
 		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR,
 		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
-	h.Arc = s1.Angle(c.series.arc())
+	h.Arc = s1.Angle(max(c.arc, c.series.arc()))
 	h.CentreCov = [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}
 	return h
 }
