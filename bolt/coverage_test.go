@@ -26,6 +26,7 @@ type coverRow struct {
 	arc    s1.Angle // seen of each hole
 	wall   bool     // else a rim
 	holes  int
+	face   bool // the face round the holes is seen too, with the same noise
 }
 
 const (
@@ -39,6 +40,9 @@ func (r coverRow) String() string {
 	kind := "rim"
 	if r.wall {
 		kind = "wall"
+	}
+	if r.face {
+		kind = "face and " + kind
 	}
 	return fmt.Sprintf("%s/%s/%.0f/%d", r.name, kind, r.arc.Degrees(), r.holes)
 }
@@ -106,11 +110,12 @@ func (c *coverCount) judge(t testing.TB, cs []*candidate, at [][2]float64, radii
 
 // coverPart is the noise of each hole of a part and what one who knows it can do.
 type coverPart struct {
-	row    coverRow
-	walls  []*scansim.Wall
-	at     [][2]float64
-	face   *face
-	oracle [][3][3]float64
+	row     coverRow
+	walls   []*scansim.Wall
+	at      [][2]float64
+	face    *face
+	oracle  [][3][3]float64
+	heights *mat.Cholesky // of the covariance of the face's points
 }
 
 func newCoverPart(t testing.TB, row coverRow) *coverPart {
@@ -127,6 +132,9 @@ func newCoverPart(t testing.TB, row coverRow) *coverPart {
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(row.holes))
 		p.at = append(p.at, [2]float64{coverPitch * cos, coverPitch * sin})
 		p.oracle = append(p.oracle, oracle(t, spec))
+	}
+	if row.face {
+		p.layFace(t)
 	}
 	return p
 }
@@ -203,7 +211,7 @@ func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
 			cs[i].from = Wall
 		}
 	}
-	noise, err := learnNoise(t.Context(), series, waves{}, 1)
+	noise, err := learnNoise(t.Context(), series, p.waves(t, rng), 1)
 	require.NoError(t, err)
 	for _, k := range cs {
 		if !k.weigh(noise) {
@@ -345,12 +353,17 @@ func TestStatedIntervalsCover(t *testing.T) {
 //	go test -run '^$' -bench Coverage -benchtime 20000x -timeout 0 ./bolt
 func BenchmarkCoverage(b *testing.B) {
 	for _, row := range append(coverRows(0.0625, 0.25, 0.5, 1), fewHoleRows()...) {
-		b.Run(row.String(), func(b *testing.B) {
-			got, best := row.run(b, b.N)
-			for f := range coverFigures {
-				b.ReportMetric(100*got.in[f]/got.all[f], coverNames[f]+"-%")
-				b.ReportMetric(ratio(got, best, f), coverNames[f]+"-length")
-			}
-		})
+		row.study(b)
 	}
+}
+
+// study reports coverage and length of b.N parts.
+func (r coverRow) study(b *testing.B) {
+	b.Run(r.String(), func(b *testing.B) {
+		got, best := r.run(b, b.N)
+		for f := range coverFigures {
+			b.ReportMetric(100*got.in[f]/got.all[f], coverNames[f]+"-%")
+			b.ReportMetric(ratio(got, best, f), coverNames[f]+"-length")
+		}
+	})
 }

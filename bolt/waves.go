@@ -40,8 +40,9 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	var pts []r3.Vector
 	var height []float64
 	var mean float64
-	for k := range sample {
-		i := k * len(f.pts) / sample
+	n := min(sample, len(f.pts))
+	for k := range n {
+		i := k * len(f.pts) / n
 		if math.Abs(f.height[i]) < 5*g.noise {
 			pts = append(pts, r3.Vector{X: f.pts[i][0], Y: f.pts[i][1]})
 			height = append(height, f.height[i])
@@ -49,8 +50,10 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 		}
 	}
 	mean /= float64(len(pts))
+	var variance float64
 	for i := range height {
 		height[i] -= mean
+		variance += height[i] * height[i] / float64(len(pts))
 	}
 	const bins, rows = 24, 100
 	parts := make([]*fit.Covariogram, (len(pts)+rows-1)/rows)
@@ -65,7 +68,27 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	for _, c := range parts {
 		all.Merge(c)
 	}
-	seen := slices.DeleteFunc(all.Bins(), func(b fit.CovarianceBin) bool { return b.Pairs < 20 })
+	return wavesIn(all.Bins(), near, far, variance), nil
+}
+
+// wavesIn takes the shape of the noise out of its covariance by distance, from near
+// to far, mm; variance is that of all of it, mm².
+//
+// It is white where the mean products of pairs are no larger than chance makes them
+// (three standard deviations, up to whatever distance they are looked at). Where the
+// kernels together have more than the variance, the shortest lose it: too much of
+// them would make the long waves, which move a circle, small by comparison.
+func wavesIn(bins []fit.CovarianceBin, near, far, variance float64) waves {
+	var sum, square, z float64
+	for _, b := range bins {
+		sum += b.Sum
+		square += b.Square
+		z = max(z, sum/math.Sqrt(max(square, 1e-300)))
+	}
+	if z < 3 {
+		return waves{}
+	}
+	seen := slices.DeleteFunc(bins, func(b fit.CovarianceBin) bool { return b.Pairs < 20 })
 	var w waves
 	for l := near; l < far/1.5; l *= 1.7 {
 		w.length = append(w.length, l)
@@ -75,13 +98,18 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	for _, a := range w.share {
 		total += a
 	}
-	if total < 0.02*g.noise*g.noise {
-		return waves{}, nil // white
+	if total < 0.02*variance {
+		return waves{}
+	}
+	for m := range w.share {
+		less := min(w.share[m], max(0, total-variance))
+		w.share[m] -= less
+		total -= less
 	}
 	for m := range w.share {
 		w.share[m] /= total
 	}
-	return w, nil
+	return w
 }
 
 // at returns the correlation of two rows' means at a distance across, each row
