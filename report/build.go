@@ -1,6 +1,7 @@
 package report
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -13,11 +14,13 @@ import (
 
 // Build turns what the packages found into a report. Standard uncertainties
 // become expanded ones. It measures nothing but flatness and cylindricity,
-// which need the points and the surfaces together.
-func Build(s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *Report {
+// which need the points and the surfaces together. It looks at ctx before each
+// surface and circle, each of which takes some hundredths of a second at most, and
+// returns its error and no report once it is done.
+func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) (*Report, error) {
 	b := builder{scan: s, seg: seg}
 	rep := &Report{Schema: Schema, Scan: b.scanInfo(m.CorrelationLength)}
-	rep.Planes, rep.Cylinders = b.planes(), b.cylinders()
+	rep.Planes, rep.Cylinders = b.planes(ctx), b.cylinders(ctx)
 	rep.Cones, rep.Spheres = b.cones(), b.spheres()
 	rep.Holes, rep.Studs = b.holes(m.Holes), b.holes(m.Studs)
 	rep.BoltCircles = make([]BoltCircle, 0, len(m.Circles))
@@ -25,19 +28,25 @@ func Build(s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *Report
 		rep.BoltCircles = append(rep.BoltCircles, b.circle(c))
 	}
 	for i := range rep.BoltCircles {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		rep.BoltCircles[i].Standouts = FindStandouts(rep, &rep.BoltCircles[i])
 	}
 	if f := m.Frame; f != nil {
 		rep.Frame = &Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z),
 			Face: f.Face, Axis: f.Axis, Clock: f.Clock}
 	}
-	if share, ok := unassigned(s, seg); ok {
+	if share, ok := unassigned(ctx, s, seg); ok {
 		rep.Surface = &Surface{Unassigned: &share}
 	}
 	rep.Scan.Warnings = append(rep.Scan.Warnings, s.Warnings...)
 	rep.Scan.Warnings = append(rep.Scan.Warnings, m.Warnings...)
 	rep.Scan.Warnings = append(rep.Scan.Warnings, b.warnings...)
-	return rep
+	if err := ctx.Err(); err != nil {
+		return nil, err // a form or a share may not have been told
+	}
+	return rep, nil
 }
 
 type builder struct {
@@ -78,9 +87,9 @@ func side(internal bool) Side {
 	return External
 }
 
-func (b *builder) planes() []Plane {
+func (b *builder) planes(ctx context.Context) []Plane {
 	out := make([]Plane, 0, len(b.seg.Planes))
-	forms := formsOf(len(b.seg.Planes), func(k int) formOf {
+	forms := formsOf(ctx, len(b.seg.Planes), func(k int) formOf {
 		return flatness(b.scan, &b.seg.Planes[k], b.seg.Inner)
 	})
 	for k, p := range b.seg.Planes {
@@ -96,9 +105,9 @@ func (b *builder) planes() []Plane {
 	return out
 }
 
-func (b *builder) cylinders() []Cylinder {
+func (b *builder) cylinders(ctx context.Context) []Cylinder {
 	out := make([]Cylinder, 0, len(b.seg.Cylinders))
-	forms := formsOf(len(b.seg.Cylinders), func(k int) formOf {
+	forms := formsOf(ctx, len(b.seg.Cylinders), func(k int) formOf {
 		return cylindricity(b.scan, &b.seg.Cylinders[k], b.seg.Inner)
 	})
 	for k, c := range b.seg.Cylinders {

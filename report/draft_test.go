@@ -80,7 +80,7 @@ func TestDraftOfPartialAndIrregularRings(t *testing.T) {
 }
 
 func TestDraftOfNothing(t *testing.T) {
-	rep := Build(&mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
+	rep := built(t, &mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
 	var b bytes.Buffer
 	assert.ErrorIs(t, WriteDraft(&b, rep), ErrNothingToPlan)
 	assert.Zero(t, b.Len())

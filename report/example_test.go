@@ -1,6 +1,7 @@
 package report_test
 
 import (
+	"context"
 	"fmt"
 	"log"
 	"math"
@@ -35,7 +36,11 @@ func kettlePort() *report.Report {
 	circle.ID = "B1"
 	scan := &mesh.Scan{Source: mesh.Source{File: "kettle-port.stl", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven}}
 	m := &bolt.Measurement{Holes: holes, Circles: []bolt.Circle{circle}}
-	return report.Build(scan, &segment.Segmentation{Noise: 0.021}, m)
+	rep, err := report.Build(context.Background(), scan, &segment.Segmentation{Noise: 0.021}, m)
+	if err != nil {
+		log.Fatal(err)
+	}
+	return rep
 }
 
 // The main job: judge a measured scan against a plan.

@@ -203,5 +203,12 @@ func (p part) scan(seg *segment.Segmentation) *mesh.Scan {
 func (p part) report(t testing.TB) *Report {
 	t.Helper()
 	s, seg, m := p.measure(t)
-	return Build(s, seg, m)
+	return built(t, s, seg, m)
+}
+
+func built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *Report {
+	t.Helper()
+	rep, err := Build(t.Context(), s, seg, m)
+	require.NoError(t, err)
+	return rep
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"context"
 	"math"
 	"runtime"
 	"slices"
@@ -119,14 +120,14 @@ type formOf struct {
 	orNoise      bool // it may all be noise
 }
 
-// formsOf calls f for each of n surfaces, on all cores.
-func formsOf(n int, f func(k int) formOf) []formOf {
+// formsOf calls f for each of n surfaces, on all cores, until ctx is done.
+func formsOf(ctx context.Context, n int, f func(k int) formOf) []formOf {
 	out := make([]formOf, n)
 	var next atomic.Int64
 	var wg sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
-			for k := next.Add(1) - 1; k < int64(n); k = next.Add(1) - 1 {
+			for k := next.Add(1) - 1; k < int64(n) && ctx.Err() == nil; k = next.Add(1) - 1 {
 				out[k] = f(int(k))
 			}
 		})

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bufio"
+	"context"
 	"io"
 
 	"spotface/fit/segment"
@@ -65,10 +66,14 @@ func WriteLabels(w io.Writer, s *mesh.Scan, seg *segment.Segmentation) error {
 	return buf.Flush() // carries the first error of any write above
 }
 
+// trianglesALook is how many triangles are added up, in some milliseconds, before
+// the context is looked at again.
+const trianglesALook = 1 << 16
+
 // unassigned returns the share of the scan, 0 to 1, that belongs to no surface:
 // of the area on a mesh, of the points in a cloud. It reports false for an
-// empty scan.
-func unassigned(s *mesh.Scan, seg *segment.Segmentation) (float64, bool) {
+// empty scan, and once ctx is done.
+func unassigned(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation) (float64, bool) {
 	if len(seg.Surface) != s.Len() || s.Len() == 0 {
 		return 0, false
 	}
@@ -83,6 +88,9 @@ func unassigned(s *mesh.Scan, seg *segment.Segmentation) (float64, bool) {
 	}
 	var all, none float64
 	for i, t := range s.Triangles {
+		if i%trianglesALook == 0 && ctx.Err() != nil {
+			return 0, false
+		}
 		a := s.Offsets[t[0]].R3()
 		area := s.Offsets[t[1]].R3().Sub(a).Cross(s.Offsets[t[2]].R3().Sub(a)).Norm()
 		all += area

@@ -55,7 +55,7 @@ func TestUnassignedIsByAreaOnAMesh(t *testing.T) {
 		Offsets:   []mesh.Vec32{{0, 0, 0}, {3, 0, 0}, {0, 2, 0}, {5, 0, 0}, {6, 0, 0}, {5, 2, 0}},
 		Triangles: [][3]int32{{0, 1, 2}, {3, 4, 5}},
 	}
-	share, ok := unassigned(s, seg)
+	share, ok := unassigned(t.Context(), s, seg)
 	require.True(t, ok)
 	assert.InDelta(t, 0.25, share, 1e-12) // 1 of 3 + 1 mm²
 }

@@ -45,7 +45,8 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 	}
 	if s.Len() == 0 {
 		seg := &segment.Segmentation{}
-		return Build(s, seg, &bolt.Measurement{}), seg, nil
+		rep, err := Build(ctx, s, seg, &bolt.Measurement{})
+		return rep, seg, err
 	}
 	if s.Normals == nil {
 		tell("normals", 0, 1)
@@ -75,5 +76,9 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 		return nil, nil, fmt.Errorf("holes: %w", err)
 	}
 	tell("holes", 1, 1)
-	return Build(s, seg, m), seg, nil
+	rep, err := Build(ctx, s, seg, m)
+	if err != nil {
+		return nil, nil, fmt.Errorf("report: %w", err)
+	}
+	return rep, seg, nil
 }

@@ -95,7 +95,7 @@ func TestBuildExpandsUncertainties(t *testing.T) {
 func TestBuildLeavesOutWhatIsNotKnown(t *testing.T) {
 	s, seg, m := kettlePort().measure(t)
 	m.Holes[1].DiameterU = math.Inf(1)
-	rep := Build(s, seg, m)
+	rep := built(t, s, seg, m)
 	assert.Zero(t, rep.Holes[1].Uncertainty.Diameter)
 	require.NotEmpty(t, rep.Scan.Warnings)
 	assert.Contains(t, strings.Join(rep.Scan.Warnings, " "), "H2")
@@ -103,7 +103,7 @@ func TestBuildLeavesOutWhatIsNotKnown(t *testing.T) {
 }
 
 func TestEmptyScanIsAReport(t *testing.T) {
-	rep := Build(&mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
+	rep := built(t, &mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
 	assert.Contains(t, textOf(t, rep), "no holes found")
 	out := jsonOf(t, rep)
 	for _, list := range []string{"planes", "cylinders", "cones", "spheres", "holes", "studs", "bolt_circles"} {

@@ -16,7 +16,7 @@ func TestSlotInTextAndReport(t *testing.T) {
 	m.Holes = append(m.Holes, bolt.Hole{ID: "H1", Kind: bolt.Slot, Width: 6, Length: 14, WidthU: 0.01, LengthU: 0.02,
 		Direction: r3.Vector{X: 1}, DirectionU: 0.1 * s1.Degree, Axis: r3.Vector{Z: 1}, Face: "P1", From: bolt.Wall,
 		Arc: 300 * s1.Degree, EndWalls: []string{"C8", "C9"}})
-	rep := Build(s, seg, m)
+	rep := built(t, s, seg, m)
 	h := rep.hole("H1")
 	assert.Equal(t, "slot", h.Kind)
 	assert.InDelta(t, coverage*0.01, h.Uncertainty.Width, 1e-4)
