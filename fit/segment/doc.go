@@ -60,10 +60,12 @@
 // 150,000 points say so, each free point is a seed for planes, cylinders, cones
 // and spheres through as few of its neighbours as settle them (Fischler & Bolles
 // 1981), which grow over connected points and count where what lies on them ends
-// there; in the end each point goes to the nearest (sharp.go). Facets of round
-// walls, of points strewn over a drawing's mesh, are given up again
-// (sharpshed.go). What is left is searched as above, and if that is more than
-// half, all of it.
+// there. Planes square to a direction that is known by then, and cylinders about a
+// known axis, are found by how many free points agree in the one number that is
+// left, however narrow they are (sharplevel.go). In the end each point goes to the
+// nearest (sharp.go). Facets of round walls, of points strewn over a drawing's mesh,
+// are given up again (sharpshed.go). What is left is searched as above, and if that
+// is more than half, all of it.
 //
 // # A modeller's mesh
 //

@@ -19,7 +19,8 @@ const (
 	sharpLeast  = 8       // points of an exact surface, at least
 	sharpProbes = 300     // places at which a cloud is asked whether it is exact
 	sharpShare  = 0.12    // of them that must say so
-	sharpMostOf = 0.92    // of the points around a place that must lie on one surface
+	sharpMostOf = 0.92    // of the points near a surface that must lie on it
+	sharpNear   = 20      // bands that are near a surface
 	sharpLook   = 1000    // seeds after which a cloud without surfaces is given up
 	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
 )
@@ -68,6 +69,10 @@ func (r *run) sharpen(ctx context.Context) error {
 	for _, pass := range [...]struct{ points, seeds int }{{100, sharpLook}, {sharpLeast, math.MaxInt}} {
 		if ok, err := x.find(ctx, pass.points, pass.seeds); !ok || err != nil {
 			x.forget()
+			return err
+		}
+		x.join()
+		if err := x.levels(ctx); err != nil {
 			return err
 		}
 		x.join()
@@ -137,7 +142,7 @@ func (x *sharp) measure(ctx context.Context) (ok bool, err error) {
 			p := int32(x.rng.IntN(s.Len()))
 			nb := neighbours(ix, s.Offsets[p], p, x.reach(), make([]int32, findDegree), &buf)
 			gs = x.guesses(p, nb, gs)
-			if slices.ContainsFunc(gs, func(g guess) bool { return float64(g.votes) >= sharpMostOf*float64(len(nb)+1) }) {
+			if slices.ContainsFunc(gs, func(g guess) bool { return x.exact(&g, nb) }) {
 				said++
 			}
 		}
@@ -158,6 +163,20 @@ func (x *sharp) measure(ctx context.Context) (ok bool, err error) {
 			}
 		}
 	})
+}
+
+// exact reports whether the neighbours nb of a seed lie on the surface guessed, or
+// well off it on another, so that it is no chance that it holds those it does: of
+// the points within twenty bands, seven more than settle it and more, nearly all are
+// within one.
+func (x *sharp) exact(g *guess, nb []int32) bool {
+	near := 1
+	for _, q := range nb {
+		if d, _ := g.at(x.at(q)); math.Abs(d) <= sharpNear*x.eps {
+			near++
+		}
+	}
+	return g.votes >= g.dof+7 && float64(g.votes) >= sharpMostOf*float64(near)
 }
 
 // reach is the distance between neighbours, at most, mm.
