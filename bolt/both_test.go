@@ -3,6 +3,7 @@ package bolt
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -199,4 +200,34 @@ func TestWallAndRimTogether(t *testing.T) {
 	t.Logf("%d holes, %d by the wall: alone %.4f, together %.4f mm", holes, single, math.Sqrt(alone/float64(2*single)), math.Sqrt(both/float64(2*holes)))
 	assert.GreaterOrEqual(t, holes, int(4*parts)-3) // a few of a hundred do not agree
 	assert.Less(t, both/float64(holes), 0.8*alone/float64(single))
+}
+
+// A hole whose wall below the edge stands 0.2 mm beside its rim is told of, and its
+// wall taken; the others of the part are not. (A wall is sure to 0.005 mm here, a rim
+// to 0.01.)
+func TestRimBesideItsWall(t *testing.T) {
+	const pitch, d = 40.0, 7.0
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 6, Bore: 14, PitchDiameter: pitch, HoleDiameter: d, Holes: 4})
+	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.3, Noise: 0.01, InPlace: true,
+		Drop: func(p r3.Vector) bool { return p.Z < -4 }})
+	for i := range s.Offsets {
+		if p := s.Point(i); p.Z < -1 && math.Hypot(p.X-pitch/2, p.Y) < d/2+0.5 {
+			s.Offsets[i][0] += 0.2
+		}
+	}
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	told := 0
+	for _, h := range m.Holes {
+		if h.Centre.Distance(r3.Vector{X: pitch / 2}) < 1 {
+			assert.Equal(t, Wall, h.From)
+			assert.InDelta(t, 0.2, h.RimOff, 0.05)
+			assert.InDelta(t, pitch/2+0.2, h.Centre.X, 0.03)
+			told++
+		} else {
+			assert.Zero(t, h.RimOff)
+		}
+	}
+	assert.Equal(t, 1, told)
+	assert.Contains(t, strings.Join(m.Warnings, "\n"), "the rim's centre lies up to 0.")
 }

@@ -67,16 +67,25 @@ func (m *Measurement) warn() {
 			m.Warnings = append(m.Warnings, fmt.Sprintf("Hole %s shows only %.0f degrees of its circumference.", h.ID, deg))
 		}
 	}
-	var rims []string
+	var rims, off []string
+	var far float64
 	for _, h := range m.Holes {
 		if h.RimDiameter > 0 || h.Kind == Slot && h.From == Rim {
 			rims = append(rims, h.ID)
+		}
+		if h.RimOff > 0 {
+			off, far = append(off, h.ID), max(far, h.RimOff)
 		}
 	}
 	if len(rims) > 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
 			"%s: only rims were scanned, no walls. Rims are rounded and read large; diameters allow for it, with a larger uncertainty.",
 			strings.Join(rims, ", ")))
+	}
+	if len(off) > 0 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf(
+			"%s: the rim's centre lies up to %.2g mm off the wall's, more than their uncertainties explain. The wall is taken; the hole may not be square to the face, its edge worn or its countersink off centre.",
+			strings.Join(off, ", "), far))
 	}
 }
 

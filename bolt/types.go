@@ -39,6 +39,10 @@ type Hole struct {
 	// RimDiameter is what the rim reads before its rounding is allowed for, mm;
 	// 0 unless the hole was measured by its rim on a mesh.
 	RimDiameter float64
+	// RimOff is how far the rim's centre lies from the wall's, mm, by which the hole
+	// was measured; 0 unless both were seen and lie farther apart than their
+	// uncertainties explain.
+	RimOff float64
 
 	// Slots: over all, mm, with their standard uncertainties; Direction is a unit
 	// vector along the slot.

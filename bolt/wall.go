@@ -19,6 +19,7 @@ type candidate struct {
 	series  arcSeries
 	scale   float64 // of the residuals, mm
 	lo, hi  float64 // heights of the wall seen, over the face, mm
+	rimOff  float64 // of its rim's centre, mm, where that is not the wall's
 	arc     float64 // seen by wall and rim together, rad; 0: the series'
 	points  int
 	window  window
@@ -224,7 +225,7 @@ func (c *candidate) hole() Hole {
 	h := Hole{
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
-		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR,
+		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff,
 		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
 	h.Arc = s1.Angle(max(c.arc, c.series.arc()))
