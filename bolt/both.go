@@ -56,8 +56,10 @@ func (c *candidate) joined(rim *candidate, omega float64) (move [3]float64, p [3
 	return move, p, true
 }
 
-// leastTaken is the least weight of the rim for it to be taken in at all.
-const leastTaken = 0.02
+// leastGain is by how much, in parts of it, the rim has to make a variance smaller to be
+// taken in at all. (Where the two differ little and not the same way in all directions,
+// some ω is always a little better than the wall.)
+const leastGain = 0.05
 
 // best returns the ω for which of is least, 1 where the wall alone is as good. The
 // inverse of what is linear in ω is convex.
@@ -84,7 +86,7 @@ func (c *candidate) best(rim *candidate, of func(p [3][3]float64) float64) float
 			fb = at(b)
 		}
 	}
-	if omega := (lo + hi) / 2; omega < 1-leastTaken {
+	if omega := (lo + hi) / 2; at(omega) < (1-leastGain)*at(1) {
 		return omega
 	}
 	return 1
