@@ -186,11 +186,9 @@ func (p *coverPart) knowing(t testing.TB, c *coverCount) {
 	c.judge(t, cs, p.at, slices.Repeat([]float64{coverRadius}, len(cs)))
 }
 
-// measure draws one part, measures it as the program does, and judges it.
-func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
-	cs := make([]*candidate, p.row.holes)
-	series := make([]arcSeries, p.row.holes)
-	radii := make([]float64, p.row.holes)
+// draw draws one part: its holes as the program first finds them, and their radii.
+func (p *coverPart) draw(t testing.TB, rng *rand.Rand) (cs []*candidate, radii []float64) {
+	cs, radii = make([]*candidate, p.row.holes), make([]float64, p.row.holes)
 	for i, w := range p.walls {
 		radii[i] = coverRadius + sameDrill*rng.NormFloat64()
 		grow := radii[i] - coverRadius
@@ -202,17 +200,30 @@ func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
 		d, err := robustDisc(xy, nil, 1e-6)
 		require.NoError(t, err)
 		s := newArcSeries(xy, d)
+		cs[i] = &candidate{face: p.face, x: d.x, y: d.y, r: d.r, points: d.used, from: Rim}
 		if p.row.wall {
-			s.depth = coverDepth
+			s.depth, cs[i].from = coverDepth, Wall
 		}
-		series[i] = s
-		cs[i] = &candidate{face: p.face, x: d.x, y: d.y, r: d.r, series: s, points: d.used, from: Rim}
-		if p.row.wall {
-			cs[i].from = Wall
-		}
+		cs[i].series = s
 	}
-	noise, err := learnNoise(t.Context(), series, p.waves(t, rng), 1)
+	return cs, radii
+}
+
+// learn is the noise that the program sees in holes, the face's known.
+func learn(t testing.TB, cs []*candidate, known waves) arcNoise {
+	var series []arcSeries
+	for _, c := range cs {
+		series = append(series, c.series)
+	}
+	noise, err := learnNoise(t.Context(), series, known, 1)
 	require.NoError(t, err)
+	return noise
+}
+
+// measure draws one part, measures it as the program does, and judges it.
+func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
+	cs, radii := p.draw(t, rng)
+	noise := learn(t, cs, p.waves(t, rng))
 	for _, k := range cs {
 		if !k.weigh(noise) {
 			c.bad++

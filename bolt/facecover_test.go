@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -46,13 +47,18 @@ func (p *coverPart) waves(t testing.TB, rng *rand.Rand) waves {
 	return w
 }
 
-// faceRows are rows whose face is seen.
+// faceRows are rows whose face is seen, and two more that only the face shows.
 func faceRows() []coverRow {
 	var out []coverRow
 	for _, r := range coverRows(0.0625, 0.25, 0.5, 1) {
 		if r.face = true; !r.wall && r.arc > 2*math.Pi-0.1 {
 			out = append(out, r)
 		}
+	}
+	for _, l := range []float64{0.5, 1} {
+		k := scansim.Kernel{Shape: scansim.Gaussian, Length: l * coverRadius, White: 0.9}
+		out = append(out, coverRow{name: fmt.Sprintf("mostly white, normal r*%g", l), kernel: k,
+			arc: 2 * math.Pi, holes: 6, face: true})
 	}
 	return out
 }

@@ -25,6 +25,7 @@ type finder struct {
 	hollows [][]hollow
 	brinks  []brink
 	waves   waves // of the largest face's noise
+	unseen  bool  // see arcNoise
 	cells   *buckets
 	size    float64 // diagonal of the scan's box, mm
 	jobs    int
@@ -314,6 +315,7 @@ func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
 		if err != nil {
 			return err
 		}
+		f.unseen = f.unseen || noise.unseen && !f.grain.drawn()
 		err = eachOf(ctx, len(all), f.jobs, func(k int) {
 			if c := all[k]; c.from == kind && !c.weigh(noise) {
 				c.dropped = true

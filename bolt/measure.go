@@ -46,6 +46,9 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	m.EdgeWidth, m.EdgeWidthU = f.edgeWidth, f.edgeWidthU
 	m.CorrelationLength = f.waves.reach()
 	m.warn()
+	if f.unseen {
+		m.Warnings = append(m.Warnings, unseenWarning)
+	}
 	return m, nil
 }
 

@@ -21,9 +21,19 @@ import (
 // size. True waviness of the face counts as noise, on the safe side.
 
 // waves is the shape of noise along a surface: kernels of length L, mm, whose
-// shares add up to 1. None if it is not known.
+// shares add up to 1. None if it is white, or not known.
 type waves struct {
 	length, share []float64
+	ratio         float64 // of the variance that hangs together to the white
+	// pairs is how many pairs of the face's points are within d mm, over d².
+	pairs float64
+}
+
+// show tells whether waves of length r, mm, would have been seen in the face had a
+// tenth of its noise hung together over them: five standard deviations of the mean
+// product of the pairs within r, two more than wavesIn asks for.
+func (w waves) show(r float64) bool {
+	return len(w.length) > 0 || 0.1*r*math.Sqrt(w.pairs) > 5
 }
 
 // wavesOf estimates the face's noise. It needs a face of some thousand points.
@@ -68,7 +78,9 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	for _, c := range parts {
 		all.Merge(c)
 	}
-	return wavesIn(all.Bins(), near, far, variance), nil
+	w := wavesIn(all.Bins(), near, far, variance)
+	w.pairs = math.Pi / 2 * float64(len(pts)) * float64(len(pts)) / f.extent()
+	return w, nil
 }
 
 // wavesIn takes the shape of the noise out of its covariance by distance, from near
@@ -106,6 +118,7 @@ func wavesIn(bins []fit.CovarianceBin, near, far, variance float64) waves {
 		w.share[m] -= less
 		total -= less
 	}
+	w.ratio = total / max(variance-total, 1e-3*variance)
 	for m := range w.share {
 		w.share[m] /= total
 	}

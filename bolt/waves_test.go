@@ -46,3 +46,26 @@ func TestWavesOfAFace(t *testing.T) {
 		}
 	}
 }
+
+// What a face without waves tells: nothing where it is small, and that a tenth of the
+// noise is not shared over a hole's radius where it has the pairs to show it. White
+// holes' noise is then said to be unseen, or is not; that of exponential noise of
+// length r/4 never: holes show it themselves.
+func TestUnseenWaves(t *testing.T) {
+	white := newCoverPart(t, coverRow{arc: 360 * s1.Degree, holes: 6, face: true})
+	rng := rand.New(rand.NewPCG(8, 3))
+	seen := white.waves(t, rng)
+	assert.True(t, seen.show(coverRadius))
+	assert.False(t, seen.show(coverRadius/4), "few pairs are as near")
+	assert.False(t, waves{}.show(coverRadius))
+	for range 5 {
+		cs, _ := white.draw(t, rng)
+		assert.True(t, learn(t, cs, waves{}).unseen)
+		assert.False(t, learn(t, cs, seen).unseen)
+	}
+	rough := newCoverPart(t, coverRow{kernel: scansim.Kernel{Length: 1}, arc: 360 * s1.Degree, holes: 6})
+	for range 5 {
+		cs, _ := rough.draw(t, rng)
+		assert.False(t, learn(t, cs, waves{}).unseen)
+	}
+}
