@@ -1,284 +1,207 @@
 package report
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
 // The cells of a surface share their error as far as the scan's noise reaches
-// beyond a cell. How far is read from the products of two cells' residuals, by
-// their distance. The fit takes part of a long noise away, and what it takes is
-// the more, the longer the noise is: so it is not the products that are held
-// against a correlation, but what the same fit would leave of it (the moments of
-// Cressie, Statistics for Spatial Data, 1993, section 3.4.3, with the bias of the
-// residuals put into the model rather than neglected).
+// beyond a cell. How far, and how much of it, is read from what the fit of the
+// slow terms leaves. Long noise is mostly taken up by the fit itself, and what is
+// left of it is small but smooth: that is told by the likelihood of the residuals
+// (restricted likelihood, Patterson & Thompson, Biometrika 58 (1971) 545-554),
+// where their mean products by distance say next to nothing. No one noise is
+// chosen: many are tried, each weighs by its likelihood, and the form that noise
+// gives is drawn from all of them.
 
-const (
-	lagsKept = 7   // distances told apart: 0, then by halves of a cell from 0.75
-	lagWidth = 0.5 // cells
-)
-
-func lagOf(d float64) int { return int((d-0.75)/lagWidth) + 1 }
-
-// slowTerms are the terms fitted to the cells: their estimate and covariance.
-type slowTerms struct {
-	b     []float64
-	cov   *mat.SymDense
-	dof   float64 // how many independent cells the covariance is learnt from
-	reach float64 // how far neighbours share the noise, cells, by the share of it that they do
+// noiseModel is one noise that the cells may have: each cell's own, one over its
+// number of points, and mix times one of variance 1 that neighbours share.
+type noiseModel struct {
+	weight float64       // how likely, of all models
+	cov    *mat.SymDense // of the terms, times a factor of 1/χ² with the noise's degrees of freedom
+	reach  float64       // of the correlation, cells, by the share of the terms' variance that it makes
 }
 
-// slowLeast fits y = X b by least squares, b = (XᵀX)⁻¹Xᵀy = R⁻¹Qᵀy, and gives
-// its covariance R⁻¹ Qᵀ S Q R⁻ᵀ for the covariance S of the cells' means; ok is
-// false where no fit is to be had. away is the distance of two cells, in cells.
-func slowLeast(x *mat.Dense, y []float64, cells []cell, away func(a, b cell) float64) (slowTerms, bool) {
-	n, p := x.Dims()
-	var qr mat.QR
-	qr.Factorize(x)
-	var b mat.VecDense
-	if qr.SolveVecTo(&b, false, mat.NewVecDense(n, y)) != nil {
-		return slowTerms{}, false // singular, or nearly so
-	}
-	m := newMoments(x, &qr, y, &b, cells, away)
-	s, dof, reach, ok := m.noise()
-	if !ok {
-		return slowTerms{}, false
-	}
-	var r, inv, half, full mat.Dense
-	qr.RTo(&r)
-	if inv.Inverse(r.Slice(0, p, 0, p)) != nil {
-		return slowTerms{}, false
-	}
-	half.Mul(&inv, s)
-	full.Mul(&half, inv.T())
-	cov := mat.NewSymDense(p, nil)
-	for i := range p {
-		for j := range i + 1 {
-			cov.SetSym(i, j, full.At(i, j))
+// termNoise is how the noise of the cells moves the fitted terms.
+type termNoise struct {
+	models []noiseModel
+	dof    float64
+}
+
+// mean is the terms' covariance over all models; E(1/χ²) = 1/(ν - 2).
+func (t *termNoise) mean() *mat.SymDense {
+	p := t.models[0].cov.SymmetricDim()
+	sum := mat.NewSymDense(p, nil)
+	for _, m := range t.models {
+		for i := range p {
+			for j := range i + 1 {
+				sum.SetSym(i, j, sum.At(i, j)+m.weight/(t.dof-2)*m.cov.At(i, j))
+			}
 		}
 	}
-	return slowTerms{b.RawVector().Data, cov, dof, reach}, true
+	return sum
 }
 
-// moments are the mean products of residuals by distance, and what is needed to
-// tell what a noise would make of them.
-type moments struct {
-	n, p   int
-	q      []float64 // n by p, orthonormal
-	d      []float64 // distances, n by n, below the diagonal
-	own    []float64 // each cell's variance of what it shares with none, relative
-	seen   [lagsKept]float64
-	pairs  [lagsKept]float64
-	within []int8 // lag of each pair, -1: too far
+func (t *termNoise) reach() float64 {
+	sum := 0.0
+	for _, m := range t.models {
+		sum += m.weight * m.reach
+	}
+	return sum
 }
 
-func newMoments(x *mat.Dense, qr *mat.QR, y []float64, b *mat.VecDense, cells []cell, away func(a, b cell) float64) *moments {
+// correlations that are tried, over the distance d in reaches: smooth, of several
+// lengths at once, and rough; and the reaches, cells. The likelihood of the smooth
+// one is narrow, so its reaches lie close. Much longer noise than the longest is
+// all taken up by the fit.
+var correlations = [...]struct {
+	of                 func(d float64) float64
+	least, times, most float64
+}{
+	{func(d float64) float64 { return math.Exp(-d * d / 2) }, 0.45, 1.25, 4.5},
+	{func(d float64) float64 { return (math.Exp(-d*d/2) + math.Exp(-d*d/12.5) + math.Exp(-d*d/72)) / 3 }, 0.3, 1.5, 1.1},
+	{func(d float64) float64 { return math.Exp(-d / 1.5) }, 0.5, 1.8, 4.5},
+}
+
+// Shared noise that is tried, as its variance over that of a cell's own: 1/4, and so
+// many times four of it, to 65,536.
+const (
+	leastMix = 0.25
+	mixTimes = 4
+	mixes    = 10
+)
+
+// noiseOfTerms learns the noise of the cells' means y from what least squares of
+// y = X b leaves of them, and says what it does to the terms b = A y; a is used up.
+// away is the distance of two cells, in cells.
+func noiseOfTerms(x *mat.Dense, a *mat.Dense, y []float64, cells []cell, away func(a, b cell) float64) (termNoise, bool) {
 	n, p := x.Dims()
-	m := &moments{n: n, p: p, q: make([]float64, n*p), d: make([]float64, n*n), own: make([]float64, n), within: make([]int8, n*n)}
-	var q mat.Dense
-	qr.QTo(&q)
-	var fitted mat.VecDense
-	fitted.MulVec(x, b)
 	mean := 0.0
 	for _, c := range cells {
 		mean += float64(c.n) / float64(n)
 	}
+	// A cell's mean times w, one over its own error, has own noise of variance 1.
+	w := make([]float64, n)
+	weighed := mat.DenseCopyOf(x)
+	e := make([]float64, n)
+	for i, c := range cells {
+		w[i] = math.Sqrt(float64(c.n) / mean)
+		floats.Scale(w[i], weighed.RawRowView(i))
+		e[i] = w[i] * y[i]
+	}
+	turns := triangular(weighed)
+	for _, t := range turns {
+		t.vector(e)
+	}
+	d := make([]float64, n*n)
 	for i := range n {
-		for k := range p {
-			m.q[i*p+k] = q.At(i, k)
-		}
-		m.own[i] = mean / float64(cells[i].n)
-		ri := y[i] - fitted.AtVec(i)
-		for j := range i + 1 {
-			d := 0.0
-			if j < i {
-				d = away(cells[i], cells[j])
-			}
-			lag := 0
-			if j < i {
-				lag = max(1, lagOf(d))
-			}
-			m.d[i*n+j], m.within[i*n+j] = d, -1
-			if lag < lagsKept {
-				m.within[i*n+j] = int8(lag)
-				m.seen[lag] += ri * (y[j] - fitted.AtVec(j))
-				m.pairs[lag]++
-			}
+		for j := range i {
+			d[i*n+j] = away(cells[i], cells[j])
 		}
 	}
-	for l := range m.seen {
-		m.seen[l] /= max(1, m.pairs[l])
+	for i := range p {
+		floats.Div(a.RawRowView(i), w) // b = A W⁻¹ (W y)
 	}
-	return m
-}
+	var alone mat.Dense
+	alone.Mul(a, a.T())
 
-// left is what a fit leaves of a noise: the mean products by distance, QᵀSQ, and
-// the number of independent cells, tr(T)²/tr(T²) for T = M S M, M = 1 - QQᵀ.
-type left struct {
-	lag [lagsKept]float64
-	in  *mat.Dense
-	t   []float64
-}
-
-func (m *moments) left(s func(i, j int) float64) left {
-	n, p := m.n, m.p
-	full := make([]float64, n*n)
-	for i := range n {
-		for j := range i + 1 {
-			v := s(i, j)
-			full[i*n+j], full[j*n+i] = v, v
+	t := termNoise{dof: float64(n - p)}
+	var logs []float64
+	var family []int // of each model's correlation; -1: none
+	add := func(kind int, shared *mat.Dense, line *tridiagonal, mix, reach float64) {
+		logdet, quad := line.of(mix)
+		if !(quad > 0) || math.IsNaN(logdet) {
+			return
 		}
-	}
-	sm, qm := mat.NewDense(n, n, full), mat.NewDense(n, p, m.q)
-	var sq, in, h, tq mat.Dense
-	sq.Mul(sm, qm)
-	in.Mul(qm.T(), &sq)
-	// M S M = S - SQ Qᵀ - Q (SQ)ᵀ + Q (QᵀSQ) Qᵀ = S - H Qᵀ - Q Hᵀ, H = SQ - Q (QᵀSQ)/2
-	h.Mul(qm, &in)
-	h.Scale(-0.5, &h)
-	h.Add(&sq, &h)
-	tq.Mul(&h, qm.T())
-	out := left{in: &in, t: full}
-	raw := tq.RawMatrix().Data
-	for i := range n {
-		for j := range i + 1 {
-			v := full[i*n+j] - raw[i*n+j] - raw[j*n+i]
-			full[i*n+j], full[j*n+i] = v, v
-			if lag := m.within[i*n+j]; lag >= 0 {
-				out.lag[lag] += v
-			}
-		}
-	}
-	for l := range out.lag {
-		out.lag[l] /= max(1, m.pairs[l])
-	}
-	return out
-}
-
-// noise returns QᵀSQ for the noise that the residuals show, averaged over the
-// correlations that explain them, how many independent cells show it, and its
-// reach.
-func (m *moments) noise() (in *mat.Dense, dof, reach float64, ok bool) {
-	if !(m.seen[0] > 0) {
-		return nil, 0, 0, false
-	}
-	own := m.left(func(i, j int) float64 {
-		if i == j {
-			return m.own[i]
-		}
-		return 0
-	})
-	type trial struct {
-		in     *mat.Dense
-		dof    float64
-		reach  float64
-		misfit float64
-	}
-	var tried []trial
-	try := func(shared *left, reach float64) {
-		a, b := m.match(&own, shared)
-		t := trial{in: mat.NewDense(m.p, m.p, nil)}
-		var lag [lagsKept]float64
-		var trace, square float64
-		add := func(f float64, l *left) {
-			var s mat.Dense
-			s.Scale(f, l.in)
-			t.in.Add(t.in, &s)
-			for k := range lag {
-				lag[k] += f * l.lag[k]
-			}
-		}
-		add(a, &own)
-		if shared != nil {
-			add(b, shared)
-			t.reach = reach * b * mat.Trace(shared.in) / mat.Trace(t.in)
-		}
-		for i, v := range own.t {
-			v *= a
-			if shared != nil {
-				v += b * shared.t[i]
-			}
-			square += v * v
-			if i%(m.n+1) == 0 {
-				trace += v
-			}
-		}
-		t.dof = trace * trace / square
-		for k := range lag {
-			e := (m.seen[k] - lag[k]) / m.seen[0]
-			t.misfit += e * e * m.weight(k)
-		}
-		tried = append(tried, t)
-	}
-	try(nil, 0)
-	for reach := 0.4; reach < 5; reach *= 1.35 {
-		for _, gaussian := range []bool{true, false} {
-			l := m.left(func(i, j int) float64 {
-				d := m.d[i*m.n+j] / reach
-				if gaussian {
-					return math.Exp(-d * d / 2)
+		m := noiseModel{cov: mat.NewSymDense(p, nil)}
+		var all, part float64
+		for i := range p {
+			for j := range i + 1 {
+				v := alone.At(i, j)
+				if mix > 0 {
+					v += mix * shared.At(i, j)
 				}
-				return math.Exp(-d / 1.5)
-			})
-			try(&l, reach)
+				m.cov.SetSym(i, j, quad*v)
+			}
+			all += m.cov.At(i, i)
+			if mix > 0 {
+				part += quad * mix * shared.At(i, i)
+			}
+		}
+		m.reach = reach * part / all
+		// The noise's size drops out with a prior even in its logarithm.
+		logs = append(logs, -logdet/2-t.dof/2*math.Log(quad))
+		t.models = append(t.models, m)
+		family = append(family, kind)
+	}
+	for k, c := range correlations {
+		for reach := c.least; reach <= c.most; reach *= c.times {
+			raw := make([]float64, n*n)
+			for i := range n {
+				for j := range i + 1 {
+					r := w[i] * w[j] * c.of(d[i*n+j]/reach)
+					raw[i*n+j], raw[j*n+i] = r, r
+				}
+			}
+			v := mat.NewDense(n, n, raw)
+			var av, shared mat.Dense
+			av.Mul(a, v)
+			shared.Mul(&av, a.T())
+			for i, t := range turns {
+				t.both(v, i)
+			}
+			line := straighten(v, p, e)
+			if k == 0 && reach == c.least {
+				add(-1, nil, line, 0, 0)
+			}
+			mix := leastMix
+			for range mixes {
+				add(k, &shared, line, mix, reach)
+				mix *= mixTimes
+			}
 		}
 	}
-	// Products of cells that are alike scatter as if there were only dof cells.
-	best := slices.MinFunc(tried, func(a, b trial) int { return cmp.Compare(a.misfit, b.misfit) })
-	chance := func(t trial) float64 {
-		return math.Exp((best.misfit - t.misfit) / 2 * best.dof / float64(m.n))
+	if len(logs) < 2 {
+		return t, false // residuals that are zero, or no numbers
 	}
-	in = mat.NewDense(m.p, m.p, nil)
-	sum := 0.0
-	for _, t := range tried {
-		sum += chance(t)
-	}
-	for _, t := range tried {
-		w := chance(t) / sum
-		t.in.Scale(w, t.in)
-		in.Add(in, t.in)
-		dof += w * t.dof
-		reach += w * t.reach
-	}
-	return in, dof, reach, true
+	t.weigh(logs, family)
+	return t, t.dof > 2
 }
 
-// weight of a lag: independent residuals of variance v have products that
-// scatter by v, and squares that scatter by √2 v.
-func (m *moments) weight(lag int) float64 {
-	if lag == 0 {
-		return m.pairs[0] / 2
-	}
-	return m.pairs[lag]
-}
+// trust is how far the likelihood tells one shared noise from another. Noise is
+// never quite any of those tried, so that all of the likelihood, 1, would be sure
+// of what the fit hides of it by details of what it leaves (0.3: by simulation, with
+// noise of three lengths that is none of them).
+const trust = 0.3
 
-// match returns how much of own and of shared noise explains the residuals, by
-// least squares over the lags, neither below zero.
-func (m *moments) match(own, shared *left) (a, b float64) {
-	var oo, os, ss, oy, sy float64
-	for k := range m.seen {
-		w := m.weight(k)
-		oo += w * own.lag[k] * own.lag[k]
-		oy += w * own.lag[k] * m.seen[k]
-		if shared != nil {
-			os += w * own.lag[k] * shared.lag[k]
-			ss += w * shared.lag[k] * shared.lag[k]
-			sy += w * shared.lag[k] * m.seen[k]
+// weigh gives each model its weight, from the logarithms of their likelihoods and
+// each model's correlation. Beforehand noise that cells share is as likely as that
+// they do not, and each of the correlations as the others.
+func (t *termNoise) weigh(logs []float64, family []int) {
+	best := floats.Max(logs)
+	var size [len(correlations) + 1]float64
+	for _, f := range family {
+		size[f+1]++
+	}
+	var none, shared, tempered float64
+	for i, f := range family {
+		w := math.Exp(logs[i] - best)
+		if f < 0 {
+			none = w
+			continue
 		}
+		w /= size[f+1] * float64(len(correlations))
+		shared += w
+		t.models[i].weight = math.Exp((logs[i]-best)*trust) / size[f+1]
+		tempered += t.models[i].weight
 	}
-	if shared == nil {
-		return max(oy/oo, 0), 0
+	for i, f := range family {
+		if f < 0 {
+			t.models[i].weight = none / (none + shared)
+			continue
+		}
+		t.models[i].weight *= shared / (none + shared) / tempered
 	}
-	det := oo*ss - os*os
-	a, b = (oy*ss-sy*os)/det, (sy*oo-oy*os)/det
-	switch {
-	case !(det > 1e-12*oo*ss) || b < 0:
-		return max(oy/oo, 0), 0
-	case a < 0:
-		return 0, max(sy/ss, 0)
-	}
-	return a, b
 }

@@ -89,7 +89,7 @@ func TestFlatnessOfPerfectFaces(t *testing.T) {
 				if length > 0 {
 					white, shared = 0.002, waves(rng, 0.02, length)
 				}
-				s, pl := ringFace(rng, 3000, 0, white, shared)
+				s, pl := ringFace(rng, 1500, 0, white, shared)
 				f := flatness(s, pl, nil)
 				require.True(t, f.ok)
 				if f.mm <= f.expanded {
@@ -169,9 +169,9 @@ func TestFlatnessOfAScrapIsNotGiven(t *testing.T) {
 	assert.False(t, flatness(&mesh.Scan{}, &segment.Plane{}, nil).ok)
 }
 
-// bore is one of radius 20, oval by the given half difference of radii, with
-// 0.02 mm of noise that points share over the given length.
-func bore(seed uint64, oval, length float64) (*mesh.Scan, *segment.Cylinder) {
+// bore is one of radius 20 and of a height, oval by the given half difference of
+// radii, with 0.02 mm of noise that points share over the given length.
+func bore(seed uint64, height, oval, length float64) (*mesh.Scan, *segment.Cylinder) {
 	rng := rand.New(rand.NewPCG(13, seed))
 	white, shared := 0.02, func(r3.Vector) float64 { return 0 }
 	if length > 0 {
@@ -179,13 +179,13 @@ func bore(seed uint64, oval, length float64) (*mesh.Scan, *segment.Cylinder) {
 	}
 	var pts []r3.Vector
 	for range 4000 {
-		a, h := 2*math.Pi*rng.Float64(), 12*rng.Float64()-6
+		a, h := 2*math.Pi*rng.Float64(), height*(rng.Float64()-0.5)
 		p := r3.Vector{X: 20 * math.Cos(a), Y: 20 * math.Sin(a), Z: h}
 		r := 20 + oval*math.Cos(2*a) + white*rng.NormFloat64() + shared(p)
 		pts = append(pts, r3.Vector{X: p.X * r / 20, Y: p.Y * r / 20, Z: h})
 	}
 	s, idx := scanOf(pts)
-	k := &segment.Cylinder{Region: segment.Region{Points: idx}, Arc: 360 * s1.Degree, Extent: [2]float64{-6, 6}}
+	k := &segment.Cylinder{Region: segment.Region{Points: idx}, Arc: 360 * s1.Degree, Extent: [2]float64{-height / 2, height / 2}}
 	k.Cylinder = fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}
 	return s, k
 }
@@ -196,18 +196,18 @@ func TestCylindricity(t *testing.T) {
 	zero, alike, oval := 0, 0, 0
 	const trials = 40 // 38 expected, standard deviation 1.4; 33 is 3.6 of them away
 	for i := range uint64(trials) {
-		s, k := bore(i, 0, 0)
+		s, k := bore(i, 12, 0, 0)
 		f := cylindricity(s, k, nil)
 		require.True(t, f.ok)
 		assert.Less(t, f.expanded, 0.02)
 		if f.mm <= f.expanded {
 			zero++
 		}
-		s, k = bore(i, 0, 5)
+		s, k = bore(i, 12, 0, 5)
 		if f = cylindricity(s, k, nil); f.ok && f.mm <= f.expanded {
 			alike++
 		}
-		s, k = bore(i, 0.05, 0)
+		s, k = bore(i, 12, 0.05, 0)
 		f = cylindricity(s, k, nil)
 		require.True(t, f.ok)
 		if math.Abs(f.mm-0.1) <= f.expanded {
@@ -218,9 +218,36 @@ func TestCylindricity(t *testing.T) {
 	assert.GreaterOrEqual(t, alike, 33, "noise shared over a quarter of the radius")
 	assert.GreaterOrEqual(t, oval, 33)
 
-	s, k := bore(1, 0, 0)
+	s, k := bore(1, 12, 0, 0)
 	k.Arc = 200 * s1.Degree
 	assert.False(t, cylindricity(s, k, nil).ok, "too little of it was seen")
+}
+
+// Noise that reaches over half the radius of a round bore, over three quarters and
+// over all of it is no form, in a shallow bore as in a deep one: zero is held in 95 %
+// of 60 trials or more, 57, standard deviation 1.7, bound 3.5 of them. An ovality of
+// 0.1 mm in it is held, too, told from the noise or said to be unclear.
+func TestCylindricityInLongNoise(t *testing.T) {
+	for _, height := range []float64{12, 40} {
+		for _, length := range []float64{10, 15, 20} {
+			round, oval := 0, 0
+			for i := range uint64(60) {
+				s, k := bore(100+i, height, 0, length)
+				f := cylindricity(s, k, nil)
+				require.True(t, f.ok)
+				if f.mm <= f.expanded {
+					round++
+				}
+				s, k = bore(200+i, height, 0.05, length)
+				if f = cylindricity(s, k, nil); math.Abs(f.mm-0.1) <= f.expanded {
+					oval++
+				}
+			}
+			t.Logf("%g mm high, noise over %g mm: holds zero in %d, an ovality in %d of 60", height, length, round, oval)
+			assert.GreaterOrEqual(t, round, 51)
+			assert.GreaterOrEqual(t, oval, 51)
+		}
+	}
 }
 
 func BenchmarkForm(b *testing.B) {
@@ -231,7 +258,7 @@ func BenchmarkForm(b *testing.B) {
 			flatness(s, pl, nil)
 		}
 	})
-	s, k := bore(1, 0, 0)
+	s, k := bore(1, 12, 0, 0)
 	b.Run("bore", func(b *testing.B) {
 		for b.Loop() {
 			cylindricity(s, k, nil)

@@ -43,13 +43,7 @@ func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float6
 	}
 	span, low, high := rangeOf(rows, fit.b[free:], extra)
 	m := len(rows[0])
-	cov := mat.NewSymDense(m, nil)
-	for i := range m {
-		for j := range i + 1 {
-			cov.SetSym(i, j, fit.cov.At(free+i, free+j))
-		}
-	}
-	mean, limit, ok := noiseRange(rows, cov, fit.dof)
+	mean, limit, ok := noiseRange(rows, &fit.noise, free)
 	if !ok {
 		return formOf{}
 	}
@@ -57,13 +51,19 @@ func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float6
 	for k := range m {
 		g.SetVec(k, rows[high][k]-rows[low][k])
 	}
-	v := mat.Inner(g, cov, g)
+	v := mat.Inner(g, last(fit.noise.mean(), free), g)
 	u := math.Sqrt(max(coverage*coverage*v, limit*limit-mean))
 	out := formOf{mm: math.Sqrt(max(0, span*span-mean)), expanded: u, ok: u > 0}
-	if fit.reach > most && out.mm > u {
+	if fit.noise.reach() > most && out.mm > u {
 		out.expanded, out.orNoise = out.mm, true
 	}
 	return out
+}
+
+// slowTerms are the terms fitted to the cells, and what noise does to them.
+type slowTerms struct {
+	b     []float64
+	noise termNoise
 }
 
 // slowFit fits the terms, and tells by how much each cell strays from them, where
@@ -71,19 +71,21 @@ func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float6
 func slowFit(cells []cell, away func(a, b cell) float64, basis func(u, v float64) []float64) (fit slowTerms, stray []float64, ok bool) {
 	terms := len(basis(0, 0))
 	stray = make([]float64, len(cells))
-	use := cells
+	use, fitted := cells, cells
+	var x, inverse *mat.Dense
+	var y []float64
 	for range 4 {
+		fitted = use
 		n := len(use)
 		if n < cellsLeast*terms {
 			return fit, nil, false
 		}
-		x := mat.NewDense(n, terms, nil)
-		y := make([]float64, n)
+		x, y = mat.NewDense(n, terms, nil), make([]float64, n)
 		for i, c := range use {
 			x.SetRow(i, basis(c.u, c.v))
 			y[i] = c.mean
 		}
-		if fit, ok = slowLeast(x, y, use, away); !ok {
+		if fit.b, inverse, ok = slowLeast(x, y); !ok {
 			return fit, nil, false
 		}
 		// Scatter of the cells, from the middle of the residuals so that a dent
@@ -115,7 +117,32 @@ func slowFit(cells []cell, away func(a, b cell) float64, basis func(u, v float64
 		}
 		use = kept
 	}
-	return fit, stray, true
+	fit.noise, ok = noiseOfTerms(x, inverse, y, fitted, away)
+	return fit, stray, ok
+}
+
+// slowLeast fits y = X b by least squares and returns b and the matrix A of b = A y,
+// R⁻¹Qᵀ.
+func slowLeast(x *mat.Dense, y []float64) (b []float64, a *mat.Dense, ok bool) {
+	_, p := x.Dims()
+	var qr mat.QR
+	qr.Factorize(x)
+	var q, r, inv mat.Dense
+	qr.QTo(&q)
+	qr.RTo(&r)
+	if inv.Inverse(r.Slice(0, p, 0, p)) != nil {
+		return nil, nil, false // singular, or nearly so
+	}
+	a = &mat.Dense{}
+	a.Mul(&inv, q.Slice(0, len(y), 0, p).T())
+	var v mat.VecDense
+	v.MulVec(a, mat.NewVecDense(len(y), y))
+	return v.RawVector().Data, a, true
+}
+
+// last is the block of cov from row and column free on.
+func last(cov *mat.SymDense, free int) *mat.SymDense {
+	return cov.SliceSym(free, cov.SymmetricDim()).(*mat.SymDense)
 }
 
 // rangeOf returns the range of rows times b, and extra where given, and which
@@ -141,21 +168,30 @@ func rangeOf(rows [][]float64, b, extra []float64) (span float64, low, high int)
 }
 
 // noiseRange returns the mean square and the 95 % point of the range of rows
-// times b where b is nothing but noise of the given covariance.
-func noiseRange(rows [][]float64, cov *mat.SymDense, dof float64) (mean, limit float64, ok bool) {
-	m := cov.SymmetricDim()
-	var chol mat.Cholesky
-	if !chol.Factorize(cov) {
-		return 0, 0, false
-	}
-	var l mat.TriDense
-	chol.LTo(&l)
+// times the terms from free on, where these are nothing but noise. Each model of
+// the noise has as many of the draws as it is likely.
+func noiseRange(rows [][]float64, noise *termNoise, free int) (mean, limit float64, ok bool) {
+	m := len(rows[0])
 	rng := rand.New(rand.NewPCG(1, uint64(m))) // always the same draws: part of the formula
-	chi2 := distuv.ChiSquared{K: dof, Src: rng}
+	chi2 := distuv.ChiSquared{K: noise.dof, Src: rng}
 	spans := make([]float64, chances)
 	z, b := make([]float64, m), make([]float64, m)
+	var l mat.TriDense
+	model, upTo := -1, 0.0
 	for i := range spans {
-		wide := math.Sqrt(dof / chi2.Rand())
+		for at := (float64(i) + 0.5) / chances; at > upTo && model+1 < len(noise.models); {
+			model++
+			upTo += noise.models[model].weight
+			if at > upTo {
+				continue
+			}
+			var chol mat.Cholesky
+			if !chol.Factorize(last(noise.models[model].cov, free)) {
+				return 0, 0, false
+			}
+			chol.LTo(&l)
+		}
+		wide := math.Sqrt(1 / chi2.Rand())
 		for k := range m {
 			z[k] = rng.NormFloat64()
 			b[k] = 0
