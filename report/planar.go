@@ -11,6 +11,8 @@ type planar struct {
 	s   float64
 	dof float64 // of Student's t; 0: normal
 	ray [rays]struct{ a, b float64 }
+	// centred is the reach of no distance, once it was asked for; 0: not yet.
+	centred float64
 }
 
 // rays is how many directions an integral over a turn takes.
@@ -97,11 +99,14 @@ func (p *planar) reach(a float64) float64 {
 	if a > 0 {
 		return root(miss, a, a+p.reach(0), 1e-4*p.s) // |a + e| ≤ a + |e|
 	}
-	hi := 3 * p.s
-	for miss(hi) < 0 {
-		hi *= 2
+	if p.centred == 0 {
+		hi := 3 * p.s
+		for miss(hi) < 0 {
+			hi *= 2
+		}
+		p.centred = root(miss, 0, hi, 1e-4*p.s)
 	}
-	return root(miss, 0, hi, 1e-4*p.s)
+	return p.centred
 }
 
 // least is the smallest distance off that a place found at r may be, with 97.72 %:

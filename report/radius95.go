@@ -24,7 +24,8 @@ const coverageCentre = 2.45
 //
 //	P(R) = 1/2π ∫ 1 - exp(-R² / 2(s1² cos²t + s2² sin²t)) dt
 //
-// which the trapezium rule integrates to rounding over a period; R by bisection.
+// which the trapezium rule integrates to rounding over a period; R by Newton's
+// method, from between those two.
 func radius95(c [2][2]float64) float64 {
 	all := covariance(c)
 	v1, _ := all.largest()
@@ -33,25 +34,27 @@ func radius95(c [2][2]float64) float64 {
 		return 0
 	}
 	const steps = 128 // over a quarter period
-	inside := func(radius float64) float64 {
-		sum := 0.0
-		for i := range steps {
-			t := (float64(i) + 0.5) * math.Pi / 2 / steps
-			sin, cos := math.Sincos(t)
-			sum += 1 - math.Exp(-radius*radius/(2*(v1*cos*cos+v2*sin*sin)))
-		}
-		return sum / steps
+	var v [steps]float64
+	for i := range v {
+		sin, cos := math.Sincos((float64(i) + 0.5) * math.Pi / 2 / steps)
+		v[i] = v1*cos*cos + v2*sin*sin
 	}
 	s := math.Sqrt(v1)
-	lo, hi := 1.9*s, 2.5*s
-	for range 60 {
-		if mid := (lo + hi) / 2; inside(mid) < 0.95 {
-			lo = mid
-		} else {
-			hi = mid
+	r := s * (1.96 + 0.4877*v2/v1)
+	for range 20 {
+		miss, slope := 0.05, 0.0
+		for _, v := range v {
+			beyond := math.Exp(-r*r/(2*v)) / steps
+			miss -= beyond
+			slope += r / v * beyond
+		}
+		step := miss / slope // of P - 0.95
+		r = min(max(r-step, 1.9*s), 2.5*s)
+		if math.Abs(step) < 1e-13*s {
+			break
 		}
 	}
-	return (lo + hi) / 2
+	return r
 }
 
 // studentRadius95 is radius95 of a centre that has the distribution of Student with
