@@ -20,8 +20,8 @@
 //     edges, so that a rim reads large; the width of the rounding is fitted to
 //     all rims together and its effect taken off (profile.go), off walls too,
 //     which the same smoothing moves inward (wall.go). Gaps in the scan
-//     do not turn down; corners and notches go on to other edges. On a
-//     cloud, by a round disc of the face without points (disc.go).
+//     do not turn down; corners and notches go on to other edges. Where a gap runs
+//     into the hole an arc of its rim tells (rimarc.go). On a cloud, by a round disc of the face without points (disc.go).
 //   - By both, where the wall was seen in part, the rim agrees with it and makes it
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the

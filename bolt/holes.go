@@ -238,6 +238,7 @@ func (f *finder) findRims(ctx context.Context) error {
 				found[k] = append(found[k], &c)
 			}
 		}
+		found[k] = append(found[k], f.rimArcs(fc, b, found[k])...)
 	})
 	if err != nil {
 		return err

@@ -174,7 +174,8 @@ func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (arcSeries, float6
 
 // fitEdges refits rims of one scan with a shared edge width: it replaces each
 // rim's circle and series, and widens its radius by what the width leaves
-// open. Rims that the profile does not fit keep theirs.
+// open. Rims that the profile does not fit keep theirs, with an uncertainty as large as
+// the width, if most of them was seen; else they are the edges of gaps, mostly, and dropped.
 func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	if len(rims) == 0 {
 		return nil
@@ -256,7 +257,15 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 			e, ok = fitEdge(pts[k], e.x, e.y, e.r, w, limit, 1e-8)
 			e.series, e.scale = edgeSeries(pts[k], e, w, limit)
 		}
-		if !ok || len(e.series.y) < 12 {
+		least := 12
+		if c.part { // three quarters of what was seen
+			least = min(least, int(0.75*c.window.half/math.Pi*arcBins))
+		}
+		if !ok || len(e.series.y) < least {
+			if !f.grain.drawn() && c.window.half == 0 || c.part {
+				c.extraR = w // it is rounded all the same
+				c.dropped = c.part || c.series.arc() < 5*math.Pi/3
+			}
 			continue
 		}
 		// The profile is at home on a third of the circle at least, or it is none.

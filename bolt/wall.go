@@ -23,6 +23,7 @@ type candidate struct {
 	arc     float64 // seen by wall and rim together, rad; 0: the series'
 	points  int
 	window  window
+	part    bool // a rim of which only the window was seen
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
 	rimR   float64 // of the rim as it reads, before its rounding was allowed for
