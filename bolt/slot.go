@@ -75,10 +75,17 @@ func (f *finder) findSlots(ctx context.Context) error {
 	return err
 }
 
-// takeSlot adds the slot, instead of holes, unless the hollow holds a stud or a slot.
+// mostEnd is the most of a circle, rad, that the wall of a slot's end shows: half of
+// it, and what the beginning of the flanks may add.
+const mostEnd = 200 * math.Pi / 180
+
+// takeSlot adds the slot, instead of holes, unless the hollow holds a stud or a slot,
+// or, where but its rim is a slot's, a wall that goes too far round for one's end: then
+// the rim is that of a gap in the scan beside a hole.
 func (f *finder) takeSlot(s slot, h hollow) {
 	in := func(c *candidate) bool { return c.face == s.ends[0].face && h.has(c.x, c.y) }
-	if slices.ContainsFunc(f.studs, in) ||
+	round := func(c *candidate) bool { return in(c) && s.ends[0].from == Rim && c.series.arc() > mostEnd }
+	if slices.ContainsFunc(f.studs, in) || slices.ContainsFunc(f.holes, round) ||
 		slices.ContainsFunc(f.slots, func(s *slot) bool { return in(s.ends[0]) || in(s.ends[1]) }) {
 		return
 	}
@@ -199,7 +206,8 @@ func (f *finder) gatherRound(fc *face, o *outline, band float64) wallPoints {
 }
 
 // slotByRim measures the slot in a hollow by its rim on a mesh. All round, it must
-// turn down as the rim of a hole does.
+// turn down as the rim of a hole does; the brink of a gap lies at the face's height
+// and is left out.
 func (f *finder) slotByRim(fc *face, h hollow, b *brink) (slot, bool) {
 	g := f.grain
 	o := outline{h.long, h.r}
@@ -212,7 +220,7 @@ func (f *finder) slotByRim(fc *face, h hollow, b *brink) (slot, bool) {
 	for range 3 {
 		idx, pts = nil, nil
 		b.grid.within(o.x, o.y, o.half+o.r+band, func(i int32) {
-			if d, _, _ := o.off(b.pts[i]); math.Abs(d) <= band {
+			if d, _, _ := o.off(b.pts[i]); math.Abs(d) <= band && (g.drawn() || b.drop[i] < -0.5*g.sink()) {
 				idx = append(idx, i)
 			}
 		})

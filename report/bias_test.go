@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/bolt"
 	"spotface/mesh/scansim"
 	"spotface/report"
 )
@@ -18,7 +19,7 @@ import (
 type bias struct {
 	diameter, along, across float64 // sums: error, and of the centre toward the gap and square to it, mm
 	square, away            float64 // sums of squares: of the diameter's error, of the centre's distance, mm²
-	n, holes                int
+	n, holes, slots         int
 }
 
 const biasHoles = 4
@@ -56,6 +57,9 @@ func (c *bias) add(tb testing.TB, seed uint64, walls bool) {
 	require.NoError(tb, err)
 	c.holes += biasHoles
 	for _, h := range rep.Holes {
+		if h.Kind == string(bolt.Slot) {
+			c.slots++
+		}
 		centre := r3.Vector{X: h.Centre[0], Y: h.Centre[1], Z: h.Centre[2]}
 		for _, t := range truth.Holes {
 			off := centre.Sub(t.Centre)
@@ -108,6 +112,20 @@ func TestBiasOfRoundedRims(t *testing.T) {
 		assert.GreaterOrEqual(t, c.n, least, "walls %v: holes found", walls)
 		assert.Less(t, math.Abs(c.diameter)/float64(c.n), most+3.3*scatter, "walls %v", walls)
 		assert.Less(t, c.centre(), 0.002+3.9*away/math.Sqrt(float64(c.n)), "walls %v", walls)
+	}
+}
+
+// The gap in the scan beside a hole has a brink too, and with it the hole's looks
+// long: these were called slots by it.
+func TestGapBesideAHoleIsNoSlot(t *testing.T) {
+	for _, part := range []struct {
+		seed  uint64
+		walls bool
+	}{{1021, false}, {1040, true}, {1078, true}} {
+		var c bias
+		c.add(t, part.seed, part.walls)
+		assert.Zero(t, c.slots)
+		assert.Equal(t, c.holes, c.n, "holes found")
 	}
 }
 
