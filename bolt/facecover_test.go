@@ -31,18 +31,22 @@ func (p *coverPart) layFace(t testing.TB) {
 	require.True(t, p.heights.Factorize(v))
 }
 
-// waves is what a face drawn with the noise tells of it.
-func (p *coverPart) waves(t testing.TB, rng *rand.Rand) waves {
-	if p.heights == nil {
-		return waves{}
-	}
+// drawFace draws the face's heights with the noise.
+func (p *coverPart) drawFace(rng *rand.Rand) *face {
 	z := mat.NewVecDense(len(p.face.pts), nil)
 	for i := range p.face.pts {
 		z.SetVec(i, coverSigma*rng.NormFloat64())
 	}
 	z.MulVec(p.heights.RawU().T(), z)
-	f := face{pts: p.face.pts, height: z.RawVector().Data}
-	w, err := wavesOf(t.Context(), &f, grain{noise: coverSigma, spacing: 0.5}, 1)
+	return &face{pts: p.face.pts, height: z.RawVector().Data}
+}
+
+// waves is what a face drawn with the noise tells of it.
+func (p *coverPart) waves(t testing.TB, rng *rand.Rand) waves {
+	if p.heights == nil {
+		return waves{}
+	}
+	w, err := wavesOf(t.Context(), p.drawFace(rng), grain{noise: coverSigma, spacing: 0.5}, 1)
 	require.NoError(t, err)
 	return w
 }

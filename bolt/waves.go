@@ -18,7 +18,8 @@ import (
 //	C(d) = Σ a_m exp(-d²/2L_m²),  a_m ≥ 0,  and what is white,
 //
 // and walls and rims are taken to have noise of the same shape, not of the same
-// size. True waviness of the face counts as noise, on the safe side.
+// size. True waviness of the face counts as noise, on the safe side; that it is bent as
+// a whole does not.
 
 // waves is the shape of noise along a surface: kernels of length L, mm, whose
 // shares add up to 1. None if it is white, or not known.
@@ -49,21 +50,18 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	}
 	var pts []r3.Vector
 	var height []float64
-	var mean float64
 	n := min(sample, len(f.pts))
 	for k := range n {
 		i := k * len(f.pts) / n
 		if math.Abs(f.height[i]) < 5*g.noise {
 			pts = append(pts, r3.Vector{X: f.pts[i][0], Y: f.pts[i][1]})
 			height = append(height, f.height[i])
-			mean += f.height[i]
 		}
 	}
-	mean /= float64(len(pts))
+	unbend(pts, height)
 	var variance float64
-	for i := range height {
-		height[i] -= mean
-		variance += height[i] * height[i] / float64(len(pts))
+	for _, h := range height {
+		variance += h * h / float64(len(pts))
 	}
 	const bins, rows = 24, 100
 	parts := make([]*fit.Covariogram, (len(pts)+rows-1)/rows)
