@@ -168,15 +168,34 @@ func centreCovariance(holes []Hole) covariance {
 		for a := range 2 {
 			for b := range 2 {
 				c[2*i+a][2*i+b] = h.CentreCov[a][b]
-				for j, o := range holes {
-					if j != i && h.shared != 0 && o.shared == h.shared {
-						c[2*i+a][2*j+b] = h.common[a] * o.common[b]
-					}
+			}
+		}
+		for j, o := range holes {
+			if j == i {
+				continue
+			}
+			both := CommonError(h, o)
+			for a := range 2 {
+				for b := range 2 {
+					c[2*i+a][2*j+b] = both[a][b]
 				}
 			}
 		}
 	}
 	return c
+}
+
+// CommonError is the covariance, mm², of the centres of two different holes, along
+// fit.Frame of the one's axis and of the other's: what they have of a radius that
+// both were fitted with, zero where they share none.
+func CommonError(a, b Hole) [2][2]float64 {
+	if a.shared == 0 || a.shared != b.shared {
+		return [2][2]float64{}
+	}
+	return [2][2]float64{
+		{a.common[0] * b.common[0], a.common[0] * b.common[1]},
+		{a.common[1] * b.common[0], a.common[1] * b.common[1]},
+	}
 }
 
 // of returns aᵀ C b.

@@ -5,6 +5,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"spotface/bolt"
 	"spotface/fit"
 	"spotface/report/budget"
 )
@@ -42,7 +43,7 @@ type found struct {
 // centre where the frame has no bore), on the planned pitch circle, the whole
 // pattern turned to its best fit.
 func (c *checker) circlePositions(p *PlanCircle, k *BoltCircle, name func(string) Result) {
-	places := &ringPlaces{axis: k.Axis.R3(), centre: k.Centre.R3(), own: true, radius: k.PitchDiameter / 2, factor: c.lengths.factor}
+	places := &ringPlaces{axis: k.Axis.R3(), centre: k.Centre.R3(), own: true, radius: k.PitchDiameter / 2, factor: c.lengths.factor, common: bolt.CommonError}
 	if p.PitchDiameter != nil {
 		places.radius = p.PitchDiameter.Nominal / 2
 	}

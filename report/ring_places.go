@@ -19,17 +19,17 @@ type ringPlaces struct {
 	factor  float64 // of lengths as scanned
 	holes   []*Hole
 	nominal []float64 // degrees
+	// common is what two different holes' errors have in common.
+	common func(a, b bolt.Hole) [2][2]float64
 }
 
 // found returns how far each hole is from its place. The holes themselves turn the
 // pattern, and centre it where there is no bore, so a hole's own error is in part
-// taken along: covariances by central differences, all holes' errors independent.
+// taken along, and holes that share a radius err together: covariances by central
+// differences.
 func (p *ringPlaces) found() []found {
 	n := len(p.holes)
-	bolts := make([]bolt.Hole, n)
-	for i, h := range p.holes {
-		bolts[i] = h.asBolt()
-	}
+	bolts := boltsOf(p.holes)
 	off, centre := p.off(bolts)
 	e1, e2 := fit.Frame(p.axis)
 	out := make([]found, n)
@@ -37,11 +37,11 @@ func (p *ringPlaces) found() []found {
 		from := bolts[i].Centre.Sub(centre)
 		out[i] = found{hole: h, off: off[i], from: [2]float64{from.Dot(e1), from.Dot(e2)}}
 	}
-	const step = 1e-3 // mm
+	const step = 1e-3                // mm
+	by := make([][2][][2]float64, n) // of all holes' places by a coordinate of each
 	for j := range bolts {
 		b := &bolts[j]
 		was := b.Centre
-		var by [2][][2]float64 // of all holes' places by one coordinate of this one
 		x, y := fit.Frame(b.Axis)
 		for k, way := range []r3.Vector{x, y} {
 			b.Centre = was.Add(way.Mul(step))
@@ -52,12 +52,20 @@ func (p *ringPlaces) found() []found {
 			for i := range up {
 				up[i][0], up[i][1] = (up[i][0]-down[i][0])/(2*step), (up[i][1]-down[i][1])/(2*step)
 			}
-			by[k] = up
+			by[j][k] = up
 		}
-		for i := range out {
-			for k := range 2 {
-				for l := range 2 {
-					out[i].cov.add(b.CentreCov[k][l], by[k][i], by[l][i])
+	}
+	for j, a := range bolts {
+		for m, b := range bolts {
+			c := a.CentreCov
+			if j != m {
+				c = p.common(a, b)
+			}
+			for i := range out {
+				for k := range 2 {
+					for l := range 2 {
+						out[i].cov.add(c[k][l], by[j][k][i], by[m][l][i])
+					}
 				}
 			}
 		}
@@ -90,4 +98,12 @@ func (p *ringPlaces) off(holes []bolt.Hole) (off [][2]float64, centre r3.Vector)
 		off[i] = [2]float64{off[i][0]*p.factor - p.radius*cos, off[i][1]*p.factor - p.radius*sin}
 	}
 	return off, centre
+}
+
+func boltsOf(holes []*Hole) []bolt.Hole {
+	out := make([]bolt.Hole, len(holes))
+	for i, h := range holes {
+		out[i] = h.asBolt()
+	}
+	return out
 }
