@@ -170,11 +170,11 @@ func noiseOfTerms(x *mat.Dense, a *mat.Dense, y []float64, cells []cell, away fu
 	return t, t.dof > 2
 }
 
-// trust is how far the likelihood tells one shared noise from another. Noise is
-// never quite any of those tried, so that all of the likelihood, 1, would be sure
-// of what the fit hides of it by details of what it leaves (0.3: by simulation, with
-// noise of three lengths that is none of them).
-const trust = 0.3
+// trust is how far the likelihood tells one shared noise from another: as if there
+// were so many independent cells. Noise is never quite any of those tried, so that
+// all of the likelihood would be sure of what the fit hides of it by details of what
+// it leaves (12: by simulation, with noise of three lengths that is none of them).
+const trust = 12
 
 // weigh gives each model its weight, from the logarithms of their likelihoods and
 // each model's correlation. Beforehand noise that cells share is as likely as that
@@ -194,7 +194,7 @@ func (t *termNoise) weigh(logs []float64, family []int) {
 		}
 		w /= size[f+1] * float64(len(correlations))
 		shared += w
-		t.models[i].weight = math.Exp((logs[i]-best)*trust) / size[f+1]
+		t.models[i].weight = math.Exp((logs[i]-best)*min(1, trust/t.dof)) / size[f+1]
 		tempered += t.models[i].weight
 	}
 	for i, f := range family {
