@@ -21,14 +21,15 @@
 //     all rims together and its effect taken off (profile.go), off walls too,
 //     which the same smoothing moves inward (wall.go). Gaps in the scan
 //     do not turn down; corners and notches go on to other edges. Where a gap runs
-//     into the hole an arc of its rim tells (rimarc.go). On a cloud, by a round disc of the face without points (disc.go).
+//     into the hole an arc of its rim tells (rimarc.go). On a cloud, by a round
+//     disc of the face without points (disc.go).
 //   - By both, where the wall was seen in part, the rim agrees with it and makes it
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the
 //     residuals along the circumference, from what equal holes differ by, and
 //     from the face (effective.go, waves.go); every covariance knows it.
-//   - A slot is found in a long hollow of a face and measured by its two ends, each
-//     like a hole (slot.go).
+//   - A slot is found in a long hollow of a face, or between two walls, and measured
+//     by its two ends, each like a hole (slot.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).
 //
 // What it does not do: holes on faces that are not flat; slots of a cloud without

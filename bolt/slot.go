@@ -34,21 +34,17 @@ func (w window) has(dx, dy float64) bool {
 	return w.half == 0 || math.Abs(wrapHalf(math.Atan2(dy, dx)-w.at)) <= w.half
 }
 
-// findSlots looks for slots in the long hollows of every face, and in those whose
-// wall a circle left much of out: of a short slot it leaves out the ends.
+// findSlots looks for slots in the long hollows of every face, in those whose wall a
+// circle left much of out (of a short slot it leaves out the ends), and between walls
+// that are no holes'.
 func (f *finder) findSlots(ctx context.Context) error {
-	type place struct {
-		fc  *face
-		rim *brink // nil where a rim does not count
-		hollow
-	}
-	var places []place
+	var places []slotPlace
 	for k, fc := range f.faces {
 		for _, h := range f.hollows[k] {
 			if h.long.half == 0 || h.r < 1.5*f.grain.spacing && !f.grain.drawn() {
 				continue
 			}
-			p := place{fc: fc, hollow: h}
+			p := slotPlace{fc: fc, hollow: h}
 			if f.scan.IsMesh() {
 				p.rim = &f.brinks[k]
 			}
@@ -57,9 +53,10 @@ func (f *finder) findSlots(ctx context.Context) error {
 	}
 	for _, c := range f.holes {
 		if h, ok := f.short(c); ok {
-			places = append(places, place{fc: c.face, hollow: h})
+			places = append(places, slotPlace{fc: c.face, hollow: h})
 		}
 	}
+	places = append(places, f.betweenWalls()...)
 	found, ok := make([]slot, len(places)), make([]bool, len(places))
 	err := eachOf(ctx, len(places), f.jobs, func(k int) {
 		p := &places[k]
