@@ -30,7 +30,7 @@ func (s *searcher) accept(sup *support) bool {
 		arc := arcOf(pts, sup.p, sup.a)
 		t := sup.sin / sup.cos
 		mid := (lo + hi) / 2 * t
-		if sup.sin < 0.07 || sup.cos < 0.14 { // as good as a cylinder or a plane
+		if sup.extreme() {
 			return false
 		}
 		if mid < s.leastWidth(1.5, 2.5) || bandWidth(pts, sup.p, sup.a)/sup.cos < s.leastWidth(1.8, 4) || !s.bends(mid, arc) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {

@@ -11,24 +11,24 @@ import (
 // axis is a line that surfaces of revolution may share.
 type axis struct{ p, a r3.Vector }
 
-// axes returns the axes of the cylinders found, each once, by its largest.
+// axes returns the axes of the cylinders and cones found, each once, by its largest.
 func axes(surfs []surf, found []support, near float64) []axis {
-	type cylinder struct {
+	type round struct {
 		*shape
 		size float64
 	}
-	var all []cylinder
+	var all []round
 	for i := range surfs {
-		if f := &surfs[i]; f.kind == cylinderKind {
-			all = append(all, cylinder{&f.shape, float64(f.count)})
+		if f := &surfs[i]; f.kind == cylinderKind || f.kind == coneKind {
+			all = append(all, round{&f.shape, float64(f.count)})
 		}
 	}
 	for i := range found {
-		if f := &found[i]; f.kind == cylinderKind {
-			all = append(all, cylinder{&f.shape, float64(len(f.nodes))})
+		if f := &found[i]; f.kind == cylinderKind || f.kind == coneKind {
+			all = append(all, round{&f.shape, float64(len(f.nodes))})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b cylinder) int { return cmp.Compare(b.size, a.size) })
+	slices.SortStableFunc(all, func(a, b round) int { return cmp.Compare(b.size, a.size) })
 	var out []axis
 	for _, s := range all {
 		if !slices.ContainsFunc(out, func(x axis) bool {
@@ -48,8 +48,8 @@ type meridian struct {
 	h, l, phi float64
 }
 
-// coaxial looks among the free nodes for narrow surfaces of revolution about
-// an axis that is known already: chamfers, countersinks, steps. A short patch
+// coaxial looks among the free nodes for narrow surfaces of revolution about an axis
+// that is known already: chamfers, countersinks, steps, ring faces. A short patch
 // of such a strip says little; all of it together, much. In the meridian half
 // plane it is a straight line l cos phi + h sin phi = c.
 func (s *searcher) coaxial(x axis, minNodes int) {
@@ -109,12 +109,30 @@ func (s *searcher) coaxial(x axis, minNodes int) {
 	}
 }
 
+// lineAbout is the surface about x whose meridian is l cos + h sin = c.
+func lineAbout(x axis, sin, cos, c float64) shape {
+	switch {
+	case sin == 0:
+		return shape{kind: cylinderKind, p: x.p, a: x.a, r: math.Abs(c)}
+	case cos == 0:
+		return shape{kind: planeKind, p: x.p.Add(x.a.Mul(c / sin)), a: x.a}
+	}
+	s := shape{kind: coneKind, p: x.p.Add(x.a.Mul(c / sin)), a: x.a, sin: math.Abs(sin), cos: math.Abs(cos)}
+	// The normal of a cone seen from outside leans away from where it opens.
+	if (sin > 0) == (cos > 0) {
+		s.a = x.a.Mul(-1)
+	}
+	return s
+}
+
 // lines takes the most populated offsets c among nodes of one direction and
 // grows each.
 func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 	sin, cos := math.Sincos(phi)
-	if math.Abs(sin) < 0.1 || math.Abs(cos) < 0.1 {
-		return // a cylinder or a plane: the general search finds those
+	if math.Abs(sin) < 0.1 { // a cylinder
+		sin, cos = 0, math.Copysign(1, cos)
+	} else if math.Abs(cos) < 0.1 { // a plane
+		sin, cos = math.Copysign(1, sin), 0
 	}
 	slices.SortFunc(in, func(a, b meridian) int {
 		ca, cb := a.l*cos+a.h*sin, b.l*cos+b.h*sin
@@ -151,13 +169,7 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 			c += (m.l*cos + m.h*sin) / float64(count)
 			seeds = append(seeds, m.node)
 		}
-		sh := shape{kind: coneKind, p: x.p.Add(x.a.Mul(c / sin)), sin: math.Abs(sin), cos: math.Abs(cos)}
-		// The normal of a cone seen from outside leans away from where it opens.
-		if (sin > 0) == (cos > 0) {
-			sh.a = x.a.Mul(-1)
-		} else {
-			sh.a = x.a
-		}
+		sh := lineAbout(x, sin, cos, c)
 		starts = append(starts, start{sh, seeds})
 		in = append(in[:best:best], in[best+count:]...)
 	}
@@ -171,9 +183,28 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 		if taken { // what it may grow over is less by now
 			grow(s.ws[0], k)
 		}
-		if ok[k] && len(sups[k].nodes) >= minNodes && s.accept(&sups[k]) {
-			s.keep(&sups[k])
+		if ok[k] && len(sups[k].nodes) >= minNodes && s.acceptAbout(x, &sups[k]) {
+			sup := s.yield(sups[k])
+			s.keep(&sup)
 			taken = true
 		}
 	}
+}
+
+// acceptAbout is accept for what is found about a known axis: there a plane may be a
+// narrow ring.
+func (s *searcher) acceptAbout(x axis, sup *support) bool {
+	if sup.kind != planeKind || math.Abs(sup.a.Dot(x.a)) < 0.99 {
+		return s.accept(sup)
+	}
+	pts := s.positions(sup.nodes)
+	off := make([]float64, len(pts))
+	for k, q := range pts {
+		v := q.Sub(x.p)
+		off[k] = v.Sub(x.a.Mul(v.Dot(x.a))).Norm()
+	}
+	cut := len(off) / 20
+	lo, hi := quantiles(off, cut, len(off)-1-cut)
+	width := (hi - lo) / 0.9
+	return width >= s.leastWidth(2, 4) && s.dense(sup, arcOf(pts, x.p, x.a)*(lo+hi)/2*width)
 }

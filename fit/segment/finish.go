@@ -160,6 +160,9 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 			return
 		}
 		out.shape = fromCone(cf.Cone)
+		if out.extreme() {
+			return // all its points show it to be a slice of something else
+		}
 		lo, hi := along(all, cf.Apex, cf.Axis)
 		arc := arcOf(all, cf.Apex, cf.Axis)
 		s.Cones = append(s.Cones, Cone{Region: Region{Points: ps}, ConeFit: cf, Internal: f.side < 0,

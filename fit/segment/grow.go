@@ -2,6 +2,7 @@ package segment
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -20,6 +21,9 @@ type worker struct {
 
 	seen  []int32
 	stamp int32
+	marks []int32 // of core
+	mark  int32
+	inner []int32
 	pat   patch
 	hyp   []shape
 	pts   []r3.Vector
@@ -121,6 +125,27 @@ func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int, o
 	return out, score
 }
 
+// core returns the nodes of a support all of whose neighbours are in it, if these are
+// between a fifth and three quarters: along the edges of a narrow strip the bend of a
+// rounded edge is in the band, too. A wide surface is not moved by it, and whether it
+// strays toward its border is to be seen.
+func (w *worker) core(ns []int32) []int32 {
+	w.mark++
+	for _, i := range ns {
+		w.marks[i] = w.mark
+	}
+	w.inner = w.inner[:0]
+	for _, i := range ns {
+		if !slices.ContainsFunc(w.g.of(i), func(j int32) bool { return j >= 0 && w.marks[j] != w.mark }) {
+			w.inner = append(w.inner, i)
+		}
+	}
+	if 5*len(w.inner) < len(ns) || len(w.inner) < 30 || 4*len(w.inner) > 3*len(ns) {
+		return ns
+	}
+	return w.inner
+}
+
 // sample returns about count of the nodes' positions, evenly over the list.
 func (w *worker) sample(ns []int32, count int) []r3.Vector {
 	w.pts = w.pts[:0]
@@ -152,6 +177,9 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		full := len(ns) >= room
 		done := !full && len(ns) <= size+size/50 || room >= limit && full || step > 12
 		size = len(ns)
+		if w.known || limit > trialLimit {
+			ns = w.core(ns)
+		}
 		pts := w.sample(ns, samples)
 		next, ok := sup.shape.refit(pts)
 		if !ok {

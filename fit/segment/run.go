@@ -201,6 +201,7 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 	if err := r.leave(ctx, n, sr.smooth); err != nil {
 		return nil, err
 	}
+	old := 0 // surfaces whose axes were looked about
 	for _, pass := range [...]struct{ nodes, trials int }{{1000, 256}, {200, 1024}, {30, 1 << 30}, {16, 1 << 30}} {
 		if !last && pass.nodes < 30 {
 			break
@@ -214,13 +215,18 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		if pass.nodes >= learnCount && level == 0 {
 			sr.learn()
 		}
-		if pass.nodes == 200 {
-			for _, x := range axes(r.surfs, sr.found, 2*r.tex.Spacing) {
-				if err := ctx.Err(); err != nil {
-					return nil, err
-				}
-				sr.coaxial(x, 60)
+		var about []axis
+		switch pass.nodes {
+		case 200:
+			about, old = axes(r.surfs, sr.found, 2*r.tex.Spacing), len(sr.found)
+		case 30: // those of small holes
+			about = axes(nil, sr.found[old:], 2*r.tex.Spacing)
+		}
+		for _, x := range about {
+			if err := ctx.Err(); err != nil {
+				return nil, err
 			}
+			sr.coaxial(x, 60)
 		}
 	}
 	sr.fade()

@@ -72,6 +72,30 @@ func scoreCasting() *scansim.Part {
 	return part("casting", scansim.Minus(scansim.Union(body, boss, foot, dome), bore), at(-46, -31, -24), at(46, 31, 19))
 }
 
+// A casting of blends: a wavy back on a block with rounded corners, a pillar with a
+// rounded shoulder and a fillet at its foot, a drafted pillar with a dished top, a
+// half round bead; bores with walls of their own.
+func scoreBlends() *scansim.Part {
+	z := at(0, 0, 1)
+	cut := func(h float64) *scansim.Solid { return scansim.HalfSpace("cut", at(0, 0, h), z) }
+	foot := scansim.HalfSpace("foot", at(0, 0, -6), z.Mul(-1))
+	block := scansim.Meet(scansim.Pocket("corner", at(0, 0, 0), z, at(1, 0, 0), 110, 70, 12),
+		scansim.HalfSpace("top", at(0, 0, 0), z), scansim.Waves("back", at(0, 0, -14), z.Mul(-1), 2, 60))
+	p := at(-30, 8, 0)
+	pillar := scansim.Union(
+		scansim.Meet(scansim.Rod("pillar", p, z, 13), cut(18), foot),
+		scansim.Meet(scansim.Rod("core", p, z, 9), scansim.HalfSpace("pillar:top", at(0, 0, 22), z), foot),
+		scansim.Meet(scansim.Ring("shoulder", p.Add(at(0, 0, 18)), z, 9, 4), foot),
+		scansim.Minus(scansim.Meet(scansim.Rod("none", p, z, 18), cut(5), foot), scansim.Ring("fillet", p.Add(at(0, 0, 5)), z, 18, 5)))
+	q := at(22, 10, 0)
+	draft := scansim.Minus(scansim.Meet(scansim.Spike("draft", q.Add(at(0, 0, 90)), z.Mul(-1), 10*s1.Degree), cut(16), foot),
+		scansim.Ball("dish", q.Add(at(0, 0, 24)), 13))
+	bead := scansim.Meet(scansim.Rod("bead", at(0, -24, -1), at(1, 0, 0), 5), scansim.HalfSpace("bead:left", at(-40, 0, 0), at(-1, 0, 0)),
+		scansim.HalfSpace("bead:right", at(40, 0, 0), at(1, 0, 0)), foot)
+	return part("blends", scansim.Minus(scansim.Union(block, pillar, draft, bead),
+		scansim.Rod("bore", p, z, 5), scansim.Rod("hole", at(46, -6, 0), z, 4)), at(-57, -37, -18), at(57, 37, 23))
+}
+
 // A turned part with square grooves, a taper and a large chamfer.
 func scoreTurned() *scansim.Part {
 	z := at(0, 0, 1)
@@ -134,5 +158,5 @@ func scoreSector() *scansim.Part {
 
 func scoreParts() []*scansim.Part {
 	return []*scansim.Part{scoreFlange(), scoreShaft(), scoreRibs(), scorePlate40(), scoreSheet(), scoreCasting(),
-		scoreTurned(), scoreBracket(), scoreSlots(), scoreFreeform(), scoreStep(), scoreSector()}
+		scoreTurned(), scoreBracket(), scoreSlots(), scoreFreeform(), scoreStep(), scoreBlends(), scoreSector()}
 }

@@ -40,8 +40,8 @@ var scoreScans = []struct {
 	}},
 }
 
-// TestScore scores the segmentation over twelve kinds of parts, each scanned in
-// three ways (two of them in two), with one setting. The bounds are of the means
+// TestScore scores the segmentation over thirteen kinds of parts, each scanned in
+// three ways, with one setting. The bounds are of the means
 // over all, and are what is reached, less a little; they are to be raised, not
 // lowered. With -v each scan's score is printed.
 func TestScore(t *testing.T) {
@@ -53,9 +53,6 @@ func TestScore(t *testing.T) {
 		for _, sc := range scoreScans {
 			if testing.Short() && (i%4 != 0 || sc.name != "cloud") {
 				continue
-			}
-			if sc.name == "fused" && (p.Name == "freeform" || p.Name == "casting") {
-				continue // too slow for a test
 			}
 			t.Run(p.Name+"/"+sc.name, func(t *testing.T) {
 				s, tr, err := sc.scan(t, p)
@@ -120,8 +117,8 @@ func TestScore(t *testing.T) {
 		t.Logf("%s: %.0f, rms of error over uncertainty %.2f, %.0f %% within two", what, m, math.Sqrt(square/m), 100*float64(in)/m)
 	}
 	assert.Greater(t, accuracy/n, 0.975)
-	assert.Greater(t, dice/n, 0.95)
-	assert.GreaterOrEqual(t, float64(found), 0.95*float64(faces))
-	assert.LessOrEqual(t, wrong, scans)
+	assert.Greater(t, dice/n, 0.98)
+	assert.GreaterOrEqual(t, float64(found), 0.98*float64(faces))
+	assert.LessOrEqual(t, wrong, scans/2)
 	assert.LessOrEqual(t, float64(over), 0.1*float64(len(zs)))
 }

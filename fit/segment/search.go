@@ -56,7 +56,7 @@ func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, se
 	s.spoilt = make([]bool, n.len())
 	for range jobs {
 		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, tol: tol, pitch: s.pitch, ncos: ncos,
-			twoSd: twoSided, seen: make([]int32, n.len())})
+			twoSd: twoSided, seen: make([]int32, n.len()), marks: make([]int32, n.len())})
 	}
 	return s
 }

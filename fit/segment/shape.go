@@ -58,6 +58,9 @@ func (s *shape) at(q r3.Vector) (d float64, n r3.Vector) {
 	return l*s.cos - h*s.sin, w.Mul(s.cos).Sub(s.a.Mul(s.sin))
 }
 
+// extreme reports whether a cone is as good as a cylinder or a plane.
+func (s *shape) extreme() bool { return s.sin < 0.07 || s.cos < 0.14 }
+
 // minPoints is the least number of points that shape k needs.
 func (k kind) minPoints() int {
 	switch k {
