@@ -76,19 +76,23 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	for _, c := range parts {
 		all.Merge(c)
 	}
-	w := wavesIn(all.Bins(), near, far, variance)
+	w := wavesIn(all.Bins(), near, far, variance, f.extent())
 	w.pairs = math.Pi / 2 * float64(len(pts)) * float64(len(pts)) / f.extent()
 	return w, nil
 }
 
 // wavesIn takes the shape of the noise out of its covariance by distance, from near
-// to far, mm; variance is that of all of it, mm².
+// to far, mm; variance is that of all of it, mm², area the face's, mm².
+//
+// unbend has taken six waves out, each as much of a normal kernel as the kernel covers
+// of the face, 2πL²: the covariance lacks that at all distances, and gets it back. (Half
+// of a kernel at most: longer ones are not to be told from a bend.)
 //
 // It is white where the mean products of pairs are no larger than chance makes them
 // (three standard deviations, up to whatever distance they are looked at). Where the
 // kernels together have more than the variance, the shortest lose it: too much of
 // them would make the long waves, which move a circle, small by comparison.
-func wavesIn(bins []fit.CovarianceBin, near, far, variance float64) waves {
+func wavesIn(bins []fit.CovarianceBin, near, far, variance, area float64) waves {
 	var sum, square, z float64
 	for _, b := range bins {
 		sum += b.Sum
@@ -103,6 +107,15 @@ func wavesIn(bins []fit.CovarianceBin, near, far, variance float64) waves {
 	for l := near; l < far/1.5; l *= 1.7 {
 		w.length = append(w.length, l)
 	}
+	w.share = fit.NormalKernels(seen, w.length)
+	var taken float64
+	for m, l := range w.length {
+		taken += w.share[m] * min(6*2*math.Pi*l*l/area, 0.5)
+	}
+	for i := range seen {
+		seen[i].Sum += taken * seen[i].Pairs
+	}
+	variance += taken
 	w.share = fit.NormalKernels(seen, w.length)
 	var total float64
 	for _, a := range w.share {
