@@ -29,7 +29,7 @@
 //     residuals along the circumference, from what equal holes differ by, and
 //     from the face (effective.go, waves.go); every covariance knows it.
 //   - A slot is found in a long hollow of a face, or between two walls, and measured
-//     by its two ends, each like a hole (slot.go).
+//     by its two ends, each like a hole (slot.go, slotrim.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).
 //
 // What it does not do: holes on faces that are not flat; slots of a cloud without

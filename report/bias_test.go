@@ -121,7 +121,7 @@ func TestGapBesideAHoleIsNoSlot(t *testing.T) {
 	for _, part := range []struct {
 		seed  uint64
 		walls bool
-	}{{1021, false}, {1040, true}, {1078, true}} {
+	}{{1016, false}, {1021, false}, {1040, true}, {1078, true}} {
 		var c bias
 		c.add(t, part.seed, part.walls)
 		assert.Zero(t, c.slots)
