@@ -11,11 +11,11 @@ import (
 	"spotface/mesh/scansim"
 )
 
-// Ring faces and the floor of a groove eight voxels wide, between rounded edges, and
-// the faces of a plate ten wide are found whole: the axes of the walls beside them are
-// known, and they are fitted away from their edges.
+// Ring faces and the floor of a groove eight voxels wide, between rounded edges, are
+// found whole: the axes of the walls beside them are known, and they are fitted away
+// from their edges.
 func TestNarrowFaces(t *testing.T) {
-	for _, p := range []*scansim.Part{scoreTurned(), scoreBracket()} {
+	for _, p := range []*scansim.Part{scoreTurned()} {
 		t.Run(p.Name, func(t *testing.T) {
 			s, tr, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 11, Voxel: 0.5, Noise: 0.02, ShowHidden: true})
 			require.NoError(t, err)

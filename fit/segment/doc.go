@@ -33,7 +33,8 @@
 //     look rougher than small ones (learn). Chamfers, countersinks,
 //     steps and ring faces are looked for about the axes that are known by then
 //     (coaxial); slices of them that were found before are part of them (yield).
-//     A narrow strip is fitted to its nodes away from its edges (core).
+//     About such an axis a narrow strip is fitted to its nodes away from its edges
+//     (core); elsewhere that would make faces of slices of a freeform surface.
 //  6. A surface whose surroundings mostly go on smoothly is a slice of a freeform
 //     surface or a fillet and is dropped (fade).
 //  7. All points are handed to the surfaces whose nodes are in their cell, or in

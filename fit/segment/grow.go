@@ -177,7 +177,7 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		full := len(ns) >= room
 		done := !full && len(ns) <= size+size/50 || room >= limit && full || step > 12
 		size = len(ns)
-		if w.known || limit > trialLimit {
+		if w.known {
 			ns = w.core(ns)
 		}
 		pts := w.sample(ns, samples)
