@@ -35,15 +35,15 @@ type arcNoise struct {
 	sigma2 []float64
 	weight []float64 // the last is that of no correlation
 	free   float64   // degrees of freedom of sigma2
-	// unseen: the residuals look white, and no face is large enough to show
-	// whether they are; see unseenWarning.
+	// unseen: the residuals look white, and no face is large and dense enough to
+	// show whether they are; see unseenWarning.
 	unseen bool
 }
 
 // unseenWarning says what the figures do not hold where noise is unseen. (Of parts of
 // six holes seen all round, a tenth of the noise shared over a radius, centres scatter
 // by 1.2 times what is stated if its kernel is exponential, by 1.4 if it is normal.)
-const unseenWarning = "The noise round the holes looks white, and no face is large enough to show whether it is: " +
+const unseenWarning = "The noise round the holes looks white, and no face shows whether it is: " +
 	"if a tenth of it were shared over the width of a hole, the scan's part of uncertainties would be up to 1.4 times as large."
 
 // The grid. Lengths are in median radii; shares are variance that hangs together
@@ -63,12 +63,12 @@ var (
 // correlation at all, which stands for the shares below the grid's too, and the
 // power of the share, by which rough noise without any white is rarer.
 //
-// knownPrior is that of the face's own noise, as much as that of all kernels of one
-// family. The face shows its shape by some thousand points, the bins of a few holes
+// knownPrior is that of the face's own noise, four fifths of that of all other kernels
+// together. The face shows its shape by some thousand points, the bins of a few holes
 // hardly tell kernels apart, and noise of three lengths is none of the grid's; but
 // normal kernels are only like it, and trusted three times as much they made intervals
 // 4 % shorter than they may be. Where the face has waves, white noise is less likely
-// for the holes too: waveWhite.
+// for the holes too: waveWhite. (BenchmarkWithTheFace shows what these make of it.)
 //
 // How much of the noise hangs together the residuals show, unless it is little and
 // reaches as far as a hole is wide: a circle then takes nearly all of it out. So the
@@ -160,7 +160,7 @@ func learnNoise(ctx context.Context, all []arcSeries, known waves, jobs int) (ar
 		}
 		if i == len(grid)-1 && known.ratio > 0 {
 			for k, weight := range ratioWeight {
-				prior := ratioPrior * weight * math.Pow(1-visible, 3) / (1 + known.ratio)
+				prior := ratioPrior * weight * math.Pow(max(0, 1-visible), 3) / (1 + known.ratio)
 				try(shares+k, l, grid[i].kernel, known.ratio*math.Ldexp(1, k-1), prior)
 			}
 		}

@@ -28,13 +28,23 @@ type waves struct {
 	ratio         float64 // of the variance that hangs together to the white
 	// pairs is how many pairs of the face's points are within d mm, over d².
 	pairs float64
+	far   float64 // distance to which pairs were looked at, mm
 }
 
 // show tells whether waves of length r, mm, would have been seen in the face had a
-// tenth of its noise hung together over them: five standard deviations of the mean
-// product of the pairs within r, two more than wavesIn asks for.
+// tenth of its noise hung together over them: five standard deviations of the sum of
+// the products of the pairs within d, two more than wavesIn asks for. For exp(-t/r)
+// that is, in standard deviations, where d = 1.8 r makes it largest,
+//
+//	z = 0.1 √pairs d · 2/d² ∫₀ᵈ t exp(-t/r) dt = 0.2 √pairs r²/d (1 - (1 + d/r) exp(-d/r))
+//
+// and half as much again for exp(-t²/2r²).
 func (w waves) show(r float64) bool {
-	return len(w.length) > 0 || 0.1*r*math.Sqrt(w.pairs) > 5
+	if len(w.length) > 0 {
+		return true
+	}
+	d := min(1.8*r, w.far)
+	return d > 0 && 0.2*math.Sqrt(w.pairs)*r*r/d*(1-(1+d/r)*math.Exp(-d/r)) > 5
 }
 
 // wavesOf estimates the face's noise. It needs a face of some thousand points.
@@ -58,6 +68,9 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 			height = append(height, f.height[i])
 		}
 	}
+	if len(pts) == 0 {
+		return waves{}, nil // its points are not near the face at all
+	}
 	unbend(pts, height)
 	var variance float64
 	for _, h := range height {
@@ -77,7 +90,7 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 		all.Merge(c)
 	}
 	w := wavesIn(all.Bins(), near, far, variance, f.extent())
-	w.pairs = math.Pi / 2 * float64(len(pts)) * float64(len(pts)) / f.extent()
+	w.pairs, w.far = math.Pi/2*float64(len(pts))*float64(len(pts))/f.extent(), far
 	return w, nil
 }
 
