@@ -29,8 +29,15 @@ func (f *finder) rimArcs(fc *face, b *brink, known []*candidate) []*candidate {
 			out = append(out, &c)
 		}
 	}
-	return slices.DeleteFunc(out, func(c *candidate) bool {
-		return slices.ContainsFunc(slices.Concat(known, out), func(o *candidate) bool {
+	return apartFrom(known, out)
+}
+
+// apartFrom returns those of arcs that run neither into a known hole nor into each
+// other: of two that do nothing tells which one is there.
+func apartFrom(known, arcs []*candidate) []*candidate {
+	all := slices.Concat(known, arcs)
+	return slices.DeleteFunc(arcs, func(c *candidate) bool {
+		return slices.ContainsFunc(all, func(o *candidate) bool {
 			return o != c && math.Hypot(o.x-c.x, o.y-c.y) < 0.9*(o.r+c.r)
 		})
 	})

@@ -30,11 +30,11 @@
 //     bent enough to be no chance, and no bend of a rounded edge.
 //  5. From the large faces is learnt how far the nodes of a true surface stray,
 //     by the size of the patch: scan noise is correlated, so that large faces
-//     look rougher than small ones (learn). Chamfers, countersinks,
-//     steps and ring faces are looked for about the axes that are known by then
-//     (coaxial); slices of them that were found before are part of them (yield).
-//     About such an axis a narrow strip is fitted to its nodes away from its edges
-//     (core); elsewhere that would make faces of slices of a freeform surface.
+//     look rougher than small ones (learn). Chamfers, countersinks, steps and ring
+//     faces are looked for about the axes that are known by then (coaxial); slices
+//     of them that were found before are part of them (yield). About such an axis a
+//     narrow strip is fitted to its nodes away from its edges (core); elsewhere that
+//     would make faces of slices of a freeform surface.
 //  6. A surface whose surroundings mostly go on smoothly is a slice of a freeform
 //     surface or a fillet and is dropped (fade).
 //  7. All points are handed to the surfaces whose nodes are in their cell, or in

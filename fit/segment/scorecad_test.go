@@ -95,9 +95,9 @@ func mean(v []float64) float64 {
 }
 
 // TestScoreCAD scores sparse exact clouds of parts of planes and cylinders, small
-// ones, narrow ones and near ones among them, without and with normals in the file, as published benchmarks of CAD parts
-// are: per model the mean Dice over its surfaces; over all models the mean of
-// these and the least.
+// ones, narrow ones and near ones among them, without and with normals in the file,
+// as published benchmarks of CAD parts are: per model the mean Dice over its
+// surfaces; over all models the mean of these and the least.
 func TestScoreCAD(t *testing.T) {
 	var means []float64
 	for i, p := range append(cadParts(), cadHardParts()...) {

@@ -13,24 +13,24 @@ const (
 // around an axis, and most of it lies on sup. What of it does not is free again. It
 // returns sup where there are none, or where nothing is gained.
 func (s *searcher) yield(sup support) support {
-	var slices []int
+	var slice []int
 	lost := 0
 	for k := range s.found {
 		if f := &s.found[k]; 2*len(f.nodes) < len(sup.nodes) && s.sliceOf(f, &sup) {
-			slices = append(slices, k)
+			slice = append(slice, k)
 			lost += len(f.nodes)
 		}
 	}
-	if len(slices) == 0 {
+	if len(slice) == 0 {
 		return sup
 	}
-	s.relabel(slices, true)
+	s.relabel(slice, true)
 	wide, ok := s.ws[0].grow(sup.shape, sup.nodes, s.n.len())
 	if !ok || float64(len(wide.nodes)-len(sup.nodes)) < yieldShare*float64(lost) {
-		s.relabel(slices, false)
+		s.relabel(slice, false)
 		return sup
 	}
-	for _, k := range slices {
+	for _, k := range slice {
 		s.found[k].nodes = nil
 	}
 	return wide
