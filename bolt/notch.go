@@ -118,7 +118,9 @@ func ends(open [sectorCount]bool) []end {
 // depth, on another surface. Where the scan ends too, the wall may have been
 // hidden, and it is taken for a hole.
 func (f *finder) notch(c *candidate) bool {
-	if _, n := c.uncovered(f.grain); n < enough {
+	// The far sides of a pocket lie beside the circle of its rounded corner: of what
+	// is less than a slot's end it is always asked.
+	if _, n := c.uncovered(f.grain); n < enough && c.series.arc() > mostEnd {
 		return false
 	}
 	if f.grain.drawn() {
