@@ -37,7 +37,7 @@ type Hole struct {
 	Arc      s1.Angle // of the circumference that was seen; of slots, of their two ends
 
 	// RimDiameter is what the rim reads before its rounding is allowed for, mm;
-	// 0 unless the hole was measured by its rim on a mesh.
+	// 0 unless the hole was measured by its rim on a mesh, and the rounding shows.
 	RimDiameter float64
 	// RimOff is how far the rim's centre lies from the wall's, mm, by which the hole
 	// was measured; 0 unless both were seen and lie farther apart than their
