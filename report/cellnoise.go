@@ -53,9 +53,9 @@ func (t *termNoise) reach() float64 {
 }
 
 // correlations that are tried, over the distance d in reaches: smooth, of several
-// lengths at once, and rough; and the reaches, cells. The likelihood of the smooth
-// one is narrow, so its reaches lie close. Much longer noise than the longest is
-// all taken up by the fit.
+// lengths at once (1, 2.5 and 6 reaches), and rough; and the reaches, cells. The
+// likelihood of the smooth one is narrow, so its reaches lie close. Much longer noise
+// than the longest is all taken up by the fit.
 var correlations = [...]struct {
 	of                 func(d float64) float64
 	least, times, most float64
