@@ -43,8 +43,8 @@ type arcNoise struct {
 // unseenWarning says what the figures do not hold where noise is unseen. (Of parts of
 // six holes seen all round, a tenth of the noise shared over a radius, centres scatter
 // by 1.2 times what is stated if its kernel is exponential, by 1.4 if it is normal.)
-const unseenWarning = "The noise round the holes looks white, and no face shows whether it is: " +
-	"if a tenth of it were shared over the width of a hole, the scan's part of uncertainties would be up to 1.4 times as large."
+const unseenWarning = "Round the holes each point seems to err by itself, and no face shows enough of the noise to be sure. " +
+	"If a tenth of it were shared over the width of a hole, the scan's part of the uncertainties would be up to 1.4 times as large."
 
 // The grid. Lengths are in median radii; shares are variance that hangs together
 // and shows, which is what a circle does not take out, over the white variance of
