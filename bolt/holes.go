@@ -25,7 +25,6 @@ type finder struct {
 	hollows [][]hollow
 	brinks  []brink
 	waves   waves // of the largest face's noise
-	unseen  bool  // see arcNoise
 	cells   *buckets
 	size    float64 // diagonal of the scan's box, mm
 	jobs    int
@@ -160,7 +159,7 @@ func (f *finder) find(ctx context.Context) error {
 		i := slices.IndexFunc(f.holes, func(o *candidate) bool { return o.wall != "" && o.covers(seen[k]) })
 		if i < 0 {
 			f.holes = append(f.holes, c)
-		} else if !f.scan.IsMesh() || c.rimR > 0 {
+		} else if !f.scan.IsMesh() || c.rimR > 0 && !c.asRead {
 			f.holes[i].join(c)
 		}
 	}
@@ -316,10 +315,10 @@ func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
 		if err != nil {
 			return err
 		}
-		f.unseen = f.unseen || noise.unseen && !f.grain.drawn()
 		err = eachOf(ctx, len(all), f.jobs, func(k int) {
-			if c := all[k]; c.from == kind && !c.weigh(noise) {
-				c.dropped = true
+			if c := all[k]; c.from == kind {
+				c.dropped = !c.weigh(noise) || c.dropped
+				c.unseen = noise.unseen && !f.grain.drawn()
 			}
 		})
 		if err != nil {

@@ -46,10 +46,17 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	m.EdgeWidth, m.EdgeWidthU = f.edgeWidth, f.edgeWidthU
 	m.CorrelationLength = f.waves.reach()
 	m.warn()
-	if f.unseen {
+	if f.unseen() {
 		m.Warnings = append(m.Warnings, unseenWarning)
 	}
 	return m, nil
+}
+
+// unseen reports whether of any hole's noise, or slot's, only part may be seen.
+func (f *finder) unseen() bool {
+	of := func(c *candidate) bool { return c.unseen }
+	return slices.ContainsFunc(f.holes, of) ||
+		slices.ContainsFunc(f.slots, func(s *slot) bool { return of(s.ends[0]) })
 }
 
 // warn says which holes are poorly seen, and which patterns are in doubt.

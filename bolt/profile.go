@@ -263,7 +263,7 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 		}
 		if !ok || len(e.series.y) < least {
 			if !f.grain.drawn() && c.window.half == 0 || c.part {
-				c.extraR = w // it is rounded all the same
+				c.extraR, c.rimR, c.asRead = w, c.r, true // it is rounded all the same
 				c.dropped = c.part || c.series.arc() < 5*math.Pi/3
 			}
 			continue

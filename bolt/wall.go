@@ -27,6 +27,8 @@ type candidate struct {
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
 	rimR   float64 // of the rim as it reads, before its rounding was allowed for
+	asRead bool    // the rim's rounding could not be taken off
+	unseen bool    // see arcNoise
 
 	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
 	follow  [2]float64    // of the centre by the radius, see estimate
