@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -51,11 +52,13 @@ func (p *coverPart) waves(t testing.TB, rng *rand.Rand) waves {
 	return w
 }
 
-// faceRows are rows whose face is seen, and two more that only the face shows.
+// faceRows are rows whose face is seen: of whole rims all, of arcs and walls those up
+// to a quarter of the radius; and two more that only the face shows.
 func faceRows() []coverRow {
 	var out []coverRow
 	for _, r := range coverRows(0.0625, 0.25, 0.5, 1) {
-		if r.face = true; !r.wall && r.arc > 2*math.Pi-0.1 {
+		whole := !r.wall && r.arc > 2*math.Pi-0.1
+		if r.face = true; whole || r.name == "white" || strings.HasSuffix(r.name, " r*0.25") {
 			out = append(out, r)
 		}
 	}
