@@ -114,24 +114,28 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	return out, !c.Internal || !f.notch(&out)
 }
 
-// unsmooth allows for what fusing the scan to a mesh does to a curved wall: it
-// smooths it over some width, which moves it towards its axis, see smoothed. The
-// width is that of rounded edges; but these may be round of their own accord, and
-// then the wall has moved by less: as much as the correction is two standard
-// uncertainties. Without a rim to tell the width, it may be about a spacing.
+// Unsmoothed allows for what fusing a scan to a mesh does to a curved wall seen at the
+// radius r: it smooths it over some width, which moves it towards its axis, see
+// smoothed. It returns the wall's own radius and the standard uncertainty of the
+// correction, mm. The width w, of standard uncertainty u, is that of rounded edges; but
+// these may be round of their own accord, and then the wall has moved by less: as much
+// as the correction is two standard uncertainties. Where w is 0, not known, it may be
+// about a spacing, and nothing is corrected.
+func Unsmoothed(r, w, u, spacing float64) (radius, standard float64) {
+	if w == 0 {
+		return r, r - smoothed(r, spacing)
+	}
+	lift := r - smoothed(r, w)
+	return r + lift, math.Hypot(lift/2, u*w/r)
+}
+
+// unsmooth takes off what smoothing did to walls.
 func (f *finder) unsmooth(walls []*candidate) {
 	if f.grain.drawn() {
 		return
 	}
-	w, u := f.edgeWidth, f.edgeWidthU
 	for _, c := range walls {
-		if w == 0 {
-			c.extraR = c.r - smoothed(c.r, f.grain.spacing)
-			continue
-		}
-		lift := c.r - smoothed(c.r, w)
-		c.r += lift
-		c.extraR = math.Hypot(lift/2, u*w/c.r)
+		c.r, c.extraR = Unsmoothed(c.r, f.edgeWidth, f.edgeWidthU, f.grain.spacing)
 	}
 }
 

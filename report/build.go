@@ -18,7 +18,7 @@ import (
 // surface and circle, each of which takes some hundredths of a second at most, and
 // returns its error and no report once it is done.
 func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) (*Report, error) {
-	b := builder{scan: s, seg: seg}
+	b := builder{scan: s, seg: seg, edge: [2]float64{m.EdgeWidth, m.EdgeWidthU}}
 	rep := &Report{Schema: Schema, Scan: b.scanInfo(m.CorrelationLength)}
 	rep.Planes, rep.Cylinders = b.planes(ctx), b.cylinders(ctx)
 	rep.Cones, rep.Spheres = b.cones(), b.spheres()
@@ -52,6 +52,7 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 type builder struct {
 	scan     *mesh.Scan
 	seg      *segment.Segmentation
+	edge     [2]float64 // width of rounded edges and its standard uncertainty, mm; 0: not known
 	warnings []string
 }
 
@@ -111,12 +112,13 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 		return cylindricity(b.scan, &b.seg.Cylinders[k], b.seg.Inner)
 	})
 	for k, c := range b.seg.Cylinders {
+		r, u := b.unsmoothed(c.Radius)
 		q := Cylinder{ID: c.ID, Side: side(c.Internal), Point: vec(c.Point), Axis: vec(c.Axis),
-			Diameter: 2 * c.Radius, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
+			Diameter: 2 * r, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
 		q.Uncertainty = Uncertainty{
-			Diameter:       b.expand(2*coverage, c.Cov[4][4]+b.smoothing(c.Radius), "cylinder "+c.ID),
-			DiameterUnseen: 2 * coverage * math.Sqrt(b.smoothing(c.Radius)),
+			Diameter:       b.expand(2*coverage, c.Cov[4][4]+u*u, "cylinder "+c.ID),
+			DiameterUnseen: 2 * coverage * u,
 			Point:          radius95(block(c.Cov[:], 0)),
 			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
 		}
@@ -128,18 +130,14 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 	return out
 }
 
-// smoothing is the variance, mm², of a radius r that fusing a scan to a mesh
-// leaves: it smooths the surface over about a spacing w, which moves a curved
-// wall towards its axis by some w²/2r (second-order expansion of the smoothed
-// distance field); by how much the scan does not say. The mesh of a drawing,
-// which has no noise, is exact.
-func (b *builder) smoothing(r float64) float64 {
-	w := b.seg.Spacing
-	if !b.scan.IsMesh() || b.seg.Noise < 1e-3*w {
-		return 0
+// unsmoothed returns the radius of a wall that is seen at r, and the standard
+// uncertainty of what was corrected, mm: see bolt.Unsmoothed. A cloud is not smoothed,
+// nor the mesh of a drawing, which has no noise.
+func (b *builder) unsmoothed(r float64) (radius, u float64) {
+	if !b.scan.IsMesh() || b.seg.Noise < 1e-3*b.seg.Spacing {
+		return r, 0
 	}
-	shift := w * w / (2 * r)
-	return shift * shift
+	return bolt.Unsmoothed(r, b.edge[0], b.edge[1], b.seg.Spacing)
 }
 
 func (b *builder) cones() []Cone {
