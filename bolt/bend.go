@@ -14,32 +14,22 @@ func unbend(pts []r3.Vector, height []float64) {
 	for _, p := range pts {
 		mean = mean.Add(p.Mul(1 / float64(len(pts))))
 	}
+	size := 1e-300
+	for _, p := range pts {
+		size = max(size, p.Sub(mean).Norm())
+	}
 	x := mat.NewDense(len(pts), 6, nil)
 	for i, p := range pts {
-		d := p.Sub(mean)
+		d := p.Sub(mean).Mul(1 / size)
 		x.SetRow(i, []float64{1, d.X, d.Y, d.X * d.X, d.X * d.Y, d.Y * d.Y})
 	}
-	// By Gram and Schmidt's steps, twice; a column that hangs on those before it (points
-	// on a line) is left out.
-	for k := range 6 {
-		col := mat.VecDenseCopyOf(x.ColView(k))
-		long := mat.Norm(col, 2)
-		for range 2 {
-			for j := range k {
-				q := x.ColView(j)
-				col.AddScaledVec(col, -mat.Dot(q, col), q)
-			}
-		}
-		if left := mat.Norm(col, 2); left > 1e-9*long {
-			col.ScaleVec(1/left, col)
-		} else {
-			col.Zero()
-		}
-		x.SetCol(k, col.RawVector().Data)
-	}
+	var svd mat.SVD
 	h := mat.NewVecDense(len(height), height)
-	for k := range 6 {
-		q := x.ColView(k)
-		h.AddScaledVec(h, -mat.Dot(q, h), q)
+	if !svd.Factorize(x, mat.SVDThin) {
+		return
 	}
+	var beta, bent mat.VecDense
+	svd.SolveVecTo(&beta, h, svd.Rank(1e-9)) // less than six of points on a line
+	bent.MulVec(x, &beta)
+	h.SubVec(h, &bent)
 }
