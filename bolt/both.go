@@ -57,7 +57,7 @@ func (c *candidate) joined(rim *candidate, omega float64) (move [3]float64, p [3
 }
 
 // leastGain is by how much, in parts of it, the rim has to make a variance smaller to be
-// taken in at all: a standard uncertainty by a twentieth. (Where the two differ little
+// taken in at all: a standard uncertainty by a twentieth, assumed. (Where the two differ little
 // and not the same way in all directions, some ω is always a little better than the
 // wall.)
 const leastGain = 0.1
@@ -72,22 +72,7 @@ func (c *candidate) best(rim *candidate, of func(p [3][3]float64) float64) float
 		}
 		return of(p)
 	}
-	const golden = 0.6180339887498949
-	lo, hi := 0.0, 1.0
-	a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-	fa, fb := at(a), at(b)
-	for range 30 {
-		if fa < fb {
-			hi, b, fb = b, a, fa
-			a = hi - golden*(hi-lo)
-			fa = at(a)
-		} else {
-			lo, a, fa = a, b, fb
-			b = lo + golden*(hi-lo)
-			fb = at(b)
-		}
-	}
-	if omega := (lo + hi) / 2; at(omega) < (1-leastGain)*at(1) {
+	if omega := golden(0, 1, 30, at); at(omega) < (1-leastGain)*at(1) {
 		return omega
 	}
 	return 1
@@ -135,8 +120,8 @@ func (c *candidate) join(rim *candidate) {
 }
 
 // farApart is the chi-squared, of two degrees of freedom, beyond which a person is
-// told that a rim is not about its wall's axis. Uncertainties that are a quarter too
-// small still pass it once in 10,000 holes.
+// told that a rim is not about its wall's axis: chosen so that even with uncertainties a
+// quarter too small but two of 10,000 sound holes pass it, exp(-30·0.75²/2).
 const farApart = 30
 
 // apart notes how far the rim's centre lies from the wall's, where no uncertainty

@@ -219,27 +219,17 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 		}
 		return sum, fits, n
 	}
-	// Golden section on ln w between a tenth of a spacing and two.
-	lo, hi := math.Log(0.1*f.grain.spacing), math.Log(2*f.grain.spacing)
-	const golden = 0.6180339887498949
-	a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-	fa, _, _ := total(math.Exp(a))
-	fb, _, _ := total(math.Exp(b))
-	for range 12 {
+	// On ln w between a tenth of a spacing and two.
+	w := math.Exp(golden(math.Log(0.1*f.grain.spacing), math.Log(2*f.grain.spacing), 12, func(lnw float64) float64 {
 		if ctx.Err() != nil {
-			return ctx.Err()
+			return 0 // not looked at any more
 		}
-		if fa < fb {
-			hi, b, fb = b, a, fa
-			a = hi - golden*(hi-lo)
-			fa, _, _ = total(math.Exp(a))
-		} else {
-			lo, a, fa = a, b, fb
-			b = lo + golden*(hi-lo)
-			fb, _, _ = total(math.Exp(b))
-		}
+		sum, _, _ := total(math.Exp(lnw))
+		return sum
+	}))
+	if err := ctx.Err(); err != nil {
+		return err
 	}
-	w := math.Exp((lo + hi) / 2)
 	sum, fits, n := total(w)
 	// Curvature of the sum in ln w gives its standard deviation; neighbouring
 	// points share their noise, so one in ten counts.
