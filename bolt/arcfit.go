@@ -15,9 +15,7 @@ type estimate struct {
 //
 //	β = (XᵀWX)⁻¹ XᵀWy = Bᵀy      Cov(β) = Bᵀ V̄ B = Σ w_k Bᵀ V_k B
 //
-// (Generalised least squares would weigh the ends of an arc against its middle by
-// the kernel's shape, and the ends of walls are what edges and shadows bend.)
-// It works on the bins that the noise was learned on.
+// It works on the bins that the noise was learned on; see refine for what is better.
 //
 // How far the covariances V_k disagree tells how well the noise is known. As
 // variances go by an inverse gamma distribution with ν degrees of freedom, whose

@@ -3,6 +3,8 @@ package bolt
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // arcBins is the number of bins round a circle.
@@ -15,6 +17,14 @@ type arcSeries struct {
 	theta  []float64 // mean angle of each bin's points, rad
 	y      []float64 // mean residual, outwards, mm
 	n      []float64 // points
+	rows   int       // of a wall's cells
+	cells  []cell    // of a wall
+}
+
+// cell is one row's part of a bin of a wall.
+type cell struct {
+	theta, y, n float64 // as a bin's
+	row         int     // from the bottom
 }
 
 // newArcSeries bins the radial residuals of pts from the disc fitted to them.
@@ -24,18 +34,55 @@ type arcSeries struct {
 // to the disc where all of a bin's points are shifted together. n is the sum of
 // their weights. Without a scale all points count alike.
 func newArcSeries(pts [][2]float64, d disc) arcSeries {
-	var t, e, n, at [arcBins]float64
-	bin := make([]uint8, len(pts))
+	s := arcSeries{radius: d.r}
+	for _, c := range cellsOf(pts, make([]int, len(pts)), 1, d) {
+		s.theta, s.y, s.n = append(s.theta, c.theta), append(s.y, c.y), append(s.n, c.n)
+	}
+	return s
+}
+
+// newWallSeries is newArcSeries of a wall, whose points lie at the given heights. Its
+// depth is that over which points of their standard deviation are spread evenly.
+func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
+	s := newArcSeries(pts, d)
+	mean, sd := stat.PopMeanStdDev(height, nil)
+	if s.depth = math.Sqrt(12) * sd; s.depth == 0 {
+		return s
+	}
+	lo := mean - s.depth/2
+	// About square cells, of some points each.
+	s.rows = min(int(s.depth/(2*math.Pi*d.r/arcBins)+0.5), len(pts)/(cellPoints*len(s.theta)), mostRows)
+	s.rows = max(s.rows, 1)
+	row := make([]int, len(pts))
+	for i, h := range height {
+		row[i] = min(max(int(float64(s.rows)*(h-lo)/s.depth), 0), s.rows-1)
+	}
+	s.cells = cellsOf(pts, row, s.rows, d)
+	return s
+}
+
+const (
+	mostRows   = 6
+	cellPoints = 3
+)
+
+// cellsOf is newArcSeries row by row.
+func cellsOf(pts [][2]float64, row []int, rows int, d disc) []cell {
+	count := rows * arcBins
+	t, e, n, at := make([]float64, count), make([]float64, count), make([]float64, count), make([]float64, count)
+	bin := make([]int, len(pts))
 	res := make([]float64, len(pts))
 	ang := make([]float64, len(pts))
 	for i, p := range pts {
 		qx, qy := p[0]-d.x, p[1]-d.y
 		ang[i] = wrap(math.Atan2(qy, qx))
 		res[i] = math.Hypot(qx, qy) - d.r
-		bin[i] = uint8(min(int(ang[i]/(2*math.Pi)*arcBins), arcBins-1))
+		bin[i] = row[i]*arcBins + min(int(ang[i]/(2*math.Pi)*arcBins), arcBins-1)
 	}
 	for round := range 12 {
-		t, e, n = [arcBins]float64{}, [arcBins]float64{}, [arcBins]float64{}
+		clear(t)
+		clear(e)
+		clear(n)
 		for i, b := range bin {
 			w := 1.0
 			if d.scale > 0 {
@@ -61,15 +108,25 @@ func newArcSeries(pts [][2]float64, d disc) arcSeries {
 			break
 		}
 	}
-	s := arcSeries{radius: d.r}
+	var out []cell
 	for b := range n {
 		if n[b] > 0 {
-			s.theta = append(s.theta, t[b]/n[b])
-			s.y = append(s.y, at[b])
-			s.n = append(s.n, n[b])
+			out = append(out, cell{theta: t[b] / n[b], y: at[b], n: n[b], row: b / arcBins})
 		}
 	}
-	return s
+	return out
+}
+
+// parts returns the cells of a wall, the bins of a rim.
+func (s arcSeries) parts() []cell {
+	if s.rows > 0 {
+		return s.cells
+	}
+	out := make([]cell, len(s.y))
+	for i := range out {
+		out[i] = cell{theta: s.theta[i], y: s.y[i], n: s.n[i]}
+	}
+	return out
 }
 
 // coarse returns the series in bins twice as wide.

@@ -1,15 +1,24 @@
 package bolt
 
 import (
+	"math"
+
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
+
+	"spotface/fit"
 )
 
-// unbend takes the surface of second degree that is nearest to the heights over pts out
-// of them, by least squares: a face that is bent as a whole would pass for noise that
-// hangs together over all of it. It takes six waves of the noise with it, which are few
-// where the face is much longer than they.
-func unbend(pts []r3.Vector, height []float64) {
+// bend is the surfaces of second degree over points of a face: an orthonormal base of
+// them, a row a point. A face that is bent as a whole would pass for noise that hangs
+// together over all of it, so they are taken out of its heights; and six waves of the
+// noise with them.
+type bend struct {
+	pts  []r3.Vector
+	base *mat.Dense // nil if there are none
+}
+
+func bendOf(pts []r3.Vector) bend {
 	var mean r3.Vector
 	for _, p := range pts {
 		mean = mean.Add(p.Mul(1 / float64(len(pts))))
@@ -23,13 +32,77 @@ func unbend(pts []r3.Vector, height []float64) {
 		d := p.Sub(mean).Mul(1 / size)
 		x.SetRow(i, []float64{1, d.X, d.Y, d.X * d.X, d.X * d.Y, d.Y * d.Y})
 	}
+	b := bend{pts: pts}
 	var svd mat.SVD
-	h := mat.NewVecDense(len(height), height)
 	if !svd.Factorize(x, mat.SVDThin) {
+		return b
+	}
+	var u mat.Dense
+	svd.UTo(&u)
+	b.base = mat.DenseCopyOf(u.Slice(0, len(pts), 0, svd.Rank(1e-9))) // less than six of points on a line
+	return b
+}
+
+// takeOut takes the surfaces out of heights over the points, by least squares.
+func (b bend) takeOut(height []float64) {
+	if b.base == nil {
 		return
 	}
+	h := mat.NewVecDense(len(height), height)
 	var beta, bent mat.VecDense
-	svd.SolveVecTo(&beta, h, svd.Rank(1e-9)) // less than six of points on a line
-	bent.MulVec(x, &beta)
+	beta.MulVec(b.base.T(), h)
+	bent.MulVec(b.base, &beta)
 	h.SubVec(h, &bent)
+}
+
+// taken returns what takeOut takes of noise of unit variance and the covariance
+// exp(-d²/2L²): of its variance, and, the mean over pairs of points as far apart as those
+// of each bin of c, of its covariance. With K the covariance of the points and Q the
+// base, QQᵀK + KQQᵀ - QQᵀKQQᵀ is taken. Few points stand for many here: a point's
+// covariance with itself, of which they have too much, is left out of K.
+func (b bend) taken(length float64, c *fit.Covariogram) (variance float64, inBin []float64) {
+	bins := c.Bins()
+	inBin = make([]float64, len(bins))
+	if b.base == nil {
+		return 0, inBin
+	}
+	n, m := b.base.Dims()
+	k := mat.NewSymDense(n, nil)
+	for i, p := range b.pts {
+		row := k.RawSymmetric().Data[i*n:]
+		for j := i + 1; j < n; j++ {
+			row[j] = float64(n) / float64(n-1) * math.Exp(-p.Sub(b.pts[j]).Norm2()/(2*length*length))
+		}
+	}
+	var kq, qkq, half mat.Dense
+	kq.Mul(k, b.base)
+	qkq.Mul(b.base.T(), &kq)
+	half.Mul(b.base, &qkq) // QQᵀKQ, half of which goes to either side
+	half.Scale(-0.5, &half)
+	half.Add(&half, &kq)
+	pairs := make([]float64, len(bins))
+	for i, p := range b.pts {
+		qi, hi := b.base.RawRowView(i), half.RawRowView(i)
+		for j, o := range b.pts[:i+1] {
+			qj, hj := b.base.RawRowView(j), half.RawRowView(j)
+			var t float64
+			for l := range m {
+				t += qi[l]*hj[l] + hi[l]*qj[l]
+			}
+			if i == j {
+				variance += t / float64(n)
+			} else if at := c.Bin(p.Distance(o)); at >= 0 {
+				inBin[at] += t
+				pairs[at]++
+			}
+		}
+	}
+	near := variance // for bins without pairs
+	for at, n := range pairs {
+		if n > 0 {
+			near = inBin[at] / n
+		}
+		inBin[at] = near
+	}
+	return variance, inBin
 }

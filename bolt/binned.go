@@ -8,27 +8,22 @@ type binned struct {
 	arcSeries
 	x [][4]float64 // cos θ, sin θ, 1, y of each bin
 	q [][3]float64 // orthonormal columns that span the first three of x
-	// Where the angle between bins i > j lies in turns: the first of four values
-	// and Lagrange's weights of them. (Cubic, since the roughness that linear
-	// interpolation puts into a smooth kernel would pass for short waves.)
+	// Where the angle between bins i > j lies in turns.
 	from [mostBins][mostBins]int
 	part [mostBins][mostBins][4]float64
 }
 
-func (s arcSeries) binned() *binned {
-	b := &binned{arcSeries: s.coarse()}
+func (s arcSeries) binned() *binned { return s.coarse().bins() }
+
+// bins is binned of a series in as few bins already.
+func (s arcSeries) bins() *binned {
+	b := &binned{arcSeries: s}
 	b.x = make([][4]float64, len(b.y))
 	for i, t := range b.theta {
 		sin, cos := math.Sincos(t)
 		b.x[i] = [4]float64{cos, sin, 1, b.y[i]}
 		for j, o := range b.theta[:i] {
-			at := turnSteps / math.Pi * math.Abs(wrapHalf(t-o))
-			b.from[i][j] = min(max(int(at)-1, 0), turnSteps-3)
-			u := at - float64(b.from[i][j])
-			b.part[i][j] = [4]float64{
-				-(u - 1) * (u - 2) * (u - 3) / 6, u * (u - 2) * (u - 3) / 2,
-				-u * (u - 1) * (u - 3) / 2, u * (u - 1) * (u - 2) / 6,
-			}
+			b.from[i][j], b.part[i][j] = part(math.Abs(wrapHalf(t - o)))
 		}
 	}
 	b.span()

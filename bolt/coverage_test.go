@@ -193,29 +193,25 @@ func (p *coverPart) draw(t testing.TB, rng *rand.Rand) (cs []*candidate, radii [
 		radii[i] = coverRadius + sameDrill*rng.NormFloat64()
 		grow := radii[i] - coverRadius
 		var xy [][2]float64
+		var height []float64
 		for _, q := range w.Draw(rng) {
 			d := math.Hypot(q.X, q.Y)
 			xy = append(xy, [2]float64{q.X*(1+grow/d) + p.at[i][0], q.Y*(1+grow/d) + p.at[i][1]})
+			height = append(height, q.Z)
 		}
 		d, err := robustDisc(xy, nil, 1e-6)
 		require.NoError(t, err)
-		s := newArcSeries(xy, d)
-		cs[i] = &candidate{face: p.face, x: d.x, y: d.y, r: d.r, points: d.used, from: Rim}
+		cs[i] = &candidate{face: p.face, x: d.x, y: d.y, r: d.r, points: d.used, from: Rim, series: newArcSeries(xy, d)}
 		if p.row.wall {
-			s.depth, cs[i].from = coverDepth, Wall
+			cs[i].from, cs[i].series = Wall, newWallSeries(xy, height, d)
 		}
-		cs[i].series = s
 	}
 	return cs, radii
 }
 
 // learn is the noise that the program sees in holes, the face's known.
 func learn(t testing.TB, cs []*candidate, known waves) arcNoise {
-	var series []arcSeries
-	for _, c := range cs {
-		series = append(series, c.series)
-	}
-	noise, err := learnNoise(t.Context(), series, known, 1)
+	noise, err := learnNoise(t.Context(), seriesOf(cs), known, 1)
 	require.NoError(t, err)
 	return noise
 }
@@ -224,8 +220,9 @@ func learn(t testing.TB, cs []*candidate, known waves) arcNoise {
 func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
 	cs, radii := p.draw(t, rng)
 	noise := learn(t, cs, p.waves(t, rng))
+	require.NoError(t, noise.weigh(t.Context(), cs, 1))
 	for _, k := range cs {
-		if !k.weigh(noise) {
+		if k.dropped {
 			c.bad++
 			return
 		}

@@ -21,7 +21,7 @@ func TestTurnsAreMeansOverBins(t *testing.T) {
 					want += k.at(2*radius*math.Abs(math.Sin(a/2)), 0) / (fine * fine)
 				}
 			}
-			assert.InDelta(t, want, c[apart*binSteps], 8e-3)
+			assert.InDelta(t, want, c[apart*2*turnSteps/mostBins], 8e-3)
 		}
 	}
 }

@@ -302,28 +302,33 @@ func (c *candidate) covers(o *candidate) bool {
 // weighAll learns the noise of each kind of evidence and weighs all with it.
 func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
 	for _, kind := range []From{Wall, Rim} {
-		var series []arcSeries
+		var its []*candidate
 		for _, c := range all {
-			if c.from == kind {
-				series = append(series, c.series)
+			if c.from == kind && !c.dropped {
+				its = append(its, c)
 			}
 		}
-		if len(series) == 0 {
+		if len(its) == 0 {
 			continue
 		}
-		noise, err := learnNoise(ctx, series, f.waves, f.jobs)
+		noise, err := learnNoise(ctx, seriesOf(its), f.waves, f.jobs)
+		if err == nil {
+			err = noise.weigh(ctx, its, f.jobs)
+		}
 		if err != nil {
 			return err
 		}
-		err = eachOf(ctx, len(all), f.jobs, func(k int) {
-			if c := all[k]; c.from == kind {
-				c.dropped = !c.weigh(noise) || c.dropped
-				c.unseen = noise.unseen && !f.grain.drawn()
-			}
-		})
-		if err != nil {
-			return err
+		for _, c := range its {
+			c.unseen = noise.unseen && !f.grain.drawn()
 		}
 	}
 	return nil
+}
+
+func seriesOf(cs []*candidate) []arcSeries {
+	out := make([]arcSeries, len(cs))
+	for i, c := range cs {
+		out[i] = c.series
+	}
+	return out
 }

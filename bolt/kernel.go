@@ -43,32 +43,65 @@ func (k kernel) at(across, depth float64) float64 {
 const (
 	// mostBins is the number of bins that noise is learned on.
 	mostBins = arcBins / 2
-	// turnSteps is the number of steps in which a kernel is laid out over half a
-	// turn, and binSteps those in a bin.
+	// turnSteps is the number of steps in which a kernel is laid out over half a turn.
 	turnSteps = 96
-	binSteps  = 2 * turnSteps / mostBins
 )
 
 // turns is the covariance of two bins' means by the angle between them, 0 to π.
 type turns [turnSteps + 1]float64
 
-// turns lays the kernel out over a circle. The means of two bins have the mean
-// correlation over both, which is that over a triangle two bins wide.
+// turns lays the kernel out over a circle.
 func (k kernel) turns(radius, depth float64) turns {
+	return layTurns(radius, mostBins, func(across float64) float64 { return k.at(across, depth) })
+}
+
+// layTurns lays a correlation by distance across out over a circle of some number of
+// bins. The means of two bins have the mean correlation over both, which is that over
+// a triangle two bins wide.
+func layTurns(radius float64, bins int, corr func(across float64) float64) turns {
 	var at, mean turns
 	for i := range at {
-		at[i] = k.at(2*radius*math.Sin(math.Pi/2*float64(i)/turnSteps), depth)
+		at[i] = corr(2 * radius * math.Sin(math.Pi/2*float64(i)/turnSteps))
 	}
+	steps := 2 * turnSteps / bins // in a bin
 	for i := range mean {
-		sum := at[i] * binSteps
-		for d := 1; d < binSteps; d++ {
+		sum := at[i] * float64(steps)
+		for d := 1; d < steps; d++ {
 			up := i + d
 			if up > turnSteps {
 				up = 2*turnSteps - up
 			}
-			sum += float64(binSteps-d) * (at[max(i-d, d-i)] + at[up])
+			sum += float64(steps-d) * (at[max(i-d, d-i)] + at[up])
 		}
-		mean[i] = sum / (binSteps * binSteps)
+		mean[i] = sum / float64(steps*steps)
 	}
 	return mean
+}
+
+// part returns where in turns the angle, 0 to π, lies: the first of four values and
+// Lagrange's weights of them. (Cubic, since the roughness that linear interpolation
+// puts into a smooth kernel would pass for short waves.)
+func part(angle float64) (from int, weight [4]float64) {
+	at := turnSteps / math.Pi * angle
+	from = min(max(int(at)-1, 0), turnSteps-3)
+	u := at - float64(from)
+	return from, [4]float64{
+		-(u - 1) * (u - 2) * (u - 3) / 6, u * (u - 2) * (u - 3) / 2,
+		-u * (u - 1) * (u - 3) / 2, u * (u - 1) * (u - 2) / 6,
+	}
+}
+
+// rowsAt returns the correlation of two rows' means at a distance across, each row
+// height high, lag rows apart.
+func (k kernel) rowsAt(across, height float64, lag int) float64 {
+	if lag == 0 || height == 0 {
+		return k.at(across, height)
+	}
+	// Two places in them are (lag + u) heights apart, of density 1 - |u|: Gauss's rule
+	// of three points for that, from its moments 1, 1/6 and 1/15.
+	var c float64
+	for _, n := range [3][2]float64{{-math.Sqrt2 / math.Sqrt(5), 5.0 / 24}, {0, 7.0 / 12}, {math.Sqrt2 / math.Sqrt(5), 5.0 / 24}} {
+		c += n[1] * k.at(math.Hypot(across, height*(float64(lag)+n[0])), 0)
+	}
+	return c
 }

@@ -14,7 +14,6 @@ import (
 func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64, arcs ...float64) []*candidate {
 	t.Helper()
 	var out []*candidate
-	var series []arcSeries
 	for k, arc := range arcs {
 		from := 2 * math.Pi * rng.Float64()
 		var xy [][2]float64
@@ -27,13 +26,10 @@ func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64,
 		require.NoError(t, err)
 		c := &candidate{x: d.x, y: d.y, r: d.r, series: newArcSeries(xy, d)}
 		out = append(out, c)
-		series = append(series, c.series)
 	}
-	noise, err := learnNoise(t.Context(), series, waves{}, 1)
+	noise, err := learnNoise(t.Context(), seriesOf(out), waves{}, 1)
 	require.NoError(t, err)
-	for _, c := range out {
-		require.True(t, c.weigh(noise))
-	}
+	require.NoError(t, noise.weigh(t.Context(), out, 1))
 	return out
 }
 

@@ -112,7 +112,8 @@ func (f *finder) short(c *candidate) (hollow, bool) {
 	round := outline{oblong{x: c.x, y: c.y, ux: 1}, c.r}
 	w := f.gatherRound(c.face, &round, 0.3*c.r)
 	var n, cs, sn [sectorCount]float64
-	for _, p := range w.between(c.lo, c.hi, f.grain) {
+	pts, _ := w.between(c.lo, c.hi, f.grain)
+	for _, p := range pts {
 		a := math.Atan2(p[1]-c.y, p[0]-c.x)
 		sin, cos := math.Sincos(2 * a)
 		e := math.Hypot(p[0]-c.x, p[1]-c.y) - c.r
@@ -151,6 +152,7 @@ func (f *finder) slotByWall(fc *face, h hollow) (slot, bool) {
 	}
 	rough := max(4*g.noise, 0.12*g.spacing)
 	var pts [][2]float64
+	var height []float64
 	var ends [2]disc
 	var of [2][]int32
 	var lo, hi float64
@@ -164,7 +166,7 @@ func (f *finder) slotByWall(fc *face, h hollow) (slot, bool) {
 		if hi < -max(min(6*g.spacing, 1.5*o.r), 10*g.noise, 0.3*o.r) || hi-lo < 4*g.spacing && !g.drawn() {
 			return slot{}, false // not of this face, or too little of it
 		}
-		pts = w.between(lo, hi, g)
+		pts, height = w.between(lo, hi, g)
 		var ok bool
 		if ends, of, ok = o.fit(pts, g); !ok {
 			return slot{}, false
@@ -174,10 +176,10 @@ func (f *finder) slotByWall(fc *face, h hollow) (slot, bool) {
 	if max(ends[0].scale, ends[1].scale) > rough || !f.isSlot(fc, &o, ends, pts, rough) {
 		return slot{}, false
 	}
-	s, ok := f.slotOf(fc, &o, ends, pts, of, Wall)
+	s, ok := f.slotOf(fc, &o, ends, pts, height, of)
 	for _, c := range s.ends {
 		if ok {
-			c.lo, c.hi, c.series.depth = lo, hi, hi-lo
+			c.lo, c.hi = lo, hi
 		}
 	}
 	return s, ok
@@ -218,16 +220,23 @@ func (f *finder) isSlot(fc *face, o *outline, ends [2]disc, pts [][2]float64, ro
 }
 
 // slotOf makes candidates of both ends; ok is false where too little of either was
-// seen.
-func (f *finder) slotOf(fc *face, o *outline, ends [2]disc, pts [][2]float64, of [2][]int32, from From) (slot, bool) {
+// seen. Points without heights are a rim's.
+func (f *finder) slotOf(fc *face, o *outline, ends [2]disc, pts [][2]float64, height []float64, of [2][]int32) (slot, bool) {
 	var s slot
 	for k, d := range ends {
 		_, _, w := o.end(k)
-		its := make([][2]float64, len(of[k]))
-		for i, j := range of[k] {
-			its[i] = pts[j]
+		var its [][2]float64
+		var high []float64
+		for _, j := range of[k] {
+			its = append(its, pts[j])
+			if height != nil {
+				high = append(high, height[j])
+			}
 		}
-		series := newArcSeries(its, d)
+		series, from := newArcSeries(its, d), Rim
+		if height != nil {
+			series, from = newWallSeries(its, high, d), Wall
+		}
 		if series.arc() < 2*math.Pi/3 {
 			return s, false
 		}

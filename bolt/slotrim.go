@@ -50,7 +50,7 @@ func (f *finder) slotByRim(fc *face, h hollow, b *brink) (slot, bool) {
 			return slot{}, false
 		}
 	}
-	return f.slotOf(fc, &o, ends, pts, of, Rim)
+	return f.slotOf(fc, &o, ends, pts, nil, of)
 }
 
 // leastEnd is how many of an end's six parts of 30 degrees must turn down.

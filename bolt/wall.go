@@ -82,7 +82,8 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	if near > reach/2 || near < -reach || far > 0 && near-far < 2*near {
 		return candidate{}, false
 	}
-	d, err := robustDisc(w.between(lo, hi, g), nil, g.noise/4)
+	pts, _ := w.between(lo, hi, g)
+	d, err := robustDisc(pts, nil, g.noise/4)
 	// A wall that is not square to the face smears when laid on it.
 	if err != nil || d.used < 6 || d.scale > 4*max(g.noise, c.Residuals.Sigma) ||
 		d.r > 2*c.Radius || d.r < c.Radius/2 {
@@ -95,15 +96,14 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	}
 	// All of the wall, not only what the segmentation gave it.
 	w = f.gather(fc, d, lo, hi, c.Internal)
-	pts := w.between(lo, hi, g)
+	pts, height := w.between(lo, hi, g)
 	first := d
 	d, err = robustDisc(pts, &d, g.noise/4)
 	if err != nil || d.used < len(pts)/2 || d.used < 12 || d.scale > 4*max(g.noise, c.Residuals.Sigma) ||
 		math.Hypot(d.x-first.x, d.y-first.y)+math.Abs(d.r-first.r) > 0.25*first.r {
 		return candidate{}, false
 	}
-	series := newArcSeries(pts, d)
-	series.depth = hi - lo
+	series := newWallSeries(pts, height, d)
 	if series.arc() < leastArc {
 		return candidate{}, false
 	}
@@ -157,21 +157,20 @@ func (w *wallPoints) add(s *mesh.Scan, fc *face, i int, g grain) {
 	w.height = append(w.height, fc.flat.height(q))
 }
 
-// between returns the points from lo to hi less a margin at either end:
-// rounded ends bend the wall, so what is within two spacings of them is left
+// between returns the points from lo to hi less a margin at either end, and their
+// heights: rounded ends bend the wall, so what is within two spacings of them is left
 // out, but two thirds of the length are kept.
-func (w *wallPoints) between(lo, hi float64, g grain) [][2]float64 {
+func (w *wallPoints) between(lo, hi float64, g grain) (xy [][2]float64, height []float64) {
 	margin := min(2*g.spacing, (hi-lo)/6)
-	var out [][2]float64
 	for k, h := range w.height {
 		if h >= lo+margin && h <= hi-margin {
-			out = append(out, w.xy[k])
+			xy, height = append(xy, w.xy[k]), append(height, h)
 		}
 	}
-	if len(out) < 12 {
-		return w.xy
+	if len(xy) < 12 {
+		return w.xy, w.height
 	}
-	return out
+	return xy, height
 }
 
 // gatherMost is how many points of a wall are looked at: more tell the axis
@@ -211,20 +210,6 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 		w.add(f.scan, fc, int(on[k]), f.grain)
 	}
 	return w
-}
-
-// weigh turns the candidate's residuals into a better centre and radius and
-// their covariance, by what the noise of its kind is like.
-func (c *candidate) weigh(noise arcNoise) bool {
-	e, ok := noise.estimate(c.series)
-	beta := e.beta
-	if !ok || math.Hypot(beta[0], beta[1])+math.Abs(beta[2]) > c.r/2 {
-		return false
-	}
-	c.cov, c.follow, c.dof = e.cov, e.follow, e.dof
-	c.cov[2][2] += c.extraR * c.extraR
-	c.x, c.y, c.r = c.x+beta[0], c.y+beta[1], c.r+beta[2]
-	return true
 }
 
 // hole returns the candidate as a Hole without an id.

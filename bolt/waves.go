@@ -71,7 +71,7 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	if len(pts) == 0 {
 		return waves{}, nil // its points are not near the face at all
 	}
-	unbend(pts, height)
+	bendOf(pts).takeOut(height)
 	var variance float64
 	for _, h := range height {
 		variance += h * h / float64(len(pts))
@@ -89,25 +89,33 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	for _, c := range parts {
 		all.Merge(c)
 	}
-	w := wavesIn(all.Bins(), near, far, variance, f.extent())
+	w := wavesIn(all, near, far, variance, few(pts))
 	w.pairs, w.far = math.Pi/2*float64(len(pts))*float64(len(pts))/f.extent(), far
 	return w, nil
 }
 
+// few returns some of the points, enough to know what of the waves a bend takes.
+func few(pts []r3.Vector) bend {
+	const enough = 200
+	var some []r3.Vector
+	n := min(enough, len(pts))
+	for k := range n {
+		some = append(some, pts[k*len(pts)/n])
+	}
+	return bendOf(some)
+}
+
 // wavesIn takes the shape of the noise out of its covariance by distance, from near
-// to far, mm; variance is that of all of it, mm², area the face's, mm².
-//
-// unbend has taken six waves out, each as much of a normal kernel as the kernel covers
-// of the face, 2πL²: the covariance lacks that at all distances, and gets it back. (Half
-// of a kernel at most: longer ones are not to be told from a bend.)
+// to far, mm; variance is that of all of it, mm², from both of which the bend has taken
+// its part.
 //
 // It is white where the mean products of pairs are no larger than chance makes them
 // (three standard deviations, up to whatever distance they are looked at). Where the
 // kernels together have more than the variance, the shortest lose it: too much of
 // them would make the long waves, which move a circle, small by comparison.
-func wavesIn(bins []fit.CovarianceBin, near, far, variance, area float64) waves {
+func wavesIn(c *fit.Covariogram, near, far, variance float64, out bend) waves {
 	var sum, square, z float64
-	for _, b := range bins {
+	for _, b := range c.Bins() {
 		sum += b.Sum
 		square += b.Square
 		z = max(z, sum/math.Sqrt(max(square, 1e-300)))
@@ -115,23 +123,24 @@ func wavesIn(bins []fit.CovarianceBin, near, far, variance, area float64) waves 
 	if z < 3 {
 		return waves{}
 	}
-	seen := slices.DeleteFunc(bins, func(b fit.CovarianceBin) bool { return b.Pairs < 20 })
 	var w waves
+	var kernels [][]float64
+	var taken []float64
 	for l := near; l < far/1.5; l *= 1.7 {
-		w.length = append(w.length, l)
+		of, inBin := out.taken(l, c)
+		w.length, taken = append(w.length, l), append(taken, of)
+		var kernel []float64
+		for i, b := range c.Bins() {
+			if b.Pairs >= leastPairs {
+				kernel = append(kernel, math.Exp(-b.Distance*b.Distance/(2*l*l))-inBin[i])
+			}
+		}
+		kernels = append(kernels, kernel)
 	}
-	w.share = fit.NormalKernels(seen, w.length)
-	var taken float64
-	for m, l := range w.length {
-		taken += w.share[m] * min(6*2*math.Pi*l*l/area, 0.5)
-	}
-	for i := range seen {
-		seen[i].Sum += taken * seen[i].Pairs
-	}
-	variance += taken
-	w.share = fit.NormalKernels(seen, w.length)
+	w.share = fit.Shares(slices.DeleteFunc(slices.Clone(c.Bins()), func(b fit.CovarianceBin) bool { return b.Pairs < leastPairs }), kernels)
 	var total float64
-	for _, a := range w.share {
+	for m, a := range w.share {
+		variance += a * taken[m]
 		total += a
 	}
 	if total < 0.02*variance {
@@ -148,6 +157,9 @@ func wavesIn(bins []fit.CovarianceBin, near, far, variance, area float64) waves 
 	}
 	return w
 }
+
+// leastPairs of a bin are enough to look at their mean product.
+const leastPairs = 20
 
 // at returns the correlation of two rows' means at a distance across, each row
 // depth long along the wall.

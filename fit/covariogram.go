@@ -71,26 +71,42 @@ func (c *Covariogram) Merge(o *Covariogram) {
 	}
 }
 
+// Bin returns the bin of pairs at a distance, mm, -1 if they are farther apart than
+// those of all bins.
+func (c *Covariogram) Bin(distance float64) int {
+	b := int(math.Floor(c.scale * math.Log(distance/math.Sqrt(c.from[0]))))
+	if b >= len(c.bins) {
+		return -1
+	}
+	return max(b, 0)
+}
+
 // Bins returns the bins, nearest first.
 func (c *Covariogram) Bins() []CovarianceBin { return c.bins }
 
 // NormalKernels writes the bins as Σ a_m exp(-d²/2L_m²), a_m ≥ 0, with kernels of the
-// lengths given, mm, and returns the a_m, mm²: non-negative least squares (Lawson and
-// Hanson, Solving least squares problems, 1974, chapter 23), here by coordinates. A
-// bin weighs as the square root of its pairs, since pairs of one neighbourhood are
-// alike.
+// lengths given, mm, and returns the a_m, mm²; see Shares.
 func NormalKernels(bins []CovarianceBin, length []float64) []float64 {
-	share := make([]float64, len(length))
-	rest := make([]float64, len(bins))
-	weight := make([]float64, len(bins))
 	kernel := make([][]float64, len(length))
-	for b, bin := range bins {
-		rest[b], weight[b] = bin.Mean(), math.Sqrt(bin.Pairs)
-	}
 	for m, l := range length {
 		for _, bin := range bins {
 			kernel[m] = append(kernel[m], math.Exp(-bin.Distance*bin.Distance/(2*l*l)))
 		}
+	}
+	return Shares(bins, kernel)
+}
+
+// Shares writes the bins' means as Σ a_m k_m, a_m ≥ 0, with kernels k_m given by their
+// values in each bin, and returns the a_m, mm²: non-negative least squares (Lawson and
+// Hanson, Solving least squares problems, 1974, chapter 23), here by coordinates. A
+// bin weighs as the square root of its pairs, since pairs of one neighbourhood are
+// alike.
+func Shares(bins []CovarianceBin, kernel [][]float64) []float64 {
+	share := make([]float64, len(kernel))
+	rest := make([]float64, len(bins))
+	weight := make([]float64, len(bins))
+	for b, bin := range bins {
+		rest[b], weight[b] = bin.Mean(), math.Sqrt(bin.Pairs)
 	}
 	for range 400 {
 		for m, k := range kernel {

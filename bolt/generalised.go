@@ -1,0 +1,135 @@
+package bolt
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Least squares weigh the bins of an arc and the rows of a wall alike, generalised least
+// squares by the covariance V̄ of the noise that the grid makes likely:
+//
+//	β = (XᵀV̄⁻¹X)⁻¹ XᵀV̄⁻¹y      Cov(β) = (XᵀV̄⁻¹X)⁻¹
+//
+// (Aitken, Proc. Royal Society of Edinburgh 55 (1935) 42-48; from memory). In noise that
+// hangs together what lies at the ends counts for more, since less lies beside it.
+
+// refined is what generalised least squares make of a series, and how far it lies from
+// what least squares make of the same cells.
+type refined struct {
+	beta     [3]float64
+	cov      [3][3]float64
+	apart    float64 // dᵀC⁻¹d of the difference d, C the covariance of least squares
+	mean     float64 // of apart, if V̄ is right
+	variance float64
+}
+
+// refine fits the cells of s.
+func (g arcNoise) refine(s arcSeries) (refined, bool) {
+	cells := s.parts()
+	v := g.covariance(s, cells)
+	x, wx := mat.NewDense(len(cells), 3, nil), mat.NewDense(len(cells), 3, nil)
+	y := mat.NewVecDense(len(cells), nil)
+	for i, c := range cells {
+		sin, cos := math.Sincos(c.theta)
+		x.SetRow(i, []float64{cos, sin, 1})
+		y.SetVec(i, c.y)
+		for p := range 3 {
+			wx.Set(i, p, x.At(i, p)/v.At(i, i))
+		}
+	}
+	var r refined
+	var chol mat.Cholesky
+	var vx mat.Dense
+	if !chol.Factorize(v) || chol.SolveTo(&vx, x) != nil {
+		return r, false
+	}
+	best, ok1 := projection(x, &vx)
+	plain, ok2 := projection(x, wx)
+	if !ok1 || !ok2 {
+		return r, false
+	}
+	r.cov = under(v, best)
+	of := under(v, plain)
+	inv, ok := invert3(of)
+	var d [3]float64
+	for p := range 3 {
+		r.beta[p] = mat.Dot(best.ColView(p), y)
+		d[p] = r.beta[p] - mat.Dot(plain.ColView(p), y)
+	}
+	r.apart = dot3(d, [3]float64{dot3(inv[0], d), dot3(inv[1], d), dot3(inv[2], d)})
+	var part [3][3]float64 // C⁻¹ Cov(d)
+	for p := range 3 {
+		for q := range 3 {
+			for k := range 3 {
+				part[p][q] += inv[p][k] * (of[k][q] - r.cov[k][q])
+			}
+		}
+	}
+	for p := range 3 {
+		r.mean += part[p][p]
+		for q := range 3 {
+			r.variance += 2 * part[p][q] * part[q][p]
+		}
+	}
+	return r, ok
+}
+
+// covariance returns V̄ of the cells of s.
+func (g arcNoise) covariance(s arcSeries, cells []cell) *mat.SymDense {
+	rows := max(s.rows, 1)
+	white, tables := g.mean(s.radius, s.depth/float64(rows), rows)
+	v := mat.NewSymDense(len(cells), nil)
+	for i, c := range cells {
+		for j, o := range cells[:i] {
+			from, w := part(math.Abs(wrapHalf(c.theta - o.theta)))
+			t := tables[max(c.row-o.row, o.row-c.row)][from:][:4]
+			v.SetSym(i, j, w[0]*t[0]+w[1]*t[1]+w[2]*t[2]+w[3]*t[3])
+		}
+		v.SetSym(i, i, white/c.n+tables[0][0])
+	}
+	return v
+}
+
+// projection returns B = WX (XᵀWX)⁻¹, of which Bᵀy is the fit of y, from X and WX.
+func projection(x, wx *mat.Dense) (*mat.Dense, bool) {
+	var a, inv, b mat.Dense
+	a.Mul(x.T(), wx)
+	if inv.Inverse(&a) != nil {
+		return nil, false
+	}
+	b.Mul(wx, &inv)
+	return &b, true
+}
+
+// under returns BᵀVB.
+func under(v *mat.SymDense, b *mat.Dense) (c [3][3]float64) {
+	var vb, bvb mat.Dense
+	vb.Mul(v, b)
+	bvb.Mul(b.T(), &vb)
+	for p := range 3 {
+		copy(c[p][:], bvb.RawRowView(p))
+	}
+	return c
+}
+
+// mean returns V̄: the white variance of a point, and of rows 0, 1, ... apart the
+// covariance of two cells, of the height given, by the angle between them.
+func (g arcNoise) mean(radius, height float64, rows int) (white float64, tables []turns) {
+	tables = make([]turns, rows)
+	for k, weight := range g.weight {
+		if weight < 1e-3 {
+			continue
+		}
+		white += weight * g.sigma2[k]
+		if g.q[k] == 0 {
+			continue
+		}
+		for lag, t := range g.kernel[k].layRows(radius, height, rows, arcBins) {
+			for i, c := range t {
+				tables[lag][i] += weight * g.sigma2[k] * g.q[k] * c
+			}
+		}
+	}
+	return white, tables
+}

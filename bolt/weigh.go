@@ -1,0 +1,57 @@
+package bolt
+
+import (
+	"context"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// weigh turns the candidates' residuals into better centres and radii and their
+// covariances, by what the noise of their kind is like; it drops those of which that
+// makes no sense.
+//
+// Generalised least squares take the ends of arcs and walls for as good as their middles,
+// but edges and shadows may bend ends. Where they do, both fits differ by more than the
+// noise makes them differ, whose covariance is the difference of theirs (Hausman,
+// Econometrica 46 (1978) 1251-1271, lemma 2.1). If the sum over all candidates is beyond
+// what 95 of 100 sums are, taken for chi-squared with the sum's mean and variance, least
+// squares are taken for all.
+func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
+	plain, fine := make([]estimate, len(cs)), make([]refined, len(cs))
+	err := eachOf(ctx, len(cs), jobs, func(k int) {
+		c := cs[k]
+		e, ok := g.estimate(c.series)
+		if !ok || math.Hypot(e.beta[0], e.beta[1])+math.Abs(e.beta[2]) > c.r/2 {
+			c.dropped = true
+			return
+		}
+		plain[k] = e
+		if fine[k], ok = g.refine(c.series); !ok {
+			fine[k].apart = math.Inf(1)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	var apart, mean, variance float64
+	for _, r := range fine {
+		apart, mean, variance = apart+r.apart, mean+r.mean, variance+r.variance
+	}
+	scale := variance / (2 * mean)
+	better := mean > 0 && variance > 0 && apart < scale*distuv.ChiSquared{K: mean / scale}.Quantile(0.95)
+	for k, c := range cs {
+		if c.dropped {
+			continue
+		}
+		e := plain[k]
+		if better {
+			e.beta, e.cov = fine[k].beta, fine[k].cov
+			e.follow = [2]float64{e.cov[0][2] / e.cov[2][2], e.cov[1][2] / e.cov[2][2]}
+		}
+		c.cov, c.follow, c.dof = e.cov, e.follow, e.dof
+		c.cov[2][2] += c.extraR * c.extraR
+		c.x, c.y, c.r = c.x+e.beta[0], c.y+e.beta[1], c.r+e.beta[2]
+	}
+	return nil
+}
