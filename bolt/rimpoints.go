@@ -1,0 +1,89 @@
+package bolt
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
+)
+
+// RimPoints are points, mm, of which it is known what they are of: taken by a touch
+// probe, or picked in a scan by other means than Measure's.
+type RimPoints struct {
+	Face []r3.Vector   // of the flat face that the holes are in
+	Out  r3.Vector     // any direction that points out of the material there
+	Rims [][]r3.Vector // of each hole, round it, where the face ends
+}
+
+// MeasureRims measures round holes by points of their rims, at least rimPoints (12) over
+// 60 degrees of each. The Measurement has Holes, H1 ... in the order of the rims, and
+// Warnings; Clock makes a bolt circle of the holes. A rim is taken as it reads: no
+// rounding is allowed for. The noise is learned from all rims together, and from the
+// face if it has 2,000 points or more. jobs is the number of goroutines, zero GOMAXPROCS.
+//
+// Errors: what Face or a rim lacks for a fit, in words; ctx's.
+func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, error) {
+	if len(p.Rims) == 0 {
+		return &Measurement{}, nil
+	}
+	plane, err := fit.PlaneTo(p.Face, fit.Options{})
+	if err != nil {
+		return nil, fmt.Errorf("face: %w", err)
+	}
+	n := plane.Normal
+	if n.Dot(p.Out) < 0 {
+		n = n.Mul(-1)
+	}
+	fc := &face{id: "P1", flat: newFlat(plane.Point, n)}
+	for _, q := range p.Face {
+		fc.pts, fc.height = append(fc.pts, fc.flat.xy(q)), append(fc.height, fc.flat.height(q))
+	}
+	g := grain{noise: plane.Residuals.Sigma, spacing: math.Sqrt(fc.extent() / float64(len(fc.pts)))}
+	g.noise = max(g.noise, 1e-7*math.Sqrt(fc.extent()))
+	cs := make([]*candidate, len(p.Rims))
+	for k, rim := range p.Rims {
+		if len(rim) < rimPoints {
+			return nil, fmt.Errorf("rim %d has %d points: at least %d are needed", k+1, len(rim), rimPoints)
+		}
+		var xy [][2]float64
+		for _, q := range rim {
+			xy = append(xy, fc.flat.xy(q))
+		}
+		d, err := robustDisc(xy, nil, g.noise/4)
+		if err != nil {
+			return nil, fmt.Errorf("rim %d: %w", k+1, err)
+		}
+		cs[k] = &candidate{face: fc, x: d.x, y: d.y, r: d.r, from: Rim, series: newArcSeries(xy, d), scale: d.scale, points: d.used}
+		if arc := cs[k].series.arc(); arc < leastArc {
+			return nil, fmt.Errorf("rim %d shows %.0f degrees of a circle: at least 60 are needed", k+1, arc*180/math.Pi)
+		}
+	}
+	w, err := wavesOf(ctx, fc, g, jobs)
+	if err != nil {
+		return nil, err
+	}
+	noise, err := learnNoise(ctx, seriesOf(cs), w, jobs)
+	if err == nil {
+		err = noise.weigh(ctx, cs, jobs)
+	}
+	if err != nil {
+		return nil, err
+	}
+	m := &Measurement{CorrelationLength: w.reach()}
+	for k, c := range cs {
+		if c.dropped {
+			return nil, fmt.Errorf("rim %d: its points lie on no circle: leave it out", k+1)
+		}
+		h := c.hole()
+		h.ID = fmt.Sprintf("H%d", k+1)
+		m.Holes = append(m.Holes, h)
+	}
+	m.warn()
+	if noise.unseen && !g.drawn() {
+		m.Warnings = append(m.Warnings, unseenWarning)
+	}
+	return m, nil
+}
