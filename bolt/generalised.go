@@ -19,10 +19,16 @@ import (
 type refined struct {
 	beta     [3]float64
 	cov      [3][3]float64
-	apart    float64 // dᵀC⁻¹d of the difference d, C the covariance of least squares
-	mean     float64 // of apart, if V̄ is right
+	follow   [2]float64 // see estimate
+	apart    float64    // dᵀC⁻¹d of the difference d, C the covariance of least squares
+	mean     float64    // of apart, if V̄ is right
 	variance float64
 }
+
+// unreal is how much of what the variance gains over that of least squares is none,
+// since the weights are learned from the residuals that they weigh: by simulation, see
+// BenchmarkCoverage.
+const unreal = 0.2
 
 // refine fits the cells of s.
 func (g arcNoise) refine(s arcSeries) (refined, bool) {
@@ -66,10 +72,12 @@ func (g arcNoise) refine(s arcSeries) (refined, bool) {
 			}
 		}
 	}
+	r.follow = [2]float64{r.cov[0][2] / r.cov[2][2], r.cov[1][2] / r.cov[2][2]}
 	for p := range 3 {
 		r.mean += part[p][p]
 		for q := range 3 {
 			r.variance += 2 * part[p][q] * part[q][p]
+			r.cov[p][q] += unreal * (of[p][q] - r.cov[p][q])
 		}
 	}
 	return r, ok

@@ -13,8 +13,8 @@ type likelihood struct {
 	groups [][]*binned // of like radius
 	free   float64     // bins less what fits took out
 	k      [][]triangle
-	rows   []rowSeries // of walls, alike ones together
-	rowK   []triangle
+	slopes []slopes // of walls, alike ones together
+	slopeK []triangle
 	v      triangle
 }
 
@@ -29,12 +29,14 @@ func newLikelihood(all []arcSeries) *likelihood {
 	for _, s := range all {
 		if b := s.binned(); len(b.y) >= 5 {
 			order = append(order, b)
-			l.rows = append(l.rows, s.rowSeries()...)
+			if w, ok := s.slopes(); ok {
+				l.slopes = append(l.slopes, w)
+			}
 		}
 	}
 	slices.SortStableFunc(order, func(a, b *binned) int { return cmp.Compare(a.radius, b.radius) })
-	slices.SortStableFunc(l.rows, func(a, b rowSeries) int { return cmp.Compare(a.radius, b.radius) })
-	dither(order, l.rows)
+	slices.SortStableFunc(l.slopes, func(a, b slopes) int { return cmp.Compare(a.radius, b.radius) })
+	dither(order, l.slopes)
 	for _, b := range order {
 		l.free += float64(len(b.y) - 2)
 		if n := len(l.groups); n > 0 && b.radius < 1.02*l.groups[n-1][0].radius {
@@ -46,16 +48,16 @@ func newLikelihood(all []arcSeries) *likelihood {
 		l.groups = append(l.groups, []*binned{b})
 		l.k = append(l.k, make([]triangle, 1))
 	}
-	for _, r := range l.rows {
-		l.free += float64(len(r.y) - 3)
+	for _, w := range l.slopes {
+		l.free += float64(len(w.y) - 3)
 	}
-	l.rowK = make([]triangle, len(l.rows))
+	l.slopeK = make([]triangle, len(l.slopes))
 	return l
 }
 
 // twin is another of the same features, to try another kernel at the same time.
 func (l *likelihood) twin() *likelihood {
-	t := &likelihood{groups: l.groups, free: l.free, rows: l.rows, rowK: make([]triangle, len(l.rows))}
+	t := &likelihood{groups: l.groups, free: l.free, slopes: l.slopes, slopeK: make([]triangle, len(l.slopes))}
 	for _, k := range l.k {
 		t.k = append(t.k, make([]triangle, len(k)))
 	}
@@ -65,7 +67,7 @@ func (l *likelihood) twin() *likelihood {
 // dither adds white noise of a twentieth of the residuals' root mean square. Noise
 // of a smooth kernel leaves next to nothing in the short waves; without white
 // noise of known size the likelihood would hang on that.
-func dither(all []*binned, rows []rowSeries) {
+func dither(all []*binned, walls []slopes) {
 	var square, n float64
 	for _, b := range all {
 		for _, x := range b.x {
@@ -75,8 +77,8 @@ func dither(all []*binned, rows []rowSeries) {
 	}
 	size := math.Sqrt(square/n) / 20
 	rng := rand.New(rand.NewPCG(1, 0xd17e))
-	for _, r := range rows {
-		all = append(all, r.binned)
+	for _, w := range walls {
+		all = append(all, w.binned)
 	}
 	for _, b := range all {
 		for i := range b.x {
@@ -102,13 +104,13 @@ func (l *likelihood) use(k kernel) (visible float64) {
 		}
 	}
 	var laid []turns
-	var last rowSeries
-	for i, r := range l.rows {
-		if laid == nil || len(r.poly) != len(last.poly) || r.radius > 1.02*last.radius || math.Abs(r.height-last.height) > 0.05*last.height {
-			laid, last = k.layRows(r.radius, r.height, len(r.poly), mostBins), r
+	var last slopes
+	for i, w := range l.slopes {
+		if laid == nil || len(w.line) != len(last.line) || w.radius > 1.02*last.radius || math.Abs(w.height-last.height) > 0.05*last.height {
+			laid, last = k.layRows(w.radius, w.height, len(w.line), mostBins), w
 		}
-		c := r.turns(laid)
-		l.rowK[i].lay(r.binned, &c)
+		c := w.turns(laid)
+		l.slopeK[i].lay(w.binned, &c)
 	}
 	return max(1-hidden/bins, 1e-9)
 }
@@ -127,9 +129,9 @@ func (l *likelihood) at(q float64) (log, sigma2 float64) {
 			radii = append(radii, [2]float64{f.precision, s.radius - group[0].radius + f.radius})
 		}
 	}
-	for i, r := range l.rows {
-		logDet += l.v.factor(&l.rowK[i], q, r.n)
-		f := takeOut(l.v.normal(r.x))
+	for i, w := range l.slopes {
+		logDet += l.v.factor(&l.slopeK[i], q, w.n)
+		f := takeOut(l.v.normal(w.x))
 		quad += f.quad
 		logDet += f.logDet + math.Log(f.precision)
 	}

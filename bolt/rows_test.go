@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // Means of the kernel over two rows by brute force.
@@ -26,36 +27,34 @@ func TestRowsOfAKernel(t *testing.T) {
 	}
 }
 
-// The polynomials are those of Chebyshev's discrete kind (Abramowitz and Stegun,
-// Handbook of mathematical functions, 22.17, from memory): of five points -2 ... 2 and
-// 2, -1, -2, -1, 2.
-func TestPolynomialsOverRows(t *testing.T) {
-	p := polynomials(5)
-	for i, want := range []float64{-2, -1, 0, 1, 2} {
-		assert.InDelta(t, want/math.Sqrt(50), p[0][i], 1e-14)
-	}
-	for i, want := range []float64{2, -1, -2, -1, 2} {
-		assert.InDelta(t, want/math.Sqrt(70), p[1][i], 1e-14)
-	}
-}
-
-// What a wall's slope and bow have of noise of known kernel is what they state: the
-// variance of their bins, by the cells' covariances.
-func TestRowSeriesCovariance(t *testing.T) {
+// The slopes of a wall's bins are those of lines of least squares through their rows,
+// 1, 2, ... 5 and noise-free here, in units of which the squares sum to 1/5; and their
+// covariance is that of the rows' covariances.
+func TestSlopesOfAWall(t *testing.T) {
 	const rows, height, radius = 5, 0.8, 4.0
+	s := arcSeries{radius: radius, depth: rows * height, rows: rows}
+	for b := range arcBins {
+		for i := range rows {
+			s.cells = append(s.cells, cell{theta: (float64(b) + 0.5) * 2 * math.Pi / arcBins, y: 0.01 * float64(b/2) * float64(i), n: 3, row: i})
+		}
+	}
+	w, ok := s.slopes()
+	require.True(t, ok)
 	k := kernel{length: 1}
 	laid := k.layRows(radius, height, rows, mostBins)
-	for _, p := range polynomials(rows) {
-		got := rowSeries{poly: p, height: height}.turns(laid)
-		for _, step := range []int{0, 8, 24} {
-			var want float64
-			for i := range rows {
-				for j := range rows {
-					want += p[i] * p[j] * laid[max(i-j, j-i)][step]
-				}
+	got := w.turns(laid)
+	for b, y := range w.y {
+		assert.InDelta(t, 0.01*float64(b)*10/math.Sqrt(50), y, 1e-12)
+		assert.InDelta(t, 6*5, w.n[b], 1e-9, "as many points as the mean has")
+	}
+	line := []float64{-2, -1, 0, 1, 2}
+	for _, step := range []int{0, 8, 24} {
+		var want float64
+		for i, p := range line {
+			for j, q := range line {
+				want += p * q / 50 * laid[max(i-j, j-i)][step]
 			}
-			assert.InDelta(t, want, got[step], 1e-15)
 		}
-		assert.Less(t, got[0], 0.6*laid[0][0])
+		assert.InDelta(t, want, got[step], 1e-14)
 	}
 }

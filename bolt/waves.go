@@ -89,7 +89,11 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	for _, c := range parts {
 		all.Merge(c)
 	}
-	w := wavesIn(all, near, far, variance, few(pts))
+	area := f.area
+	if area == 0 {
+		area = f.extent()
+	}
+	w := wavesIn(all, near, far, variance, area, few(pts))
 	w.pairs, w.far = math.Pi/2*float64(len(pts))*float64(len(pts))/f.extent(), far
 	return w, nil
 }
@@ -107,13 +111,13 @@ func few(pts []r3.Vector) bend {
 
 // wavesIn takes the shape of the noise out of its covariance by distance, from near
 // to far, mm; variance is that of all of it, mm², from both of which the bend has taken
-// its part.
+// its part. area is the face's, mm².
 //
 // It is white where the mean products of pairs are no larger than chance makes them
 // (three standard deviations, up to whatever distance they are looked at). Where the
 // kernels together have more than the variance, the shortest lose it: too much of
 // them would make the long waves, which move a circle, small by comparison.
-func wavesIn(c *fit.Covariogram, near, far, variance float64, out bend) waves {
+func wavesIn(c *fit.Covariogram, near, far, variance, area float64, out bend) waves {
 	var sum, square, z float64
 	for _, b := range c.Bins() {
 		sum += b.Sum
@@ -141,7 +145,8 @@ func wavesIn(c *fit.Covariogram, near, far, variance float64, out bend) waves {
 	var total float64
 	for m, a := range w.share {
 		variance += a * taken[m]
-		total += a
+		w.share[m] *= waveDoubt(w.length[m], area)
+		total += w.share[m]
 	}
 	if total < 0.02*variance {
 		return waves{}
@@ -156,6 +161,15 @@ func wavesIn(c *fit.Covariogram, near, far, variance float64, out bend) waves {
 		w.share[m] /= total
 	}
 	return w
+}
+
+// waveDoubt is how much more of waves of length L is taken than the one face shows, of area
+// A: by the standard deviation of what such faces show. The sample variance of normal noise
+// has the relative variance 2πL²/A, its correlation squared integrated over the plane.
+// Where a face has few waves they are more often too few than too many by as much, and of
+// circles whose centres they move that much intervals would be too short.
+func waveDoubt(length, area float64) float64 {
+	return 1 + min(math.Sqrt(2*math.Pi*length*length/area), 0.5)
 }
 
 // leastPairs of a bin are enough to look at their mean product.

@@ -46,8 +46,7 @@ func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 		}
 		e := plain[k]
 		if better {
-			e.beta, e.cov = fine[k].beta, fine[k].cov
-			e.follow = [2]float64{e.cov[0][2] / e.cov[2][2], e.cov[1][2] / e.cov[2][2]}
+			e.beta, e.cov, e.follow = fine[k].beta, fine[k].cov, fine[k].follow
 		}
 		c.cov, c.follow, c.dof = e.cov, e.follow, e.dof
 		c.cov[2][2] += c.extraR * c.extraR
