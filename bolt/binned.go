@@ -13,11 +13,8 @@ type binned struct {
 	part [mostBins][mostBins][4]float64
 }
 
-func (s arcSeries) binned() *binned { return s.coarse().bins() }
-
-// bins is binned of a series in as few bins already.
-func (s arcSeries) bins() *binned {
-	b := &binned{arcSeries: s}
+func (s arcSeries) binned() *binned {
+	b := &binned{arcSeries: s.coarse()}
 	b.x = make([][4]float64, len(b.y))
 	for i, t := range b.theta {
 		sin, cos := math.Sincos(t)

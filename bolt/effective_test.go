@@ -39,3 +39,22 @@ func TestKernelOverDepth(t *testing.T) {
 		assert.InDelta(t, want, k.at(across, 5), 2e-3)
 	}
 }
+
+// Means of the kernel over two rows by brute force.
+func TestRowsOfAKernel(t *testing.T) {
+	const fine, height = 400, 0.6
+	for _, k := range []kernel{{length: 1}, {waves: waves{length: []float64{0.7}, share: []float64{1}}}} {
+		for _, across := range []float64{0, 0.5, 2} {
+			for lag := range 4 {
+				var want float64
+				for i := range fine {
+					for j := range fine {
+						d := height * (float64(lag) + float64(i-j)/fine)
+						want += k.at(math.Hypot(across, d), 0) / (fine * fine)
+					}
+				}
+				assert.InDelta(t, want, k.rowsAt(across, height, lag), 2e-3, "%v %d", across, lag)
+			}
+		}
+	}
+}

@@ -105,3 +105,13 @@ func (k kernel) rowsAt(across, height float64, lag int) float64 {
 	}
 	return c
 }
+
+// layRows lays the kernel out over a wall: the covariance of two cells of so many bins'
+// width and the height given by the angle between them, of rows 0, 1, ... apart.
+func (k kernel) layRows(radius, height float64, rows, bins int) []turns {
+	out := make([]turns, rows)
+	for lag := range out {
+		out[lag] = layTurns(radius, bins, func(across float64) float64 { return k.rowsAt(across, height, lag) })
+	}
+	return out
+}

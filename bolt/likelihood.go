@@ -13,8 +13,6 @@ type likelihood struct {
 	groups [][]*binned // of like radius
 	free   float64     // bins less what fits took out
 	k      [][]triangle
-	slopes []slopes // of walls, alike ones together
-	slopeK []triangle
 	v      triangle
 }
 
@@ -29,14 +27,10 @@ func newLikelihood(all []arcSeries) *likelihood {
 	for _, s := range all {
 		if b := s.binned(); len(b.y) >= 5 {
 			order = append(order, b)
-			if w, ok := s.slopes(); ok {
-				l.slopes = append(l.slopes, w)
-			}
 		}
 	}
 	slices.SortStableFunc(order, func(a, b *binned) int { return cmp.Compare(a.radius, b.radius) })
-	slices.SortStableFunc(l.slopes, func(a, b slopes) int { return cmp.Compare(a.radius, b.radius) })
-	dither(order, l.slopes)
+	dither(order)
 	for _, b := range order {
 		l.free += float64(len(b.y) - 2)
 		if n := len(l.groups); n > 0 && b.radius < 1.02*l.groups[n-1][0].radius {
@@ -48,16 +42,12 @@ func newLikelihood(all []arcSeries) *likelihood {
 		l.groups = append(l.groups, []*binned{b})
 		l.k = append(l.k, make([]triangle, 1))
 	}
-	for _, w := range l.slopes {
-		l.free += float64(len(w.y) - 3)
-	}
-	l.slopeK = make([]triangle, len(l.slopes))
 	return l
 }
 
 // twin is another of the same features, to try another kernel at the same time.
 func (l *likelihood) twin() *likelihood {
-	t := &likelihood{groups: l.groups, free: l.free, slopes: l.slopes, slopeK: make([]triangle, len(l.slopes))}
+	t := &likelihood{groups: l.groups, free: l.free}
 	for _, k := range l.k {
 		t.k = append(t.k, make([]triangle, len(k)))
 	}
@@ -67,7 +57,7 @@ func (l *likelihood) twin() *likelihood {
 // dither adds white noise of a twentieth of the residuals' root mean square. Noise
 // of a smooth kernel leaves next to nothing in the short waves; without white
 // noise of known size the likelihood would hang on that.
-func dither(all []*binned, walls []slopes) {
+func dither(all []*binned) {
 	var square, n float64
 	for _, b := range all {
 		for _, x := range b.x {
@@ -77,9 +67,6 @@ func dither(all []*binned, walls []slopes) {
 	}
 	size := math.Sqrt(square/n) / 20
 	rng := rand.New(rand.NewPCG(1, 0xd17e))
-	for _, w := range walls {
-		all = append(all, w.binned)
-	}
 	for _, b := range all {
 		for i := range b.x {
 			b.x[i][3] += size * rng.NormFloat64()
@@ -103,15 +90,6 @@ func (l *likelihood) use(k kernel) (visible float64) {
 			hidden += b.hidden(&l.k[g][i])
 		}
 	}
-	var laid []turns
-	var last slopes
-	for i, w := range l.slopes {
-		if laid == nil || len(w.line) != len(last.line) || w.radius > 1.02*last.radius || math.Abs(w.height-last.height) > 0.05*last.height {
-			laid, last = k.layRows(w.radius, w.height, len(w.line), mostBins), w
-		}
-		c := w.turns(laid)
-		l.slopeK[i].lay(w.binned, &c)
-	}
 	return max(1-hidden/bins, 1e-9)
 }
 
@@ -123,17 +101,20 @@ func (l *likelihood) at(q float64) (log, sigma2 float64) {
 	for g, group := range l.groups {
 		for i, s := range group {
 			logDet += l.v.factor(&l.k[g][i], q, s.n)
-			f := takeOut(l.v.normal(s.x))
-			quad += f.quad
-			logDet += f.logDet
-			radii = append(radii, [2]float64{f.precision, s.radius - group[0].radius + f.radius})
+			a, b, yy := l.v.normal(s.x)
+			// Take the centre out: what is left of r has precision p about r.
+			det := a[0][0]*a[1][1] - a[0][1]*a[1][0]
+			solve := func(x, y float64) (float64, float64) {
+				return (a[1][1]*x - a[0][1]*y) / det, (a[0][0]*y - a[1][0]*x) / det
+			}
+			ux, uy := solve(a[0][2], a[1][2])
+			vx, vy := solve(b[0], b[1])
+			p := a[2][2] - a[0][2]*ux - a[1][2]*uy
+			h := b[2] - a[0][2]*vx - a[1][2]*vy
+			quad += yy - b[0]*vx - b[1]*vy - h*h/p
+			logDet += math.Log(det)
+			radii = append(radii, [2]float64{p, s.radius - group[0].radius + h/p})
 		}
-	}
-	for i, w := range l.slopes {
-		logDet += l.v.factor(&l.slopeK[i], q, w.n)
-		f := takeOut(l.v.normal(w.x))
-		quad += f.quad
-		logDet += f.logDet + math.Log(f.precision)
 	}
 	// Radii differ by the drill besides; the residuals say how that compares.
 	between := 0.0
@@ -155,21 +136,4 @@ func (l *likelihood) at(q float64) (log, sigma2 float64) {
 	}
 	quad = max(quad, 1e-30)
 	return -logDet/2 - l.free/2*math.Log(quad), quad / max(l.free-2, 1)
-}
-
-// fitted is a circle taken out of a series: what is left of the sum of squares, ln of the
-// determinant of the centre's precision, and the radius with its precision about that.
-type fitted struct{ quad, logDet, radius, precision float64 }
-
-// takeOut solves the normal equations XᵀV⁻¹X β = XᵀV⁻¹y, the centre first.
-func takeOut(a [3][3]float64, b [3]float64, yy float64) fitted {
-	det := a[0][0]*a[1][1] - a[0][1]*a[1][0]
-	solve := func(x, y float64) (float64, float64) {
-		return (a[1][1]*x - a[0][1]*y) / det, (a[0][0]*y - a[1][0]*x) / det
-	}
-	ux, uy := solve(a[0][2], a[1][2])
-	vx, vy := solve(b[0], b[1])
-	p := a[2][2] - a[0][2]*ux - a[1][2]*uy
-	h := b[2] - a[0][2]*vx - a[1][2]*vy
-	return fitted{quad: yy - b[0]*vx - b[1]*vy - h*h/p, logDet: math.Log(det), radius: h / p, precision: p}
 }
