@@ -24,7 +24,7 @@ type CovarianceBin struct {
 	Sum, Square float64 // of the products, mm², and of their squares, mm⁴
 }
 
-// Mean is the covariance, mm².
+// Mean is the covariance, mm²; not a number of a bin without pairs.
 func (b CovarianceBin) Mean() float64 { return b.Sum / b.Pairs }
 
 // NewCovariogram has bins from near to far, mm. Pairs that are closer than near go
@@ -71,14 +71,17 @@ func (c *Covariogram) Merge(o *Covariogram) {
 	}
 }
 
-// Bin returns the bin of pairs at a distance, mm, -1 if they are farther apart than
-// those of all bins.
+// Bin returns the number of the bin of pairs at a distance, mm; -1 if they are farther
+// apart than those of all bins.
 func (c *Covariogram) Bin(distance float64) int {
-	b := int(math.Floor(c.scale * math.Log(distance/math.Sqrt(c.from[0]))))
+	if distance <= c.near {
+		return 0
+	}
+	b := int(c.scale * math.Log(distance/c.near))
 	if b >= len(c.bins) {
 		return -1
 	}
-	return max(b, 0)
+	return b
 }
 
 // Bins returns the bins, nearest first.
@@ -100,13 +103,15 @@ func NormalKernels(bins []CovarianceBin, length []float64) []float64 {
 // values in each bin, and returns the a_m, mm²: non-negative least squares (Lawson and
 // Hanson, Solving least squares problems, 1974, chapter 23), here by coordinates. A
 // bin weighs as the square root of its pairs, since pairs of one neighbourhood are
-// alike.
+// alike; one without pairs does not count.
 func Shares(bins []CovarianceBin, kernel [][]float64) []float64 {
 	share := make([]float64, len(kernel))
 	rest := make([]float64, len(bins))
 	weight := make([]float64, len(bins))
 	for b, bin := range bins {
-		rest[b], weight[b] = bin.Mean(), math.Sqrt(bin.Pairs)
+		if bin.Pairs > 0 {
+			rest[b], weight[b] = bin.Mean(), math.Sqrt(bin.Pairs)
+		}
 	}
 	for range 400 {
 		for m, k := range kernel {
