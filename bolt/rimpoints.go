@@ -18,13 +18,15 @@ type RimPoints struct {
 	Rims [][]r3.Vector // of each hole, round it, where the face ends
 }
 
-// MeasureRims measures round holes by points of their rims, at least rimPoints (12) over
-// 60 degrees of each. The Measurement has Holes, H1 ... in the order of the rims, and
-// Warnings; Clock makes a bolt circle of the holes. A rim is taken as it reads: no
-// rounding is allowed for. The noise is learned from all rims together, and from the
-// face if it has 2,000 points or more. jobs is the number of goroutines, zero GOMAXPROCS.
+// MeasureRims measures round holes by points of their rims, at least 12 over 60 degrees
+// of each (bins of 7.5 degrees must show them, so some 70 degrees are safe). The
+// Measurement has Holes, H1 ... in the order of the rims, CorrelationLength and Warnings;
+// Clock makes a bolt circle of the holes. Rims are laid on the face along its normal,
+// however high their points lie, and taken as they read: no rounding is allowed for.
+// The noise is learned from all rims together, and from the face if it has 2,000 points
+// or more. No rims are no holes. jobs is the number of goroutines, zero GOMAXPROCS.
 //
-// Errors: what Face or a rim lacks for a fit, in words; ctx's.
+// Errors: what Face, Out or a rim lacks, in words; ctx's.
 func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, error) {
 	if len(p.Rims) == 0 {
 		return &Measurement{}, nil
@@ -34,15 +36,22 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 		return nil, fmt.Errorf("face: %w", err)
 	}
 	n := plane.Normal
-	if n.Dot(p.Out) < 0 {
+	// Within a thousandth of the face a direction tells no side.
+	switch up := n.Dot(p.Out); {
+	case up < -1e-3*p.Out.Norm():
 		n = n.Mul(-1)
+	case !(up > 1e-3*p.Out.Norm()):
+		return nil, fmt.Errorf("out: (%g, %g, %g) does not point out of the face, whose normal is ±(%.3f, %.3f, %.3f)",
+			p.Out.X, p.Out.Y, p.Out.Z, n.X, n.Y, n.Z)
 	}
 	fc := &face{id: "P1", flat: newFlat(plane.Point, n)}
 	for _, q := range p.Face {
 		fc.pts, fc.height = append(fc.pts, fc.flat.xy(q)), append(fc.height, fc.flat.height(q))
 	}
-	g := grain{noise: plane.Residuals.Sigma, spacing: math.Sqrt(fc.extent() / float64(len(fc.pts)))}
-	g.noise = max(g.noise, 1e-7*math.Sqrt(fc.extent()))
+	size := math.Sqrt(fc.extent())
+	rounding := 1e-7 * size // what is no more is no noise
+	g := grain{noise: max(plane.Residuals.Sigma, rounding), spacing: size / math.Sqrt(float64(len(fc.pts)))}
+	var noisiest float64 // rim
 	cs := make([]*candidate, len(p.Rims))
 	for k, rim := range p.Rims {
 		if len(rim) < rimPoints {
@@ -56,9 +65,10 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 		if err != nil {
 			return nil, fmt.Errorf("rim %d: %w", k+1, err)
 		}
+		noisiest = max(noisiest, d.scale)
 		cs[k] = &candidate{face: fc, x: d.x, y: d.y, r: d.r, from: Rim, series: newArcSeries(xy, d), scale: d.scale, points: d.used}
 		if arc := cs[k].series.arc(); arc < leastArc {
-			return nil, fmt.Errorf("rim %d shows %.0f degrees of a circle: at least 60 are needed", k+1, arc*180/math.Pi)
+			return nil, fmt.Errorf("rim %d shows %.1f degrees of a circle: at least 60 are needed", k+1, arc*180/math.Pi)
 		}
 	}
 	w, err := wavesOf(ctx, fc, g, jobs)
@@ -75,14 +85,14 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 	m := &Measurement{CorrelationLength: w.reach()}
 	for k, c := range cs {
 		if c.dropped {
-			return nil, fmt.Errorf("rim %d: its points lie on no circle: leave it out", k+1)
+			return nil, fmt.Errorf("rim %d: its points lie on no circle, or at too few places of one: take more round it, or leave it out", k+1)
 		}
 		h := c.hole()
 		h.ID = fmt.Sprintf("H%d", k+1)
 		m.Holes = append(m.Holes, h)
 	}
 	m.warn()
-	if noise.unseen && !g.drawn() {
+	if noise.unseen && noisiest > rounding {
 		m.Warnings = append(m.Warnings, unseenWarning)
 	}
 	return m, nil
