@@ -17,8 +17,8 @@ type arcSeries struct {
 	theta  []float64 // mean angle of each bin's points, rad
 	y      []float64 // mean residual, outwards, mm
 	n      []float64 // points
-	rows   int       // of a wall's cells
-	cells  []cell    // of a wall
+	rows   int       // of a wall's cells; 0: a rim
+	cells  []cell    // of a wall, row by row
 }
 
 // cell is one row's part of a bin of a wall.
@@ -42,13 +42,15 @@ func newArcSeries(pts [][2]float64, d disc) arcSeries {
 }
 
 // newWallSeries is newArcSeries of a wall, whose points lie at the given heights. Its
-// depth is that over which points of their standard deviation are spread evenly.
+// depth is that over which points of their standard deviation are spread evenly; a wall
+// whose points lie all at one height is a rim.
 func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 	s := newArcSeries(pts, d)
 	mean, sd := stat.PopMeanStdDev(height, nil)
-	if s.depth = math.Sqrt(12) * sd; s.depth == 0 {
-		return s
+	if !(sd > 0) || len(s.theta) == 0 {
+		return s // all at one height: as a rim
 	}
+	s.depth = math.Sqrt(12) * sd
 	lo := mean - s.depth/2
 	// About square cells, of some points each.
 	s.rows = min(int(s.depth/(2*math.Pi*d.r/arcBins)+0.5), len(pts)/(cellPoints*len(s.theta)), mostRows)
@@ -63,7 +65,7 @@ func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 
 const (
 	mostRows   = 6
-	cellPoints = 3
+	cellPoints = 3 // the least mean number of points of a cell
 )
 
 // cellsOf is newArcSeries row by row.
