@@ -30,8 +30,8 @@ type refined struct {
 // BenchmarkCoverage.
 const unreal = 0.2
 
-// refine fits the cells of s.
-func (g arcNoise) refine(s arcSeries) (refined, bool) {
+// refine fits the cells of s; ok is false where their covariance is too near to singular.
+func (g arcNoise) refine(s arcSeries) (r refined, ok bool) {
 	cells := s.parts()
 	v := g.covariance(s, cells)
 	x, wx := mat.NewDense(len(cells), 3, nil), mat.NewDense(len(cells), 3, nil)
@@ -44,7 +44,6 @@ func (g arcNoise) refine(s arcSeries) (refined, bool) {
 			wx.Set(i, p, x.At(i, p)/v.At(i, i))
 		}
 	}
-	var r refined
 	var chol mat.Cholesky
 	var vx mat.Dense
 	if !chol.Factorize(v) || chol.SolveTo(&vx, x) != nil {
@@ -58,6 +57,9 @@ func (g arcNoise) refine(s arcSeries) (refined, bool) {
 	r.cov = under(v, best)
 	of := under(v, plain)
 	inv, ok := invert3(of)
+	if !ok {
+		return r, false
+	}
 	var d [3]float64
 	for p := range 3 {
 		r.beta[p] = mat.Dot(best.ColView(p), y)
@@ -80,7 +82,7 @@ func (g arcNoise) refine(s arcSeries) (refined, bool) {
 			r.cov[p][q] += unreal * (of[p][q] - r.cov[p][q])
 		}
 	}
-	return r, ok
+	return r, true
 }
 
 // covariance returns V̄ of the cells of s.

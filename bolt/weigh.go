@@ -15,8 +15,10 @@ import (
 // but edges and shadows may bend ends. Where they do, both fits differ by more than the
 // noise makes them differ, whose covariance is the difference of theirs (Hausman,
 // Econometrica 46 (1978) 1251-1271, lemma 2.1). If the sum over all candidates is beyond
-// what 95 of 100 sums are, taken for chi-squared with the sum's mean and variance, least
-// squares are taken for all.
+// what 95 of 100 sums would be within, taken for chi-squared with the sum's mean and
+// variance (Satterthwaite, Biometrics Bulletin 2 (1946) 110-114; from memory), candidates
+// for independent, least squares are taken for all; so they are where the covariance of
+// one is too near to singular.
 func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 	plain, fine := make([]estimate, len(cs)), make([]refined, len(cs))
 	err := eachOf(ctx, len(cs), jobs, func(k int) {
@@ -38,8 +40,11 @@ func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 	for _, r := range fine {
 		apart, mean, variance = apart+r.apart, mean+r.mean, variance+r.variance
 	}
-	scale := variance / (2 * mean)
-	better := mean > 0 && variance > 0 && apart < scale*distuv.ChiSquared{K: mean / scale}.Quantile(0.95)
+	better := false // nor where both fits are one and the same
+	if mean > 0 && variance > 0 {
+		scale := variance / (2 * mean)
+		better = apart < scale*distuv.ChiSquared{K: mean / scale}.Quantile(0.95)
+	}
 	for k, c := range cs {
 		if c.dropped {
 			continue
