@@ -18,6 +18,7 @@ type bend struct {
 	base *mat.Dense // nil if there are none
 }
 
+// bendOf returns the surfaces over pts, at least one.
 func bendOf(pts []r3.Vector) bend {
 	var mean r3.Vector
 	for _, p := range pts {
@@ -69,9 +70,8 @@ func (b bend) taken(length float64, c *fit.Covariogram) (variance float64, inBin
 	n, m := b.base.Dims()
 	k := mat.NewSymDense(n, nil)
 	for i, p := range b.pts {
-		row := k.RawSymmetric().Data[i*n:]
 		for j := i + 1; j < n; j++ {
-			row[j] = float64(n) / float64(n-1) * math.Exp(-p.Sub(b.pts[j]).Norm2()/(2*length*length))
+			k.SetSym(i, j, float64(n)/float64(n-1)*math.Exp(-p.Sub(b.pts[j]).Norm2()/(2*length*length)))
 		}
 	}
 	var kq, qkq, half mat.Dense
@@ -98,9 +98,9 @@ func (b bend) taken(length float64, c *fit.Covariogram) (variance float64, inBin
 		}
 	}
 	near := variance // for bins without pairs
-	for at, n := range pairs {
-		if n > 0 {
-			near = inBin[at] / n
+	for at, of := range pairs {
+		if of > 0 {
+			near = inBin[at] / of
 		}
 		inBin[at] = near
 	}

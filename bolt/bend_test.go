@@ -15,7 +15,7 @@ import (
 	"spotface/mesh/scansim"
 )
 
-func TestUnbend(t *testing.T) {
+func TestBendIsTakenOut(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 1))
 	var pts []r3.Vector
 	var height []float64

@@ -4,7 +4,8 @@
 // Input is a scan (mesh.Scan) and the planes and cylinders that it was divided
 // into (segment.Segmentation). Output is a Measurement: holes with centre,
 // diameter and the uncertainty of both; bolt circles with pitch diameter,
-// nominal pattern, clocking and spacing; the datum frame. Clock does the last
+// nominal pattern, clocking and spacing; the datum frame. MeasureRims measures holes
+// by points that are known to be of their rims, without a scan. Clock does the last
 // step alone, on holes from anywhere. Lengths are millimetres; angles are
 // counter-clockwise seen from outside looking at the face. It knows nothing of
 // plans and output; package report does.
@@ -26,8 +27,10 @@
 //   - By both, where the wall was seen in part, the rim agrees with it and makes it
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the
-//     residuals along the circumference, from what equal holes differ by, and
-//     from the face (effective.go, waves.go); every covariance knows it.
+//     residuals along the circumference, from how they differ over the depth of a
+//     wall, from what equal holes differ by, and from the face (effective.go,
+//     rows.go, waves.go); every covariance knows it, and what lies at the ends of
+//     arcs and walls weighs by it where these are sound (generalised.go, weigh.go).
 //   - A slot is found in a long hollow of a face, or between two walls, and measured
 //     by its two ends, each like a hole (slot.go, slotrim.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).

@@ -25,7 +25,8 @@ import (
 // which allows for what the fit has taken out of the residuals (Patterson and
 // Thompson, Biometrika 58 (1971) 545-554, eq. 9 with the scale profiled out), on a
 // grid of q and L; the grid points' likelihoods then weigh the covariances that
-// they give, so that not knowing the length widens the uncertainty.
+// they give, so that not knowing the length widens the uncertainty. What walls show
+// besides is in rows.go, the fit that is made with it in generalised.go and weigh.go.
 
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.

@@ -98,7 +98,7 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	return w, nil
 }
 
-// few returns some of the points, enough to know what of the waves a bend takes.
+// few returns the bend over some of the points, enough to know what of the waves it takes.
 func few(pts []r3.Vector) bend {
 	const enough = 200
 	var some []r3.Vector
@@ -110,8 +110,8 @@ func few(pts []r3.Vector) bend {
 }
 
 // wavesIn takes the shape of the noise out of its covariance by distance, from near
-// to far, mm; variance is that of all of it, mm², from both of which the bend has taken
-// its part. area is the face's, mm².
+// to far, mm; variance is that of all of it, mm². From both the bend out has taken its
+// part. area is the face's, mm².
 //
 // It is white where the mean products of pairs are no larger than chance makes them
 // (three standard deviations, up to whatever distance they are looked at). Where the
@@ -127,21 +127,26 @@ func wavesIn(c *fit.Covariogram, near, far, variance, area float64, out bend) wa
 	if z < 3 {
 		return waves{}
 	}
+	var seen []fit.CovarianceBin
+	var at []int // where these are in c
+	for i, b := range c.Bins() {
+		if b.Pairs >= leastPairs {
+			seen, at = append(seen, b), append(at, i)
+		}
+	}
 	var w waves
 	var kernels [][]float64
 	var taken []float64
 	for l := near; l < far/1.5; l *= 1.7 {
 		of, inBin := out.taken(l, c)
 		w.length, taken = append(w.length, l), append(taken, of)
-		var kernel []float64
-		for i, b := range c.Bins() {
-			if b.Pairs >= leastPairs {
-				kernel = append(kernel, math.Exp(-b.Distance*b.Distance/(2*l*l))-inBin[i])
-			}
+		kernel := make([]float64, len(seen))
+		for i, b := range seen {
+			kernel[i] = math.Exp(-b.Distance*b.Distance/(2*l*l)) - inBin[at[i]]
 		}
 		kernels = append(kernels, kernel)
 	}
-	w.share = fit.Shares(slices.DeleteFunc(slices.Clone(c.Bins()), func(b fit.CovarianceBin) bool { return b.Pairs < leastPairs }), kernels)
+	w.share = fit.Shares(seen, kernels)
 	var total float64
 	for m, a := range w.share {
 		variance += a * taken[m]
@@ -163,10 +168,10 @@ func wavesIn(c *fit.Covariogram, near, far, variance, area float64, out bend) wa
 	return w
 }
 
-// waveDoubt is how much more of waves of length L is taken than the one face shows, of area
-// A: by the standard deviation of what such faces show. The sample variance of normal noise
-// has the relative variance 2πL²/A, its correlation squared integrated over the plane.
-// Where a face has few waves they are more often too few than too many by as much, and of
+// waveDoubt is the factor by which more of waves of length L is taken than the one face
+// shows, of area A: by the standard deviation of what such faces show, half at most. The
+// sample variance of normal noise has the relative variance 2πL²/A: twice its correlation
+// squared, integrated over the plane, over A. Where a face has few waves they are more often too few than too many by as much, and of
 // circles whose centres they move that much intervals would be too short.
 func waveDoubt(length, area float64) float64 {
 	return 1 + min(math.Sqrt(2*math.Pi*length*length/area), 0.5)
