@@ -27,10 +27,10 @@
 //   - By both, where the wall was seen in part, the rim agrees with it and makes it
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the
-//     residuals along the circumference, from how they differ over the depth of a
-//     wall, from what equal holes differ by, and from the face (effective.go,
-//     rows.go, waves.go); every covariance knows it, and what lies at the ends of
-//     arcs and walls weighs by it where these are sound (generalised.go, weigh.go).
+//     residuals along the circumference, from what equal holes differ by, and
+//     from the face (effective.go, waves.go); every covariance knows it, and what
+//     lies at the ends of arcs and walls weighs by it where these are sound
+//     (generalised.go, weigh.go).
 //   - A slot is found in a long hollow of a face, or between two walls, and measured
 //     by its two ends, each like a hole (slot.go, slotrim.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).

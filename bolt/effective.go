@@ -25,8 +25,8 @@ import (
 // which allows for what the fit has taken out of the residuals (Patterson and
 // Thompson, Biometrika 58 (1971) 545-554, eq. 9 with the scale profiled out), on a
 // grid of q and L; the grid points' likelihoods then weigh the covariances that
-// they give, so that not knowing the length widens the uncertainty. What walls show
-// besides is in rows.go, the fit that is made with it in generalised.go and weigh.go.
+// they give, so that not knowing the length widens the uncertainty. The fit that is made
+// with it is in generalised.go and weigh.go.
 
 // arcNoise is the noise of a kind of feature: grid points of the model and
 // their weights.
@@ -36,6 +36,7 @@ type arcNoise struct {
 	sigma2 []float64
 	weight []float64 // the last is that of no correlation
 	free   float64   // degrees of freedom of sigma2
+	known  float64   // weight of the noise that the face shows
 	// unseen: the residuals look white, and no face is large and dense enough to
 	// show whether they are; see unseenWarning.
 	unseen bool
@@ -178,6 +179,11 @@ func learnNoise(ctx context.Context, all []arcSeries, known waves, jobs int) (ar
 	}
 	for k := range g.weight {
 		g.weight[k] /= sum
+	}
+	if len(known.length) > 0 { // the last kernel, and the ratios
+		for _, w := range g.weight[shares-len(gridShare) : n-1] {
+			g.known += w
+		}
 	}
 	g.unseen = g.weight[n-1] > 0.2 && !known.show(r)
 	return g, nil

@@ -25,9 +25,9 @@ type refined struct {
 	variance float64
 }
 
-// unreal is how much of what the variance gains over that of least squares is none,
-// since the weights are learned from the residuals that they weigh: by simulation, see
-// BenchmarkCoverage.
+// unreal is how much of what the variance gains over that of least squares is none where
+// the weights are learned from the residuals that they weigh, not from the face: by
+// simulation, see BenchmarkCoverage.
 const unreal = 0.2
 
 // refine fits the cells of s; ok is false where their covariance is too near to singular.
@@ -79,7 +79,7 @@ func (g arcNoise) refine(s arcSeries) (r refined, ok bool) {
 		r.mean += part[p][p]
 		for q := range 3 {
 			r.variance += 2 * part[p][q] * part[q][p]
-			r.cov[p][q] += unreal * (of[p][q] - r.cov[p][q])
+			r.cov[p][q] += unreal * (1 - g.known) * (of[p][q] - r.cov[p][q])
 		}
 	}
 	return r, true

@@ -171,8 +171,9 @@ func wavesIn(c *fit.Covariogram, near, far, variance, area float64, out bend) wa
 // waveDoubt is the factor by which more of waves of length L is taken than the one face
 // shows, of area A: by the standard deviation of what such faces show, half at most. The
 // sample variance of normal noise has the relative variance 2πL²/A: twice its correlation
-// squared, integrated over the plane, over A. Where a face has few waves they are more often too few than too many by as much, and of
-// circles whose centres they move that much intervals would be too short.
+// squared, integrated over the plane, over A. Where a face has few waves they are more
+// often too few than too many by as much, and of circles whose centres they move that
+// much intervals would be too short.
 func waveDoubt(length, area float64) float64 {
 	return 1 + min(math.Sqrt(2*math.Pi*length*length/area), 0.5)
 }
