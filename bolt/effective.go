@@ -32,6 +32,7 @@ import (
 // their weights.
 type arcNoise struct {
 	kernel []kernel
+	shape  []int     // number of the kernel: the same of like kernels
 	q      []float64 // variance that hangs together, over σ²
 	sigma2 []float64
 	weight []float64 // the last is that of no correlation
@@ -137,18 +138,18 @@ func learnNoise(ctx context.Context, all []arcSeries, known waves, jobs int) (ar
 	grid := noiseGrid(r, known)
 	shares := len(grid) * len(gridShare)
 	n := shares + len(ratioWeight) + 1
-	g := arcNoise{kernel: make([]kernel, n), q: make([]float64, n), sigma2: make([]float64, n), weight: make([]float64, n), free: like.free}
+	g := arcNoise{kernel: make([]kernel, n), shape: make([]int, n), q: make([]float64, n), sigma2: make([]float64, n), weight: make([]float64, n), free: like.free}
 	logs := slices.Repeat([]float64{math.Inf(-1)}, n)
-	try := func(i int, l *likelihood, k kernel, q, prior float64) {
+	try := func(i int, l *likelihood, shape int, q, prior float64) {
 		logs[i], g.sigma2[i] = l.at(q)
 		logs[i] += math.Log(prior)
-		g.kernel[i], g.q[i] = k, q
+		g.kernel[i], g.shape[i], g.q[i] = grid[min(shape, len(grid)-1)].kernel, shape, q
 	}
 	alone := whitePrior
 	if len(known.length) > 0 {
 		alone = waveWhite
 	}
-	try(n-1, like, kernel{}, 0, alone)
+	try(n-1, like, len(grid), 0, alone)
 	var spare sync.Pool
 	err := eachOf(ctx, len(grid), jobs, func(i int) {
 		l, _ := spare.Get().(*likelihood)
@@ -158,12 +159,12 @@ func learnNoise(ctx context.Context, all []arcSeries, known waves, jobs int) (ar
 		visible := l.use(grid[i].kernel)
 		unit := w / visible
 		for k, share := range gridShare {
-			try(i*len(gridShare)+k, l, grid[i].kernel, share*unit, grid[i].prior*math.Pow(share, grid[i].power))
+			try(i*len(gridShare)+k, l, i, share*unit, grid[i].prior*math.Pow(share, grid[i].power))
 		}
 		if i == len(grid)-1 && known.ratio > 0 {
 			for k, weight := range ratioWeight {
 				prior := ratioPrior * weight * math.Pow(max(0, 1-visible), 3) / (1 + known.ratio)
-				try(shares+k, l, grid[i].kernel, known.ratio*math.Ldexp(1, k-1), prior)
+				try(shares+k, l, i, known.ratio*math.Ldexp(1, k-1), prior)
 			}
 		}
 		spare.Put(l)

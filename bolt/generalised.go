@@ -19,9 +19,8 @@ import (
 type refined struct {
 	beta     [3]float64
 	cov      [3][3]float64
-	follow   [2]float64 // see estimate
-	apart    float64    // dᵀC⁻¹d of the difference d, C the covariance of least squares
-	mean     float64    // of apart, if V̄ is right
+	apart    float64 // dᵀC⁻¹d of the difference d, C the covariance of least squares
+	mean     float64 // of apart, if V̄ is right
 	variance float64
 }
 
@@ -74,7 +73,6 @@ func (g arcNoise) refine(s arcSeries) (r refined, ok bool) {
 			}
 		}
 	}
-	r.follow = [2]float64{r.cov[0][2] / r.cov[2][2], r.cov[1][2] / r.cov[2][2]}
 	for p := range 3 {
 		r.mean += part[p][p]
 		for q := range 3 {
@@ -127,17 +125,22 @@ func under(v *mat.SymDense, b *mat.Dense) (c [3][3]float64) {
 // covariance of two cells, of the height given, by the angle between them.
 func (g arcNoise) mean(radius, height float64, rows int) (white float64, tables []turns) {
 	tables = make([]turns, rows)
+	slow := make(map[int]float64) // variance that hangs together, by kernel
+	var all float64
 	for k, weight := range g.weight {
-		if weight < 1e-3 {
-			continue
-		}
 		white += weight * g.sigma2[k]
-		if g.q[k] == 0 {
+		slow[g.shape[k]] += weight * g.sigma2[k] * g.q[k]
+		all += weight * g.sigma2[k] * g.q[k]
+	}
+	for k, shape := range g.shape {
+		v := slow[shape]
+		delete(slow, shape)
+		if v <= 1e-5*all {
 			continue
 		}
 		for lag, t := range g.kernel[k].layRows(radius, height, rows, arcBins) {
 			for i, c := range t {
-				tables[lag][i] += weight * g.sigma2[k] * g.q[k] * c
+				tables[lag][i] += v * c
 			}
 		}
 	}

@@ -39,7 +39,7 @@ func TestRefineIsNearlyTheBest(t *testing.T) {
 			w, err := scansim.NewWall(spec)
 			require.NoError(t, err)
 			const white = 1e-6
-			g := arcNoise{kernel: []kernel{{length: spec.Kernel.Length}}, q: []float64{1 / white},
+			g := arcNoise{kernel: []kernel{{length: spec.Kernel.Length}}, shape: []int{0}, q: []float64{1 / white},
 				sigma2: []float64{white * coverSigma * coverSigma}, weight: []float64{1}, free: 100}
 			rng := rand.New(rand.NewPCG(1, 1))
 			walls := 1

@@ -51,7 +51,15 @@ func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 		}
 		e := plain[k]
 		if better {
-			e.beta, e.cov, e.follow = fine[k].beta, fine[k].cov, fine[k].follow
+			// Where the radius is known from other holes the centre follows it half-way between
+			// its own way and that of least squares. Its own is the best where the noise is as
+			// it is thought to be, but leaves a half-seen centre to the arc's ends; half-way
+			// loses a quarter of what the whole way does.
+			best := fine[k].cov
+			e.beta, e.cov = fine[k].beta, best
+			for p := range e.follow {
+				e.follow[p] = (e.follow[p] + best[p][2]/best[2][2]) / 2
+			}
 		}
 		c.cov, c.follow, c.dof = e.cov, e.follow, e.dof
 		c.cov[2][2] += c.extraR * c.extraR
