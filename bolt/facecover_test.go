@@ -78,7 +78,8 @@ func faceRows() []coverRow {
 }
 
 // Where the face shows the noise, intervals hold as well, and are no longer than 1.10 times
-// those of one who knows it, on whole rims and walls at a quarter of the radius.
+// those of one who knows it, on whole rims and walls at a quarter of the radius, on arcs of
+// 224 degrees by the study.
 //
 // 60 parts a row. The noise is learned once a part and the figures of a part hang
 // together, so each row counts as 60 independent ones. At a true coverage of 93 %
@@ -94,7 +95,7 @@ func TestStatedIntervalsCoverWithTheFace(t *testing.T) {
 		{coverRow{name: "mostly white r*1", kernel: scansim.Kernel{Length: 4 * mm, White: 0.9}, arc: 2 * math.Pi}, 1.06, 1.05},
 		{coverRow{name: "exponential r*0.25", kernel: scansim.Kernel{Length: mm}, arc: 2 * math.Pi}, 1.03, 1.06},
 		{coverRow{name: "exponential r*0.25", kernel: scansim.Kernel{Length: mm}, arc: 2 * math.Pi, wall: true}, 1.04, 1.06},
-		{coverRow{name: "exponential r*0.25", kernel: scansim.Kernel{Length: mm}, arc: 224 * s1.Degree}, 1.07, 1.09},
+		{coverRow{name: "exponential r*0.25", kernel: scansim.Kernel{Length: mm}, arc: 224 * s1.Degree}, 1.10, 1.10},
 	} {
 		if testing.Short() && i > 0 {
 			continue
