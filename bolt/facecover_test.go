@@ -121,7 +121,5 @@ func TestStatedIntervalsCoverWithTheFace(t *testing.T) {
 //
 //	go test -run '^$' -bench WithTheFace -benchtime 1000x -timeout 0 ./bolt
 func BenchmarkWithTheFace(b *testing.B) {
-	for _, row := range faceRows() {
-		row.study(b)
-	}
+	study(b, faceRows())
 }

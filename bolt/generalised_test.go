@@ -18,7 +18,7 @@ import (
 // degrees by 7 % less than least squares.
 //
 // 1,000 walls: the ratio of both root mean squares scatters by 1.3 %, so that one of 0.93
-// passes 0.98 with a chance of 1e-4.
+// passes 0.98 with a chance of 1e-4. Short runs leave the errors out.
 func TestRefineIsNearlyTheBest(t *testing.T) {
 	for name, c := range map[string]struct {
 		arc    s1.Angle
@@ -38,6 +38,9 @@ func TestRefineIsNearlyTheBest(t *testing.T) {
 			}
 			w, err := scansim.NewWall(spec)
 			require.NoError(t, err)
+			if testing.Short() {
+				c.better = 0
+			}
 			const white = 1e-6
 			g := arcNoise{kernel: []kernel{{length: spec.Kernel.Length}}, shape: []int{0}, q: []float64{1 / white},
 				sigma2: []float64{white * coverSigma * coverSigma}, weight: []float64{1}, free: 100}
