@@ -25,13 +25,19 @@ func (g arcNoise) estimate(s arcSeries) (estimate, bool) {
 	var e estimate
 	var known []knownNoise
 	var white, slow float64 // σ²; variance that hangs together
+	var laid turns          // of the kernel that neighbours on the grid share
+	at := -1
 	for k, weight := range g.weight {
 		if weight < 1e-4 {
 			continue
 		}
 		n := knownNoise{weight: weight, sigma2: g.sigma2[k], q: g.q[k]}
 		if n.q > 0 {
-			n.turns = g.kernel[k].turns(s.radius, s.depth)
+			if at != g.shape[k] {
+				at = g.shape[k]
+				laid = g.kernel[at].turns(s.radius, s.depth)
+			}
+			n.turns = laid
 		}
 		white += weight * n.sigma2
 		slow += weight * n.sigma2 * n.q * n.turns[0]

@@ -199,19 +199,29 @@ func (p *coverPart) draw(t testing.TB, rng *rand.Rand) (cs []*candidate, radii [
 			xy = append(xy, [2]float64{q.X*(1+grow/d) + p.at[i][0], q.Y*(1+grow/d) + p.at[i][1]})
 			height = append(height, q.Z)
 		}
-		d, err := robustDisc(xy, nil, 1e-6)
-		require.NoError(t, err)
-		cs[i] = &candidate{face: p.face, x: d.x, y: d.y, r: d.r, points: d.used, from: Rim, series: newArcSeries(xy, d)}
-		if p.row.wall {
-			cs[i].from, cs[i].series = Wall, newWallSeries(xy, height, d)
+		if !p.row.wall {
+			height = nil
 		}
+		cs[i] = firstFound(t, xy, height)
+		cs[i].face = p.face
 	}
 	return cs, radii
 }
 
+// firstFound is a rim, or where heights are given a wall, as the program first finds it.
+func firstFound(t testing.TB, xy [][2]float64, height []float64) *candidate {
+	d, err := robustDisc(xy, nil, 1e-6)
+	require.NoError(t, err)
+	c := &candidate{x: d.x, y: d.y, r: d.r, points: d.used, from: Rim, series: newArcSeries(xy, d)}
+	if height != nil {
+		c.from, c.series = Wall, newWallSeries(xy, height, d)
+	}
+	return c
+}
+
 // learn is the noise that the program sees in holes, the face's known.
 func learn(t testing.TB, cs []*candidate, known waves) arcNoise {
-	noise, err := learnNoise(t.Context(), seriesOf(cs), known, 1)
+	noise, err := weighAlike(t.Context(), cs, known, 1)
 	require.NoError(t, err)
 	return noise
 }
@@ -219,8 +229,8 @@ func learn(t testing.TB, cs []*candidate, known waves) arcNoise {
 // measure draws one part, measures it as the program does, and judges it.
 func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
 	cs, radii := p.draw(t, rng)
-	noise := learn(t, cs, p.waves(t, rng))
-	require.NoError(t, noise.weigh(t.Context(), cs, 1))
+	_, err := weighAlike(t.Context(), cs, p.waves(t, rng), 1)
+	require.NoError(t, err)
 	for _, k := range cs {
 		if k.dropped {
 			c.bad++

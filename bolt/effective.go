@@ -32,7 +32,7 @@ import (
 // their weights.
 type arcNoise struct {
 	kernel []kernel
-	shape  []int     // number of the kernel: the same of like kernels
+	shape  []int     // of each grid point the number of its kernel
 	q      []float64 // variance that hangs together, over σ²
 	sigma2 []float64
 	weight []float64 // the last is that of no correlation
@@ -138,18 +138,21 @@ func learnNoise(ctx context.Context, all []arcSeries, known waves, jobs int) (ar
 	grid := noiseGrid(r, known)
 	shares := len(grid) * len(gridShare)
 	n := shares + len(ratioWeight) + 1
-	g := arcNoise{kernel: make([]kernel, n), shape: make([]int, n), q: make([]float64, n), sigma2: make([]float64, n), weight: make([]float64, n), free: like.free}
+	g := arcNoise{shape: make([]int, n), q: make([]float64, n), sigma2: make([]float64, n), weight: make([]float64, n), free: like.free}
+	for _, k := range grid {
+		g.kernel = append(g.kernel, k.kernel)
+	}
 	logs := slices.Repeat([]float64{math.Inf(-1)}, n)
 	try := func(i int, l *likelihood, shape int, q, prior float64) {
 		logs[i], g.sigma2[i] = l.at(q)
 		logs[i] += math.Log(prior)
-		g.kernel[i], g.shape[i], g.q[i] = grid[min(shape, len(grid)-1)].kernel, shape, q
+		g.shape[i], g.q[i] = shape, q
 	}
 	alone := whitePrior
 	if len(known.length) > 0 {
 		alone = waveWhite
 	}
-	try(n-1, like, len(grid), 0, alone)
+	try(n-1, like, 0, 0, alone)
 	var spare sync.Pool
 	err := eachOf(ctx, len(grid), jobs, func(i int) {
 		l, _ := spare.Get().(*likelihood)

@@ -40,7 +40,7 @@ func (p *coverPart) drawFace(rng *rand.Rand) *face {
 		z.SetVec(i, coverSigma*rng.NormFloat64())
 	}
 	z.MulVec(p.heights.RawU().T(), z)
-	return &face{pts: p.face.pts, height: z.RawVector().Data}
+	return &face{pts: p.face.pts, height: z.RawVector().Data, area: 80 * 80}
 }
 
 // waves is what a face drawn with the noise tells of it.

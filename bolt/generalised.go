@@ -125,20 +125,19 @@ func under(v *mat.SymDense, b *mat.Dense) (c [3][3]float64) {
 // covariance of two cells, of the height given, by the angle between them.
 func (g arcNoise) mean(radius, height float64, rows int) (white float64, tables []turns) {
 	tables = make([]turns, rows)
-	slow := make(map[int]float64) // variance that hangs together, by kernel
+	slow := make([]float64, len(g.kernel)) // variance that hangs together
 	var all float64
 	for k, weight := range g.weight {
 		white += weight * g.sigma2[k]
-		slow[g.shape[k]] += weight * g.sigma2[k] * g.q[k]
-		all += weight * g.sigma2[k] * g.q[k]
+		v := weight * g.sigma2[k] * g.q[k]
+		slow[g.shape[k]] += v
+		all += v
 	}
-	for k, shape := range g.shape {
-		v := slow[shape]
-		delete(slow, shape)
+	for shape, v := range slow {
 		if v <= 1e-5*all {
 			continue
 		}
-		for lag, t := range g.kernel[k].layRows(radius, height, rows, arcBins) {
+		for lag, t := range g.kernel[shape].layRows(radius, height, rows, arcBins) {
 			for i, c := range t {
 				tables[lag][i] += v * c
 			}

@@ -311,10 +311,7 @@ func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
 		if len(its) == 0 {
 			continue
 		}
-		noise, err := learnNoise(ctx, seriesOf(its), f.waves, f.jobs)
-		if err == nil {
-			err = noise.weigh(ctx, its, f.jobs)
-		}
+		noise, err := weighAlike(ctx, its, f.waves, f.jobs)
 		if err != nil {
 			return err
 		}
@@ -323,12 +320,4 @@ func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
 		}
 	}
 	return nil
-}
-
-func seriesOf(cs []*candidate) []arcSeries {
-	out := make([]arcSeries, len(cs))
-	for i, c := range cs {
-		out[i] = c.series
-	}
-	return out
 }

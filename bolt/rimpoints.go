@@ -24,7 +24,7 @@ type RimPoints struct {
 // Clock makes a bolt circle of the holes. Rims are laid on the face along its normal,
 // however high their points lie, and taken as they read: no rounding is allowed for.
 // The noise is learned from all rims together, and from the face if it has 2,000 points
-// or more. No rims are no holes. jobs is the number of goroutines, zero GOMAXPROCS.
+// or more and noise of a thousandth of their spacing. No rims are no holes. jobs is the number of goroutines, zero GOMAXPROCS.
 //
 // Errors: what Face, Out or a rim lacks, in words; ctx's.
 func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, error) {
@@ -48,7 +48,8 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 	for _, q := range p.Face {
 		fc.pts, fc.height = append(fc.pts, fc.flat.xy(q)), append(fc.height, fc.flat.height(q))
 	}
-	size := math.Sqrt(fc.extent())
+	fc.area = fc.extent()
+	size := math.Sqrt(fc.area)
 	rounding := 1e-7 * size // what is no more is no noise
 	g := grain{noise: max(plane.Residuals.Sigma, rounding), spacing: size / math.Sqrt(float64(len(fc.pts)))}
 	var noisiest float64 // rim
@@ -75,10 +76,7 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 	if err != nil {
 		return nil, err
 	}
-	noise, err := learnNoise(ctx, seriesOf(cs), w, jobs)
-	if err == nil {
-		err = noise.weigh(ctx, cs, jobs)
-	}
+	noise, err := weighAlike(ctx, cs, w, jobs)
 	if err != nil {
 		return nil, err
 	}

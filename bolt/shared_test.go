@@ -22,14 +22,10 @@ func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64,
 			r := radii[k] + sigma*rng.NormFloat64()
 			xy = append(xy, [2]float64{r * cos, r * sin})
 		}
-		d, err := robustDisc(xy, nil, 1e-6)
-		require.NoError(t, err)
-		c := &candidate{x: d.x, y: d.y, r: d.r, series: newArcSeries(xy, d)}
-		out = append(out, c)
+		out = append(out, firstFound(t, xy, nil))
 	}
-	noise, err := learnNoise(t.Context(), seriesOf(out), waves{}, 1)
+	_, err := weighAlike(t.Context(), out, waves{}, 1)
 	require.NoError(t, err)
-	require.NoError(t, noise.weigh(t.Context(), out, 1))
 	return out
 }
 

@@ -89,11 +89,7 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	for _, c := range parts {
 		all.Merge(c)
 	}
-	area := f.area
-	if area == 0 {
-		area = f.extent()
-	}
-	w := wavesIn(all, near, far, variance, area, few(pts))
+	w := wavesIn(all, near, far, variance, f.area, few(pts))
 	w.pairs, w.far = math.Pi/2*float64(len(pts))*float64(len(pts))/f.extent(), far
 	return w, nil
 }

@@ -7,6 +7,20 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
+// weighAlike learns the noise of candidates of one kind, beside what the face shows of
+// it, and weighs them by it.
+func weighAlike(ctx context.Context, cs []*candidate, known waves, jobs int) (arcNoise, error) {
+	series := make([]arcSeries, len(cs))
+	for i, c := range cs {
+		series[i] = c.series
+	}
+	noise, err := learnNoise(ctx, series, known, jobs)
+	if err != nil {
+		return noise, err
+	}
+	return noise, noise.weigh(ctx, cs, jobs)
+}
+
 // weigh turns the candidates' residuals into better centres and radii and their
 // covariances, by what the noise of their kind is like; it drops those of which that
 // makes no sense.
