@@ -21,15 +21,14 @@ type ringOf struct {
 // arranged is what a finder found, put in order: the mounting face, its bolt
 // circles (most holes first), the other holes, studs and the main bore.
 type arranged struct {
-	mounting     *face
-	rings        []ringOf
-	single       []*candidate
-	slots        []Hole
-	unclear      []*slot // that cannot be measured
-	studs        []*candidate
-	bore         string
-	boreCylinder *segment.Cylinder
-	middle       r3.Vector // of the largest ring, else of the face
+	mounting *face
+	rings    []ringOf
+	single   []*candidate
+	slots    []Hole
+	unclear  []*slot // that cannot be measured
+	studs    []*candidate
+	bore     *segment.Cylinder
+	middle   r3.Vector // of the largest ring, else of the face
 }
 
 func (f *finder) arrange(opt Options) *arranged {
@@ -102,7 +101,7 @@ func (f *finder) arrange(opt Options) *arranged {
 		}
 	}
 	for _, c := range f.studs {
-		if a.boreCylinder == nil || c.r < a.boreCylinder.Radius {
+		if a.bore == nil || c.r < a.bore.Radius {
 			a.studs = append(a.studs, c)
 		}
 	}
@@ -111,7 +110,7 @@ func (f *finder) arrange(opt Options) *arranged {
 
 // isBore reports whether c is the main bore, by its wall or only its rim.
 func (a *arranged) isBore(c *candidate) bool {
-	if a.bore != "" && c.wall == a.bore {
+	if a.bore != nil && c.wall == a.bore.ID {
 		return true
 	}
 	if len(a.rings) == 0 || c.face.flat.n.Dot(a.rings[0].axis) < math.Cos(5*math.Pi/180) {
@@ -211,7 +210,7 @@ func (f *finder) chooseBore(a *arranged, want string) {
 		c := &f.seg.Cylinders[i]
 		if want != "" {
 			if c.ID == want {
-				a.bore, a.boreCylinder = c.ID, c
+				a.bore = c
 			}
 			continue
 		}
@@ -221,7 +220,7 @@ func (f *finder) chooseBore(a *arranged, want string) {
 		r := a.rings[0]
 		off := meet(c.Point, c.Axis, flat{origin: r.centre, n: r.axis}).Distance(r.centre)
 		if c.Radius > 1.2*r.holes[0].r && c.Radius < r.radius && off < 0.2*r.radius && off < best {
-			best, a.bore, a.boreCylinder = off, c.ID, c
+			best, a.bore = off, c
 		}
 	}
 }

@@ -124,17 +124,18 @@ func noiseGrid(r float64, known waves) []gridKernel {
 	return out
 }
 
-// learnNoise weighs the grid by the residuals of features of one kind.
+// learnNoise weighs the grid for circles of radius r by the residuals of features of one
+// kind.
 //
 // Bins are taken two together: what moves a circle is the noise's slow part,
 // and likelihood over fine bins would choose the kernel by its fast part.
-func learnNoise(ctx context.Context, all []arcSeries, known waves, jobs int) (arcNoise, error) {
+func learnNoise(ctx context.Context, r float64, all []arcSeries, known waves, jobs int) (arcNoise, error) {
 	like := newLikelihood(all)
-	var radii, white []float64
+	var white []float64
 	for _, s := range all {
-		radii, white = append(radii, s.radius), append(white, s.coarse().white())
+		white = append(white, s.coarse().white())
 	}
-	r, w := median(radii), median(white)
+	w := median(white)
 	grid := noiseGrid(r, known)
 	shares := len(grid) * len(gridShare)
 	n := shares + len(ratioWeight) + 1

@@ -106,7 +106,7 @@ func TestStatedIntervalsCoverWithTheFace(t *testing.T) {
 		}
 		c.row.holes, c.row.face = 6, true
 		t.Run(c.row.String(), func(t *testing.T) {
-			got, best := c.row.run(t, parts)
+			got, best, _ := c.row.run(t, parts)
 			assert.Zero(t, got.bad)
 			for f := range coverFigures {
 				mean := c.length

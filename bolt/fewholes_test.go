@@ -48,7 +48,7 @@ func TestStatedIntervalsCoverFewHoles(t *testing.T) {
 			}
 		}
 		t.Run(row.String(), func(t *testing.T) {
-			got, _ := row.run(t, parts)
+			got, _, _ := row.run(t, parts)
 			assert.Zero(t, got.bad)
 			for f := range coverFigures {
 				assert.Greater(t, got.in[f]/got.all[f], least, coverNames[f])

@@ -24,7 +24,8 @@ type finder struct {
 	// Of each face; brinks of a mesh only.
 	hollows [][]hollow
 	brinks  []brink
-	waves   waves // of the largest face's noise
+	waves   waves        // of the largest face's noise
+	walls   []*candidate // that the noise of holes' walls is learned from
 	cells   *buckets
 	size    float64 // diagonal of the scan's box, mm
 	jobs    int
@@ -143,6 +144,7 @@ func (f *finder) find(ctx context.Context) error {
 		f.unsmooth(byWall)
 		f.unsmooth(f.studs)
 	}
+	f.walls = byWall
 	for _, all := range [][]*candidate{byWall, f.studs, byRim} {
 		if err := f.weighAll(ctx, all); err != nil {
 			return err
@@ -299,25 +301,7 @@ func (c *candidate) covers(o *candidate) bool {
 	return c.wall != "" && c.wall == o.wall || math.Abs(c.face.flat.height(at)) < 0.5*r
 }
 
-// weighAll learns the noise of each kind of evidence and weighs all with it.
+// weighAll learns the noise of candidates of one kind and weighs all with it.
 func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
-	for _, kind := range []From{Wall, Rim} {
-		var its []*candidate
-		for _, c := range all {
-			if c.from == kind && !c.dropped {
-				its = append(its, c)
-			}
-		}
-		if len(its) == 0 {
-			continue
-		}
-		noise, err := weighAlike(ctx, its, f.waves, f.jobs)
-		if err != nil {
-			return err
-		}
-		for _, c := range its {
-			c.unseen = noise.unseen && !f.grain.drawn()
-		}
-	}
-	return nil
+	return weighAlike(ctx, slices.DeleteFunc(slices.Clone(all), func(c *candidate) bool { return c.dropped }), f.waves, f.jobs)
 }

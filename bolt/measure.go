@@ -40,6 +40,9 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 		m.Warnings = append(m.Warnings, "No flat face was found, so there are no holes to measure.")
 		return m, nil
 	}
+	if m.Bore, err = f.boreHole(ctx, a); err != nil {
+		return nil, err
+	}
 	if err := a.fill(m, opt); err != nil {
 		return nil, err
 	}
@@ -54,6 +57,9 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 
 // unseen reports whether of any hole's noise, or slot's, only part may be seen.
 func (f *finder) unseen() bool {
+	if f.grain.drawn() {
+		return false
+	}
 	of := func(c *candidate) bool { return c.unseen }
 	return slices.ContainsFunc(f.holes, of) ||
 		slices.ContainsFunc(f.slots, func(s *slot) bool { return of(s.ends[0]) })
@@ -76,6 +82,9 @@ func (m *Measurement) warn() {
 		if deg := h.Arc.Degrees(); deg < 180 {
 			m.Warnings = append(m.Warnings, fmt.Sprintf("Hole %s shows only %.0f degrees of its circumference.", h.ID, deg))
 		}
+	}
+	if m.Bore != nil && m.Bore.Arc.Degrees() < 180 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf("The main bore %s, the frame's origin, shows only %.0f degrees of its circumference.", m.Bore.ID, m.Bore.Arc.Degrees()))
 	}
 	var rims, off []string
 	var far float64
@@ -164,7 +173,6 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 	for _, s := range a.unclear {
 		m.Warnings = append(m.Warnings, s.warning())
 	}
-	m.Bore = a.bore
 	a.setFrame(m, opt)
 	if len(m.Holes) == 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf("No holes were found on face %s or any other.", a.mounting.id))
@@ -181,8 +189,8 @@ func (a *arranged) setFrame(m *Measurement, opt Options) {
 	n := a.mounting.flat.n
 	onAxis, axis := a.middle, ""
 	switch {
-	case a.boreCylinder != nil:
-		onAxis, axis = meet(a.boreCylinder.Point, a.boreCylinder.Axis, a.mounting.flat), a.bore
+	case m.Bore != nil:
+		onAxis, axis = m.Bore.Centre, m.Bore.Wall
 	case len(m.Circles) > 0:
 		onAxis, axis = m.Circles[0].Centre, m.Circles[0].ID
 	}

@@ -52,9 +52,11 @@ func TestMeasureKettlePort(t *testing.T) {
 
 	// Frame: Z along the true axis, origin in the bore, X through the first hole.
 	require.NotNil(t, m.Frame)
-	bore := seg.Cylinders[slices.IndexFunc(seg.Cylinders, func(c segment.Cylinder) bool { return c.ID == m.Bore })]
+	require.NotNil(t, m.Bore)
+	bore := seg.Cylinders[slices.IndexFunc(seg.Cylinders, func(c segment.Cylinder) bool { return c.ID == m.Bore.Wall })]
 	assert.InDelta(t, 20, bore.Radius, 1e-9, "the bore, not the collar")
-	assert.Equal(t, m.Bore, m.Frame.Axis)
+	assert.Equal(t, m.Bore.ID, m.Frame.Axis)
+	assert.Equal(t, m.Bore.Centre, m.Frame.Origin)
 	assert.Equal(t, c.Clocking[0].Hole, m.Frame.Clock)
 	first := m.Frame.In(m.Holes[0].Centre)
 	assert.InDelta(t, 0, first.Y, 1e-9)
@@ -104,7 +106,7 @@ func TestMeasureRimsOnly(t *testing.T) {
 		assert.Less(t, h.DiameterU, 0.1, "not a guess")
 		assert.Greater(t, h.RimDiameter, h.Diameter, "rims read large")
 	}
-	assert.Empty(t, m.Bore, "its rim is no cylinder")
+	assert.Nil(t, m.Bore, "its rim is no cylinder")
 	require.Len(t, m.Warnings, 1)
 	assert.Contains(t, m.Warnings[0], "only rims were scanned")
 	// The simulator smooths by 0.7 voxels.
@@ -130,7 +132,7 @@ func TestMeasureCallsOnlyHolesRound(t *testing.T) {
 	require.Len(t, m.Studs, 1)
 	assert.InDelta(t, 9, m.Studs[0].Diameter, 0.1)
 	assert.Equal(t, "D1", m.Studs[0].ID)
-	assert.Empty(t, m.Bore)
+	assert.Nil(t, m.Bore)
 }
 
 // The same of a cloud.

@@ -35,7 +35,7 @@ func TestIntervalsAtAQuarterOfTheRadius(t *testing.T) {
 			parts, least, above = 100, 0.815, 0.09
 		}
 		t.Run(c.name, func(t *testing.T) {
-			got, best := coverRow{name: c.name, kernel: c.kernel, arc: 360 * s1.Degree, holes: 6}.run(t, parts)
+			got, best, _ := coverRow{name: c.name, kernel: c.kernel, arc: 360 * s1.Degree, holes: 6}.run(t, parts)
 			assert.Zero(t, got.bad)
 			for f := range coverFigures {
 				assert.Greater(t, got.in[f]/got.all[f], least, coverNames[f])

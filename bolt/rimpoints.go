@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -76,8 +77,7 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 	if err != nil {
 		return nil, err
 	}
-	noise, err := weighAlike(ctx, cs, w, jobs)
-	if err != nil {
+	if err := weighAlike(ctx, cs, w, jobs); err != nil {
 		return nil, err
 	}
 	m := &Measurement{CorrelationLength: w.reach()}
@@ -90,7 +90,7 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 		m.Holes = append(m.Holes, h)
 	}
 	m.warn()
-	if noise.unseen && noisiest > rounding {
+	if noisiest > rounding && slices.ContainsFunc(cs, func(c *candidate) bool { return c.unseen }) {
 		m.Warnings = append(m.Warnings, unseenWarning)
 	}
 	return m, nil

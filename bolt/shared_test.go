@@ -24,8 +24,7 @@ func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64,
 		}
 		out = append(out, firstFound(t, xy, nil))
 	}
-	_, err := weighAlike(t.Context(), out, waves{}, 1)
-	require.NoError(t, err)
+	require.NoError(t, weighAlike(t.Context(), out, waves{}, 1))
 	return out
 }
 

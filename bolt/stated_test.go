@@ -68,7 +68,7 @@ func TestStatedUncertaintyCovers(t *testing.T) {
 			var z2 float64
 			for range parts {
 				series := drawDiscs(t, rng, w, holes, 0)
-				noise, err := learnNoise(t.Context(), series, waves{}, 1)
+				noise, err := learnNoise(t.Context(), radius, series, waves{}, 1)
 				require.NoError(t, err)
 				for _, s := range series {
 					e, ok := noise.estimate(s)

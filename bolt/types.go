@@ -142,7 +142,10 @@ type Measurement struct {
 	Studs   []Hole
 	Circles []Circle
 	Frame   *Frame // nil where no face was found
-	Bore    string // id of the main bore's cylinder, or empty
+	// Bore is the main bore as a hole of the mounting face: where it meets the face, its
+	// axis held square to it, as a secondary datum's is (ISO 5459). Its ID and Wall are
+	// those of its cylinder. nil where there is none.
+	Bore *Hole
 	// EdgeWidth is the width, as a standard deviation, mm, over which the scan
 	// rounds edges, and EdgeWidthU its standard uncertainty; 0 where no rim on a
 	// mesh told it.

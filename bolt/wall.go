@@ -55,20 +55,11 @@ const leastArc = math.Pi / 3
 // not square to it. An external cylinder must rise from the face instead.
 // bridge is how much farther from the face a countersink keeps the wall.
 func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidate, bool) {
-	s, g := f.scan, f.grain
-	if len(c.Points) < 12 || !fc.square(c) {
+	g := f.grain
+	w, lo, hi, ok := f.heights(fc, c)
+	if !ok {
 		return candidate{}, false
 	}
-	var w wallPoints
-	const sample = 800 // enough to begin with
-	for k := 0; k < len(c.Points); k += 1 + len(c.Points)/sample {
-		w.add(s, fc, int(c.Points[k]), g)
-	}
-	if len(w.xy) < 12 {
-		return candidate{}, false
-	}
-	sorted := slices.Sorted(slices.Values(w.height))
-	lo, hi := sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
 	reach := max(min(6*g.spacing, 1.5*c.Radius), 10*g.noise, 0.3*c.Radius)
 	if g.drawn() {
 		reach = 0.02 * c.Radius
@@ -82,11 +73,8 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	if near > reach/2 || near < -reach || far > 0 && near-far < 2*near {
 		return candidate{}, false
 	}
-	pts, _ := w.between(lo, hi, g)
-	d, err := robustDisc(pts, nil, g.noise/4)
-	// A wall that is not square to the face smears when laid on it.
-	if err != nil || d.used < 6 || d.scale > 4*max(g.noise, c.Residuals.Sigma) ||
-		d.r > 2*c.Radius || d.r < c.Radius/2 {
+	d, ok := f.discOf(c, &w, lo, hi)
+	if !ok {
 		return candidate{}, false
 	}
 	// The face must be around the mouth.
@@ -94,24 +82,54 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		fc.around(d.x, d.y, 0.9*d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge) < 0.25 {
 		return candidate{}, false
 	}
-	// All of the wall, not only what the segmentation gave it.
-	w = f.gather(fc, d, lo, hi, c.Internal)
-	pts, height := w.between(lo, hi, g)
-	first := d
-	d, err = robustDisc(pts, &d, g.noise/4)
-	if err != nil || d.used < len(pts)/2 || d.used < 12 || d.scale > 4*max(g.noise, c.Residuals.Sigma) ||
+	out, ok := f.wholeWall(fc, c, d, lo, hi)
+	return out, ok && (!c.Internal || !f.notch(&out))
+}
+
+// heights lays some of c's points on the face's sheet, and says from where to where over
+// the face the wall is seen; ok is false where it is not square to the face.
+func (f *finder) heights(fc *face, c *segment.Cylinder) (w wallPoints, lo, hi float64, ok bool) {
+	if len(c.Points) < 12 || !fc.square(c) {
+		return w, 0, 0, false
+	}
+	const sample = 800 // enough to begin with
+	for k := 0; k < len(c.Points); k += 1 + len(c.Points)/sample {
+		w.add(f.scan, fc, int(c.Points[k]), f.grain)
+	}
+	if len(w.xy) < 12 {
+		return w, 0, 0, false
+	}
+	sorted := slices.Sorted(slices.Values(w.height))
+	return w, sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50], true
+}
+
+// discOf fits a circle to the points of c's wall from lo to hi.
+func (f *finder) discOf(c *segment.Cylinder, w *wallPoints, lo, hi float64) (disc, bool) {
+	pts, _ := w.between(lo, hi, f.grain)
+	d, err := robustDisc(pts, nil, f.grain.noise/4)
+	return d, err == nil && d.used >= 6 && f.smooth(d, c) && d.r <= 2*c.Radius && d.r >= c.Radius/2
+}
+
+// smooth: a wall that is not square to the face smears when laid on it.
+func (f *finder) smooth(d disc, c *segment.Cylinder) bool {
+	return d.scale <= 4*max(f.grain.noise, c.Residuals.Sigma)
+}
+
+// wholeWall fits all of the wall that first shows, not only what the segmentation gave c.
+func (f *finder) wholeWall(fc *face, c *segment.Cylinder, first disc, lo, hi float64) (candidate, bool) {
+	w := f.gather(fc, first, lo, hi, c.Internal)
+	pts, height := w.between(lo, hi, f.grain)
+	d := first
+	d, err := robustDisc(pts, &d, f.grain.noise/4)
+	if err != nil || d.used < len(pts)/2 || d.used < 12 || !f.smooth(d, c) ||
 		math.Hypot(d.x-first.x, d.y-first.y)+math.Abs(d.r-first.r) > 0.25*first.r {
 		return candidate{}, false
 	}
 	series := newWallSeries(pts, height, d)
-	if series.arc() < leastArc {
-		return candidate{}, false
-	}
-	out := candidate{
+	return candidate{
 		face: fc, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, series: series,
 		scale: d.scale, lo: lo, hi: hi, points: d.used,
-	}
-	return out, !c.Internal || !f.notch(&out)
+	}, series.arc() >= leastArc
 }
 
 // Unsmoothed allows for what fusing a scan to a mesh does to a curved wall seen at the

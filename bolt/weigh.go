@@ -1,24 +1,56 @@
 package bolt
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
+// likeRadius is the largest over the smallest radius of candidates whose noise is one.
+const likeRadius = 2
+
 // weighAlike learns the noise of candidates of one kind, beside what the face shows of
-// it, and weighs them by it.
-func weighAlike(ctx context.Context, cs []*candidate, known waves, jobs int) (arcNoise, error) {
+// it, and weighs them by it. All of them show the noise, but what waves move a circle has
+// to do with its radius, and the kernels tried are of its size: those of bolt holes leave
+// out the waves that move a bore most, and it was stated 25 % too sure.
+func weighAlike(ctx context.Context, cs []*candidate, known waves, jobs int) error {
 	series := make([]arcSeries, len(cs))
 	for i, c := range cs {
 		series[i] = c.series
 	}
-	noise, err := learnNoise(ctx, series, known, jobs)
-	if err != nil {
-		return noise, err
+	for _, class := range byRadius(cs) {
+		var radii []float64
+		for _, c := range class {
+			radii = append(radii, c.series.radius)
+		}
+		noise, err := learnNoise(ctx, median(radii), series, known, jobs)
+		if err != nil {
+			return err
+		}
+		if err := noise.weigh(ctx, class, jobs); err != nil {
+			return err
+		}
 	}
-	return noise, noise.weigh(ctx, cs, jobs)
+	return nil
+}
+
+// byRadius divides the candidates into those of like radius.
+func byRadius(cs []*candidate) [][]*candidate {
+	var out [][]*candidate
+	order := slices.SortedStableFunc(slices.Values(cs), func(a, b *candidate) int {
+		return cmp.Compare(a.series.radius, b.series.radius)
+	})
+	for _, c := range order {
+		if n := len(out); n > 0 && c.series.radius < likeRadius*out[n-1][0].series.radius {
+			out[n-1] = append(out[n-1], c)
+			continue
+		}
+		out = append(out, []*candidate{c})
+	}
+	return out
 }
 
 // weigh turns the candidates' residuals into better centres and radii and their
@@ -75,7 +107,7 @@ func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 				e.follow[p] = (e.follow[p] + best[p][2]/best[2][2]) / 2
 			}
 		}
-		c.cov, c.follow, c.dof = e.cov, e.follow, e.dof
+		c.cov, c.follow, c.dof, c.unseen = e.cov, e.follow, e.dof, g.unseen
 		c.cov[2][2] += c.extraR * c.extraR
 		c.x, c.y, c.r = c.x+e.beta[0], c.y+e.beta[1], c.r+e.beta[2]
 	}

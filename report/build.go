@@ -23,6 +23,9 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 	rep.Planes, rep.Cylinders = b.planes(ctx), b.cylinders(ctx)
 	rep.Cones, rep.Spheres = b.cones(), b.spheres()
 	rep.Holes, rep.Studs = b.holes(m.Holes), b.holes(m.Studs)
+	if m.Bore != nil {
+		rep.Bore = &b.holes([]bolt.Hole{*m.Bore})[0]
+	}
 	rep.BoltCircles = make([]BoltCircle, 0, len(m.Circles))
 	for _, c := range m.Circles {
 		rep.BoltCircles = append(rep.BoltCircles, b.circle(c))

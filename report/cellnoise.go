@@ -91,10 +91,8 @@ func noiseOfTerms(x *mat.Dense, a *mat.Dense, y []float64, cells []cell, away fu
 		floats.Scale(w[i], weighed.RawRowView(i))
 		e[i] = w[i] * y[i]
 	}
-	turns := triangular(weighed)
-	for _, t := range turns {
-		t.vector(e)
-	}
+	slow := onto(weighed)
+	slow.vector(e)
 	d := make([]float64, n*n)
 	for i := range n {
 		for j := range i {
@@ -149,9 +147,7 @@ func noiseOfTerms(x *mat.Dense, a *mat.Dense, y []float64, cells []cell, away fu
 			var av, shared mat.Dense
 			av.Mul(a, v)
 			shared.Mul(&av, a.T())
-			for i, t := range turns {
-				t.both(v, i)
-			}
+			slow.both(v)
 			line := straighten(v, p, e)
 			if k == 0 && reach == c.least {
 				add(-1, nil, line, 0, 0)

@@ -84,23 +84,30 @@ func (c *checker) position(r Result, h *Hole, at [2]float64, zone float64) {
 	c.zone(r, p, zone)
 }
 
-// originError is how the error of where the bore's axis meets the face moves a
-// place, mm, or that of a bolt circle's centre where there is no bore.
+// originError is how the error of where the bore, held square to the face, meets it
+// moves a place, mm along fit.Frame of the face, or that of a bolt circle's centre where
+// there is no bore: along its two main axes.
 func (c *checker) originError() [][2]float64 {
-	u := 0.0
-	if k := c.rep.cylinder(c.frame.Axis); k != nil {
+	var cov covariance
+	if h := c.rep.mouth(c.frame.Axis, c.frame.Face); h != nil {
+		cov = h.asBolt().CentreCov
+	} else if k := c.rep.cylinder(c.frame.Axis); k != nil {
 		lever := k.Point.R3().Distance(c.frame.Origin.R3())
-		u = math.Hypot(k.Uncertainty.Point, k.Uncertainty.AxisDeg*math.Pi/180*lever) / coverageCentre
+		u := math.Hypot(k.Uncertainty.Point, k.Uncertainty.AxisDeg*math.Pi/180*lever) / coverageCentre
+		cov = covariance{{u * u, 0}, {0, u * u}}
 	}
 	for i := range c.rep.BoltCircles {
 		if k := &c.rep.BoltCircles[i]; k.ID == c.frame.Axis {
-			u = k.Uncertainty.Centre / coverageCentre
+			u := k.Uncertainty.Centre / coverageCentre
+			cov = covariance{{u * u, 0}, {0, u * u}}
 		}
 	}
-	if u == 0 {
+	most, way := cov.largest()
+	if !(most > 0) {
 		return nil
 	}
-	return [][2]float64{{u, 0}, {0, u}}
+	u, v := math.Sqrt(most), math.Sqrt(max(cov[0][0]+cov[1][1]-most, 0))
+	return [][2]float64{{u * way[0], u * way[1]}, {-v * way[1], v * way[0]}}
 }
 
 // zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about its place

@@ -63,6 +63,9 @@ func InDatumFrame(rep *Report) (*Report, error) {
 		out.Spheres[i].Centre = f.point(out.Spheres[i].Centre)
 	}
 	out.Holes, out.Studs = f.holes(rep.Holes), f.holes(rep.Studs)
+	if rep.Bore != nil {
+		out.Bore = &f.holes([]Hole{*rep.Bore})[0]
+	}
 	out.BoltCircles = slices.Clone(rep.BoltCircles)
 	for i := range out.BoltCircles {
 		c := &out.BoltCircles[i]

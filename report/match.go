@@ -152,6 +152,9 @@ func (m *match) matchFrame(main int) {
 	axisID, through := c.ID, c.Centre.R3()
 	if bore := m.planAxis(c, z); bore != nil {
 		axisID, through = bore.ID, meet(bore, on, z)
+		if h := m.rep.mouth(bore.ID, c.Face); h != nil {
+			through = h.Centre.R3()
+		}
 	} else if f != nil && f.Face == c.Face {
 		axisID, through = f.Axis, f.Origin.R3()
 	}

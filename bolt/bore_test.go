@@ -1,0 +1,132 @@
+package bolt
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/fit"
+	"spotface/fit/segment"
+	"spotface/mesh/scansim"
+)
+
+// Where a bore meets the mounting face is known as well as a hole is, also where a
+// collar keeps the bore's own mouth off that face.
+//
+// 20 parts of either kind, two coordinates each. Of 80 normal errors over their standard
+// uncertainty the mean square is beyond 1.6 or below 0.55 with a chance of 4e-4 and 4e-4
+// (chi-squared of 80).
+func TestBoreMeetsTheFace(t *testing.T) {
+	sum, n := 0.0, 0
+	for seed := range uint64(20) {
+		if testing.Short() && seed%4 != 0 {
+			continue
+		}
+		for _, collar := range []float64{0, 5} {
+			spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
+			if collar > 0 {
+				spec.HubDiameter, spec.HubHeight = 36, collar
+			}
+			s, seg, truth := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 60 + seed, Voxel: 0.5, Noise: 0.02})
+			m, err := Measure(t.Context(), s, seg, Options{})
+			require.NoError(t, err)
+			b := m.Bore
+			require.NotNil(t, b)
+			assert.Equal(t, m.Frame.Face, b.Face)
+			assert.Equal(t, m.Frame.Axis, b.Wall)
+			assert.Less(t, b.Centre.Distance(m.Frame.Origin), 1e-12)
+			assert.InDelta(t, 1, b.Axis.Dot(m.Frame.Z), 1e-12)
+			assert.InDelta(t, 24, b.Diameter, 4*b.DiameterU)
+			off := b.Centre.Sub(truth.Patterns[0].Centre)
+			x, y := fit.Frame(b.Axis)
+			c := b.CentreCov
+			dx, dy := off.Dot(x), off.Dot(y)
+			sum += (c[1][1]*dx*dx - 2*c[0][1]*dx*dy + c[0][0]*dy*dy) / (c[0][0]*c[1][1] - c[0][1]*c[0][1])
+			n += 2
+		}
+	}
+	t.Logf("mean square of errors over their uncertainty %.2f of %d", sum/float64(n), n)
+	if testing.Short() {
+		return // too few to judge
+	}
+	assert.Less(t, sum/float64(n), 1.6)
+	assert.Greater(t, sum/float64(n), 0.55)
+}
+
+// The covariance of where a leaning axis meets the face against that of the axis by
+// differences.
+func TestBoreByAxis(t *testing.T) {
+	axis := r3.Vector{X: 0.05, Y: -0.03, Z: 1}.Normalize()
+	c := segment.Cylinder{CylinderFit: fit.CylinderFit{Cylinder: fit.Cylinder{Point: r3.Vector{X: 3, Y: 4, Z: -6}, Axis: axis, Radius: 12}},
+		Arc: 2 * math.Pi * s1.Radian}
+	c.ID = "C1"
+	// A covariance: L Lᵀ of any L.
+	l := [5][5]float64{{3e-3}, {1e-3, 2e-3}, {2e-4, -1e-4, 3e-4}, {-1e-4, 2e-4, 1e-4, 2e-4}, {1e-3, 1e-3, 0, 1e-4, 2e-3}}
+	for i := range l {
+		for j := range l {
+			for k := range l {
+				c.Cov[i][j] += l[i][k] * l[j][k]
+			}
+		}
+	}
+	sheet := newFlat(r3.Vector{Z: 2}, r3.Vector{Z: 1})
+	a := &arranged{mounting: &face{id: "P1", flat: sheet}, bore: &c}
+	h := a.boreByAxis()
+	assert.InDelta(t, 2, h.Centre.Z, 1e-12)
+	assert.InDelta(t, 0, h.Centre.Sub(c.Point).Cross(axis).Norm(), 1e-12)
+
+	e1, e2 := fit.Frame(axis)
+	moved := func(k int, by float64) r3.Vector {
+		p, d := c.Point, axis
+		switch k {
+		case 0:
+			p = p.Add(e1.Mul(by))
+		case 1:
+			p = p.Add(e2.Mul(by))
+		case 2:
+			d = d.Add(e1.Mul(by))
+		case 3:
+			d = d.Add(e2.Mul(by))
+		}
+		return meet(p, d, sheet)
+	}
+	var by [2][5]float64
+	const step = 1e-6
+	for k := range 5 {
+		d := moved(k, step).Sub(moved(k, -step)).Mul(1 / (2 * step))
+		x, y := fit.Frame(sheet.n)
+		by[0][k], by[1][k] = d.Dot(x), d.Dot(y)
+	}
+	for i := range 2 {
+		for j := range 2 {
+			want := 0.0
+			for k := range 5 {
+				for m := range 5 {
+					want += by[i][k] * by[j][m] * c.Cov[k][m]
+				}
+			}
+			// Square to the face but for the lean: second order of 0.06 rad.
+			assert.InDelta(t, want, h.CentreCov[i][j], 0.01*math.Sqrt(h.CentreCov[0][0]*h.CentreCov[1][1]))
+		}
+	}
+}
+
+// A bore of which little is seen says so.
+func TestBorePoorlySeen(t *testing.T) {
+	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
+	s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02,
+		Drop: func(q r3.Vector) bool { return math.Hypot(q.X, q.Y) < 16 && math.Atan2(q.Y, q.X) > -0.9 }})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	require.NotNil(t, m.Bore)
+	assert.Less(t, m.Bore.Arc.Degrees(), 180.0)
+	assert.True(t, slices.ContainsFunc(m.Warnings, func(w string) bool {
+		return w == fmt.Sprintf("The main bore %s, the frame's origin, shows only %.0f degrees of its circumference.", m.Bore.ID, m.Bore.Arc.Degrees())
+	}), m.Warnings)
+}
