@@ -22,6 +22,7 @@ type refined struct {
 	apart    float64 // dᵀC⁻¹d of the difference d, C the covariance of least squares
 	mean     float64 // of apart, if V̄ is right
 	variance float64
+	lean     [2][2]float64 // see lean
 }
 
 // unreal is how much of what the variance gains over that of least squares is none where
@@ -80,7 +81,42 @@ func (g arcNoise) refine(s arcSeries) (r refined, ok bool) {
 			r.cov[p][q] += unreal * (1 - g.known) * (of[p][q] - r.cov[p][q])
 		}
 	}
+	r.lean = lean(s, cells, v)
 	return r, true
+}
+
+// fewestRows of a wall are enough to say how its axis leans.
+const fewestRows = 3
+
+// lean is the covariance, rad², of how the axis of a wall leans toward x and y, fitted by
+// least squares to cells of the covariance V: (XᵀWX)⁻¹XᵀWVWX(XᵀWX)⁻¹, W = 1/diag V. Zero
+// where too few rows tell it.
+func lean(s arcSeries, cells []cell, v *mat.SymDense) (cov [2][2]float64) {
+	if s.rows < fewestRows {
+		return cov
+	}
+	x, wx := mat.NewDense(len(cells), 5, nil), mat.NewDense(len(cells), 5, nil)
+	for i, c := range cells {
+		sin, cos := math.Sincos(c.theta)
+		up := ((float64(c.row)+0.5)/float64(s.rows) - 0.5) * s.depth
+		x.SetRow(i, []float64{cos, sin, 1, up * cos, up * sin})
+		for p := range 5 {
+			wx.Set(i, p, x.At(i, p)/v.At(i, i))
+		}
+	}
+	b, ok := projection(x, wx)
+	if !ok {
+		return cov
+	}
+	var vb, bvb mat.Dense
+	vb.Mul(v, b)
+	bvb.Mul(b.T(), &vb)
+	for p := range cov {
+		for q := range cov {
+			cov[p][q] = bvb.At(3+p, 3+q)
+		}
+	}
+	return cov
 }
 
 // covariance returns V̄ of the cells of s.

@@ -61,6 +61,10 @@ type Hole struct {
 	CentreCov          [2][2]float64
 	CentreDOF          float64
 	DiameterU, UnseenU float64
+	// LeanCov is the covariance, rad², along fit.Frame(Axis), with which the axis of the
+	// hole's wall would lean if it were not held square to the face; of as many degrees of
+	// freedom. Zero where no wall, or too little of its depth, tells it.
+	LeanCov [2][2]float64
 
 	// Holes of one group share a fitted radius: the part of their centres'
 	// error that follows it, mm per standard deviation of the radius.

@@ -33,6 +33,7 @@ type candidate struct {
 	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
 	follow  [2]float64    // of the centre by the radius, see estimate
 	dof     float64       // of cov
+	lean    [2][2]float64 // covariance of its axis if that were free, rad²
 	shared  int
 	common  [2]float64
 	dropped bool
@@ -236,7 +237,7 @@ func (c *candidate) hole() Hole {
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
 		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff,
-		CentreDOF: c.dof, shared: c.shared, common: c.common,
+		CentreDOF: c.dof, LeanCov: c.lean, shared: c.shared, common: c.common,
 	}
 	h.Arc = s1.Angle(max(c.arc, c.series.arc()))
 	h.CentreCov = [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}

@@ -12,14 +12,9 @@ import (
 
 // The residuals round one hole hardly show the noise's long waves: a fit takes
 // them for a shift. The face shows them: it has many times as many points over
-// many times the hole's size. Its heights' covariance by distance is written
-// as a sum of normal kernels,
-//
-//	C(d) = Σ a_m exp(-d²/2L_m²),  a_m ≥ 0,  and what is white,
-//
-// and walls and rims are taken to have noise of the same shape, not of the same
-// size. True waviness of the face counts as noise, on the safe side; that it is bent as
-// a whole does not.
+// many times the hole's size (see fit.LearnWaves). Walls and rims are taken to have
+// noise of the same shape, not of the same size. True waviness of the face counts as
+// noise, on the safe side; that it is bent as a whole does not.
 
 // waves is the shape of noise along a surface: kernels of length L, mm, whose
 // shares add up to 1. None if it is white, or not known.
@@ -33,7 +28,7 @@ type waves struct {
 
 // show tells whether waves of length r, mm, would have been seen in the face had a
 // tenth of its noise hung together over them: five standard deviations of the sum of
-// the products of the pairs within d, two more than wavesIn asks for. For exp(-t/r)
+// the products of the pairs within d, two more than fit.LearnWaves asks for. For exp(-t/r)
 // that is, in standard deviations, where d = 1.8 r makes it largest,
 //
 //	z = 0.1 √pairs d · 2/d² ∫₀ᵈ t exp(-t/r) dt = 0.2 √pairs r²/d (1 - (1 + d/r) exp(-d/r))
@@ -71,111 +66,21 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 	if len(pts) == 0 {
 		return waves{}, nil // its points are not near the face at all
 	}
-	bendOf(pts).takeOut(height)
-	var variance float64
-	for _, h := range height {
-		variance += h * h / float64(len(pts))
-	}
-	const bins, rows = 24, 100
-	parts := make([]*fit.Covariogram, (len(pts)+rows-1)/rows)
-	err := eachOf(ctx, len(parts), jobs, func(k int) {
-		parts[k] = fit.NewCovariogram(near, far, bins)
-		parts[k].Add(pts, height, k*rows, min((k+1)*rows, len(pts)), far)
+	all, err := fit.LearnWaves(pts, height, near, far, f.area, func(n int, do func(k int)) error {
+		return eachOf(ctx, n, jobs, do)
 	})
 	if err != nil {
 		return waves{}, err
 	}
-	all := fit.NewCovariogram(near, far, bins)
-	for _, c := range parts {
-		all.Merge(c)
+	w := waves{pairs: math.Pi / 2 * float64(len(pts)) * float64(len(pts)) / f.extent(), far: far}
+	if total := all.Total(); total > 0 {
+		w.length, w.ratio = all.Length, total/all.White
+		for _, a := range all.Share {
+			w.share = append(w.share, a/total)
+		}
 	}
-	w := wavesIn(all, near, far, variance, f.area, few(pts))
-	w.pairs, w.far = math.Pi/2*float64(len(pts))*float64(len(pts))/f.extent(), far
 	return w, nil
 }
-
-// few returns the bend over some of the points, enough to know what of the waves it takes.
-func few(pts []r3.Vector) bend {
-	const enough = 200
-	var some []r3.Vector
-	n := min(enough, len(pts))
-	for k := range n {
-		some = append(some, pts[k*len(pts)/n])
-	}
-	return bendOf(some)
-}
-
-// wavesIn takes the shape of the noise out of its covariance by distance, from near
-// to far, mm; variance is that of all of it, mm². From both the bend out has taken its
-// part. area is the face's, mm².
-//
-// It is white where the mean products of pairs are no larger than chance makes them
-// (three standard deviations, up to whatever distance they are looked at). Where the
-// kernels together have more than the variance, the shortest lose it: too much of
-// them would make the long waves, which move a circle, small by comparison.
-func wavesIn(c *fit.Covariogram, near, far, variance, area float64, out bend) waves {
-	var sum, square, z float64
-	for _, b := range c.Bins() {
-		sum += b.Sum
-		square += b.Square
-		z = max(z, sum/math.Sqrt(max(square, 1e-300)))
-	}
-	if z < 3 {
-		return waves{}
-	}
-	var seen []fit.CovarianceBin
-	var at []int // where these are in c
-	for i, b := range c.Bins() {
-		if b.Pairs >= leastPairs {
-			seen, at = append(seen, b), append(at, i)
-		}
-	}
-	var w waves
-	var kernels [][]float64
-	var taken []float64
-	for l := near; l < far/1.5; l *= 1.7 {
-		of, inBin := out.taken(l, c)
-		w.length, taken = append(w.length, l), append(taken, of)
-		kernel := make([]float64, len(seen))
-		for i, b := range seen {
-			kernel[i] = math.Exp(-b.Distance*b.Distance/(2*l*l)) - inBin[at[i]]
-		}
-		kernels = append(kernels, kernel)
-	}
-	w.share = fit.Shares(seen, kernels)
-	var total float64
-	for m, a := range w.share {
-		variance += a * taken[m]
-		w.share[m] *= waveDoubt(w.length[m], area)
-		total += w.share[m]
-	}
-	if total < 0.02*variance {
-		return waves{}
-	}
-	for m := range w.share {
-		less := min(w.share[m], max(0, total-variance))
-		w.share[m] -= less
-		total -= less
-	}
-	w.ratio = total / max(variance-total, 1e-3*variance)
-	for m := range w.share {
-		w.share[m] /= total
-	}
-	return w
-}
-
-// waveDoubt is the factor by which more of waves of length L is taken than the one face
-// shows, of area A: by the standard deviation of what such faces show, half at most. The
-// sample variance of normal noise has the relative variance 2πL²/A: twice its correlation
-// squared, integrated over the plane, over A. Where a face has few waves they are more
-// often too few than too many by as much, and of circles whose centres they move that
-// much intervals would be too short.
-func waveDoubt(length, area float64) float64 {
-	return 1 + min(math.Sqrt(2*math.Pi*length*length/area), 0.5)
-}
-
-// leastPairs of a bin are enough to look at their mean product.
-const leastPairs = 20
 
 // at returns the correlation of two rows' means at a distance across, each row
 // depth long along the wall.

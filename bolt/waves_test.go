@@ -184,3 +184,27 @@ func TestLongWavesOfASmallFace(t *testing.T) {
 	assert.InDelta(t, 1.17, mean, off)
 	assert.Greater(t, least, 0.5)
 }
+
+// A white face bent by 0.1 mm stays white (of 10 faces more than 3 are taken for waves
+// with a chance of 2e-6; see TestWavesOfAFace), and waves are seen beside the bow.
+func TestBentFaceHasNoWaves(t *testing.T) {
+	waved := 0
+	for _, k := range []scansim.Kernel{{}, {Length: coverRadius / 2}} {
+		p := newCoverPart(t, coverRow{kernel: k, arc: 360 * s1.Degree, holes: 1, face: true})
+		rng := rand.New(rand.NewPCG(4, 2))
+		for range 10 {
+			f := p.drawFace(rng)
+			for i, q := range f.pts {
+				f.height[i] += 0.1 * q[0] * q[0] / 6400
+			}
+			w, err := wavesOf(t.Context(), f, grain{noise: coverSigma, spacing: 0.5}, 1)
+			require.NoError(t, err)
+			if k.Length == 0 {
+				waved += min(1, len(w.length))
+				continue
+			}
+			assert.InEpsilon(t, coverRadius/2, w.reach(), 0.5, "five times what it scatters by")
+		}
+	}
+	assert.Less(t, waved, 4)
+}

@@ -107,7 +107,7 @@ func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 				e.follow[p] = (e.follow[p] + best[p][2]/best[2][2]) / 2
 			}
 		}
-		c.cov, c.follow, c.dof, c.unseen = e.cov, e.follow, e.dof, g.unseen
+		c.cov, c.follow, c.dof, c.unseen, c.lean = e.cov, e.follow, e.dof, g.unseen, fine[k].lean
 		c.cov[2][2] += c.extraR * c.extraR
 		c.x, c.y, c.r = c.x+e.beta[0], c.y+e.beta[1], c.r+e.beta[2]
 	}

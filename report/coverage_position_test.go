@@ -21,7 +21,7 @@ func (c *wholeCount) positions(tb testing.TB, rep *report.Report, truth scansim.
 	plan := &report.Plan{
 		Frame:       report.PlanFrame{Axis: "bore"},
 		BoltCircles: []report.PlanCircle{{ID: "B", PitchDiameter: &report.Size{Nominal: b.PitchDiameter}, Position: 0.3}},
-		Cylinders:   []report.PlanCylinder{{ID: "bore", Side: report.Internal, Diameter: &report.Size{Nominal: bore(truth)}}},
+		Cylinders:   []report.PlanCylinder{{ID: "bore", Side: report.Internal, Diameter: &report.Size{Nominal: 2 * faceOf(truth, "bore").Radius}}},
 	}
 	for _, a := range b.Nominal {
 		plan.BoltCircles[0].Angles = append(plan.BoltCircles[0].Angles, (a - b.Nominal[0]).Degrees())
@@ -54,14 +54,4 @@ func (c *wholeCount) positions(tb testing.TB, rep *report.Report, truth scansim.
 		require.True(tb, ok, hole)
 		c.position.add(*r.Measured-2*math.Hypot(off(place[at], turn)), r.Uncertainty)
 	}
-}
-
-// bore is the diameter of a part's bore, mm.
-func bore(truth scansim.Truth) float64 {
-	for _, f := range truth.Faces {
-		if f.Role == "bore" {
-			return 2 * f.Radius
-		}
-	}
-	return 0
 }

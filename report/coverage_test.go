@@ -3,6 +3,7 @@ package report_test
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -88,12 +89,17 @@ func anyFlange(rng *rand.Rand, size float64) (*scansim.Part, flange) {
 // wholeCount is what came of a scanner's parts.
 type wholeCount struct {
 	clocking, spacing, pitch, diameter, centre, position covered
-	found, holes, invented                               int
-	larger                                               float64 // sum of diameters' errors, mm
+	borePoint, boreAxis, boreDiameter                    covered
+	faceNormal, faceOffset                               covered
+
+	found, holes, invented int
+	larger                 float64 // sum of diameters' errors, mm
 }
 
 func (c *wholeCount) figures() map[string]*covered {
-	return map[string]*covered{"clocking": &c.clocking, "spacing": &c.spacing, "pitch": &c.pitch, "diameter": &c.diameter, "centre": &c.centre, "position": &c.position}
+	return map[string]*covered{"clocking": &c.clocking, "spacing": &c.spacing, "diameter": &c.diameter, "centre": &c.centre, "position": &c.position,
+		"pitch": &c.pitch, "bore-point": &c.borePoint, "bore-axis": &c.boreAxis, "bore-diameter": &c.boreDiameter,
+		"face-normal": &c.faceNormal, "face-offset": &c.faceOffset}
 }
 
 // part scans and measures one part and judges every interval of its report.
@@ -125,6 +131,7 @@ func (c *wholeCount) part(tb testing.TB, scanner wholeScanner, size float64, see
 		c.diameter.add(h.Diameter-t.Diameter, h.Uncertainty.Diameter)
 		c.centre.add(centre.Sub(t.Centre).Cross(t.Axis).Norm(), h.Uncertainty.Centre)
 	}
+	c.surfaces(rep, truth)
 	if len(rep.BoltCircles) == 0 || rep.BoltCircles[0].Nominal == nil || len(rep.BoltCircles[0].Holes) != len(truth.Holes) {
 		return // holes not found are counted
 	}
@@ -154,8 +161,9 @@ func (c *wholeCount) part(tb testing.TB, scanner wholeScanner, size float64, see
 // 8 parts of 3 to 8 holes a scanner. Clocking, spacing, diameters and centres of one
 // part share what was learnt of the noise, so their some 41 intervals count as 20, and
 // so do those of positions, which share the bore: at a true coverage of 93 %, 12 or fewer
-// of 20 hold (60 %) with a chance of 3e-5. 3 or fewer of 8 pitch diameters hold with one
-// of 8e-5. 4 scanners of 6 figures make less than 1e-3.
+// of 20 hold (60 %) with a chance of 3e-5. 2 or fewer of the 8 pitch diameters, bores and
+// faces hold with one of 3e-6. 4 scanners of 11 figures make 7e-4. Faces of fused scans are
+// left to the study: DEVELOPERS.md has them among the known limits.
 func TestStatedIntervalsThroughout(t *testing.T) {
 	for _, scanner := range wholeScanners() {
 		if testing.Short() && scanner.name != "cloud, smooth r/4" {
@@ -170,8 +178,11 @@ func TestStatedIntervalsThroughout(t *testing.T) {
 			assert.Zero(t, c.invented)
 			for name, f := range c.figures() {
 				least := 60.0
-				if name == "pitch" {
-					least = 38
+				if f.all <= 8 {
+					least = 30
+				}
+				if scanner.name == "fused" && strings.HasPrefix(name, "face") {
+					continue
 				}
 				assert.Greater(t, f.percent(), least, name)
 			}

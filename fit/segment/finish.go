@@ -46,7 +46,7 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	if err != nil {
 		return nil, err
 	}
-	share, err := r.reach(ctx, fits)
+	share, err := r.sharing(ctx, fits)
 	if err != nil {
 		return nil, err
 	}
@@ -179,24 +179,24 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 
 // weigh gives the surface the covariance that clusters of its points have, or that
 // what neighbours share elsewhere gives it, whichever variance is larger.
-func (f *fitted) weigh(share fit.Covariance) {
+func (f *fitted) weigh(share *sharing) {
 	s := &f.surface
 	switch {
 	case len(s.Planes) > 0:
 		p := &s.Planes[0].PlaneFit
-		p.Cov, _ = p.Clustered(f.pts, f.spacing, share)
+		p.Cov, _ = p.Clustered(f.pts, f.spacing, share.of(p.Residuals.Sigma))
 		if f.turned {
 			*p = turnPlane(*p)
 		}
 	case len(s.Cylinders) > 0:
 		c := &s.Cylinders[0].CylinderFit
-		c.Cov, _ = c.Clustered(f.pts, f.spacing, share)
+		c.Cov, _ = c.Clustered(f.pts, f.spacing, share.of(c.Residuals.Sigma))
 	case len(s.Cones) > 0:
 		c := &s.Cones[0].ConeFit
-		c.Cov, _ = c.Clustered(f.pts, f.spacing, share)
+		c.Cov, _ = c.Clustered(f.pts, f.spacing, share.of(c.Residuals.Sigma))
 	case len(s.Spheres) > 0:
 		p := &s.Spheres[0].SphereFit
-		p.Cov, _ = p.Clustered(f.pts, f.spacing, share)
+		p.Cov, _ = p.Clustered(f.pts, f.spacing, share.of(p.Residuals.Sigma))
 	}
 }
 

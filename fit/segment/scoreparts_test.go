@@ -21,6 +21,11 @@ func scoreFlange() *scansim.Part {
 		HubDiameter: 45, HubHeight: 6, Bore: 30, PitchDiameter: 84, HoleDiameter: 9, Holes: 6})
 }
 
+// Its walls are some ten points high.
+func scoreThin() *scansim.Part {
+	return scansim.Flange(scansim.FlangeSpec{Name: "thin flange", Diameter: 90, Thickness: 5, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 6})
+}
+
 // A shaft of three steps, the first two 4 % apart in radius, crossed by a
 // branch.
 func scoreShaft() *scansim.Part {
@@ -158,5 +163,5 @@ func scoreSector() *scansim.Part {
 
 func scoreParts() []*scansim.Part {
 	return []*scansim.Part{scoreFlange(), scoreShaft(), scoreRibs(), scorePlate40(), scoreSheet(), scoreCasting(),
-		scoreTurned(), scoreBracket(), scoreSlots(), scoreFreeform(), scoreStep(), scoreBlends(), scoreSector()}
+		scoreTurned(), scoreBracket(), scoreSlots(), scoreFreeform(), scoreStep(), scoreBlends(), scoreSector(), scoreThin()}
 }

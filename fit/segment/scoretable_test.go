@@ -40,7 +40,7 @@ var scoreScans = []struct {
 	}},
 }
 
-// TestScore scores the segmentation over thirteen kinds of parts, each scanned in
+// TestScore scores the segmentation over fourteen kinds of parts, each scanned in
 // three ways, with one setting. The bounds are of the means
 // over all, and are what is reached, less a little; they are to be raised, not
 // lowered. With -v each scan's score is printed.

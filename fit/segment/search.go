@@ -8,6 +8,8 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+
+	"github.com/golang/geo/r3"
 )
 
 // searcher finds surfaces among the nodes by RANSAC (Fischler & Bolles 1981)
@@ -29,6 +31,7 @@ type searcher struct {
 	// lie on a mesh; infinite on a cloud.
 	farthest float64
 	ws       []*worker
+	ups      []r3.Vector // see mind
 	seed     uint64
 	trials   int
 	learnt   int // nodes that the tolerance was learnt from
@@ -145,6 +148,9 @@ func (w *worker) trial(seed int32) []support {
 		last = len(w.pat.nodes)
 		before := len(bids)
 		w.hyp = w.pat.hypotheses(w.hyp[:0])
+		if size >= 120 {
+			w.hyp = w.pat.square(w.ups, &w.wall, w.hyp)
+		}
 		band := w.tol.band(w.lengthOf(last), 0)
 		for _, h := range w.hyp {
 			if !w.bent(&h, &w.pat, band) {
@@ -295,6 +301,9 @@ func (s *searcher) keep(sup *support) {
 		s.label[i] = id
 	}
 	s.found = append(s.found, *sup)
+	if sup.kind == planeKind {
+		s.mind(sup.a)
+	}
 }
 
 // full grows a trial's supports without limit, over what is free by now, those

@@ -1,4 +1,4 @@
-package bolt
+package fit
 
 import (
 	"math"
@@ -6,13 +6,8 @@ import (
 	"testing"
 
 	"github.com/golang/geo/r3"
-	"github.com/golang/geo/s1"
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
-
-	"spotface/fit"
-	"spotface/mesh/scansim"
 )
 
 func TestBendIsTakenOut(t *testing.T) {
@@ -36,30 +31,6 @@ func TestBendIsTakenOut(t *testing.T) {
 	for _, h := range height {
 		assert.InDelta(t, 0, h, 1e-6)
 	}
-}
-
-// A white face bent by 0.1 mm stays white (of 10 faces more than 3 are taken for waves
-// with a chance of 2e-6; see TestWavesOfAFace), and waves are seen beside the bow.
-func TestBentFaceHasNoWaves(t *testing.T) {
-	waved := 0
-	for _, k := range []scansim.Kernel{{}, {Length: coverRadius / 2}} {
-		p := newCoverPart(t, coverRow{kernel: k, arc: 360 * s1.Degree, holes: 1, face: true})
-		rng := rand.New(rand.NewPCG(4, 2))
-		for range 10 {
-			f := p.drawFace(rng)
-			for i, q := range f.pts {
-				f.height[i] += 0.1 * q[0] * q[0] / 6400
-			}
-			w, err := wavesOf(t.Context(), f, grain{noise: coverSigma, spacing: 0.5}, 1)
-			require.NoError(t, err)
-			if k.Length == 0 {
-				waved += min(1, len(w.length))
-				continue
-			}
-			assert.InEpsilon(t, coverRadius/2, w.reach(), 0.5, "five times what it scatters by")
-		}
-	}
-	assert.Less(t, waved, 4)
 }
 
 // What a bend takes of noise is what taking it out of the whole covariance does:
@@ -86,7 +57,7 @@ func TestTakenByABend(t *testing.T) {
 	var mk, left mat.Dense
 	mk.Mul(m, k)
 	left.Mul(&mk, m)
-	c := fit.NewCovariogram(1, 20, 6)
+	c := NewCovariogram(1, 20, 6)
 	want, pairs := make([]float64, 6), make([]float64, 6)
 	var of float64
 	for i, p := range pts {

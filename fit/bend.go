@@ -1,12 +1,10 @@
-package bolt
+package fit
 
 import (
 	"math"
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
-
-	"spotface/fit"
 )
 
 // bend is the surfaces of second degree over points of a face: an orthonormal base of
@@ -61,7 +59,7 @@ func (b bend) takeOut(height []float64) {
 // of each bin of c, of its covariance. With K the covariance of the points and Q the
 // base, QQᵀK + KQQᵀ - QQᵀKQQᵀ is taken. Few points stand for many here: a point's
 // covariance with itself, of which they have too much, is left out of K.
-func (b bend) taken(length float64, c *fit.Covariogram) (variance float64, inBin []float64) {
+func (b bend) taken(length float64, c *Covariogram) (variance float64, inBin []float64) {
 	bins := c.Bins()
 	inBin = make([]float64, len(bins))
 	if b.base == nil {
