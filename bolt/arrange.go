@@ -28,6 +28,8 @@ type arranged struct {
 	unclear  []*slot // that cannot be measured
 	studs    []*candidate
 	bore     *segment.Cylinder
+	boreWall *candidate // the same, where it could be held square to the face
+	boreHole *Hole
 	middle   r3.Vector // of the largest ring, else of the face
 }
 

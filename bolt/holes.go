@@ -31,6 +31,7 @@ type finder struct {
 	jobs    int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
+	boreUnseen            bool // of the main bore's noise only part may be seen
 }
 
 // near returns the scan's points in the cells that a tube about a place on the
@@ -141,9 +142,9 @@ func (f *finder) find(ctx context.Context) error {
 		if err := f.fitEdges(ctx, byRim); err != nil {
 			return err
 		}
-		f.unsmooth(byWall)
-		f.unsmooth(f.studs)
 	}
+	f.unsmooth(byWall)
+	f.unsmooth(f.studs)
 	f.walls = byWall
 	for _, all := range [][]*candidate{byWall, f.studs, byRim} {
 		if err := f.weighAll(ctx, all); err != nil {

@@ -64,5 +64,5 @@ func TestLean(t *testing.T) {
 	require.NoError(t, err)
 	c := wallCandidate(t, w, false, rand.New(rand.NewPCG(3, 5)))
 	require.NoError(t, weighAlike(t.Context(), []*candidate{c}, waves{}, 1))
-	assert.Zero(t, c.lean)
+	assert.Zero(t, c.own.lean)
 }

@@ -40,7 +40,7 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 		m.Warnings = append(m.Warnings, "No flat face was found, so there are no holes to measure.")
 		return m, nil
 	}
-	if m.Bore, err = f.boreHole(ctx, a); err != nil {
+	if err := f.findBore(ctx, a); err != nil {
 		return nil, err
 	}
 	if err := a.fill(m, opt); err != nil {
@@ -61,7 +61,7 @@ func (f *finder) unseen() bool {
 		return false
 	}
 	of := func(c *candidate) bool { return c.unseen }
-	return slices.ContainsFunc(f.holes, of) ||
+	return f.boreUnseen || slices.ContainsFunc(f.holes, of) ||
 		slices.ContainsFunc(f.slots, func(s *slot) bool { return of(s.ends[0]) })
 }
 
@@ -173,6 +173,7 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 	for _, s := range a.unclear {
 		m.Warnings = append(m.Warnings, s.warning())
 	}
+	m.Bore, m.Walls = a.boreHole, a.walls()
 	a.setFrame(m, opt)
 	if len(m.Holes) == 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf("No holes were found on face %s or any other.", a.mounting.id))
@@ -181,6 +182,24 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 		m.keepOnly(opt.Only)
 	}
 	return nil
+}
+
+// walls lists the walls of what was arranged.
+func (a *arranged) walls() []WallOf {
+	all := slices.Concat(a.single, a.studs)
+	for _, r := range a.rings {
+		all = append(all, r.holes...)
+	}
+	if a.boreWall != nil {
+		all = append(all, a.boreWall)
+	}
+	var out []WallOf
+	for _, c := range all {
+		if c.wall != "" {
+			out = append(out, c.wallOf())
+		}
+	}
+	return out
 }
 
 // setFrame puts the datum frame: face, then bore or bolt circle, then the

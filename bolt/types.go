@@ -61,15 +61,26 @@ type Hole struct {
 	CentreCov          [2][2]float64
 	CentreDOF          float64
 	DiameterU, UnseenU float64
-	// LeanCov is the covariance, rad², along fit.Frame(Axis), with which the axis of the
-	// hole's wall would lean if it were not held square to the face; of as many degrees of
-	// freedom. Zero where no wall, or too little of its depth, tells it.
-	LeanCov [2][2]float64
-
 	// Holes of one group share a fitted radius: the part of their centres'
 	// error that follows it, mm per standard deviation of the radius.
 	shared int // group, 0 for none
 	common [2]float64
+}
+
+// WallOf is what is known of a cylinder that is the wall of a hole, a stud or the bore, by
+// the noise of all such walls.
+type WallOf struct {
+	ID   string // of the cylinder
+	Axis r3.Vector
+	// Diameter, mm, with its standard uncertainty and the part of it that no residual
+	// shows, is that of the hole.
+	Diameter, DiameterU, UnseenU float64
+	// PlaceCov is the covariance of the wall's place by itself, mm², along fit.Frame(Axis),
+	// where its axis is held square to the face; LeanCov, rad², is that with which its axis
+	// would lean if it were not, zero where too few rows of the wall tell it. Both are those
+	// of Student's distribution with DOF degrees of freedom; 0 stands for the normal one.
+	PlaceCov, LeanCov [2][2]float64
+	DOF               float64
 }
 
 // Nominal is the regular pattern that a bolt circle is judged against.
@@ -147,9 +158,13 @@ type Measurement struct {
 	Circles []Circle
 	Frame   *Frame // nil where no face was found
 	// Bore is the main bore as a hole of the mounting face: where it meets the face, its
-	// axis held square to it, as a secondary datum's is (ISO 5459). Its ID and Wall are
-	// those of its cylinder. nil where there is none.
+	// axis held square to it, as a secondary datum's is (ISO 5459), where its wall allows
+	// that; else where its own axis meets the face. Its ID and Wall are those of its
+	// cylinder. nil where there is none.
 	Bore *Hole
+	// Walls are the cylinders that are walls of holes, studs and the bore, those of
+	// Options.Only or not.
+	Walls []WallOf
 	// EdgeWidth is the width, as a standard deviation, mm, over which the scan
 	// rounds edges, and EdgeWidthU its standard uncertainty; 0 where no rim on a
 	// mesh told it.

@@ -33,10 +33,24 @@ type candidate struct {
 	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
 	follow  [2]float64    // of the centre by the radius, see estimate
 	dof     float64       // of cov
-	lean    [2][2]float64 // covariance of its axis if that were free, rad²
+	own     wallSure
 	shared  int
 	common  [2]float64
 	dropped bool
+}
+
+// wallSure is how sure a wall is by itself: without its rim, or a radius that holes share.
+type wallSure struct {
+	place [2][2]float64 // mm²
+	lean  [2][2]float64 // of its axis if that were free, rad²
+	dof   float64
+}
+
+// wallOf returns what is known of the candidate's wall.
+func (c *candidate) wallOf() WallOf {
+	h := c.hole()
+	return WallOf{ID: c.wall, Axis: h.Axis, Diameter: h.Diameter, DiameterU: h.DiameterU, UnseenU: h.UnseenU,
+		PlaceCov: c.own.place, LeanCov: c.own.lean, DOF: c.own.dof}
 }
 
 // grain of a scan: what every tolerance here is made of.
@@ -148,9 +162,12 @@ func Unsmoothed(r, w, u, spacing float64) (radius, standard float64) {
 	return r + lift, math.Hypot(lift/2, u*w/r)
 }
 
+// smoothed reports whether the scan was fused to a mesh; one of a drawing was not.
+func (f *finder) smoothed() bool { return f.scan.IsMesh() && !f.grain.drawn() }
+
 // unsmooth takes off what smoothing did to walls.
 func (f *finder) unsmooth(walls []*candidate) {
-	if f.grain.drawn() {
+	if !f.smoothed() {
 		return
 	}
 	for _, c := range walls {
@@ -237,7 +254,7 @@ func (c *candidate) hole() Hole {
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
 		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff,
-		CentreDOF: c.dof, LeanCov: c.lean, shared: c.shared, common: c.common,
+		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
 	h.Arc = s1.Angle(max(c.arc, c.series.arc()))
 	h.CentreCov = [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}

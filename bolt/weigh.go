@@ -9,8 +9,10 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// likeRadius is the largest over the smallest radius of candidates whose noise is one.
-const likeRadius = 2
+// Candidates whose largest radius is less than likeRadius times the smallest have one
+// noise, and so do those between whose radii there is no gap of clearGap. (Chosen: 2 is
+// well within what the kernels of one radius cover, a bore is beyond it.)
+const likeRadius, clearGap = 2, 1.2
 
 // weighAlike learns the noise of candidates of one kind, beside what the face shows of
 // it, and weighs them by it. All of them show the noise, but what waves move a circle has
@@ -37,20 +39,29 @@ func weighAlike(ctx context.Context, cs []*candidate, known waves, jobs int) err
 	return nil
 }
 
-// byRadius divides the candidates into those of like radius.
+// byRadius divides the candidates into those of like radius: at the widest gap, while they
+// are not alike and there is one of clearGap; holes of one drill stay together.
 func byRadius(cs []*candidate) [][]*candidate {
-	var out [][]*candidate
 	order := slices.SortedStableFunc(slices.Values(cs), func(a, b *candidate) int {
 		return cmp.Compare(a.series.radius, b.series.radius)
 	})
-	for _, c := range order {
-		if n := len(out); n > 0 && c.series.radius < likeRadius*out[n-1][0].series.radius {
-			out[n-1] = append(out[n-1], c)
-			continue
+	var divide func(cs []*candidate) [][]*candidate
+	divide = func(cs []*candidate) [][]*candidate {
+		if len(cs) == 0 {
+			return nil
 		}
-		out = append(out, []*candidate{c})
+		at, gap := 0, 1.0
+		for k := 1; k < len(cs); k++ {
+			if g := cs[k].series.radius / cs[k-1].series.radius; g > gap {
+				at, gap = k, g
+			}
+		}
+		if cs[len(cs)-1].series.radius < likeRadius*cs[0].series.radius || gap < clearGap {
+			return [][]*candidate{cs}
+		}
+		return append(divide(cs[:at]), divide(cs[at:])...)
 	}
-	return out
+	return divide(order)
 }
 
 // weigh turns the candidates' residuals into better centres and radii and their
@@ -107,7 +118,8 @@ func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 				e.follow[p] = (e.follow[p] + best[p][2]/best[2][2]) / 2
 			}
 		}
-		c.cov, c.follow, c.dof, c.unseen, c.lean = e.cov, e.follow, e.dof, g.unseen, fine[k].lean
+		c.cov, c.follow, c.dof, c.unseen = e.cov, e.follow, e.dof, g.unseen
+		c.own = wallSure{[2][2]float64{{e.cov[0][0], e.cov[0][1]}, {e.cov[1][0], e.cov[1][1]}}, fine[k].lean, e.dof}
 		c.cov[2][2] += c.extraR * c.extraR
 		c.x, c.y, c.r = c.x+e.beta[0], c.y+e.beta[1], c.r+e.beta[2]
 	}

@@ -15,6 +15,9 @@ import (
 type Waves struct {
 	Length, Share []float64
 	White         float64
+	// Unseen is the standard deviation of each share, mm²: a face has few long waves, and a
+	// surface of second degree takes most of what they are.
+	Unseen []float64
 }
 
 // Total is the variance that hangs together, mm².
@@ -26,36 +29,48 @@ func (w Waves) Total() float64 {
 	return sum
 }
 
-// Covariance is C times a factor; nil where there are no waves.
+// Covariance is C times a factor, and what of long waves the face may have left unseen,
+// those of the length that would move a surface most: a standard deviation of their share.
+// nil where there are no waves.
 func (w Waves) Covariance(factor float64) Covariance {
 	if len(w.Length) == 0 {
 		return nil
 	}
+	share := make([]float64, len(w.Share))
+	most := 0
+	for m, a := range w.Share {
+		share[m] = factor * a
+		// Waves move the mean of a surface by their share times their area.
+		if w.Unseen[m]*w.Length[m]*w.Length[m] > w.Unseen[most]*w.Length[most]*w.Length[most] {
+			most = m
+		}
+	}
+	share[most] += factor * w.Unseen[most]
 	return func(d2 float64) float64 {
 		var v float64
 		for m, l := range w.Length {
-			if w.Share[m] > 0 && d2 < 20*l*l {
-				v += w.Share[m] * math.Exp(-d2/(2*l*l))
+			if share[m] > 0 && d2 < 20*l*l {
+				v += share[m] * math.Exp(-d2/(2*l*l))
 			}
 		}
-		return factor * v
+		return v
 	}
 }
 
 // LearnWaves learns the noise from the heights, mm, of some thousand points of a face
-// over a plane, which lie about area, mm², of it. Their covariance by distance, from near
-// to far, is written as a sum of normal kernels (see Shares). A face may be bent as a
+// over a plane, which are spread over area, mm², of it; it uses height up. Their covariance
+// by distance, from near > 0 to far, mm, is written as a sum of normal kernels (see Shares). A face may be bent as a
 // whole: a surface of second degree is taken out of height, and what that takes of the
 // waves is given back as it is (see bend). Of waves of which a face has few, a standard
 // deviation more is taken than it shows. The work goes through each, which calls its
-// function for every k < n, in any order, and gives back why it stopped.
+// function for every k < n, in any order, and whose error is the only one.
 //
 // It is white where the mean products of pairs are no larger than chance makes them
 // (three standard deviations, up to whatever distance they are looked at). Where the
 // kernels together have more than the variance, the shortest lose it: too much of
 // them would make the long waves, which move a fit, small by comparison.
 func LearnWaves(pts []r3.Vector, height []float64, near, far, area float64, each func(n int, do func(k int)) error) (Waves, error) {
-	if len(pts) == 0 || !(far > near) {
+	if len(pts) == 0 || !(near > 0) || !(far > near) {
 		return Waves{}, nil
 	}
 	bendOf(pts).takeOut(height)
@@ -127,6 +142,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 		variance += a * taken[m]
 		w.Share[m] *= waveDoubt(w.Length[m], area)
 	}
+	w.Unseen = unseen(w.Length, w.Share, taken, area)
 	total := w.Total()
 	if total < 0.02*variance {
 		return Waves{}
@@ -148,6 +164,22 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 // much intervals would be too short.
 func waveDoubt(length, area float64) float64 {
 	return 1 + min(math.Sqrt(2*math.Pi*length*length/area), 0.5)
+}
+
+// unseen is the standard deviation of the shares that a face of area A shows. What of the
+// noise is left when it is smoothed over waves of length L has of each kernel the variance
+// a l²/(l² + L²), of L itself half its share; the variance of that is seen in A/2πL²
+// places, less what the bend takes of them.
+func unseen(length, share, taken []float64, area float64) []float64 {
+	out := make([]float64, len(length))
+	for m, l := range length {
+		var left float64
+		for k, a := range share {
+			left += a * length[k] * length[k] / (length[k]*length[k] + l*l)
+		}
+		out[m] = 2 * left * math.Sqrt(2*math.Pi*l*l/area) / max(1-taken[m], 0.2)
+	}
+	return out
 }
 
 // leastPairs of a bin are enough to look at their mean product.

@@ -26,7 +26,7 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 	if m.Bore != nil {
 		rep.Bore = &b.holes([]bolt.Hole{*m.Bore})[0]
 	}
-	rep.wallsAsHoles()
+	b.knownWalls(rep.Cylinders, m.Walls)
 	rep.BoltCircles = make([]BoltCircle, 0, len(m.Circles))
 	for _, c := range m.Circles {
 		rep.BoltCircles = append(rep.BoltCircles, b.circle(c))

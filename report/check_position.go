@@ -54,7 +54,7 @@ func (c *checker) circlePositions(p *PlanCircle, k *BoltCircle, name func(string
 	var datum [][2]float64
 	if f := c.frame; f != nil && f.Face == k.Face && f.Axis != k.ID {
 		places.centre, places.own = f.Origin.R3(), false
-		datum = c.originError()
+		datum = laidOn(places.axis, c.originError()...)
 	}
 	for i, f := range places.found() {
 		f.datum = datum
@@ -65,11 +65,10 @@ func (c *checker) circlePositions(p *PlanCircle, k *BoltCircle, name func(string
 // position judges a hole's true position about a place in the datum frame.
 func (c *checker) position(r Result, h *Hole, at [2]float64, zone float64) {
 	f := c.frame
-	e1, e2 := fit.Frame(h.Axis.R3())
-	flat := func(v r3.Vector) [2]float64 { return [2]float64{v.Dot(e1), v.Dot(e2)} }
+	laid := func(v r3.Vector) [2]float64 { return laidOn(h.Axis.R3(), v)[0] }
 	place := f.X.R3().Mul(at[0]).Add(f.Y.R3().Mul(at[1]))
 	from := h.Centre.R3().Sub(f.Origin.R3())
-	p := found{hole: h, off: flat(from.Mul(c.lengths.factor).Sub(place)), cov: h.asBolt().CentreCov, from: flat(from), datum: c.originError()}
+	p := found{hole: h, off: laid(from.Mul(c.lengths.factor).Sub(place)), cov: h.asBolt().CentreCov, from: laid(from), datum: laidOn(h.Axis.R3(), c.originError()...)}
 	// The frame is turned by the hole that clocks it, and by that hole's error.
 	if clock := c.rep.hole(f.Clock); clock != nil && clock != h {
 		arm := clock.Centre.R3().Sub(f.Origin.R3())
@@ -78,16 +77,15 @@ func (c *checker) position(r Result, h *Hole, at [2]float64, zone float64) {
 		cov := covariance(clock.asBolt().CentreCov)
 		v := cov.along([2]float64{aside.Dot(e1), aside.Dot(e2)})
 		if arm.Norm() > 0 && v > 0 {
-			p.datum = append(p.datum, flat(f.Z.R3().Cross(place).Mul(math.Sqrt(v)/arm.Norm())))
+			p.datum = append(p.datum, laid(f.Z.R3().Cross(place).Mul(math.Sqrt(v)/arm.Norm())))
 		}
 	}
 	c.zone(r, p, zone)
 }
 
-// originError is how the error of where the bore, held square to the face, meets it
-// moves a place, mm along fit.Frame of the face, or that of a bolt circle's centre where
-// there is no bore: along its two main axes.
-func (c *checker) originError() [][2]float64 {
+// originError is how the error of where the bore meets the face moves a place, mm, or that
+// of a bolt circle's centre where there is no bore: along its two main axes in the face.
+func (c *checker) originError() []r3.Vector {
 	var cov covariance
 	if h := c.rep.mouth(c.frame.Axis, c.frame.Face); h != nil {
 		cov = h.asBolt().CentreCov
@@ -107,7 +105,21 @@ func (c *checker) originError() [][2]float64 {
 		return nil
 	}
 	u, v := math.Sqrt(most), math.Sqrt(max(cov[0][0]+cov[1][1]-most, 0))
-	return [][2]float64{{u * way[0], u * way[1]}, {-v * way[1], v * way[0]}}
+	e1, e2 := fit.Frame(c.frame.Z.R3())
+	return []r3.Vector{
+		e1.Mul(u * way[0]).Add(e2.Mul(u * way[1])),
+		e2.Mul(v * way[0]).Sub(e1.Mul(v * way[1])),
+	}
+}
+
+// laidOn gives vectors in space along the axes of a place's covariance, fit.Frame(axis).
+func laidOn(axis r3.Vector, of ...r3.Vector) [][2]float64 {
+	e1, e2 := fit.Frame(axis)
+	var out [][2]float64
+	for _, v := range of {
+		out = append(out, [2]float64{v.Dot(e1), v.Dot(e2)})
+	}
+	return out
 }
 
 // zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about its place

@@ -25,7 +25,7 @@ type Report struct {
 	Spheres   []Sphere   `json:"spheres"`
 	Holes     []Hole     `json:"holes"`
 	// Bore is the main bore where it meets the mounting face, its axis held square to
-	// it: the frame's origin. Its id is that of its cylinder.
+	// it where its wall allows that: the frame's origin. Its id is that of its cylinder.
 	Bore        *Hole        `json:"bore,omitempty"`
 	Studs       []Hole       `json:"studs"`
 	BoltCircles []BoltCircle `json:"bolt_circles"`

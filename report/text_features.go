@@ -245,9 +245,11 @@ func (rep *Report) plane(id string) *Plane {
 }
 
 // mouth returns where the cylinder called id, held square to the face, meets it: its
-// hole, stud or bore, or nil.
+// round hole, stud or bore, or nil.
 func (rep *Report) mouth(id, face string) *Hole {
-	at := func(h Hole) bool { return h.Wall == id && h.Face == face }
+	at := func(h Hole) bool {
+		return id != "" && h.Wall == id && h.Face == face && h.Kind == string(bolt.Round)
+	}
 	if rep.Bore != nil && at(*rep.Bore) {
 		return rep.Bore
 	}

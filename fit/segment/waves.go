@@ -12,7 +12,6 @@ import (
 // sharing is what neighbouring points of a scan are known to share of their error.
 type sharing struct {
 	waves fit.Waves // of the largest plane, if it is large enough to show them
-	sigma float64   // of its residuals, mm
 	// reach is what the residuals of all surfaces together show, where there are no waves.
 	reach fit.Covariance
 }
@@ -20,8 +19,8 @@ type sharing struct {
 // of is what points of residuals' standard deviation sigma share: noise of the same shape
 // as the plane's, not of the same size.
 func (s *sharing) of(sigma float64) fit.Covariance {
-	if len(s.waves.Length) > 0 && s.sigma > 0 {
-		return s.waves.Covariance(sigma * sigma / (s.sigma * s.sigma))
+	if all := s.waves.Total() + s.waves.White; all > 0 {
+		return s.waves.Covariance(sigma * sigma / all)
 	}
 	return s.reach
 }
@@ -32,7 +31,6 @@ func (r *run) sharing(ctx context.Context, fits []fitted) (*sharing, error) {
 	for k := range fits {
 		if f := &fits[k]; len(f.surface.Planes) > 0 {
 			var err error
-			s.sigma = f.surface.Planes[0].Residuals.Sigma
 			if s.waves, err = r.waves(ctx, f); err != nil || len(s.waves.Length) > 0 {
 				return s, err
 			}

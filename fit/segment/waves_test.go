@@ -19,12 +19,12 @@ import (
 //
 // With the simulator's kernels, 0.1 of the variance over a ninth of the part, what is
 // stated had a mean of 0.79 of it over 40 scans, and scatters by 0.3 from scan to scan: the
-// mean of 20 is below 0.5 with a chance of 1e-5, of 12 in short runs of 5e-4. By clusters
-// alone it was 0.17.
+// mean of 20 is below 0.5 with a chance of 1e-5, and of 5 in short runs below
+// 0.35 with one of 5e-4. By clusters alone it was 0.17.
 func TestLongWavesCount(t *testing.T) {
-	scans := 20
+	scans, least := 20, 0.5
 	if testing.Short() {
-		scans = 12
+		scans, least = 5, 0.35
 	}
 	var mean, n float64
 	for seed := range uint64(scans) {
@@ -44,7 +44,7 @@ func TestLongWavesCount(t *testing.T) {
 	}
 	require.Equal(t, float64(scans), n, "every scan shows its bore")
 	t.Logf("stated over true variance: %.2f", mean/n)
-	assert.Greater(t, mean/n, 0.5)
+	assert.Greater(t, mean/n, least)
 	assert.Less(t, mean/n, 1.5)
 }
 
