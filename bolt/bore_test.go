@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -116,18 +117,29 @@ func TestBoreByAxis(t *testing.T) {
 	}
 }
 
-// A bore of which little is seen says so.
+// A bore of which little is seen says so; where it is too little to hold it square to the
+// face, its own axis gives its place, with the correction of fusing.
 func TestBorePoorlySeen(t *testing.T) {
 	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
-	s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02,
-		Drop: func(q r3.Vector) bool { return math.Hypot(q.X, q.Y) < 16 && math.Atan2(q.Y, q.X) > -0.9 }})
-	m, err := Measure(t.Context(), s, seg, Options{})
-	require.NoError(t, err)
-	require.NotNil(t, m.Bore)
-	assert.Less(t, m.Bore.Arc.Degrees(), 180.0)
-	assert.True(t, slices.ContainsFunc(m.Warnings, func(w string) bool {
-		return w == fmt.Sprintf("The main bore %s, the frame's origin, shows only %.0f degrees of its circumference.", m.Bore.ID, m.Bore.Arc.Degrees())
-	}), m.Warnings)
+	for _, c := range []struct {
+		to     float64 // rad, from -π
+		square bool
+	}{{-0.9, true}, {-2.25, false}} {
+		s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02,
+			Drop: func(q r3.Vector) bool { return math.Hypot(q.X, q.Y) < 16 && math.Atan2(q.Y, q.X) > c.to }})
+		m, err := Measure(t.Context(), s, seg, Options{Bore: seg.Cylinders[slices.IndexFunc(seg.Cylinders, func(c segment.Cylinder) bool {
+			return c.Internal && c.Radius > 10
+		})].ID})
+		require.NoError(t, err)
+		require.NotNil(t, m.Bore)
+		assert.Greater(t, m.Bore.UnseenU, 0.0)
+		if c.square { // what labels make of a scan has no arc
+			assert.Less(t, m.Bore.Arc.Degrees(), 180.0)
+			assert.Contains(t, m.Warnings, fmt.Sprintf("The main bore %s, the frame's origin, shows only %.0f degrees of its circumference.", m.Bore.ID, m.Bore.Arc.Degrees()))
+		}
+		byAxis := slices.ContainsFunc(m.Warnings, func(w string) bool { return strings.Contains(w, "its own axis meets the face") })
+		assert.Equal(t, !c.square, byAxis)
+	}
 }
 
 // A cylinder that is not square to the mounting face is no bore of it.

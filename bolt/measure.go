@@ -174,6 +174,10 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 		m.Warnings = append(m.Warnings, s.warning())
 	}
 	m.Bore, m.Walls = a.boreHole, a.walls()
+	if m.Bore != nil && a.boreWall == nil {
+		m.Warnings = append(m.Warnings, fmt.Sprintf(
+			"Too little of the main bore %s was seen to hold it square to the face %s, or it is too crooked: the frame's origin is where its own axis meets the face.", m.Bore.ID, a.mounting.id))
+	}
 	a.setFrame(m, opt)
 	if len(m.Holes) == 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf("No holes were found on face %s or any other.", a.mounting.id))
