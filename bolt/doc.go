@@ -28,9 +28,11 @@
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the
 //     residuals along the circumference, from what equal holes differ by, and
-//     from the face (effective.go, waves.go); every covariance knows it, and what
-//     lies at the ends of arcs and walls weighs by it where these are sound
-//     (generalised.go, weigh.go).
+//     from the face (effective.go, waves.go), for holes of like radius at a time;
+//     every covariance knows it, and what lies at the ends of arcs and walls weighs
+//     by it where these are sound (generalised.go, weigh.go).
+//   - The main bore is a hole of the mounting face, whose normal its axis is held to;
+//     where it meets the face is the frame's origin (bore.go).
 //   - A slot is found in a long hollow of a face, or between two walls, and measured
 //     by its two ends, each like a hole (slot.go, slotrim.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).

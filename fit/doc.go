@@ -23,8 +23,8 @@
 // It is σ²(J'WJ)⁻¹ at the minimum, J the Jacobian of the distances, σ² the sum
 // of squares over its degrees of freedom: the points err independently, across
 // the surface, all by the same σ (or by weights), and little against the
-// radius. Neighbouring points of a scan do not err independently; whoever knows
-// their correlation must enlarge it. Where no degree of freedom is left it is
+// radius. Neighbouring points of a scan do not err independently: LearnWaves tells
+// from a face what they share, and the fits' method Clustered takes it in. Where no degree of freedom is left it is
 // zero, and so is Summary.Sigma.
 //
 // # Other criteria

@@ -20,7 +20,8 @@
 //     points alone in their surroundings make no node.
 //  3. A trial draws a seed and collects patches of several sizes round it
 //     without a step over a crease. Each suggests, in closed form from positions
-//     and normals, a plane (Pearson 1901), a cylinder, a cone and a sphere. Those
+//     and normals, a plane (Pearson 1901), a cylinder, a cone and a sphere, wide ones
+//     also the plane and the cylinder square to each face found so far (square). Those
 //     that explain most of their patch are grown over connected nodes, by turns
 //     of flooding and least squares. Supports compete by their MSAC score (Torr &
 //     Zisserman 2000), weighed by how well the normals agree, within the band
