@@ -11,6 +11,8 @@ import (
 // were not scanned. An arc is taken for a hole only where the scan stops at both of its
 // ends, and the face comes back to the circle beyond them, nearer than straight sides
 // would let it. Where the gap is wider than that nothing tells, and there is no hole.
+// Tolerances are in noise, spacings and radii, and chosen on simulated scans
+// (TestWhatIsFound, TestEndsAndCornersAreNoHoles).
 
 // leastRimArc is how much of a rim, rad, must be seen: of 90 degrees a rounded one,
 // which reads wide, shows somewhat more than that.

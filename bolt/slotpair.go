@@ -16,7 +16,7 @@ type slotPlace struct {
 // and may be the ends of one slot. A gap in the scan as wide as the slot and beside it
 // hides the slot's hollow, but not its ends.
 func (f *finder) betweenWalls() []slotPlace {
-	const alike, longest = 0.06, 24 // of the radius
+	const alike, longest = 0.06, 24 // of the radius; chosen by simulation (TestEndsAndCornersAreNoHoles)
 	var out []slotPlace
 	var ends []int
 	for i := range f.seg.Cylinders {

@@ -2,6 +2,7 @@ package segment
 
 import "math"
 
+// Chosen by the score (TestScore).
 const (
 	yieldShare  = 0.6 // of a slice's nodes that lie on the surface that it is a slice of
 	yieldSample = 100 // nodes of a slice that are looked at
