@@ -27,7 +27,7 @@ import (
 func TestBoreMeetsTheFace(t *testing.T) {
 	sum, n := 0.0, 0
 	for seed := range uint64(40) {
-		if testing.Short() && seed%9 != 0 {
+		if testing.Short() && seed > 1 {
 			continue
 		}
 		collar := 5 * float64(seed%2)
