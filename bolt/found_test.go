@@ -93,9 +93,6 @@ func TestWhatIsFound(t *testing.T) {
 		{name: "cloud, walls, wide gap", cloud: true, walls: true, least: [4]int{20, 20, 20, 20}},
 		{name: "cloud, discs, narrow gap", cloud: true, beyond: 2.5, least: [4]int{0, 0, 0, 20}},
 	} {
-		if testing.Short() && c.beyond == 0 {
-			continue // the full run has them
-		}
 		t.Run(c.name, func(t *testing.T) {
 			var all [4]int
 			for _, d := range []float64{2, 4, 9} {

@@ -42,12 +42,7 @@ func TestLean(t *testing.T) {
 					v.SetSym(i, j, coverSigma*coverSigma*c.kernel.At(p.Distance(pts[j])))
 				}
 			}
-			var xx, half, xvx, want mat.Dense
-			xx.Mul(x.T(), x)
-			require.NoError(t, xx.Inverse(&xx))
-			half.Mul(v, x)
-			xvx.Mul(x.T(), &half)
-			want.Product(&xx, &xvx, &xx)
+			want := ofLeastSquares(t, x, v)
 
 			const white = 1e-6
 			g := arcNoise{kernel: []kernel{{length: c.kernel.Length}}, shape: []int{0}, q: []float64{1 / white},

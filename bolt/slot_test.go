@@ -63,9 +63,6 @@ func TestSlots(t *testing.T) {
 			return m, truth
 		}, 15, Wall},
 	} {
-		if testing.Short() && name == "mesh, walls" {
-			continue // the full run has it
-		}
 		t.Run(name, func(t *testing.T) {
 			var width, length, direction, centre shown
 			tell := func(s *shown, what string, e, u float64) {

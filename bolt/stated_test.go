@@ -60,9 +60,6 @@ func TestStatedUncertaintyCovers(t *testing.T) {
 		"exponential, r/2":      {kernel: scansim.Kernel{Length: radius / 2.0}, least: 0.88},
 		"exponential, r/8, 224": {kernel: scansim.Kernel{Length: radius / 8.0}, arc: 224 * s1.Degree, least: 0.88},
 	} {
-		if testing.Short() && c.kernel.Shape == scansim.Gaussian {
-			continue // the full run has them
-		}
 		t.Run(name, func(t *testing.T) {
 			w, err := scansim.NewWall(scansim.WallSpec{Radius: radius, Around: 200, Arc: c.arc, Sigma: 0.03, Kernel: c.kernel})
 			require.NoError(t, err)
