@@ -28,7 +28,7 @@ func (f *finder) findBore(ctx context.Context, a *arranged) error {
 	var h Hole
 	if c != nil {
 		h = c.hole()
-		a.boreWall, f.boreUnseen = c, c.unseen
+		a.boreWall = c
 	} else {
 		h = f.boreByAxis(a)
 	}

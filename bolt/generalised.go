@@ -54,8 +54,8 @@ func (g arcNoise) refine(s arcSeries) (r refined, ok bool) {
 	if !ok1 || !ok2 {
 		return r, false
 	}
-	r.cov = under(v, best)
-	of := under(v, plain)
+	r.cov = under3(v, best)
+	of := under3(v, plain)
 	inv, ok := invert3(of)
 	if !ok {
 		return r, false
@@ -108,13 +108,9 @@ func lean(s arcSeries, cells []cell, v *mat.SymDense) (cov [2][2]float64) {
 	if !ok {
 		return cov
 	}
-	var vb, bvb mat.Dense
-	vb.Mul(v, b)
-	bvb.Mul(b.T(), &vb)
+	of := under(v, b)
 	for p := range cov {
-		for q := range cov {
-			cov[p][q] = bvb.At(3+p, 3+q)
-		}
+		copy(cov[p][:], of.RawRowView(3 + p)[3:])
 	}
 	return cov
 }
@@ -147,12 +143,18 @@ func projection(x, wx *mat.Dense) (*mat.Dense, bool) {
 }
 
 // under returns BᵀVB.
-func under(v *mat.SymDense, b *mat.Dense) (c [3][3]float64) {
+func under(v *mat.SymDense, b *mat.Dense) *mat.Dense {
 	var vb, bvb mat.Dense
 	vb.Mul(v, b)
 	bvb.Mul(b.T(), &vb)
-	for p := range 3 {
-		copy(c[p][:], bvb.RawRowView(p))
+	return &bvb
+}
+
+// under3 is under of three terms.
+func under3(v *mat.SymDense, b *mat.Dense) (c [3][3]float64) {
+	of := under(v, b)
+	for p := range c {
+		copy(c[p][:], of.RawRowView(p))
 	}
 	return c
 }

@@ -31,7 +31,6 @@ type finder struct {
 	jobs    int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
-	boreUnseen            bool // of the main bore's noise only part may be seen
 }
 
 // near returns the scan's points in the cells that a tube about a place on the

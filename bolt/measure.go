@@ -49,19 +49,20 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	m.EdgeWidth, m.EdgeWidthU = f.edgeWidth, f.edgeWidthU
 	m.CorrelationLength = f.waves.reach()
 	m.warn()
-	if f.unseen() {
+	if f.unseen(a) {
 		m.Warnings = append(m.Warnings, unseenWarning)
 	}
 	return m, nil
 }
 
-// unseen reports whether of any hole's noise, or slot's, only part may be seen.
-func (f *finder) unseen() bool {
+// unseen reports whether of any hole's noise, or slot's, or the bore's, only part may be
+// seen.
+func (f *finder) unseen(a *arranged) bool {
 	if f.grain.drawn() {
 		return false
 	}
 	of := func(c *candidate) bool { return c.unseen }
-	return f.boreUnseen || slices.ContainsFunc(f.holes, of) ||
+	return a.boreWall != nil && of(a.boreWall) || slices.ContainsFunc(f.holes, of) ||
 		slices.ContainsFunc(f.slots, func(s *slot) bool { return of(s.ends[0]) })
 }
 

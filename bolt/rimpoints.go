@@ -25,7 +25,8 @@ type RimPoints struct {
 // Clock makes a bolt circle of the holes. Rims are laid on the face along its normal,
 // however high their points lie, and taken as they read: no rounding is allowed for.
 // The noise is learned from all rims together, and from the face if it has 2,000 points
-// or more and noise of a thousandth of their spacing. No rims are no holes. jobs is the number of goroutines, zero GOMAXPROCS.
+// or more and noise of a thousandth of their spacing. No rims are no holes. jobs is the
+// number of goroutines, zero GOMAXPROCS.
 //
 // Errors: what Face, Out or a rim lacks, in words; ctx's.
 func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, error) {

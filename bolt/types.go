@@ -61,6 +61,7 @@ type Hole struct {
 	CentreCov          [2][2]float64
 	CentreDOF          float64
 	DiameterU, UnseenU float64
+
 	// Holes of one group share a fitted radius: the part of their centres'
 	// error that follows it, mm per standard deviation of the radius.
 	shared int // group, 0 for none

@@ -24,8 +24,8 @@
 // of squares over its degrees of freedom: the points err independently, across
 // the surface, all by the same σ (or by weights), and little against the
 // radius. Neighbouring points of a scan do not err independently: LearnWaves tells
-// from a face what they share, and the fits' method Clustered takes it in. Where no degree of freedom is left it is
-// zero, and so is Summary.Sigma.
+// from a face what they share, and the fits' method Clustered takes it in. Where no
+// degree of freedom is left it is zero, and so is Summary.Sigma.
 //
 // # Other criteria
 //

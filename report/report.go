@@ -14,23 +14,23 @@ const Schema = "spotface-report/1"
 // did not show, is absent: zero in the numbers marked omitempty, nil in the
 // pointers.
 type Report struct {
-	Schema    string     `json:"schema"`
-	Part      string     `json:"part,omitempty"` // the plan's
-	Scan      Scan       `json:"scan"`
-	Frame     *Frame     `json:"frame,omitempty"`
-	InFrame   bool       `json:"in_frame,omitempty"` // coordinates are in Frame, not in the scan's own position
-	Planes    []Plane    `json:"planes"`
-	Cylinders []Cylinder `json:"cylinders"`
-	Cones     []Cone     `json:"cones"`
-	Spheres   []Sphere   `json:"spheres"`
-	Holes     []Hole     `json:"holes"`
-	// Bore is the main bore where it meets the mounting face, its axis held square to
-	// it where its wall allows that: the frame's origin. Its id is that of its cylinder.
-	Bore        *Hole        `json:"bore,omitempty"`
+	Schema      string       `json:"schema"`
+	Part        string       `json:"part,omitempty"` // the plan's
+	Scan        Scan         `json:"scan"`
+	Frame       *Frame       `json:"frame,omitempty"`
+	InFrame     bool         `json:"in_frame,omitempty"` // coordinates are in Frame, not in the scan's own position
+	Planes      []Plane      `json:"planes"`
+	Cylinders   []Cylinder   `json:"cylinders"`
+	Cones       []Cone       `json:"cones"`
+	Spheres     []Sphere     `json:"spheres"`
+	Holes       []Hole       `json:"holes"`
 	Studs       []Hole       `json:"studs"`
 	BoltCircles []BoltCircle `json:"bolt_circles"`
 	Results     []Result     `json:"results,omitempty"`
 	Surface     *Surface     `json:"surface,omitempty"`
+	// Bore is the main bore where it meets the mounting face, its axis held square to
+	// it where its wall allows that: the frame's origin. Its id is that of its cylinder.
+	Bore *Hole `json:"bore,omitempty"`
 	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
 	Scale   *Scale  `json:"scale,omitempty"`
 	Verdict Verdict `json:"verdict,omitempty"`

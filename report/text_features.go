@@ -244,23 +244,6 @@ func (rep *Report) plane(id string) *Plane {
 	return &rep.Planes[i]
 }
 
-// mouth returns where the cylinder called id, held square to the face, meets it: its
-// round hole, stud or bore, or nil.
-func (rep *Report) mouth(id, face string) *Hole {
-	at := func(h Hole) bool {
-		return id != "" && h.Wall == id && h.Face == face && h.Kind == string(bolt.Round)
-	}
-	if rep.Bore != nil && at(*rep.Bore) {
-		return rep.Bore
-	}
-	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
-		if i := slices.IndexFunc(list, at); i >= 0 {
-			return &list[i]
-		}
-	}
-	return nil
-}
-
 func (rep *Report) cylinder(id string) *Cylinder {
 	i := slices.IndexFunc(rep.Cylinders, func(c Cylinder) bool { return c.ID == id })
 	if i < 0 {
