@@ -13,7 +13,7 @@ import (
 func ExampleMeasure() {
 	ctx := context.Background()
 	// A simulated scan of a kettle port, one of whose holes is 0.40 degrees off;
-	// mesh.Read would read one from a file.
+	// scanio.Read would read one from a file.
 	scan, _, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{Seed: 1, Voxel: 0.6, Noise: 0.02})
 	if err != nil {
 		fmt.Println(err)

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit/segment"
-	"spotface/mesh"
+	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
 )
 
@@ -140,7 +140,7 @@ func TestSlotOfADrawing(t *testing.T) {
 		tri(d, c.Add(up), d.Add(up))
 	}
 	file := "solid slot\n" + stl.String() + "endsolid slot\n"
-	s, err := mesh.ReadFrom(t.Context(), strings.NewReader(file), int64(len(file)), "slot.stl", mesh.ReadOptions{})
+	s, err := scanio.ReadFrom(t.Context(), strings.NewReader(file), int64(len(file)), "slot.stl", scanio.Options{})
 	require.NoError(t, err)
 	seg, err := segment.Segment(t.Context(), s, segment.Options{})
 	require.NoError(t, err)

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
+	"spotface/mesh/scanio"
 	"spotface/report"
 )
 
@@ -29,7 +30,7 @@ func measureReal(t *testing.T, name string, unit mesh.Unit) *report.Report {
 		require.NoError(t, err)
 		name = short
 	}
-	s, err := mesh.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), name, mesh.ReadOptions{Unit: unit})
+	s, err := scanio.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), name, scanio.Options{Unit: unit})
 	require.NoError(t, err)
 	rep, err := report.Measure(t.Context(), s, report.MeasureOptions{})
 	require.NoError(t, err)

@@ -14,7 +14,7 @@ import (
 
 	"spotface/bolt"
 	"spotface/fit/segment"
-	"spotface/mesh"
+	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
 	"spotface/report"
 )
@@ -43,7 +43,7 @@ func wholeWay(b *testing.B, n int) {
 	path := filepath.Join(b.TempDir(), "cloud.ply")
 	f, err := os.Create(path)
 	require.NoError(b, err)
-	require.NoError(b, mesh.WritePLY(f, s, mesh.PLYOptions{}))
+	require.NoError(b, scanio.WritePLY(f, s))
 	require.NoError(b, f.Close())
 	s = nil
 	runtime.GC()
@@ -60,7 +60,7 @@ func wholeWay(b *testing.B, n int) {
 			peak = max(peak, after.HeapSys-after.HeapReleased)
 			last = time.Now()
 		}
-		s, err := mesh.Read(b.Context(), path, mesh.ReadOptions{})
+		s, err := scanio.Read(b.Context(), path, scanio.Options{})
 		require.NoError(b, err)
 		done("read")
 		seg, err := segment.Segment(b.Context(), s, segment.Options{})

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"spotface/mesh"
+	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
 )
 
@@ -76,7 +76,7 @@ var smallOnce = sync.OnceValue(func() error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := mesh.WriteSTL(&b, scan); err != nil {
+	if err := scanio.WriteSTL(&b, scan); err != nil {
 		return err
 	}
 	if err := os.WriteFile(filepath.Join(scratch, "small.stl"), b.Bytes(), 0o644); err != nil {

@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"spotface/mesh"
+	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
 	"spotface/report"
 )
@@ -95,7 +95,7 @@ func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
 		return nil, err
 	}
 	var file bytes.Buffer
-	if err := mesh.WriteSTL(&file, scan); err != nil {
+	if err := scanio.WriteSTL(&file, scan); err != nil {
 		return nil, err
 	}
 	plan, err := report.ParsePlan(demoPlanName, demoPlan)
@@ -103,8 +103,8 @@ func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
 		return nil, err
 	}
 	// From here on, what happens to a user's own file.
-	scan, err = mesh.ReadFrom(ctx, bytes.NewReader(file.Bytes()), int64(file.Len()), demoScanName,
-		mesh.ReadOptions{Progress: p.at(demoScanName + ": reading")})
+	scan, err = scanio.ReadFrom(ctx, bytes.NewReader(file.Bytes()), int64(file.Len()), demoScanName,
+		scanio.Options{Progress: p.at(demoScanName + ": reading")})
 	if err != nil {
 		return nil, err
 	}

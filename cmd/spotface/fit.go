@@ -11,6 +11,7 @@ import (
 
 	"spotface/fit"
 	"spotface/mesh"
+	"spotface/mesh/scanio"
 )
 
 // shapeNames in the order in which help and messages list them.
@@ -59,7 +60,7 @@ read and worked in double precision.`,
 			if err := checkTargets(args[1:], [2]string{"-o", out.out}); err != nil {
 				return err
 			}
-			pts, err := mesh.ReadPoints(cmd.Context(), file)
+			pts, err := scanio.ReadPoints(cmd.Context(), file)
 			if err != nil {
 				return err
 			}

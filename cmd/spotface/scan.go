@@ -10,6 +10,7 @@ import (
 
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/scanio"
 	"spotface/report"
 )
 
@@ -25,7 +26,7 @@ type measured struct {
 func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
 	p := newProgress(a.stderr)
 	defer p.clear()
-	scan, err := mesh.Read(ctx, file, mesh.ReadOptions{
+	scan, err := scanio.Read(ctx, file, scanio.Options{
 		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Progress: p.at(filepath.Base(file) + ": reading")})
 	if err != nil {
 		return nil, err

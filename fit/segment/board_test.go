@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
+	"spotface/mesh/scanio"
 )
 
 // A real scan whose triangles are small round the holes and large between: the
@@ -27,7 +28,7 @@ func TestRealBoardShowsItsTop(t *testing.T) {
 	require.NoError(t, err)
 	b, err := io.ReadAll(z)
 	require.NoError(t, err)
-	s, err := mesh.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), "board.obj", mesh.ReadOptions{Unit: mesh.Metre})
+	s, err := scanio.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), "board.obj", scanio.Options{Unit: mesh.Metre})
 	require.NoError(t, err)
 	_, err = mesh.SetNormals(t.Context(), s, mesh.NewIndex(s.Offsets, 0), 0)
 	require.NoError(t, err)

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
+	"spotface/mesh/scanio"
 )
 
 // model is a tessellated solid under construction, as a modeller would write
@@ -218,7 +219,7 @@ func (m *model) scan(t testing.TB, p pose) *mesh.Scan {
 		}
 		put(uint16(0))
 	}
-	s, err := mesh.ReadFrom(t.Context(), bytes.NewReader(b.Bytes()), int64(b.Len()), "model.stl", mesh.ReadOptions{})
+	s, err := scanio.ReadFrom(t.Context(), bytes.NewReader(b.Bytes()), int64(b.Len()), "model.stl", scanio.Options{})
 	require.NoError(t, err)
 	return s
 }

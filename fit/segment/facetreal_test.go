@@ -16,13 +16,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
+	"spotface/mesh/scanio"
 )
 
 const testdata = "../../testdata"
 
 // Source: testdata/README.md, real/ring_six_holes.ply.
 func TestRingOfSixHoles(t *testing.T) {
-	s, err := mesh.Read(t.Context(), filepath.Join(testdata, "real", "ring_six_holes.ply"), mesh.ReadOptions{})
+	s, err := scanio.Read(t.Context(), filepath.Join(testdata, "real", "ring_six_holes.ply"), scanio.Options{})
 	require.NoError(t, err)
 	require.True(t, isTessellated(s))
 	assert.InDelta(t, 5e-5, coordinateRounding(s), 1e-5, "four decimals")
@@ -87,7 +88,7 @@ func pedestal(t *testing.T) *mesh.Scan {
 	require.NoError(t, err)
 	b, err := io.ReadAll(z)
 	require.NoError(t, err)
-	s, err := mesh.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), "pedestal.stl", mesh.ReadOptions{})
+	s, err := scanio.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), "pedestal.stl", scanio.Options{})
 	require.NoError(t, err)
 	return s
 }
@@ -141,7 +142,7 @@ func TestSmallModelsOfOtherLibraries(t *testing.T) {
 	require.NoError(t, err)
 	met := 0
 	for _, file := range files {
-		s, err := mesh.Read(t.Context(), file, mesh.ReadOptions{})
+		s, err := scanio.Read(t.Context(), file, scanio.Options{})
 		if err != nil || !s.IsMesh() {
 			continue // package mesh tests what must load
 		}
