@@ -67,7 +67,7 @@ func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) 
 			}
 			pl := segment.Plane{PlaneFit: pf}
 			for i := range s.Len() {
-				if in[int32(i)] || of[i] == 0 && math.Abs(pf.Signed(s.Point(i))) < 3*truth.Noise {
+				if in[int32(i)] || of[i] == 0 && math.Abs(pf.Distance(s.Point(i))) < 3*truth.Noise {
 					pl.Points = append(pl.Points, int32(i))
 				}
 			}

@@ -13,7 +13,7 @@ type CircleFit struct {
 	// Frame(Normal) and along Normal, mm; tilts of Normal toward the two, rad;
 	// radius, mm.
 	Cov       [6][6]float64
-	Residuals Summary
+	Residuals ResidualStats
 	Iters     int
 }
 

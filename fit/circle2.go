@@ -10,7 +10,7 @@ import (
 type Circle2Fit struct {
 	X, Y, Radius float64
 	Cov          [3][3]float64 // (x, y, r), mm²
-	Residuals    Summary
+	Residuals    ResidualStats
 	Iters        int
 }
 

@@ -30,106 +30,30 @@ import (
 // from: its relative scatter is about the root of two over it.
 const fewestClusters = 32
 
-// Clustered returns Cov with neighbours' shared error in it. pts are the points
-// that were fitted (equal weights), spacing their distance, mm; the clusters
+// Clustered returns f with neighbours' shared error in its covariance. pts are the
+// points that were fitted (equal weights), spacing their distance, mm; the clusters
 // are eight spacings and more across, so that on a surface less than some twenty
 // wide a tilt comes out up to a quarter too sure. share is what neighbours are known
 // to share from elsewhere, or nil: no variance is less than it makes it (see
-// shared), nor than Cov's. known is false where the surface is too small for enough
-// clusters and nothing is known from elsewhere: then Cov comes back, which takes
-// every point for independent.
-func (f PlaneFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [3][3]float64, known bool) {
-	cov = f.Cov
-	c := newClusters(3, f.Residuals.Sigma, spacing, f.row())
-	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:])
-	return cov, known
-}
-
-// row fills the rows of f's Jacobian.
-func (f PlaneFit) row() rowFunc {
-	e1, e2 := Frame(f.Normal)
-	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
-		v := q.Sub(f.Point)
-		x[0], x[1], x[2] = -1, -v.Dot(e1), -v.Dot(e2)
-		e := v.Dot(f.Normal)
-		return e, v.Sub(f.Normal.Mul(e))
+// shared), nor than that of f. known is false where the surface is too small for
+// enough clusters and nothing is known from elsewhere: then f comes back, which
+// takes every point for independent.
+func Clustered(f Fit, pts []r3.Vector, spacing float64, share Covariance) (out Fit, known bool) {
+	c := clusters{f.Kind().Params(), f.Statistics().Sigma, spacing, rowsOf(f.Surface())}
+	cov := f.Covariance()
+	white := make([][]float64, c.k)
+	for i := range white {
+		white[i] = mat.Row(nil, i, cov)
 	}
+	known = c.widen(pts, share, white)
+	return f.WithCovariance(symmetric(white...)), known
 }
 
-// Clustered is PlaneFit.Clustered for a sphere.
-func (f SphereFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [4][4]float64, known bool) {
-	cov = f.Cov
-	c := newClusters(4, f.Residuals.Sigma, spacing, f.row())
-	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:], cov[3][:])
-	return cov, known
-}
-
-// row fills the rows of f's Jacobian.
-func (f SphereFit) row() rowFunc {
+// rowsOf fills the rows of a shape's Jacobian.
+func rowsOf(s Shape) rowFunc {
 	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
-		v := q.Sub(f.Centre)
-		l := v.Norm()
-		x[3] = -1
-		if l == 0 {
-			return -f.Radius, v
-		}
-		x[0], x[1], x[2] = -v.X/l, -v.Y/l, -v.Z/l
-		return l - f.Radius, v.Mul(f.Radius / l)
-	}
-}
-
-// Clustered is PlaneFit.Clustered for a cylinder.
-func (f CylinderFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [5][5]float64, known bool) {
-	cov = f.Cov
-	c := newClusters(5, f.Residuals.Sigma, spacing, f.row())
-	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:], cov[3][:], cov[4][:])
-	return cov, known
-}
-
-// row fills the rows of f's Jacobian.
-func (f CylinderFit) row() rowFunc {
-	e1, e2 := Frame(f.Axis)
-	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
-		v := q.Sub(f.Point)
-		t := v.Dot(f.Axis)
-		w := v.Sub(f.Axis.Mul(t))
-		l := w.Norm()
-		x[4] = -1
-		if l == 0 {
-			return -f.Radius, v
-		}
-		x[0], x[1] = -w.Dot(e1)/l, -w.Dot(e2)/l
-		x[2], x[3] = t*x[0], t*x[1]
-		return l - f.Radius, f.Axis.Mul(t).Add(w.Mul(f.Radius / l))
-	}
-}
-
-// Clustered is PlaneFit.Clustered for a cone.
-func (f ConeFit) Clustered(pts []r3.Vector, spacing float64, share Covariance) (cov [6][6]float64, known bool) {
-	cov = f.Cov
-	c := newClusters(6, f.Residuals.Sigma, spacing, f.row())
-	known = c.widen(pts, share, cov[0][:], cov[1][:], cov[2][:], cov[3][:], cov[4][:], cov[5][:])
-	return cov, known
-}
-
-// row fills the rows of f's Jacobian.
-func (f ConeFit) row() rowFunc {
-	e1, e2 := Frame(f.Axis)
-	sin, cos := math.Sincos(f.HalfAngle.Radians())
-	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
-		v := q.Sub(f.Apex)
-		t := v.Dot(f.Axis)
-		w := v.Sub(f.Axis.Mul(t))
-		l := w.Norm()
-		x[2], x[5] = sin, -l*sin-t*cos
-		s := l*sin + t*cos // from the apex along the surface
-		if l == 0 {
-			return -t * sin, f.Axis.Mul(s * cos)
-		}
-		c1, c2 := w.Dot(e1)/l, w.Dot(e2)/l
-		x[0], x[1] = -c1*cos, -c2*cos
-		x[3], x[4] = -c1*s, -c2*s
-		return l*cos - t*sin, f.Axis.Mul(s * cos).Add(w.Mul(s * sin / l))
+		e := s.Partials(q, x)
+		return e, q.Sub(s.anchor()).Sub(s.NormalAt(q).Mul(e))
 	}
 }
 
@@ -145,16 +69,12 @@ type clusters struct {
 // and the foot of q on the surface, relative to the surface's own point.
 type rowFunc func(q r3.Vector, x []float64) (e float64, foot r3.Vector)
 
-func newClusters(k int, sigma, spacing float64, row rowFunc) *clusters {
-	return &clusters{k, sigma, spacing, row}
-}
-
 // cellKey numbers the cells of a grid.
 type cellKey [3]int32
 
 // widen raises the covariance whose rows are given, that of independent points, to
 // that of clusters and of what neighbours share.
-func (c *clusters) widen(pts []r3.Vector, share Covariance, cov ...[]float64) (known bool) {
+func (c *clusters) widen(pts []r3.Vector, share Covariance, cov [][]float64) (known bool) {
 	white := make([][]float64, c.k)
 	for i := range white {
 		white[i] = slices.Clone(cov[i])

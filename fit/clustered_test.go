@@ -37,11 +37,11 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		pts := wall.Draw(rng)
 		c, err := fit.CylinderFrom(fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}, pts, fit.Options{})
 		require.NoError(t, err)
-		cov, known := c.Clustered(pts, 0.78, nil)
+		cov, known := fit.Clustered(c, pts, 0.78, nil)
 		require.True(t, known)
 		f1, _ := fit.Frame(r3.Vector{Z: 1})
-		radius.add(c.Radius-20, cov[4][4], c.Cov[4][4])
-		tilt.add(c.Axis.Dot(f1), cov[2][2], c.Cov[2][2])
+		radius.add(c.Radius-20, cov.Covariance().At(4, 4), c.Cov[4][4])
+		tilt.add(c.Axis.Dot(f1), cov.Covariance().At(2, 2), c.Cov[2][2])
 
 		// The same noise on a cone of 30 degrees, 20 mm in radius half way up.
 		cone := fit.Cone{Apex: r3.Vector{Z: -20 * math.Sqrt(3)}, Axis: r3.Vector{Z: 1}, HalfAngle: 30 * s1.Degree}
@@ -53,20 +53,20 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		}
 		k, err := fit.ConeFrom(cone, pts, fit.Options{})
 		require.NoError(t, err)
-		kcov, known := k.Clustered(pts, 0.78, nil)
+		kcov, known := fit.Clustered(k, pts, 0.78, nil)
 		require.True(t, known)
-		apex.add(k.Apex.Sub(cone.Apex).Dot(k.Axis), kcov[2][2], k.Cov[2][2])
-		coneTilt.add(k.Axis.Dot(f1), kcov[3][3], k.Cov[3][3])
-		angle.add((k.HalfAngle - cone.HalfAngle).Radians(), kcov[5][5], k.Cov[5][5])
+		apex.add(k.Apex.Sub(cone.Apex).Dot(k.Axis), kcov.Covariance().At(2, 2), k.Cov[2][2])
+		coneTilt.add(k.Axis.Dot(f1), kcov.Covariance().At(3, 3), k.Cov[3][3])
+		angle.add((k.HalfAngle - cone.HalfAngle).Radians(), kcov.Covariance().At(5, 5), k.Cov[5][5])
 
 		pts = patch.Draw(rng)
 		p, err := fit.PlaneTo(pts, fit.Options{})
 		require.NoError(t, err)
-		pcov, known := p.Clustered(pts, 0.5, nil)
+		pcov, known := fit.Clustered(p, pts, 0.5, nil)
 		require.True(t, known)
 		g1, _ := fit.Frame(p.Normal)
-		offset.add(p.Signed(r3.Vector{}), pcov[0][0], p.Cov[0][0])
-		slope.add(p.Normal.Sub(r3.Vector{Z: 1}).Dot(g1), pcov[1][1], p.Cov[1][1])
+		offset.add(p.Distance(r3.Vector{}), pcov.Covariance().At(0, 0), p.Cov[0][0])
+		slope.add(p.Normal.Sub(r3.Vector{Z: 1}).Dot(g1), pcov.Covariance().At(1, 1), p.Cov[1][1])
 	}
 	for name, s := range map[string]*scatter{"radius": &radius, "axis": &tilt, "offset": &offset, "slope": &slope,
 		"cone's apex": &apex, "cone's axis": &coneTilt, "cone's angle": &angle} {
@@ -102,17 +102,17 @@ func TestClusteredCovarianceOfIndependentPoints(t *testing.T) {
 	}
 	p, err := fit.PlaneTo(pts, fit.Options{})
 	require.NoError(t, err)
-	cov, known := p.Clustered(pts, 0.7, nil)
+	cov, known := fit.Clustered(p, pts, 0.7, nil)
 	require.True(t, known)
 	// The largest of five estimates, the coarsest of 49 clusters, whose mean
 	// relative scatter is a fifth for each of three parameters.
-	assert.Less(t, cov[0][0]/p.Cov[0][0], 2.5)
-	assert.GreaterOrEqual(t, cov[0][0]+cov[1][1]+cov[2][2], p.Cov[0][0])
+	assert.Less(t, cov.Covariance().At(0, 0)/p.Cov[0][0], 2.5)
+	assert.GreaterOrEqual(t, cov.Covariance().At(0, 0)+cov.Covariance().At(1, 1)+cov.Covariance().At(2, 2), p.Cov[0][0])
 
 	few := pts[:200]
 	p, err = fit.PlaneTo(few, fit.Options{})
 	require.NoError(t, err)
-	cov, known = p.Clustered(few, 7, nil)
+	cov, known = fit.Clustered(p, few, 7, nil)
 	assert.False(t, known, "four clusters tell nothing")
-	assert.Equal(t, p.Cov, cov)
+	assert.Equal(t, p, cov)
 }

@@ -14,7 +14,7 @@ type ConeFit struct {
 	// Frame(Axis) and along Axis, mm; tilts of Axis toward the two with the apex
 	// held, rad; half angle, rad.
 	Cov       [6][6]float64
-	Residuals Summary
+	Residuals ResidualStats
 	Iters     int
 }
 

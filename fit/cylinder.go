@@ -13,7 +13,7 @@ type CylinderFit struct {
 	// Cov is of (u, v, a, b, r): shifts of the axis across at Point along the
 	// two directions of Frame(Axis), mm; its tilts toward them, rad; radius, mm.
 	Cov       [5][5]float64
-	Residuals Summary
+	Residuals ResidualStats
 	Iters     int
 }
 

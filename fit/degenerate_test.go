@@ -22,7 +22,7 @@ func all(t *testing.T, pts []r3.Vector) map[string]error {
 		xy = append(xy, [2]float64{p.X, p.Y})
 	}
 	out := map[string]error{}
-	note := func(name string, err error, sum fit.Summary, v ...float64) {
+	note := func(name string, err error, sum fit.ResidualStats, v ...float64) {
 		out[name] = err
 		v = append(v, sum.RMS, sum.Sigma)
 		if err == nil {

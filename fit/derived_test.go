@@ -40,7 +40,7 @@ func TestAxisMeetsAgreesWithScatter(t *testing.T) {
 		require.NoError(t, err)
 		p, cov, ok := w.AxisMeets(f)
 		require.True(t, ok)
-		require.InDelta(t, 0, f.Signed(p), 1e-12)
+		require.InDelta(t, 0, f.Distance(p), 1e-12)
 		require.InDelta(t, 0, p.Sub(w.Point).Cross(w.Axis).Norm(), 1e-12)
 		y.note(t, []float64{p.Dot(e1), p.Dot(e2)}, func(i, j int) float64 { return cov[i][j] })
 		a, au := fit.AngleBetween(w, f)

@@ -25,7 +25,7 @@
 // the surface, all by the same σ (or by weights), and little against the
 // radius. Neighbouring points of a scan do not err independently: LearnWaves tells
 // from a face what they share, and the fits' method Clustered takes it in. Where no
-// degree of freedom is left it is zero, and so is Summary.Sigma.
+// degree of freedom is left it is zero, and so is ResidualStats.Sigma.
 //
 // # Other criteria
 //

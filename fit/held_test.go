@@ -90,7 +90,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 
 		p, err := fit.PlaneSquareTo(axis, flatten(pts, o, axis), fit.Options{})
 		require.NoError(t, err)
-		require.InDelta(t, 0, p.Signed(o), 1e-12)
+		require.InDelta(t, 0, p.Distance(o), 1e-12)
 	}
 	radius.check(t, 36, tol, "u", "v", "a", "b")
 	tilt.check(t, 36, tol, "tilt")

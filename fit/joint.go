@@ -18,9 +18,9 @@ type HolesFit struct {
 	TiltCov [2][2]float64
 	// Residuals is of all points; Holes, and FaceResiduals where a face was
 	// fitted, are of the parts.
-	Residuals     Summary
-	FaceResiduals Summary
-	Holes         []Summary
+	Residuals     ResidualStats
+	FaceResiduals ResidualStats
+	Holes         []ResidualStats
 	// Alone are the holes fitted one by one along the same axis, radius and
 	// all.
 	Alone []CylinderFit

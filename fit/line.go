@@ -8,7 +8,7 @@ type LineFit struct {
 	// Cov is of (u, v, a, b): shifts across at Point along the two directions
 	// of Frame(Direction), mm, and tilts toward them, rad.
 	Cov       [4][4]float64
-	Residuals Summary
+	Residuals ResidualStats
 }
 
 // LineTo fits a line in space to pts, mm, by least squares of the distance. It

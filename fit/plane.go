@@ -12,7 +12,7 @@ type PlaneFit struct {
 	// Cov is of (h, a, b): shift along Normal at Point, mm, and tilts toward
 	// the two directions of Frame(Normal), rad. Scan noise from the residuals.
 	Cov       [3][3]float64
-	Residuals Summary
+	Residuals ResidualStats
 }
 
 // PlaneTo fits a plane to pts, mm, by least squares of the orthogonal distance.

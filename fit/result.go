@@ -9,7 +9,7 @@ type matrix = [maxParams][maxParams]float64
 // sums, in millimetres; and returns the covariance of the local parameters, in
 // scaled units, and the condition number of the Jacobian. need is the number of
 // parameters without those held. ok is false where J'J is singular.
-func finish(m model, c *cloud, s *solved, need int) (sum Summary, cov matrix, cond float64, ok bool) {
+func finish(m model, c *cloud, s *solved, need int) (sum ResidualStats, cov matrix, cond float64, ok bool) {
 	r := spread{n: c.n, min: s.min, max: s.max, ss: s.f, wss: s.f}
 	if c.sw != nil || m.perPoint() > 1 {
 		r = summarise(m, c)
@@ -51,13 +51,13 @@ func summarise(m model, c *cloud) spread {
 	return r
 }
 
-// summary makes a Summary of residuals in scaled units; params of them are
+// summary makes a ResidualStats of residuals in scaled units; params of them are
 // spent on parameters.
-func (s *spread) summary(params int, scale float64) Summary {
+func (s *spread) summary(params int, scale float64) ResidualStats {
 	if s.n == 0 {
-		return Summary{}
+		return ResidualStats{}
 	}
-	out := Summary{N: s.n, RMS: math.Sqrt(s.ss/float64(s.n)) * scale, Min: s.min * scale, Max: s.max * scale}
+	out := ResidualStats{N: s.n, RMS: math.Sqrt(s.ss/float64(s.n)) * scale, Min: s.min * scale, Max: s.max * scale}
 	out.FormError = out.Max - out.Min
 	if free := s.n - params; free > 0 {
 		out.Sigma = math.Sqrt(s.wss/float64(free)) * scale
@@ -66,7 +66,7 @@ func (s *spread) summary(params int, scale float64) Summary {
 }
 
 // turnOver exchanges outside and inside in a summary.
-func (s Summary) turnOver() Summary {
+func (s ResidualStats) turnOver() ResidualStats {
 	s.Min, s.Max = -s.Max, -s.Min
 	return s
 }

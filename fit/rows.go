@@ -170,7 +170,7 @@ func sumRange(m model, c *cloud, lo, hi int, b *block, s *sums) {
 	}
 }
 
-// spread is what a Summary is made of.
+// spread is what a ResidualStats is made of.
 type spread struct {
 	min, max float64
 	ss, wss  float64 // sum of squares, and weighted

@@ -68,7 +68,7 @@ func seen(at, axis r3.Vector, pts []r3.Vector) Seen {
 // rim.
 func (f CircleFit) CentreOn(face Plane) (centre r3.Vector, cov [2][2]float64) {
 	n := face.Normal
-	centre = f.Centre.Sub(n.Mul(face.Signed(f.Centre)))
+	centre = f.Centre.Sub(n.Mul(face.Distance(f.Centre)))
 	e1, e2 := Frame(n)
 	g1, g2 := Frame(f.Normal)
 	dirs := [3]r3.Vector{g1, g2, f.Normal}

@@ -56,7 +56,7 @@ func TestCentreOnAgreesWithScatter(t *testing.T) {
 		f, err := fit.CircleTo(pts, fit.Options{})
 		require.NoError(t, err)
 		p, cov := f.CentreOn(face)
-		require.InDelta(t, 0, face.Signed(p), 1e-12)
+		require.InDelta(t, 0, face.Distance(p), 1e-12)
 		d := p.Sub(want)
 		y.note(t, []float64{d.Dot(e1), d.Dot(e2)}, func(i, j int) float64 { return cov[i][j] })
 	}

@@ -29,7 +29,7 @@ func TestSharedOfOneCommonError(t *testing.T) {
 }
 
 func sharedOf(f PlaneFit, pts []r3.Vector, c Covariance) [][]float64 {
-	return shared(f.Residuals.Sigma, pts, f.row(), c, [][]float64{f.Cov[0][:], f.Cov[1][:], f.Cov[2][:]})
+	return shared(f.Residuals.Sigma, pts, rowsOf(f.Plane), c, [][]float64{f.Cov[0][:], f.Cov[1][:], f.Cov[2][:]})
 }
 
 // Clusters and what is shared: the larger variance counts, and it is known.
@@ -41,12 +41,13 @@ func TestClusteredKnowsWhatIsShared(t *testing.T) {
 	}
 	f, err := PlaneTo(pts, Options{})
 	require.NoError(t, err)
-	cov, known := f.Clustered(pts, 0.3, nil)
+	wide, known := Clustered(f, pts, 0.3, nil)
 	assert.False(t, known)
-	assert.Equal(t, f.Cov, cov)
+	assert.Equal(t, f, wide)
 	share := func(d2 float64) float64 { return 1e-4 * math.Exp(-d2/8) }
-	cov, known = f.Clustered(pts, 0.3, share)
+	wide, known = Clustered(f, pts, 0.3, share)
 	assert.True(t, known)
+	cov := wide.(PlaneFit).Cov
 	want := sharedOf(f, pts, share)
 	for i := range cov {
 		assert.InEpsilon(t, want[i][i], cov[i][i], 1e-9)

@@ -10,7 +10,7 @@ import (
 type SphereFit struct {
 	Sphere
 	Cov       [4][4]float64 // (x, y, z, r), mm²
-	Residuals Summary
+	Residuals ResidualStats
 	Iters     int
 }
 
@@ -20,7 +20,10 @@ type SphereFit struct {
 //
 // Start: Taubin's algebraic fit; then Levenberg–Marquardt on anchor, direction
 // and curvature as for a circle, see arc.
-func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
+func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) { return sphereFit(nil, pts, opt) }
+
+// sphereFit is SphereTo from a start, or from none.
+func sphereFit(start *Sphere, pts []r3.Vector, opt Options) (SphereFit, error) {
 	c, err := columns("sphere", pts, opt, 4)
 	if err != nil {
 		return SphereFit{}, err
@@ -35,6 +38,12 @@ func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 	starts := []arc{sphereArc(a, b, d)}
 	if math.Abs(starts[0].k)*math.Sqrt(val[2]) < 0.3 {
 		starts = append(starts, arc{n: dir[0]})
+	}
+	if start != nil {
+		if !(start.Radius > 0) || math.IsInf(start.Radius, 0) || !finite(start.Centre) {
+			return SphereFit{}, &InputError{"sphere", -1, start.Centre, "the start needs a centre and a radius above zero"}
+		}
+		starts = []arc{sphereAt(c.in(start.Centre), start.Radius/c.scale)}
 	}
 	starts = c.holdRadius(starts, opt.Radius)
 	small := c.sample(1024)
@@ -106,6 +115,16 @@ func sphereArc(a float64, b r3.Vector, d float64) arc {
 	}
 	_, w := Frame(unit(n))
 	return arcOf(a, b, d, w)
+}
+
+// sphereAt makes the state of a sphere about the origin, which is near the points.
+func sphereAt(centre r3.Vector, radius float64) arc {
+	a := arc{k: 1 / radius, n: r3.Vector{Z: 1}}
+	if centre.Norm() > 1e-6*radius {
+		a.n = unit(centre)
+	}
+	a.at = centre.Sub(a.n.Mul(radius))
+	return a
 }
 
 // sphereModel uses at, n and k of an arc, and the frame e1, e2 of n. Local

@@ -230,7 +230,7 @@ func TestZoneCylinders(t *testing.T) {
 			goal := func(c fit.Cylinder) float64 {
 				lo, hi := math.Inf(1), math.Inf(-1)
 				for _, q := range pts {
-					r := c.Signed(q) + c.Radius
+					r := c.Distance(q) + c.Radius
 					lo, hi = min(lo, r), max(hi, r)
 				}
 				switch by {

@@ -138,7 +138,7 @@ func (p part) surfaces() *segment.Segmentation {
 	face := segment.Plane{Region: segment.Region{ID: "P1"}, Area: 5000}
 	face.Plane = fit.Plane{Point: p.at(0, 0, 0), Normal: z}
 	face.Cov = [3][3]float64{{1e-8, 0, 0}, {0, 1e-11, 0}, {0, 0, 1e-11}}
-	face.Residuals = fit.Summary{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
+	face.Residuals = fit.ResidualStats{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
 	back := segment.Plane{Region: segment.Region{ID: "P2"}, Area: 4000}
 	back.Plane = fit.Plane{Point: p.at(-3, 1, -12), Normal: z.Mul(-1)}
 	back.Residuals = face.Residuals
@@ -148,7 +148,7 @@ func (p part) surfaces() *segment.Segmentation {
 		c := segment.Cylinder{Region: segment.Region{ID: id}, Internal: internal, Arc: 360 * s1.Degree, Extent: [2]float64{-6, 6}}
 		c.Cylinder = fit.Cylinder{Point: at, Axis: z, Radius: r}
 		c.Cov = [5][5]float64{{1e-6}, {0, 1e-6}, {0, 0, 1e-8}, {0, 0, 0, 1e-8}, {0, 0, 0, 0, 1e-6}}
-		c.Residuals = fit.Summary{N: 8000, RMS: 0.02, Min: -0.07, Max: 0.07, FormError: 0.14, Sigma: 0.02}
+		c.Residuals = fit.ResidualStats{N: 8000, RMS: 0.02, Min: -0.07, Max: 0.07, FormError: 0.14, Sigma: 0.02}
 		return c
 	}
 	if p.boreD > 0 {

@@ -141,14 +141,14 @@ func byCriterion(shape string, pts []r3.Vector, flat bool, name string) (*fitRes
 		if err != nil {
 			return nil, err
 		}
-		r, z, distance = newResult(shape, f.Point, fit.Summary{}, f.Iters), f.Zone, f.Signed
+		r, z, distance = newResult(shape, f.Point, fit.ResidualStats{}, f.Iters), f.Zone, f.Distance
 		r.Direction = direction(f.Normal)
 	case "line":
 		f, err := fit.ZoneLine(pts)
 		if err != nil {
 			return nil, err
 		}
-		r, z, distance = newResult(shape, f.Point, fit.Summary{}, f.Iters), f.Zone, f.Distance
+		r, z, distance = newResult(shape, f.Point, fit.ResidualStats{}, f.Iters), f.Zone, f.Distance
 		r.Direction = direction(f.Direction)
 	case "circle":
 		if !flat {
@@ -159,7 +159,7 @@ func byCriterion(shape string, pts []r3.Vector, flat bool, name string) (*fitRes
 			return nil, err
 		}
 		c := fit.Circle{Centre: r3.Vector{X: f.X, Y: f.Y}, Normal: r3.Vector{Z: 1}, Radius: f.Radius}
-		r, z = newResult(shape, c.Centre, fit.Summary{}, f.Iters), f.Zone
+		r, z = newResult(shape, c.Centre, fit.ResidualStats{}, f.Iters), f.Zone
 		distance = func(q r3.Vector) float64 { return q.Sub(c.Centre).Norm() - c.Radius }
 		r.Direction, r.Radius = direction(c.Normal), ptr(f.Radius)
 	case "sphere":
@@ -167,14 +167,14 @@ func byCriterion(shape string, pts []r3.Vector, flat bool, name string) (*fitRes
 		if err != nil {
 			return nil, err
 		}
-		r, z, distance = newResult(shape, f.Centre, fit.Summary{}, f.Iters), f.Zone, f.Signed
+		r, z, distance = newResult(shape, f.Centre, fit.ResidualStats{}, f.Iters), f.Zone, f.Distance
 		r.Radius = ptr(f.Radius)
 	default:
 		f, err := fit.ZoneCylinder(pts, by)
 		if err != nil {
 			return nil, err
 		}
-		r, z, distance = newResult(shape, f.Point, fit.Summary{}, f.Iters), f.Zone, f.Signed
+		r, z, distance = newResult(shape, f.Point, fit.ResidualStats{}, f.Iters), f.Zone, f.Distance
 		r.Direction, r.Radius = direction(f.Axis), ptr(f.Radius)
 	}
 	var sum float64

@@ -80,7 +80,7 @@ const (
 	coverSpace  = 2.7955
 )
 
-func newResult(shape string, point r3.Vector, s fit.Summary, iters int) *fitResult {
+func newResult(shape string, point r3.Vector, s fit.ResidualStats, iters int) *fitResult {
 	return &fitResult{
 		Shape: shape, Point: vec(point),
 		RMS: number(s.RMS), FormError: number(s.FormError), Points: s.N, Iterations: iters,

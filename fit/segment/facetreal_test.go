@@ -179,7 +179,7 @@ func soundSegmentation(t *testing.T, s *mesh.Scan, seg *Segmentation) {
 		add(p.Region)
 		assert.False(t, math.IsNaN(p.Normal.Norm()+p.Area+p.Residuals.RMS))
 		for _, i := range p.Points {
-			assert.InDelta(t, 0, p.Signed(s.Point(int(i))), 4*pointTolerance(s, coordinateRounding(s)))
+			assert.InDelta(t, 0, p.Distance(s.Point(int(i))), 4*pointTolerance(s, coordinateRounding(s)))
 		}
 	}
 	for _, c := range seg.Cylinders {

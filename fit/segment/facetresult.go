@@ -140,40 +140,12 @@ func (f *facetFinder) planeRegion(seg *Segmentation, id int32) *facetRegion {
 		return nil
 	}
 	if g.Normal.Dot(p.normal) < 0 {
-		g = turnPlane(g)
+		g = g.Reversed()
 	}
 	g.Point = g.Point.Add(f.m.scan.Origin)
 	return &facetRegion{panels: []int32{id}, area: p.area, kind: 0, name: func(id string, at []int32) {
 		seg.Planes = append(seg.Planes, Plane{Region: Region{ID: id, Points: at}, PlaneFit: g, Area: p.area})
 	}}
-}
-
-// turnPlane returns the fit with its normal the other way, and the covariance
-// with it.
-func turnPlane(g fit.PlaneFit) fit.PlaneFit {
-	// n = n0 + a e1 + b e2, so -n = -n0 + a' f1 + b' f2 with f the frame of
-	// -n0; the shift changes its sign too.
-	e1, e2 := fit.Frame(g.Normal)
-	g.Normal = g.Normal.Mul(-1)
-	f1, f2 := fit.Frame(g.Normal)
-	j := [3][3]float64{
-		{-1, 0, 0},
-		{0, -e1.Dot(f1), -e2.Dot(f1)},
-		{0, -e1.Dot(f2), -e2.Dot(f2)},
-	}
-	var c [3][3]float64
-	for r := range 3 {
-		for s := range 3 {
-			for k := range 3 {
-				for l := range 3 {
-					c[r][s] += j[r][k] * g.Cov[k][l] * j[s][l]
-				}
-			}
-		}
-	}
-	g.Cov = c
-	g.Residuals.Min, g.Residuals.Max = -g.Residuals.Max, -g.Residuals.Min
-	return g
 }
 
 // bodyRegion fits a curved surface to the vertices on it. Corners that another

@@ -62,7 +62,7 @@ func TestSeamsAndTJunctions(t *testing.T) {
 	assert.InDelta(t, 10, seg.Cylinders[1].Radius, 1e-4)
 	for _, c := range seg.Cylinders {
 		for _, i := range c.Points {
-			assert.InDelta(t, 0, c.Signed(soup.Point(int(i))), 0.13, "all the scan's points, chords included")
+			assert.InDelta(t, 0, c.Distance(soup.Point(int(i))), 0.13, "all the scan's points, chords included")
 		}
 	}
 }

@@ -43,7 +43,7 @@ const (
 type facetCyl struct{ fit.Cylinder }
 
 func (s facetCyl) kind() facetKind               { return facetCylinder }
-func (s facetCyl) signed(q r3.Vector) float64    { return s.Cylinder.Signed(q) }
+func (s facetCyl) signed(q r3.Vector) float64    { return s.Cylinder.Distance(q) }
 func (s facetCyl) curvature(r3.Vector) float64   { return 1 / s.Radius }
 func (s facetCyl) outward(q r3.Vector) r3.Vector { return across(q.Sub(s.Point), s.Axis).Normalize() }
 func (s facetCyl) turn(pts []r3.Vector) float64  { return azimuthSpan(pts, s.Point, s.Axis) }
@@ -59,7 +59,7 @@ func (s facetCyl) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
 type facetCon struct{ fit.Cone }
 
 func (s facetCon) kind() facetKind              { return facetCone }
-func (s facetCon) signed(q r3.Vector) float64   { return s.Cone.Signed(q) }
+func (s facetCon) signed(q r3.Vector) float64   { return s.Cone.Distance(q) }
 func (s facetCon) turn(pts []r3.Vector) float64 { return azimuthSpan(pts, s.Apex, s.Axis) }
 func (s facetCon) curvature(q r3.Vector) float64 {
 	// The normal section across the generator has the radius w / cos(half).
@@ -84,7 +84,7 @@ func (s facetCon) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
 type facetBall struct{ fit.Sphere }
 
 func (s facetBall) kind() facetKind                                 { return facetSphere }
-func (s facetBall) signed(q r3.Vector) float64                      { return s.Sphere.Signed(q) }
+func (s facetBall) signed(q r3.Vector) float64                      { return s.Sphere.Distance(q) }
 func (s facetBall) outward(q r3.Vector) r3.Vector                   { return q.Sub(s.Centre).Normalize() }
 func (s facetBall) curvature(r3.Vector) float64                     { return 1 / s.Radius }
 func (s facetBall) chords(_, _ r3.Vector, extent, tol float64) bool { return false }
@@ -108,7 +108,7 @@ func (s facetBall) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
 
 // facetFitted reports whether a fit may be used: also one that ran out of steps
 // at the rounding of its points, if they all lie on it.
-func facetFitted(err error, r fit.Summary, tol float64) bool {
+func facetFitted(err error, r fit.ResidualStats, tol float64) bool {
 	return err == nil || errors.Is(err, fit.ErrNoConvergence) && max(-r.Min, r.Max) <= tol
 }
 

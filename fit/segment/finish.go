@@ -184,20 +184,25 @@ func (f *fitted) weigh(share *sharing) {
 	switch {
 	case len(s.Planes) > 0:
 		p := &s.Planes[0].PlaneFit
-		p.Cov, _ = p.Clustered(f.pts, f.spacing, share.of(p.Residuals.Sigma))
+		*p = f.weighed(*p, share).(fit.PlaneFit)
 		if f.turned {
-			*p = turnPlane(*p)
+			*p = p.Reversed()
 		}
 	case len(s.Cylinders) > 0:
 		c := &s.Cylinders[0].CylinderFit
-		c.Cov, _ = c.Clustered(f.pts, f.spacing, share.of(c.Residuals.Sigma))
+		*c = f.weighed(*c, share).(fit.CylinderFit)
 	case len(s.Cones) > 0:
 		c := &s.Cones[0].ConeFit
-		c.Cov, _ = c.Clustered(f.pts, f.spacing, share.of(c.Residuals.Sigma))
+		*c = f.weighed(*c, share).(fit.ConeFit)
 	case len(s.Spheres) > 0:
 		p := &s.Spheres[0].SphereFit
-		p.Cov, _ = p.Clustered(f.pts, f.spacing, share.of(p.Residuals.Sigma))
+		*p = f.weighed(*p, share).(fit.SphereFit)
 	}
+}
+
+func (f *fitted) weighed(g fit.Fit, share *sharing) fit.Fit {
+	out, _ := fit.Clustered(g, f.pts, f.spacing, share.of(g.Statistics().Sigma))
+	return out
 }
 
 // inner returns the points of ps away from the surface's edge, where scanners

@@ -234,7 +234,7 @@ func TestMorePointsThanMakeNodes(t *testing.T) {
 	// Within three standard deviations and away from the face: at least 0.95.
 	assert.Greater(t, float64(len(seg.Cylinders[0].Points)), 0.95*float64(on))
 	assert.InDelta(t, 6, seg.Cylinders[0].Radius, 4*math.Sqrt(seg.Cylinders[0].Cov[4][4]))
-	assert.InDelta(t, 0, seg.Planes[0].Signed(r3.Vector{X: 100}), 0.001)
+	assert.InDelta(t, 0, seg.Planes[0].Distance(r3.Vector{X: 100}), 0.001)
 	assert.True(t, seg.Cylinders[0].Internal)
 	for _, jobs := range []int{2, 8} {
 		again, err := Segment(t.Context(), s, Options{Jobs: jobs})

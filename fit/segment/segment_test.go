@@ -269,7 +269,7 @@ func TestBandIsKept(t *testing.T) {
 		for _, p := range seg.Planes {
 			worst := 0.0
 			for _, i := range p.Points {
-				worst = max(worst, math.Abs(p.Signed(s.Point(int(i)))))
+				worst = max(worst, math.Abs(p.Distance(s.Point(int(i)))))
 			}
 			// The last fit moves the plane by a fraction of the noise.
 			assert.LessOrEqual(t, worst, band+0.005)
