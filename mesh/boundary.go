@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"context"
 	"math"
 	"slices"
 )
@@ -37,7 +38,7 @@ func BoundaryPoints(s *Scan, ix *Index, idx []int32, k int, gap float64) []int32
 			on[m] = b.widestGap(s, ix, idx[m], k) > gap
 		}
 	}
-	everyChunk(len(idx), 1024, work)
+	_ = eachChunk(context.Background(), 0, len(idx), 1024, work)
 	var out []int32
 	for m, yes := range on {
 		if yes {

@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"cmp"
+	"context"
 	"slices"
 )
 
@@ -14,7 +15,7 @@ func openEdges(s *Scan) []openEdge {
 	jobs := min(jobCount(0), 8)
 	part := max(1, (s.Len()+jobs-1)/jobs)
 	parts := make([][]openEdge, jobs)
-	everyChunk(s.Len(), part, func(lo, hi int) {
+	_ = eachChunk(context.Background(), 0, s.Len(), part, func(lo, hi int) {
 		parts[lo/part] = openEdgesAt(s, int32(lo), int32(hi))
 	})
 	return slices.Concat(parts...)

@@ -1,0 +1,115 @@
+package geom
+
+// Nth puts the k-th smallest of a, counted from 0, at a[k], what is not larger
+// before it and what is not smaller after it, and returns it (Hoare 1961, Find,
+// Comm. ACM 4, p. 321). The passes do not branch on the data, which a processor
+// cannot guess. a holds no NaN.
+func Nth[T float32 | float64](a []T, k int) T {
+	for len(a) > 16 {
+		m := len(a) / 2
+		t := middle(a[0], a[m], a[len(a)-1])
+		if len(a) > 200 {
+			q := len(a) / 8
+			t = middle(middle(a[0], a[q], a[2*q]), middle(a[3*q], a[m], a[5*q]),
+				middle(a[6*q], a[7*q], a[len(a)-1]))
+		}
+		less := 0
+		for i, v := range a {
+			a[i] = a[less]
+			a[less] = v
+			d := 0
+			if v < t {
+				d = 1
+			}
+			less += d
+		}
+		switch {
+		case k < less:
+			a = a[:less]
+		case less > 0:
+			a, k = a[less:], k-less
+		default: // t is the smallest: put all that equal it first
+			equal := 0
+			for i, v := range a {
+				if v == t {
+					a[i], a[equal] = a[equal], v
+					equal++
+				}
+			}
+			if k < equal {
+				return t
+			}
+			a, k = a[equal:], k-equal
+		}
+	}
+	for i := 1; i < len(a); i++ {
+		v, j := a[i], i
+		for ; j > 0 && a[j-1] > v; j-- {
+			a[j] = a[j-1]
+		}
+		a[j] = v
+	}
+	return a[k]
+}
+
+// middle returns the second of three.
+func middle[T float32 | float64](a, b, c T) T {
+	return max(min(a, b), min(max(a, b), c))
+}
+
+// Median returns the middle value of a, the mean of two for an even number,
+// and 0 for none. It changes the order of a, which holds no NaN.
+func Median[T float32 | float64](a []T) T {
+	if len(a) == 0 {
+		return 0
+	}
+	k := len(a) / 2
+	hi := Nth(a, k)
+	if len(a)%2 == 1 {
+		return hi
+	}
+	lo := a[0]
+	for _, v := range a[:k] {
+		lo = max(lo, v)
+	}
+	return (lo + hi) / 2
+}
+
+// Sets are disjoint sets of the numbers 0 to n-1: union to the lowest number,
+// path halving (Tarjan & van Leeuwen 1984, J. ACM 31(2)).
+type Sets []int32
+
+// NewSets returns n sets of one number each.
+func NewSets(n int) Sets {
+	s := make(Sets, n)
+	for i := range s {
+		s[i] = int32(i)
+	}
+	return s
+}
+
+// Root returns the lowest number of the set that i is in.
+func (s Sets) Root(i int32) int32 {
+	for s[i] != i {
+		s[i] = s[s[i]]
+		i = s[i]
+	}
+	return i
+}
+
+// Join makes one set of those of i and j and returns its root.
+func (s Sets) Join(i, j int32) int32 {
+	i, j = s.Root(i), s.Root(j)
+	if i > j {
+		i, j = j, i
+	}
+	s[j] = i
+	return i
+}
+
+// Flatten makes s[i] the root of i, for every i.
+func (s Sets) Flatten() {
+	for i, r := range s {
+		s[i] = s[r] // r, not larger than i, points to its root by now
+	}
+}

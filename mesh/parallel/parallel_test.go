@@ -1,0 +1,92 @@
+package parallel
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"sync/atomic"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func ExampleChunks() {
+	square := make([]int, 10)
+	err := Chunks(context.Background(), 0, len(square), 4, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			square[i] = i * i
+		}
+	})
+	fmt.Println(square, err)
+	// Output: [0 1 4 9 16 25 36 49 64 81] <nil>
+}
+
+func TestChunksCoverTheRangeOnceAtAnyNumberOfJobs(t *testing.T) {
+	for _, n := range []int{0, 1, 7, 8, 9, 100} {
+		for _, jobs := range []int{-1, 0, 1, 2, 3, 50} {
+			seen := make([]int32, n)
+			require.NoError(t, Chunks(t.Context(), jobs, n, 8, func(lo, hi int) {
+				assert.True(t, lo%8 == 0 && (hi == lo+8 || hi == n), "chunk %d to %d of %d", lo, hi, n)
+				for i := lo; i < hi; i++ {
+					atomic.AddInt32(&seen[i], 1)
+				}
+			}))
+			for i, c := range seen {
+				assert.EqualValues(t, 1, c, "item %d of %d, %d jobs", i, n, jobs)
+			}
+		}
+	}
+}
+
+func TestWorkersHaveRoomOfTheirOwn(t *testing.T) {
+	const jobs = 4
+	var busy [jobs]atomic.Int32
+	require.NoError(t, Workers(t.Context(), jobs, 1000, 1, func(w, _, _ int) error {
+		if !assert.Less(t, w, jobs) {
+			return nil
+		}
+		assert.EqualValues(t, 1, busy[w].Add(1), "worker %d twice at once", w)
+		runtime.Gosched()
+		busy[w].Add(-1)
+		return nil
+	}))
+}
+
+func TestLowestFailureIsReturned(t *testing.T) {
+	for _, jobs := range []int{1, 4} {
+		for range 50 {
+			err := Workers(t.Context(), jobs, 100, 1, func(_, lo, _ int) error {
+				if lo == 17 || lo > 20 {
+					return fmt.Errorf("item %d", lo)
+				}
+				runtime.Gosched()
+				return nil
+			})
+			assert.EqualError(t, err, "item 17", "%d jobs", jobs)
+		}
+	}
+}
+
+func TestCancelledLoopStops(t *testing.T) {
+	for _, jobs := range []int{1, 4} {
+		ctx, cancel := context.WithCancelCause(t.Context())
+		var calls atomic.Int32
+		err := Chunks(ctx, jobs, 1000, 1, func(lo, _ int) {
+			if calls.Add(1) == 10 {
+				cancel(errors.New("enough"))
+			}
+		})
+		assert.ErrorIs(t, err, context.Canceled)
+		assert.Less(t, calls.Load(), int32(10+jobs), "%d jobs", jobs)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	assert.ErrorIs(t, Chunks(ctx, 0, 0, 1, func(_, _ int) {}), context.Canceled, "no items")
+}
+
+func TestJobs(t *testing.T) {
+	assert.Equal(t, runtime.GOMAXPROCS(0), Jobs(0))
+	assert.Equal(t, 3, Jobs(3))
+}
