@@ -36,8 +36,7 @@
 // MinimumZone. These stand on single points. Where some points do not belong,
 // the Robust functions find out which. Where a radius, an axis or a face is
 // known, holding it (Options.Radius, CylinderAlong, CylinderSquareTo,
-// CylinderOn, PlaneSquareTo) or sharing it (JointHoles, JointFace,
-// EqualCylinders) tells the rest better than any other means.
+// CylinderOn, PlaneSquareTo) says more of the rest than any other means.
 //
 // # Sources
 //
@@ -52,7 +51,5 @@
 //     Rubin, J. R. Stat. Soc. B 39 (1977) 1–38: robust fits.
 //   - Madsen, J. Inst. Math. Appl. 16 (1975) 321–328; Welzl, Lect. Notes Comput.
 //     Sci. 555 (1991) 359–370: minimax criteria.
-//   - Björck, Numerical methods for least squares problems, SIAM (1996): joint
-//     fits.
 //   - Golub & Van Loan, Matrix computations, 3rd ed. (1996).
 package fit

@@ -30,7 +30,7 @@ func ExampleCylinderTo() {
 		fmt.Println(err)
 		return
 	}
-	d, u := f.Diameter()
+	d, u := 2*f.Radius, 2*math.Sqrt(f.Cov[4][4])
 	fmt.Printf("diameter %.3f ± %.3f, noise %.3f\n", d, 2*u, f.Residuals.Sigma)
 	fmt.Printf("axis %.0f%% along Z\n", 100*f.Axis.Z)
 	// Output:
@@ -51,23 +51,6 @@ func ExampleFlatError() {
 	var flat *fit.FlatError
 	fmt.Println(errors.As(err, &flat))
 	// Output: true
-}
-
-// Two holes of which the scan shows a third of the wall: each alone guesses its
-// radius, together with a fully seen one they know it.
-func ExampleJointHoles() {
-	face := fit.Plane{Normal: r3.Vector{Z: 1}}
-	walls := [][]r3.Vector{boreWall(42, 0, 120), boreWall(-21, 36.37, 120), boreWall(-21, -36.37, 360)}
-	f, err := fit.JointHoles(face, walls, fit.Options{})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	cov := f.CentreCov(1, 1)
-	alone := f.Alone[1].Cov
-	fmt.Printf("diameter %.3f, second centre (%.3f %.3f) ± %.3f, alone ± %.3f\n", 2*f.Radius,
-		f.Centres[1].X, f.Centres[1].Y, math.Sqrt(cov[0][0]+cov[1][1]), math.Sqrt(alone[0][0]+alone[1][1]))
-	// Output: diameter 6.600, second centre (-21.000 36.370) ± 0.003, alone ± 0.009
 }
 
 // What pin goes through a hole that is a little oval? The inscribed circle, not

@@ -1,10 +1,6 @@
 package fit
 
-import (
-	"math"
-
-	"github.com/golang/geo/r3"
-)
+import "github.com/golang/geo/r3"
 
 // PlaneFit is a fitted plane. Point is the points' centroid, which lies on it.
 type PlaneFit struct {
@@ -70,15 +66,4 @@ func (m *planeModel) rows(c *cloud, lo, hi int, b *block) {
 		b.j[1][i] = dx*m.u.X + dy*m.u.Y + dz*m.u.Z
 		b.j[2][i] = dx*m.v.X + dy*m.v.Y + dz*m.v.Z
 	}
-}
-
-// AngleU returns the standard uncertainty, rad, of the normal's direction
-// toward its worst-known side.
-func (f PlaneFit) AngleU() float64 {
-	return math.Sqrt(largest2(f.Cov[1][1], f.Cov[1][2], f.Cov[2][2]))
-}
-
-// largest2 is the larger eigenvalue of a symmetric 2×2 matrix.
-func largest2(a, b, d float64) float64 {
-	return (a+d)/2 + math.Hypot((a-d)/2, b)
 }

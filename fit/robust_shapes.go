@@ -169,47 +169,6 @@ func cylinderAmong(p []r3.Vector) (model, bool) {
 	return &cylinderModel{cur: arcAt(ctr, m.cur.w, c.scale/math.Abs(m.cur.k))}, true
 }
 
-// RobustCylinderFrom refines a start, from segmentation or by hand, on points
-// of which some do not belong to the cylinder: the start takes the place of the
-// random samples.
-func RobustCylinderFrom(start Cylinder, pts []r3.Vector, opt RobustOptions) (CylinderFit, Rejection, error) {
-	if !(start.Radius > 0) || math.IsInf(start.Radius, 0) || !finite(start.Point) || !finite(start.Axis) || start.Axis.Norm() == 0 {
-		return CylinderFit{}, Rejection{}, &InputError{"cylinder", -1, start.Point, "the start needs a point, an axis and a radius above zero"}
-	}
-	c, err := columns("cylinder", pts, Options{}, 5)
-	if err != nil {
-		return CylinderFit{}, Rejection{}, err
-	}
-	shape := &modelShape{points: 5, b: new(block), m: &cylinderModel{cur: arcAt(c.in(start.Point), unit(start.Axis), start.Radius/c.scale)}}
-	rej, _ := mixture(concentrated(shape, c), c, opt)
-	f, err := CylinderFrom(start, pts, Options{Weights: rej.Weights, MaxIter: opt.MaxIter})
-	return f, rej, err
-}
-
-// concentrated takes C-steps from a given start.
-func concentrated(s *modelShape, c *cloud) candidateShape {
-	r, abs := make([]float64, len(c.x)), make([]float64, len(c.x))
-	w := *c
-	w.sw = make([]float64, len(r))
-	for range 8 {
-		s.residuals(c, r)
-		for i, v := range r {
-			abs[i] = math.Abs(v)
-		}
-		cut := quickSelect(abs, min(len(r)/2+3, len(r)-1))
-		for i, v := range r {
-			w.sw[i] = 0
-			if math.Abs(v) <= cut {
-				w.sw[i] = 1
-			}
-		}
-		if !s.refit(&w, 3) {
-			break
-		}
-	}
-	return s
-}
-
 func circle2Shape() candidateShape {
 	return &modelShape{points: 3, b: new(block), make: circleThrough, copy: func(m model) model {
 		o := *m.(*circle2Model)
