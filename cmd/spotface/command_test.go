@@ -71,7 +71,7 @@ func names(t *testing.T, dir string) []string {
 // 60 degrees on 40 mm, exactly. It is coarse, so the plan's bands are wide.
 var smallOnce = sync.OnceValue(func() error {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 56, Thickness: 5, Bore: 20, PitchDiameter: 40})
-	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.01})
+	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.8, Noise: 0.01})
 	if err != nil {
 		return err
 	}

@@ -48,10 +48,7 @@ func TestAnInterruptLeavesAllOrNothing(t *testing.T) {
 	require.Equal(t, whole, names(t, dir))
 
 	// Stops spread over the run, the last ones after its end.
-	stops := 6
-	if testing.Short() {
-		stops = 3
-	}
+	const stops = 4
 	interrupted := 0
 	for i := range stops {
 		dir := t.TempDir()

@@ -28,9 +28,11 @@ func TestScannerIsAsAsked(t *testing.T) {
 				require.NoError(t, err)
 				scan, truth, err := s.scan(t.Context(), 1)
 				require.NoError(t, err)
-				texture, err := mesh.EstimateTexture(t.Context(), scan, nil, 0)
-				require.NoError(t, err)
-				assert.InEpsilon(t, spacing, texture.Spacing, 0.04)
+				if length == 0 {
+					texture, err := mesh.EstimateTexture(t.Context(), scan, nil, 0)
+					require.NoError(t, err)
+					assert.InEpsilon(t, spacing, texture.Spacing, 0.04)
+				}
 
 				back := truth.Pose.Inverse()
 				var face []r3.Vector
@@ -66,9 +68,10 @@ func TestScannerIsAsAsked(t *testing.T) {
 // apart.
 func correlated(face []r3.Vector, square, length float64) (near, far float64) {
 	var nearPairs, farPairs float64
-	for i := 0; i < len(face); i += 20 {
+	for i := 0; i < len(face); i += 40 {
 		for j := range face {
-			switch d := math.Hypot(face[i].X-face[j].X, face[i].Y-face[j].Y); {
+			dx, dy := face[i].X-face[j].X, face[i].Y-face[j].Y
+			switch d := math.Sqrt(dx*dx + dy*dy); {
 			case j == i:
 			case d < 0.6:
 				near += face[i].Z * face[j].Z
