@@ -214,14 +214,18 @@ func (c *cloud) anywhere(rng *rand.Rand, i int) {
 // seen draws a point of the surface that the scanner sees, and its normal.
 func (c *cloud) seen(rng *rand.Rand) (p, n r3.Vector, t *tile, ok bool) {
 	for range 200_000 {
-		p, t = c.tiles.draw(rng)
-		if share := t.chart.share(p); share < 1 && rng.Float64() >= share || !t.on(p) {
+		var foot r3.Vector
+		foot, t = c.tiles.draw(rng)
+		if share := t.chart.share(foot); share < 1 && rng.Float64() >= share {
+			continue
+		}
+		if p = t.chart.lift(foot); !t.on(p) {
 			continue
 		}
 		if c.opt.Drop != nil && c.opt.Drop(p) {
 			continue
 		}
-		n = c.faces[t.chart.face.ID-1].Normal(p)
+		n = t.chart.normal(foot)
 		switch {
 		case c.opt.ShowHidden:
 			ok = true

@@ -14,7 +14,7 @@ func tan(a s1.Angle) float64 { return math.Tan(a.Radians()) }
 func (s *Solid) at(q r3.Vector) float64 {
 	switch s.op {
 	case opLeaf:
-		return s.sign * s.leaf.face.raw(q)
+		return s.value(q)
 	case opUnion:
 		v := math.Inf(1)
 		for _, k := range s.kids {
@@ -34,7 +34,7 @@ func (s *Solid) at(q r3.Vector) float64 {
 func (s *Solid) active(q r3.Vector) (float64, *Solid) {
 	switch s.op {
 	case opLeaf:
-		return s.sign * s.leaf.face.raw(q), s
+		return s.value(q), s
 	case opUnion:
 		v, from := math.Inf(1), s
 		for _, k := range s.kids {
@@ -55,11 +55,11 @@ func (s *Solid) active(q r3.Vector) (float64, *Solid) {
 }
 
 // prune returns s less what cannot decide its value within reach of q, and the
-// value at q. A distance changes by at most reach there, so a branch more than
-// 2 reach behind the leading one never leads.
+// value at q. A distance changes by at most reach there, and form by the slack,
+// so a branch more than twice that behind the leading one never leads.
 func (s *Solid) prune(q r3.Vector, reach float64) (*Solid, float64) {
 	if s.op == opLeaf {
-		return s, s.sign * s.leaf.face.raw(q)
+		return s, s.value(q)
 	}
 	kids := make([]*Solid, len(s.kids))
 	vals := make([]float64, len(s.kids))
@@ -74,7 +74,7 @@ func (s *Solid) prune(q r3.Vector, reach float64) (*Solid, float64) {
 	}
 	n := 0
 	for i, k := range kids {
-		if dir*vals[i] <= lead+2*reach {
+		if dir*vals[i] <= lead+2*(reach+s.slack) {
 			kids[n] = k
 			n++
 		}
@@ -82,7 +82,7 @@ func (s *Solid) prune(q r3.Vector, reach float64) (*Solid, float64) {
 	if n == 1 {
 		return kids[0], dir * lead
 	}
-	return &Solid{op: s.op, kids: kids[:n]}, dir * lead
+	return combine(s.op, kids[:n]), dir * lead
 }
 
 // fill writes the values of s at the points p + i*step into out. scratch has
@@ -90,6 +90,9 @@ func (s *Solid) prune(q r3.Vector, reach float64) (*Solid, float64) {
 func (s *Solid) fill(p, step r3.Vector, out []float64, scratch [][]float64) {
 	if s.op == opLeaf {
 		s.leaf.face.fill(s.sign, p, step, out)
+		if s.leaf.form != nil {
+			s.fillForm(p, step, out)
+		}
 		return
 	}
 	s.kids[0].fill(p, step, out, scratch[1:])

@@ -40,6 +40,9 @@ type FlangeSpec struct {
 	// means 90 degrees).
 	SinkDiameter float64
 	SinkAngle    s1.Angle
+	// Draft turns outer wall, hub and bore into cones: they open toward the
+	// scanner as a casting leaves its mould, with their sizes in z = 0.
+	Draft s1.Angle
 	// Flat cuts the disc off at this distance from the middle, toward -y.
 	Flat float64
 	Extras
@@ -55,7 +58,8 @@ func Flange(spec FlangeSpec) *Part {
 	radius := orElse(spec.Diameter, 110) / 2
 	thick := orElse(spec.Thickness, 8)
 	z := r3.Vector{Z: 1}
-	body := Disc("mounting", "bottom", "outer", r3.Vector{}, radius, thick)
+	body := Meet(HalfSpace("mounting", r3.Vector{}, z), HalfSpace("bottom", z.Mul(-thick), z.Mul(-1)),
+		drafted("outer", radius, spec.Draft))
 	if c := spec.Chamfer; c > 0 {
 		// 45 degrees: the cone's apex lies radius - c above the face.
 		body = Meet(body, Spike("chamfer", z.Mul(radius-c), z.Mul(-1), 45*s1.Degree))
@@ -69,18 +73,19 @@ func Flange(spec FlangeSpec) *Part {
 		bosses = append(bosses, Meet(
 			HalfSpace("hub_top", z.Mul(spec.HubHeight), z),
 			cutPlane(z.Mul(-thick/2), z.Mul(-1)),
-			Rod("hub", r3.Vector{}, z, spec.HubDiameter/2),
+			drafted("hub", spec.HubDiameter/2, spec.Draft),
 		))
 	}
 	if len(bosses) > 0 {
 		body = Union(append([]*Solid{body}, bosses...)...)
 	}
 	if spec.Bore > 0 {
-		tools = append(tools, Rod("bore", r3.Vector{}, z, spec.Bore/2))
+		tools = append(tools, drafted("bore", spec.Bore/2, -spec.Draft))
 	}
 	holes, ring, drills := spec.bolts()
 	tools = append(tools, drills...)
-	lo, hi := r3.Vector{X: -radius, Y: -radius, Z: -thick}, r3.Vector{X: radius, Y: radius, Z: top}
+	wide := radius + thick*tan(spec.Draft)
+	lo, hi := r3.Vector{X: -wide, Y: -wide, Z: -thick}, r3.Vector{X: wide, Y: wide, Z: top}
 	var patterns []Pattern
 	if len(holes) > 0 {
 		patterns = []Pattern{ring}
@@ -93,6 +98,17 @@ func Flange(spec FlangeSpec) *Part {
 		}
 	}
 	return p
+}
+
+// drafted returns a cylinder about z, or with a draft the cone that has the given
+// radius in z = 0 and narrows upward.
+func drafted(role string, radius float64, draft s1.Angle) *Solid {
+	z := r3.Vector{Z: math.Copysign(1, draft.Radians())}
+	if draft == 0 {
+		return Rod(role, r3.Vector{}, r3.Vector{Z: 1}, radius)
+	}
+	half := s1.Angle(math.Abs(draft.Radians()))
+	return Spike(role, z.Mul(radius/tan(half)), z.Mul(-1), half)
 }
 
 // bolts lays out the bolt circle A.

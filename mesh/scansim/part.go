@@ -16,6 +16,7 @@ type Part struct {
 	Holes    []Hole
 	Patterns []Pattern
 	solid    *Solid
+	leaves   []*leaf // of the faces, in their order
 	err      error
 }
 
@@ -75,7 +76,7 @@ func (p *Part) FaceNamed(role string) Face {
 
 // adopt copies s into p, numbering the leaves in the order met.
 func (p *Part) adopt(s *Solid, seen map[*leaf]*leaf) *Solid {
-	c := &Solid{op: s.op, sign: s.sign}
+	c := &Solid{op: s.op, sign: s.sign, slack: s.slack, slope: s.slope}
 	for _, k := range s.kids {
 		c.kids = append(c.kids, p.adopt(k, seen))
 	}
@@ -99,6 +100,7 @@ func (p *Part) adopt(s *Solid, seen map[*leaf]*leaf) *Solid {
 		}
 		p.Faces = append(p.Faces, f)
 		own.id = f.ID
+		p.leaves = append(p.leaves, &own)
 	}
 	c.leaf = &own
 	seen[s.leaf] = c.leaf

@@ -16,6 +16,7 @@ const (
 	streamNoise
 	streamCloud
 	streamSpoil
+	streamForm
 )
 
 // scene is a part as it stands before the scanner, in the part's frame.

@@ -48,7 +48,7 @@ func (s Scanner) eyes(solid *Solid, lo, hi r3.Vector, start float64) *eyes {
 	base := s1.Angle(orElse(float64(s.Baseline), (24 * s1.Degree).Radians()))
 	e := &eyes{
 		minCos: math.Cos(orElse(float64(s.MaxIncidence), (75 * s1.Degree).Radians())),
-		solid:  newAtlas(solid, lo, hi, 0), top: hi.Z, lo: lo, hi: hi, start: start, hit: start / 16,
+		solid:  newAtlas(solid, lo, hi, 0), top: hi.Z + solid.slack, lo: lo, hi: hi, start: start + solid.slack/5, hit: start / 16,
 	}
 	sb, cb := math.Sincos(base.Radians() / 2)
 	for _, el := range elevations {
@@ -95,8 +95,10 @@ func (e *eyes) catch(rng *rand.Rand, p, n r3.Vector) bool {
 
 // clear follows the ray from p along d until it hits the solid or leaves its
 // box: sphere tracing, Hart (1996). The field never overstates a distance, so
-// no step passes through a wall; each is at least a hit's width long.
+// no step passes through a wall, once less what form can add; each is at least
+// a hit's width long.
 func (e *eyes) clear(p, d r3.Vector) bool {
+	slack, slope := e.solid.whole.slack, e.solid.whole.slope
 	for range 1000 {
 		if p.Z > e.top || p.X < e.lo.X || p.X > e.hi.X || p.Y < e.lo.Y || p.Y > e.hi.Y || p.Z < e.lo.Z {
 			return true
@@ -105,7 +107,7 @@ func (e *eyes) clear(p, d r3.Vector) bool {
 		if v < e.hit {
 			return false
 		}
-		p = p.Add(d.Mul(v))
+		p = p.Add(d.Mul(max(v-slack, v/(1+slope))))
 	}
 	return true
 }

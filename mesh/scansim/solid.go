@@ -13,6 +13,9 @@ type Solid struct {
 	sign float64 // of a leaf: -1 where it was subtracted
 	leaf *leaf
 	kids []*Solid
+	// slack bounds how far form takes values off ideal distances, either way;
+	// slope bounds how much faster they change.
+	slack, slope float64
 }
 
 type op uint8
@@ -28,7 +31,8 @@ const (
 type leaf struct {
 	face Face
 	cut  bool
-	id   uint16 // within a part
+	id   uint16  // within a part
+	form *relief // nil where the face is ideal
 }
 
 func leafSolid(f Face) *Solid { return &Solid{op: opLeaf, sign: 1, leaf: &leaf{face: f}} }
@@ -62,10 +66,18 @@ func cutPlane(point, normal r3.Vector) *Solid {
 }
 
 // Union returns what is in any of the solids.
-func Union(s ...*Solid) *Solid { return &Solid{op: opUnion, kids: s} }
+func Union(s ...*Solid) *Solid { return combine(opUnion, s) }
 
 // Meet returns what is in all of the solids.
-func Meet(s ...*Solid) *Solid { return &Solid{op: opMeet, kids: s} }
+func Meet(s ...*Solid) *Solid { return combine(opMeet, s) }
+
+func combine(o op, kids []*Solid) *Solid {
+	s := &Solid{op: o, kids: kids}
+	for _, k := range kids {
+		s.slack, s.slope = max(s.slack, k.slack), max(s.slope, k.slope)
+	}
+	return s
+}
 
 // Minus returns what is in s and in none of the tools.
 func Minus(s *Solid, tools ...*Solid) *Solid {

@@ -13,6 +13,7 @@ import (
 // ball about centre can hold.
 type chart struct {
 	face   Face
+	form   *relief
 	e1, e2 r3.Vector
 	foot   r3.Vector // origin of the map
 	lo, hi float64   // along the axis (cylinder, sphere), or out from the apex (cone)
@@ -148,6 +149,7 @@ func newTiles(s *Solid, faces []Face, lo, hi r3.Vector, size, margin float64) *t
 	total := 0.0
 	for _, f := range faces {
 		c := newChart(f, lo.Add(hi).Mul(0.5), hi.Sub(lo).Norm()/2)
+		c.form = s.formOf(f.ID)
 		var split func(s *Solid, u0, u1, v0, v1 float64)
 		split = func(s *Solid, u0, u1, v0, v1 float64) {
 			vm := (v0 + v1) / 2
@@ -155,7 +157,7 @@ func newTiles(s *Solid, faces []Face, lo, hi r3.Vector, size, margin float64) *t
 			dv := max(c.along(v1)-c.along(vm), c.along(vm)-c.along(v0))
 			reach := du + dv
 			kept, d := s.prune(c.at((u0+u1)/2, vm), reach+margin)
-			if math.Abs(d) > reach {
+			if math.Abs(d) > reach+s.slack {
 				return
 			}
 			if reach < size {
@@ -177,8 +179,8 @@ func newTiles(s *Solid, faces []Face, lo, hi r3.Vector, size, margin float64) *t
 	return t
 }
 
-// draw returns a random point of the tiles, uniform by area, and its tile. It
-// may lie off the surface: see on.
+// draw returns a random point of the tiles' ideal faces, uniform by area, and its
+// tile. It may lie off the part once lifted: see on.
 func (t *tiles) draw(rng *rand.Rand) (r3.Vector, *tile) {
 	want := rng.Float64() * t.sum[len(t.sum)-1]
 	i := min(sort.SearchFloat64s(t.sum, want), len(t.all)-1)

@@ -15,6 +15,7 @@ type Truth struct {
 	Noise float64
 	// Voxel of a fused mesh, mm.
 	Voxel float64
+	part  *Part
 }
 
 // Face returns the face with the given id; its ID is 0 if there is none.
@@ -27,7 +28,7 @@ func (t *Truth) Face(id uint16) Face {
 
 // newTruth carries the part's truth to the scan's frame.
 func newTruth(p *Part, faces []Face, g Pose) Truth {
-	t := Truth{Pose: g}
+	t := Truth{Pose: g, part: p}
 	for _, f := range faces {
 		t.Faces = append(t.Faces, f.moved(g))
 	}

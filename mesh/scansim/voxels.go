@@ -86,7 +86,7 @@ func (g *voxels) blocks(s *Solid) []*block {
 		// surface by less than the filter's reach.
 		reach := math.Sqrt(3) * (half + float64(g.pass) + 1) * g.h
 		kept, v := s.prune(c, reach)
-		if math.Abs(v) > reach {
+		if math.Abs(v) > reach+s.slack {
 			return
 		}
 		if size == 1 {
@@ -155,7 +155,7 @@ func (f *field) fill(g *voxels, b *block) {
 			b.solid.fill(g.sample(ox, oy+float64(j), oz+float64(k)), step, f.v[(k*n+j)*n:][:n], f.scratch)
 		}
 	}
-	if b.solid.op == opLeaf && b.solid.leaf.face.Shape == Plane {
+	if b.solid.op == opLeaf && b.solid.leaf.face.Shape == Plane && b.solid.leaf.form == nil {
 		return // smoothing leaves a linear field as it is
 	}
 	for range g.pass {

@@ -1,0 +1,193 @@
+package scansim
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// bentRing is a ring whose face is a saddle and whose rim is oval, as by hand in
+// the tests.
+func bentRing() *Part {
+	p := Flange(FlangeSpec{Diameter: 80, Thickness: 14, Bore: 30, PitchDiameter: 56, HoleDiameter: 7, Holes: 5})
+	p = WithForm(p, Saddle(0.2, 40, 20*s1.Degree), "mounting", "bottom")
+	return WithForm(p, Lobes(2, 0.1, r3.Vector{}, 50*s1.Degree), "outer")
+}
+
+// standsOff is how far a point of bentRing's face or rim is from its ideal one.
+func standsOff(role string, q r3.Vector) float64 {
+	r, a := math.Hypot(q.X, q.Y), math.Atan2(q.Y, q.X)
+	if role == "mounting" {
+		return 0.2 * (r / 40) * (r / 40) * math.Cos(2*(a-20*math.Pi/180))
+	}
+	return 0.1 * math.Cos(2*(a-50*math.Pi/180))
+}
+
+func TestCloudShowsForm(t *testing.T) {
+	s, truth, err := Cloud(t.Context(), bentRing(), CloudOptions{Seed: 3, Points: 4000, Normals: true, InPlace: true})
+	require.NoError(t, err)
+	n := 0
+	for i, l := range truth.Labels {
+		f := truth.Face(l)
+		if f.Role != "mounting" && f.Role != "outer" {
+			continue
+		}
+		n++
+		q := s.Point(i)
+		require.InDelta(t, standsOff(f.Role, q), f.Signed(q), 1e-5, "float32 rounds at 1e-5")
+		// The normal leans by the slope of the form, to within its own rounding.
+		lean := f.Normal(q).Sub(s.Normal(i)).Norm()
+		require.Less(t, lean, 0.011, "2 x 0.2/40 at most")
+		if f.Role == "mounting" && math.Hypot(q.X, q.Y) > 35 {
+			require.Greater(t, lean, 0.008)
+		}
+	}
+	assert.Greater(t, n, 2500)
+}
+
+func TestFusedMeshShowsForm(t *testing.T) {
+	s, truth, err := Fused(t.Context(), bentRing(), FusedOptions{Seed: 3, Voxel: 0.9, EdgeMargin: 0.9 * 5.2, InPlace: true})
+	require.NoError(t, err)
+	seen := map[string]int{}
+	for i, l := range truth.Labels {
+		f := truth.Face(l)
+		if f.Role != "mounting" && f.Role != "outer" {
+			continue
+		}
+		seen[f.Role]++
+		q := s.Point(int(s.Triangles[i][0]))
+		// Smoothing moves a wall inward by half a voxel's square over the radius
+		// (see TestFusedWithoutNoiseLiesOnTheFaces): 0.013 mm.
+		require.InDelta(t, standsOff(f.Role, q), f.Signed(q), 0.016, f.Role)
+	}
+	assert.Greater(t, seen["mounting"], 3000)
+	assert.Greater(t, seen["outer"], 200)
+}
+
+func TestFormByHand(t *testing.T) {
+	disc := Flange(FlangeSpec{Diameter: 80, Thickness: 12, Holes: -1})
+	depth := 1.75 * math.Sqrt(3) / 2 * 5 / 8 // ISO 68-1: 5/8 of H = P sqrt(3)/2
+	for name, c := range map[string]struct {
+		form       Form
+		role       string
+		zone, less float64 // the points miss the very rim, by up to less
+		radius     float64 // of the measurand less the ideal one
+	}{
+		"ideal but for nothing":  {Dents(), "mounting", 0, 1e-12, 0},
+		"saddle":                 {Saddle(0.2, 40, 1), "mounting", 0.4, 0.004, 0},
+		"oval":                   {Lobes(2, 0.1, r3.Vector{}, 1), "outer", 0.2, 0.001, 0},
+		"three lobes":            {Lobes(3, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
+		"five lobes":             {Lobes(5, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
+		"bow":                    {Bow(0.3, 40, 1), "mounting", 0.3, 0.003, 0},
+		"one dent":               {Dents(Dent{Centre: r3.Vector{X: 20}, Radius: 5, Depth: 0.3}), "mounting", 0.3, 0.01, 0},
+		"worn edge":              {Curl(-0.2, 30, 40, 0), "mounting", 0.2, 0.002, 0},
+		"thread":                 {Thread(1.75, r3.Vector{}), "outer", depth, 0.01, -7.0 / 16 * depth},
+		"stitched, no height":    {Stitch(r3.Vector{X: 0.1}, r3.Vector{}, r3.Vector{X: 1}, 4), "mounting", 0, 1e-12, 0},
+		"printed, nothing leans": {Layers(1, 0.2, r3.Vector{Z: 1}), "mounting", 0, 1e-12, 0},
+	} {
+		p := WithForm(disc, c.form, c.role)
+		f := p.FaceNamed(c.role)
+		got := p.Form(f.ID)
+		assert.Equal(t, []string{c.form.Kind}, got.Kinds, name)
+		assert.InDelta(t, c.zone-c.less/2, got.Zone, c.less/2+0.0022*c.zone+1e-12, name)
+		assert.GreaterOrEqual(t, got.PeakToValley, got.Zone, name)
+		assert.InDelta(t, c.radius, got.Measurand.Radius-f.Radius, 0.005, name)
+		if name == "thread" {
+			continue // its axis leans: a helix of some turns and a half has a heavier side
+		}
+		// Lobes, and bows about a line, keep axis and direction: 20,000 random
+		// points average form of rms 0.25 to 0.002 mm over 12 mm or more.
+		assert.InDelta(t, 1, got.Measurand.Axis.Dot(f.Axis), 1e-5, name)
+		if f.Shape == Cylinder {
+			assert.Less(t, math.Hypot(got.Measurand.Point.X, got.Measurand.Point.Y), 0.02, name)
+		}
+		for range 1000 { // bounds hold
+			a, r := rand.Float64()*7, rand.Float64()*40
+			foot := r3.Vector{X: r * math.Cos(a), Y: r * math.Sin(a)}
+			require.LessOrEqual(t, math.Abs(c.form.Height(foot, r3.Vector{Z: 1})), c.form.Max+1e-12, name)
+		}
+	}
+}
+
+func TestZoneOfATiltedFace(t *testing.T) {
+	// A ramp is a turn and no form: it leaves zone and rms as they are.
+	disc := Flange(FlangeSpec{Diameter: 80, Holes: -1})
+	bumps := Dents(Dent{Centre: r3.Vector{X: 20}, Radius: 6, Depth: 0.3, Rim: 0.1}, Dent{Centre: r3.Vector{Y: -30}, Radius: 4, Depth: 0.2})
+	ramp := Form{Kind: "ramp", Max: 0.4, Slope: 0.01, Height: func(p, _ r3.Vector) float64 { return 0.1 + p.X*0.003 - p.Y*0.004 }}
+	p := WithForm(disc, bumps, "mounting")
+	id := p.FaceNamed("mounting").ID
+	flat := p.Form(id)
+	turned := WithForm(p, ramp, "mounting").Form(id)
+	assert.Equal(t, []string{"dents", "ramp"}, turned.Kinds)
+	// Other points, of which some 500 are in dents.
+	assert.InEpsilon(t, flat.RMS, turned.RMS, 0.1)
+	assert.InEpsilon(t, flat.Zone, turned.Zone, 0.02)
+	assert.InDelta(t, 0.4, flat.Zone, 0.01, "no tilt makes a hollow with a rim flatter")
+	want := r3.Vector{X: -0.003, Y: 0.004, Z: 1}.Normalize()
+	assert.Less(t, turned.Measurand.Axis.Sub(flat.Measurand.Axis.Add(want).Sub(r3.Vector{Z: 1})).Norm(), 5e-5)
+}
+
+func TestTexture(t *testing.T) {
+	f := Texture(4, 0.25, 1, 5)
+	// Over 20 x 20 mm: within its peak, near it somewhere, mean near zero;
+	// neighbours 0.1 mm apart agree, points 1 mm apart do so in part.
+	var sum, square, near, far float64
+	n := 0.0
+	top := 0.0
+	for i := range 100 {
+		for k := range 100 {
+			p := r3.Vector{X: float64(i) * 0.6, Y: float64(k) * 0.6}
+			h := f.Height(p, r3.Vector{Z: 1})
+			top = max(top, math.Abs(h))
+			sum += h
+			square += h * h
+			near += h * f.Height(p.Add(r3.Vector{X: 0.1}), r3.Vector{})
+			far += h * f.Height(p.Add(r3.Vector{X: 20}), r3.Vector{})
+			n++
+		}
+	}
+	assert.LessOrEqual(t, top, 0.25)
+	assert.Greater(t, top, 0.2)
+	assert.InDelta(t, 0, sum/n, 0.04)
+	assert.InDelta(t, 0.1, math.Sqrt(square/n), 0.02)
+	assert.Greater(t, near/square, 0.95)
+	assert.Less(t, math.Abs(far/square), 0.3)
+}
+
+func TestFormNeedsAFace(t *testing.T) {
+	_, _, err := Cloud(t.Context(), WithForm(KettlePort(), Bow(0.1, 50, 0), "rim"), CloudOptions{})
+	require.ErrorContains(t, err, "bow")
+	assert.Zero(t, KettlePort().Form(200).Zone)
+	p := KettlePort()
+	assert.Zero(t, p.Form(p.FaceNamed("mounting").ID).Zone)
+}
+
+func TestFormKinds(t *testing.T) {
+	for _, k := range FormKinds() {
+		k.Fused.Voxel, k.Fused.EdgeMargin, k.Cloud.Points = 1.5, 1, 1500
+		s, truth, err := k.Mesh(t.Context(), 1)
+		require.NoError(t, err, k.Name)
+		assert.Positive(t, truth.Count[truth.Holes[0].Face], k.Name)
+		assert.NotEmpty(t, s.Triangles)
+		require.GreaterOrEqual(t, len(truth.Holes), 4)
+		_, truth, err = k.Points(t.Context(), 2)
+		require.NoError(t, err, k.Name)
+		assert.Positive(t, truth.Count[truth.Holes[0].Wall], k.Name)
+		formed := 0
+		for _, f := range truth.Faces {
+			if f.Role != "mounting" && f.Role != "outer" && f.Role != "hole:A1" {
+				continue
+			}
+			if form := truth.Form(f.ID); form.Zone > 0.05 {
+				formed++
+				assert.Less(t, form.Zone, 1.0, "%s %s", k.Name, f.Role)
+			}
+		}
+		assert.Positive(t, formed, k.Name)
+	}
+}
