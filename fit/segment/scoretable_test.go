@@ -25,7 +25,7 @@ var scoreScans = []struct {
 }{
 	{"fused", 0.5, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
 		return scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 11, Voxel: 0.5, Noise: 0.02, ShowHidden: true,
-			Missing: 0.02, Junk: 3, Duplicated: 0.01, Flipped: 0.002})
+			Missing: 0.02, Junk: 3, Damage: scansim.Damage{Doubled: 0.01, Rewound: 0.002}})
 	}},
 	{"cloud", 0, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
 		return scansim.Cloud(t.Context(), p, scansim.CloudOptions{Seed: 12, Points: 60_000, Noise: 0.03, Tangential: 0.02,

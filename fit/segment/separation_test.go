@@ -67,7 +67,8 @@ func TestSurfacesComeApart(t *testing.T) {
 	// The turntable's rim and underside have no label; the scan lacks them.
 	below := func(p r3.Vector) bool { return p.Z < -8.6 }
 	harmed := fused
-	harmed.Turntable, harmed.Junk, harmed.Duplicated, harmed.Flipped, harmed.Missing = 90, 6, 0.05, 0.02, 0.02
+	harmed.Turntable, harmed.Junk, harmed.Missing = 90, 6, 0.02
+	harmed.Damage = scansim.Damage{Doubled: 0.05, Rewound: 0.02}
 	harmed.ShowHidden, harmed.Drop = false, below
 	strewn := cloud
 	strewn.Turntable, strewn.Outliers, strewn.Points = 90, 0.1, 60_000

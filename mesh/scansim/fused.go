@@ -48,9 +48,8 @@ type FusedOptions struct {
 	// Drop, if set, says which points of the part, in its own frame, the scan
 	// lacks. It is called from several goroutines.
 	Drop func(p r3.Vector) bool
-	// Duplicated and Flipped are the shares of triangles that come twice, or
-	// with the wrong side out, as from careless merging.
-	Duplicated, Flipped float64
+	// Damage is done to the mesh in the end.
+	Damage Damage
 	// Turntable is the diameter of a flat disc that the part lies on, mm; zero
 	// means none. It is one more face, of role "turntable".
 	Turntable float64
@@ -109,17 +108,19 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 	step(4)
 	truth := newTruth(p, f.faces, f.pose)
 	truth.Noise, truth.Voxel = opt.Noise, f.grid.h
-	f.spoil(surf)
 	byTri := make([]uint16, len(surf.tris))
 	for i, t := range surf.tris {
 		if l := labels[t[0]]; l == labels[t[1]] && l == labels[t[2]] {
 			byTri[i] = l
 		}
 	}
-	truth.label(byTri)
 	s := newScan(len(surf.verts), f.pose, orElse(opt.Scale, 1), func(i int) r3.Vector { return surf.verts[i] })
 	s.Triangles = surf.tris
 	s.Source.Triangles = len(surf.tris)
+	if opt.Damage != (Damage{}) {
+		s, byTri = opt.Damage.Apply(s, byTri, opt.Seed)
+	}
+	truth.label(byTri)
 	step(stages)
 	return s, truth, nil
 }

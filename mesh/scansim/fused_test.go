@@ -241,28 +241,8 @@ func TestMissingPatches(t *testing.T) {
 	}
 }
 
-func TestFusedSpoilt(t *testing.T) {
-	opt := FusedOptions{Seed: 8, Voxel: 1}
-	whole, _, err := Fused(t.Context(), KettlePort(), opt)
-	require.NoError(t, err)
-	opt.Duplicated, opt.Flipped = 0.1, 0.05
-	s, truth, err := Fused(t.Context(), KettlePort(), opt)
-	require.NoError(t, err)
-	require.Len(t, truth.Labels, len(s.Triangles))
-	n := float64(len(whole.Triangles))
-	// Binomial, five deviations: false alarm 6e-7 each.
-	assert.InDelta(t, 0.1*n, float64(len(s.Triangles))-n, 5*math.Sqrt(0.1*0.9*n))
-	flipped := 0
-	for i := range whole.Triangles {
-		if whole.Triangles[i] != s.Triangles[i] {
-			flipped++
-		}
-	}
-	assert.InDelta(t, 0.05*n, float64(flipped), 5*math.Sqrt(0.05*0.95*n))
-}
-
 func TestFusedSameAtAnyProcs(t *testing.T) {
-	opt := FusedOptions{Seed: 9, Voxel: 1.6, Noise: 0.03, Missing: 0.1, Turntable: 150, Junk: 4, Flipped: 0.01}
+	opt := FusedOptions{Seed: 9, Voxel: 1.6, Noise: 0.03, Missing: 0.1, Turntable: 150, Junk: 4, Damage: Damage{Rewound: 0.01}}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	one, truth1, err := Fused(t.Context(), KettlePort(), opt)
 	require.NoError(t, err)

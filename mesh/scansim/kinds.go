@@ -47,10 +47,8 @@ func FormKinds() []Kind {
 	return []Kind{
 		{"bowed ring", func(seed uint64) *Part {
 			high, oval := formAngles(seed)
-			p := Flange(FlangeSpec{Name: "bowed ring", Diameter: 92, Thickness: 8, Chamfer: 0.7, Bore: 28,
-				PitchDiameter: 67, HoleDiameter: 7.6, Holes: 5, Start: high})
-			p = WithForm(p, Saddle(0.19, 46, high), "mounting", "bottom")
-			return WithForm(p, Lobes(2, 0.1, r3.Vector{}, oval), "outer")
+			return bowedRing(FlangeSpec{Name: "bowed ring", Diameter: 92, Thickness: 8, Chamfer: 0.7, Bore: 28,
+				PitchDiameter: 67, HoleDiameter: 7.6, Holes: 5, Start: high}, high, oval)
 		}, fused(0.55), cloud(40_000)},
 		{"worn flange", func(seed uint64) *Part {
 			start, _ := formAngles(seed)
@@ -109,6 +107,52 @@ func FormKinds() []Kind {
 			return WithForm(p, Curl(-0.06, 10, 42, 0), "mounting")
 		}, fused(0.5), cloud(40_000)},
 	}
+}
+
+// PracticeKinds returns parts that show what whole scans of real parts show, of
+// full size, sampled as sparsely as shows it still. Their parts are the same for
+// every seed.
+func PracticeKinds() []Kind {
+	hub := FlangeSpec{Name: "hub flange", Diameter: 131.46, Thickness: 11.62, Chamfer: 1.07, HubDiameter: 53.46, HubHeight: 5.69,
+		Bore: 38.17, PitchDiameter: 97.38, HoleDiameter: 10.57, Start: 23.9 * s1.Degree}
+	off := hub
+	off.Clocking = []s1.Angle{0, 0, 0.40 * s1.Degree}
+	off.Radial = []float64{0, 0, 0, 0, 0.15}
+	one := func(p *Part) func(uint64) *Part { return func(uint64) *Part { return p } }
+	return []Kind{
+		// A flange whose third hole is 0.40 degrees off and whose fifth is 0.15 mm out.
+		{Name: "hub flange, holes off", Part: one(Flange(off)),
+			Fused: FusedOptions{Voxel: 0.6, Noise: 0.022, Missing: 0.03}},
+		// The same with exact holes as a cloud: one point in five is an outlier, and
+		// of the others as many are on the chamfer as on the wall below it.
+		{Name: "hub flange, cloud", Part: one(Flange(hub)),
+			Cloud: CloudOptions{Points: 100_000, Noise: 0.05, Tangential: 0.015, Outliers: 0.2, ByView: true}},
+		// A ring that is cut off at one side, on its turntable: three holes and an odd
+		// one, a boss, a quarter of the surface missing.
+		{Name: "partial ring", Part: one(Flange(FlangeSpec{Name: "partial ring", Diameter: 123.6, Thickness: 6.23,
+			Bore: 54.92, PitchDiameter: 94.62, HoleDiameter: 7.19, Holes: 3, Spacing: 60 * s1.Degree,
+			Start: 33.3 * s1.Degree, Flat: 17.9, Extras: Extras{
+				Holes:  []HoleSpec{{X: -43.9, Y: -4.6, Diameter: 12.37}},
+				Bosses: []BossSpec{{X: 46.3, Y: -5.7, Diameter: 13.68, Height: 9.31}}}})),
+			Fused: FusedOptions{Voxel: 0.6, Noise: 0.028, Missing: 0.25, Turntable: 200}},
+		// A sheet ring whose hole walls no scanner saw.
+		{Name: "sheet ring", Part: one(Flange(FlangeSpec{Name: "sheet ring", Diameter: 92.43, Thickness: 1.2,
+			Bore: 58.91, PitchDiameter: 75.94, HoleDiameter: 6.63, Start: 17.6 * s1.Degree})),
+			Fused: FusedOptions{Voxel: 0.35, Noise: 0.018, Missing: 0.03, EdgeMargin: 0.6,
+				Scanner: Scanner{Elevations: []s1.Angle{80 * s1.Degree}, MaxIncidence: 50 * s1.Degree}}},
+		// An old ring: its face a saddle of ±0.19 mm, its rim oval.
+		{Name: "bowed five-hole ring", Part: one(bowedRing(FlangeSpec{Name: "bowed five-hole ring",
+			Diameter: 104.6, Thickness: 9.7, Chamfer: 0.7, Bore: 31.8, PitchDiameter: 76.4, HoleDiameter: 8.6, Holes: 5,
+			Start: 21.3 * s1.Degree}, 0, 40*s1.Degree)),
+			Fused: FusedOptions{Voxel: 0.7, Noise: 0.02, Missing: 0.05}},
+	}
+}
+
+// bowedRing returns a ring whose face is a saddle of ±0.19 mm and whose rim is
+// oval by ±0.1 mm of radius; the holes are as drilled.
+func bowedRing(spec FlangeSpec, high, oval s1.Angle) *Part {
+	p := WithForm(Flange(spec), Saddle(0.19, spec.Diameter/2, high), "mounting", "bottom")
+	return WithForm(p, Lobes(2, 0.1, r3.Vector{}, oval), "outer")
 }
 
 // KindNamed returns the first kind whose name begins with name, and false if

@@ -106,20 +106,6 @@ func (f *fuse) patches(s *surface, labels []uint16) []uint16 {
 	return s.shrink(keep, labels)
 }
 
-// spoil repeats and flips some triangles. What comes twice comes at the end.
-func (f *fuse) spoil(s *surface) {
-	rng := rand.New(rand.NewPCG(f.opt.Seed, streamSpoil))
-	for i, n := 0, len(s.tris); i < n; i++ {
-		if rng.Float64() < f.opt.Duplicated {
-			s.tris = append(s.tris, s.tris[i])
-		}
-		if rng.Float64() < f.opt.Flipped {
-			t := &s.tris[i]
-			t[1], t[2] = t[2], t[1]
-		}
-	}
-}
-
 // steeper returns the factor of the noise where the normal is n.
 func steeper(share float64, n r3.Vector) float64 {
 	return 1 + share*math.Hypot(n.X, n.Y)

@@ -17,6 +17,7 @@ const (
 	streamCloud
 	streamSpoil
 	streamForm
+	streamDust
 )
 
 // scene is a part as it stands before the scanner, in the part's frame.

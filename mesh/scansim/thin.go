@@ -1,0 +1,269 @@
+package scansim
+
+import (
+	"container/heap"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
+	"spotface/mesh/geom"
+)
+
+// Thin returns the mesh s with about the given share of its triangles, as
+// scanning software thins: large triangles on flat places, small ones on
+// bends. labels of the triangles, which may be nil, follow. s is not changed.
+//
+// Method: edge collapse by quadrics, Garland and Heckbert, Surface
+// simplification using quadric error metrics, SIGGRAPH 1997, 209-216; planes
+// weighted by area, boundaries held by planes across them, no collapse that
+// turns a triangle over or changes the topology.
+func Thin(s *mesh.Scan, labels []uint16, share float64) (*mesh.Scan, []uint16) {
+	t := newThinner(s)
+	want := int(share * float64(len(s.Triangles)))
+	for t.left > want && t.queue.Len() > 0 {
+		e := heap.Pop(&t.queue).(collapse)
+		if t.changed[e.a] == e.whenA && t.changed[e.b] == e.whenB && t.allowed(e) {
+			t.join(e)
+		}
+	}
+	c := *s
+	c.Offsets, c.Triangles, c.Normals = nil, nil, nil
+	var kept []uint16
+	number := make([]int32, len(t.at))
+	for i, tri := range t.tris {
+		if t.gone[i] {
+			continue
+		}
+		if labels != nil {
+			kept = append(kept, labels[i])
+		}
+		for k, v := range tri {
+			if number[v] == 0 {
+				p := t.at[v]
+				c.Offsets = append(c.Offsets, mesh.Vec32{float32(p.X), float32(p.Y), float32(p.Z)})
+				number[v] = int32(len(c.Offsets))
+			}
+			tri[k] = number[v] - 1
+		}
+		c.Triangles = append(c.Triangles, tri)
+	}
+	c.Source.Points, c.Source.Triangles = len(c.Offsets), len(c.Triangles)
+	return &c, kept
+}
+
+// quadric is the sum of w (n·p + d)² over planes: p'Ap + 2 b·p + c.
+type quadric struct {
+	a geom.Sym3
+	b r3.Vector
+	c float64
+}
+
+func (q *quadric) add(n r3.Vector, d, w float64) {
+	q.a.AddOuter(n, w)
+	q.b = q.b.Add(n.Mul(w * d))
+	q.c += w * d * d
+}
+
+func (q quadric) plus(o quadric) quadric {
+	a, b := q.a, o.a
+	return quadric{
+		a: geom.Sym3{XX: a.XX + b.XX, XY: a.XY + b.XY, XZ: a.XZ + b.XZ, YY: a.YY + b.YY, YZ: a.YZ + b.YZ, ZZ: a.ZZ + b.ZZ},
+		b: q.b.Add(o.b), c: q.c + o.c,
+	}
+}
+
+func (q *quadric) at(p r3.Vector) float64 {
+	return p.Dot(q.a.Mul(p)) + 2*q.b.Dot(p) + q.c
+}
+
+// collapse is a way to join the vertices a and b in the point to.
+type collapse struct {
+	cost         float64
+	a, b         int32
+	whenA, whenB int32 // changes of a and b when it was worked out
+	to           r3.Vector
+}
+
+type collapses []collapse
+
+func (c collapses) Len() int           { return len(c) }
+func (c collapses) Less(i, j int) bool { return c[i].cost < c[j].cost }
+func (c collapses) Swap(i, j int)      { c[i], c[j] = c[j], c[i] }
+func (c *collapses) Push(x any)        { *c = append(*c, x.(collapse)) }
+func (c *collapses) Pop() any {
+	last := len(*c) - 1
+	x := (*c)[last]
+	*c = (*c)[:last]
+	return x
+}
+
+type thinner struct {
+	at      []r3.Vector
+	tris    [][3]int32
+	gone    []bool
+	left    int       // triangles
+	of      [][]int32 // triangles of each vertex
+	quad    []quadric
+	changed []int32
+	border  []bool // vertex on a boundary
+	queue   collapses
+}
+
+func newThinner(s *mesh.Scan) *thinner {
+	n := len(s.Offsets)
+	t := &thinner{
+		at: make([]r3.Vector, n), tris: append([][3]int32(nil), s.Triangles...),
+		gone: make([]bool, len(s.Triangles)), left: len(s.Triangles), of: make([][]int32, n),
+		quad: make([]quadric, n), changed: make([]int32, n), border: make([]bool, n),
+	}
+	for i, v := range s.Offsets {
+		t.at[i] = v.R3()
+	}
+	for i, tri := range t.tris {
+		m := t.normal(tri)
+		area := m.Norm() / 2
+		m = geom.Unit(m)
+		for _, v := range tri {
+			t.of[v] = append(t.of[v], int32(i))
+			t.quad[v].add(m, -m.Dot(t.at[v]), area)
+		}
+	}
+	const hold = 100 // of a boundary against the faces
+	for _, tri := range t.tris {
+		m := geom.Unit(t.normal(tri))
+		for k := range tri {
+			a, b := tri[k], tri[(k+1)%3]
+			if t.shared(a, b) > 1 {
+				continue
+			}
+			along := t.at[b].Sub(t.at[a])
+			across := geom.Unit(along.Cross(m))
+			for _, v := range [2]int32{a, b} {
+				t.border[v] = true
+				t.quad[v].add(across, -across.Dot(t.at[v]), hold*along.Norm2())
+			}
+		}
+	}
+	for _, tri := range t.tris {
+		for k := range tri {
+			if a, b := tri[k], tri[(k+1)%3]; a < b || t.shared(a, b) < 2 {
+				t.offer(a, b)
+			}
+		}
+	}
+	heap.Init(&t.queue)
+	return t
+}
+
+func (t *thinner) normal(tri [3]int32) r3.Vector {
+	a := t.at[tri[0]]
+	return t.at[tri[1]].Sub(a).Cross(t.at[tri[2]].Sub(a))
+}
+
+// shared returns the number of triangles with both vertices.
+func (t *thinner) shared(a, b int32) (n int) {
+	for _, i := range t.of[a] {
+		if tri := t.tris[i]; tri[0] == b || tri[1] == b || tri[2] == b {
+			n++
+		}
+	}
+	return n
+}
+
+// offer appends the collapse of a and b to the queue, without sorting it in.
+func (t *thinner) offer(a, b int32) {
+	q := t.quad[a].plus(t.quad[b])
+	// A thousandth of the weight draws to the middle: it decides where the
+	// planes leave the point free, and lets short edges go first on flat places.
+	mid := t.at[a].Add(t.at[b]).Mul(0.5)
+	w := 1e-3 * (q.a.XX + q.a.YY + q.a.ZZ) / 3
+	l := [9]float64{q.a.XX + w, 0, 0, q.a.XY, q.a.YY + w, 0, q.a.XZ, q.a.YZ, q.a.ZZ + w}
+	x := [3]float64{w*mid.X - q.b.X, w*mid.Y - q.b.Y, w*mid.Z - q.b.Z}
+	to := mid
+	if geom.Cholesky(l[:], 3, 1e-12) {
+		geom.CholeskySolve(l[:], x[:])
+		to = r3.Vector{X: x[0], Y: x[1], Z: x[2]}
+	}
+	cost := q.at(to) + w*t.at[a].Sub(t.at[b]).Norm2()
+	t.queue = append(t.queue, collapse{cost, a, b, t.changed[a], t.changed[b], to})
+}
+
+// allowed reports whether a collapse turns no triangle over and keeps the
+// topology: the ends have no common neighbours but across their own triangles,
+// and do not join two boundaries.
+func (t *thinner) allowed(e collapse) bool {
+	edge := t.shared(e.a, e.b)
+	if edge == 0 || edge > 2 || edge == 2 && t.border[e.a] && t.border[e.b] {
+		return false
+	}
+	common := 0
+	for _, u := range t.neighbours(e.a) {
+		if u != e.b && t.shared(u, e.b) > 0 {
+			common++
+		}
+	}
+	if common != edge {
+		return false
+	}
+	for _, v := range [2]int32{e.a, e.b} {
+		for _, i := range t.of[v] {
+			tri := t.tris[i]
+			if slices.Contains(tri[:], e.a) && slices.Contains(tri[:], e.b) {
+				continue
+			}
+			before := t.normal(tri)
+			old := t.at[v]
+			t.at[v] = e.to
+			after := t.normal(tri)
+			t.at[v] = old
+			if before.Dot(after) < 0.3*math.Sqrt(before.Norm2()*after.Norm2()) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// neighbours returns the vertices that share a triangle with v.
+func (t *thinner) neighbours(v int32) (out []int32) {
+	for _, i := range t.of[v] {
+		for _, u := range t.tris[i] {
+			if u != v && !slices.Contains(out, u) {
+				out = append(out, u)
+			}
+		}
+	}
+	return out
+}
+
+// join carries out a collapse.
+func (t *thinner) join(e collapse) {
+	t.at[e.a] = e.to
+	t.quad[e.a] = t.quad[e.a].plus(t.quad[e.b])
+	t.border[e.a] = t.border[e.a] || t.border[e.b]
+	t.changed[e.a]++
+	t.changed[e.b]++
+	drop := func(i int32) bool { return t.gone[i] }
+	for _, i := range t.of[e.b] {
+		tri := &t.tris[i]
+		if slices.Contains(tri[:], e.a) {
+			t.gone[i] = true
+			t.left--
+			for _, u := range tri {
+				if u != e.b {
+					t.of[u] = slices.DeleteFunc(t.of[u], drop)
+				}
+			}
+			continue
+		}
+		tri[slices.Index(tri[:], e.b)] = e.a
+		t.of[e.a] = append(t.of[e.a], i)
+	}
+	t.of[e.b] = nil
+	for _, u := range t.neighbours(e.a) {
+		t.offer(e.a, u)
+		heap.Fix(&t.queue, len(t.queue)-1)
+	}
+}
