@@ -21,7 +21,7 @@ func (g grain) sink() float64 { return max(4*g.noise, 0.25*g.spacing) }
 // brinkOf gathers the points of a mesh where the surface leaves the face: the
 // vertices of open edges that lie near its height, and the places where
 // triangles sink below it by g.sink().
-func brinkOf(s *mesh.Scan, rims []mesh.Rim, f *face, g grain, cell float64) brink {
+func brinkOf(s *mesh.Scan, rims []mesh.BoundaryLoop, f *face, g grain, cell float64) brink {
 	var b brink
 	height := make([]float64, s.Len())
 	o := f.flat.origin.Sub(s.Origin)

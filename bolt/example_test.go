@@ -19,7 +19,7 @@ func ExampleMeasure() {
 		fmt.Println(err)
 		return
 	}
-	if _, err = mesh.SetNormals(ctx, scan, mesh.NewIndex(scan.Offsets, 0), 0); err != nil {
+	if scan, err = mesh.EstimateNormals(ctx, scan, mesh.NewKDTree(scan.Offsets, 0), 0); err != nil {
 		fmt.Println(err)
 		return
 	}

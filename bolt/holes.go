@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"slices"
-	"sync"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -16,7 +15,7 @@ type finder struct {
 	seg   *segment.Segmentation
 	grain grain
 	faces []*face
-	loops []mesh.Rim // of a mesh
+	loops []mesh.BoundaryLoop // of a mesh
 	holes []*candidate
 	studs []*candidate
 	rims  []*candidate
@@ -69,14 +68,13 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 			planes = append(planes, i)
 		}
 	}
-	var side sync.WaitGroup
-	if s.IsMesh() && len(planes) > 0 {
-		side.Go(func() { f.loops = mesh.Rims(s) })
-	}
 	var err error
-	f.faces, err = facesOf(ctx, s, seg, planes, f.grain, jobs)
-	side.Wait()
-	if err != nil {
+	if s.IsMesh() && len(planes) > 0 {
+		if f.loops, err = mesh.BoundaryLoops(ctx, s, jobs); err != nil {
+			return nil, err
+		}
+	}
+	if f.faces, err = facesOf(ctx, s, seg, planes, f.grain, jobs); err != nil {
 		return nil, err
 	}
 	if len(f.faces) > 0 {

@@ -4,100 +4,216 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
-// BoundaryPoints returns, of the points idx of a cloud (nil for all), those on
-// the edge of their local surface, in the order of idx: the directions to
-// their k nearest neighbours, seen in the tangent plane, leave a gap of more
-// than gap radians. This is the angle criterion of Bendels, Schnabel & Klein
-// (2006), Detecting holes in point set surfaces, J. WSCG 14, section 4.1.
-//
-// Only neighbours on the same surface count: not further off the tangent plane
-// than half of their distance in it or three times the spread of the others,
-// and, where s has normals, facing within 45 degrees the same way (either
-// sign). So a hole's wall below its rim, or a point astray within the hole,
-// does not fill the gap. A point with fewer than three such neighbours is not
-// on a surface and is not returned.
-//
-// Among neighbours strewn at random the largest gap is about 2π ln(k)/k, so
-// that k = 30 and gap = π/2 mark few points inside a surface.
-func BoundaryPoints(s *Scan, ix *Index, idx []int32, k int, gap float64) []int32 {
-	if ix == nil {
-		ix = NewIndex(s.Offsets, 0)
-	}
-	if idx == nil {
-		idx = make([]int32, s.Len())
-		for i := range idx {
-			idx[i] = int32(i)
-		}
-	}
-	on := make([]bool, len(idx))
-	work := func(lo, hi int) {
-		var b edgeTest
-		for m := lo; m < hi; m++ {
-			on[m] = b.widestGap(s, ix, idx[m], k) > gap
-		}
-	}
-	_ = eachChunk(context.Background(), 0, len(idx), 1024, work)
-	var out []int32
-	for m, yes := range on {
-		if yes {
-			out = append(out, idx[m])
-		}
-	}
-	return out
+// BoundaryLoop is a chain of open edges of a mesh: vertex numbers in order, the
+// surface on the left seen from outside. Closed means that the last joins the
+// first, which is not repeated.
+type BoundaryLoop struct {
+	Points []int32
+	Closed bool
 }
 
-// edgeTest keeps the room that a test needs.
-type edgeTest struct {
-	p      patch
-	angles []float64
+// BoundaryLoops returns the loops of open edges of a mesh, ordered by their
+// lowest vertex, each beginning with it. jobs is the number of goroutines, zero
+// for GOMAXPROCS. The only error is the context's.
+//
+// An edge is open that exactly one triangle uses; where three meet none is. A
+// loop passes no vertex twice: where holes touch in a vertex each has its own
+// loop, and where surfaces touch in one (a bow tie) each keeps its own. Where
+// several ways lead on, the one is taken that keeps close to the gap. A loop
+// runs along its triangles' winding; where the winding changes along it, as on
+// a surface with one side, most of its edges decide. A loop is not closed only
+// where it ends at an edge in which three or more triangles meet.
+func BoundaryLoops(ctx context.Context, s *Scan, jobs int) ([]BoundaryLoop, error) {
+	edges, err := openEdges(ctx, s, jobs)
+	if err != nil || len(edges) == 0 {
+		return nil, err
+	}
+	w := newBoundaryWalk(s, edges)
+	// Chains that cannot close begin at their ends.
+	for v := range w.verts {
+		for w.free(v)%2 == 1 {
+			w.walk(v)
+		}
+	}
+	for v := range w.verts {
+		for w.free(v) > 0 {
+			w.walk(v)
+		}
+	}
+	for i := range w.loops {
+		w.loops[i].tidy(w.votes[i])
+	}
+	slices.SortFunc(w.loops, func(a, b BoundaryLoop) int { return slices.Compare(a.Points, b.Points) })
+	return w.loops, ctx.Err()
 }
 
-// widestGap returns the largest angle between successive directions to the
-// neighbours of point i, or 0 where it is not on a surface.
-func (b *edgeTest) widestGap(s *Scan, ix *Index, i int32, k int) float64 {
-	q := s.Offsets[i]
-	b.p.nb = ix.Nearest(q, k+1, 0, b.p.nb[:0])
-	var n [3]float64
-	if s.Normals != nil {
-		n = wide(s.Normals[i])
-	} else {
-		var all scatter
-		for _, nb := range b.p.nb {
-			v := s.Offsets[nb.I]
-			all.add([3]float32{v[0] - q[0], v[1] - q[1], v[2] - q[2]})
-		}
-		n, _, _, _ = all.plane()
+// boundaryWalk follows open edges.
+type boundaryWalk struct {
+	s     *Scan
+	edges []halfEdge
+	used  []bool
+	verts []int32   // vertices on open edges, ascending
+	at    [][]int32 // edges at each of verts
+	place map[int32]int
+	loops []BoundaryLoop
+	votes []int // edges of each loop run along their winding, less those against
+}
+
+func newBoundaryWalk(s *Scan, edges []halfEdge) *boundaryWalk {
+	w := &boundaryWalk{s: s, edges: edges, used: make([]bool, len(edges)), place: map[int32]int{}}
+	for _, e := range edges {
+		w.verts = append(w.verts, e.from, e.to)
 	}
-	if dot(n, n) < 0.5 {
+	slices.Sort(w.verts)
+	w.verts = slices.Compact(w.verts)
+	for i, v := range w.verts {
+		w.place[v] = i
+	}
+	w.at = make([][]int32, len(w.verts))
+	for i, e := range edges {
+		a, b := w.place[e.from], w.place[e.to]
+		w.at[a] = append(w.at[a], int32(i))
+		w.at[b] = append(w.at[b], int32(i))
+	}
+	return w
+}
+
+// free returns the number of edges at verts[v] not yet in a loop.
+func (w *boundaryWalk) free(v int) (n int) {
+	for _, e := range w.at[v] {
+		if !w.used[e] {
+			n++
+		}
+	}
+	return n
+}
+
+// walk follows free edges from verts[v] until none leads on, cutting off a
+// closed loop whenever it comes to a vertex it has passed.
+func (w *boundaryWalk) walk(v int) {
+	path := []int32{w.verts[v]}
+	var along []int8 // +1 for an edge run along its winding, -1 against
+	pos := map[int32]int{w.verts[v]: 0}
+	for {
+		e := w.next(path)
+		if e < 0 {
+			break
+		}
+		w.used[e] = true
+		here, dir := path[len(path)-1], int8(1)
+		there := w.edges[e].to
+		if there == here {
+			there, dir = w.edges[e].from, -1
+		}
+		along = append(along, dir)
+		if k, been := pos[there]; been {
+			w.keep(path[k:], along[k:], true)
+			for _, p := range path[k+1:] {
+				delete(pos, p)
+			}
+			path, along = path[:k+1], along[:k]
+			continue
+		}
+		pos[there] = len(path)
+		path = append(path, there)
+	}
+	if len(path) > 1 {
+		w.keep(path, along, false)
+	}
+}
+
+func (w *boundaryWalk) keep(points []int32, along []int8, closed bool) {
+	vote := 0
+	for _, d := range along {
+		vote += int(d)
+	}
+	w.loops = append(w.loops, BoundaryLoop{slices.Clone(points), closed})
+	w.votes = append(w.votes, vote)
+}
+
+// next returns the free edge that leads on from the end of path, or -1: one
+// that leaves by its winding if there is one, and of several the first met
+// turning counter-clockwise, seen from outside, from where the path came.
+func (w *boundaryWalk) next(path []int32) int32 {
+	here := path[len(path)-1]
+	var best int32 = -1
+	bestAngle, bestOut := 0.0, false
+	edges := w.at[w.place[here]]
+	for _, e := range edges {
+		if w.used[e] {
+			continue
+		}
+		out := w.edges[e].from == here
+		if best < 0 {
+			best, bestOut = e, out
+			if len(edges) > 2 && len(path) > 1 {
+				bestAngle = w.turn(path[len(path)-2], here, e)
+			}
+			continue
+		}
+		if bestOut && !out {
+			continue
+		}
+		a := 0.0
+		if len(edges) > 2 && len(path) > 1 {
+			a = w.turn(path[len(path)-2], here, e)
+		}
+		if out && !bestOut || a < bestAngle {
+			best, bestAngle, bestOut = e, a, out
+		}
+	}
+	return best
+}
+
+// turn returns the angle in [0, 2π) from the direction here-from
+// counter-clockwise about the surface's normal to that of edge e.
+func (w *boundaryWalk) turn(from, here, e int32) float64 {
+	var n r3.Vector
+	for _, k := range w.at[w.place[here]] {
+		t := w.s.Triangles[w.edges[k].triangle]
+		n = n.Add(w.vec(t[0], t[1]).Cross(w.vec(t[0], t[2])))
+	}
+	if n == (r3.Vector{}) {
 		return 0
 	}
-	e1 := anyAcross(n)
-	e2 := cross(n, e1)
-	b.angles = b.angles[:0]
-	for _, nb := range b.p.nb {
-		if nb.D2 == 0 {
-			continue
-		}
-		v := s.Offsets[nb.I]
-		o := [3]float64{float64(v[0] - q[0]), float64(v[1] - q[1]), float64(v[2] - q[2])}
-		x, y, h := dot(o, e1), dot(o, e2), dot(o, n)
-		if math.Abs(h) > 0.5*math.Hypot(x, y) {
-			continue
-		}
-		if s.Normals != nil && math.Abs(dot(n, wide(s.Normals[nb.I]))) < math.Sqrt2/2 {
-			continue
-		}
-		b.angles = append(b.angles, math.Atan2(y, x))
+	n = geom.Unit(n)
+	there := w.edges[e].to
+	if there == here {
+		there = w.edges[e].from
 	}
-	if len(b.angles) < 3 {
-		return 0
+	a, b := w.vec(here, from), w.vec(here, there)
+	a, b = a.Sub(n.Mul(a.Dot(n))), b.Sub(n.Mul(b.Dot(n)))
+	t := math.Atan2(a.Cross(b).Dot(n), a.Dot(b))
+	if t < 0 {
+		t += 2 * math.Pi
 	}
-	slices.Sort(b.angles)
-	widest := b.angles[0] + 2*math.Pi - b.angles[len(b.angles)-1]
-	for j := 1; j < len(b.angles); j++ {
-		widest = max(widest, b.angles[j]-b.angles[j-1])
+	return t
+}
+
+func (w *boundaryWalk) vec(a, b int32) r3.Vector {
+	return w.s.Offsets[b].R3().Sub(w.s.Offsets[a].R3())
+}
+
+// tidy turns r along the winding of most of its edges and begins a closed one
+// with its lowest vertex.
+func (r *BoundaryLoop) tidy(vote int) {
+	if vote < 0 {
+		slices.Reverse(r.Points)
 	}
-	return widest
+	if !r.Closed {
+		return
+	}
+	first := 0
+	for i, p := range r.Points {
+		if p < r.Points[first] {
+			first = i
+		}
+	}
+	r.Points = append(slices.Clone(r.Points[first:]), r.Points[:first]...)
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"spotface/mesh/parallel"
 )
 
 // broadPatches are the numbers of neighbours in the patches of broadNoise:
@@ -37,13 +39,13 @@ const (
 // amounts; the smooth ones agree, so the shortest stretch of the sorted
 // logarithms that holds a quarter of the patches is theirs (as the shorth,
 // Andrews et al. 1972, Robust Estimates of Location, does with half).
-func broadNoise(ctx context.Context, s *Scan, ix *Index, seed uint64, k int) (float64, error) {
+func broadNoise(ctx context.Context, s *Scan, ix *KDTree, seed uint64, k, jobs int) (float64, error) {
 	if s.Len() < 4*k {
 		return 0, nil
 	}
 	sample := samplePoints(s.Len(), broadSample, seed)
 	noise := make([]float64, len(sample))
-	err := eachChunk(ctx, 0, len(sample), 8, func(lo, hi int) {
+	err := parallel.Chunks(ctx, jobs, len(sample), 8, func(lo, hi int) {
 		var b broadPatch
 		for m := lo; m < hi; m++ {
 			noise[m] = b.noise(s, ix, sample[m], k)
@@ -81,7 +83,7 @@ type broadPatch struct {
 }
 
 // noise returns the standard deviation of a patch about its quadric, or NaN.
-func (b *broadPatch) noise(s *Scan, ix *Index, i int32, k int) float64 {
+func (b *broadPatch) noise(s *Scan, ix *KDTree, i int32, k int) float64 {
 	b.nb = ix.Nearest(s.Offsets[i], k, 0, b.nb[:0])
 	q := s.Offsets[i]
 	step := max(1, k/broadUsed)

@@ -34,14 +34,14 @@ const (
 // density as it comes; see patch.tangent for the surface through them, which
 // points astray and the other side of an edge do not bend. Where it is
 // doubtful, the sure neighbours are asked on whose surface the point lies.
-func cloudNormals(ctx context.Context, s *Scan, ix *Index, noise, band float64, jobs int) (normals []Vec32, areas []float32, err error) {
+func cloudNormals(ctx context.Context, s *Scan, ix *KDTree, noise, band float64, jobs int) (normals []Vec32, areas []float32, err error) {
 	normals = make([]Vec32, s.Len())
 	areas = make([]float32, s.Len())
 	doubtful := make([]bool, s.Len())
 	err = eachChunk(ctx, jobs, s.Len(), 1024, func(lo, hi int) {
 		var p patch
 		for k := lo; k < hi; k++ {
-			i := ix.At(k)
+			i := ix.Order(k)
 			p.gather(s.Offsets, ix, i, manyNeighbours)
 			areas[i] = p.area()
 			t, ok := p.tangent(p.enough(noise), math.Hypot(band, patchBend*p.reach(p.n)))
@@ -103,7 +103,7 @@ const askedNeighbours = 48
 // counting more; where the planes are of several surfaces, the one with most
 // say decides. A point on no sure neighbour's surface is astray: it has none. A
 // point without sure neighbours keeps its own.
-func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, ix *Index, band float64, jobs int) error {
+func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, ix *KDTree, band float64, jobs int) error {
 	type answer struct {
 		normal [3]float64
 		say    float64
@@ -113,7 +113,7 @@ func askNeighbours(ctx context.Context, pts, normals []Vec32, doubtful []bool, i
 		var nb []Neighbour
 		var on []answer
 		for k := lo; k < hi; k++ {
-			i := ix.At(k)
+			i := ix.Order(k)
 			if !doubtful[i] {
 				continue
 			}

@@ -27,7 +27,7 @@ const (
 // and returns them with each point's facet, -1 for none.
 // areas holds the surface that each point stands for, mm²; noise is a height,
 // mm, below which a step means nothing.
-func facetsOf(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, ix *Index, jobs int) ([]facet, []int32, error) {
+func facetsOf(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, ix *KDTree, jobs int) ([]facet, []int32, error) {
 	n := len(pts)
 	block := max(facetPoints, (n+mostFacets-1)/mostFacets)
 	blocks := (n + block - 1) / block

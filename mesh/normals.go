@@ -5,7 +5,9 @@ import (
 	"math"
 )
 
-// SetNormals computes s.Normals and reports whether their side is known.
+// EstimateNormals returns a copy of s, which is not changed, that has normals.
+// The copy shares the rest of its memory with s; its Unoriented says whether
+// the normals' side is known.
 //
 // On a mesh they are the sum of the normals of the triangles around a vertex,
 // each weighted by its angle there (Thürmer & Wüthrich 1998, J. Graphics Tools
@@ -16,43 +18,44 @@ import (
 //
 // On a cloud that has no normals they are those of the plane that most of the
 // nearest neighbours agree on; see cloudNormals for the method and orient for
-// the side. Normals that a cloud's file stated are kept.
+// the side. Normals that a cloud has are kept.
 //
-// ix is an index of s.Offsets; nil builds one where it is needed. jobs is the
+// tree is a tree of s.Offsets; nil builds one where it is needed. jobs is the
 // number of goroutines, zero for GOMAXPROCS; it does not change the result.
-// The only error is the context's; then s.Normals is as before.
-func SetNormals(ctx context.Context, s *Scan, ix *Index, jobs int) (oriented bool, err error) {
+// The only error is the context's.
+func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Scan, error) {
+	out := *s
 	if s.IsMesh() {
 		n, err := meshNormals(ctx, s, jobs)
 		if err != nil {
-			return false, err
+			return nil, err
 		}
 		if windingAgrees(s, n) {
-			s.Normals = n
-			return true, nil
+			out.Normals, out.Unoriented = n, false
+			return &out, nil
 		}
 	}
 	if len(s.Normals) == s.Len() && s.Normals != nil {
-		return true, nil
+		return &out, nil
 	}
-	if ix == nil {
-		ix = NewIndex(s.Offsets, jobs)
+	if tree == nil {
+		tree = NewKDTree(s.Offsets, jobs)
 	}
-	tex, err := EstimateTexture(ctx, s, ix, 0)
+	tex, err := EstimateSampling(ctx, s, tree, 0, jobs)
 	if err != nil {
-		return false, err
+		return nil, err
 	}
-	band := 3*tex.Rough + 1e-6*tex.Spacing
-	n, areas, err := cloudNormals(ctx, s, ix, tex.Rough, band, jobs)
+	band := 3*tex.LocalNoise + 1e-6*tex.Spacing
+	n, areas, err := cloudNormals(ctx, s, tree, tex.LocalNoise, band, jobs)
 	if err != nil {
-		return false, err
+		return nil, err
 	}
-	oriented, err = orient(ctx, s.Offsets, n, areas, band, ix, jobs)
+	oriented, err := orient(ctx, s.Offsets, n, areas, band, tree, jobs)
 	if err != nil {
-		return false, err
+		return nil, err
 	}
-	s.Normals = n
-	return oriented, nil
+	out.Normals, out.Unoriented = n, !oriented
+	return &out, nil
 }
 
 // windingAgrees reports whether nearly all triangles, judged by a sample, face

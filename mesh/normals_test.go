@@ -32,9 +32,9 @@ func cubeMesh(cut func(face int) bool) *Scan {
 func TestMeshNormalsOfCubeDoNotDependOnTheCut(t *testing.T) {
 	for cuts := range 64 {
 		s := cubeMesh(func(f int) bool { return cuts>>f&1 == 1 })
-		oriented, err := SetNormals(t.Context(), s, nil, 0)
+		s, err := EstimateNormals(t.Context(), s, nil, 0)
 		require.NoError(t, err)
-		assert.True(t, oriented)
+		assert.False(t, s.Unoriented)
 		for i, n := range s.Normals {
 			p := s.Offsets[i]
 			for c := range 3 {
@@ -68,7 +68,7 @@ func ringMesh(nu, nv int, radius, height func(v float64) float64) *Scan {
 func TestMeshNormalsOfExactShapes(t *testing.T) {
 	t.Run("cylinder", func(t *testing.T) {
 		s := ringMesh(72, 10, func(float64) float64 { return 7 }, func(v float64) float64 { return 20 * v })
-		_, err := SetNormals(t.Context(), s, nil, 0)
+		s, err := EstimateNormals(t.Context(), s, nil, 0)
 		require.NoError(t, err)
 		for i, n := range s.Normals {
 			p := s.Offsets[i]
@@ -82,7 +82,7 @@ func TestMeshNormalsOfExactShapes(t *testing.T) {
 	t.Run("sphere", func(t *testing.T) {
 		s := ringMesh(90, 45, func(v float64) float64 { return 5 * math.Sin(math.Pi*(0.05+0.9*v)) },
 			func(v float64) float64 { return -5 * math.Cos(math.Pi*(0.05+0.9*v)) })
-		_, err := SetNormals(t.Context(), s, nil, 0)
+		s, err := EstimateNormals(t.Context(), s, nil, 0)
 		require.NoError(t, err)
 		for i, n := range s.Normals[90 : len(s.Normals)-90] {
 			p := s.Offsets[90+i]
@@ -102,9 +102,9 @@ func TestMeshNormalsWithBrokenTriangles(t *testing.T) {
 	want := cubeMesh(func(int) bool { return false })
 	s.Offsets = append(s.Offsets, Vec32{9, 9, 9})
 	s.Triangles = append(s.Triangles, [3]int32{0, 0, 1}, [3]int32{3, 3, 3}, [3]int32{0, 1, 0})
-	_, err := SetNormals(t.Context(), s, nil, 1)
+	s, err := EstimateNormals(t.Context(), s, nil, 1)
 	require.NoError(t, err)
-	_, err = SetNormals(t.Context(), want, nil, 1)
+	want, err = EstimateNormals(t.Context(), want, nil, 1)
 	require.NoError(t, err)
 	assert.Equal(t, append(want.Normals, Vec32{}), s.Normals, "no area, no say; no triangle, no normal")
 }
@@ -123,9 +123,9 @@ func TestMeshNormalsWithTurnedTriangles(t *testing.T) {
 	}
 	for _, turned := range []float64{0.01, 0.5} {
 		s := sphere(turned)
-		oriented, err := SetNormals(t.Context(), s, nil, 0)
+		s, err := EstimateNormals(t.Context(), s, nil, 0)
 		require.NoError(t, err)
-		assert.True(t, oriented)
+		assert.False(t, s.Unoriented)
 		wrong := 0
 		for i, n := range s.Normals {
 			p := s.Offsets[i]
@@ -141,9 +141,9 @@ func TestMeshNormalsWithTurnedTriangles(t *testing.T) {
 			s.Triangles[i][0], s.Triangles[i][1] = s.Triangles[i][1], s.Triangles[i][0]
 		}
 	}
-	oriented, err := SetNormals(t.Context(), s, nil, 0)
+	s, err := EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
-	assert.False(t, oriented, "a flat mesh whose triangles face at random has no known side")
+	assert.True(t, s.Unoriented, "a flat mesh whose triangles face at random has no known side")
 }
 
 func TestMeshNormalsDoNotDependOnJobs(t *testing.T) {
@@ -153,11 +153,11 @@ func TestMeshNormalsDoNotDependOnJobs(t *testing.T) {
 		s.Offsets[i][2] = rng.Float32()
 	}
 	rng.Shuffle(len(s.Triangles), func(i, j int) { s.Triangles[i], s.Triangles[j] = s.Triangles[j], s.Triangles[i] })
-	_, err := SetNormals(t.Context(), s, nil, 1)
+	s, err := EstimateNormals(t.Context(), s, nil, 1)
 	require.NoError(t, err)
 	want := s.Normals
 	for _, jobs := range []int{2, 3, 8, 40} {
-		_, err := SetNormals(t.Context(), s, nil, jobs)
+		s, err := EstimateNormals(t.Context(), s, nil, jobs)
 		require.NoError(t, err)
 		assert.Equal(t, want, s.Normals, "%d jobs", jobs)
 	}
@@ -170,42 +170,42 @@ func TestAngleIsWithinItsBound(t *testing.T) {
 	}
 }
 
-func TestSetNormalsKeepsThoseOfTheFile(t *testing.T) {
+func TestEstimateNormalsKeepsThoseOfTheFile(t *testing.T) {
 	s := &Scan{Offsets: []Vec32{{0, 0, 0}, {1, 0, 0}}, Normals: []Vec32{{0, 0, 1}, {0, 1, 0}}}
-	oriented, err := SetNormals(t.Context(), s, nil, 0)
+	s, err := EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
-	assert.True(t, oriented)
+	assert.False(t, s.Unoriented)
 	assert.Equal(t, []Vec32{{0, 0, 1}, {0, 1, 0}}, s.Normals)
 }
 
-func TestSetNormalsStopsWhenCancelled(t *testing.T) {
+func TestEstimateNormalsStopsWhenCancelled(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	for name, s := range map[string]*Scan{
 		"mesh":  gridMesh(50, 50, nil),
 		"cloud": {Offsets: onSphere(rand.New(rand.NewPCG(1, 1)), 1000, 5)},
 	} {
-		_, err := SetNormals(ctx, s, nil, 0)
+		got, err := EstimateNormals(ctx, s, nil, 0)
 		assert.ErrorIs(t, err, context.Canceled, name)
-		assert.Nil(t, s.Normals, name)
+		assert.Nil(t, got, name)
 	}
 }
 
-func ExampleSetNormals() {
+func ExampleEstimateNormals() {
 	s := &Scan{
 		Offsets:   []Vec32{{0, 0, 0}, {2, 0, 0}, {0, 2, 0}, {0, 0, 2}},
 		Triangles: [][3]int32{{0, 2, 1}, {0, 1, 3}, {0, 3, 2}, {1, 2, 3}},
 	}
-	oriented, err := SetNormals(context.Background(), s, nil, 0)
+	s, err := EstimateNormals(context.Background(), s, nil, 0)
 	n := s.Normal(0)
-	fmt.Printf("%.3f %.3f %.3f %v %v\n", n.X, n.Y, n.Z, oriented, err)
+	fmt.Printf("%.3f %.3f %.3f %v %v\n", n.X, n.Y, n.Z, !s.Unoriented, err)
 	// Output: -0.577 -0.577 -0.577 true <nil>
 }
 
 func BenchmarkMeshNormals(b *testing.B) {
 	s := gridMesh(1200, 1250, nil) // 3 million triangles
 	for b.Loop() {
-		_, _ = SetNormals(b.Context(), s, nil, 0)
+		_, _ = EstimateNormals(b.Context(), s, nil, 0)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(s.Triangles)), "ns/triangle")
 }

@@ -10,7 +10,7 @@ import (
 //
 // noise is a height, mm, below which a step means nothing. Where pieces do not hang together each is judged by itself; the answer is
 // that of the pieces which hold nine tenths of the area.
-func orient(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, ix *Index, jobs int) (bool, error) {
+func orient(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, ix *KDTree, jobs int) (bool, error) {
 	fs, of, err := facetsOf(ctx, pts, normals, areas, noise, ix, jobs)
 	if err != nil || len(fs) == 0 {
 		return false, err
@@ -56,7 +56,7 @@ func strays(ctx context.Context, pts, normals []Vec32, fs []facet, of []int32, n
 	for i, f := range fs {
 		at[i] = Vec32{float32(f.at[0]), float32(f.at[1]), float32(f.at[2])}
 	}
-	ix := NewIndex(at, jobs)
+	ix := NewKDTree(at, jobs)
 	return eachChunk(ctx, jobs, len(pts), 1024, func(lo, hi int) {
 		var nb []Neighbour
 		for i := lo; i < hi; i++ {

@@ -18,7 +18,7 @@ type patch struct {
 
 // gather fills p with up to k neighbours of point i, those in the same place
 // left out.
-func (p *patch) gather(pts []Vec32, ix *Index, i int32, k int) {
+func (p *patch) gather(pts []Vec32, ix *KDTree, i int32, k int) {
 	q := pts[i]
 	p.nb = ix.Nearest(q, min(k, maxPatch)+1, 0, p.nb[:0])
 	p.n = 0

@@ -28,6 +28,10 @@ type Scan struct {
 	// A zero normal means that none is known at that point.
 	Normals []Vec32
 
+	// Unoriented says that it is not known which side of Normals is out of the
+	// material: they may point either way.
+	Unoriented bool
+
 	// Triangles holds the corners of each triangle, counter-clockwise seen
 	// from outside, as indices into Offsets. It is nil for a cloud.
 	Triangles [][3]int32
@@ -74,7 +78,6 @@ type Removed struct {
 	Broken    int // a coordinate that is not a finite number, or a corner that does not exist
 	ZeroArea  int // triangles of zero area after welding
 	Duplicate int // a triangle (any order of corners, either side) or cloud point that stood already
-	Island    int // in islands too small to be part of the job
 }
 
 // Len returns the number of points.
@@ -118,28 +121,32 @@ func (s *Scan) Bounds() (lo, hi r3.Vector) {
 	}
 	l, h := s.Offsets[0], s.Offsets[0]
 	for i := range s.Offsets {
-		// Rarely true, so cheaper than min and max.
-		o := &s.Offsets[i]
-		if o[0] < l[0] {
-			l[0] = o[0]
-		}
-		if o[0] > h[0] {
-			h[0] = o[0]
-		}
-		if o[1] < l[1] {
-			l[1] = o[1]
-		}
-		if o[1] > h[1] {
-			h[1] = o[1]
-		}
-		if o[2] < l[2] {
-			l[2] = o[2]
-		}
-		if o[2] > h[2] {
-			h[2] = o[2]
-		}
+		extend((*[3]float32)(&l), (*[3]float32)(&h), s.Offsets[i])
 	}
 	return s.Origin.Add(l.R3()), s.Origin.Add(h.R3())
+}
+
+// extend makes the box from lo to hi hold v.
+func extend(lo, hi *[3]float32, v [3]float32) {
+	// Rarely true, so cheaper than min and max.
+	if v[0] < lo[0] {
+		lo[0] = v[0]
+	}
+	if v[0] > hi[0] {
+		hi[0] = v[0]
+	}
+	if v[1] < lo[1] {
+		lo[1] = v[1]
+	}
+	if v[1] > hi[1] {
+		hi[1] = v[1]
+	}
+	if v[2] < lo[2] {
+		lo[2] = v[2]
+	}
+	if v[2] > hi[2] {
+		hi[2] = v[2]
+	}
 }
 
 // Diagonal returns the length of the diagonal of the box around all points, mm.

@@ -34,7 +34,7 @@ func links(ctx context.Context, fs []facet, noise float64, jobs int) ([]link, er
 	for i, f := range fs {
 		at[i] = Vec32{float32(f.at[0]), float32(f.at[1]), float32(f.at[2])}
 	}
-	ix := NewIndex(at, jobs)
+	ix := NewKDTree(at, jobs)
 	parts := make([][]link, (len(fs)+1023)/1024)
 	err := eachChunk(ctx, jobs, len(fs), 1024, func(lo, hi int) {
 		var nb []Neighbour

@@ -5,10 +5,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"spotface/mesh/parallel"
 )
 
-// Texture is what the data says of its own sampling.
-type Texture struct {
+// Sampling is what the data says of its own sampling.
+type Sampling struct {
 	// Spacing is the median over the sampled points of the median distance to
 	// their six nearest neighbours, mm. On a triangular grid that is its
 	// pitch, among points strewn at random over a surface one over the square
@@ -22,12 +24,12 @@ type Texture struct {
 	// is the better figure once there is one.
 	Noise float64
 
-	// Rough is the same over patches of some five spacings: what neighbouring
+	// LocalNoise is the same over patches of some five spacings: what neighbouring
 	// points do not share. With independent noise it equals Noise; on a mesh
 	// fused from many images it may be a third of it or less.
-	Rough float64
+	LocalNoise float64
 
-	// Patches is the number of patches that Rough rests on. Zero means that
+	// Patches is the number of patches that LocalNoise rests on. Zero means that
 	// the scan has too few points to tell noise; both noises are zero then.
 	Patches int
 }
@@ -39,28 +41,28 @@ const (
 	textureCut     = 2.5 // standard deviations beyond which a point is astray
 )
 
-// EstimateTexture estimates spacing and noise from patches about a sample of
-// points drawn by seed. ix is an index of s.Offsets, or nil. The only error is
-// the context's.
+// EstimateSampling estimates spacing and noise from patches about a sample of
+// points drawn by seed. ix is a tree of s.Offsets, or nil. jobs is the number of
+// goroutines, zero for GOMAXPROCS. The only error is the context's.
 //
 // In each patch a quadric w(u,v) is fitted over the tangent plane, so that
 // curvature is no noise; what lies off by more than 2.5 standard deviations
-// is left out: points astray, and what is beyond an edge. Rough is the
+// is left out: points astray, and what is beyond an edge. LocalNoise is the
 // median of the patches' variances, each RSS/(m-6) with m points for its six
 // coefficients, over the median of chi square by its degrees of freedom; it is
 // found by iteration, as the cut depends on it, and corrected for points astray
 // that lie within it by chance. Half of the patches may lie
 // across edges before it breaks down. See broadNoise for Noise.
-func EstimateTexture(ctx context.Context, s *Scan, ix *Index, seed uint64) (Texture, error) {
+func EstimateSampling(ctx context.Context, s *Scan, ix *KDTree, seed uint64, jobs int) (Sampling, error) {
 	if err := ctx.Err(); err != nil {
-		return Texture{}, err
+		return Sampling{}, err
 	}
 	if ix == nil {
-		ix = NewIndex(s.Offsets, 0)
+		ix = NewKDTree(s.Offsets, jobs)
 	}
 	sample := samplePoints(s.Len(), texturePatches, seed)
 	patches := make([]texturePatch, len(sample))
-	err := eachChunk(ctx, 0, len(sample), 64, func(lo, hi int) {
+	err := parallel.Chunks(ctx, jobs, len(sample), 64, func(lo, hi int) {
 		var p patch
 		for k := lo; k < hi; k++ {
 			p.gather(s.Offsets, ix, sample[k], texturePoints)
@@ -68,9 +70,9 @@ func EstimateTexture(ctx context.Context, s *Scan, ix *Index, seed uint64) (Text
 		}
 	})
 	if err != nil {
-		return Texture{}, err
+		return Sampling{}, err
 	}
-	var tex Texture
+	var tex Sampling
 	var spacings, scales []float64
 	for i := range patches {
 		if patches[i].spacing > 0 {
@@ -81,16 +83,16 @@ func EstimateTexture(ctx context.Context, s *Scan, ix *Index, seed uint64) (Text
 		}
 	}
 	tex.Spacing = median(spacings)
-	tex.Rough = median(scales)
+	tex.LocalNoise = median(scales)
 	for range 20 {
 		fits := make([]patchFit, len(patches))
-		err := eachChunk(ctx, 0, len(patches), 64, func(lo, hi int) {
+		err := parallel.Chunks(ctx, jobs, len(patches), 64, func(lo, hi int) {
 			for k := lo; k < hi; k++ {
-				fits[k] = patches[k].fit(tex.Rough)
+				fits[k] = patches[k].fit(tex.LocalNoise)
 			}
 		})
 		if err != nil {
-			return Texture{}, err
+			return Sampling{}, err
 		}
 		var variance []float64
 		for _, f := range fits {
@@ -98,18 +100,18 @@ func EstimateTexture(ctx context.Context, s *Scan, ix *Index, seed uint64) (Text
 				variance = append(variance, f.variance)
 			}
 		}
-		was := tex.Rough
+		was := tex.LocalNoise
 		tex.Patches = len(variance)
-		tex.Rough = math.Sqrt(median(variance) * astrayShare(fits, textureCut*was))
-		if math.Abs(tex.Rough-was) <= 3e-3*was {
+		tex.LocalNoise = math.Sqrt(median(variance) * astrayShare(fits, textureCut*was))
+		if math.Abs(tex.LocalNoise-was) <= 3e-3*was {
 			break
 		}
 	}
-	tex.Noise = tex.Rough
+	tex.Noise = tex.LocalNoise
 	for _, k := range broadPatches {
-		noise, err := broadNoise(ctx, s, ix, seed, k)
+		noise, err := broadNoise(ctx, s, ix, seed, k, jobs)
 		if err != nil {
-			return Texture{}, err
+			return Sampling{}, err
 		}
 		tex.Noise = max(tex.Noise, noise)
 	}

@@ -40,9 +40,9 @@ func TestNoiseOfKnownShapes(t *testing.T) {
 				c := newSampler(seed, sigma)
 				s.make(c)
 				c.astray(s.astray)
-				tex, err := EstimateTexture(t.Context(), c.scan(), nil, seed)
+				tex, err := EstimateSampling(t.Context(), c.scan(), nil, seed, 0)
 				require.NoError(t, err)
-				for what, v := range map[string]float64{"rough": tex.Rough, "noise": tex.Noise} {
+				for what, v := range map[string]float64{"rough": tex.LocalNoise, "noise": tex.Noise} {
 					assert.GreaterOrEqual(t, v/sigma, s.lo, "seed %d: %s", seed, what)
 					assert.LessOrEqual(t, v/sigma, s.hi, "seed %d: %s", seed, what)
 				}
@@ -52,7 +52,7 @@ func TestNoiseOfKnownShapes(t *testing.T) {
 }
 
 // A plane whose noise has two lengths, as fused meshes have: of a pixel and a
-// half, and of eight. Neighbours share most of it, so that Rough must be
+// half, and of eight. Neighbours share most of it, so that LocalNoise must be
 // small; broad patches must show most of the whole.
 func TestNoiseThatNeighboursShare(t *testing.T) {
 	const n, sigma = 200, 0.02
@@ -69,11 +69,11 @@ func TestNoiseThatNeighboursShare(t *testing.T) {
 		for i := range n * n {
 			s.Offsets = append(s.Offsets, Vec32{float32(i % n), float32(i / n), float32(z[i])})
 		}
-		tex, err := EstimateTexture(t.Context(), s, nil, seed)
+		tex, err := EstimateSampling(t.Context(), s, nil, seed, 0)
 		require.NoError(t, err)
 		// Whole patches of noise agree only so far: 2 % over 40,000 points with
 		// some 100 independent stretches of the long part.
-		assert.Less(t, tex.Rough, 0.45*sigma, "seed %d", seed)
+		assert.Less(t, tex.LocalNoise, 0.45*sigma, "seed %d", seed)
 		assert.Greater(t, tex.Noise, 0.8*sigma, "seed %d", seed)
 		assert.Less(t, tex.Noise, 1.1*sigma, "seed %d", seed)
 	}
@@ -118,7 +118,7 @@ func smoothNoise(rng *rand.Rand, n int, length float64) []float64 {
 func TestTextureWithoutNoise(t *testing.T) {
 	c := newSampler(1, 0)
 	c.box(20, 20, 20, "xXyYzZ", 4)
-	tex, err := EstimateTexture(t.Context(), c.scan(), nil, 1)
+	tex, err := EstimateSampling(t.Context(), c.scan(), nil, 1, 0)
 	require.NoError(t, err)
 	assert.Less(t, tex.Noise, 3e-6, "single precision of coordinates up to 20 mm")
 	assert.Positive(t, tex.Patches)
@@ -126,9 +126,9 @@ func TestTextureWithoutNoise(t *testing.T) {
 	// On a sphere of radius 10 a patch is 0.6 mm wide; beyond its quadric the
 	// surface bends by 0.6⁴/(8·10³) = 1.6e-5 mm.
 	s := &Scan{Offsets: onSphere(rand.New(rand.NewPCG(1, 1)), 25_000, 10)}
-	tex, err = EstimateTexture(t.Context(), s, nil, 1)
+	tex, err = EstimateSampling(t.Context(), s, nil, 1, 0)
 	require.NoError(t, err)
-	assert.Less(t, tex.Rough, 1.6e-5, "curvature is no noise")
+	assert.Less(t, tex.LocalNoise, 1.6e-5, "curvature is no noise")
 	assert.Less(t, tex.Noise, 1e-3)
 }
 
@@ -139,13 +139,13 @@ func TestSpacing(t *testing.T) {
 			triangular.Offsets = append(triangular.Offsets, Vec32{float32(0.3 * (float64(x) + 0.5*float64(y%2))), float32(0.3 * math.Sqrt(0.75) * float64(y)), 0})
 		}
 	}
-	tex, err := EstimateTexture(t.Context(), triangular, nil, 1)
+	tex, err := EstimateSampling(t.Context(), triangular, nil, 1, 0)
 	require.NoError(t, err)
 	assert.InDelta(t, 0.3, tex.Spacing, 1e-5, "the pitch of a triangular grid")
 
 	c := newSampler(4, 0)
 	c.flat(0, 40, 16, 1, everywhere)
-	tex, err = EstimateTexture(t.Context(), c.scan(), nil, 1)
+	tex, err = EstimateSampling(t.Context(), c.scan(), nil, 1, 0)
 	require.NoError(t, err)
 	// The distances to the third and fourth neighbour have means 0.9375 and
 	// 1.094 over the root of the density (Γ(k+½)/(Γ(k)√π)): 1.015 between.
@@ -157,7 +157,7 @@ func TestTextureOfNextToNothing(t *testing.T) {
 		"no point": nil, "one point": {{1, 2, 3}}, "one place": make([]Vec32, 100),
 		"eleven points": onSphere(rand.New(rand.NewPCG(1, 1)), 11, 4),
 	} {
-		tex, err := EstimateTexture(t.Context(), &Scan{Offsets: pts}, nil, 1)
+		tex, err := EstimateSampling(t.Context(), &Scan{Offsets: pts}, nil, 1, 0)
 		require.NoError(t, err, name)
 		assert.Zero(t, tex.Patches, name)
 		assert.Zero(t, tex.Noise, name)
@@ -165,11 +165,11 @@ func TestTextureOfNextToNothing(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err := EstimateTexture(ctx, &Scan{}, nil, 1)
+	_, err := EstimateSampling(ctx, &Scan{}, nil, 1, 0)
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-func ExampleEstimateTexture() {
+func ExampleEstimateSampling() {
 	// A flat grid of pitch 0.2 mm with independent noise of 0.03 mm.
 	rng := rand.New(rand.NewPCG(1, 1))
 	s := &Scan{}
@@ -178,17 +178,17 @@ func ExampleEstimateTexture() {
 			s.Offsets = append(s.Offsets, Vec32{0.2 * float32(x), 0.2 * float32(y), float32(0.03 * rng.NormFloat64())})
 		}
 	}
-	tex, err := EstimateTexture(context.Background(), s, nil, 1)
+	tex, err := EstimateSampling(context.Background(), s, nil, 1, 0)
 	fmt.Printf("spacing %.1f mm, noise %.2f mm %v\n", tex.Spacing, tex.Noise, err)
 	// Output: spacing 0.2 mm, noise 0.03 mm <nil>
 }
 
-func BenchmarkEstimateTexture(b *testing.B) {
+func BenchmarkEstimateSampling(b *testing.B) {
 	const n = 1_000_000
 	s := &Scan{Offsets: onSphere(rand.New(rand.NewPCG(5, 5)), n, 50)}
-	ix := NewIndex(s.Offsets, 0)
+	ix := NewKDTree(s.Offsets, 0)
 	for b.Loop() {
-		_, _ = EstimateTexture(b.Context(), s, ix, 1)
+		_, _ = EstimateSampling(b.Context(), s, ix, 1, 0)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/pt")
 }

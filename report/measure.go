@@ -3,6 +3,7 @@ package report
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"spotface/bolt"
 	"spotface/fit/segment"
@@ -29,7 +30,8 @@ type MeasureOptions struct {
 }
 
 // Measure finds and measures everything in a scan: the one call for a raw scan
-// on the way to a report. It computes the scan's normals where it has none. A
+// on the way to a report. Normals that the scan lacks are computed; s is not
+// changed, so many goroutines may measure one scan. A
 // scan in which nothing is found gives a report that says so, not an error.
 func Measure(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report, error) {
 	rep, _, err := MeasureSurfaces(ctx, s, opt)
@@ -50,16 +52,12 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 	}
 	if s.Normals == nil {
 		tell("normals", 0, 1)
-		var ix *mesh.Index
-		if !s.IsMesh() {
-			ix = mesh.NewIndex(s.Offsets, opt.Jobs)
-		}
-		oriented, err := mesh.SetNormals(ctx, s, ix, opt.Jobs)
-		if err != nil {
+		var err error
+		if s, err = mesh.EstimateNormals(ctx, s, nil, opt.Jobs); err != nil {
 			return nil, nil, fmt.Errorf("normals: %w", err)
 		}
-		if !oriented {
-			s.Warnings = append(s.Warnings, "The scan does not say which side of a surface is outside; the side chosen is a guess, and with it what is a hole and what is a boss.")
+		if s.Unoriented {
+			s.Warnings = append(slices.Clip(s.Warnings), "The scan does not say which side of a surface is outside; the side chosen is a guess, and with it what is a hole and what is a boss.")
 		}
 		tell("normals", 1, 1)
 	}

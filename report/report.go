@@ -72,7 +72,6 @@ type Removed struct {
 	Broken    int `json:"broken"`
 	ZeroArea  int `json:"zero_area"`
 	Duplicate int `json:"duplicate"`
-	Island    int `json:"island"`
 }
 
 // Frame is the datum frame, in the scan's own position.

@@ -75,7 +75,6 @@ func (r Removed) text(mesh bool) string {
 	add(r.Broken, "broken")
 	add(r.ZeroArea, "zero-area")
 	add(r.Duplicate, "duplicate")
-	add(r.Island, "stray")
 	return wording.List(parts)
 }
 

@@ -30,7 +30,7 @@ func TestRealBoardShowsItsTop(t *testing.T) {
 	require.NoError(t, err)
 	s, err := scanio.ReadFrom(t.Context(), bytes.NewReader(b), int64(len(b)), "board.obj", scanio.Options{Unit: mesh.Metre})
 	require.NoError(t, err)
-	_, err = mesh.SetNormals(t.Context(), s, mesh.NewIndex(s.Offsets, 0), 0)
+	s, err = mesh.EstimateNormals(t.Context(), s, mesh.NewKDTree(s.Offsets, 0), 0)
 	require.NoError(t, err)
 	seg, err := Segment(t.Context(), s, Options{})
 	require.NoError(t, err)

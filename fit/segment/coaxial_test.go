@@ -17,7 +17,7 @@ import (
 func TestNarrowFaces(t *testing.T) {
 	s, tr, err := scansim.Fused(t.Context(), scoreTurned(), scansim.FusedOptions{Seed: 11, Voxel: 0.5, Noise: 0.02, ShowHidden: true})
 	require.NoError(t, err)
-	_, err = mesh.SetNormals(t.Context(), s, nil, 0)
+	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
 	seg, err := segment.Segment(t.Context(), s, segment.Options{})
 	require.NoError(t, err)

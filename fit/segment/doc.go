@@ -1,6 +1,6 @@
 // Package segment divides a scan into planes, cylinders, cones and spheres.
 //
-// Input is a mesh.Scan with normals (mesh.SetNormals), a mesh or a cloud, in
+// Input is a mesh.Scan with normals (mesh.EstimateNormals), a mesh or a cloud, in
 // millimetres; output is a Segmentation: each surface with its least-squares fit
 // and its points, and which surface each point and triangle belongs to. Nothing
 // need be told: spacing and noise come from the data. It knows no holes and no
@@ -12,7 +12,7 @@
 // connected supports (Schnabel, Wahl & Klein 2007), on a thinned scan:
 //
 //  1. Spacing and noise are estimated on a few dozen places of the scan, one side
-//     of a sheet at a time (textureOf, mesh.EstimateTexture). Three standard
+//     of a sheet at a time (textureOf, mesh.EstimateSampling). Three standard
 //     deviations are the first half width of a surface's band.
 //  2. At most half a million of the points are thinned to some 60,000 nodes, each
 //     the mean of those of a grid cell that face one way (thin), and joined to

@@ -18,7 +18,7 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	if _, err := mesh.SetNormals(ctx, scan, nil, 0); err != nil {
+	if scan, err = mesh.EstimateNormals(ctx, scan, nil, 0); err != nil {
 		fmt.Println(err)
 		return
 	}

@@ -36,7 +36,7 @@ type facetFinder struct {
 	mark        []int32 // of each panel: the number of the last growth that took it
 	growth      int32
 
-	centres *mesh.Index // of the panels
+	centres *mesh.KDTree // of the panels
 }
 
 func newFacetFinder(m *facetMesh, panels []facetPanel) *facetFinder {
@@ -63,7 +63,7 @@ func newFacetFinder(m *facetMesh, panels []facetPanel) *facetFinder {
 			next[v]++
 		}
 	}
-	f.centres = mesh.NewIndex(centres, 1)
+	f.centres = mesh.NewKDTree(centres, 1)
 	return f
 }
 

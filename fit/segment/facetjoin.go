@@ -26,7 +26,7 @@ func (f *facetFinder) absorb() {
 		for _, q := range f.corners(b.panels) {
 			reach = max(reach, q.Distance(middle))
 		}
-		near = f.centres.Within(vec32(middle), float32(1.001*reach), near[:0])
+		near = f.centres.InRadius(vec32(middle), float32(1.001*reach), near[:0])
 		slices.Sort(near)
 		for _, id := range near {
 			p := &f.panels[id]

@@ -28,7 +28,7 @@ const reachPitch = 1.4
 // connect builds the graph and puts the nodes in an order in which neighbours are
 // near in memory. Chunks of fixed size keep the result independent of jobs.
 func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
-	ix := mesh.NewIndex(n.pos, jobs)
+	ix := mesh.NewKDTree(n.pos, jobs)
 	place := n.arrange(ix)
 	g := &graph{nbr: make([]int32, degree*n.len()), reach: make([]float32, n.len())}
 	err := chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {

@@ -26,7 +26,7 @@ func looseOf(s *mesh.Scan) *loose {
 	if !s.IsMesh() {
 		return nil
 	}
-	label, sizes := mesh.Islands(s, nil, 0)
+	label, sizes := mesh.ConnectedComponents(s)
 	small := make([]bool, len(sizes))
 	any := false
 	for l := 1; l < len(sizes); l++ {

@@ -30,7 +30,7 @@ func (n *nodes) at(i int32) r3.Vector { return n.pos[i].R3() }
 
 // arrange puts the nodes, as thin made them, in the order of ix, their index, and
 // returns where each of the index's is now. Once is enough.
-func (n *nodes) arrange(ix *mesh.Index) (place []int32) {
+func (n *nodes) arrange(ix *mesh.KDTree) (place []int32) {
 	if n.lot != nil {
 		place = make([]int32, n.len())
 		for i := range place {
@@ -42,7 +42,7 @@ func (n *nodes) arrange(ix *mesh.Index) (place []int32) {
 	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(pos)), make([]mesh.Vec32, len(pos)), make([]int32, len(pos))
 	n.lot = make([]int32, len(pos))
 	for k := range pos {
-		i := ix.At(k)
+		i := ix.Order(k)
 		n.pos[k], n.nrm[k], n.in[k] = pos[i], nrm[i], in[i]
 		n.lot[i] = int32(k)
 	}

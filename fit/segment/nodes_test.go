@@ -117,7 +117,7 @@ func TestPointsAstrayMakeNoNodes(t *testing.T) {
 	// 300 points in 16,000 mm³: three or more fall into 27 of them by chance,
 	// in a hundredth of the places.
 	assert.Less(t, count(true), 30)
-	r := &run{s: s, jobs: 2, tex: mesh.Texture{Spacing: 0.16}, lo: r3.Vector{Z: -1}}
+	r := &run{s: s, jobs: 2, tex: mesh.Sampling{Spacing: 0.16}, lo: r3.Vector{Z: -1}}
 	all := make([]int32, s.Len())
 	for i := range all {
 		all[i] = int32(i)

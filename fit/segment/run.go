@@ -12,7 +12,7 @@ import (
 )
 
 // Segment divides s into planes, cylinders, cones and spheres. s needs
-// normals (mesh.SetNormals); it is not changed.
+// normals (mesh.EstimateNormals); it is not changed.
 //
 // The scan is thinned to nodes, surfaces are found among them (see searcher),
 // the scan's points near each are handed to it, and what is left is searched
@@ -28,7 +28,7 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 		return segmentFacets(ctx, s, opt)
 	}
 	if s.Normals == nil {
-		return nil, fmt.Errorf("segment: the scan has no normals: compute them first (mesh.SetNormals)")
+		return nil, fmt.Errorf("segment: the scan has no normals: compute them first (mesh.EstimateNormals)")
 	}
 	r, err := newRun(ctx, s, opt)
 	if err != nil {
@@ -68,7 +68,7 @@ type run struct {
 	s     *mesh.Scan
 	opt   Options
 	jobs  int
-	tex   mesh.Texture
+	tex   mesh.Sampling
 	tol   tolerance
 	twoSd bool
 	tell  progress

@@ -110,7 +110,7 @@ func TestScoreCAD(t *testing.T) {
 					EdgeMargin: 1e-9, Normals: normals})
 				require.NoError(t, err)
 				if !normals {
-					_, err := mesh.SetNormals(t.Context(), s, nil, 0)
+					s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 					require.NoError(t, err)
 				}
 				seg, err := segment.Segment(t.Context(), s, segment.Options{})

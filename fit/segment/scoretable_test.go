@@ -58,7 +58,7 @@ func TestScore(t *testing.T) {
 				s, tr, err := sc.scan(t, p)
 				require.NoError(t, err)
 				if s.Normals == nil {
-					_, err := mesh.SetNormals(t.Context(), s, nil, 0)
+					s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 					require.NoError(t, err)
 				}
 				seg, err := segment.Segment(t.Context(), s, segment.Options{})

@@ -57,7 +57,7 @@ func regions(seg *segment.Segmentation) map[string]segment.Region {
 func TestPointsAndSurfaceAgree(t *testing.T) {
 	s, _, err := scansim.Fused(t.Context(), scoreFlange(), scansim.FusedOptions{Seed: 2, Voxel: 1, Noise: 0.02})
 	require.NoError(t, err)
-	_, err = mesh.SetNormals(t.Context(), s, nil, 0)
+	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
 	for name, s := range map[string]*mesh.Scan{"mesh": s, "cloud": testCloud(t)} {
 		t.Run(name, func(t *testing.T) {

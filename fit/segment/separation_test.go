@@ -112,7 +112,7 @@ func TestSurfacesComeApart(t *testing.T) {
 				s, tr, err = scansim.Cloud(t.Context(), c.part, *c.cloud)
 			}
 			require.NoError(t, err)
-			_, err = mesh.SetNormals(t.Context(), s, nil, 0)
+			s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 			require.NoError(t, err)
 			seg, err := segment.Segment(t.Context(), s, segment.Options{})
 			require.NoError(t, err)

@@ -132,7 +132,7 @@ func (r *run) facing() bool {
 // points around most places lie on no surface: the cloud is not exact.
 func (x *sharp) measure(ctx context.Context) (ok bool, err error) {
 	s := x.r.s
-	ix := mesh.NewIndex(s.Offsets, x.r.jobs)
+	ix := mesh.NewKDTree(s.Offsets, x.r.jobs)
 	var buf []mesh.Neighbour
 	var gs []guess
 	for _, band := range sharpBands {
@@ -184,7 +184,7 @@ func (x *sharp) reach() float64 { return sharpReach * x.r.tex.Spacing }
 
 // neighbours fills row with the nearest of the points of ix to q, which has the
 // number i, and returns as many as there are within reach.
-func neighbours(ix *mesh.Index, q mesh.Vec32, i int32, reach float64, row []int32, buf *[]mesh.Neighbour) []int32 {
+func neighbours(ix *mesh.KDTree, q mesh.Vec32, i int32, reach float64, row []int32, buf *[]mesh.Neighbour) []int32 {
 	*buf = ix.Nearest(q, len(row)+1, float32(reach), (*buf)[:0])
 	k := 0
 	for _, b := range *buf {

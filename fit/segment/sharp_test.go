@@ -25,7 +25,7 @@ func TestPointsOnFacets(t *testing.T) {
 	for _, n := range sizes {
 		t.Run(fmt.Sprint(n), func(t *testing.T) {
 			s := strewn(part, n)
-			_, err := mesh.SetNormals(t.Context(), s, nil, 0)
+			s, err := mesh.EstimateNormals(t.Context(), s, nil, 0)
 			require.NoError(t, err)
 			seg, err := Segment(t.Context(), s, Options{})
 			require.NoError(t, err)

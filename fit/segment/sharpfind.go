@@ -83,7 +83,7 @@ func (f *finder) gather(ctx context.Context) error {
 	for k, p := range f.free {
 		pos[k], f.place[p] = f.r.s.Offsets[p], int32(k)
 	}
-	ix := mesh.NewIndex(pos, f.r.jobs)
+	ix := mesh.NewKDTree(pos, f.r.jobs)
 	f.nbr = make([][]int32, len(f.free))
 	return chunks(ctx, len(f.free), 1024, f.r.jobs, func(lo, hi int) {
 		var buf []mesh.Neighbour

@@ -15,7 +15,7 @@ const (
 	blockPoints = 2000 // points of a place, about: 50 spacings across
 )
 
-// textureOf estimates the scan's spacing and noise (mesh.EstimateTexture) from
+// textureOf estimates the scan's spacing and noise (mesh.EstimateSampling) from
 // the surroundings of a sample of its points. In each only points whose normals
 // go with the middle one's count, so that the other side of a sheet, and what
 // lies across an edge, are not taken for noise. The cost hardly grows with the
@@ -23,15 +23,15 @@ const (
 //
 // lo is the scan's lowest corner in the offset frame, size that of its box,
 // spacing what coarseSpacing says.
-func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, spacing float64, seed uint64, jobs int) (mesh.Texture, error) {
+func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, spacing float64, seed uint64, jobs int) (mesh.Sampling, error) {
 	if spacing == 0 {
-		return mesh.EstimateTexture(ctx, s, nil, seed)
+		return mesh.EstimateSampling(ctx, s, nil, seed, jobs)
 	}
 	reach := spacing * math.Sqrt(blockPoints/math.Pi)
 	mids := blockMiddles(s, seed)
 	found, err := within(ctx, s, lo, size, mids, reach, jobs)
 	if err != nil {
-		return mesh.Texture{}, err
+		return mesh.Sampling{}, err
 	}
 	// The places are set apart from one another in a cubic array.
 	var sample mesh.Scan
@@ -47,7 +47,7 @@ func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, spacing fl
 			sample.Offsets = append(sample.Offsets, v)
 		}
 	}
-	return mesh.EstimateTexture(ctx, &sample, mesh.NewIndex(sample.Offsets, jobs), seed)
+	return mesh.EstimateSampling(ctx, &sample, mesh.NewKDTree(sample.Offsets, jobs), seed, jobs)
 }
 
 // coarseSpacing estimates the distance between points from the number of cells

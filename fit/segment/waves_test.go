@@ -31,7 +31,7 @@ func TestLongWavesCount(t *testing.T) {
 		part := scansim.Flange(scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, Holes: -1})
 		s, _, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 70 + seed, Voxel: 0.5, Noise: 0.02})
 		require.NoError(t, err)
-		_, err = mesh.SetNormals(t.Context(), s, nil, 0)
+		s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 		require.NoError(t, err)
 		seg, err := Segment(t.Context(), s, Options{})
 		require.NoError(t, err)

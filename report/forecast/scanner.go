@@ -19,7 +19,7 @@ const (
 	Cloud Kind = "cloud"
 )
 
-// spacingOfVoxel is the spacing (see mesh.Texture) of a simulated mesh over its
+// spacingOfVoxel is the spacing (see mesh.Sampling) of a simulated mesh over its
 // voxel: found by simulation, good to 2 %, checked by a test.
 const spacingOfVoxel = 0.948
 
@@ -29,7 +29,7 @@ type scanner struct {
 	kind    Kind
 	noise   float64 // standard deviation of a point across the surface, mm
 	length  float64 // over which the noise's correlation falls to 1/e, mm; 0: independent
-	spacing float64 // mm, as mesh.Texture tells it
+	spacing float64 // mm, as mesh.Sampling tells it
 	points  int     // of a cloud
 }
 
@@ -46,7 +46,7 @@ func newScanner(ctx context.Context, part *scansim.Part, kind Kind, noise, lengt
 	if err != nil {
 		return nil, err
 	}
-	texture, err := mesh.EstimateTexture(ctx, pilot, nil, 0)
+	texture, err := mesh.EstimateSampling(ctx, pilot, nil, 0, 0)
 	if err != nil {
 		return nil, err
 	}

@@ -29,7 +29,7 @@ func TestScannerIsAsAsked(t *testing.T) {
 				scan, truth, err := s.scan(t.Context(), 1)
 				require.NoError(t, err)
 				if length == 0 {
-					texture, err := mesh.EstimateTexture(t.Context(), scan, nil, 0)
+					texture, err := mesh.EstimateSampling(t.Context(), scan, nil, 0, 0)
 					require.NoError(t, err)
 					assert.InEpsilon(t, spacing, texture.Spacing, 0.04)
 				}

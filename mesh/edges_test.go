@@ -38,17 +38,19 @@ func TestOpenEdgesAreThoseOfOneTriangle(t *testing.T) {
 				used[[2]int32{min(from, to), max(from, to)}]++
 			}
 		}
-		var want []openEdge
+		var want []halfEdge
 		for i, c := range s.Triangles {
 			for k := range 3 {
 				from, to := c[k], c[(k+1)%3]
 				if from != to && used[[2]int32{min(from, to), max(from, to)}] == 1 {
-					want = append(want, openEdge{from, to, int32(i)})
+					want = append(want, halfEdge{from, to, int32(i)})
 				}
 			}
 		}
-		require.ElementsMatch(t, want, openEdges(s))
-		require.True(t, slices.IsSortedFunc(openEdges(s), func(a, b openEdge) int {
+		got, err := openEdges(t.Context(), s, 2)
+		require.NoError(t, err)
+		require.ElementsMatch(t, want, got)
+		require.True(t, slices.IsSortedFunc(got, func(a, b halfEdge) int {
 			return int(min(a.from, a.to)) - int(min(b.from, b.to))
 		}), "by their lower vertex")
 	}

@@ -50,7 +50,7 @@ func onSphere(rng *rand.Rand, n int, r float64) []Vec32 {
 	return out
 }
 
-func TestIndexFindsWhatLookingAtEveryPointFinds(t *testing.T) {
+func TestKDTreeFindsWhatLookingAtEveryPointFinds(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	grid := func(n int) (out []Vec32) { // many equal coordinates and distances
 		for i := range n {
@@ -74,7 +74,7 @@ func TestIndexFindsWhatLookingAtEveryPointFinds(t *testing.T) {
 	}
 	for name, pts := range sets {
 		t.Run(name, func(t *testing.T) {
-			ix := NewIndex(pts, 2)
+			tree := NewKDTree(pts, 2)
 			var nb []Neighbour
 			var in []int32
 			for i := range 300 {
@@ -89,10 +89,10 @@ func TestIndexFindsWhatLookingAtEveryPointFinds(t *testing.T) {
 				if i%3 == 0 {
 					maxDist = rng.Float32() * 5
 				}
-				nb = ix.Nearest(q, k, maxDist, nb[:0])
+				nb = tree.Nearest(q, k, maxDist, nb[:0])
 				require.Equal(t, nearestByHand(pts, q, k, maxDist), append([]Neighbour{}, nb...), "q %v k %d within %g", q, k, maxDist)
 				r := rng.Float32() * 4
-				in = ix.Within(q, r, in[:0])
+				in = tree.InRadius(q, r, in[:0])
 				got := slices.Sorted(slices.Values(in))
 				require.Equal(t, withinByHand(pts, q, r), got, "q %v r %g", q, r)
 			}
@@ -100,7 +100,7 @@ func TestIndexFindsWhatLookingAtEveryPointFinds(t *testing.T) {
 	}
 }
 
-func TestIndexProperty(t *testing.T) {
+func TestKDTreeProperty(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		// Small whole coordinates: ties everywhere.
 		coord := rapid.Float32Range(-4, 4)
@@ -113,45 +113,45 @@ func TestIndexProperty(t *testing.T) {
 		pts := rapid.SliceOfN(vec, 1, 120).Draw(t, "pts")
 		q := vec.Draw(t, "q")
 		k := rapid.IntRange(0, 130).Draw(t, "k")
-		ix := NewIndex(pts, rapid.IntRange(1, 3).Draw(t, "jobs"))
-		got := ix.Nearest(q, k, 0, []Neighbour{{-1, -1}})
+		tree := NewKDTree(pts, rapid.IntRange(1, 3).Draw(t, "jobs"))
+		got := tree.Nearest(q, k, 0, []Neighbour{{-1, -1}})
 		assert.Equal(t, Neighbour{-1, -1}, got[0], "what stood in the buffer stays")
 		assert.Equal(t, nearestByHand(pts, q, k, 0), append([]Neighbour{}, got[1:]...))
 	})
 }
 
-func TestIndexDoesNotDependOnJobs(t *testing.T) {
+func TestKDTreeDoesNotDependOnJobs(t *testing.T) {
 	pts := onSphere(rand.New(rand.NewPCG(2, 2)), 50_000, 30)
-	one := NewIndex(pts, 1)
+	one := NewKDTree(pts, 1)
 	for _, jobs := range []int{2, 3, 8} {
-		assert.Equal(t, one, NewIndex(pts, jobs), "%d jobs", jobs)
+		assert.Equal(t, one, NewKDTree(pts, jobs), "%d jobs", jobs)
 	}
 }
 
-func TestIndexLeavesOutPointsThatAreNowhere(t *testing.T) {
+func TestKDTreeLeavesOutPointsThatAreNowhere(t *testing.T) {
 	nan, inf := float32(math.NaN()), float32(math.Inf(1))
 	pts := onSphere(rand.New(rand.NewPCG(3, 3)), 200, 3)
 	good := slices.Clone(pts)
 	for i := range 30 {
 		pts = append(pts, Vec32{nan, float32(i), 0}, Vec32{0, -inf, 0})
 	}
-	ix := NewIndex(pts, 1)
-	assert.Equal(t, nearestByHand(good, Vec32{}, 500, 0), ix.Nearest(Vec32{}, 500, 0, nil))
-	assert.Empty(t, ix.Nearest(Vec32{nan, 0, 0}, 5, 0, nil), "no place, no neighbours")
-	assert.Empty(t, NewIndex(nil, 1).Nearest(Vec32{}, 3, 0, nil))
-	assert.Empty(t, NewIndex(nil, 1).Within(Vec32{}, 3, nil))
+	tree := NewKDTree(pts, 1)
+	assert.Equal(t, nearestByHand(good, Vec32{}, 500, 0), tree.Nearest(Vec32{}, 500, 0, nil))
+	assert.Empty(t, tree.Nearest(Vec32{nan, 0, 0}, 5, 0, nil), "no place, no neighbours")
+	assert.Empty(t, NewKDTree(nil, 1).Nearest(Vec32{}, 3, 0, nil))
+	assert.Empty(t, NewKDTree(nil, 1).InRadius(Vec32{}, 3, nil))
 }
 
-func TestIndexIsSafeForConcurrentUseAndAllocatesNothing(t *testing.T) {
+func TestKDTreeIsSafeForConcurrentUseAndAllocatesNothing(t *testing.T) {
 	pts := onSphere(rand.New(rand.NewPCG(4, 4)), 2000, 20)
-	ix := NewIndex(pts, 0)
+	tree := NewKDTree(pts, 0)
 	want := nearestByHand(pts, pts[7], 12, 0)
 	var wg sync.WaitGroup
 	for range 4 {
 		wg.Go(func() {
 			buf := make([]Neighbour, 0, 12)
 			for range 200 {
-				buf = ix.Nearest(pts[7], 12, 0, buf[:0])
+				buf = tree.Nearest(pts[7], 12, 0, buf[:0])
 				assert.Equal(t, want, buf)
 			}
 		})
@@ -160,15 +160,15 @@ func TestIndexIsSafeForConcurrentUseAndAllocatesNothing(t *testing.T) {
 	buf := make([]Neighbour, 0, 12)
 	in := make([]int32, 0, 2000)
 	assert.Zero(t, testing.AllocsPerRun(100, func() {
-		buf = ix.Nearest(pts[9], 12, 0, buf[:0])
-		in = ix.Within(pts[9], 3, in[:0])
+		buf = tree.Nearest(pts[9], 12, 0, buf[:0])
+		in = tree.InRadius(pts[9], 3, in[:0])
 	}))
 }
 
-func ExampleIndex_Nearest() {
+func ExampleKDTree_Nearest() {
 	pts := []Vec32{{0, 0, 0}, {3, 0, 0}, {0, 4, 0}, {9, 9, 9}}
-	ix := NewIndex(pts, 0)
-	for _, n := range ix.Nearest(Vec32{1, 0, 0}, 3, 0, nil) {
+	tree := NewKDTree(pts, 0)
+	for _, n := range tree.Nearest(Vec32{1, 0, 0}, 3, 0, nil) {
 		fmt.Printf("point %d at %.3f mm\n", n.I, math.Sqrt(float64(n.D2)))
 	}
 	// Output:
@@ -177,12 +177,12 @@ func ExampleIndex_Nearest() {
 	// point 2 at 4.123 mm
 }
 
-func BenchmarkNewIndex(b *testing.B) {
+func BenchmarkNewKDTree(b *testing.B) {
 	for _, n := range []int{100_000, 1_000_000, 10_000_000} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			pts := onSphere(rand.New(rand.NewPCG(5, 5)), n, 50)
 			for b.Loop() {
-				NewIndex(pts, 0)
+				NewKDTree(pts, 0)
 			}
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(n), "ns/pt")
 		})
@@ -192,13 +192,13 @@ func BenchmarkNewIndex(b *testing.B) {
 func BenchmarkNearest(b *testing.B) {
 	const n = 1_000_000
 	pts := onSphere(rand.New(rand.NewPCG(5, 5)), n, 50)
-	ix := NewIndex(pts, 0)
+	tree := NewKDTree(pts, 0)
 	for _, k := range []int{1, 12, 24} {
 		b.Run(fmt.Sprintf("k=%d/tree order", k), func(b *testing.B) {
 			buf := make([]Neighbour, 0, k)
 			i := 0
 			for b.Loop() {
-				buf = ix.Nearest(pts[ix.At(i)], k, 0, buf[:0])
+				buf = tree.Nearest(pts[tree.Order(i)], k, 0, buf[:0])
 				i = (i + 1) % n
 			}
 		})
@@ -206,7 +206,7 @@ func BenchmarkNearest(b *testing.B) {
 			buf := make([]Neighbour, 0, k)
 			i := 0
 			for b.Loop() {
-				buf = ix.Nearest(pts[i], k, 0, buf[:0])
+				buf = tree.Nearest(pts[i], k, 0, buf[:0])
 				i = (i + 1) % n
 			}
 		})
