@@ -13,6 +13,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"spotface/mesh/scansim/trials"
 )
 
 func ExampleClock() {
@@ -117,16 +119,10 @@ func TestUncertaintyTable(t *testing.T) {
 }
 
 // Holes of unlike, correlated uncertainty on irregularly wrong places: the
-// stated uncertainty of every figure against 20,000 simulated measurements.
-// The ratio of observed to stated standard deviation has a standard error of
-// 1/√(2·20000) = 0.005; 2.5 % is 5 of them, for 36 figures a false alarm of
-// 36 · 6e-7 < 1e-4.
+// stated uncertainty of every figure against simulated measurements. False-alarm rate:
+// 1e-5 for each of 25 figures.
 func TestUncertaintyByMonteCarlo(t *testing.T) {
-	trials := 20000
-	if testing.Short() {
-		trials = 5000 // and the bound twice as wide
-	}
-	bound := 0.025 * math.Sqrt(20000/float64(trials))
+	const n = 3000
 	rng := rand.New(rand.NewPCG(1, 2))
 	holes := Ideal(6, 90, 0.4)
 	root := make([][2][2]float64, len(holes)) // lower square root of each covariance
@@ -153,7 +149,7 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 	truth, stated := figures(base)
 	sum := make([]float64, len(truth))
 	e1, e2 := newFlat(r3.Vector{}, r3.Vector{Z: 1}).e1, newFlat(r3.Vector{}, r3.Vector{Z: 1}).e2
-	for range trials {
+	for range n {
 		h := make([]Hole, len(holes))
 		copy(h, holes)
 		for i := range h {
@@ -168,7 +164,9 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 		}
 	}
 	for k := range truth {
-		assert.InEpsilon(t, stated[k], math.Sqrt(sum[k]/float64(trials)), bound, "figure %d", k)
+		low, high := trials.RMS(n, trials.Rate)
+		ratio := math.Sqrt(sum[k]/n) / stated[k]
+		assert.True(t, low < ratio && ratio < high, "figure %d: %g is not from %g to %g", k, ratio, low, high)
 	}
 }
 

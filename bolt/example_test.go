@@ -14,7 +14,7 @@ func ExampleMeasure() {
 	ctx := context.Background()
 	// A simulated scan of a kettle port, one of whose holes is 0.40 degrees off;
 	// scanio.Read would read one from a file.
-	scan, _, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{Seed: 1, Voxel: 0.6, Noise: 0.02})
+	scan, _, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{Seed: 1, Voxel: 0.7, Noise: 0.02})
 	if err != nil {
 		fmt.Println(err)
 		return

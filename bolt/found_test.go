@@ -13,18 +13,28 @@ import (
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/trials"
 )
 
 // foundArcs are how much of each hole of a column of the plate is seen, degrees.
 var foundArcs = [4]float64{90, 120, 180, 360}
 
-// shownRow is what scans of a plate of equal holes show of them, and how many holes of
-// each arc must be found.
+// shownRow is what scans of a plate of equal holes show of them.
 type shownRow struct {
 	name         string
 	cloud, walls bool
 	beyond       float64 // spacings that a gap reaches out over the face; 0: 0.6 radii
-	least        [4]int
+	from         int     // holes of this of foundArcs and more are found
+}
+
+func shownRows() []shownRow {
+	return []shownRow{
+		{name: "mesh, walls, wide gap", walls: true},
+		{name: "mesh, rims, narrow gap", beyond: 2.5, from: 2},
+		{name: "mesh, rims, wide gap", from: 3},
+		{name: "cloud, walls, wide gap", cloud: true, walls: true},
+		{name: "cloud, discs, narrow gap", cloud: true, beyond: 2.5, from: 3},
+	}
 }
 
 // scan simulates a plate of holes of diameter d, each open to its arc in any direction.
@@ -74,67 +84,58 @@ func (c shownRow) scan(t *testing.T, seed uint64, d, spacing float64) (*mesh.Sca
 	return s, seg, truth
 }
 
-// Which holes are found, of 2, 4 and 9 mm at spacings of 0.15, 0.25 and 0.35 mm: walls and
-// rims of 90 degrees and more, but no rim whose gap reaches so far out over the face that
-// the end of a short slot would look the same, nor discs of a cloud that are open.
-//
-// 24 holes a number, 8 of each diameter. Of 144 with other seeds (clouds: of 36) were
-// found 144, 144, 144, 142; 79, 111, 144, 143; 0, 2, 98, 144; 36, 36, 36, 36; 0, 0, 0, 36.
-// At rates 2 % lower fewer than the bounds have a chance of at most 1e-4 each, 6e-4 in
-// all. What is not there was told of 3 times in 72 larger scans, all slots where holes
-// are: in these 30 more than 5 times has a chance of 3e-4. A diameter is 6 of its
-// uncertainties off by chance in 1e-6 of them.
-func TestWhatIsFound(t *testing.T) {
-	other := 0
-	for _, c := range []shownRow{
-		{name: "mesh, walls, wide gap", walls: true, least: [4]int{20, 20, 20, 20}},
-		{name: "mesh, rims, narrow gap", beyond: 2.5, least: [4]int{4, 9, 20, 20}},
-		{name: "mesh, rims, wide gap", least: [4]int{0, 0, 6, 20}},
-		{name: "cloud, walls, wide gap", cloud: true, walls: true, least: [4]int{20, 20, 20, 20}},
-		{name: "cloud, discs, narrow gap", cloud: true, beyond: 2.5, least: [4]int{0, 0, 0, 20}},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			var all [4]int
-			for _, d := range []float64{2, 4, 9} {
-				var found [4]int
-				for seed := range uint64(2) {
-					s, seg, truth := c.scan(t, 40+seed, d, map[float64]float64{2: 0.15, 4: 0.25, 9: 0.35}[d])
-					m, err := Measure(t.Context(), s, seg, Options{})
-					require.NoError(t, err)
-					for _, h := range m.Holes {
-						is := -1
-						for i, q := range truth.Holes {
-							if h.Kind == Round && q.Axis.Dot(h.Axis) > 0.9 && q.Centre.Distance(h.Centre) < 0.3*d {
-								is = i
-							}
-						}
-						switch {
-						case is >= 0:
-							found[is%4]++
-							all[is%4]++
-							assert.InDelta(t, d, h.Diameter, 6*h.DiameterU, "%v of %v degrees", h.From, foundArcs[is%4])
-						case h.Axis.Dot(truth.Holes[0].Axis) > 0.9:
-							other++
-						}
-					}
-				}
-				t.Logf("%v mm: %v of 8 at %v degrees", d, found, foundArcs)
+// found measures a scan of holes of diameter d, and returns how many of each arc are
+// found, and what else is called a hole.
+func (c shownRow) found(t *testing.T, seed uint64, d float64) (found [4]int, other int) {
+	s, seg, truth := c.scan(t, seed, d, map[float64]float64{2: 0.15, 4: 0.25, 9: 0.35}[d])
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	for _, h := range m.Holes {
+		is := -1
+		for i, q := range truth.Holes {
+			if h.Kind == Round && q.Axis.Dot(h.Axis) > 0.9 && q.Centre.Distance(h.Centre) < 0.3*d {
+				is = i
 			}
-			for k, n := range all {
-				assert.GreaterOrEqual(t, n, c.least[k], "%v degrees", foundArcs[k])
-			}
-		})
+		}
+		switch {
+		case is >= 0:
+			found[is%4]++
+			assert.InDelta(t, d, h.Diameter, 6*h.DiameterU, "%v of %v degrees", h.From, foundArcs[is%4])
+		case h.Axis.Dot(truth.Holes[0].Axis) > 0.9:
+			other++
+		}
 	}
-	assert.LessOrEqual(t, other, 5)
+	return found, other
 }
 
-// Of slots, some all but round, and of pockets with rounded corners one end or corner
-// alone is seen, the rest hidden in a gap that ends shortly beyond the circle of that
-// end, or takes the whole: what looks most like a hole and is none. Of 240 with other
-// seeds 7 passed for one, 5 of them seen over more than half: of these 36 more than 5
-// have a chance of 8e-4. Without the rule that the face must come back to the circle 12
-// of the 36 do.
-func TestEndsAndCornersAreNoHoles(t *testing.T) {
+// Which holes of 4 mm are found at a spacing of 0.25 mm: walls of 90 degrees and more, and
+// rims where no gap reaches so far out over the face that the end of a short slot would
+// look the same, nor discs of a cloud that are open. By the study at least 142 of 144 are.
+//
+// What is not there was told of 3 times in 72 larger scans, all slots where holes are. A
+// diameter is 6 of its uncertainties off by chance in 1e-6 of them. False-alarm rate: 1e-4
+// a check.
+func TestWhatIsFound(t *testing.T) {
+	wrong, rows := 0, shownRows()
+	for _, c := range rows {
+		t.Run(c.name, func(t *testing.T) {
+			found, other := c.found(t, 40, 4)
+			wrong += other
+			sure := 0
+			for _, n := range found[c.from:] {
+				sure += n
+			}
+			assert.GreaterOrEqual(t, sure, trials.Least(4*(4-c.from), 142.0/144, 1e-4))
+		})
+	}
+	assert.LessOrEqual(t, wrong, trials.Most(len(rows), 3.0/72, 1e-4))
+}
+
+// endsAndCorners scans plates, one a seed, whose slots, some all but round, and pockets
+// with rounded corners show one end or corner alone, the rest hidden in a gap that ends
+// shortly beyond the circle of that end, or takes the whole: what looks most like a hole
+// and is none. It returns how many pass for one, of how many.
+func endsAndCorners(t *testing.T, seeds ...uint64) (wrong, all int) {
 	slots := []scansim.SlotSpec{{X: 20, Y: -25, Width: 6, Length: 8}, {X: -15, Y: 25, Width: 6, Length: 16, Angle: 0.5},
 		{X: 0, Y: -25, Width: 8, Length: 10, Angle: 1}, {X: -20, Y: -25, Width: 4, Length: 5, Angle: 2}, {X: 40, Y: -25, Width: 9, Length: 10.5, Angle: -1}}
 	pockets := []scansim.PocketSpec{{X: 0, Y: 0, Length: 8, Width: 8, Corner: 3}, {X: 20, Y: 0, Length: 12, Width: 12, Corner: 4},
@@ -150,8 +151,7 @@ func TestEndsAndCornersAreNoHoles(t *testing.T) {
 	for _, s := range pockets {
 		ends = append(ends, corner{s.X + s.Length/2 - s.Corner, s.Y + s.Width/2 - s.Corner, s.Corner, math.Pi / 4})
 	}
-	wrong := 0
-	for seed := range uint64(3) {
+	for _, seed := range seeds {
 		voxel := 0.3 + 0.05*float64(seed%3)
 		rng := rand.New(rand.NewPCG(seed, 77))
 		half, beyond := make([]s1.Angle, len(ends)), make([]float64, len(ends))
@@ -184,5 +184,13 @@ func TestEndsAndCornersAreNoHoles(t *testing.T) {
 			}
 		}
 	}
-	assert.LessOrEqual(t, wrong, 5)
+	return wrong, len(seeds) * len(ends)
+}
+
+// Of 240 ends and corners of a study 7 passed for holes, 5 of them seen over more than
+// half. Without the rule that the face must come back to the circle 12 of 36 do.
+// False-alarm rate: 1e-3.
+func TestEndsAndCornersAreNoHoles(t *testing.T) {
+	wrong, all := endsAndCorners(t, 0, 1)
+	assert.LessOrEqual(t, wrong, trials.Most(all, 7.0/240, 1e-3))
 }

@@ -8,16 +8,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/trials"
 	"spotface/report"
 )
 
-// The walls of a pocket's rounded corners are a quarter of a circle each, as the wall of
-// a hole of which a quarter was seen; but beyond their ends the pocket's sides go on.
-// Of 70 pockets in 10 such scans six corners once passed for holes, in four of these
-// scans; in 280 pockets of 40 scans none does now by its wall. At one in 280, three or
-// more of these 28 have a chance of 2e-4. Of 200 holes four were not found, where a gap
-// runs into them: of these 20 four or more are not found with a chance of 8e-4.
-func TestCornersOfPocketsAreNoHoles(t *testing.T) {
+// pocketCorners scans plates with pockets, one a seed, and returns the holes that were
+// invented and missed.
+func pocketCorners(t *testing.T, seeds ...uint64) (invented, missed int) {
 	p := scansim.Plate(scansim.PlateSpec{Length: 100, Width: 80, Thickness: 6, Extras: scansim.Extras{
 		Holes: []scansim.HoleSpec{{X: -40, Y: -30, Diameter: 6}, {X: 40, Y: 30, Diameter: 5}, {X: -40, Y: 30, Diameter: 9},
 			{X: 20, Y: -25, Diameter: 4}, {X: -15, Y: 25, Diameter: 7}},
@@ -26,11 +23,7 @@ func TestCornersOfPocketsAreNoHoles(t *testing.T) {
 			{X: -42, Y: 0, Length: 10, Width: 10, Corner: 3}, {X: 10, Y: 20, Length: 8, Width: 8, Corner: 3},
 			{X: 25, Y: 22, Length: 12, Width: 8, Corner: 3.5}},
 	}})
-	seeds := []uint64{501, 502, 506, 508}
-	if testing.Short() {
-		seeds = seeds[:2] // 14 pockets, 10 holes: 2e-5 and 3e-5
-	}
-	invented, missed := 0, 5*len(seeds)
+	missed = 5 * len(seeds)
 	for _, seed := range seeds {
 		s, truth, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: seed, Voxel: 0.3 + 0.05*float64((seed-500)%3),
 			Noise: 0.02, Missing: 0.05})
@@ -51,6 +44,16 @@ func TestCornersOfPocketsAreNoHoles(t *testing.T) {
 			}
 		}
 	}
-	assert.LessOrEqual(t, invented, 2)
-	assert.LessOrEqual(t, missed, 3)
+	return invented, missed
+}
+
+// The walls of a pocket's rounded corners are a quarter of a circle each, as the wall of
+// a hole of which a quarter was seen; but beyond their ends the pocket's sides go on.
+// In this scan a corner once passed for a hole. By the study of 40 scans, one of 280
+// pockets does, and 2 % of holes are not found, where a gap runs into them.
+// False-alarm rate: 1e-3 for each.
+func TestCornersOfPocketsAreNoHoles(t *testing.T) {
+	invented, missed := pocketCorners(t, 506)
+	assert.LessOrEqual(t, invented, trials.Most(7, 1.0/280, 1e-3))
+	assert.LessOrEqual(t, missed, trials.Most(5, 0.02, 1e-3))
 }

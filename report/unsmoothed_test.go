@@ -8,15 +8,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/trials"
 	"spotface/report"
 )
 
 // Fusing over 0.3 mm moves the wall of a bore of 13 mm inward by 0.007 mm (second
 // order, w²/2r), and its diameter reads 0.014 mm small, as the rims of the holes beside
-// it let see. Over 4 scans of little noise its mean is off by less than 0.005 mm: it
-// scatters by 0.001.
+// it let see. In scans of little noise a bore's diameter scatters by 0.002 mm.
+// False-alarm rate: 1e-3.
 func TestBoreOfAFusedScanIsNotSmall(t *testing.T) {
-	const parts, bore = 4, 13.0
+	const parts, bore = 2, 13.0
 	p := scansim.Flange(scansim.FlangeSpec{Diameter: 50, Thickness: 6, Bore: bore, PitchDiameter: 34, HoleDiameter: 5, Holes: 6})
 	sum, n := 0.0, 0
 	for seed := range uint64(parts) {
@@ -34,5 +35,5 @@ func TestBoreOfAFusedScanIsNotSmall(t *testing.T) {
 	}
 	t.Logf("mean error of %d bores: %.4f mm", n, sum/float64(n))
 	assert.Equal(t, parts, n)
-	assert.Less(t, math.Abs(sum)/float64(n), 0.005)
+	assert.Less(t, math.Abs(sum)/float64(n), trials.Mean(parts, 1e-3)*0.002)
 }
