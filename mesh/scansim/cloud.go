@@ -5,12 +5,12 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"runtime"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // CloudOptions of Cloud. The zero value gives 100,000 exact points without
@@ -26,14 +26,6 @@ type CloudOptions struct {
 	// at the distance d is exp(-d²/(2 NoiseLength²)). Zero means independent from
 	// point to point.
 	NoiseLength float64
-	// SteepNoise raises the noise across steep surfaces: at the angle a from the
-	// mounting face it is Noise (1 + SteepNoise sin a).
-	SteepNoise float64
-	// Coating is the thickness of a coat, of scanning spray say, on all of the
-	// surface, mm; the truth is of the bare part.
-	Coating float64
-	// Scale is the scanner's own: a length L reads Scale*L. Zero means 1.
-	Scale float64
 	// Drop, if set, says which points of the part, in its own frame, the scan
 	// lacks. It is called from several goroutines.
 	Drop func(p r3.Vector) bool
@@ -41,14 +33,10 @@ type CloudOptions struct {
 	// by NormalNoise (standard deviation of the tilt about each of two axes).
 	Normals     bool
 	NormalNoise s1.Angle
-	// Outliers is the share of points that are outliers. Of these NearShare lie
-	// near the surface (zero means half, negative none), the others anywhere
-	// in the part's box, widened by a tenth.
-	Outliers, NearShare float64
-	// NearReach is how far off the surface the near ones lie: 3 times Noise
-	// and on average this much more, mm. Zero means a 200th of the part's
-	// diagonal.
-	NearReach float64
+	// Outliers is the share of points that are outliers. Half of these lie near
+	// the surface, off it by 3 times Noise and on average a 200th of the part's
+	// diagonal more, the others anywhere in the part's box, widened by a tenth.
+	Outliers float64
 	// ByView throws each point from one stop of the scanner instead of evenly
 	// by area, so that steep and half hidden surfaces come out sparse.
 	ByView bool
@@ -66,8 +54,6 @@ type CloudOptions struct {
 	// Jobs is the number of goroutines; zero means GOMAXPROCS. It does not
 	// change the result.
 	Jobs int
-	// Progress, if set, is called now and then, from one goroutine at a time.
-	Progress func(done, total int)
 }
 
 // Cloud simulates a point cloud of p. See the package for the method.
@@ -77,27 +63,13 @@ func Cloud(ctx context.Context, p *Part, opt CloudOptions) (*mesh.Scan, Truth, e
 		return nil, Truth{}, err
 	}
 	n := len(c.points)
-	jobs := opt.Jobs
-	if jobs <= 0 {
-		jobs = runtime.GOMAXPROCS(0)
-	}
-	count := (n + chunk - 1) / chunk
-	ok := make([]bool, count)
-	report := newMeter(opt.Progress, n)
-	err = each(ctx, jobs, count, func(_, i int) {
-		lo, hi := i*chunk, min((i+1)*chunk, n)
-		ok[i] = c.fill(rand.New(rand.NewPCG(opt.Seed+streamCloud, uint64(i))), lo, hi)
-		report(hi - lo)
+	err = parallel.Workers(ctx, opt.Jobs, n, chunk, func(_, lo, hi int) error {
+		return c.fill(rand.New(rand.NewPCG(opt.Seed+streamCloud, uint64(lo/chunk))), lo, hi)
 	})
 	if err != nil {
 		return nil, Truth{}, err
 	}
-	for _, k := range ok {
-		if !k {
-			return nil, Truth{}, fmt.Errorf("simulate %s: hardly anything of the part is seen: use another scanner", p.Name)
-		}
-	}
-	s := newScan(n, c.pose, orElse(opt.Scale, 1), func(i int) r3.Vector { return c.points[i] })
+	s := newScan(n, c.pose, func(i int) r3.Vector { return c.points[i] })
 	if opt.Normals {
 		s.Normals = make([]mesh.Vec32, n)
 		for i, v := range c.normals {
@@ -117,8 +89,6 @@ type cloud struct {
 	opt     CloudOptions
 	tiles   *tiles
 	eyes    *eyes
-	near    float64 // share of outliers near the surface
-	reach   float64
 	margin  float64
 	waves   *lattice // of shared noise, nil where it is independent
 	points  []r3.Vector
@@ -148,8 +118,6 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 	size := sc.size()
 	c := &cloud{
 		scene: *sc, opt: opt,
-		near:   max(0, orElse(opt.NearShare, 0.5)),
-		reach:  orElse(opt.NearReach, size/200),
 		margin: orElse(opt.EdgeMargin, 3*max(opt.Noise, opt.Tangential)),
 		points: make([]r3.Vector, n), normals: make([]r3.Vector, n), labels: make([]uint16, n),
 	}
@@ -165,21 +133,20 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 	return c, nil
 }
 
-// fill makes the points from lo to hi. It reports false if the scanner sees
-// next to nothing.
-func (c *cloud) fill(rng *rand.Rand, lo, hi int) bool {
+// fill makes the points from lo to hi.
+func (c *cloud) fill(rng *rand.Rand, lo, hi int) error {
 	for i := lo; i < hi; i++ {
 		outlier := rng.Float64() < c.opt.Outliers
-		if outlier && rng.Float64() >= c.near {
+		if outlier && rng.Float64() >= 0.5 {
 			c.anywhere(rng, i)
 			continue
 		}
 		p, n, t, ok := c.seen(rng)
 		if !ok {
-			return false
+			return fmt.Errorf("simulate %s: hardly anything of the part is seen: use another scanner", c.part.Name)
 		}
 		if outlier {
-			d := 3*c.opt.Noise + c.reach*rng.ExpFloat64()
+			d := 3*c.opt.Noise + c.size()/200*rng.ExpFloat64()
 			if rng.IntN(2) == 0 {
 				d = -d
 			}
@@ -195,11 +162,11 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) bool {
 		if c.waves != nil {
 			z = c.waves.at(p)
 		}
-		c.points[i] = p.Add(n.Mul(c.opt.Coating + c.opt.Noise*steeper(c.opt.SteepNoise, n)*z)).
+		c.points[i] = p.Add(n.Mul(c.opt.Noise * z)).
 			Add(e1.Mul(c.opt.Tangential * rng.NormFloat64())).
 			Add(e2.Mul(c.opt.Tangential * rng.NormFloat64()))
 	}
-	return true
+	return nil
 }
 
 // anywhere puts an outlier into the part's box.

@@ -6,7 +6,8 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
-	"gonum.org/v1/gonum/mat"
+
+	"spotface/mesh/geom"
 )
 
 // FormTruth is what form does to a face: numbers of the noiseless formed
@@ -139,25 +140,24 @@ func (z *zoneFit) residual(c [6]float64, i int) float64 {
 
 // solve returns the weighted least-squares change for the points listed.
 func (z *zoneFit) solve(points []int, weight []float64) (c [6]float64) {
-	var normal [36]float64 // upper half, rows of z.n
-	var right [6]float64
+	var normal [36]float64 // lower half, rows of z.n
 	for k, i := range points {
 		row := &z.rows[i]
 		for a := range z.n {
 			v := weight[k] * row[a]
-			for b := a; b < z.n; b++ {
+			for b := range a + 1 {
 				normal[a*z.n+b] += v * row[b]
 			}
-			right[a] += v * z.height[i]
+			c[a] += v * z.height[i]
 		}
 	}
-	for a := range z.n { // a part turn may leave a direction free
+	for a := range z.n { // few points may leave a direction free
 		normal[a*z.n+a] = normal[a*z.n+a]*(1+1e-12) + 1e-300
 	}
-	var chol mat.Cholesky
-	if chol.Factorize(mat.NewSymDense(z.n, normal[:z.n*z.n])) {
-		_ = chol.SolveVecTo(mat.NewVecDense(z.n, c[:z.n]), mat.NewVecDense(z.n, right[:z.n]))
+	if !geom.Cholesky(normal[:z.n*z.n], z.n, 1e-15) {
+		return [6]float64{}
 	}
+	geom.CholeskySolve(normal[:z.n*z.n], c[:z.n])
 	return c
 }
 

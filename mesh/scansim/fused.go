@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // FusedOptions of Fused. The zero value gives a noise-free, complete mesh of
@@ -37,14 +38,6 @@ type FusedOptions struct {
 	ShowHidden bool
 	// Missing is the share of the visible triangles that is lost in patches.
 	Missing float64
-	// SteepNoise raises the noise of steep surfaces: at the angle a from the
-	// mounting face it is Noise (1 + SteepNoise sin a).
-	SteepNoise float64
-	// Coating is the thickness of a coat, of scanning spray say, on all of the
-	// surface, mm; the truth is of the bare part.
-	Coating float64
-	// Scale is the scanner's own: a length L reads Scale*L. Zero means 1.
-	Scale float64
 	// Drop, if set, says which points of the part, in its own frame, the scan
 	// lacks. It is called from several goroutines.
 	Drop func(p r3.Vector) bool
@@ -82,7 +75,7 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 		}
 	}
 	step(0)
-	surf, err := f.grid.extract(ctx, f.solid)
+	surf, err := f.grid.extract(ctx, f.solid, opt.Jobs)
 	if err != nil {
 		return nil, Truth{}, err
 	}
@@ -114,7 +107,7 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 			byTri[i] = l
 		}
 	}
-	s := newScan(len(surf.verts), f.pose, orElse(opt.Scale, 1), func(i int) r3.Vector { return surf.verts[i] })
+	s := newScan(len(surf.verts), f.pose, func(i int) r3.Vector { return surf.verts[i] })
 	s.Triangles = surf.tris
 	s.Source.Triangles = len(surf.tris)
 	if opt.Damage != (Damage{}) {
@@ -157,32 +150,19 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 	if !opt.Aligned {
 		turn = randomRotation(rand.New(rand.NewPCG(opt.Seed, streamGrid)))
 	}
-	f.grid = newVoxels(f.lo, f.hi, h, smooth, turn, opt.Jobs)
+	f.grid = newVoxels(f.lo, f.hi, h, smooth, turn)
 	return f, nil
 }
 
 const chunk = 4096
 
-// chunks calls do for fixed ranges of n items.
-func (f *fuse) chunks(ctx context.Context, n int, do func(lo, hi int)) error {
-	return each(ctx, f.grid.jobs, (n+chunk-1)/chunk, func(_, i int) {
-		do(i*chunk, min((i+1)*chunk, n))
-	})
-}
-
 // see marks the vertices that laser and camera see.
 func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
-	if f.opt.ShowHidden {
-		return f.chunks(ctx, len(s.verts), func(lo, hi int) {
-			for i := lo; i < hi; i++ {
-				keep[i] = !f.dropped(s.verts[i])
-			}
-		})
-	}
 	e := f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
-	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
+	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			keep[i] = !f.dropped(s.verts[i]) && e.see(s.verts[i], s.norms[i])
+			dropped := f.opt.Drop != nil && f.opt.Drop(s.verts[i])
+			keep[i] = !dropped && (f.opt.ShowHidden || e.see(s.verts[i], s.norms[i]))
 		}
 	})
 }
@@ -191,19 +171,16 @@ func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
 func (f *fuse) label(ctx context.Context, s *surface, labels []uint16) error {
 	margin := orElse(f.opt.EdgeMargin, 3*f.grid.h)
 	a := newAtlas(f.solid, f.lo, f.hi, 1.5*margin)
-	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
+	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			labels[i] = faceAt(a.near(s.verts[i]), s.verts[i], margin)
 		}
 	})
 }
 
-// dropped reports whether the caller asked for p to be lacking.
-func (f *fuse) dropped(p r3.Vector) bool { return f.opt.Drop != nil && f.opt.Drop(p) }
-
-// shake moves the vertices along their normals by coating and noise.
+// shake moves the vertices along their normals by noise.
 func (f *fuse) shake(ctx context.Context, s *surface) error {
-	if f.opt.Noise == 0 && f.opt.Coating == 0 {
+	if f.opt.Noise == 0 {
 		return nil
 	}
 	length, share := f.opt.NoiseLength, f.opt.NoiseShare
@@ -215,10 +192,10 @@ func (f *fuse) shake(ctx context.Context, s *surface) error {
 		share = [3]float64{0.6, 0.3, 0.1}
 	}
 	n := newSurfaceNoise(mix(f.opt.Seed+streamNoise), f.opt.Noise, length, share)
-	return f.chunks(ctx, len(s.verts), func(lo, hi int) {
+	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			v, m := s.verts[i], s.norms[i]
-			s.verts[i] = v.Add(m.Mul(f.opt.Coating + n.at(v)*steeper(f.opt.SteepNoise, m)))
+			s.verts[i] = v.Add(m.Mul(n.at(v)))
 		}
 	})
 }

@@ -2,9 +2,10 @@ package scansim
 
 import (
 	"context"
-	"math/bits"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/parallel"
 )
 
 // surface is an iso-surface in the part's frame.
@@ -25,16 +26,17 @@ var cellEdges = [12][2]int{
 // nets (Gibson 1998): one vertex in every cell that the surface passes, at the
 // mean of the points where it cuts the cell's edges; one quad, split in two,
 // across every cut edge. Vertices are shared, so nothing is left to weld.
-func (g *voxels) extract(ctx context.Context, s *Solid) (*surface, error) {
+func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (*surface, error) {
 	blocks := g.blocks(s)
-	fields := make([]*field, g.jobs)
+	fields := make([]*field, parallel.Jobs(jobs))
 	depth := s.depth()
-	err := each(ctx, g.jobs, len(blocks), func(w, i int) {
+	err := parallel.Workers(ctx, jobs, len(blocks), 1, func(w, i, _ int) error {
 		if fields[w] == nil {
 			fields[w] = g.newField(depth)
 		}
 		fields[w].fill(g, blocks[i])
 		g.cut(blocks[i], fields[w])
+		return nil
 	})
 	if err != nil {
 		return nil, err
@@ -52,7 +54,7 @@ func (g *voxels) extract(ctx context.Context, s *Solid) (*surface, error) {
 		kept = append(kept, b)
 	}
 	tris := make([][][3]int32, len(kept))
-	err = each(ctx, g.jobs, len(kept), func(_, i int) {
+	err = parallel.Chunks(ctx, jobs, len(kept), 1, func(i, _ int) {
 		tris[i] = g.join(kept[i], place)
 	})
 	if err != nil {
@@ -76,34 +78,34 @@ func (g *voxels) extract(ctx context.Context, s *Solid) (*surface, error) {
 
 // cut finds the vertices and cut edges of one block.
 func (g *voxels) cut(b *block, f *field) {
-	if !f.sides(g.pass) {
-		return
-	}
 	n := f.n
-	b.cell = make([]uint16, blockSize*blockSize*blockSize)
-	const cellMask = 1<<blockSize - 1
 	for k := range blockSize {
 		for j := range blockSize {
-			in := [4]uint32{ // bit i of each: sample i of the four rows around is inside
-				f.in[k*(blockSize+1)+j], f.in[k*(blockSize+1)+j+1],
-				f.in[(k+1)*(blockSize+1)+j], f.in[(k+1)*(blockSize+1)+j+1],
-			}
-			some, every := in[0]|in[1]|in[2]|in[3], in[0]&in[1]&in[2]&in[3]
-			passed := (some | some>>1) &^ (every & (every >> 1)) & cellMask
-			cutX, cutY, cutZ := in[0]^in[0]>>1, in[0]^in[1], in[0]^in[2]
 			row := ((g.pass+k)*n+g.pass+j)*n + g.pass
-			for ; passed != 0; passed &= passed - 1 {
-				i := bits.TrailingZeros32(passed)
-				cell := uint16(i | j<<blockBits | k<<(2*blockBits))
-				inside := uint16(in[0] >> i & 1)
-				for axis, c := range [3]uint32{cutX, cutY, cutZ} {
-					if c>>i&1 != 0 {
-						b.edges = append(b.edges, cell<<3|uint16(axis)<<1|inside)
+			for i := range blockSize {
+				var v [8]float64
+				inside := 0 // a bit for each corner
+				for c, o := range [8]int{0, 1, n, n + 1, n * n, n*n + 1, n*n + n, n*n + n + 1} {
+					v[c] = f.v[row+i+o]
+					// Within 1e-9 mm of the surface counts as outside, so that rounding
+					// cannot put a sample on different sides for two blocks.
+					if v[c] <= -1e-9 {
+						inside |= 1 << c
+					} else {
+						v[c] = max(v[c], 1e-9)
 					}
 				}
-				var v [8]float64
-				for c := range 8 {
-					v[c] = f.v[row+i+c&1+c>>1&1*n+c>>2*n*n]
+				if inside == 0 || inside == 255 {
+					continue
+				}
+				if b.cell == nil {
+					b.cell = make([]uint16, blockSize*blockSize*blockSize)
+				}
+				cell := uint16(i | j<<blockBits | k<<(2*blockBits))
+				for axis := range 3 {
+					if inside&1 != inside>>(1<<axis)&1 {
+						b.edges = append(b.edges, cell<<3|uint16(axis)<<1|uint16(inside&1))
+					}
 				}
 				p, m := cellVertex(&v)
 				b.cells++
@@ -116,34 +118,6 @@ func (g *voxels) cut(b *block, f *field) {
 			}
 		}
 	}
-}
-
-// sides notes which samples of the block lie inside, a bit each and a word a
-// row. Samples within 1e-9 mm of the surface are moved out to there, so that
-// rounding cannot put one on different sides for two neighbouring blocks. It
-// reports whether the block has both sides.
-func (f *field) sides(halo int) bool {
-	f.in = f.in[:0]
-	some, every := uint32(0), uint32(1<<(blockSize+1)-1)
-	for k := range blockSize + 1 {
-		for j := range blockSize + 1 {
-			row := f.v[((k+halo)*f.n+j+halo)*f.n+halo:][:blockSize+1]
-			w := uint32(0)
-			for i, v := range row {
-				if v < 1e-9 {
-					if v > -1e-9 {
-						row[i] = 1e-9
-					} else {
-						w |= 1 << i
-					}
-				}
-			}
-			f.in = append(f.in, w)
-			some |= w
-			every &= w
-		}
-	}
-	return some != 0 && every != 1<<(blockSize+1)-1
 }
 
 // cellVertex returns the mean of the cut points of a cell's edges, in cells,

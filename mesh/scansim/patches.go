@@ -106,18 +106,13 @@ func (f *fuse) patches(s *surface, labels []uint16) []uint16 {
 	return s.shrink(keep, labels)
 }
 
-// steeper returns the factor of the noise where the normal is n.
-func steeper(share float64, n r3.Vector) float64 {
-	return 1 + share*math.Hypot(n.X, n.Y)
-}
-
 // newScan returns a scan of n points, given in the part's frame, where the pose
-// puts them, larger by scale about the part's origin.
-func newScan(n int, g Pose, scale float64, point func(i int) r3.Vector) *mesh.Scan {
+// puts them.
+func newScan(n int, g Pose, point func(i int) r3.Vector) *mesh.Scan {
 	s := &mesh.Scan{Offsets: make([]mesh.Vec32, n)}
 	s.Origin = g.T
 	for i := range n {
-		p := g.Turn(point(i)).Mul(scale)
+		p := g.Turn(point(i))
 		s.Offsets[i] = mesh.Vec32{float32(p.X), float32(p.Y), float32(p.Z)}
 	}
 	s.Source = mesh.Source{Format: "simulated", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven, Points: n}

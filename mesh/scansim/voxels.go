@@ -1,11 +1,7 @@
 package scansim
 
 import (
-	"context"
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"github.com/golang/geo/r3"
 )
@@ -25,17 +21,13 @@ type voxels struct {
 	hi    [3]int // exclusive
 	pass  int    // smoothing passes, which is also the halo in samples
 	share float64
-	jobs  int
 }
 
 // newVoxels lays voxels of size h over the box. The field is smoothed by a
 // Gaussian of smooth voxels.
-func newVoxels(lo, hi r3.Vector, h, smooth float64, turn Pose, jobs int) *voxels {
-	g := &voxels{h: h, frame: turn, jobs: jobs}
+func newVoxels(lo, hi r3.Vector, h, smooth float64, turn Pose) *voxels {
+	g := &voxels{h: h, frame: turn}
 	g.frame.T = lo.Add(hi).Mul(0.5)
-	if g.jobs <= 0 {
-		g.jobs = runtime.GOMAXPROCS(0)
-	}
 	if smooth > 0 {
 		// n passes of (a, 1-2a, a) have the variance 2 n a; a <= 1/4.
 		g.pass = int(math.Ceil(2*smooth*smooth - 1e-9))
@@ -106,32 +98,11 @@ func (g *voxels) sample(i, j, k float64) r3.Vector {
 	return g.frame.Apply(r3.Vector{X: i * g.h, Y: j * g.h, Z: k * g.h})
 }
 
-// each calls do(worker, i) for i below n on the grid's goroutines, stopping
-// early when ctx ends.
-func each(ctx context.Context, jobs, n int, do func(worker, i int)) error {
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for w := range min(jobs, n) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= n {
-					return
-				}
-				do(w, i)
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
-}
-
 // field is one goroutine's room for the samples of a block.
 type field struct {
 	n       int // samples along an edge, halo included
 	v, tmp  []float64
 	scratch [][]float64
-	in      []uint32 // see sides
 }
 
 func (g *voxels) newField(depth int) *field {
