@@ -13,14 +13,9 @@ import (
 )
 
 // Fits with something held, on a wall seen over 60 degrees where holding pays:
-// what is held stays, what is fitted agrees with its stated covariance. 2,000
-// trials give a standard deviation to 1.6 %; 7 % are 4.4 of these; 20 checks.
+// what is held stays, what is fitted agrees with its stated covariance.
 func TestHeldFitsAgreeWithScatter(t *testing.T) {
 	t.Parallel()
-	trials, tol := 2000, 0.07
-	if testing.Short() {
-		trials, tol = 500, 0.15
-	}
 	const noise = 0.003
 	axis := r3.Vector{X: 2, Y: 3, Z: 6}.Mul(1.0 / 7)
 	u, v := fit.Frame(axis)
@@ -44,12 +39,12 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 		return at.Add(axis.Mul(h))
 	}
 	var radius, tilt, both, coaxial, sphere tally
-	for i := range trials {
+	for i := range size(300, 2000) {
 		pts := draw(i)
 		o := foot(pts)
 
 		f, err := fit.CylinderTo(pts, fit.Options{Radius: 10})
-		if i >= 100 { // the start's search is slow; it is always found
+		if i >= 30 { // the start's search is slow; it is always found
 			f, err = fit.CylinderFrom(fit.Cylinder{Point: at, Axis: axis, Radius: 7}, pts, fit.Options{Radius: 10})
 		}
 		require.NoError(t, err)
@@ -92,11 +87,11 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 		require.NoError(t, err)
 		require.InDelta(t, 0, p.Distance(o), 1e-12)
 	}
-	radius.check(t, 36, tol, "u", "v", "a", "b")
-	tilt.check(t, 36, tol, "tilt")
-	both.check(t, 36, tol, "u", "v", "r")
-	coaxial.check(t, 39, tol, "r")
-	sphere.check(t, 37, tol, "x", "y", "z")
+	radius.check(t, 36, "u", "v", "a", "b")
+	tilt.check(t, 36, "tilt")
+	both.check(t, 36, "u", "v", "r")
+	coaxial.check(t, 39, "r")
+	sphere.check(t, 37, "x", "y", "z")
 }
 
 // flatten moves the points to the plane through o square to n.

@@ -12,12 +12,12 @@ import (
 // A mesh file holds its corners as float32: on a wall of radius 4 that stands 2 m
 // from the origin the residuals are 1e-4 mm of pure rounding, and the fit must
 // still know its minimum when it stands on it. Without that, trial 235 of these
-// fails, and one in two thousand of more.
+// fails, and one in two thousand of others.
 func TestRoundedPointsConverge(t *testing.T) {
 	f32 := func(v r3.Vector) r3.Vector {
 		return r3.Vector{X: float64(float32(v.X)), Y: float64(float32(v.Y)), Z: float64(float32(v.Z))}
 	}
-	for seed := range 500 {
+	for seed := 200; seed < 300; seed++ {
 		rng := rand.New(rand.NewPCG(10, uint64(2000+seed)))
 		dir := func() r3.Vector {
 			return r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}.Normalize()

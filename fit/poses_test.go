@@ -55,20 +55,13 @@ var arcs = []struct {
 	{"20°", math.Pi / 9, 0.0002},
 }
 
-func poseTrials() int {
-	if testing.Short() {
-		return 150
-	}
-	return 1000
-}
-
 // A random circle, sphere, cylinder or cone, of which nothing but points is
 // known. The fit must be as good as the truth (which no wrong minimum is), its
 // answer within 8 stated standard deviations of it (for a right program one in
 // 1e14, noise being normal and 12 points or more).
 func TestCirclePoses(t *testing.T) {
 	t.Parallel()
-	for i := range poseTrials() {
+	for i := range size(150, 1000) {
 		rng := rand.New(rand.NewPCG(1, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 12 + rng.IntN(60)
@@ -98,7 +91,7 @@ func TestCirclePoses(t *testing.T) {
 
 func TestSpherePoses(t *testing.T) {
 	t.Parallel()
-	for i := range poseTrials() {
+	for i := range size(150, 1000) {
 		rng := rand.New(rand.NewPCG(2, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 16 + rng.IntN(60)
@@ -123,7 +116,7 @@ func TestSpherePoses(t *testing.T) {
 // must find what an iteration from the truth finds.
 func TestCylinderPoses(t *testing.T) {
 	t.Parallel()
-	for i := range poseTrials() {
+	for i := range size(150, 1000) {
 		rng := rand.New(rand.NewPCG(3, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 30 + rng.IntN(60)
@@ -149,7 +142,7 @@ func TestCylinderPoses(t *testing.T) {
 // Cones of 1 to 85 degrees half angle, full and seen over 60 to 240 degrees.
 func TestConePoses(t *testing.T) {
 	t.Parallel()
-	for i := range poseTrials() {
+	for i := range size(150, 1000) {
 		rng := rand.New(rand.NewPCG(4, uint64(i)))
 		p := randomPose(rng)
 		n := 40 + rng.IntN(60)
