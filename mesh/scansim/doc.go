@@ -9,10 +9,9 @@
 // gaps. Cloud makes a point cloud: faces sampled by visibility, noise
 // independent or shared, outliers. WithForm gives faces the form that real parts
 // have (bow, dents, cast texture, lobes, printed layers, threads); both kinds of
-// scan show it, Part.Form is its truth, and FormKinds are parts with it. Grid,
-// Rim, Wall and Patch make the points of one feature with noise correlated along
-// the surface, cheaply, for statistics. All follow from a seed, at any number
-// of cores.
+// scan show it, Part.Form is its truth, and FormKinds are parts with it. Wall and
+// Patch make the points of one feature with noise correlated along the surface,
+// cheaply, for statistics. All follow from a seed, at any number of cores.
 //
 // Lengths are millimetres, angles counter-clockwise seen from outside. A part
 // lies in its own frame with the mounting face in z = 0 and +z out of the

@@ -10,48 +10,24 @@ import (
 func tan(a s1.Angle) float64 { return math.Tan(a.Radians()) }
 
 // at returns a signed distance of q: exact near a face, never larger in size
-// than the true distance elsewhere, negative inside.
+// than the true distance elsewhere, but for form; negative inside.
 func (s *Solid) at(q r3.Vector) float64 {
-	switch s.op {
-	case opLeaf:
-		return s.value(q)
-	case opUnion:
-		v := math.Inf(1)
-		for _, k := range s.kids {
-			v = min(v, k.at(q))
-		}
-		return v
-	default:
-		v := math.Inf(-1)
-		for _, k := range s.kids {
-			v = max(v, k.at(q))
-		}
-		return v
-	}
+	v, _ := s.active(q)
+	return v
 }
 
 // active returns the distance as at does, and the leaf that it comes from.
 func (s *Solid) active(q r3.Vector) (float64, *Solid) {
-	switch s.op {
-	case opLeaf:
+	if s.op == opLeaf {
 		return s.value(q), s
-	case opUnion:
-		v, from := math.Inf(1), s
-		for _, k := range s.kids {
-			if d, f := k.active(q); d < v {
-				v, from = d, f
-			}
-		}
-		return v, from
-	default:
-		v, from := math.Inf(-1), s
-		for _, k := range s.kids {
-			if d, f := k.active(q); d > v {
-				v, from = d, f
-			}
-		}
-		return v, from
 	}
+	v, from := s.kids[0].active(q)
+	for _, k := range s.kids[1:] {
+		if d, f := k.active(q); d < v == (s.op == opUnion) && d != v {
+			v, from = d, f
+		}
+	}
+	return v, from
 }
 
 // prune returns s less what cannot decide its value within reach of q, and the
@@ -126,15 +102,9 @@ func (s *Solid) depth() int {
 
 // fill is raw along a row of points, times sign.
 func (f *Face) fill(sign float64, p, step r3.Vector, out []float64) {
-	if f.Shape == Freeform {
-		for i := range out {
-			out[i] = sign * f.raw(p.Add(step.Mul(float64(i))))
-		}
-		return
-	}
 	q := p.Sub(f.Point)
 	h, dh := q.Dot(f.Axis), step.Dot(f.Axis)
-	if f.Shape == Plane {
+	if f.Shape == Plane || f.Shape == Freeform {
 		for i := range out {
 			out[i] = sign * (h + float64(i)*dh)
 		}

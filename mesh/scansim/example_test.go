@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -108,9 +109,20 @@ func ExampleNewPart() {
 	// 7 dent sphere true
 }
 
+// A face with a bow and a dent: what is true of its form, and what a cloud shows.
+func ExampleWithForm() {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 80, Bore: 30, Holes: -1})
+	p = scansim.WithForm(p, scansim.Bow(0.2, 40, 0), "mounting")
+	p = scansim.WithForm(p, scansim.Dents(scansim.Dent{Centre: r3.Vector{Y: 30}, Radius: 4, Depth: 0.3}), "mounting")
+	form := p.Form(p.FaceNamed("mounting").ID)
+	fmt.Printf("%v: rms %.2f mm, flatness %.2f mm\n", form.Kinds, form.RMS, form.Zone)
+	// Output:
+	// [bow dents]: rms 0.05 mm, flatness 0.30 mm
+}
+
 // The rim of one hole, over 240 degrees, its noise correlated over 1 mm.
-func ExampleRimPoints() {
-	pts, err := scansim.RimPoints(1, scansim.WallSpec{
+func ExampleNewWall() {
+	rim, err := scansim.NewWall(scansim.WallSpec{
 		Radius: 5, Around: 1000, Arc: 240 * s1.Degree, Sigma: 0.03,
 		Kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: 1},
 	})
@@ -118,10 +130,10 @@ func ExampleRimPoints() {
 		fmt.Println(err)
 		return
 	}
+	pts := rim.Draw(rand.New(rand.NewPCG(1, 0)))
 	jump := 0.0
 	for i := 1; i < len(pts); i++ {
-		d := pts[i].Norm() - pts[i-1].Norm()
-		jump = max(jump, math.Abs(d))
+		jump = max(jump, math.Abs(pts[i].Norm()-pts[i-1].Norm()))
 	}
 	fmt.Println(len(pts), "points; neighbours differ by less than 0.005 mm:", jump < 0.005)
 	// Output:

@@ -17,7 +17,7 @@ const (
 	Cone     Shape = "cone"
 	Sphere   Shape = "sphere"
 	Torus    Shape = "torus"
-	Freeform Shape = "freeform" // see Waves
+	Freeform Shape = "freeform" // a plane with waves, see Waves
 )
 
 // Labels that name no face.
@@ -43,18 +43,13 @@ type Face struct {
 	Radius    float64  // cylinder and sphere; of a torus that of its circle of centres; mm
 	Minor     float64  // radius of a torus' section, mm
 	HalfAngle s1.Angle // cone
-	// Amplitude and WaveLength of a freeform face, mm, and the direction of its
-	// u.
-	Amplitude, WaveLength float64
-	Along                 r3.Vector
 	// Internal says that the material is outside the cylinder, cone, sphere or
 	// torus.
 	Internal bool
 }
 
 // Signed returns the distance of q from the face's unbounded surface, mm,
-// positive on the side without material. For a freeform face only its zero and
-// its sign are exact: it understates distances by up to the steepest slope.
+// positive on the side without material.
 func (f Face) Signed(q r3.Vector) float64 {
 	d := f.raw(q)
 	if f.Internal {
@@ -69,13 +64,10 @@ func (f Face) Normal(q r3.Vector) r3.Vector {
 	d := q.Sub(f.Point)
 	var n r3.Vector
 	switch f.Shape {
-	case Plane:
+	case Plane, Freeform:
 		n = f.Axis
 	case Sphere:
 		n = d.Normalize()
-	case Freeform:
-		_, _, z1, z2, e1, e2 := f.wave(q)
-		n = f.Axis.Sub(e1.Mul(z1)).Sub(e2.Mul(z2)).Normalize()
 	case Torus:
 		h := d.Dot(f.Axis)
 		w := d.Sub(f.Axis.Mul(h))
@@ -98,13 +90,10 @@ func (f *Face) raw(q r3.Vector) float64 {
 	x, y, z := q.X-f.Point.X, q.Y-f.Point.Y, q.Z-f.Point.Z
 	a := f.Axis
 	switch f.Shape {
-	case Plane:
+	case Plane, Freeform:
 		return x*a.X + y*a.Y + z*a.Z
 	case Sphere:
 		return math.Sqrt(x*x+y*y+z*z) - f.Radius
-	case Freeform:
-		z, h, _, _, _, _ := f.wave(q)
-		return (h - z) / f.steepest()
 	}
 	// w = q - (q·a)a, the part of q across the axis; h = q·a along it.
 	h := x*a.X + y*a.Y + z*a.Z
@@ -123,6 +112,5 @@ func (f *Face) raw(q r3.Vector) float64 {
 func (f Face) moved(p Pose) Face {
 	f.Point = p.Apply(f.Point)
 	f.Axis = p.Turn(f.Axis)
-	f.Along = p.Turn(f.Along)
 	return f
 }

@@ -31,7 +31,7 @@ type WallSpec struct {
 // It is safe for concurrent use.
 type Wall struct {
 	spec  WallSpec
-	grid  *Grid
+	field *gaussianField
 	ideal []r3.Vector
 	out   []r3.Vector
 }
@@ -51,11 +51,11 @@ func NewWall(spec WallSpec) (*Wall, error) {
 		step = spec.Arc.Radians() / float64(max(1, spec.Around-1))
 	}
 	rise := spec.Depth / float64(max(1, spec.Rows-1))
-	grid, err := newGridNoise(bent(spec.Around, step, spec.Radius, ring), straight(spec.Rows, rise), spec.Kernel)
+	field, err := newGaussianField(bent(spec.Around, step, spec.Radius, ring), straight(spec.Rows, rise), spec.Kernel)
 	if err != nil {
 		return nil, err
 	}
-	w := &Wall{spec: spec, grid: grid}
+	w := &Wall{spec: spec, field: field}
 	for j := range spec.Rows {
 		for i := range spec.Around {
 			sin, cos := math.Sincos(spec.Start.Radians() + step*float64(i))
@@ -71,29 +71,12 @@ func (w *Wall) Draw(rng *rand.Rand) []r3.Vector {
 	pts := make([]r3.Vector, len(w.ideal))
 	copy(pts, w.ideal)
 	if w.spec.Sigma != 0 || w.spec.Axial != 0 {
-		w.grid.draw2(rng, func(i int, a, b float64) {
+		w.field.draw2(rng, func(i int, a, b float64) {
 			pts[i] = pts[i].Add(w.out[i].Mul(w.spec.Sigma * a))
 			pts[i].Z += w.spec.Axial * b
 		})
 	}
 	return pts
-}
-
-// WallPoints returns the points of one scan of a hole's wall, or with a single
-// row of its rim.
-func WallPoints(seed uint64, spec WallSpec) ([]r3.Vector, error) {
-	w, err := NewWall(spec)
-	if err != nil {
-		return nil, err
-	}
-	return w.Draw(rand.New(rand.NewPCG(seed, 0))), nil
-}
-
-// RimPoints returns the points of one scan of a hole's rim: WallPoints with one
-// row.
-func RimPoints(seed uint64, spec WallSpec) ([]r3.Vector, error) {
-	spec.Rows = 1
-	return WallPoints(seed, spec)
 }
 
 // PatchSpec describes a rectangular face about the origin in z = 0.
@@ -102,16 +85,13 @@ type PatchSpec struct {
 	Nu, Nv        int     // points along x and y
 	Sigma         float64 // mm, along z, with the correlation Kernel
 	Kernel        Kernel
-	// Bow is how far the middle stands above the ends at x = ±Length/2, mm: a
-	// true form error.
-	Bow float64
 }
 
 // Patch draws the points of a face again and again. It is safe for concurrent
 // use.
 type Patch struct {
 	spec  PatchSpec
-	grid  *Grid
+	field *gaussianField
 	ideal []r3.Vector
 }
 
@@ -122,16 +102,14 @@ func NewPatch(spec PatchSpec) (*Patch, error) {
 			spec.Length, spec.Width, spec.Nu, spec.Nv)
 	}
 	du, dv := spec.Length/float64(spec.Nu-1), spec.Width/float64(spec.Nv-1)
-	grid, err := NewGrid(spec.Nu, spec.Nv, du, dv, spec.Kernel)
+	field, err := newGaussianField(straight(spec.Nu, du), straight(spec.Nv, dv), spec.Kernel)
 	if err != nil {
 		return nil, err
 	}
-	p := &Patch{spec: spec, grid: grid}
+	p := &Patch{spec: spec, field: field}
 	for j := range spec.Nv {
 		for i := range spec.Nu {
-			x, y := du*float64(i)-spec.Length/2, dv*float64(j)-spec.Width/2
-			t := 2 * x / spec.Length
-			p.ideal = append(p.ideal, r3.Vector{X: x, Y: y, Z: spec.Bow * (1 - t*t)})
+			p.ideal = append(p.ideal, r3.Vector{X: du*float64(i) - spec.Length/2, Y: dv*float64(j) - spec.Width/2})
 		}
 	}
 	return p, nil
@@ -142,18 +120,7 @@ func (p *Patch) Draw(rng *rand.Rand) []r3.Vector {
 	pts := make([]r3.Vector, len(p.ideal))
 	copy(pts, p.ideal)
 	if p.spec.Sigma != 0 {
-		for i, v := range p.grid.Draw(rng, nil) {
-			pts[i].Z += p.spec.Sigma * v
-		}
+		p.field.draw2(rng, func(i int, a, _ float64) { pts[i].Z += p.spec.Sigma * a })
 	}
 	return pts
-}
-
-// PatchPoints returns the points of one scan of a face.
-func PatchPoints(seed uint64, spec PatchSpec) ([]r3.Vector, error) {
-	p, err := NewPatch(spec)
-	if err != nil {
-		return nil, err
-	}
-	return p.Draw(rand.New(rand.NewPCG(seed, 0))), nil
 }

@@ -37,6 +37,14 @@ func (r *relief) height(foot, normal r3.Vector) float64 {
 	return h
 }
 
+// with returns r with one more form; a nil r has none.
+func (r *relief) with(f Form) *relief {
+	if r == nil {
+		r = &relief{}
+	}
+	return &relief{append(slices.Clone(r.forms), f), r.max + f.Max, r.slope + f.Slope}
+}
+
 // formBand is how near to a face its form is evaluated, mm beyond its largest
 // height: farther off it decides nothing, and bounds hold without it.
 const formBand = 1
@@ -61,14 +69,7 @@ func WithForm(p *Part, form Form, roles ...string) *Part {
 			continue
 		}
 		some = true
-		r := &relief{forms: []Form{form}, max: form.Max, slope: form.Slope}
-		if old := l.form; old != nil {
-			r = &relief{
-				forms: append(slices.Clone(old.forms), form),
-				max:   old.max + form.Max, slope: old.slope + form.Slope,
-			}
-		}
-		l.form = r
+		l.form = l.form.with(form)
 	}
 	c.solid.bound()
 	if !some {

@@ -40,6 +40,7 @@ type Hole struct {
 func NewPart(name string, s *Solid, lo, hi r3.Vector, holes []Hole, patterns []Pattern) *Part {
 	p := &Part{Name: name, Lo: lo, Hi: hi, Patterns: patterns}
 	p.solid = p.adopt(s, map[*leaf]*leaf{})
+	p.solid.bound()
 	if !(lo.X < hi.X && lo.Y < hi.Y && lo.Z < hi.Z) {
 		p.err = fmt.Errorf("simulate %s: the box from %v to %v is empty", name, lo, hi)
 	}
@@ -76,7 +77,7 @@ func (p *Part) FaceNamed(role string) Face {
 
 // adopt copies s into p, numbering the leaves in the order met.
 func (p *Part) adopt(s *Solid, seen map[*leaf]*leaf) *Solid {
-	c := &Solid{op: s.op, sign: s.sign, slack: s.slack, slope: s.slope}
+	c := &Solid{op: s.op, sign: s.sign}
 	for _, k := range s.kids {
 		c.kids = append(c.kids, p.adopt(k, seen))
 	}

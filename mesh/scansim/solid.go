@@ -1,6 +1,8 @@
 package scansim
 
 import (
+	"math"
+
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 )
@@ -15,7 +17,7 @@ type Solid struct {
 	kids []*Solid
 	// slack bounds how far form takes values off ideal distances, either way;
 	// slope bounds how much faster they change.
-	slack, slope float64
+	slack, slope float64 // known within a part
 }
 
 type op uint8
@@ -56,6 +58,30 @@ func Spike(role string, apex, axis r3.Vector, half s1.Angle) *Solid {
 // Ball returns the ball about centre.
 func Ball(role string, centre r3.Vector, radius float64) *Solid {
 	return leafSolid(Face{Role: role, Shape: Sphere, Point: centre, Radius: radius})
+}
+
+// Ring returns the torus about the axis through centre: a circle of the given
+// minor radius carried round at the given radius. Subtracted it cuts a round
+// groove; added or subtracted at an edge it makes a fillet.
+func Ring(role string, centre, axis r3.Vector, radius, minor float64) *Solid {
+	return leafSolid(Face{Role: role, Shape: Torus, Point: centre, Axis: axis.Normalize(), Radius: radius, Minor: minor})
+}
+
+// Waves returns all that lies below a wavy surface: the plane through point,
+// raised along normal by amplitude sin(2πu/length) sin(2πv/length). It is none
+// of the shapes that a scan is searched for; its Face holds the plane.
+func Waves(role string, point, normal r3.Vector, amplitude, length float64) *Solid {
+	s := HalfSpace(role, point, normal)
+	s.leaf.face.Shape = Freeform
+	up := s.leaf.face.Axis
+	e1 := up.Ortho()
+	k, e2 := 2*math.Pi/length, up.Cross(e1)
+	s.leaf.form = (*relief)(nil).with(Form{Kind: "waves", Max: amplitude, Slope: k * amplitude,
+		Height: func(p, n r3.Vector) float64 {
+			d := p.Sub(point)
+			return n.Dot(up) * amplitude * math.Sin(k*d.Dot(e1)) * math.Sin(k*d.Dot(e2))
+		}})
+	return s
 }
 
 // cutPlane is a half-space whose plane never bounds the part.

@@ -8,8 +8,8 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// chart maps the unit square onto a face so that equal areas stay equal, once
-// points are kept with the chance of their share, over all of the face that a
+// chart maps the unit square onto an ideal face so that equal areas stay equal,
+// once points are kept with the chance of their share, over all of the face that a
 // ball about centre can hold.
 type chart struct {
 	face   Face
@@ -36,9 +36,6 @@ func newChart(f Face, centre r3.Vector, radius float64) chart {
 		c.foot = centre.Sub(axis.Mul(h))
 		c.half = radius
 		c.area = 4 * radius * radius
-		if f.Shape == Freeform {
-			c.area *= f.steepest()
-		}
 	case Torus:
 		c.area = 2 * math.Pi * (f.Radius + f.Minor) * 2 * math.Pi * f.Minor
 	case Cylinder:
@@ -57,11 +54,7 @@ func newChart(f Face, centre r3.Vector, radius float64) chart {
 // at returns the point of (u, v).
 func (c *chart) at(u, v float64) r3.Vector {
 	switch c.face.Shape {
-	case Freeform:
-		q := c.foot.Add(c.e1.Mul(c.half * (2*u - 1))).Add(c.e2.Mul(c.half * (2*v - 1)))
-		z, _, _, _, _, _ := c.face.wave(q)
-		return q.Add(c.face.Axis.Mul(z))
-	case Plane:
+	case Plane, Freeform:
 		return c.foot.Add(c.e1.Mul(c.half * (2*u - 1))).Add(c.e2.Mul(c.half * (2*v - 1)))
 	}
 	sin, cos := math.Sincos(2 * math.Pi * u)
@@ -85,12 +78,8 @@ func (c *chart) at(u, v float64) r3.Vector {
 
 // share is the true area at the point q over that of the chart, at most 1.
 func (c *chart) share(q r3.Vector) float64 {
-	switch c.face.Shape {
-	case Torus:
+	if c.face.Shape == Torus {
 		return q.Sub(c.face.Point).Cross(c.face.Axis).Norm() / (c.face.Radius + c.face.Minor)
-	case Freeform:
-		_, _, z1, z2, _, _ := c.face.wave(q)
-		return math.Sqrt(1+z1*z1+z2*z2) / c.face.steepest()
 	}
 	return 1
 }
@@ -98,10 +87,8 @@ func (c *chart) share(q r3.Vector) float64 {
 // along returns the length of the way from v = 0 to v at a fixed u.
 func (c *chart) along(v float64) float64 {
 	switch c.face.Shape {
-	case Plane:
+	case Plane, Freeform:
 		return 2 * c.half * v
-	case Freeform:
-		return 2 * c.half * v * c.face.steepest()
 	case Torus:
 		return 2 * math.Pi * c.face.Minor * v
 	case Sphere:
@@ -116,10 +103,8 @@ func (c *chart) along(v float64) float64 {
 // below.
 func (c *chart) around(v float64) float64 {
 	switch c.face.Shape {
-	case Plane:
+	case Plane, Freeform:
 		return 2 * c.half
-	case Freeform:
-		return 2 * c.half * c.face.steepest()
 	case Torus:
 		return 2 * math.Pi * (c.face.Radius + c.face.Minor)
 	case Cone:

@@ -9,11 +9,55 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// Grid draws stationary normal noise of unit variance on a regular grid, by
+// KernelShape is how correlation falls with distance.
+type KernelShape string
+
+// The shapes of correlation, with length L.
+const (
+	Exponential KernelShape = "exponential" // exp(-d/L)
+	Gaussian    KernelShape = "gaussian"    // exp(-d²/(2L²))
+)
+
+// Kernel is the correlation of a scan's noise between two points of the
+// surface at the distance d, mm. The zero value is independent noise.
+type Kernel struct {
+	Shape  KernelShape // empty means Exponential
+	Length float64     // mm; zero means independent noise
+	// Second is the length of a second scale of the same shape, mm, and
+	// SecondShare its share of the correlated variance.
+	Second, SecondShare float64
+	// White is the share of all variance that is independent from point to
+	// point.
+	White float64
+}
+
+// At returns the correlation at the distance d, 1 at zero.
+func (k Kernel) At(d float64) float64 {
+	if d == 0 {
+		return 1
+	}
+	c := k.one(d, k.Length)
+	if k.SecondShare != 0 {
+		c += k.SecondShare * (k.one(d, k.Second) - c)
+	}
+	return (1 - k.White) * c
+}
+
+func (k Kernel) one(d, length float64) float64 {
+	switch {
+	case length <= 0:
+		return 0
+	case k.Shape == Gaussian:
+		return math.Exp(-d * d / (2 * length * length))
+	}
+	return math.Exp(-d / length)
+}
+
+// gaussianField draws stationary normal noise of unit variance on a regular grid, by
 // circulant embedding (Dietrich and Newsam 1997): exact where the embedding's
-// eigenvalues are not negative, which NewGrid sees to. It is safe for
+// eigenvalues are not negative, which newGaussianField sees to. It is safe for
 // concurrent use.
-type Grid struct {
+type gaussianField struct {
 	nu, nv int // points wanted
 	mu, mv int // of the torus that they are cut from
 	root   []float64
@@ -41,24 +85,18 @@ func bent(n int, step, radius float64, ring bool) axis {
 	}}
 }
 
-// NewGrid prepares noise on nu by nv points at the spacings du and dv, mm, with
-// the given correlation.
-func NewGrid(nu, nv int, du, dv float64, k Kernel) (*Grid, error) {
-	return newGridNoise(straight(nu, du), straight(nv, dv), k)
-}
-
 // Negative eigenvalues may hold this share of the variance. They are then set
 // to zero; the correlation is off by no more than that.
 const maxClipped = 1e-4
 
-func newGridNoise(u, v axis, k Kernel) (*Grid, error) {
+func newGaussianField(u, v axis, k Kernel) (*gaussianField, error) {
 	if u.n < 1 || v.n < 1 {
 		return nil, fmt.Errorf("correlated noise: a grid of %d by %d points has none", u.n, v.n)
 	}
 	if !(k.White >= 0 && k.White <= 1) || !(k.SecondShare >= 0 && k.SecondShare <= 1) {
 		return nil, fmt.Errorf("correlated noise: shares of %v and %v: use 0 to 1", k.White, k.SecondShare)
 	}
-	g := &Grid{nu: u.n, nv: v.n, mu: u.torus(), mv: v.torus()}
+	g := &gaussianField{nu: u.n, nv: v.n, mu: u.torus(), mv: v.torus()}
 	for {
 		lost := g.embed(u, v, k)
 		if lost <= maxClipped {
@@ -93,7 +131,7 @@ func (a axis) torus() int {
 
 // embed computes the square roots of the eigenvalues and returns the share that
 // had to be clipped.
-func (g *Grid) embed(u, v axis, k Kernel) (lost float64) {
+func (g *gaussianField) embed(u, v axis, k Kernel) (lost float64) {
 	w := g.newWork()
 	for j := range g.mv {
 		dv := v.dist(min(j, g.mv-j))
@@ -120,24 +158,9 @@ func (g *Grid) embed(u, v axis, k Kernel) (lost float64) {
 	return neg / sum
 }
 
-// Draw writes one field into dst, point (i, j) at dst[j*nu+i], and returns it;
-// a nil dst is made.
-func (g *Grid) Draw(rng *rand.Rand, dst []float64) []float64 {
-	if dst == nil {
-		dst = make([]float64, g.nu*g.nv)
-	}
-	w := g.draw(rng)
-	defer g.pool.Put(w)
-	for j := range g.nv {
-		for i, c := range w.a[j*g.mu:][:g.nu] {
-			dst[j*g.nu+i] = real(c)
-		}
-	}
-	return dst
-}
-
-// draw2 draws two independent fields at the price of one.
-func (g *Grid) draw2(rng *rand.Rand, use func(i int, a, b float64)) {
+// draw2 draws two independent fields at the price of one, and calls use for each
+// point (i, j), numbered j*nu+i.
+func (g *gaussianField) draw2(rng *rand.Rand, use func(i int, a, b float64)) {
 	w := g.draw(rng)
 	defer g.pool.Put(w)
 	for j := range g.nv {
@@ -149,8 +172,8 @@ func (g *Grid) draw2(rng *rand.Rand, use func(i int, a, b float64)) {
 
 // draw returns the transform of sqrt(λ/M) z with z complex normal: real and
 // imaginary part are independent and have the covariance asked.
-func (g *Grid) draw(rng *rand.Rand) *gridWork {
-	w := g.pool.Get().(*gridWork)
+func (g *gaussianField) draw(rng *rand.Rand) *fieldWork {
+	w := g.pool.Get().(*fieldWork)
 	for i, r := range g.root {
 		w.a[i] = complex(r*rng.NormFloat64(), r*rng.NormFloat64())
 	}
@@ -158,22 +181,22 @@ func (g *Grid) draw(rng *rand.Rand) *gridWork {
 	return w
 }
 
-// gridWork is one goroutine's room for a transform over the torus.
-type gridWork struct {
+// fieldWork is one goroutine's room for a transform over the torus.
+type fieldWork struct {
 	mu, mv   int
 	a        []complex128
 	row, col *fourier.CmplxFFT
 	line     []complex128
 }
 
-func (g *Grid) newWork() *gridWork {
-	return &gridWork{
+func (g *gaussianField) newWork() *fieldWork {
+	return &fieldWork{
 		mu: g.mu, mv: g.mv, a: make([]complex128, g.mu*g.mv), line: make([]complex128, g.mv),
 		row: fourier.NewCmplxFFT(g.mu), col: fourier.NewCmplxFFT(g.mv),
 	}
 }
 
-func (w *gridWork) transform() {
+func (w *fieldWork) transform() {
 	if w.mu > 1 {
 		for j := range w.mv {
 			r := w.a[j*w.mu:][:w.mu]
