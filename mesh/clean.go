@@ -51,14 +51,14 @@ const (
 )
 
 // cleanMesh drops broken, flat and repeated triangles, and points that no
-// triangle uses.
+// triangle uses, and makes the others' windings agree.
 func (s *Scan) cleanMesh(ctx context.Context, jobs int) error {
 	if err := s.dropRepeated(ctx, jobs); err != nil {
 		return err
 	}
 	s.packTriangles()
 	s.packVertices()
-	return nil
+	return s.orientMesh(ctx, jobs)
 }
 
 // markFlat marks triangles with a missing corner or of zero area. Whether

@@ -14,18 +14,18 @@ type halfEdge struct{ from, to, triangle int32 }
 // higher returns the higher of the edge's vertices.
 func (h halfEdge) higher() int32 { return max(h.from, h.to) }
 
-// unpaired visits the edges of a mesh that are not of the plain kind, which
-// two triangles use in opposite directions: each edge as its half-edges, which
-// are valid during the call only. It may visit plain edges of the same
-// vertices as well. Edges come by their lower vertex, then their higher one,
-// from part 0, 1, ... of the vertices; parts run at once, and their number
-// depends on jobs, their order does not.
+// visitEdges visits the edges of a mesh, each as the half-edges that make it,
+// which are valid during the call only: all edges, or at least those that are
+// not of the plain kind, which two triangles use in opposite directions. Edges
+// come by their lower vertex, then their higher one, from part 0, 1, ... of
+// the vertices; parts run at once, and their number depends on jobs, their
+// order does not.
 //
-// Every part sums, at each of its vertices, a hash of the other end of the
-// edges to higher vertices, those that run to it taken off those that run from
-// it. Where that is zero all edges are plain, but by a chance of 2^-64; only
-// the half-edges of other vertices are listed and sorted.
-func unpaired(ctx context.Context, s *Scan, jobs int, visit func(part int, edge []halfEdge)) error {
+// To find what is not plain, every part sums, at each of its vertices, a hash
+// of the other end of the edges to higher vertices, those that run to it taken
+// off those that run from it. Where that is zero all edges are plain, but by a
+// chance of 2^-64; only the half-edges of other vertices are listed.
+func visitEdges(ctx context.Context, s *Scan, jobs int, all bool, visit func(part int, edge []halfEdge)) error {
 	size := max(1, (s.Len()+meshParts(jobs)-1)/meshParts(jobs))
 	return parallel.Chunks(ctx, jobs, s.Len(), size, func(lo, hi int) {
 		first, own := int32(lo), uint32(hi-lo)
@@ -44,44 +44,46 @@ func unpaired(ctx context.Context, s *Scan, jobs int, visit func(part int, edge 
 				from = to
 			}
 		}
-		start := make([]int32, hi-lo+1) // of each vertex's half-edges; their count first
-		var list []halfEdge
-		for i := range s.Triangles {
-			t := &s.Triangles[i]
-			from := t[2]
-			for _, to := range t {
-				v := min(from, to) - first
-				if uint32(v) < own && sum[v] != 0 {
-					list = append(list, halfEdge{from, to, int32(i)})
-					start[v]++
+		// Half-edges in buckets by lower vertex: counted, then placed.
+		start := make([]int32, hi-lo+1)
+		var at []halfEdge
+		for _, place := range [2]bool{false, true} {
+			for i := range s.Triangles {
+				t := &s.Triangles[i]
+				from := t[2]
+				for _, to := range t {
+					v := min(from, to) - first
+					if uint32(v) < own && (all || sum[v] != 0) {
+						if place {
+							at[start[v]] = halfEdge{from, to, int32(i)}
+						}
+						start[v]++
+					}
+					from = to
 				}
-				from = to
 			}
-		}
-		next := int32(0)
-		for v, n := range start {
-			start[v] = next
-			next += n
-		}
-		sorted := make([]halfEdge, len(list))
-		for _, h := range list {
-			v := min(h.from, h.to) - first
-			sorted[start[v]] = h
-			start[v]++
+			if !place {
+				next := int32(0)
+				for v, n := range start {
+					start[v] = next
+					next += n
+				}
+				at = make([]halfEdge, next)
+			}
 		}
 		begin := int32(0)
 		for v := range hi - lo {
-			at := sorted[begin:start[v]]
+			around := at[begin:start[v]]
 			begin = start[v]
-			slices.SortFunc(at, func(a, b halfEdge) int {
+			slices.SortFunc(around, func(a, b halfEdge) int {
 				return cmp.Or(cmp.Compare(a.higher(), b.higher()), cmp.Compare(a.triangle, b.triangle))
 			})
-			for i := 0; i < len(at); {
+			for i := 0; i < len(around); {
 				j := i + 1
-				for j < len(at) && at[j].higher() == at[i].higher() {
+				for j < len(around) && around[j].higher() == around[i].higher() {
 					j++
 				}
-				visit(lo/size, at[i:j])
+				visit(lo/size, around[i:j])
 				i = j
 			}
 		}
@@ -95,15 +97,18 @@ func unpaired(ctx context.Context, s *Scan, jobs int, visit func(part int, edge 
 func meshParts(jobs int) int { return min(parallel.Jobs(jobs), 8) }
 
 // openEdges returns the edges that exactly one triangle uses, by their lower
-// vertex.
-func openEdges(ctx context.Context, s *Scan, jobs int) ([]halfEdge, error) {
+// vertex, and whether two triangles that share an edge are wound against each
+// other.
+func openEdges(ctx context.Context, s *Scan, jobs int) (open []halfEdge, disagree bool, err error) {
 	parts := make([][]halfEdge, meshParts(jobs))
-	err := unpaired(ctx, s, jobs, func(part int, edge []halfEdge) {
-		if h := edge[0]; len(edge) == 1 && h.from != h.to {
-			parts[part] = append(parts[part], h)
+	against := make([]bool, len(parts))
+	err = visitEdges(ctx, s, jobs, false, func(part int, e []halfEdge) {
+		if len(e) == 1 && e[0].from != e[0].to {
+			parts[part] = append(parts[part], e[0])
 		}
+		against[part] = against[part] || len(e) == 2 && e[0].from == e[1].from && e[0].from != e[0].to
 	})
-	return slices.Concat(parts...), err
+	return slices.Concat(parts...), slices.Contains(against, true), err
 }
 
 // mixed is a hash (the finaliser of SplitMix64, Steele, Lea & Flood 2014).

@@ -31,7 +31,7 @@ func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Sca
 			return nil, err
 		}
 		if windingAgrees(s, n) {
-			out.Normals, out.Unoriented = n, false
+			out.Normals = n
 			return &out, nil
 		}
 	}

@@ -80,11 +80,11 @@ func strays(ctx context.Context, pts, normals []Vec32, fs []facet, of []int32, n
 // outward turns each group of facets outside out and reports whether the data
 // could say so for nine tenths of the area.
 func outward(fs []facet, l []link, group []int32) bool {
-	shapes := map[int32]*shell{}
+	shapes := map[int32]*enclosure{}
 	for i, f := range fs {
 		s := shapes[group[i]]
 		if s == nil {
-			s = &shell{}
+			s = &enclosure{}
 			shapes[group[i]] = s
 		}
 		s.addFacet(f)

@@ -72,12 +72,13 @@ type Source struct {
 	Triangles  int // triangles in the file, polygons split into fans, dropped ones included
 }
 
-// Removed counts items left out of a scan: triangles of a mesh, points of a
-// cloud.
+// Removed counts items left out of a scan, triangles of a mesh or points of a
+// cloud, and those that were mended.
 type Removed struct {
 	Broken    int // a coordinate that is not a finite number, or a corner that does not exist
 	ZeroArea  int // triangles of zero area after welding
 	Duplicate int // a triangle (any order of corners, either side) or cloud point that stood already
+	Rewound   int // kept, but wound the other way, so that the surface has one outer side
 }
 
 // Len returns the number of points.

@@ -2,8 +2,8 @@ package mesh
 
 import "math"
 
-// shell is what tells the inside of a surface from its outside.
-type shell struct {
+// enclosure is what tells the inside of a surface from its outside.
+type enclosure struct {
 	area, volume float64    // volume: three times the signed volume about mid
 	at, sum      [3]float64 // sums of area times place and of area times normal
 	square       [6]float64 // of area times n nᵀ: xx, yy, zz, xy, xz, yz
@@ -13,7 +13,7 @@ type shell struct {
 	convex, bends, squares float64
 }
 
-func (s *shell) addFacet(f facet) {
+func (s *enclosure) addFacet(f facet) {
 	s.area += f.area
 	n := f.normal
 	for c := range 3 {
@@ -26,7 +26,7 @@ func (s *shell) addFacet(f facet) {
 	s.square[5] += f.area * n[1] * n[2]
 }
 
-func (s *shell) addVolume(f facet) {
+func (s *enclosure) addVolume(f facet) {
 	var d [3]float64
 	for c := range 3 {
 		d[c] = f.at[c] - s.at[c]/s.area
@@ -37,7 +37,7 @@ func (s *shell) addVolume(f facet) {
 // addBend counts a crease between two facets: neighbours whose normals differ
 // by more than 50 degrees. (n2-n1)·e is positive where the surface bends away
 // from its outer side.
-func (s *shell) addBend(f, g *facet) {
+func (s *enclosure) addBend(f, g *facet) {
 	if dot(f.normal, g.normal) > 0.64 {
 		return
 	}
@@ -69,7 +69,7 @@ func (s *shell) addBend(f, g *facet) {
 // if the creases are no chance; where they do not, say at a deep bore in a
 // scrap of face, the creases must be clear. A surface without creases, say a
 // plane or a dish, is not known; it is turned so that it bulges.
-func (s *shell) side() (side float64, known bool) {
+func (s *enclosure) side() (side float64, known bool) {
 	if s.area == 0 {
 		return 1, false
 	}

@@ -69,7 +69,7 @@ func (b *builder) scanInfo(correlation float64) Scan {
 		Points: s.Len(), Triangles: len(s.Triangles),
 		Spacing: b.seg.Spacing, Noise: b.seg.Noise, CorrelationLength: correlation,
 		Removed: Removed{Broken: s.Removed.Broken, ZeroArea: s.Removed.ZeroArea,
-			Duplicate: s.Removed.Duplicate},
+			Duplicate: s.Removed.Duplicate, Rewound: s.Removed.Rewound},
 		Warnings: []string{},
 	}
 }

@@ -31,8 +31,8 @@ type MeasureOptions struct {
 
 // Measure finds and measures everything in a scan: the one call for a raw scan
 // on the way to a report. Normals that the scan lacks are computed; s is not
-// changed, so many goroutines may measure one scan. A
-// scan in which nothing is found gives a report that says so, not an error.
+// changed, so many goroutines may measure one scan. A scan in which nothing is
+// found gives a report that says so, not an error.
 func Measure(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report, error) {
 	rep, _, err := MeasureSurfaces(ctx, s, opt)
 	return rep, err
@@ -74,9 +74,42 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 		return nil, nil, fmt.Errorf("holes: %w", err)
 	}
 	tell("holes", 1, 1)
+	if maybeInsideOut(ctx, s, m, opt.Jobs) {
+		m.Warnings = append(m.Warnings, "Every round pattern is of studs, and the scan is open: "+
+			"if the part has holes there, the scan is inside out. That is so of a mirrored mesh "+
+			"whose triangles were not turned: mend it where it was exported, and measure again.")
+	}
 	rep, err := Build(ctx, s, seg, m)
 	if err != nil {
 		return nil, nil, fmt.Errorf("report: %w", err)
 	}
 	return rep, seg, nil
+}
+
+// maybeInsideOut reports whether three studs or more are alike, no two holes
+// are, and no closed surface tells which side is out: all holes of an inside-out
+// scan read as studs.
+func maybeInsideOut(ctx context.Context, s *mesh.Scan, m *bolt.Measurement, jobs int) bool {
+	if alike(m.Studs) < 3 || alike(m.Holes) > 1 {
+		return false
+	}
+	if !s.IsMesh() {
+		return true
+	}
+	loops, err := mesh.BoundaryLoops(ctx, s, jobs)
+	return err == nil && len(loops) > 0
+}
+
+// alike returns the largest number of round holes whose diameters are within 2 %.
+func alike(holes []bolt.Hole) (most int) {
+	for _, a := range holes {
+		n := 0
+		for _, b := range holes {
+			if a.Kind == bolt.Round && b.Kind == bolt.Round && a.Diameter <= b.Diameter && b.Diameter <= 1.02*a.Diameter {
+				n++
+			}
+		}
+		most = max(most, n)
+	}
+	return most
 }

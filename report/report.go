@@ -67,11 +67,12 @@ type Scan struct {
 	Warnings          []string `json:"warnings"`
 }
 
-// Removed counts what was left out of the scan.
+// Removed counts what was left out of the scan, and what was mended.
 type Removed struct {
 	Broken    int `json:"broken"`
 	ZeroArea  int `json:"zero_area"`
 	Duplicate int `json:"duplicate"`
+	Rewound   int `json:"rewound"` // kept, but wound the other way
 }
 
 // Frame is the datum frame, in the scan's own position.

@@ -46,7 +46,7 @@ func TestJSONNames(t *testing.T) {
 		return v
 	}
 	for _, path := range strings.Fields(`schema scan.file scan.format scan.unit scan.unit_source scan.file_points scan.points
-		scan.spacing scan.noise scan.removed.broken scan.removed.zero_area scan.removed.duplicate scan.warnings
+		scan.spacing scan.noise scan.removed.broken scan.removed.zero_area scan.removed.duplicate scan.removed.rewound scan.warnings
 		frame.origin frame.x frame.y frame.z frame.face frame.axis frame.clock
 		planes.id planes.point planes.normal planes.rms planes.flatness planes.support planes.uncertainty
 		cylinders.id cylinders.side cylinders.point cylinders.axis cylinders.diameter cylinders.length cylinders.arc_deg

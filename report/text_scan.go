@@ -52,6 +52,9 @@ func (t *text) scan() {
 	if gone := s.Removed.text(s.FileTriangles > 0); gone != "" {
 		line += "; left out: " + gone
 	}
+	if n := s.Removed.Rewound; n > 0 {
+		line += "; wound the other way: " + things(n, "triangle")
+	}
 	t.paragraph(line+".", "  ")
 	if s.UnitSource == "assumed" {
 		t.paragraph("The file does not state its unit; millimetres are assumed. If the sizes above look wrong by a round factor, give the unit.", "")

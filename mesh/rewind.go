@@ -1,0 +1,321 @@
+package mesh
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+)
+
+// Flipped returns the scan turned inside out: triangles wound the other way,
+// normals to the other side. The copy shares the rest of its memory with s,
+// which is not changed.
+func (s *Scan) Flipped() *Scan {
+	out := *s
+	out.Triangles = make([][3]int32, len(s.Triangles))
+	for i, t := range s.Triangles {
+		out.Triangles[i] = [3]int32{t[0], t[2], t[1]}
+	}
+	if s.Triangles == nil {
+		out.Triangles = nil
+	}
+	if s.Normals != nil {
+		out.Normals = make([]Vec32, len(s.Normals))
+		for i, n := range s.Normals {
+			out.Normals[i] = Vec32{-n[0], -n[1], -n[2]}
+		}
+	}
+	return &out
+}
+
+// orientMesh makes the windings of a mesh agree and turns closed surfaces that
+// are inside out. It counts the triangles that it rewinds in Removed.Rewound
+// and says in a warning what was turned.
+func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
+	if !s.IsMesh() {
+		return nil
+	}
+	open, disagree, err := openEdges(ctx, s, jobs)
+	if err != nil {
+		return err
+	}
+	flip := make([]bool, len(s.Triangles))
+	if disagree {
+		if err := s.agree(ctx, flip, jobs); err != nil {
+			return err
+		}
+	}
+	s.turnShells(open, flip)
+	for i, f := range flip {
+		if f {
+			t := &s.Triangles[i]
+			t[1], t[2] = t[2], t[1]
+			s.Removed.Rewound++
+		}
+	}
+	if s.Removed.Rewound > 0 {
+		s.Normals = nil // a file's came from its windings
+	}
+	return ctx.Err()
+}
+
+// agree marks the triangles to be rewound so that neighbours across an edge of
+// two triangles agree. Edges of more triangles, where sheets are doubled or
+// meet, are not crossed. In each patch of surface the larger area decides; if
+// much was wound both ways, no majority is trusted, and the outer side is told
+// as it is for a cloud of the vertices.
+func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
+	sets := newParitySets(len(s.Triangles))
+	// One part, so that the order of the edges is the same on any number of
+	// cores: on a surface with one side it decides where the windings part.
+	err := visitEdges(ctx, s, 1, true, func(_ int, e []halfEdge) {
+		if len(e) == 2 && e[0].triangle != e[1].triangle {
+			sets.join(e[0].triangle, e[1].triangle, e[0].from == e[1].from)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	balance := make([]float64, len(flip)) // at each root: area wound as it is, less area against
+	total, minority := 0.0, 0.0
+	for i := range flip {
+		root, odd := sets.root(int32(i))
+		area := s.areaVector(i).Norm()
+		total += area
+		balance[root] += sign(odd) * area
+		flip[i] = odd
+	}
+	for i := range flip {
+		root, _ := sets.root(int32(i))
+		flip[i] = flip[i] != (balance[root] < 0)
+		if flip[i] {
+			minority += s.areaVector(i).Norm()
+		}
+	}
+	if minority <= trustedMinority*total {
+		return nil
+	}
+	// Much was wound at random: ask the points.
+	cloud := &Scan{Origin: s.Origin, Offsets: s.Offsets}
+	cloud, err = EstimateNormals(ctx, cloud, nil, jobs)
+	if err != nil {
+		return err
+	}
+	clear(balance)
+	all := 0.0
+	for i, t := range s.Triangles {
+		root, _ := sets.root(int32(i))
+		n := cloud.Normal(int(t[0])).Add(cloud.Normal(int(t[1]))).Add(cloud.Normal(int(t[2])))
+		v := sign(flip[i]) * s.areaVector(i).Dot(n)
+		balance[root] += v
+		all += v
+	}
+	for i := range flip {
+		root, _ := sets.root(int32(i))
+		// Where the points do not tell outside either, they tell at least how the
+		// patches agree, and the larger area keeps its winding.
+		flip[i] = flip[i] != (balance[root] < 0) != (cloud.Unoriented && all < 0)
+	}
+	if cloud.Unoriented {
+		s.Unoriented = true
+	}
+	return nil
+}
+
+// areaVector returns twice the area of triangle i, mm², along its normal.
+func (s *Scan) areaVector(i int) r3.Vector {
+	t := s.Triangles[i]
+	a := s.Offsets[t[0]].R3()
+	return s.Offsets[t[1]].R3().Sub(a).Cross(s.Offsets[t[2]].R3().Sub(a))
+}
+
+// sign returns -1 for odd, else 1.
+func sign(odd bool) float64 {
+	if odd {
+		return -1
+	}
+	return 1
+}
+
+// shell is a connected piece of a mesh that may enclose a volume.
+type shell struct {
+	triangles    int
+	area, volume float64 // mm², mm³; volume by the windings
+	open         float64 // length of open edges, mm
+	lo, hi       [3]float32
+	outer        int // the largest closed one around it, itself if there is none
+}
+
+// gapsIn reports whether the open edges of c are more than those of gaps that a
+// scanner leaves in a closed surface of this area.
+func (c *shell) gapsIn(area float64) bool { return c.open*c.open > shellGaps*area }
+
+// turnShells marks the triangles of closed surfaces that are inside out, given
+// the open edges and which triangles are to be rewound already. A closed
+// surface of negative volume inside another is a cavity in it and stays, unless
+// the outer one is turned as well.
+func (s *Scan) turnShells(open []halfEdge, flip []bool) {
+	label, sizes := ConnectedComponents(s)
+	shells := make([]shell, len(sizes))
+	for k, n := range sizes {
+		const far = math.MaxFloat32
+		shells[k] = shell{triangles: n, outer: k, lo: Vec32{far, far, far}, hi: Vec32{-far, -far, -far}}
+	}
+	for _, e := range open {
+		shells[label[e.from]].open += s.Offsets[e.from].R3().Distance(s.Offsets[e.to].R3())
+	}
+	// Most scans are far too open, which a sample of their area tells.
+	some := 0.0
+	const every = 61
+	for i := 0; i < len(s.Triangles); i += every {
+		some += s.areaVector(i).Norm() / 2
+	}
+	var closed []int
+	for k := range shells {
+		if c := &shells[k]; float64(c.triangles) >= leastShell*float64(len(s.Triangles)) && !c.gapsIn(4*every*some) {
+			closed = append(closed, k)
+		}
+	}
+	if len(closed) == 0 {
+		return
+	}
+	for i, t := range s.Triangles {
+		// 6V = Σ a·((b-a)×(c-a)) over a closed surface, wherever the origin is.
+		c, n := &shells[label[t[0]]], s.areaVector(i)
+		c.area += n.Norm() / 2
+		c.volume += sign(flip[i]) * s.Offsets[t[0]].R3().Dot(n) / 6
+	}
+	negative := false
+	closed = slices.DeleteFunc(closed, func(k int) bool {
+		c := &shells[k]
+		drop := c.gapsIn(c.area) || math.Abs(c.volume) <= flatShell*c.area*math.Sqrt(c.area)
+		negative = negative || !drop && c.volume < 0
+		return drop
+	})
+	if !negative {
+		return
+	}
+	point := make([]Vec32, len(shells)) // any vertex of each
+	for v, l := range label {
+		point[l] = s.Offsets[v]
+		extend(&shells[l].lo, &shells[l].hi, s.Offsets[v])
+	}
+	turned := make([]bool, len(shells))
+	for _, k := range closed {
+		c := &shells[k]
+		for _, o := range closed { // largest first
+			if b := &shells[o]; o != k && inBox(c, b) && s.within(point[k], label, int32(o)) {
+				c.outer = o
+				break
+			}
+		}
+	}
+	count, volume := 0, 0.0
+	for _, k := range closed {
+		o := k
+		for shells[o].outer != o {
+			o = shells[o].outer
+		}
+		if turned[k] = shells[o].volume < 0; turned[k] {
+			count += shells[k].triangles
+			volume += math.Abs(shells[k].volume)
+		}
+	}
+	for i, t := range s.Triangles {
+		flip[i] = flip[i] != turned[label[t[0]]]
+	}
+	if count > 0 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("The mesh was inside out: its windings enclosed a negative volume. "+
+			"%d of %d triangles were turned; if the scan is mirrored, so are its clocking angles.", count, len(s.Triangles)))
+	}
+}
+
+// inBox reports whether the box of c lies in that of b, and is smaller.
+func inBox(c, b *shell) bool {
+	for k := range 3 {
+		if c.lo[k] < b.lo[k] || c.hi[k] > b.hi[k] {
+			return false
+		}
+	}
+	return c.lo != b.lo || c.hi != b.hi
+}
+
+// within reports whether p lies inside a closed piece of the mesh: a ray from it along
+// +Z crosses the surface an odd number of times.
+func (s *Scan) within(p Vec32, label []int32, piece int32) bool {
+	x, y, z := float64(p[0]), float64(p[1]), float64(p[2])
+	odd := false
+	for _, t := range s.Triangles {
+		if label[t[0]] != piece {
+			continue
+		}
+		a, b, c := s.Offsets[t[0]].R3(), s.Offsets[t[1]].R3(), s.Offsets[t[2]].R3()
+		if max(a.Z, b.Z, c.Z) < z {
+			continue
+		}
+		// Each side counts where it passes y upward or downward, its lower end
+		// included, so that a ray through an edge or corner counts once.
+		in := false
+		for _, e := range [3][2]r3.Vector{{a, b}, {b, c}, {c, a}} {
+			u, v := e[0], e[1]
+			if u.Y > v.Y {
+				u, v = v, u // the same sum from both triangles of an edge
+			}
+			if u.Y <= y && y < v.Y && (v.X-u.X)*(y-u.Y) < (x-u.X)*(v.Y-u.Y) {
+				in = !in
+			}
+		}
+		if !in {
+			continue
+		}
+		n := b.Sub(a).Cross(c.Sub(a))
+		// The plane n·(q-a) = 0 at x, y.
+		if n.Z != 0 && a.Z-(n.X*(x-a.X)+n.Y*(y-a.Y))/n.Z > z {
+			odd = !odd
+		}
+	}
+	return odd
+}
+
+// paritySets are disjoint sets of numbers, each number even or odd against its
+// parent.
+type paritySets struct {
+	parent []int32
+	odd    []bool
+}
+
+func newParitySets(n int) *paritySets {
+	p := &paritySets{make([]int32, n), make([]bool, n)}
+	for i := range p.parent {
+		p.parent[i] = int32(i)
+	}
+	return p
+}
+
+// root returns the lowest number of i's set, and whether i is odd against it.
+func (p *paritySets) root(i int32) (root int32, odd bool) {
+	for p.parent[i] != i {
+		up := p.parent[i]
+		p.odd[i] = p.odd[i] != p.odd[up]
+		p.parent[i] = p.parent[up]
+		odd = odd != p.odd[i]
+		i = p.parent[i]
+	}
+	return i, odd
+}
+
+// join makes one set of those of i and j, odd telling whether they differ. If
+// they are in one set already, what it says stays.
+func (p *paritySets) join(i, j int32, odd bool) {
+	i, oddI := p.root(i)
+	j, oddJ := p.root(j)
+	if i > j {
+		i, j = j, i
+	}
+	if i != j {
+		p.parent[j] = i
+		p.odd[j] = oddI != oddJ != odd
+	}
+}
