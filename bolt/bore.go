@@ -7,7 +7,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // findBore measures the main bore as a hole of the mounting face. A bore that ends
@@ -87,11 +87,11 @@ func (f *finder) boreByAxis(a *arranged) Hole {
 	}
 	h.Diameter, h.UnseenU = 2*radius, 2*unseen
 	h.DiameterU = 2 * math.Sqrt(c.Cov[4][4]+unseen*unseen)
-	// Where the axis is at its point and how it leans, along fit.Frame(c.Axis), move it
+	// Where the axis is at its point and how it leans, along geom.Basis(c.Axis), move it
 	// here, along the axis onto the face.
 	reach := h.Centre.Sub(c.Point).Dot(c.Axis)
-	e1, e2 := fit.Frame(c.Axis)
-	x, y := fit.Frame(n)
+	e1, e2 := geom.Basis(c.Axis)
+	x, y := geom.Basis(n)
 	var by [2][5]float64
 	for i, to := range []r3.Vector{x, y} {
 		to = to.Sub(n.Mul(to.Dot(c.Axis) / n.Dot(c.Axis)))

@@ -15,6 +15,7 @@ import (
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim"
 	"spotface/mesh/scansim/trials"
 )
@@ -43,7 +44,7 @@ func TestBoreMeetsTheFace(t *testing.T) {
 		assert.InDelta(t, 1, b.Axis.Dot(m.Frame.Z), 1e-12)
 		assert.InDelta(t, 24, b.Diameter, 4*b.DiameterU)
 		off := b.Centre.Sub(truth.Patterns[0].Centre)
-		x, y := fit.Frame(b.Axis)
+		x, y := geom.Basis(b.Axis)
 		c := b.CentreCov
 		dx, dy := off.Dot(x), off.Dot(y)
 		sum += (c[1][1]*dx*dx - 2*c[0][1]*dx*dy + c[0][0]*dy*dy) / (c[0][0]*c[1][1] - c[0][1]*c[0][1])
@@ -76,7 +77,7 @@ func TestBoreByAxis(t *testing.T) {
 	assert.InDelta(t, 2, h.Centre.Z, 1e-12)
 	assert.InDelta(t, 0, h.Centre.Sub(c.Point).Cross(axis).Norm(), 1e-12)
 
-	e1, e2 := fit.Frame(axis)
+	e1, e2 := geom.Basis(axis)
 	moved := func(k int, by float64) r3.Vector {
 		p, d := c.Point, axis
 		switch k {
@@ -95,7 +96,7 @@ func TestBoreByAxis(t *testing.T) {
 	const step = 1e-6
 	for k := range 5 {
 		d := moved(k, step).Sub(moved(k, -step)).Mul(1 / (2 * step))
-		x, y := fit.Frame(sheet.n)
+		x, y := geom.Basis(sheet.n)
 		by[0][k], by[1][k] = d.Dot(x), d.Dot(y)
 	}
 	for i := range 2 {

@@ -3,7 +3,7 @@ package bolt
 import (
 	"github.com/golang/geo/r3"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // flat is a face's own drawing sheet: x and y on the face, counter-clockwise
@@ -16,7 +16,7 @@ type flat struct {
 // newFlat returns the sheet through origin with the outward unit normal n, its
 // axes those of fit.Frame, to which covariances refer.
 func newFlat(origin, n r3.Vector) flat {
-	e1, e2 := fit.Frame(n)
+	e1, e2 := geom.Basis(n)
 	return flat{origin: origin, e1: e1, e2: e2, n: n}
 }
 

@@ -35,7 +35,7 @@ func fitRing(pts [][2]float64, w []float64) (ring, error) {
 		}
 		return newRing(pts, w, x, y, r)
 	}
-	c, err := fit.Circle2To(pts, fit.Options{Weights: w})
+	c, err := fit.Circle2DTo(pts, fit.Options{Weights: w})
 	if err != nil && !errors.Is(err, fit.ErrNoConvergence) {
 		return ring{}, fmt.Errorf("bolt circle through %d holes: %w", len(pts), err)
 	}

@@ -37,7 +37,7 @@ func robustDisc(pts [][2]float64, start *disc, floor float64) (disc, error) {
 				some = append(some, pts[k*len(pts)/sample])
 			}
 		}
-		c, err := fit.Circle2To(some, fit.Options{})
+		c, err := fit.Circle2DTo(some, fit.Options{})
 		if err != nil && c.Radius == 0 {
 			return d, err
 		}

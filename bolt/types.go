@@ -52,7 +52,7 @@ type Hole struct {
 	EndWalls                       []string // ids of the cylinders of its ends
 
 	// CentreCov is the covariance of the centre in the face, mm², along
-	// fit.Frame(Axis), and CentreDOF its degrees of freedom: how well the noise
+	// geom.Basis(Axis), and CentreDOF its degrees of freedom: how well the noise
 	// that it comes from is known. The centre has the distribution of Student with
 	// this covariance; 0 stands for the normal distribution. DiameterU is the
 	// standard uncertainty of Diameter, mm, UnseenU the part of it (of WidthU and
@@ -76,7 +76,7 @@ type WallOf struct {
 	// Diameter, mm, with its standard uncertainty and the part of it that no residual
 	// shows, is that of the hole.
 	Diameter, DiameterU, UnseenU float64
-	// PlaceCov is the covariance of the wall's place by itself, mm², along fit.Frame(Axis),
+	// PlaceCov is the covariance of the wall's place by itself, mm², along geom.Basis(Axis),
 	// where its axis is held square to the face; LeanCov, rad², is that with which its axis
 	// would lean if it were not, zero where too few rows of the wall tell it. Both are those
 	// of Student's distribution with DOF degrees of freedom; 0 stands for the normal one.

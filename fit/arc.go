@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
 // arc is the state of a circle, and of what is swept from one: an anchor on
@@ -28,6 +30,7 @@ type arc struct {
 	at      r3.Vector
 	n, t, w r3.Vector
 	k       float64
+	phi     float64 // half angle of the cone through it, rad; zero for other shapes
 }
 
 // round says which form of ∂f/∂k to use: (1 - c)/k² where the arc bends enough
@@ -35,7 +38,7 @@ type arc struct {
 // stays far below what a Jacobian needs (the gradient takes it times the
 // residual). One choice for all points: which side of the centre a point is on
 // is a coin's toss to the branch predictor and doubled the time of a pass.
-func (a *arc) round() (yes bool, r2 float64) { return a.k > 0.01 || a.k < -0.01, 1 / (a.k * a.k) }
+func (a *arc) round() (yes bool, r2 float64) { return math.Abs(a.k) > roundFrom, 1 / (a.k * a.k) }
 
 // arcAt makes the state of a circle with the given centre, axis and radius
 // about the origin, which is near the points.
@@ -44,11 +47,11 @@ func arcAt(centre, w r3.Vector, radius float64) arc {
 	a := arc{w: w, k: 1 / radius}
 	d := across.Norm()
 	if d > 1e-6*radius {
-		a.n = unit(across)
+		a.n = geom.Unit(across)
 	} else {
-		a.n, _ = Frame(w)
+		a.n, _ = geom.Basis(w)
 	}
-	a.n = unit(a.n.Sub(w.Mul(a.n.Dot(w))))
+	a.n = geom.Unit(a.n.Sub(w.Mul(a.n.Dot(w))))
 	a.t = w.Cross(a.n)
 	a.at = centre.Sub(a.n.Mul(radius))
 	return a
@@ -66,40 +69,36 @@ func flatAt(at, n, w r3.Vector) arc {
 func (a arc) turn(d r3.Vector, omega, alpha, beta float64) arc {
 	b := a
 	b.at = a.at.Add(d)
-	b.w = unit(a.w.Add(a.n.Mul(alpha)).Add(a.t.Mul(beta)))
+	if alpha != 0 || beta != 0 {
+		b.w = geom.Unit(a.w.Add(a.n.Mul(alpha)).Add(a.t.Mul(beta)))
+	}
 	n := a.n.Add(a.t.Mul(omega)).Sub(a.w.Mul(alpha))
-	b.n = unit(n.Sub(b.w.Mul(n.Dot(b.w))))
+	b.n = geom.Unit(n.Sub(b.w.Mul(n.Dot(b.w))))
 	b.t = b.w.Cross(b.n)
 	return b
-}
-
-// outward returns a with its centre on the side of n: k not negative.
-func (a arc) outward() arc {
-	if a.k < 0 {
-		a.k, a.n, a.t = -a.k, a.n.Mul(-1), a.t.Mul(-1)
-	}
-	return a
 }
 
 // centre is at + n/k.
 func (a arc) centre() r3.Vector { return a.at.Add(a.n.Mul(1 / a.k)) }
 
+// orient returns v or -v, the one whose largest component is positive.
+func orient(v r3.Vector) r3.Vector {
+	m := v.X
+	if math.Abs(v.Y) > math.Abs(m) {
+		m = v.Y
+	}
+	if math.Abs(v.Z) > math.Abs(m) {
+		m = v.Z
+	}
+	if m < 0 {
+		return v.Mul(-1)
+	}
+	return v
+}
+
 // angles returns cos and sin of the angle from n to e1 about w, where e1, e2
 // is the frame of w that covariances refer to.
 func (a arc) angles() (c, s float64) {
-	e1, _ := Frame(a.w)
+	e1, _ := geom.Basis(a.w)
 	return a.n.Dot(e1), a.t.Dot(e1)
 }
-
-// flat reports a curvature that cannot be told from zero. k and u are in
-// scaled units.
-func flat(feature string, k, u, scale float64) error {
-	if math.Abs(k) < 1e-7 || math.Abs(k) <= 2*u {
-		return &FlatError{feature, math.Abs(k) / scale, u / scale}
-	}
-	return nil
-}
-
-// sharpest bounds the curvature in scaled units: a radius of less than this
-// part of the points' spread is a point or a line.
-const sharpest = 1e6

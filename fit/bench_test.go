@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
 // Recorded on two shared cores of a server (AMD EPYC), Go 1.26, the least of all
@@ -26,7 +28,7 @@ import (
 func tube(n int) []r3.Vector {
 	rng := rand.New(rand.NewPCG(50, 0))
 	w := r3.Vector{X: 2, Y: 3, Z: 6}.Mul(1.0 / 7)
-	u, v := Frame(w)
+	u, v := geom.Basis(w)
 	pts := make([]r3.Vector, n)
 	for i := range pts {
 		s, c := math.Sincos(2 * math.Pi * rng.Float64())
@@ -46,7 +48,7 @@ func BenchmarkCylinderFrom(b *testing.B) {
 			least := time.Hour
 			for b.Loop() {
 				t := b.Elapsed()
-				f, err := CylinderFrom(start, pts, Options{})
+				f, err := CylinderTo(pts, Options{Start: start})
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -128,22 +130,22 @@ func BenchmarkIteration(b *testing.B) {
 			b.Fatal(err)
 		}
 		w := r3.Vector{X: 2, Y: 3, Z: 6}.Mul(1.0 / 7)
-		e1, e2 := Frame(w)
+		e1, e2 := geom.Basis(w)
 		state := arcAt(r3.Vector{X: 0.001}, w, 10/c.scale)
 		for _, row := range []struct {
 			name string
 			m    model
 		}{
 			{"plane", &planeModel{n: w, u: e1, v: e2}},
-			{"circle", &circle2Model{next: state}},
-			{"sphere", &sphereModel{next: state, e1: e1, e2: e2}},
-			{"cylinder", &cylinderModel{next: state}},
-			{"cone", &coneModel{next: state, nextPhi: 0.1, sinNext: math.Sin(0.1), cosN: math.Cos(0.1)}},
+			{"circle", &round{form: circle2DForm, next: state}},
+			{"sphere", &round{form: sphereForm, next: state}},
+			{"cylinder", &round{form: cylinderForm, next: state}},
+			{"cone", &round{form: coneForm, next: state}},
 		} {
 			b.Run(fmt.Sprintf("%s/%d", row.name, n), func(b *testing.B) {
-				crew := newCrew(row.m, c)
-				crew.close()
-				crew.workers, crew.parts = 1, nil
+				one := *c
+				one.jobs = 1
+				crew := newAccumulator(row.m, &one)
 				var s sums
 				// The least of all passes: other work on the machine only adds.
 				mine, plain := time.Hour, time.Hour

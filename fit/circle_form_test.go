@@ -15,7 +15,7 @@ import (
 // Points: Coope, J. Optim. Theory Appl. 76 (1993) 381-388.
 func TestFormErrorOfACircleInSpaceIsThatInItsPlane(t *testing.T) {
 	xy := load(t, "circle-coope-1993-8pt").xy()
-	flat, err := fit.Circle2To(xy, fit.Options{})
+	flat, err := fit.Circle2DTo(xy, fit.Options{})
 	require.NoError(t, err)
 	pts := make([]r3.Vector, len(xy))
 	for i, p := range xy { // laid into a plane that leans

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim"
 	"spotface/mesh/scansim/trials"
 )
@@ -34,11 +35,11 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 	var radius, tilt, offset, slope, apex, angle, coneTilt scatter
 	for range draws {
 		pts := wall.Draw(rng)
-		c, err := fit.CylinderFrom(fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}, pts, fit.Options{})
+		c, err := fit.CylinderTo(pts, fit.Options{Start: fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}})
 		require.NoError(t, err)
 		cov, known := fit.Clustered(c, pts, 0.78, nil)
 		require.True(t, known)
-		f1, _ := fit.Frame(r3.Vector{Z: 1})
+		f1, _ := geom.Basis(r3.Vector{Z: 1})
 		radius.add(c.Radius-20, cov.Covariance().At(4, 4), c.Cov[4][4])
 		tilt.add(c.Axis.Dot(f1), cov.Covariance().At(2, 2), c.Cov[2][2])
 
@@ -50,7 +51,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 			along := cone.Axis.Mul(math.Sqrt(3) / 2).Add(radial.Mul(0.5))
 			pts[i] = cone.Apex.Add(along.Mul(40 + p.Z)).Add(radial.Mul(out * math.Sqrt(3) / 2)).Sub(cone.Axis.Mul(out / 2))
 		}
-		k, err := fit.ConeFrom(cone, pts, fit.Options{})
+		k, err := fit.ConeTo(pts, fit.Options{Start: cone})
 		require.NoError(t, err)
 		kcov, known := fit.Clustered(k, pts, 0.78, nil)
 		require.True(t, known)
@@ -63,7 +64,7 @@ func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
 		require.NoError(t, err)
 		pcov, known := fit.Clustered(p, pts, 0.5, nil)
 		require.True(t, known)
-		g1, _ := fit.Frame(p.Normal)
+		g1, _ := geom.Basis(p.Normal)
 		offset.add(p.Distance(r3.Vector{}), pcov.Covariance().At(0, 0), p.Cov[0][0])
 		slope.add(p.Normal.Sub(r3.Vector{Z: 1}).Dot(g1), pcov.Covariance().At(1, 1), p.Cov[1][1])
 	}

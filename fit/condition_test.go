@@ -27,13 +27,13 @@ func TestConditionOfAnArc(t *testing.T) {
 			r := 10 + 1e-5*float64(i%2*2-1) // a covariance needs residuals
 			xy[i] = [2]float64{r * math.Cos(a), r * math.Sin(a)}
 		}
-		f, err := fit.Circle2To(xy, fit.Options{})
+		f, err := fit.Circle2DTo(xy, fit.Options{})
 		require.NoError(t, err)
 		c1 := math.Sin(al) / al
 		c2 := 0.5 + math.Sin(2*al)/(4*al)
 		rho := math.Abs(c1) / math.Sqrt(c2)
 		want := math.Sqrt((1 + rho) / (1 - rho))
-		assert.InEpsilon(t, want, f.Condition(), 1e-3, "%v degrees", arc)
+		assert.InEpsilon(t, want, fit.Condition(f.Covariance()), 1e-3, "%v degrees", arc)
 	}
 }
 
@@ -46,8 +46,8 @@ func TestConditionOfAHeldAxis(t *testing.T) {
 		r := 5 + 1e-4*float64(i%2*2-1)
 		pts = append(pts, r3.Vector{X: r * cos, Y: r * sin, Z: float64(i % 7)})
 	}
-	f, err := fit.CylinderAlong(r3.Vector{Z: 1}, pts, fit.Options{})
+	f, err := fit.CylinderTo(pts, fit.Options{Direction: r3.Vector{Z: 1}})
 	require.NoError(t, err)
-	assert.InDelta(t, 1, f.Condition(), 1e-2)
-	assert.Zero(t, fit.PlaneFit{}.Condition(), "nothing fitted, nothing known")
+	assert.InDelta(t, 1, fit.Condition(f.Covariance()), 1e-2)
+	assert.Zero(t, fit.Condition(fit.PlaneFit{}.Covariance()), "nothing fitted, nothing known")
 }

@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -71,7 +72,7 @@ func TestCovariancesAgreeWithScatter(t *testing.T) {
 	draws := size(500, 12000)
 	const n, noise = 40, 0.003 // mm, on a radius of 10
 	axis := r3.Vector{X: 2, Y: 3, Z: 6}.Mul(1.0 / 7)
-	u, v := fit.Frame(axis)
+	u, v := geom.Basis(axis)
 	at := r3.Vector{X: 12, Y: -5, Z: 40}
 	on := func(phi, r, h float64) r3.Vector {
 		s, c := math.Sincos(phi)
@@ -109,7 +110,7 @@ func TestCovariancesAgreeWithScatter(t *testing.T) {
 				r := 10 + noise*rng.NormFloat64()
 				xy[i] = [2]float64{3 + r*c, 4 + r*s}
 			}
-			f, err := fit.Circle2To(xy, fit.Options{})
+			f, err := fit.Circle2DTo(xy, fit.Options{})
 			require.NoError(t, err)
 			y.note(t, []float64{f.X - 3, f.Y - 4, f.Radius - 10}, func(i, j int) float64 { return f.Cov[i][j] })
 		})
@@ -141,7 +142,7 @@ func TestCovariancesAgreeWithScatter(t *testing.T) {
 			for i, p := range phis {
 				pts[i] = on(p, 10+noise*rng.NormFloat64(), hs[i])
 			}
-			f, err := fit.CylinderFrom(fit.Cylinder{Point: at, Axis: axis, Radius: 10}, pts, fit.Options{})
+			f, err := fit.CylinderTo(pts, fit.Options{Start: fit.Cylinder{Point: at, Axis: axis, Radius: 10}})
 			require.NoError(t, err)
 			m := mean(pts).Sub(at).Dot(axis)
 			cu, cv, _ := along(f.Point.Sub(at.Add(axis.Mul(m))))
@@ -153,7 +154,7 @@ func TestCovariancesAgreeWithScatter(t *testing.T) {
 			for i, p := range phis {
 				pts[i] = on(p, 10+noise*rng.NormFloat64(), hs[i])
 			}
-			f, err := fit.CylinderAlong(axis, pts, fit.Options{})
+			f, err := fit.CylinderTo(pts, fit.Options{Direction: axis})
 			require.NoError(t, err)
 			cu, cv, _ := along(f.Point.Sub(at))
 			to := [3]int{0, 1, 4}
@@ -165,7 +166,7 @@ func TestCovariancesAgreeWithScatter(t *testing.T) {
 				l, e := 12+hs[i], noise*rng.NormFloat64()
 				pts[i] = on(p, l*math.Sin(0.7)+e*math.Cos(0.7), l*math.Cos(0.7)-e*math.Sin(0.7))
 			}
-			f, err := fit.ConeFrom(fit.Cone{Apex: at, Axis: axis, HalfAngle: s1.Angle(0.7)}, pts, fit.Options{})
+			f, err := fit.ConeTo(pts, fit.Options{Start: fit.Cone{Apex: at, Axis: axis, HalfAngle: s1.Angle(0.7)}})
 			require.NoError(t, err)
 			cu, cv, cw := along(f.Apex.Sub(at))
 			a, b, _ := along(f.Axis)
@@ -219,7 +220,7 @@ func TestCircleCovarianceMeetsTheClosedForm(t *testing.T) {
 			r := 50 + 0.01*float64(1-2*(i&1)) // ±0.01 by turns
 			xy[i] = [2]float64{r * math.Cos(phi), r * math.Sin(phi)}
 		}
-		f, err := fit.Circle2To(xy, fit.Options{})
+		f, err := fit.Circle2DTo(xy, fit.Options{})
 		require.NoError(t, err)
 		c1, c2, s2 := math.Sin(al)/al, 0.5+math.Sin(2*al)/(4*al), 0.5-math.Sin(2*al)/(4*al)
 		d := c2 - c1*c1

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -39,7 +40,7 @@ func all(t *testing.T, pts []r3.Vector) map[string]error {
 	note("plane", err, p.Residuals, p.Normal.X, p.Point.X, p.Cov[2][2])
 	l, err := fit.LineTo(pts, o)
 	note("line", err, l.Residuals, l.Direction.X, l.Point.X, l.Cov[3][3])
-	d, err := fit.Circle2To(xy, o)
+	d, err := fit.Circle2DTo(xy, o)
 	note("circle2", err, d.Residuals, d.X, d.Y, d.Radius, d.Cov[0][0])
 	c, err := fit.CircleTo(pts, o)
 	note("circle", err, c.Residuals, c.Centre.X, c.Normal.X, c.Radius, c.Cov[5][5])
@@ -47,7 +48,7 @@ func all(t *testing.T, pts []r3.Vector) map[string]error {
 	note("sphere", err, s.Residuals, s.Centre.X, s.Radius, s.Cov[3][3])
 	y, err := fit.CylinderTo(pts, o)
 	note("cylinder", err, y.Residuals, y.Point.X, y.Axis.X, y.Radius, y.Cov[4][4])
-	a, err := fit.CylinderAlong(r3.Vector{Z: 2}, pts, o)
+	a, err := fit.CylinderTo(pts, fit.Options{Direction: r3.Vector{Z: 2}})
 	note("cylinder along", err, a.Residuals, a.Point.X, a.Axis.X, a.Radius, a.Cov[4][4])
 	k, err := fit.ConeTo(pts, o)
 	note("cone", err, k.Residuals, k.Apex.X, k.Axis.X, k.HalfAngle.Radians(), k.Cov[5][5])
@@ -85,7 +86,7 @@ func TestDegenerateSetsSayWhatIsMissing(t *testing.T) {
 		return pts
 	}
 	dir := r3.Vector{X: 0.36, Y: 0.48, Z: 0.8}
-	u, v := fit.Frame(dir)
+	u, v := geom.Basis(dir)
 	far := r3.Vector{X: 300, Y: -120, Z: 75}
 	for _, c := range []struct {
 		name string
@@ -189,9 +190,9 @@ func TestBadInputIsRefused(t *testing.T) {
 	_, err := fit.PlaneTo(pts, fit.Options{Weights: []float64{1, 1, 0, 0}})
 	var few *fit.TooFewError
 	require.ErrorAs(t, err, &few)
-	_, err = fit.CylinderFrom(fit.Cylinder{}, append(pts, pts...), fit.Options{})
+	_, err = fit.CylinderTo(append(pts, pts...), fit.Options{Start: fit.Cylinder{}})
 	require.Error(t, err)
-	_, err = fit.ConeFrom(fit.Cone{}, append(pts, pts...), fit.Options{})
+	_, err = fit.ConeTo(append(pts, pts...), fit.Options{Start: fit.Cone{}})
 	require.Error(t, err)
 }
 

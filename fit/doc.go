@@ -10,33 +10,32 @@
 //
 // The minimum of the sum of squared orthogonal distances, to the rounding of
 // the points themselves: the last steps are taken until they no longer shrink.
-// No start is asked for; where one is at hand, CylinderFrom and ConeFrom save
-// the search. A wrong minimum was met in none of 1,000 random features of each
-// shape.
+// No start is asked for; where one is at hand, Options.Start saves the search. A
+// wrong minimum was met in none of 1,000 random features of each shape.
 //
-// A radius that the points do not tell comes back with a *FlatError, a cone
-// that may be a cylinder with a *TaperError: the least-squares numbers stand in
-// the result, and the error says that they are not a measurement.
+// Surfaces (planes, cylinders, spheres and cones) share the interface Shape, and
+// what is fitted of them Fit, so that a search over kinds needs no switch.
+//
+// A radius that the points do not determine comes back with a *FlatError, a cone
+// that may be a cylinder with a *TaperError: the least-squares numbers are in the
+// result, and the error says that they are not a measurement.
 //
 // # What the covariance assumes
 //
 // It is σ²(J'WJ)⁻¹ at the minimum, J the Jacobian of the distances, σ² the sum
 // of squares over its degrees of freedom: the points err independently, across
 // the surface, all by the same σ (or by weights), and little against the
-// radius. Neighbouring points of a scan do not err independently: LearnWaves tells
-// from a face what they share, and the fits' method Clustered takes it in. Where no
-// degree of freedom is left it is zero, and so is ResidualStats.Sigma.
+// radius. Neighbouring points of a scan do not err independently: LearnWaves learns
+// from a face what they share, and Clustered takes it in. Where no degree of freedom
+// is left it is zero, and so is ResidualStats.Sigma.
 //
-// # Other criteria
+// # What is known beforehand
 //
-// Least squares is the best estimate of where a feature is, and what a bolt
-// circle is measured by. What pin or bolt goes through a hole is the largest
-// inscribed cylinder, ZoneCylinder with Inscribed, which is smaller by the
-// hole's form error and the scan's noise; a standard's roundness or flatness is
-// MinimumZone. These stand on single points. Where some points do not belong,
-// the Robust functions find out which. Where a radius, an axis or a face is
-// known, holding it (Options.Radius, CylinderAlong, CylinderSquareTo,
-// CylinderOn, PlaneSquareTo) says more of the rest than any other means.
+// A radius, a direction or an axis that is known may be held (see Options), which says
+// more of the rest than any other means.
+//
+// Other criteria than least squares are in package zone, points that do not belong in
+// package robust.
 //
 // # Sources
 //
@@ -47,9 +46,5 @@
 //     (2005) 239–252: starts, and why curvature is iterated and not the radius.
 //   - Taubin, IEEE Trans. PAMI 13 (1991) 1115–1138: algebraic fits.
 //   - Pearson, Phil. Mag. (6) 2 (1901) 559–572: lines and planes of closest fit.
-//   - Rousseeuw, J. Am. Stat. Assoc. 79 (1984) 871–880, and Dempster, Laird &
-//     Rubin, J. R. Stat. Soc. B 39 (1977) 1–38: robust fits.
-//   - Madsen, J. Inst. Math. Appl. 16 (1975) 321–328; Welzl, Lect. Notes Comput.
-//     Sci. 555 (1991) 359–370: minimax criteria.
 //   - Golub & Van Loan, Matrix computations, 3rd ed. (1996).
 package fit

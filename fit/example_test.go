@@ -47,46 +47,10 @@ func ExamplePlaneTo() {
 
 // A straight edge has no radius; the error says so.
 func ExampleFlatError() {
-	_, err := fit.Circle2To([][2]float64{{0, 0.01}, {5, -0.01}, {10, 0.01}, {15, -0.01}, {20, 0.01}}, fit.Options{})
+	_, err := fit.Circle2DTo([][2]float64{{0, 0.01}, {5, -0.01}, {10, 0.01}, {15, -0.01}, {20, 0.01}}, fit.Options{})
 	var flat *fit.FlatError
 	fmt.Println(errors.As(err, &flat))
 	// Output: true
-}
-
-// What pin goes through a hole that is a little oval? The inscribed circle, not
-// the least-squares one.
-func ExampleZoneCircle2() {
-	var xy [][2]float64
-	for i := range 90 {
-		s, c := math.Sincos(float64(i) * 4 * math.Pi / 180)
-		xy = append(xy, [2]float64{3.35 * c, 3.30 * s})
-	}
-	pin, err := fit.ZoneCircle2(xy, fit.Inscribed)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	mean, _ := fit.Circle2To(xy, fit.Options{})
-	zone, _ := fit.ZoneCircle2(xy, fit.MinimumZone)
-	fmt.Printf("pin %.3f, least squares %.3f, roundness %.3f\n", 2*pin.Radius, 2*mean.Radius, zone.Width)
-	// Output: pin 6.600, least squares 6.650, roundness 0.050
-}
-
-// A rim with a burr over a fifth of it.
-func ExampleRobustCircle2To() {
-	var xy [][2]float64
-	for i := range 100 {
-		s, c := math.Sincos(float64(i) * 3.6 * math.Pi / 180)
-		r := 4 + 0.01*[]float64{1, -1, -1, 1, 1, -1, 1, -1}[i%8]
-		if i < 20 {
-			r += 0.3
-		}
-		xy = append(xy, [2]float64{r * c, r * s})
-	}
-	f, rej, err := fit.RobustCircle2To(xy, fit.RobustOptions{})
-	plain, _ := fit.Circle2To(xy, fit.Options{})
-	fmt.Printf("diameter %.2f, %d points rejected, %v; with them %.2f\n", 2*f.Radius, rej.Rejected, err, 2*plain.Radius)
-	// Output: diameter 8.00, 20 points rejected, <nil>; with them 8.12
 }
 
 // A face whose noise, 0.02 mm, hangs together over some 2 mm, and 0.005 mm is white.

@@ -1,10 +1,13 @@
 package fit
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
+
+	"spotface/mesh/geom"
 )
 
 // Fit is a fitted surface: a PlaneFit, CylinderFit, SphereFit or ConeFit.
@@ -52,27 +55,13 @@ func To(kind Kind, pts []r3.Vector, opt Options) (Fit, error) {
 	return nil, fmt.Errorf("fit: no surface of kind %d", kind)
 }
 
-// From refines start on pts, without a search for another start. A plane's
-// normal and a cylinder's axis keep the sense of start's.
+// From is To of the kind of start, with Options.Start.
 func From(start Shape, pts []r3.Vector, opt Options) (Fit, error) {
-	if f, ok := start.(Fit); ok {
-		start = f.Surface()
+	if start == nil {
+		return nil, errors.New("fit: no start")
 	}
-	switch s := start.(type) {
-	case Plane:
-		f, err := PlaneTo(pts, opt)
-		if f.Normal.Dot(s.Normal) < 0 {
-			f = f.Reversed()
-		}
-		return f, err
-	case Cylinder:
-		return CylinderFrom(s, pts, opt)
-	case Sphere:
-		return sphereFit(&s, pts, opt)
-	case Cone:
-		return ConeFrom(s, pts, opt)
-	}
-	return nil, fmt.Errorf("fit: %T is no surface", start)
+	opt.Start = start
+	return To(start.Kind(), pts, opt)
 }
 
 // Surface returns Plane.
@@ -97,9 +86,9 @@ func (f PlaneFit) Iterations() int { return 0 }
 func (f PlaneFit) Reversed() PlaneFit {
 	// n = n0 + a e1 + b e2, so -n = -n0 + a' g1 + b' g2 with g the frame of
 	// -n0; the shift changes its sign too.
-	e1, e2 := Frame(f.Normal)
+	e1, e2 := geom.Basis(f.Normal)
 	f.Normal = f.Normal.Mul(-1)
-	g1, g2 := Frame(f.Normal)
+	g1, g2 := geom.Basis(f.Normal)
 	m := mat.NewDense(3, 3, []float64{-1, 0, 0, 0, -e1.Dot(g1), -e2.Dot(g1), 0, -e1.Dot(g2), -e2.Dot(g2)})
 	var c mat.Dense
 	c.Product(m, f.Covariance(), m.T())

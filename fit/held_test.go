@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // Fits with something held, on a wall seen over 60 degrees where holding pays:
@@ -18,7 +19,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 	t.Parallel()
 	const noise = 0.003
 	axis := r3.Vector{X: 2, Y: 3, Z: 6}.Mul(1.0 / 7)
-	u, v := fit.Frame(axis)
+	u, v := geom.Basis(axis)
 	at := r3.Vector{X: 12, Y: -5, Z: 40}
 	square := u.Mul(0.6).Add(v.Mul(0.8))
 	draw := func(i int) []r3.Vector {
@@ -45,7 +46,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 
 		f, err := fit.CylinderTo(pts, fit.Options{Radius: 10})
 		if i >= 30 { // the start's search is slow; it is always found
-			f, err = fit.CylinderFrom(fit.Cylinder{Point: at, Axis: axis, Radius: 7}, pts, fit.Options{Radius: 10})
+			f, err = fit.CylinderTo(pts, fit.Options{Radius: 10, Start: fit.Cylinder{Point: at, Axis: axis, Radius: 7}})
 		}
 		require.NoError(t, err)
 		require.InDelta(t, 10, f.Radius, 1e-13)
@@ -53,7 +54,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 		d := f.Point.Sub(o)
 		radius.note(t, []float64{d.Dot(u), d.Dot(v), f.Axis.Dot(u), f.Axis.Dot(v)}, func(i, j int) float64 { return f.Cov[i][j] })
 
-		f, err = fit.CylinderSquareTo(square, pts, fit.Options{})
+		f, err = fit.CylinderTo(pts, fit.Options{Perpendicular: square})
 		require.NoError(t, err)
 		require.InDelta(t, 0, f.Axis.Dot(square), 1e-14)
 		d = f.Point.Sub(o)
@@ -68,7 +69,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 			return f.Cov[at[i]][at[j]]
 		})
 
-		f, err = fit.CylinderOn(fit.Line{Point: at, Direction: axis.Mul(3)}, pts, fit.Options{})
+		f, err = fit.CylinderTo(pts, fit.Options{Axis: fit.Line{Point: at, Direction: axis.Mul(3)}})
 		require.NoError(t, err)
 		coaxial.note(t, []float64{f.Radius - 10}, func(_, _ int) float64 { return f.Cov[4][4] })
 
@@ -83,7 +84,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 		require.InDelta(t, 10, s.Radius, 1e-13)
 		sphere.note(t, []float64{s.Centre.X, s.Centre.Y, s.Centre.Z}, func(i, j int) float64 { return s.Cov[i][j] })
 
-		p, err := fit.PlaneSquareTo(axis, flatten(pts, o, axis), fit.Options{})
+		p, err := fit.PlaneTo(flatten(pts, o, axis), fit.Options{Direction: axis})
 		require.NoError(t, err)
 		require.InDelta(t, 0, p.Distance(o), 1e-12)
 	}
@@ -121,25 +122,25 @@ func ball(i int, noise float64) []r3.Vector {
 // about (1, 2), and the same points flattened a little.
 func TestCircleOfHeldRadius(t *testing.T) {
 	xy := [][2]float64{{6, 2}, {1, 7}, {1 + 3, 2 + 4}, {1 + 4, 2 + 3}}
-	f, err := fit.Circle2To(xy, fit.Options{Radius: 5})
+	f, err := fit.Circle2DTo(xy, fit.Options{Radius: 5})
 	require.NoError(t, err)
 	assert.InDelta(t, 1, f.X, 1e-13)
 	assert.InDelta(t, 2, f.Y, 1e-13)
 	assert.InDelta(t, 5, f.Radius, 1e-14)
 	// A radius too large by 0.01 moves the centre away from the arc.
-	f, err = fit.Circle2To(xy, fit.Options{Radius: 5.01})
+	f, err = fit.Circle2DTo(xy, fit.Options{Radius: 5.01})
 	require.NoError(t, err)
 	assert.Less(t, f.X+f.Y, 3.0)
 	assert.Greater(t, f.Residuals.RMS, 0.0)
 	assert.Zero(t, f.Cov[2][2])
 	// A straight edge takes a radius if told.
-	f, err = fit.Circle2To([][2]float64{{0, 0}, {1, 0.001}, {2, -0.001}, {3, 0}}, fit.Options{Radius: 40})
+	f, err = fit.Circle2DTo([][2]float64{{0, 0}, {1, 0.001}, {2, -0.001}, {3, 0}}, fit.Options{Radius: 40})
 	require.NoError(t, err)
 	assert.InDelta(t, 40, f.Radius, 1e-12)
 	assert.InDelta(t, 40, math.Abs(f.Y), 0.1)
 }
 
-func TestRadiusHeldIsRefusedWhereThereIsNone(t *testing.T) {
+func TestWhatAShapeHasNotCannotBeHeld(t *testing.T) {
 	pts := []r3.Vector{{X: 1}, {Y: 1}, {Z: 1}, {X: 2, Y: 1}, {X: 3, Z: 5}, {Y: 4, Z: -2}}
 	var in *fit.InputError
 	_, err := fit.PlaneTo(pts, fit.Options{Radius: 3})
@@ -150,10 +151,24 @@ func TestRadiusHeldIsRefusedWhereThereIsNone(t *testing.T) {
 	require.ErrorAs(t, err, &in)
 	_, err = fit.SphereTo(pts, fit.Options{Radius: math.NaN()})
 	require.ErrorAs(t, err, &in)
-	_, err = fit.CylinderSquareTo(r3.Vector{}, pts, fit.Options{})
+	z := r3.Vector{Z: 1}
+	for _, o := range []fit.Options{
+		{Direction: z, Perpendicular: r3.Vector{X: 1}},
+		{Radius: 3, Axis: fit.Line{Direction: z}},
+		{Direction: r3.Vector{X: math.NaN()}},
+		{Start: fit.Plane{Normal: z}},
+		{Start: fit.Cylinder{Axis: z}},
+		{Start: fit.Cylinder{Radius: 1}},
+	} {
+		_, err = fit.CylinderTo(pts, o)
+		require.ErrorAs(t, err, &in, "%+v", o)
+	}
+	for _, o := range []fit.Options{{Direction: z}, {Perpendicular: z}, {Axis: fit.Line{Direction: z}}} {
+		_, err = fit.SphereTo(pts, o)
+		require.ErrorAs(t, err, &in, "%+v", o)
+	}
+	_, err = fit.ConeTo(pts, fit.Options{Perpendicular: z})
 	require.ErrorAs(t, err, &in)
-	_, err = fit.CylinderOn(fit.Line{}, pts, fit.Options{})
-	require.ErrorAs(t, err, &in)
-	_, err = fit.PlaneSquareTo(r3.Vector{}, pts, fit.Options{})
+	_, err = fit.PlaneTo(pts, fit.Options{Axis: fit.Line{Direction: z}})
 	require.ErrorAs(t, err, &in)
 }

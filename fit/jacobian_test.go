@@ -7,6 +7,8 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
+
+	"spotface/mesh/geom"
 )
 
 // Every model's Jacobian against central differences of its residuals, on
@@ -14,8 +16,8 @@ import (
 func TestJacobiansAgreeWithDifferences(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 0))
 	state := func(k float64) arc {
-		w := unit(r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
-		n, tt := Frame(w)
+		w := geom.Unit(r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		n, tt := geom.Basis(w)
 		return arc{at: r3.Vector{X: 0.1, Y: -0.2, Z: 0.05}, n: n, t: tt, w: w, k: k}
 	}
 	inPlane := func(k float64) arc {
@@ -29,12 +31,13 @@ func TestJacobiansAgreeWithDifferences(t *testing.T) {
 			a    arc
 			m    model
 		}{
-			{"circle", flatA, &circle2Model{cur: flatA}},
-			{"circle in space", a, &circleModel{cur: a}},
-			{"sphere", a, &sphereModel{cur: a}},
-			{"cylinder", a, &cylinderModel{cur: a}},
-			{"cone", a, &coneModel{cur: a, phi: 0.6}},
-			{"flat cone", a, &coneModel{cur: a, phi: -1.4}},
+			{"circle", flatA, &round{form: circle2DForm, cur: flatA}},
+			{"circle in space", a, &round{form: circleForm, cur: a}},
+			{"sphere", a, &round{form: sphereForm, cur: a}},
+			{"cylinder", a, &round{form: cylinderForm, cur: a}},
+			{"cylinder along", a, &round{form: alongForm, cur: a}},
+			{"cone", a, &round{form: coneForm, cur: a.open(0.6)}},
+			{"flat cone", a, &round{form: coneForm, cur: a.open(-1.4)}},
 		} {
 			name, m := row.name, row.m
 			c := &cloud{scale: 1}
@@ -80,10 +83,15 @@ func TestStartIsTaubinsFit(t *testing.T) {
 	}
 	var g moments
 	g.add(c)
-	a := g.taubin2()
+	a := g.arcsAbout(r3.Vector{Z: 1})[0]
 	assert.InDelta(t, 4.613933, a.centre().X+4.5, 5e-7)
 	assert.InDelta(t, 2.795209, a.centre().Y+20.0/3, 5e-7)
 	assert.InDelta(t, 4.879213, 1/a.k, 5e-7)
+}
+
+func (a arc) open(phi float64) arc {
+	a.phi = phi
+	return a
 }
 
 func (a arc) bend(k float64) arc {
@@ -94,7 +102,7 @@ func (a arc) bend(k float64) arc {
 // The two forms of a residual agree where both are exact enough.
 func TestArcResidualIsTheDistance(t *testing.T) {
 	a := arcAt(r3.Vector{X: 3, Y: 1}, r3.Vector{Z: 1}, 2.5)
-	m := &circle2Model{cur: a}
+	m := &round{form: circle2DForm, cur: a}
 	var zero [maxParams]float64
 	m.try(&zero)
 	c := &cloud{x: []float64{0, 1, 5, 3, -2}, y: []float64{0, 2, 3, 1, 7}, z: make([]float64, 5)}

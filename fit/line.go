@@ -1,12 +1,17 @@
 package fit
 
-import "github.com/golang/geo/r3"
+import (
+	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/mat"
+
+	"spotface/mesh/geom"
+)
 
 // LineFit is a fitted line. Point is the points' centroid, which lies on it.
 type LineFit struct {
 	Line
 	// Cov is of (u, v, a, b): shifts across at Point along the two directions
-	// of Frame(Direction), mm, and tilts toward them, rad.
+	// of geom.Basis(Direction), mm, and tilts toward them, rad.
 	Cov       [4][4]float64
 	Residuals ResidualStats
 }
@@ -17,22 +22,23 @@ type LineFit struct {
 //
 // Method: the direction of most spread about the centroid (Pearson 1901).
 func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
+	if _, err := opt.check("line", 0); err != nil {
+		return LineFit{}, err
+	}
 	c, err := columns("line", pts, opt, 2)
 	if err != nil {
 		return LineFit{}, err
 	}
 	mean, dir, val := principal(c)
-	if val[2] < val[1]*(1+1e-9) {
+	if val[2] < val[1]*(1+alike) {
 		return LineFit{}, degenerate("line", "the points spread as much across the line as along it")
 	}
 	d := orient(dir[2])
 	m := &lineModel{at: mean, d: d}
-	m.u, m.v = Frame(d)
+	m.u, m.v = geom.Basis(d)
 	var s solved
-	w := newCrew(m, c)
-	defer w.close()
-	w.sum(&s.sums)
-	sum, cov, _, _ := finish(m, c, &s, 4)
+	newAccumulator(m, c).sum(&s.sums)
+	sum, cov, _, _ := statistics(m, c, &s)
 	sum.FormError = 2 * sum.Max
 	out := LineFit{Line: Line{Point: c.back(mean), Direction: d}, Residuals: sum}
 	unit := [4]float64{c.scale, c.scale, 1, 1}
@@ -66,4 +72,9 @@ func (m *lineModel) rows(c *cloud, lo, hi int, b *block) {
 		b.j[0][i], b.j[1][i], b.j[2][i], b.j[3][i] = -1, 0, -h, 0
 		b.j[0][k], b.j[1][k], b.j[2][k], b.j[3][k] = 0, -1, 0, -h
 	}
+}
+
+// Covariance is Cov.
+func (f LineFit) Covariance() *mat.SymDense {
+	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:])
 }

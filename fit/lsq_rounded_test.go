@@ -7,6 +7,8 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/geom"
 )
 
 // A mesh file holds its corners as float32: on a wall of radius 4 that stands 2 m
@@ -26,7 +28,7 @@ func TestRoundedPointsConverge(t *testing.T) {
 		if seed%2 == 0 { // all heights alike, to the last digit
 			w, at = r3.Vector{Z: 1}, r3.Vector{X: 2000}
 		}
-		u, v := Frame(w)
+		u, v := geom.Basis(w)
 		h := []float64{0.5, 2, 8, 20}[rng.IntN(4)]
 		arc := []float64{2 * math.Pi, math.Pi, math.Pi / 2}[rng.IntN(3)]
 		per := []int{12, 18, 24, 36}[rng.IntN(4)]
@@ -37,7 +39,7 @@ func TestRoundedPointsConverge(t *testing.T) {
 		}
 		e := []float64{0, 1e-6, 1e-3, 1e-2, 0.1}[rng.IntN(5)]
 		start := Cylinder{at.Add(u.Mul(e * rng.NormFloat64())), w.Add(dir().Mul(e / 3)).Normalize(), 4 + e*rng.NormFloat64()}
-		from, err := CylinderFrom(start, pts, Options{})
+		from, err := CylinderTo(pts, Options{Start: start})
 		require.NoError(t, err, "seed %d", seed)
 		best, err := CylinderTo(pts, Options{})
 		require.NoError(t, err, "seed %d", seed)

@@ -72,7 +72,7 @@ func TestSolverMeetsMisra1a(t *testing.T) {
 		}}
 		s := solve(m, c, 0)
 		require.True(t, s.converged)
-		sum, cov, _, ok := finish(m, c, &s, 2)
+		sum, cov, _, ok := statistics(m, c, &s)
 		require.True(t, ok)
 		assert.InEpsilon(t, certified(t, r, "b1"), m.cur[0]*unscale, 5e-11)
 		assert.InEpsilon(t, certified(t, r, "b2"), m.cur[1], 5e-11)
@@ -90,7 +90,7 @@ func TestSolverMeetsNorris(t *testing.T) {
 	m := &curve{g: func(x float64, b [2]float64) (v, d1, d2 float64) { return b[0] + b[1]*x, 1, x }}
 	s := solve(m, c, 0)
 	require.True(t, s.converged)
-	_, cov, _, ok := finish(m, c, &s, 2)
+	_, cov, _, ok := statistics(m, c, &s)
 	require.True(t, ok)
 	assert.InEpsilon(t, certified(t, r, "b0"), m.cur[0]*unscale, 1e-11)
 	assert.InEpsilon(t, certified(t, r, "b1"), m.cur[1]*unscale, 1e-13)
@@ -123,13 +123,11 @@ func TestEigenSmallValuesKeepTheirDigits(t *testing.T) {
 	}
 	b := a
 	assert.InDelta(t, 1e-12, leastEigen(&b, 3), 1e-15)
-	val, v := eigen(&a, 3)
-	for k := range 3 {
-		assert.InDelta(t, want[k], val[k], 1e-15)
-		dot := 0.0
-		for i := range 3 {
-			dot += q[i][k] * v[i][k]
-		}
-		assert.InDelta(t, 1, math.Abs(dot), 1e-14)
+	v, least := eigen(&a, 3)
+	assert.InDelta(t, 1e-12, least, 1e-15)
+	dot := 0.0
+	for i := range 3 {
+		dot += q[i][0] * v[i]
 	}
+	assert.InDelta(t, 1, math.Abs(dot), 1e-14)
 }

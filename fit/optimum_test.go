@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // What is left to the optimum, computed to 60 digits: gradient and normal
@@ -43,7 +44,7 @@ func (a bv) unit() bv            { return a.mul(quo(bf(1), sqrt(a.dot(a)))) }
 // the step in (u, v, a, b, last), and for a cone w: last is d or φ.
 func correction(pts []r3.Vector, at, axis r3.Vector, phi, d float64, cone bool) []float64 {
 	w := bvec(axis).unit()
-	e1f, e2f := fit.Frame(axis)
+	e1f, e2f := geom.Basis(axis)
 	// A frame square to w to all digits.
 	e1 := bvec(e1f)
 	e1 = e1.sub(w.mul(e1.dot(w))).unit()
@@ -132,7 +133,7 @@ func gauss(a [][]float64, b []float64) []float64 {
 // acceptance draws a set of 8 to 50 points at some hundred millimetres.
 func acceptance(rng *rand.Rand) pose {
 	p := pose{w: randomUnit(rng), size: 5 + 100*rng.Float64()}
-	p.u, p.v = fit.Frame(p.w)
+	p.u, p.v = geom.Basis(p.w)
 	p.at = r3.Vector{X: 800 * (rng.Float64() - 0.5), Y: 800 * (rng.Float64() - 0.5), Z: 800 * (rng.Float64() - 0.5)}
 	return p
 }

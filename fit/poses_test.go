@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // pose is a random placement: a direction, its frame, a place, a size.
@@ -30,7 +31,7 @@ func randomUnit(rng *rand.Rand) r3.Vector {
 // randomPose has a size of 0.01 to 100 mm, ten sizes or so off the origin.
 func randomPose(rng *rand.Rand) pose {
 	p := pose{w: randomUnit(rng), size: math.Pow(10, 4*rng.Float64()-2)}
-	p.u, p.v = fit.Frame(p.w)
+	p.u, p.v = geom.Basis(p.w)
 	p.at = r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}.Mul(10 * p.size)
 	return p
 }
@@ -82,7 +83,7 @@ func TestCirclePoses(t *testing.T) {
 		require.LessOrEqual(t, f.Residuals.RMS, math.Sqrt(rms)*p.size*(1+1e-9), "%d %s", i, a.name)
 		require.InDelta(t, p.size, f.Radius, 8*math.Sqrt(f.Cov[5][5]), "%d %s", i, a.name)
 
-		g, err := fit.Circle2To(xy, fit.Options{})
+		g, err := fit.Circle2DTo(xy, fit.Options{})
 		require.NoError(t, err, "%d %s", i, a.name)
 		require.LessOrEqual(t, g.Residuals.RMS, math.Sqrt(rms2)*p.size*(1+1e-9), "%d %s", i, a.name)
 		require.InDelta(t, p.size, g.Radius, 8*math.Sqrt(g.Cov[2][2]), "%d %s", i, a.name)
@@ -129,7 +130,7 @@ func TestCylinderPoses(t *testing.T) {
 			e := min(a.noise, length/200) * rng.NormFloat64()
 			pts = append(pts, p.point(a.arc*rng.Float64(), 1+e, length*(rng.Float64()-0.5)))
 		}
-		want, err := fit.CylinderFrom(fit.Cylinder{Point: p.at, Axis: p.w, Radius: p.size}, pts, fit.Options{})
+		want, err := fit.CylinderTo(pts, fit.Options{Start: fit.Cylinder{Point: p.at, Axis: p.w, Radius: p.size}})
 		require.NoError(t, err, "%d %s length %g", i, a.name, length)
 		got, err := fit.CylinderTo(pts, fit.Options{})
 		require.NoError(t, err, "%d %s length %g", i, a.name, length)
@@ -162,7 +163,7 @@ func TestConePoses(t *testing.T) {
 			l, e := from+length*rng.Float64(), 0.0005*rng.NormFloat64()
 			pts = append(pts, p.point(arc*rng.Float64(), l*sin+e*cos, l*cos-e*sin))
 		}
-		want, err := fit.ConeFrom(fit.Cone{Apex: p.at, Axis: p.w, HalfAngle: half}, pts, fit.Options{})
+		want, err := fit.ConeTo(pts, fit.Options{Start: fit.Cone{Apex: p.at, Axis: p.w, HalfAngle: half}})
 		require.NoError(t, err, "%d %v arc %g", i, half, arc)
 		got, err := fit.ConeTo(pts, fit.Options{})
 		require.NoError(t, err, "%d %v arc %g", i, half, arc)

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // answer is a fit of any shape as lengths, a place and a direction.
@@ -122,7 +123,7 @@ func TestFitsMoveWithThePoints(t *testing.T) {
 
 				// A turn and a move: the moved points are rounded at 1e-14 mm.
 				w := randomUnit(rng)
-				u, v := fit.Frame(w)
+				u, v := geom.Basis(w)
 				d := randomUnit(rng).Mul(50)
 				turn := func(p r3.Vector) r3.Vector {
 					return u.Mul(p.X).Add(v.Mul(p.Y)).Add(w.Mul(p.Z)).Add(d)

@@ -124,7 +124,7 @@ func TestCircle2References(t *testing.T) {
 	} {
 		t.Run(row.id, func(t *testing.T) {
 			r := load(t, row.id)
-			f, err := fit.Circle2To(r.xy(r.Inliers...), fit.Options{})
+			f, err := fit.Circle2DTo(r.xy(r.Inliers...), fit.Options{})
 			if row.id == "circle-chernov-w-example" {
 				// Five points that bend less than their noise: the optimum comes
 				// with the error that says so.

@@ -5,6 +5,8 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
+
+	"spotface/mesh/geom"
 )
 
 // Kind names the surfaces.
@@ -69,7 +71,7 @@ func (s Plane) NormalAt(r3.Vector) r3.Vector { return s.Normal }
 //
 //	d = (q - p)·n    ∂d/∂h = -1    ∂d/∂a = (q - p)·e1    ∂d/∂b = (q - p)·e2
 func (s Plane) Partials(q r3.Vector, row []float64) float64 {
-	e1, e2 := Frame(s.Normal)
+	e1, e2 := geom.Basis(s.Normal)
 	v := q.Sub(s.Point)
 	row[0], row[1], row[2] = -1, v.Dot(e1), v.Dot(e2)
 	return v.Dot(s.Normal)
@@ -84,8 +86,8 @@ func (s Plane) anchor() r3.Vector { return s.Point }
 
 // tilt turns the unit vector n by a and b, rad, toward the directions of its frame.
 func tilt(n r3.Vector, a, b float64) r3.Vector {
-	e1, e2 := Frame(n)
-	return unit(n.Add(e1.Mul(a)).Add(e2.Mul(b)))
+	e1, e2 := geom.Basis(n)
+	return geom.Unit(n.Add(e1.Mul(a)).Add(e2.Mul(b)))
 }
 
 // Sphere has a centre and a radius.
@@ -101,13 +103,13 @@ func (s Sphere) Kind() Kind { return KindSphere }
 func (s Sphere) Distance(q r3.Vector) float64 { return q.Sub(s.Centre).Norm() - s.Radius }
 
 // NormalAt returns the direction from the centre to q.
-func (s Sphere) NormalAt(q r3.Vector) r3.Vector { return unit(q.Sub(s.Centre)) }
+func (s Sphere) NormalAt(q r3.Vector) r3.Vector { return geom.Unit(q.Sub(s.Centre)) }
 
 // Partials are those of Shape, by the centre's x, y, z and the radius.
 func (s Sphere) Partials(q r3.Vector, row []float64) float64 {
 	v := q.Sub(s.Centre)
 	l := v.Norm()
-	n := unit(v)
+	n := geom.Unit(v)
 	row[0], row[1], row[2], row[3] = -n.X, -n.Y, -n.Z, -1
 	return l - s.Radius
 }
@@ -146,7 +148,7 @@ func (s Cylinder) NormalAt(q r3.Vector) r3.Vector {
 //
 //	∂d/∂u = -n·e1    ∂d/∂v = -n·e2    ∂d/∂a = h ∂d/∂u    ∂d/∂b = h ∂d/∂v    ∂d/∂r = -1
 func (s Cylinder) Partials(q r3.Vector, row []float64) float64 {
-	e1, e2 := Frame(s.Axis)
+	e1, e2 := geom.Basis(s.Axis)
 	h, l, n := polar(q.Sub(s.Point), s.Axis)
 	u, v := -n.Dot(e1), -n.Dot(e2)
 	row[0], row[1], row[2], row[3], row[4] = u, v, h*u, h*v, -1
@@ -155,7 +157,7 @@ func (s Cylinder) Partials(q r3.Vector, row []float64) float64 {
 
 // Moved is that of Shape.
 func (s Cylinder) Moved(d []float64) Shape {
-	e1, e2 := Frame(s.Axis)
+	e1, e2 := geom.Basis(s.Axis)
 	return Cylinder{s.Point.Add(e1.Mul(d[0])).Add(e2.Mul(d[1])), tilt(s.Axis, d[2], d[3]), s.Radius + d[4]}
 }
 
@@ -167,7 +169,7 @@ func polar(v, w r3.Vector) (h, l float64, n r3.Vector) {
 	h = v.Dot(w)
 	n = v.Sub(w.Mul(h))
 	l = n.Norm()
-	return h, l, unit(n)
+	return h, l, geom.Unit(n)
 }
 
 // Cone is one nappe of a right circular cone: its apex, the unit direction of
@@ -209,7 +211,7 @@ func (s Cone) NormalAt(q r3.Vector) r3.Vector {
 //	d = l cos φ - h sin φ    ∂d/∂φ = -s    ∂d/∂w = sin φ
 //	∂d/∂u = -n·e1 cos φ    ∂d/∂a = -n·e1 s    and with e2 for v and b
 func (s Cone) Partials(q r3.Vector, row []float64) float64 {
-	e1, e2 := Frame(s.Axis)
+	e1, e2 := geom.Basis(s.Axis)
 	h, l, n := polar(q.Sub(s.Apex), s.Axis)
 	sin, cos := math.Sincos(s.HalfAngle.Radians())
 	g := l*sin + h*cos
@@ -220,7 +222,7 @@ func (s Cone) Partials(q r3.Vector, row []float64) float64 {
 
 // Moved is that of Shape.
 func (s Cone) Moved(d []float64) Shape {
-	e1, e2 := Frame(s.Axis)
+	e1, e2 := geom.Basis(s.Axis)
 	apex := s.Apex.Add(e1.Mul(d[0])).Add(e2.Mul(d[1])).Add(s.Axis.Mul(d[2]))
 	return Cone{apex, tilt(s.Axis, d[3], d[4]), s.HalfAngle + s1.Angle(d[5])}
 }

@@ -8,10 +8,12 @@ import (
 	"github.com/golang/geo/s1"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/geom"
 )
 
 func oneOfEachKind() []Shape {
-	w := unit(r3.Vector{X: 0.2, Y: -0.3, Z: 0.9})
+	w := geom.Unit(r3.Vector{X: 0.2, Y: -0.3, Z: 0.9})
 	return []Shape{
 		Plane{r3.Vector{X: 1, Y: 2, Z: 3}, w},
 		Cylinder{r3.Vector{X: 1, Y: 2, Z: 3}, w, 4},

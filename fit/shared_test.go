@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -87,7 +88,7 @@ func TestSharedIsTheScatterOfHeightsAndTilts(t *testing.T) {
 		for i, v := range []float64{h, n.X / n.Z, n.Y / n.Z} {
 			got[i] += v * v / draws
 		}
-		e1, e2 := Frame(f.Normal)
+		e1, e2 := geom.Basis(f.Normal)
 		cov := sharedOf(f, pts, func(d2 float64) float64 { return sigma * sigma * math.Exp(-d2/(2*l*l)) })
 		want[0] += cov[0][0] / draws
 		tilt := func(d r3.Vector) float64 {

@@ -6,7 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/bolt"
-	"spotface/fit"
+	"spotface/mesh/geom"
 	"spotface/report/budget"
 )
 
@@ -72,7 +72,7 @@ func (c *checker) position(r Result, h *Hole, at [2]float64, zone float64) {
 	// The frame is turned by the hole that clocks it, and by that hole's error.
 	if clock := c.rep.hole(f.Clock); clock != nil && clock != h {
 		arm := clock.Centre.R3().Sub(f.Origin.R3())
-		e1, e2 := fit.Frame(clock.Axis.R3())
+		e1, e2 := geom.Basis(clock.Axis.R3())
 		aside := f.Z.R3().Cross(arm).Normalize()
 		cov := covariance(clock.asBolt().CentreCov)
 		v := cov.along([2]float64{aside.Dot(e1), aside.Dot(e2)})
@@ -105,16 +105,16 @@ func (c *checker) originError() []r3.Vector {
 		return nil
 	}
 	u, v := math.Sqrt(most), math.Sqrt(max(cov[0][0]+cov[1][1]-most, 0))
-	e1, e2 := fit.Frame(c.frame.Z.R3())
+	e1, e2 := geom.Basis(c.frame.Z.R3())
 	return []r3.Vector{
 		e1.Mul(u * way[0]).Add(e2.Mul(u * way[1])),
 		e2.Mul(v * way[0]).Sub(e1.Mul(v * way[1])),
 	}
 }
 
-// laidOn gives vectors in space along the axes of a place's covariance, fit.Frame(axis).
+// laidOn gives vectors in space along the axes of a place's covariance, geom.Basis(axis).
 func laidOn(axis r3.Vector, of ...r3.Vector) [][2]float64 {
-	e1, e2 := fit.Frame(axis)
+	e1, e2 := geom.Basis(axis)
 	var out [][2]float64
 	for _, v := range of {
 		out = append(out, [2]float64{v.Dot(e1), v.Dot(e2)})

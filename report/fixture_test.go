@@ -14,6 +14,7 @@ import (
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 // part is a made-up kettle port: a face, a main bore, and holes on a circle,
@@ -43,7 +44,7 @@ func kettlePort() part {
 
 func (p part) axes() (x, y, z r3.Vector) {
 	z = p.z.Normalize()
-	e1, e2 := fit.Frame(z)
+	e1, e2 := geom.Basis(z)
 	sin, cos := math.Sincos(p.turn * math.Pi / 180)
 	return e1.Mul(cos).Add(e2.Mul(sin)), e2.Mul(cos).Sub(e1.Mul(sin)), z
 }

@@ -8,9 +8,9 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 // The form of a surface is not that of its noise: the range of a perfect face's
@@ -138,7 +138,7 @@ func formsOf(ctx context.Context, n int, f func(k int) formOf) []formOf {
 
 // flatness returns that of a face.
 func flatness(s *mesh.Scan, p *segment.Plane, inner []bool) formOf {
-	e1, e2 := fit.Frame(p.Normal)
+	e1, e2 := geom.Basis(p.Normal)
 	var lo, hi [2]float64
 	at := func(i int32) (x, y, r float64) {
 		d := s.Point(int(i)).Sub(p.Point)
@@ -174,7 +174,7 @@ func cylindricity(s *mesh.Scan, k *segment.Cylinder, inner []bool) formOf {
 	if k.Arc.Degrees() < 270 || !(long > 0) {
 		return formOf{}
 	}
-	e1, e2 := fit.Frame(k.Axis)
+	e1, e2 := geom.Basis(k.Axis)
 	wide := 2 * math.Pi * k.Radius / cellsRound // a cell
 	rows := min(cellsUp, max(3, int(math.Round(long/wide))))
 	g := newGrid(rows, cellsRound)

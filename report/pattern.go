@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"spotface/bolt"
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // pattern is a ring of holes against its nominal angles, linear about the
@@ -27,7 +27,7 @@ type pattern struct {
 }
 
 func newPattern(c *BoltCircle, holes []bolt.Hole, nominal []float64) pattern {
-	e1, e2 := fit.Frame(c.Axis.R3())
+	e1, e2 := geom.Basis(c.Axis.R3())
 	n := len(holes)
 	p := pattern{y: make([][2]float64, n), row: make([][2][4]float64, n), cov: make([][2][2]float64, n)}
 	angle, radius := make([]float64, n), make([]float64, n)

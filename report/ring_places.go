@@ -6,7 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/bolt"
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // ringPlaces are a circle's holes against their places in a pattern that is turned
@@ -31,7 +31,7 @@ func (p *ringPlaces) found() []found {
 	n := len(p.holes)
 	bolts := boltsOf(p.holes)
 	off, centre := p.off(bolts)
-	e1, e2 := fit.Frame(p.axis)
+	e1, e2 := geom.Basis(p.axis)
 	out := make([]found, n)
 	for i, h := range p.holes {
 		from := bolts[i].Centre.Sub(centre)
@@ -42,7 +42,7 @@ func (p *ringPlaces) found() []found {
 	for j := range bolts {
 		b := &bolts[j]
 		was := b.Centre
-		x, y := fit.Frame(b.Axis)
+		x, y := geom.Basis(b.Axis)
 		for k, way := range []r3.Vector{x, y} {
 			b.Centre = was.Add(way.Mul(step))
 			up, _ := p.off(bolts)
@@ -73,7 +73,7 @@ func (p *ringPlaces) found() []found {
 	return out
 }
 
-// off returns how far the holes are off, mm, along fit.Frame(axis), and the
+// off returns how far the holes are off, mm, along geom.Basis(axis), and the
 // pattern's centre.
 func (p *ringPlaces) off(holes []bolt.Hole) (off [][2]float64, centre r3.Vector) {
 	centre = p.centre
@@ -82,7 +82,7 @@ func (p *ringPlaces) off(holes []bolt.Hole) (off [][2]float64, centre r3.Vector)
 			centre = c.Centre
 		}
 	}
-	e1, e2 := fit.Frame(p.axis)
+	e1, e2 := geom.Basis(p.axis)
 	off = make([][2]float64, len(holes))
 	angle := make([]float64, len(holes))
 	turn := 0.0

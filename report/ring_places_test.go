@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"spotface/bolt"
-	"spotface/fit"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -33,7 +33,7 @@ func TestPlacesShareARadius(t *testing.T) {
 				rep := part.report(t)
 				k := &rep.BoltCircles[0]
 				p := ringPlaces{axis: k.Axis.R3(), centre: part.origin, own: own, radius: part.pitch / 2, factor: 1}
-				e1, e2 := fit.Frame(p.axis)
+				e1, e2 := geom.Basis(p.axis)
 				move := map[string][2]float64{} // by the radius, mm
 				var out [][2]float64
 				for _, c := range k.Clocking {

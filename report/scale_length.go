@@ -9,7 +9,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // referenceLength finds reference length i of the plan in the scan; why says what
@@ -204,7 +204,7 @@ func (a axis) variance(way r3.Vector, along float64) (float64, bool) {
 	if !a.onFace {
 		return sq2(a.point95/coverageCentre) + sq2(a.tilt95/coverageCentre*math.Pi/180*along), a.point95 > 0
 	}
-	e1, e2 := fit.Frame(a.axis.R3())
+	e1, e2 := geom.Basis(a.axis.R3())
 	x, y := way.Dot(e1), way.Dot(e2)
 	v := x*x*a.cov[0][0] + 2*x*y*a.cov[0][1] + y*y*a.cov[1][1]
 	return v, v > 0

@@ -113,46 +113,30 @@ func fitShape(shape string, pts []r3.Vector, m fitMethod) (*fitResult, error) {
 	}
 	var err error
 	var result func() *fitResult
-	switch shape {
-	case "plane":
-		var f fit.PlaneFit
-		f, err = fit.PlaneTo(pts, fit.Options{})
-		result = func() *fitResult { return planeResult(f) }
-	case "line":
+	switch {
+	case shape == "line":
 		var f fit.LineFit
 		f, err = fit.LineTo(pts, fit.Options{})
 		result = func() *fitResult { return lineResult(f) }
 		if flat {
 			result = func() *fitResult { return flatLineResult(f, pts) }
 		}
-	case "circle":
-		if flat {
-			var f fit.Circle2Fit
-			f, err = fit.Circle2To(pairs(pts), fit.Options{})
-			result = func() *fitResult { return circle2Result(f) }
-			break
-		}
+	case shape == "circle" && flat:
+		var f fit.Circle2DFit
+		f, err = fit.Circle2DTo(pairs(pts), fit.Options{})
+		result = func() *fitResult { return circle2Result(f) }
+	case shape == "circle":
 		var f fit.CircleFit
 		f, err = fit.CircleTo(pts, fit.Options{})
 		result = func() *fitResult { return circleResult(f) }
-	case "sphere":
-		var f fit.SphereFit
-		f, err = fit.SphereTo(pts, fit.Options{})
-		result = func() *fitResult { return sphereResult(f) }
-	case "cylinder":
-		var f fit.CylinderFit
-		if m.axis != "" {
-			f, err = fit.CylinderAlong(m.held, pts, fit.Options{})
-		} else {
-			f, err = fit.CylinderTo(pts, fit.Options{})
-		}
-		result = func() *fitResult { return cylinderResult(f) }
-	case "cone":
-		var f fit.ConeFit
-		f, err = fit.ConeTo(pts, fit.Options{})
-		result = func() *fitResult { return coneResult(f) }
 	default:
-		return nil, fmt.Errorf("no shape %q", shape)
+		kind, ok := surfaces[shape]
+		if !ok {
+			return nil, fmt.Errorf("no shape %q", shape)
+		}
+		var f fit.Fit
+		f, err = fit.To(kind, pts, fit.Options{Direction: m.held})
+		result = func() *fitResult { return surfaceResult(f) }
 	}
 	warning, err := doubt(err)
 	if err != nil {

@@ -11,6 +11,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"spotface/fit"
+	"spotface/fit/robust"
+	"spotface/fit/zone"
 )
 
 // fitMethod is how `spotface fit` fits.
@@ -25,10 +27,15 @@ type fitMethod struct {
 const leastSquares = "least-squares"
 
 // criteria by name, beside least squares.
-var criteria = map[string]fit.Criterion{
-	"minimum-zone":  fit.MinimumZone,
-	"inscribed":     fit.Inscribed,
-	"circumscribed": fit.Circumscribed,
+var criteria = map[string]zone.Criterion{
+	"minimum-zone":  zone.Minimum,
+	"inscribed":     zone.Inscribed,
+	"circumscribed": zone.Circumscribed,
+}
+
+// surfaces by name.
+var surfaces = map[string]fit.Kind{
+	"plane": fit.KindPlane, "cylinder": fit.KindCylinder, "sphere": fit.KindSphere, "cone": fit.KindCone,
 }
 
 var criterionNames = []string{leastSquares, "minimum-zone", "inscribed", "circumscribed"}
@@ -91,41 +98,29 @@ func andList(words []string) string {
 // byRobust fits shape to pts, some of which need not belong.
 func byRobust(shape string, pts []r3.Vector, flat bool, m fitMethod) (*fitResult, error) {
 	var r *fitResult
-	var out fit.Rejection
+	var out robust.Outliers
 	var err error
-	switch shape {
-	case "plane":
-		var f fit.PlaneFit
-		f, out, err = fit.RobustPlaneTo(pts, fit.RobustOptions{})
-		r = planeResult(f)
-	case "circle":
-		if flat {
-			var f fit.Circle2Fit
-			f, out, err = fit.RobustCircle2To(pairs(pts), fit.RobustOptions{})
-			r = circle2Result(f)
-			break
-		}
+	switch {
+	case shape == "circle" && flat:
+		var f fit.Circle2DFit
+		f, out, err = robust.Circle2D(pairs(pts), robust.Options{})
+		r = circle2Result(f)
+	case shape == "circle":
 		var f fit.CircleFit
-		f, out, err = fit.RobustCircleTo(pts, fit.RobustOptions{})
+		f, out, err = robust.Circle(pts, robust.Options{})
 		r = circleResult(f)
-	case "sphere":
-		var f fit.SphereFit
-		f, out, err = fit.RobustSphereTo(pts, fit.RobustOptions{})
-		r = sphereResult(f)
 	default:
-		var f fit.CylinderFit
-		if m.axis != "" {
-			f, out, err = fit.RobustCylinderAlong(m.held, pts, fit.RobustOptions{})
-		} else {
-			f, out, err = fit.RobustCylinderTo(pts, fit.RobustOptions{})
+		var f fit.Fit
+		f, out, err = robust.To(surfaces[shape], pts, robust.Options{Fit: fit.Options{Direction: m.held}})
+		if f != nil {
+			r = surfaceResult(f)
 		}
-		r = cylinderResult(f)
 	}
 	warning, err := doubt(err)
 	if err != nil {
 		return nil, err
 	}
-	r.Warning, r.Rejected = warning, &out.Rejected
+	r.Warning, r.Rejected = warning, &out.Count
 	return r, nil
 }
 
@@ -133,18 +128,11 @@ func byRobust(shape string, pts []r3.Vector, flat bool, m fitMethod) (*fitResult
 func byCriterion(shape string, pts []r3.Vector, flat bool, name string) (*fitResult, error) {
 	by := criteria[name]
 	var r *fitResult
-	var z fit.Zone
+	var z zone.Zone
 	var distance func(q r3.Vector) float64
 	switch shape {
-	case "plane":
-		f, err := fit.ZonePlane(pts)
-		if err != nil {
-			return nil, err
-		}
-		r, z, distance = newResult(shape, f.Point, fit.ResidualStats{}, f.Iters), f.Zone, f.Distance
-		r.Direction = direction(f.Normal)
 	case "line":
-		f, err := fit.ZoneLine(pts)
+		f, err := zone.Line(pts)
 		if err != nil {
 			return nil, err
 		}
@@ -154,28 +142,31 @@ func byCriterion(shape string, pts []r3.Vector, flat bool, name string) (*fitRes
 		if !flat {
 			return nil, fmt.Errorf("--criterion %s is of a circle in a plane: give two columns, or project the points on their face first", name)
 		}
-		f, err := fit.ZoneCircle2(pairs(pts), by)
+		f, err := zone.Circle(pairs(pts), by)
 		if err != nil {
 			return nil, err
 		}
-		c := fit.Circle{Centre: r3.Vector{X: f.X, Y: f.Y}, Normal: r3.Vector{Z: 1}, Radius: f.Radius}
-		r, z = newResult(shape, c.Centre, fit.ResidualStats{}, f.Iters), f.Zone
-		distance = func(q r3.Vector) float64 { return q.Sub(c.Centre).Norm() - c.Radius }
-		r.Direction, r.Radius = direction(c.Normal), ptr(f.Radius)
-	case "sphere":
-		f, err := fit.ZoneSphere(pts, by)
-		if err != nil {
-			return nil, err
-		}
-		r, z, distance = newResult(shape, f.Centre, fit.ResidualStats{}, f.Iters), f.Zone, f.Distance
-		r.Radius = ptr(f.Radius)
+		ctr := r3.Vector{X: f.X, Y: f.Y}
+		r, z = newResult(shape, ctr, fit.ResidualStats{}, f.Iters), f.Zone
+		distance = func(q r3.Vector) float64 { return q.Sub(ctr).Norm() - f.Radius }
+		r.Direction, r.Radius = direction(r3.Vector{Z: 1}), ptr(f.Radius)
 	default:
-		f, err := fit.ZoneCylinder(pts, by)
+		f, err := zone.To(surfaces[shape], pts, by)
 		if err != nil {
 			return nil, err
 		}
-		r, z, distance = newResult(shape, f.Point, fit.ResidualStats{}, f.Iters), f.Zone, f.Distance
-		r.Direction, r.Radius = direction(f.Axis), ptr(f.Radius)
+		z, distance = f.Zone, f.Distance
+		switch s := f.Shape.(type) {
+		case fit.Plane:
+			r = newResult(shape, s.Point, fit.ResidualStats{}, f.Iters)
+			r.Direction = direction(s.Normal)
+		case fit.Sphere:
+			r = newResult(shape, s.Centre, fit.ResidualStats{}, f.Iters)
+			r.Radius = ptr(s.Radius)
+		case fit.Cylinder:
+			r = newResult(shape, s.Point, fit.ResidualStats{}, f.Iters)
+			r.Direction, r.Radius = direction(s.Axis), ptr(s.Radius)
+		}
 	}
 	var sum float64
 	for _, q := range pts {
@@ -185,6 +176,6 @@ func byCriterion(shape string, pts []r3.Vector, flat bool, name string) (*fitRes
 	r.Points = len(pts)
 	r.RMS = number(math.Sqrt(sum / float64(len(pts))))
 	r.FormError = number(z.Width)
-	r.Criterion, r.Gap = name, ptr(z.Gap)
+	r.Criterion, r.Gap = name, ptr(z.DualityGap)
 	return r, nil
 }

@@ -135,13 +135,27 @@ func variance(v float64) *mat.SymDense { return mat.NewSymDense(1, []float64{v})
 // deg turns radians into degrees.
 const deg = 180 / math.Pi
 
+func surfaceResult(f fit.Fit) *fitResult {
+	switch f := f.(type) {
+	case fit.PlaneFit:
+		return planeResult(f)
+	case fit.SphereFit:
+		return sphereResult(f)
+	case fit.ConeFit:
+		return coneResult(f)
+	case fit.CylinderFit:
+		return cylinderResult(f)
+	}
+	return nil
+}
+
 func planeResult(f fit.PlaneFit) *fitResult {
 	r := newResult("plane", f.Point, f.Residuals, 0)
 	r.Direction = direction(f.Normal)
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 1, cov)) // along the normal
 	r.uncertain("direction_deg", deg, block(1, 3, cov))
-	r.conditioned(f.Condition())
+	r.conditioned(fit.Condition(f.Covariance()))
 	return r
 }
 
@@ -151,7 +165,7 @@ func lineResult(f fit.LineFit) *fitResult {
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 2, cov)) // across the line
 	r.uncertain("direction_deg", deg, block(2, 4, cov))
-	r.conditioned(f.Condition())
+	r.conditioned(fit.Condition(f.Covariance()))
 	return r
 }
 
@@ -188,19 +202,19 @@ func circleResult(f fit.CircleFit) *fitResult {
 	r.uncertain("point", 1, block(0, 3, cov))
 	r.uncertain("direction_deg", deg, block(3, 5, cov))
 	r.uncertain("radius", 1, block(5, 6, cov))
-	r.conditioned(f.Condition())
+	r.conditioned(fit.Condition(f.Covariance()))
 	return r
 }
 
 // circle2Result is for a circle in the plane z = 0.
-func circle2Result(f fit.Circle2Fit) *fitResult {
+func circle2Result(f fit.Circle2DFit) *fitResult {
 	r := newResult("circle", r3.Vector{X: f.X, Y: f.Y}, f.Residuals, f.Iters)
 	r.Direction = direction(r3.Vector{Z: 1})
 	r.Radius = ptr(f.Radius)
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 2, cov))
 	r.uncertain("radius", 1, block(2, 3, cov))
-	r.conditioned(f.Condition())
+	r.conditioned(fit.Condition(f.Covariance()))
 	return r
 }
 
@@ -210,7 +224,7 @@ func sphereResult(f fit.SphereFit) *fitResult {
 	cov := func(i, j int) float64 { return f.Cov[i][j] }
 	r.uncertain("point", 1, block(0, 3, cov))
 	r.uncertain("radius", 1, block(3, 4, cov))
-	r.conditioned(f.Condition())
+	r.conditioned(fit.Condition(f.Covariance()))
 	return r
 }
 
@@ -222,7 +236,7 @@ func cylinderResult(f fit.CylinderFit) *fitResult {
 	r.uncertain("point", 1, block(0, 2, cov)) // across the axis
 	r.uncertain("direction_deg", deg, block(2, 4, cov))
 	r.uncertain("radius", 1, block(4, 5, cov))
-	r.conditioned(f.Condition())
+	r.conditioned(fit.Condition(f.Covariance()))
 	return r
 }
 
@@ -235,7 +249,7 @@ func coneResult(f fit.ConeFit) *fitResult {
 	r.uncertain("point", 1, block(0, 3, cov))
 	r.uncertain("direction_deg", deg, block(3, 5, cov))
 	r.uncertain("half_angle_deg", deg, block(5, 6, cov))
-	r.conditioned(f.Condition())
+	r.conditioned(fit.Condition(f.Covariance()))
 	return r
 }
 

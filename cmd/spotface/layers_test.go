@@ -20,13 +20,15 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/mesh/scansim":    {"spotface/mesh"},
 		"spotface/mesh/scanio":     {"spotface/mesh"},
 		"spotface/fit":             {},
+		"spotface/fit/robust":      {"spotface/fit"},
+		"spotface/fit/zone":        {"spotface/fit"},
 		"spotface/fit/segment":     {"spotface/mesh", "spotface/fit"},
 		"spotface/bolt":            {"spotface/mesh", "spotface/fit", "spotface/fit/segment"},
 		"spotface/report":          {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/budget":   {},
 		"spotface/report/wording":  {},
 		"spotface/report/forecast": {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/budget", "spotface/report/wording"},
-		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scanio", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/forecast"},
+		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scanio", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/robust", "spotface/fit/zone", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/forecast"},
 
 		"spotface/mesh/scansim/trials": {}, // bounds of tests
 	}

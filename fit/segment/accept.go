@@ -6,7 +6,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // accept decides whether a support is a surface of the part, not a chance or
@@ -148,7 +148,7 @@ func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
 // lines of sight fits a slender cone that is tilted, whose extent is that of the
 // tilt. The range of n even draws from a width is (n-1)/(n+1) of it.
 func bandWidth(pts []r3.Vector, p, a r3.Vector) float64 {
-	e1, e2 := fit.Frame(a)
+	e1, e2 := geom.Basis(a)
 	bins := max(1, min(72, len(pts)/8))
 	type sector struct {
 		n      int
@@ -181,7 +181,7 @@ func bandWidth(pts []r3.Vector, p, a r3.Vector) float64 {
 // sectors with a point, gaps of a single sector closed. There are 72 sectors,
 // fewer where the points are few, so that sparse walls are not thought ragged.
 func arcOf(pts []r3.Vector, p, a r3.Vector) float64 {
-	e1, e2 := fit.Frame(a)
+	e1, e2 := geom.Basis(a)
 	bins := max(12, min(72, len(pts)/3))
 	hit := make([]bool, bins)
 	for _, q := range pts {

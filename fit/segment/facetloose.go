@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // looseSeeds proposes a cylinder or cone round a lone triangle, whose edges
@@ -62,12 +63,12 @@ func (f *facetFinder) looseCylinder(panels []int32, pts []r3.Vector) facetSurfac
 	if err != nil || square.Residuals.RMS > 0.2 || len(pts) < 7 {
 		return nil
 	}
-	e1, e2 := fit.Frame(square.Normal)
+	e1, e2 := geom.Basis(square.Normal)
 	xy := make([][2]float64, len(pts))
 	for k, q := range pts {
 		xy[k] = [2]float64{q.Dot(e1), q.Dot(e2)}
 	}
-	c, err := fit.Circle2To(xy, fit.Options{})
+	c, err := fit.Circle2DTo(xy, fit.Options{})
 	if err != nil || c.Residuals.RMS > 0.1*c.Radius || c.Radius > 10*f.m.size {
 		return nil
 	}

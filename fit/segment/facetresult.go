@@ -163,7 +163,7 @@ func (f *facetFinder) bodyRegion(seg *Segmentation, b *facetBody) *facetRegion {
 		if i := s.Axis.LargestComponent(); [3]float64{s.Axis.X, s.Axis.Y, s.Axis.Z}[i] < 0 {
 			s.Axis = s.Axis.Mul(-1)
 		}
-		g, err := fit.CylinderFrom(s.Cylinder, pts, fit.Options{})
+		g, err := fit.CylinderTo(pts, fit.Options{Start: s.Cylinder})
 		if !facetFitted(err, g.Residuals, f.m.tol) {
 			return nil
 		}
@@ -177,7 +177,7 @@ func (f *facetFinder) bodyRegion(seg *Segmentation, b *facetBody) *facetRegion {
 			seg.Cylinders = append(seg.Cylinders, c)
 		}
 	case facetCon:
-		g, err := fit.ConeFrom(s.Cone, pts, fit.Options{})
+		g, err := fit.ConeTo(pts, fit.Options{Start: s.Cone})
 		if !facetFitted(err, g.Residuals, f.m.tol) {
 			return nil
 		}

@@ -52,7 +52,7 @@ func (s facetCyl) chords(n, _ r3.Vector, extent, tol float64) bool {
 }
 
 func (s facetCyl) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
-	f, err := fit.CylinderFrom(s.Cylinder, pts, fit.Options{})
+	f, err := fit.CylinderTo(pts, fit.Options{Start: s.Cylinder})
 	return facetCyl{f.Cylinder}, facetFitted(err, f.Residuals, tol)
 }
 
@@ -77,7 +77,7 @@ func (s facetCon) chords(n, point r3.Vector, extent, tol float64) bool {
 }
 
 func (s facetCon) refit(pts []r3.Vector, tol float64) (facetSurface, bool) {
-	f, err := fit.ConeFrom(s.Cone, pts, fit.Options{})
+	f, err := fit.ConeTo(pts, fit.Options{Start: s.Cone})
 	return facetCon{f.Cone}, facetFitted(err, f.Residuals, tol)
 }
 

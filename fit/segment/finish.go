@@ -145,7 +145,7 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 		s.Planes = append(s.Planes, Plane{Region: Region{Points: ps}, PlaneFit: pf, Area: float64(len(ps)) * r.tex.Spacing * r.tex.Spacing})
 		out.turned = pf.Normal.Dot(f.a)*f.side < 0
 	case cylinderKind:
-		cf, err := fit.CylinderFrom(f.cylinder(), out.pts, fit.Options{})
+		cf, err := fit.CylinderTo(out.pts, fit.Options{Start: f.cylinder()})
 		if err != nil {
 			return
 		}
@@ -155,7 +155,7 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 		s.Cylinders = append(s.Cylinders, Cylinder{Region: Region{Points: ps}, CylinderFit: cf, Internal: f.side < 0,
 			Arc: s1.Angle(arc), Extent: [2]float64{lo, hi}})
 	case coneKind:
-		cf, err := fit.ConeFrom(f.cone(), out.pts, fit.Options{})
+		cf, err := fit.ConeTo(out.pts, fit.Options{Start: f.cone()})
 		if err != nil {
 			return
 		}

@@ -58,7 +58,8 @@ func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool)
 	case cylinderKind:
 		var f fit.CylinderFit
 		if f, err = fit.CylinderTo(thirdOf(pts), opt); usable(err) {
-			f, err = fit.CylinderFrom(f.Cylinder, pts, opt)
+			opt.Start = f.Cylinder
+			f, err = fit.CylinderTo(pts, opt)
 		}
 		h = fromCylinder(f.Cylinder)
 	case sphereKind:
@@ -83,7 +84,7 @@ func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
 	}
 	best := math.Inf(1)
 	for _, start := range starts {
-		f, err := fit.ConeFrom(start.cone(), pts, fit.Options{MaxIter: 30})
+		f, err := fit.ConeTo(pts, fit.Options{MaxIter: 30, Start: start.cone()})
 		if c := fromCone(f.Cone); usable(err) && c.sane() && f.Residuals.RMS < best {
 			h, ok, best = c, true, f.Residuals.RMS
 		}

@@ -7,7 +7,7 @@ import (
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim"
 )
 
@@ -179,7 +179,7 @@ func cadLink() cadPart {
 func cadSocket() cadPart {
 	a := at(0.36, 0.48, 0.8)
 	var sides []*scansim.Solid
-	e1, e2 := fit.Frame(a)
+	e1, e2 := geom.Basis(a)
 	for i := range 8 {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 4)
 		n := e1.Mul(cos).Add(e2.Mul(sin))

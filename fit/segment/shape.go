@@ -112,13 +112,15 @@ func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
 		}
 		out = fromSphere(f.Sphere)
 	case cylinderKind:
-		f, err := fit.CylinderFrom(s.cylinder(), pts, opt)
+		opt.Start = s.cylinder()
+		f, err := fit.CylinderTo(pts, opt)
 		if !usable(err) {
 			return *s, false
 		}
 		out = fromCylinder(f.Cylinder)
 	case coneKind:
-		f, err := fit.ConeFrom(s.cone(), pts, opt)
+		opt.Start = s.cone()
+		f, err := fit.ConeTo(pts, opt)
 		if !usable(err) {
 			return *s, false
 		}

@@ -5,7 +5,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // guess is a shape that a few points suggest.
@@ -96,7 +96,7 @@ func (x *sharp) guesses(seed int32, nb []int32, out []guess) []guess {
 
 // roundAbout returns the cylinder of direction a through three points.
 func roundAbout(a, p, q, w r3.Vector) (shape, bool) {
-	e1, e2 := fit.Frame(a)
+	e1, e2 := geom.Basis(a)
 	x1, y1 := q.Sub(p).Dot(e1), q.Sub(p).Dot(e2)
 	x2, y2 := w.Sub(p).Dot(e1), w.Sub(p).Dot(e2)
 	l1, l2 := x1*x1+y1*y1, x2*x2+y2*y2

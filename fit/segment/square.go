@@ -5,7 +5,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // A wall that is a few nodes high between two rounded edges looks bent the wrong way:
@@ -62,7 +62,7 @@ func (p *patch) square(ups []r3.Vector, wall *patch, out []shape) []shape {
 // planeAlong is the plane along a direction by the line of least scatter through the
 // points laid square to it (Pearson 1901).
 func (p *patch) planeAlong(axis, c r3.Vector) shape {
-	e1, e2 := fit.Frame(axis)
+	e1, e2 := geom.Basis(axis)
 	var xx, xy, yy float64
 	for _, q := range p.pos {
 		v := q.Sub(c)
@@ -79,7 +79,7 @@ func (p *patch) planeAlong(axis, c r3.Vector) shape {
 // wide beside its height, the normals of which differ by little more than their noise, it
 // is the places that tell the radius. c is the points' mean.
 func (p *patch) circleAbout(axis, c r3.Vector) (shape, bool) {
-	e1, e2 := fit.Frame(axis)
+	e1, e2 := geom.Basis(axis)
 	var a [6]float64
 	var b r3.Vector
 	for _, q := range p.pos {

@@ -7,7 +7,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // tolerance says how far the nodes of a true surface stray from it. Scan noise
@@ -161,7 +161,7 @@ func (p *patch) roughness(s *shape) float64 {
 	if n == (r3.Vector{}) {
 		return 0
 	}
-	e1, e2 := fit.Frame(n)
+	e1, e2 := geom.Basis(n)
 	var a [6]float64 // normal equations of d = x·(1, u, v)
 	var b r3.Vector
 	for _, q := range p.pos {

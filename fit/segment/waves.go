@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // sharing is what neighbouring points of a scan are known to share of their error.
@@ -50,7 +51,7 @@ func (r *run) waves(ctx context.Context, f *fitted) (fit.Waves, error) {
 		return fit.Waves{}, nil
 	}
 	p := &f.surface.Planes[0]
-	e1, e2 := fit.Frame(p.Normal)
+	e1, e2 := geom.Basis(p.Normal)
 	pts, height := make([]r3.Vector, n), make([]float64, n)
 	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 	for k := range n {

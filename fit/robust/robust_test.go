@@ -1,4 +1,4 @@
-package fit_test
+package robust_test
 
 import (
 	"math"
@@ -10,6 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/fit"
+	"spotface/fit/robust"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -82,14 +84,14 @@ func TestRobustCircleReachesTheFitToTheGoodPoints(t *testing.T) {
 			var mine, oracle, rejected, noise, bad float64
 			for i := range draws {
 				xy, good := rim(rand.New(rand.NewPCG(70, uint64(i))), row.kind, row.share)
-				f, rej, err := fit.RobustCircle2To(xy, fit.RobustOptions{})
+				f, outliers, err := robust.Circle2D(xy, robust.Options{})
 				require.NoError(t, err, "trial %d", i)
-				o, err := fit.Circle2To(xy, fit.Options{Weights: good})
+				o, err := fit.Circle2DTo(xy, fit.Options{Weights: good})
 				require.NoError(t, err)
 				mine += (f.X-7)*(f.X-7) + (f.Y+3)*(f.Y+3)
 				oracle += (o.X-7)*(o.X-7) + (o.Y+3)*(o.Y+3)
-				rejected += float64(rej.Rejected)
-				noise += rej.Noise
+				rejected += float64(outliers.Count)
+				noise += outliers.Noise
 				for _, g := range good {
 					bad += 1 - g
 				}
@@ -113,14 +115,14 @@ func TestTwoCirclesAreCalledAmbiguous(t *testing.T) {
 			r := 4 + 0.5*float64(k%2) + 0.03*rng.NormFloat64()
 			two = append(two, [2]float64{r * c, r * s})
 		}
-		_, _, err := fit.RobustCircle2To(two, fit.RobustOptions{})
-		var amb *fit.AmbiguousError
+		_, _, err := robust.Circle2D(two, robust.Options{})
+		var amb *robust.AmbiguousError
 		if assert.ErrorAs(t, err, &amb) {
 			calls++
 			assert.Greater(t, amb.Other*10, amb.Points*8)
 		}
 		xy, _ := rim(rng, "uniform", 0.4)
-		if _, _, err := fit.RobustCircle2To(xy, fit.RobustOptions{}); err != nil {
+		if _, _, err := robust.Circle2D(xy, robust.Options{}); err != nil {
 			single++
 		}
 	}
@@ -135,7 +137,7 @@ func TestRobustShapes(t *testing.T) {
 		rng := rand.New(rand.NewPCG(72, uint64(i)))
 		var face, ball, wall []r3.Vector
 		w := randomUnit(rng)
-		u, v := fit.Frame(w)
+		u, v := geom.Basis(w)
 		for k := range 200 {
 			bad := k%4 == 0
 			e := 0.02 * rng.NormFloat64()
@@ -156,35 +158,52 @@ func TestRobustShapes(t *testing.T) {
 			}
 			wall = append(wall, u.Mul(r*c).Add(v.Mul(r*s)).Add(w.Mul(8*rng.Float64())))
 		}
-		p, rej, err := fit.RobustPlaneTo(face, fit.RobustOptions{Seed: uint64(i)})
+		pf, outliers, err := robust.To(fit.KindPlane, face, robust.Options{Seed: uint64(i)})
 		require.NoError(t, err)
+		p := pf.(fit.PlaneFit)
 		assert.InDelta(t, 1, math.Abs(p.Normal.Dot(w)), 1e-5)
-		assert.InDelta(t, 50, rej.Rejected, 3)
-		assert.InDelta(t, 0.25, rej.Share, 0.03)
+		assert.InDelta(t, 50, outliers.Count, 3)
+		assert.InDelta(t, 0.25, outliers.Share, 0.03)
 		assert.InDelta(t, 0, p.Point.Dot(w), 0.02)
-		s, rej, err := fit.RobustSphereTo(ball, fit.RobustOptions{Seed: uint64(i)})
+		sf, outliers, err := robust.To(fit.KindSphere, ball, robust.Options{Seed: uint64(i)})
 		require.NoError(t, err)
+		s := sf.(fit.SphereFit)
 		assert.InDelta(t, 10, s.Radius, 5*math.Sqrt(s.Cov[3][3])+0.004)
-		assert.InDelta(t, 0.02, rej.Noise, 0.006)
-		y, rej, err := fit.RobustCylinderAlong(w, wall, fit.RobustOptions{Seed: uint64(i)})
+		assert.InDelta(t, 0.02, outliers.Noise, 0.006)
+		cf, outliers, err := robust.To(fit.KindCylinder, wall, robust.Options{Seed: uint64(i), Fit: fit.Options{Direction: w}})
 		require.NoError(t, err)
+		y := cf.(fit.CylinderFit)
 		assert.InDelta(t, 4, y.Radius, 5*math.Sqrt(y.Cov[4][4])+0.004)
-		assert.InDelta(t, 0.02, rej.Noise, 0.006)
+		assert.InDelta(t, 0.02, outliers.Noise, 0.006)
 		if i < 10 {
-			y, rej, err = fit.RobustCylinderTo(wall, fit.RobustOptions{Seed: uint64(i)})
+			cf, outliers, err = robust.To(fit.KindCylinder, wall, robust.Options{Seed: uint64(i)})
 			require.NoError(t, err)
+			y := cf.(fit.CylinderFit)
 			assert.InDelta(t, 4, y.Radius, 5*math.Sqrt(y.Cov[4][4])+0.004)
 			assert.InDelta(t, 1, math.Abs(y.Axis.Dot(w)), 1e-5)
-			assert.InDelta(t, 47, rej.Rejected, 11) // three or so lie on the wall all the same
+			assert.InDelta(t, 47, outliers.Count, 11) // three or so lie on the wall all the same
 		}
-		rim := flatten(wall, r3.Vector{}, w)
+		rim := flatten(wall, w)
 		for k := range rim {
 			rim[k] = rim[k].Add(w.Mul(0.02 * rng.NormFloat64()))
 		}
 		rim[7] = rim[7].Add(w) // dust on the face
-		c, rej, err := fit.RobustCircleTo(rim, fit.RobustOptions{Seed: uint64(i)})
+		c, outliers, err := robust.Circle(rim, robust.Options{Seed: uint64(i)})
 		require.NoError(t, err)
 		assert.InDelta(t, 4, c.Radius, 5*math.Sqrt(c.Cov[5][5])+0.004)
-		assert.InDelta(t, 47, rej.Rejected, 11) // three or so lie on the wall all the same
+		assert.InDelta(t, 47, outliers.Count, 11) // three or so lie on the wall all the same
 	}
+}
+
+// flatten moves the points to the plane through the origin with the normal n.
+func flatten(pts []r3.Vector, n r3.Vector) []r3.Vector {
+	out := make([]r3.Vector, len(pts))
+	for i, p := range pts {
+		out[i] = p.Sub(n.Mul(p.Dot(n)))
+	}
+	return out
+}
+
+func randomUnit(rng *rand.Rand) r3.Vector {
+	return geom.Unit(r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 }

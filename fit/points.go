@@ -2,8 +2,11 @@ package fit
 
 import (
 	"math"
+	"math/rand/v2"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
 // cloud is the points of one fit in columns, centred on their (weighted)
@@ -15,6 +18,7 @@ type cloud struct {
 	n       int       // points of weight above zero
 	centre  r3.Vector
 	scale   float64
+	jobs    int
 }
 
 // columns centres and scales pts.
@@ -23,13 +27,7 @@ func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, er
 	if n < need {
 		return nil, &TooFewError{feature, n, need}
 	}
-	if !(opt.Radius >= 0) || math.IsInf(opt.Radius, 0) {
-		return nil, &InputError{feature, -1, r3.Vector{}, "the radius held must be a positive number"}
-	}
-	if round := feature == "circle" || feature == "sphere" || feature == "cylinder"; opt.Radius > 0 && !round {
-		return nil, &InputError{feature, -1, r3.Vector{}, "has no radius that could be held"}
-	}
-	c := &cloud{n: n}
+	c := &cloud{n: n, jobs: opt.Jobs}
 	if opt.Weights != nil {
 		if err := c.weigh(feature, pts, opt.Weights, need); err != nil {
 			return nil, err
@@ -66,9 +64,9 @@ func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, er
 		weight += sw
 	}
 	c.centre = p0.Add(r3.Vector{X: total.X / weight, Y: total.Y / weight, Z: total.Z / weight})
-	if !finite(c.centre) {
+	if !geom.Finite(c.centre) {
 		for i, p := range pts {
-			if !finite(p) {
+			if !geom.Finite(p) {
 				return nil, &InputError{feature, i, p, "not a finite number"}
 			}
 		}
@@ -122,6 +120,12 @@ func (c *cloud) weigh(feature string, pts []r3.Vector, w []float64, need int) er
 	return nil
 }
 
+// within reports whether a mean square is no more than rounding makes it.
+func (c *cloud) within(ms float64) bool {
+	g := c.grain()
+	return ms <= roundingSquares*g*g
+}
+
 // grain is the rounding of the input itself in scaled units: what the last
 // digit of the coordinates is worth.
 func (c *cloud) grain() float64 {
@@ -137,22 +141,17 @@ func (c *cloud) sample(m int) *cloud {
 		return c
 	}
 	buf := make([]float64, 3*m)
-	s := &cloud{x: buf[:m:m], y: buf[m : 2*m : 2*m], z: buf[2*m:], n: m, centre: c.centre, scale: c.scale}
+	s := &cloud{x: buf[:m:m], y: buf[m : 2*m : 2*m], z: buf[2*m:], n: m, centre: c.centre, scale: c.scale, jobs: c.jobs}
 	if c.sw != nil {
 		s.sw = make([]float64, m)
 		s.n = 0
 	}
-	h := uint64(0x9e3779b97f4a7c15)
+	// At random within each run, so that no regular order of the points is met by a
+	// regular stride.
+	rng := rand.New(rand.NewPCG(uint64(n), uint64(m)))
 	for i := range m {
-		// Weyl sequence mixed (Steele et al., SplitMix64, OOPSLA 2014), so that
-		// no regular order of the points is met by a regular stride.
-		h += 0x9e3779b97f4a7c15
-		r := h
-		r = (r ^ (r >> 30)) * 0xbf58476d1ce4e5b9
-		r = (r ^ (r >> 27)) * 0x94d049bb133111eb
-		r ^= r >> 31
 		lo, hi := i*n/m, (i+1)*n/m
-		j := lo + int(r%uint64(hi-lo))
+		j := lo + rng.IntN(hi-lo)
 		s.x[i], s.y[i], s.z[i] = c.x[j], c.y[j], c.z[j]
 		if c.sw != nil {
 			s.sw[i] = c.sw[j]
@@ -163,6 +162,9 @@ func (c *cloud) sample(m int) *cloud {
 	}
 	return s
 }
+
+// at returns point i.
+func (c *cloud) at(i int) r3.Vector { return r3.Vector{X: c.x[i], Y: c.y[i], Z: c.z[i]} }
 
 // back returns a scaled point in the caller's frame.
 func (c *cloud) back(p r3.Vector) r3.Vector { return p.Mul(c.scale).Add(c.centre) }

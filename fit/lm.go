@@ -1,6 +1,10 @@
 package fit
 
-import "math"
+import (
+	"math"
+
+	"spotface/mesh/geom"
+)
 
 // solved is the end of an iteration: the normal equations there, and how it
 // went.
@@ -16,16 +20,10 @@ type solved struct {
 // when these no longer shrink, which is at the rounding of the residuals: the
 // cost, being flat there, would stop it at half the digits.
 func solve(m model, c *cloud, maxIter int) solved {
-	w := newCrew(m, c)
-	defer w.close()
-	return w.solve(maxIter)
-}
-
-func (w *crew) solve(maxIter int) solved {
 	if maxIter <= 0 {
-		maxIter = 200
+		maxIter = defaultIter
 	}
-	m, c := w.m, w.c
+	w := newAccumulator(m, c)
 	p := m.params()
 	n := float64(len(c.x))
 
@@ -40,7 +38,7 @@ func (w *crew) solve(maxIter int) solved {
 	if math.IsNaN(out.f) || math.IsInf(out.f, 0) {
 		return out
 	}
-	mu, nu := 1e-6, 2.0
+	mu, nu := firstDamping, 2.0
 	last := math.Inf(1) // size of the step before
 	var prev [maxParams]float64
 	var lastRate float64
@@ -51,13 +49,13 @@ func (w *crew) solve(maxIter int) solved {
 	for out.iters < maxIter {
 		out.iters++
 		damp := mu
-		if last < 1e-3 {
+		if last < polishFrom {
 			damp = 0 // polish
 		}
 		if !normalStep(&out.sums, p, damp, &step) {
-			mu, last = max(mu*nu, 1e-12), math.Inf(1)
+			mu, last = max(mu*nu, leastDamping), math.Inf(1)
 			nu *= 2
-			if mu > 1e12 {
+			if mu > mostDamping {
 				return out
 			}
 			continue
@@ -78,7 +76,7 @@ func (w *crew) solve(maxIter int) solved {
 		// multiple of the one before: then take the sum of the series (Aitken's
 		// Δ² process).
 		signed := alongPrev(&out.sums, p, &step, &prev)
-		stretch := last < 1e-2 && plain >= 3 && size > 1e-13 && signed < 0.99 && math.Abs(signed) > 0.2 &&
+		stretch := last < stretchFrom && plain >= 3 && size > 1e-13 && signed < 0.99 && math.Abs(signed) > 0.2 &&
 			math.Abs(signed-lastRate) < 0.1*(1-signed)
 		if stretch {
 			for i := range p {
@@ -95,9 +93,9 @@ func (w *crew) solve(maxIter int) solved {
 		}
 		// Each residual is sure to ε, so the sum of their squares to 2ε Σ|f| + nε²,
 		// and Σ|f| ≤ √(nF): less of a change says nothing of the step.
-		noise := out.f*1e-12 + (2*math.Sqrt(n*out.f)+n*zoneRounding)*zoneRounding
+		noise := out.f*costRounding + (2*math.Sqrt(n*out.f)+n*pointRounding)*pointRounding
 		if !(next.f <= out.f+noise) {
-			if size < 1e-14 { // at the rounding: nothing better is to be had
+			if size < stillStep { // at the rounding: nothing better is to be had
 				out.converged = true
 				return out
 			}
@@ -113,14 +111,14 @@ func (w *crew) solve(maxIter int) solved {
 			if damp == 0 {
 				refused++
 			}
-			if refused > 4 {
+			if refused > refusedAtKinks {
 				out.converged = true
 				return out
 			}
-			mu = max(mu*nu, 1e-9)
+			mu = max(mu*nu, leastDamping)
 			nu *= 2
 			last = math.Inf(1)
-			if mu > 1e15 {
+			if mu > mostDamping {
 				return out
 			}
 			continue
@@ -137,7 +135,7 @@ func (w *crew) solve(maxIter int) solved {
 		// Correlated parameters move much and the surface little: by the root of
 		// predicted/n in an undamped step. Rounding of the residuals alone makes
 		// predicted about pε².
-		still := size < 1e-14 || damp == 0 && predicted < 4*float64(p)*zoneRounding*zoneRounding
+		still := size < stillStep || damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding
 		if size < 1e-17 || size < 1e-9 && (rate > 0.9 && still || size*rate < 1e-18) {
 			out.converged = true
 			return out
@@ -163,8 +161,8 @@ func alongPrev(s *sums, p int, step, prev *[maxParams]float64) float64 {
 // normalStep solves (A + damp diag A) step = -g by Cholesky's method on the
 // matrix scaled to unit diagonal. False where it is not positive definite.
 func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
-	var l [maxParams][maxParams]float64
-	var d, y [maxParams]float64
+	var l [maxParams * maxParams]float64
+	var d [maxParams]float64
 	for i := range p {
 		if !(s.a[i][i] > 0) {
 			return false
@@ -172,68 +170,21 @@ func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
 		d[i] = 1 / math.Sqrt(s.a[i][i])
 	}
 	for i := range p {
-		for j := 0; j <= i; j++ {
-			v := s.a[j][i] * d[i] * d[j]
-			if i == j {
-				v = 1 + damp
-			}
-			for k := range j {
-				v -= l[i][k] * l[j][k]
-			}
-			if i == j {
-				if !(v > 1e-15) {
-					return false
-				}
-				l[i][i] = math.Sqrt(v)
-			} else {
-				l[i][j] = v / l[j][j]
-			}
+		for j := range i {
+			l[i*p+j] = s.a[j][i] * d[i] * d[j]
 		}
+		l[i*p+i] = 1 + damp
+		step[i] = -s.g[i] * d[i]
 	}
+	if !geom.Cholesky(l[:p*p], p, leastPivot) {
+		return false
+	}
+	geom.CholeskySolve(l[:p*p], step[:p])
 	for i := range p {
-		v := -s.g[i] * d[i]
-		for k := range i {
-			v -= l[i][k] * y[k]
-		}
-		y[i] = v / l[i][i]
-	}
-	for i := p - 1; i >= 0; i-- {
-		v := y[i]
-		for k := i + 1; k < p; k++ {
-			v -= l[k][i] * y[k]
-		}
-		y[i] = v / l[i][i]
-		step[i] = y[i] * d[i]
+		step[i] *= d[i]
 	}
 	if s.held.n > 0 {
 		s.held.project(step)
 	}
 	return true
-}
-
-// inverse returns the inverse of J'J and the condition number of J with its
-// columns scaled to one. False where it is singular.
-func (s *sums) inverse(p int) (inv [maxParams][maxParams]float64, cond float64, ok bool) {
-	var e sums
-	e.a, e.held = s.a, s.held
-	for c := range p {
-		e.g = [maxParams]float64{}
-		e.g[c] = -1
-		var col [maxParams]float64
-		if !normalStep(&e, p, 0, &col) {
-			return inv, math.Inf(1), false
-		}
-		for r := range p {
-			inv[r][c] = col[r]
-		}
-	}
-	var tr float64
-	for i := range p {
-		for j := range i {
-			m := (inv[i][j] + inv[j][i]) / 2
-			inv[i][j], inv[j][i] = m, m
-		}
-		tr = max(tr, inv[i][i]*s.a[i][i])
-	}
-	return inv, math.Sqrt(tr), true
 }

@@ -1,15 +1,66 @@
 package fit
 
-import "math"
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
+)
+
+// hold is what a fit must not change, in scaled units.
+type hold struct {
+	radius        bool
+	direction     bool      // w stays
+	w             r3.Vector // where direction
+	perpendicular r3.Vector // w stays perpendicular to it, unless zero
+	axis          bool      // w stays, and the centre on the line through on
+	on            r3.Vector // the point of it next to the anchor
+}
+
+func newHold(c *cloud, opt Options) (h hold) {
+	h.radius = opt.Radius > 0
+	h.perpendicular = geom.Unit(opt.Perpendicular)
+	if opt.Direction != (r3.Vector{}) {
+		h.direction, h.w = true, geom.Unit(opt.Direction)
+	}
+	if opt.Axis.Direction != (r3.Vector{}) {
+		h.direction, h.axis, h.w = true, true, geom.Unit(opt.Axis.Direction)
+		on := c.in(opt.Axis.Point)
+		h.on = on.Sub(h.w.Mul(on.Dot(h.w)))
+	}
+	return h
+}
+
+// taken returns what is held in the space of the parameters.
+func (m *round) taken() (h held) {
+	a := &m.next
+	if m.hold.radius {
+		var v [maxParams]float64
+		v[m.form.k] = 1
+		h.take(v)
+	}
+	if m.hold.axis { // the centre is at + n/k
+		h.take([maxParams]float64{1: 1})
+		h.take([maxParams]float64{0: 1, 2: -1 / (a.k * a.k)})
+	}
+	if m.hold.direction && m.form.params > 3 {
+		h.take([maxParams]float64{3: 1})
+		h.take([maxParams]float64{4: 1})
+	}
+	// (w + αn + βt)·d = 0
+	h.take([maxParams]float64{3: m.hold.perpendicular.Dot(a.n), 4: m.hold.perpendicular.Dot(a.t)})
+	return h
+}
 
 // held are directions in the space of a model's parameters, orthonormal, along
 // which it must not move.
 type held struct {
 	n int
-	v [2][maxParams]float64
+	v [4][maxParams]float64
 }
 
-// take adds a direction, which must be square to those before.
+// take adds a direction, which must be perpendicular to those before; zero is none.
 func (h *held) take(v [maxParams]float64) {
 	var s float64
 	for _, x := range v {

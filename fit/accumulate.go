@@ -1,15 +1,9 @@
 package fit
 
-import "math"
+import (
+	"context"
 
-const (
-	maxParams = 6
-	// blockRows is how many rows of the Jacobian are formed at a time; they
-	// stay in the fastest cache.
-	blockRows = 128
-	// chunk is how many points are summed before the sum is added to the
-	// total, in order: the same bits out on any number of cores.
-	chunk = 4096
+	"spotface/mesh/parallel"
 )
 
 // block is some rows of the Jacobian in columns, and the residuals.
@@ -170,42 +164,48 @@ func sumRange(m model, c *cloud, lo, hi int, b *block, s *sums) {
 	}
 }
 
-// spread is what a ResidualStats is made of.
-type spread struct {
-	min, max float64
-	ss, wss  float64 // sum of squares, and weighted
-	n        int
+// accumulator sums chunks of points, on several cores where there are many, and adds
+// the chunks' sums in order: the same bits on any number of cores.
+type accumulator struct {
+	m      model
+	c      *cloud
+	jobs   int
+	parts  []sums
+	blocks []block // one a goroutine
 }
 
-// spreadRange summarises the residuals of the points lo..hi.
-func spreadRange(m model, c *cloud, lo, hi int, b *block, s *spread) {
-	per := m.perPoint()
-	_, sided := m.(*circleModel)
-	step := blockRows / per
-	for ; lo < hi; lo += step {
-		end := min(lo+step, hi)
-		m.rows(c, lo, end, b)
-		k := end - lo
-		for i := range k {
-			if c.sw != nil && c.sw[lo+i] == 0 {
-				continue
-			}
-			v := b.f[i]
-			q := v * v
-			if per == 2 {
-				q += b.f[k+i] * b.f[k+i]
-				// A circle in space has an inside and an outside, a line has not.
-				if v = math.Sqrt(q); sided && b.f[i] < 0 {
-					v = -v
-				}
-			}
-			s.n++
-			s.min, s.max = min(s.min, v), max(s.max, v)
-			s.ss += q
-			if c.sw != nil {
-				q *= c.sw[lo+i] * c.sw[lo+i]
-			}
-			s.wss += q
+func newAccumulator(m model, c *cloud) *accumulator {
+	n := len(c.x)
+	w := &accumulator{m: m, c: c, jobs: 1}
+	if n >= parallelFrom {
+		w.jobs = min(parallel.Jobs(c.jobs), n/(2*chunk))
+		w.parts = make([]sums, (n+chunk-1)/chunk)
+	}
+	w.blocks = make([]block, w.jobs)
+	return w
+}
+
+// sum forms the normal equations at the trial state, less what is held.
+func (w *accumulator) sum(total *sums) {
+	*total = sums{}
+	n := len(w.c.x)
+	if w.jobs == 1 {
+		for lo := 0; lo < n; lo += chunk {
+			var part sums
+			sumRange(w.m, w.c, lo, min(lo+chunk, n), &w.blocks[0], &part)
+			total.plus(&part)
+		}
+	} else {
+		// The context never ends, and the work does not fail.
+		_ = parallel.Workers(context.Background(), w.jobs, n, chunk, func(worker, lo, hi int) error {
+			part := &w.parts[lo/chunk]
+			*part = sums{}
+			sumRange(w.m, w.c, lo, hi, &w.blocks[worker], part)
+			return nil
+		})
+		for i := range w.parts {
+			total.plus(&w.parts[i])
 		}
 	}
+	total.hold(w.m)
 }

@@ -1,0 +1,95 @@
+package fit
+
+// Constants without unit unless stated: points are centred and scaled to about one
+// before a fit, so none depends on a part's size. Those of the correlated noise stand
+// beside it until it is rebuilt. Each is watched by the test named.
+const (
+	maxParams = 6
+	// blockRows is how many rows of the Jacobian are formed at a time; they stay in
+	// the fastest cache. Speed. BenchmarkIteration.
+	blockRows = 128
+	// chunk is how many points are summed before the sum is added to the total, in
+	// order. TestManyPointsSameBits.
+	chunk = 4096
+	// parallelFrom is the number of points from which a second core pays. Speed.
+	// BenchmarkCylinderFrom.
+	parallelFrom = 8 * chunk
+	// startPoints is the size of the sample that starts are found on. Speed: a full
+	// pass over a million points costs as much as the whole search. BenchmarkCylinderTo.
+	startPoints = 600
+
+	// defaultIter bounds the iterations; a fit takes some ten. By trial. TestConePoses.
+	defaultIter = 200
+	// singular is the condition number from which a fit is called undetermined: the
+	// digits of the answer are then fewer than the input's rounding leaves. Derived.
+	// TestDegenerateSetsSayWhatIsMissing.
+	singular = 1e9
+	// leastPivot, of a matrix with unit diagonal, is where it counts as singular: a few
+	// units of its rounding. Derived. TestNormalStepRefusesSingular.
+	leastPivot = 1e-15
+	// sharpest bounds the curvature: a radius of less than this part of the points'
+	// spread is a point or a line. Derived. TestAnySetGivesAnAnswerOrAnError.
+	sharpest = 1e6
+	// flattest is the curvature below which a radius is rounding. Derived.
+	// TestRadiusThatNoiseMadeIsRefused.
+	flattest = 1e-7
+	// roundFrom is the curvature from which the first form of ∂f/∂k is exact enough,
+	// see arc. Derived. TestJacobiansAgreeWithDifferences.
+	roundFrom = 0.01
+	// leastSection is how small, of the one at hand, the section of a cone at the
+	// centroid's height may be to be taken. By trial. TestConePoses.
+	leastSection = 1e-3
+	// roundingSquares is the mean square, of the coordinates' rounding, that points on
+	// a plane or line may have off it: 8 roundings. By trial.
+	// TestDegenerateSetsSayWhatIsMissing.
+	roundingSquares = 64
+
+	// axisGrid is the number of directions tried over half the sphere, about 4.5 degrees
+	// apart, and latticeStep the first step, rad, of the walk from the best of them.
+	// By trial. TestCylinderPoses, TestConePoses.
+	axisGrid    = 600
+	latticeStep = 0.05
+	// sameAxis is the angle, rad, within which two directions are one start. By trial.
+	sameAxis = 1e-3
+	// perpendicularSteps are tried over half a turn, 1.5 degrees apart.
+	// TestHeldFitsAgreeWithScatter.
+	perpendicularSteps = 120
+	// cylinderAxes, coneAxes and coneCircles are how many directions are started from:
+	// of cylinders, of cones by their quadric, and of cones by a circle with each of
+	// coneAngles. By trial. TestCylinderPoses, TestConePoses.
+	cylinderAxes, coneAxes, coneCircles = 16, 8, 6
+	// heat is how many iterations every start is given, finalists how many go on. By
+	// trial. TestConePoses.
+	heat, finalists = 12, 5
+	// otherNappe is one over the share of points that may lie on a cone's other nappe.
+	// By trial. TestConePoses.
+	otherNappe = 20
+	// shallowArc and shallowSphere are the spread of points over the radius below which
+	// a start without curvature is tried too. By trial. TestCirclePoses.
+	shallowArc, shallowSphere = 0.2, 0.3
+	// huggingLine is the mean square off a circle's plane over that off its line from
+	// which turnedPlanes planes about the line are tried. By trial. TestCirclePoses.
+	huggingLine, turnedPlanes = 0.05, 6
+	// rankShift is what raises a semidefinite matrix above rounding, of its trace.
+	// Derived. TestEigenSmallValuesKeepTheirDigits.
+	rankShift = 1e-15
+	// alike is by how much two mean squares must differ, of one, so that a direction
+	// is that of the least or most. Derived. TestDegenerateSetsSayWhatIsMissing.
+	alike = 1e-9
+
+	// The iteration (see solve), all by trial on TestCylinderPoses and TestConePoses but
+	// where stated.
+	firstDamping   = 1e-6  // μ at the start
+	polishFrom     = 1e-3  // size of a step, RMS of the surface, from which damping is zero
+	leastDamping   = 1e-9  // μ after an undamped step was refused
+	mostDamping    = 1e15  // where the iteration gives up
+	stretchFrom    = 1e-2  // size of a step from which Aitken's process is tried
+	stillStep      = 1e-14 // size of a step at the rounding; derived
+	costRounding   = 1e-12 // of the cost: less of a change says nothing of a step
+	pointRounding  = 4e-16 // of a residual; derived. TestRoundedPointsConverge
+	refusedAtKinks = 4     // undamped steps in a row that do not lower the cost
+)
+
+// coneAngles are half angles to start from, rad: near a cylinder and a common
+// countersink, each opening either way. By trial. TestConePoses.
+var coneAngles = [...]float64{0.05, -0.05, 0.6, -0.6}

@@ -1,0 +1,350 @@
+// Package robust fits shapes to points of which some do not belong: burrs,
+// chamfers, dust. It says how likely each point belongs.
+//
+// Lengths are millimetres; points are in any order and neither changed nor kept. The
+// noise need not be known. Up to two points in five or so may be outliers, of a
+// cylinder without a known axis one in five. What comes back is the weighted
+// least-squares fit of package fit with the probabilities as weights; its covariance
+// is that of the points that belong.
+//
+// Method: least quantile of squares (Rousseeuw, J. Am. Stat. Assoc. 79 (1984)
+// 871–880) over random minimal samples, the best of them concentrated on the points
+// with the least residuals (Rousseeuw & Van Driessen, Data Min. Knowl. Discov. 12
+// (2006) 29–45, C-steps). Then the likelihood of normal noise of unknown size mixed
+// with outliers of a density estimated on each side, maximised by expectation and
+// maximisation (Dempster, Laird & Rubin, J. R. Stat. Soc. B 39 (1977) 1–38): weights
+// redescend to zero where the residual fits the outliers better.
+package robust
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
+	"spotface/mesh/geom"
+)
+
+// Options of the fits. The zero value works.
+type Options struct {
+	// Fit are the options of the least-squares fits: what is held, and how long they
+	// may take. Its Weights must be nil.
+	Fit fit.Options
+	// Seed picks the samples that starts are drawn from. Same points, options and
+	// seed: same answer.
+	Seed uint64
+	// Samples is how many starts are drawn. Zero means 100, or 40 where each needs a
+	// search, as a cylinder without a known axis does.
+	Samples int
+}
+
+// Outliers is what a robust fit found out about the points.
+type Outliers struct {
+	// Weights holds for each point the probability that it belongs to the shape, zero
+	// below 0.02.
+	Weights []float64
+	// Count is the number of points that more likely do not belong, and Share the
+	// estimated share of all points that do not. Share is the larger by those which
+	// happen to lie on the shape all the same.
+	Count int
+	Share float64
+	// Noise is the estimated standard deviation of the points that belong, mm.
+	Noise float64
+}
+
+// AmbiguousError says that a second shape explains as many of the points as the
+// fitted one, which comes back with it. The choice between them was made by a small
+// difference.
+type AmbiguousError struct {
+	Feature       string
+	Points, Other int // that the one and the other explain
+}
+
+func (e *AmbiguousError) Error() string {
+	return fmt.Sprintf("fit %s: ambiguous: one explains %d of the points, another one %d others: give it the points of one edge only",
+		e.Feature, e.Points, e.Other)
+}
+
+// To fits a surface of a kind to pts, mm. Errors: those of the least-squares fit, and
+// *AmbiguousError with the answer.
+func To(kind fit.Kind, pts []r3.Vector, opt Options) (fit.Fit, Outliers, error) {
+	out, err := outliers(kind, pts, opt)
+	if out.Weights == nil {
+		return nil, out, err
+	}
+	o := opt.Fit
+	o.Weights = out.Weights
+	f, ferr := fit.To(kind, pts, o)
+	return f, out, cmp.Or(ferr, err)
+}
+
+// Circle2D fits a circle to points in a plane: a cylinder across it.
+func Circle2D(xy [][2]float64, opt Options) (fit.Circle2DFit, Outliers, error) {
+	pts := make([]r3.Vector, len(xy))
+	for i, p := range xy {
+		pts[i] = r3.Vector{X: p[0], Y: p[1]}
+	}
+	across := opt
+	across.Fit.Direction = r3.Vector{Z: 1}
+	out, err := outliers(fit.KindCylinder, pts, across)
+	if out.Weights == nil {
+		return fit.Circle2DFit{}, out, err
+	}
+	o := opt.Fit
+	o.Weights = out.Weights
+	f, ferr := fit.Circle2DTo(xy, o)
+	return f, out, cmp.Or(ferr, err)
+}
+
+// Circle fits a circle in space: what does not belong to its plane is left out, then
+// what does not belong to the circle in it.
+func Circle(pts []r3.Vector, opt Options) (fit.CircleFit, Outliers, error) {
+	plane, out, err := To(fit.KindPlane, pts, Options{Seed: opt.Seed, Samples: opt.Samples})
+	if err != nil {
+		return fit.CircleFit{}, out, err
+	}
+	across := opt
+	across.Fit.Direction = plane.(fit.PlaneFit).Normal
+	on, err := outliers(fit.KindCylinder, pts, across)
+	if on.Weights == nil {
+		return fit.CircleFit{}, out, err
+	}
+	kept := 0.0
+	for i, w := range on.Weights {
+		out.Weights[i] *= w
+	}
+	out.Count = 0
+	for i, w := range out.Weights {
+		out.note(i, w)
+		kept += out.Weights[i]
+	}
+	out.Share = 1 - kept/float64(len(pts))
+	out.Noise = max(out.Noise, on.Noise)
+	o := opt.Fit
+	o.Weights = out.Weights
+	f, ferr := fit.CircleTo(pts, o)
+	return f, out, cmp.Or(ferr, err)
+}
+
+// note sets the probability of point i and counts it if it is an outlier.
+func (o *Outliers) note(i int, p float64) {
+	if p < 0.5 {
+		o.Count++
+	}
+	if p < least {
+		p = 0
+	}
+	o.Weights[i] = p
+}
+
+// search is a robust search for a surface of one kind.
+type search struct {
+	kind    fit.Kind
+	opt     Options
+	samples int
+	need    int // points that fix a shape
+}
+
+// outliers finds the surface that most points agree on, and what each point has to do
+// with it. Weights is nil where there is none.
+func outliers(kind fit.Kind, pts []r3.Vector, opt Options) (Outliers, error) {
+	s := &search{kind: kind, opt: opt, samples: opt.Samples, need: kind.Params()}
+	seeks := kind == fit.KindCone
+	if kind == fit.KindCylinder {
+		if seeks = opt.Fit.Direction == (r3.Vector{}); !seeks {
+			s.need = 3
+		}
+	}
+	if s.samples <= 0 {
+		s.samples = samples
+		if seeks {
+			s.samples = searched
+		}
+	}
+	if seeks {
+		s.need = searchedPoints
+	}
+	if few := kind.Params(); len(pts) < min(few, s.need) {
+		return Outliers{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts), Need: min(few, s.need)}
+	}
+	grain := 0.0
+	for i, p := range pts {
+		if !geom.Finite(p) {
+			return Outliers{}, &fit.InputError{Feature: kind.String(), Index: i, Point: p, Reason: "not a finite number"}
+		}
+		grain = max(grain, p.Norm()*0x1p-53)
+	}
+	shape := s.highBreakdown(pts)
+	if shape == nil {
+		return Outliers{}, fmt.Errorf("fit %v: %w: no sample of the points fixes one", kind, fit.ErrDegenerate)
+	}
+	out := s.mixture(shape, pts, grain)
+	// Do the outliers agree on another one?
+	var rest []r3.Vector
+	for i, w := range out.Weights {
+		if w < 0.5 {
+			rest = append(rest, pts[i])
+		}
+	}
+	own := len(pts) - len(rest)
+	if len(rest) < max(s.need+3, int(rival*float64(own))) {
+		return out, nil
+	}
+	if other := s.highBreakdown(rest); other != nil {
+		on := 0
+		for _, q := range rest {
+			if math.Abs(other.Distance(q)) <= rivalWidth*out.Noise {
+				on++
+			}
+		}
+		if float64(on) >= rival*float64(own) {
+			return out, &AmbiguousError{kind.String(), own, on}
+		}
+	}
+	return out, nil
+}
+
+// highBreakdown draws minimal samples and returns the shape with the least trimmed
+// spread; nil where there is none.
+func (s *search) highBreakdown(pts []r3.Vector) fit.Shape {
+	rng := rand.New(rand.NewPCG(s.opt.Seed, 0x5707face))
+	small, few := some(rng, pts, cPoints), some(rng, pts, rankPoints)
+	abs := make([]float64, max(len(small), len(few)))
+	type ranked struct {
+		s    fit.Shape
+		size float64
+	}
+	var top []ranked
+	at := make([]r3.Vector, s.need)
+	for range s.samples {
+		for k := range at {
+			at[k] = pts[rng.IntN(len(pts))]
+		}
+		shape := s.through(at)
+		if shape == nil {
+			continue
+		}
+		size := s.quantile(shape, few, abs)
+		if math.IsNaN(size) || len(top) == keep && size >= top[keep-1].size {
+			continue
+		}
+		if len(top) < keep {
+			top = append(top, ranked{})
+		}
+		k := len(top) - 1
+		for ; k > 0 && top[k-1].size > size; k-- {
+			top[k] = top[k-1]
+		}
+		top[k] = ranked{shape, size}
+	}
+	// C-steps: refit to those with the least residuals, a few times.
+	var out fit.Shape
+	best := math.Inf(1)
+	w := make([]float64, len(small))
+	for _, t := range top {
+		var trimmed float64
+		for range cSteps {
+			cut := s.quantile(t.s, small, abs)
+			var n, ss float64
+			for i, q := range small {
+				w[i] = 0
+				if v := t.s.Distance(q); math.Abs(v) <= cut {
+					w[i] = 1
+					n++
+					ss += v * v
+				}
+			}
+			trimmed = ss / n
+			next := s.refit(t.s, small, w)
+			if next == nil {
+				break
+			}
+			t.s = next
+		}
+		if trimmed < best {
+			best, out = trimmed, t.s
+		}
+	}
+	return out
+}
+
+// some returns n of the points, one from each of n equal runs, or all.
+func some(rng *rand.Rand, pts []r3.Vector, n int) []r3.Vector {
+	if len(pts) <= n+n/2 {
+		return pts
+	}
+	out := make([]r3.Vector, n)
+	for i := range out {
+		lo, hi := i*len(pts)/n, (i+1)*len(pts)/n
+		out[i] = pts[lo+rng.IntN(hi-lo)]
+	}
+	return out
+}
+
+// quantile is the distance within which as many points lie as must agree on a shape: a
+// little less than half, so that of two shapes that share the points evenly one is
+// found, and not what lies between them.
+func (s *search) quantile(shape fit.Shape, pts []r3.Vector, abs []float64) float64 {
+	n := len(pts)
+	abs = abs[:n]
+	for i, q := range pts {
+		if abs[i] = math.Abs(shape.Distance(q)); math.IsNaN(abs[i]) {
+			return math.NaN()
+		}
+	}
+	return geom.Nth(abs, min(n, n*9/20+(s.need+1)/2)-1)
+}
+
+// through returns the shape through some points; nil where there is none.
+func (s *search) through(p []r3.Vector) fit.Shape {
+	switch s.kind {
+	case fit.KindPlane:
+		a, b := p[1].Sub(p[0]), p[2].Sub(p[0])
+		n := a.Cross(b)
+		if n.Norm() > 1e-9*a.Norm()*b.Norm() {
+			return fit.Plane{Point: p[0], Normal: geom.Unit(n)}
+		}
+		return nil
+	case fit.KindSphere:
+		if c, r, ok := geom.Sphere(p[0], p[1], p[2], p[3]); ok {
+			return fit.Sphere{Centre: c, Radius: r}
+		}
+		return nil
+	}
+	if d := geom.Unit(s.opt.Fit.Direction); s.need == 3 {
+		e1, e2 := geom.Basis(d)
+		var flat [3]r3.Vector
+		for i, q := range p {
+			flat[i] = r3.Vector{X: q.Dot(e1), Y: q.Dot(e2)}
+		}
+		if c, r, ok := geom.Circle(flat[0], flat[1], flat[2]); ok {
+			return fit.Cylinder{Point: e1.Mul(c.X).Add(e2.Mul(c.Y)), Axis: d, Radius: r}
+		}
+		return nil
+	}
+	o := s.opt.Fit
+	o.MaxIter = searchedSteps
+	return usable(fit.To(s.kind, p, o))
+}
+
+// refit returns the weighted least squares near a shape, or nil.
+func (s *search) refit(shape fit.Shape, pts []r3.Vector, w []float64) fit.Shape {
+	o := s.opt.Fit
+	o.Weights, o.MaxIter = w, refitSteps
+	return usable(fit.From(shape, pts, o))
+}
+
+// usable returns the shape of a fit, be it measured or not; nil where there is none.
+func usable(f fit.Fit, err error) fit.Shape {
+	var flat *fit.FlatError
+	var taper *fit.TaperError
+	if err == nil || errors.Is(err, fit.ErrNoConvergence) || errors.As(err, &flat) && flat.Curvature > 0 ||
+		errors.As(err, &taper) && taper.HalfAngle > 0 {
+		return f.Surface()
+	}
+	return nil
+}

@@ -1,0 +1,265 @@
+package fit
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
+)
+
+// starts returns the states to start from.
+func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
+	kinds := map[*form]Kind{cylinderForm: KindCylinder, alongForm: KindCylinder, sphereForm: KindSphere, coneForm: KindCone}
+	if kind, ok := kinds[f]; ok {
+		if s, err := opt.start(kind); s != nil || err != nil {
+			a, ok := startAt(s, c, h)
+			if err == nil && !ok {
+				err = &InputError{f.name, -1, s.anchor(), "the start opens away from the points"}
+			}
+			return []arc{a}, err
+		}
+	}
+	if h.axis {
+		return f.coaxial(c, h), nil
+	}
+	var g moments
+	g.add(c)
+	_, dir, val := principal(c)
+	none := func(where, needs string) ([]arc, error) {
+		return nil, degenerate(f.name, "all points are on one "+where+"; "+needs)
+	}
+	var out []arc
+	switch f {
+	case circle2DForm, alongForm:
+		w := r3.Vector{Z: 1}
+		if h.direction {
+			w = h.w
+		}
+		if c.within(c.offLine(g.lineAbout(w))) {
+			return none("line", "the radius cannot be told from a line")
+		}
+		out = g.arcsAbout(w)
+	case circleForm:
+		if c.within(val[1]) {
+			return none("line", "the radius cannot be told from a line")
+		}
+		// In the best plane; where the points hug a line, so that the plane is not
+		// sure, also in planes turned about it.
+		turns := 1
+		if val[0] > huggingLine*val[1] {
+			turns = turnedPlanes
+		}
+		for i := range turns {
+			sin, cos := math.Sincos(math.Pi * float64(i) / float64(turns))
+			out = append(out, g.arcsAbout(dir[0].Mul(cos).Add(dir[1].Mul(sin)))...)
+		}
+	case sphereForm:
+		if c.within(val[0]) {
+			return none("plane", "a sphere needs points off it")
+		}
+		a, b, d := g.taubinSphere()
+		_, w := geom.Basis(geom.Unit(b))
+		if b == (r3.Vector{}) {
+			w = r3.Vector{X: 1}
+		}
+		out = []arc{arcOf(a, b, d, w)}
+		if math.Abs(out[0].k)*math.Sqrt(val[2]) < shallowSphere {
+			out = append(out, flatAt(r3.Vector{}, dir[0], dir[2]))
+		}
+	case cylinderForm:
+		if c.within(val[1]) {
+			return none("line", "a cylinder needs points beside it")
+		}
+		if c.within(val[0]) {
+			return none("plane", "a cylinder needs points off it")
+		}
+		dirs := perpendicularStarts(g.circleScore, h.perpendicular)
+		if h.perpendicular == (r3.Vector{}) {
+			dirs = axisStarts(g.circleScore, dir[:], fineStep(val), cylinderAxes)
+		}
+		for _, w := range dirs {
+			a, b, d, _ := g.taubinAbout(w)
+			out = append(out, arcOf(a, b, d, w))
+		}
+	case coneForm:
+		if c.within(val[0]) {
+			return none("plane", "a cone needs points off it")
+		}
+		dirs, round := []r3.Vector{h.w}, []r3.Vector{h.w}
+		if !h.direction {
+			dirs = axisStarts(g.coneScore, dir[:], fineStep(val), coneAxes)
+			round = axisStarts(g.circleScore, dir[:], fineStep(val), coneCircles)
+		}
+		for _, w := range dirs {
+			out = append(out, g.coneAbout(w))
+		}
+		for _, w := range round {
+			a, b, d, _ := g.taubinAbout(w)
+			at := arcOf(a, b, d, w)
+			for _, at.phi = range coneAngles {
+				out = append(out, at)
+			}
+		}
+	}
+	if !h.radius {
+		return out, nil
+	}
+	// A known radius is put in on either side.
+	var both []arc
+	for _, a := range out {
+		for _, a.k = range [2]float64{c.scale / opt.Radius, -c.scale / opt.Radius} {
+			both = append(both, a)
+		}
+	}
+	return both, nil
+}
+
+// startAt makes the state of a shape, with what is held in its place. False for a
+// cone that opens away from the points.
+func startAt(s Shape, c *cloud, h *hold) (arc, bool) {
+	switch s := s.(type) {
+	case Sphere:
+		ctr := c.in(s.Centre)
+		n := r3.Vector{Z: 1}
+		if r := s.Radius / c.scale; ctr.Norm() > 1e-6*r {
+			n = geom.Unit(ctr)
+		}
+		_, w := geom.Basis(n)
+		a := flatAt(ctr.Sub(n.Mul(s.Radius/c.scale)), n, w)
+		a.k = c.scale / s.Radius
+		return a, true
+	case Cylinder:
+		at := c.in(s.Point)
+		if h.axis {
+			at = h.on
+		}
+		return arcAt(at, h.direct(s.Axis), s.Radius/c.scale), true
+	case Cone:
+		apex, w := c.in(s.Apex), h.direct(s.Axis)
+		z := -apex.Dot(w) // height of the centroid over the apex
+		at := apex.Add(w.Mul(z))
+		if h.axis {
+			at = h.on
+		}
+		phi := s.HalfAngle.Radians()
+		a := arcAt(at, w, z*math.Tan(phi))
+		a.phi = phi
+		return a, z > 0
+	}
+	return arc{}, false
+}
+
+// direct returns the direction held, with the sense of w, or w turned by as little as
+// makes it perpendicular to what it must be.
+func (h *hold) direct(w r3.Vector) r3.Vector {
+	if h.direction {
+		if h.w.Dot(w) < 0 {
+			return h.w.Mul(-1)
+		}
+		return h.w
+	}
+	return geom.Unit(w.Sub(h.perpendicular.Mul(w.Dot(h.perpendicular))))
+}
+
+// coaxial makes the states about a known axis: the mean radius, and for a cone the
+// line of least squares through radii over heights.
+func (f *form) coaxial(c *cloud, h *hold) []arc {
+	var n, sr, sz, szz, srz float64
+	for i := range c.x {
+		g := 1.0
+		if c.sw != nil {
+			g = c.sw[i] * c.sw[i]
+		}
+		z, r, _ := polar(c.at(i).Sub(h.on), h.w)
+		n, sr, sz, szz, srz = n+g, sr+g*r, sz+g*z, szz+g*z*z, srz+g*r*z
+	}
+	a := arcAt(h.on, h.w, sr/n)
+	if v := szz - sz*sz/n; f == coneForm && v > 0 {
+		slope := (srz - sr*sz/n) / v
+		a = arcAt(h.on, h.w, (sr-slope*sz)/n)
+		a.phi = math.Atan(slope)
+	}
+	return []arc{a}
+}
+
+// offLine is the mean square distance from a line across the arc's axis.
+func (c *cloud) offLine(a arc) (ms float64) {
+	for i := range c.x {
+		if c.sw == nil || c.sw[i] > 0 {
+			d := c.at(i).Dot(a.n)
+			ms += d * d / float64(c.n)
+		}
+	}
+	return ms
+}
+
+// race gives every start a few steps, and the best of them as many as they need, and
+// returns the best; of cones one whose points are on one nappe, if there is one. nil
+// where none comes to an end.
+func race(f *form, h hold, starts []arc, c *cloud, maxIter int) (*round, solved) {
+	type runner struct {
+		m round
+		s solved
+	}
+	field := make([]runner, len(starts))
+	for i, a := range starts {
+		field[i].m = round{form: f, cur: a, hold: h}
+	}
+	run := func(most int) {
+		for i := range field {
+			r := &field[i]
+			iters := r.s.iters
+			r.s = solve(&r.m, c, most)
+			r.s.iters += iters
+			if math.IsNaN(r.s.f) {
+				r.s.f = math.Inf(1)
+			}
+		}
+		slices.SortStableFunc(field, func(a, b runner) int { return cmp.Compare(a.s.f, b.s.f) })
+	}
+	if len(field) > finalists {
+		run(heat)
+		field = field[:finalists]
+	}
+	run(maxIter)
+	best := -1
+	for i := range field {
+		if math.IsInf(field[i].s.f, 1) {
+			break
+		}
+		if f != coneForm || field[i].m.oneNappe(c) {
+			best = i
+			break
+		}
+		if best < 0 {
+			best = i
+		}
+	}
+	if best < 0 {
+		return nil, solved{}
+	}
+	return &field[best].m, field[best].s
+}
+
+// oneNappe reports whether the points lie on one nappe, not on both.
+func (m *round) oneNappe(c *cloud) bool {
+	t := *m
+	t.normalise(Options{})
+	if t.cur.k == 0 {
+		return false
+	}
+	apex := t.cur.centre().Sub(t.cur.w.Mul(math.Cos(t.cur.phi) / math.Sin(t.cur.phi) / t.cur.k))
+	if !geom.Finite(apex) {
+		return true // as good as a cylinder
+	}
+	behind := 0
+	for i := range c.x {
+		if c.at(i).Sub(apex).Dot(t.cur.w) < 0 {
+			behind++
+		}
+	}
+	return behind*otherNappe <= len(c.x)
+}

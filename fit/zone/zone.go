@@ -1,0 +1,472 @@
+// Package zone fits shapes to points by criteria other than least squares: the
+// minimum zone, the smallest circumscribed and the largest inscribed shape.
+//
+// Lengths are millimetres; points are in any order and neither changed nor kept.
+// Minimum zones are what standards call flatness, straightness, roundness and
+// cylindricity (ISO 1101, ISO 12180, ISO 12181; from memory). What pin goes
+// through a hole is its largest inscribed cylinder, what ring goes over a stud
+// its smallest circumscribed one. All three rest on a few extreme points, so one
+// outlier moves them: see package robust. They state no uncertainty and contain
+// the scan's noise.
+//
+// Method: a linear program of all points in each step of a trust region (Madsen,
+// J. Inst. Math. Appl. 16 (1975) 321–328), which converges quadratically where as
+// many points hold the shape as it has freedom. Optima are those next to the
+// least-squares shape. The circumscribed circle is exact: Welzl, Lect. Notes
+// Comput. Sci. 555 (1991) 359–370.
+package zone
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
+	"spotface/mesh/geom"
+)
+
+// Criterion is what a shape is fitted by.
+type Criterion int
+
+const (
+	// Minimum makes the largest distance from the surface least.
+	Minimum Criterion = iota
+	// Circumscribed makes the smallest round shape that holds all points.
+	Circumscribed
+	// Inscribed makes the largest round shape that no point is in.
+	Inscribed
+)
+
+// Zone is how points fill a shape under a criterion.
+type Zone struct {
+	// Width is the largest less the smallest signed distance, mm: the form
+	// error under Minimum.
+	Width float64
+	// Inner and Outer are the radii about a round shape's axis or centre that no
+	// point is inside and outside of, mm; zero for other shapes.
+	Inner, Outer float64
+	// Active are the points that hold the shape, ascending.
+	Active []int
+	// DualityGap is by how much, mm, a small step could still better the
+	// criterion to first order: zero at an optimum, but for rounding. It is the
+	// gap between the linear program there and its dual, allowed a step of a
+	// millionth of the points' spread.
+	DualityGap float64
+	Iters      int
+}
+
+// Surface is a surface by a criterion.
+type Surface struct {
+	fit.Shape
+	Zone
+}
+
+// To fits a surface of a kind to pts, mm. A plane or cone has a Minimum only. The
+// optimum is the one next to the least-squares surface, and for a plane next to
+// the other principal planes where the points are not thin. Needs as many points as
+// the least-squares fit, whose errors it returns.
+func To(kind fit.Kind, pts []r3.Vector, by Criterion) (Surface, error) {
+	f, err := fit.To(kind, pts, fit.Options{})
+	if kind == fit.KindPlane && errors.Is(err, fit.ErrDegenerate) {
+		// A cube has no least-squares plane, but a minimum zone.
+		c := scaled(pts)
+		if val, dir := c.principal(); val[1] > 1e-12*val[2] {
+			return from(fit.Plane{Point: c.centre, Normal: dir[0]}, pts, by)
+		}
+	}
+	if err != nil {
+		return Surface{}, err
+	}
+	return from(f.Surface(), pts, by)
+}
+
+// from is To from a start at hand, whose point is in the middle of the points.
+func from(start fit.Shape, pts []r3.Vector, by Criterion) (Surface, error) {
+	kind := start.Kind()
+	if by != Minimum && kind != fit.KindCylinder && kind != fit.KindSphere {
+		return Surface{}, fmt.Errorf("fit %v: neither inscribed nor circumscribed is defined", kind)
+	}
+	if len(pts) < kind.Params() {
+		return Surface{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts), Need: kind.Params()}
+	}
+	c := scaled(pts)
+	starts := []fit.Shape{c.in(start)}
+	if p, ok := starts[0].(fit.Plane); ok {
+		starts = c.planes(p)
+	}
+	var out Surface
+	best := math.Inf(1)
+	for _, s := range starts {
+		z := c.state(s, by, nil)
+		if got, ok := z.solve(); ok && got.Width < best {
+			best, out = got.Width, Surface{c.back(z.s), got}
+		}
+	}
+	if math.IsInf(best, 1) {
+		return out, noZone(kind.String(), by)
+	}
+	return out, nil
+}
+
+// Straight is the straightness of points in space: a cylinder of diameter Width
+// about the line contains them all.
+type Straight struct {
+	fit.Line
+	Zone
+}
+
+// Line fits a line in space to pts, mm, so that the largest distance is least: the
+// axis of the thinnest cylinder that contains them, next to the least-squares line.
+// Needs 5 points, or 2 that all lie on one line.
+func Line(pts []r3.Vector) (Straight, error) {
+	f, err := fit.LineTo(pts, fit.Options{})
+	if err != nil {
+		return Straight{}, err
+	}
+	if f.Residuals.Max == 0 {
+		return Straight{Line: f.Line}, nil
+	}
+	s, err := from(fit.Cylinder{Point: f.Point, Axis: f.Direction, Radius: f.Residuals.Max}, pts, Circumscribed)
+	if err != nil {
+		return Straight{}, err
+	}
+	c := s.Shape.(fit.Cylinder)
+	out := Straight{fit.Line{Point: c.Point, Direction: c.Axis}, s.Zone}
+	out.Width = 2 * c.Radius
+	return out, nil
+}
+
+// noZone says why there is no optimum.
+func noZone(feature string, by Criterion) error {
+	missing := "no optimum near the points"
+	if by == Inscribed {
+		missing = "the points leave a side open, and the largest inscribed one grows out of it: scan more than half of the turn"
+	}
+	return fmt.Errorf("fit %s: %w: %s", feature, fit.ErrDegenerate, missing)
+}
+
+// cloud is points about their centroid, divided by a power of two.
+type cloud struct {
+	p      []r3.Vector
+	centre r3.Vector
+	scale  float64
+}
+
+func scaled(pts []r3.Vector) *cloud {
+	c := &cloud{p: make([]r3.Vector, len(pts))}
+	for _, q := range pts {
+		c.centre = c.centre.Add(q.Sub(pts[0]).Mul(1 / float64(len(pts))))
+	}
+	c.centre = c.centre.Add(pts[0])
+	var size float64
+	for i, q := range pts {
+		c.p[i] = q.Sub(c.centre)
+		size = max(size, c.p[i].Norm())
+	}
+	_, e := math.Frexp(size)
+	c.scale = math.Ldexp(1, e-1)
+	for i := range c.p {
+		c.p[i] = c.p[i].Mul(1 / c.scale)
+	}
+	return c
+}
+
+func (c *cloud) inside(p r3.Vector) r3.Vector { return p.Sub(c.centre).Mul(1 / c.scale) }
+
+func (c *cloud) outside(p r3.Vector) r3.Vector { return p.Mul(c.scale).Add(c.centre) }
+
+// in returns a shape in the points' scaled frame, back in the caller's.
+func (c *cloud) in(s fit.Shape) fit.Shape { return mapped(s, c.inside, 1/c.scale) }
+
+func (c *cloud) back(s fit.Shape) fit.Shape { return mapped(s, c.outside, c.scale) }
+
+// mapped returns s with its point moved by f and its size by a factor.
+func mapped(s fit.Shape, f func(r3.Vector) r3.Vector, factor float64) fit.Shape {
+	switch s := s.(type) {
+	case fit.Plane:
+		return fit.Plane{Point: f(s.Point), Normal: geom.Unit(s.Normal)}
+	case fit.Sphere:
+		return fit.Sphere{Centre: f(s.Centre), Radius: s.Radius * factor}
+	case fit.Cylinder:
+		return fit.Cylinder{Point: f(s.Point), Axis: geom.Unit(s.Axis), Radius: s.Radius * factor}
+	case fit.Cone:
+		return fit.Cone{Apex: f(s.Apex), Axis: geom.Unit(s.Axis), HalfAngle: s.HalfAngle}
+	}
+	return s
+}
+
+// principal returns the points' mean squares along their principal directions.
+func (c *cloud) principal() (val [3]float64, dir [3]r3.Vector) {
+	var m geom.Moments
+	for _, q := range c.p {
+		m.Add(q)
+	}
+	return m.Cov().Eigen()
+}
+
+// planes are the starts of a plane: s, and where the points are thick the other
+// principal planes and those half way between.
+func (c *cloud) planes(s fit.Plane) []fit.Shape {
+	val, dir := c.principal()
+	out := []fit.Shape{s}
+	if val[0] <= plump*val[1] {
+		return out
+	}
+	for i, a := range dir {
+		b := dir[(i+1)%3]
+		for _, n := range [...]r3.Vector{a, geom.Unit(a.Add(b)), geom.Unit(a.Sub(b))} {
+			out = append(out, fit.Plane{Normal: n})
+		}
+	}
+	return out
+}
+
+// state is a shape under iteration.
+type state struct {
+	c    *cloud
+	by   Criterion
+	s    fit.Shape
+	free []int // the shape's parameters that may change
+	size int   // the one of them that is the radius; -1 for none
+	goal float64
+	f    []float64   // residuals
+	j    [][]float64 // their derivatives, a column a parameter
+}
+
+// state makes one of a start. free are the parameters that may change; nil for all.
+func (c *cloud) state(s fit.Shape, by Criterion, free []int) *state {
+	z := &state{c: c, by: by, s: s, free: free, size: -1, f: make([]float64, len(c.p))}
+	if free == nil {
+		for k := range s.Kind().Params() {
+			z.free = append(z.free, k)
+		}
+	}
+	if k := s.Kind(); k == fit.KindSphere || k == fit.KindCylinder {
+		z.size = len(z.free) - 1
+	}
+	for range z.free {
+		z.j = append(z.j, make([]float64, len(c.p)))
+	}
+	return z
+}
+
+// moved returns the shape moved by a step of the free parameters.
+func (z *state) moved(step []float64) fit.Shape {
+	var all [6]float64
+	for k, p := range z.free {
+		all[p] = step[k]
+	}
+	return z.s.Moved(all[:z.s.Kind().Params()])
+}
+
+// grown returns s with its surface moved outward by e.
+func grown(s fit.Shape, e float64) fit.Shape {
+	switch s := s.(type) {
+	case fit.Plane:
+		return s.Moved([]float64{e, 0, 0})
+	case fit.Sphere:
+		return s.Moved([]float64{0, 0, 0, e})
+	case fit.Cylinder:
+		return s.Moved([]float64{0, 0, 0, 0, e})
+	case fit.Cone:
+		return s.Moved([]float64{0, 0, -e / math.Sin(s.HalfAngle.Radians()), 0, 0, 0})
+	}
+	return s
+}
+
+func radius(s fit.Shape) float64 {
+	switch s := s.(type) {
+	case fit.Sphere:
+		return s.Radius
+	case fit.Cylinder:
+		return s.Radius
+	}
+	return 0
+}
+
+// look returns the shape with its surface moved to where the criterion has it, and
+// the goal there: half the width, or the radius with its sign.
+func (z *state) look(s fit.Shape) (fit.Shape, float64) {
+	lo, hi := z.extremes(s)
+	switch z.by {
+	case Circumscribed:
+		s = grown(s, hi)
+		return s, radius(s)
+	case Inscribed:
+		s = grown(s, lo)
+		return s, -radius(s)
+	}
+	return grown(s, (lo+hi)/2), (hi - lo) / 2
+}
+
+func (z *state) extremes(s fit.Shape) (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, q := range z.c.p {
+		d := s.Distance(q)
+		lo, hi = min(lo, d), max(hi, d)
+	}
+	return lo, hi
+}
+
+// accept makes s the state and fills residuals and derivatives.
+func (z *state) accept(s fit.Shape, goal float64) {
+	z.s, z.goal = s, goal
+	var row [6]float64
+	for i, q := range z.c.p {
+		z.f[i] = s.Partials(q, row[:])
+		for k, p := range z.free {
+			z.j[k][i] = row[p]
+		}
+	}
+}
+
+// step solves the linear program about the state within a box of half size box, in
+// units of residual. It returns the step, by how much it promises to better the
+// goal, and the points that hold it.
+func (z *state) step(box float64) (d []float64, promise float64, active []int, ok bool) {
+	p := len(z.free)
+	l := program{vars: p, basis: make([]constraint, p, p+1), cost: make([]float64, p, p+1)}
+	if z.by == Minimum {
+		l.vars++ // the half width
+		l.cost = append(l.cost, 1)
+		l.basis = append(l.basis, constraint{id: -1})
+		l.basis[p].a[p] = -1
+	} else {
+		l.cost[z.size] = 1
+		if z.by == Inscribed {
+			l.cost[z.size] = -1
+		}
+	}
+	bound := make([]float64, p)
+	for k := range p {
+		big := 1e-12
+		for _, v := range z.j[k] {
+			big = max(big, math.Abs(v))
+		}
+		bound[k] = box / big
+		l.basis[k] = constraint{b: bound[k], id: -1}
+		l.basis[k].a[k] = 1
+		if l.cost[k] > 0 {
+			l.basis[k].a[k] = -1
+		}
+	}
+	moved := make([]float64, len(z.f))
+	y, ok := l.solve(func(y []float64) (constraint, bool) {
+		for k := range p {
+			if math.Abs(y[k]) > bound[k]*(1+1e-9) {
+				r := constraint{b: bound[k], id: -1}
+				r.a[k] = math.Copysign(1, y[k])
+				return r, true
+			}
+		}
+		return z.worst(y, moved)
+	})
+	if !ok {
+		return nil, 0, nil, false
+	}
+	if z.by == Minimum {
+		promise = z.goal - y[p]
+	} else {
+		promise = -l.cost[z.size] * y[z.size]
+	}
+	for _, r := range l.basis {
+		if r.id >= 0 {
+			active = append(active, r.id)
+		}
+	}
+	slices.Sort(active)
+	return y[:p], promise, slices.Compact(active), true
+}
+
+// worst returns the constraint of the point that violates the criterion most after
+// the linear step y; moved is scratch for the residuals there.
+func (z *state) worst(y, moved []float64) (constraint, bool) {
+	p := len(z.free)
+	copy(moved, z.f)
+	for k, v := range y[:p] {
+		if v != 0 {
+			for i, j := range z.j[k] {
+				moved[i] += v * j
+			}
+		}
+	}
+	at, sign, most := -1, 1.0, rounding
+	for i, v := range moved {
+		switch {
+		case z.by == Circumscribed && v > most:
+			most, at = v, i
+		case z.by == Inscribed && -v > most:
+			most, at, sign = -v, i, -1
+		case z.by == Minimum && math.Abs(v)-y[p] > most:
+			most, at, sign = math.Abs(v)-y[p], i, math.Copysign(1, v)
+		}
+	}
+	if at < 0 {
+		return constraint{}, false
+	}
+	r := constraint{b: -sign * z.f[at], id: at}
+	for k := range p {
+		r.a[k] = sign * z.j[k][at]
+	}
+	if z.by == Minimum {
+		r.a[p] = -1
+	}
+	return r, true
+}
+
+// solve brings the state to the criterion's optimum near it. False where there is
+// none: an inscribed shape that grows through a side that the points leave open.
+func (z *state) solve() (out Zone, ok bool) {
+	z.accept(z.look(z.s))
+	if math.IsNaN(z.goal) {
+		return Zone{}, false
+	}
+	box := startBox
+	if z.by == Minimum {
+		box = max(2*z.goal, 1e-6)
+	}
+	first := math.Abs(z.goal)
+	for refused := 0; out.Iters < maxSteps && box > 1e-17 && refused < maxRefused; {
+		out.Iters++
+		d, promise, _, ok := z.step(box)
+		if !ok {
+			box *= shrink
+			refused++
+			continue
+		}
+		if promise < rounding {
+			break
+		}
+		s, goal := z.look(z.moved(d))
+		if !(goal < z.goal) {
+			box *= shrink
+			refused++
+			continue
+		}
+		refused = 0
+		gain := (z.goal - goal) / promise
+		z.accept(s, goal)
+		if z.by == Inscribed && -goal > runaway*first {
+			return out, false
+		}
+		switch {
+		case gain < poor:
+			box *= shrink
+		case gain > good:
+			box *= grow
+		}
+	}
+	out.DualityGap = math.Inf(1)
+	if _, promise, active, ok := z.step(gapBox); ok {
+		out.DualityGap, out.Active = max(promise, 0)*z.c.scale, active
+	}
+	lo, hi := z.extremes(z.s)
+	out.Width = (hi - lo) * z.c.scale
+	if z.size >= 0 {
+		out.Inner, out.Outer = (radius(z.s)+lo)*z.c.scale, (radius(z.s)+hi)*z.c.scale
+	}
+	return out, true
+}
