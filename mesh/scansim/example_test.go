@@ -15,7 +15,7 @@ import (
 // A fused mesh of the kettle port, and what is true of its bolt circle.
 func ExampleFused() {
 	scan, truth, err := scansim.Fused(context.Background(), scansim.KettlePort(), scansim.FusedOptions{
-		Seed: 1, Voxel: 0.8, Noise: 0.02, Missing: 0.03,
+		Seed: 1, Voxel: 1.2, Noise: 0.02, Missing: 0.03,
 	})
 	if err != nil {
 		fmt.Println(err)

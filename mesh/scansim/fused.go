@@ -158,11 +158,14 @@ const chunk = 4096
 
 // see marks the vertices that laser and camera see.
 func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
-	e := f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
+	var e *eyes
+	if !f.opt.ShowHidden {
+		e = f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
+	}
 	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			dropped := f.opt.Drop != nil && f.opt.Drop(s.verts[i])
-			keep[i] = !dropped && (f.opt.ShowHidden || e.see(s.verts[i], s.norms[i]))
+			keep[i] = !dropped && (e == nil || e.see(s.verts[i], s.norms[i]))
 		}
 	})
 }

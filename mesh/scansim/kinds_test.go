@@ -19,7 +19,7 @@ func TestPracticeKinds(t *testing.T) {
 	kind := func(name string) Kind {
 		k, ok := KindNamed(PracticeKinds(), name)
 		require.True(t, ok, name)
-		k.Fused.Voxel *= 2
+		k.Fused.Voxel *= 1.7
 		return k
 	}
 	_, truth, err := kind("partial ring").Mesh(t.Context(), 1)

@@ -1,7 +1,7 @@
 package scansim
 
 import (
-	"container/heap"
+	"cmp"
 	"math"
 	"slices"
 
@@ -18,15 +18,14 @@ import (
 // Method: edge collapse by quadrics, Garland and Heckbert, Surface
 // simplification using quadric error metrics, SIGGRAPH 1997, 209-216; planes
 // weighted by area, boundaries held by planes across them, no collapse that
-// turns a triangle over or changes the topology.
+// turns a triangle over or changes the topology. In place of a queue it passes
+// over the cheapest third of all edges, again and again.
 func Thin(s *mesh.Scan, labels []uint16, share float64) (*mesh.Scan, []uint16) {
 	t := newThinner(s)
 	want := int(share * float64(len(s.Triangles)))
-	for t.left > want && t.queue.Len() > 0 {
-		e := heap.Pop(&t.queue).(collapse)
-		if t.changed[e.a] == e.whenA && t.changed[e.b] == e.whenB && t.allowed(e) {
-			t.join(e)
-		}
+	for before := t.left + 1; t.left > want && t.left < before; {
+		before = t.left
+		t.pass(want)
 	}
 	c := *s
 	c.Offsets, c.Triangles, c.Normals = nil, nil, nil
@@ -74,49 +73,28 @@ func (q quadric) plus(o quadric) quadric {
 	}
 }
 
-func (q *quadric) at(p r3.Vector) float64 {
-	return p.Dot(q.a.Mul(p)) + 2*q.b.Dot(p) + q.c
-}
-
 // collapse is a way to join the vertices a and b in the point to.
 type collapse struct {
-	cost         float64
-	a, b         int32
-	whenA, whenB int32 // changes of a and b when it was worked out
-	to           r3.Vector
-}
-
-type collapses []collapse
-
-func (c collapses) Len() int           { return len(c) }
-func (c collapses) Less(i, j int) bool { return c[i].cost < c[j].cost }
-func (c collapses) Swap(i, j int)      { c[i], c[j] = c[j], c[i] }
-func (c *collapses) Push(x any)        { *c = append(*c, x.(collapse)) }
-func (c *collapses) Pop() any {
-	last := len(*c) - 1
-	x := (*c)[last]
-	*c = (*c)[:last]
-	return x
+	cost float64
+	a, b int32
+	to   r3.Vector
 }
 
 type thinner struct {
-	at      []r3.Vector
-	tris    [][3]int32
-	gone    []bool
-	left    int       // triangles
-	of      [][]int32 // triangles of each vertex
-	quad    []quadric
-	changed []int32
-	border  []bool // vertex on a boundary
-	queue   collapses
+	at     []r3.Vector
+	tris   [][3]int32
+	gone   []bool
+	left   int       // triangles
+	of     [][]int32 // triangles of each vertex
+	quad   []quadric
+	border []bool // vertex on a boundary
 }
 
 func newThinner(s *mesh.Scan) *thinner {
 	n := len(s.Offsets)
 	t := &thinner{
-		at: make([]r3.Vector, n), tris: append([][3]int32(nil), s.Triangles...),
-		gone: make([]bool, len(s.Triangles)), left: len(s.Triangles), of: make([][]int32, n),
-		quad: make([]quadric, n), changed: make([]int32, n), border: make([]bool, n),
+		at: make([]r3.Vector, n), tris: slices.Clone(s.Triangles), gone: make([]bool, len(s.Triangles)),
+		left: len(s.Triangles), of: make([][]int32, n), quad: make([]quadric, n), border: make([]bool, n),
 	}
 	for i, v := range s.Offsets {
 		t.at[i] = v.R3()
@@ -132,28 +110,19 @@ func newThinner(s *mesh.Scan) *thinner {
 	}
 	const hold = 100 // of a boundary against the faces
 	for _, tri := range t.tris {
-		m := geom.Unit(t.normal(tri))
-		for k := range tri {
-			a, b := tri[k], tri[(k+1)%3]
+		for k, a := range tri {
+			b := tri[(k+1)%3]
 			if t.shared(a, b) > 1 {
 				continue
 			}
 			along := t.at[b].Sub(t.at[a])
-			across := geom.Unit(along.Cross(m))
+			across := geom.Unit(along.Cross(t.normal(tri)))
 			for _, v := range [2]int32{a, b} {
 				t.border[v] = true
 				t.quad[v].add(across, -across.Dot(t.at[v]), hold*along.Norm2())
 			}
 		}
 	}
-	for _, tri := range t.tris {
-		for k := range tri {
-			if a, b := tri[k], tri[(k+1)%3]; a < b || t.shared(a, b) < 2 {
-				t.offer(a, b)
-			}
-		}
-	}
-	heap.Init(&t.queue)
 	return t
 }
 
@@ -172,8 +141,34 @@ func (t *thinner) shared(a, b int32) (n int) {
 	return n
 }
 
-// offer appends the collapse of a and b to the queue, without sorting it in.
-func (t *thinner) offer(a, b int32) {
+// pass collapses edges without common ends, cheapest first, until few enough
+// triangles are left.
+func (t *thinner) pass(want int) {
+	var edges []collapse
+	for i, tri := range t.tris {
+		for k, a := range tri {
+			if b := tri[(k+1)%3]; !t.gone[i] && (a < b || t.shared(a, b) == 1) {
+				edges = append(edges, t.price(a, b))
+			}
+		}
+	}
+	slices.SortFunc(edges, func(x, y collapse) int {
+		return cmp.Or(cmp.Compare(x.cost, y.cost), cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b))
+	})
+	touched := make([]bool, len(t.at))
+	for _, e := range edges[:(len(edges)+2)/3] {
+		if t.left <= want {
+			return
+		}
+		if !touched[e.a] && !touched[e.b] && t.allowed(e) {
+			touched[e.a], touched[e.b] = true, true
+			t.join(e)
+		}
+	}
+}
+
+// price returns the cheapest way to join a and b.
+func (t *thinner) price(a, b int32) collapse {
 	q := t.quad[a].plus(t.quad[b])
 	// A thousandth of the weight draws to the middle: it decides where the
 	// planes leave the point free, and lets short edges go first on flat places.
@@ -186,8 +181,8 @@ func (t *thinner) offer(a, b int32) {
 		geom.CholeskySolve(l[:], x[:])
 		to = r3.Vector{X: x[0], Y: x[1], Z: x[2]}
 	}
-	cost := q.at(to) + w*t.at[a].Sub(t.at[b]).Norm2()
-	t.queue = append(t.queue, collapse{cost, a, b, t.changed[a], t.changed[b], to})
+	cost := to.Dot(q.a.Mul(to)) + 2*q.b.Dot(to) + q.c
+	return collapse{cost + w*t.at[a].Sub(t.at[b]).Norm2(), a, b, to}
 }
 
 // allowed reports whether a collapse turns no triangle over and keeps the
@@ -198,18 +193,15 @@ func (t *thinner) allowed(e collapse) bool {
 	if edge == 0 || edge > 2 || edge == 2 && t.border[e.a] && t.border[e.b] {
 		return false
 	}
-	common := 0
-	for _, u := range t.neighbours(e.a) {
-		if u != e.b && t.shared(u, e.b) > 0 {
-			common++
-		}
-	}
-	if common != edge {
-		return false
-	}
+	common := map[int32]bool{}
 	for _, v := range [2]int32{e.a, e.b} {
 		for _, i := range t.of[v] {
 			tri := t.tris[i]
+			for _, u := range tri {
+				if v == e.a && u != e.a && u != e.b && t.shared(u, e.b) > 0 {
+					common[u] = true
+				}
+			}
 			if slices.Contains(tri[:], e.a) && slices.Contains(tri[:], e.b) {
 				continue
 			}
@@ -223,19 +215,7 @@ func (t *thinner) allowed(e collapse) bool {
 			}
 		}
 	}
-	return true
-}
-
-// neighbours returns the vertices that share a triangle with v.
-func (t *thinner) neighbours(v int32) (out []int32) {
-	for _, i := range t.of[v] {
-		for _, u := range t.tris[i] {
-			if u != v && !slices.Contains(out, u) {
-				out = append(out, u)
-			}
-		}
-	}
-	return out
+	return len(common) == edge
 }
 
 // join carries out a collapse.
@@ -243,27 +223,20 @@ func (t *thinner) join(e collapse) {
 	t.at[e.a] = e.to
 	t.quad[e.a] = t.quad[e.a].plus(t.quad[e.b])
 	t.border[e.a] = t.border[e.a] || t.border[e.b]
-	t.changed[e.a]++
-	t.changed[e.b]++
-	drop := func(i int32) bool { return t.gone[i] }
 	for _, i := range t.of[e.b] {
 		tri := &t.tris[i]
-		if slices.Contains(tri[:], e.a) {
-			t.gone[i] = true
-			t.left--
-			for _, u := range tri {
-				if u != e.b {
-					t.of[u] = slices.DeleteFunc(t.of[u], drop)
-				}
-			}
+		if !slices.Contains(tri[:], e.a) {
+			tri[slices.Index(tri[:], e.b)] = e.a
+			t.of[e.a] = append(t.of[e.a], i)
 			continue
 		}
-		tri[slices.Index(tri[:], e.b)] = e.a
-		t.of[e.a] = append(t.of[e.a], i)
+		t.gone[i] = true
+		t.left--
+		for _, u := range tri {
+			if u != e.b {
+				t.of[u] = slices.DeleteFunc(t.of[u], func(k int32) bool { return k == i })
+			}
+		}
 	}
 	t.of[e.b] = nil
-	for _, u := range t.neighbours(e.a) {
-		t.offer(e.a, u)
-		heap.Fix(&t.queue, len(t.queue)-1)
-	}
 }
