@@ -86,8 +86,8 @@ func (t *Truth) Form(id uint16) FormTruth {
 }
 
 // zoneFit fits small changes of a face's shape to heights above it. Turning and
-// moving a face changes the height of its surface by c·row, to first order,
-// which is exact to a micrometre for form of a tenth of a millimetre.
+// moving a face changes the height of its surface by c·row, to first order:
+// to some micrometres for form of a tenth of a millimetre.
 type zoneFit struct {
 	face    Face
 	feet    []r3.Vector
@@ -225,18 +225,25 @@ func (z *zoneFit) shape(c [6]float64) Face {
 		f.Axis = f.Axis.Sub(z.e1.Mul(c[1] / z.scale)).Sub(z.e2.Mul(c[2] / z.scale)).Normalize()
 		return f
 	}
-	tilt := z.e1.Mul(c[3]).Add(z.e2.Mul(c[4])).Mul(1 / z.scale)
-	f.Point = f.Point.Add(z.e1.Mul(c[1])).Add(z.e2.Mul(c[2])).Sub(tilt.Mul(z.h0))
-	f.Axis = f.Axis.Add(tilt).Normalize()
+	// Turned about a point on the axis at h0 (1 + tan²), where the normals of the
+	// middle meet, a surface rises by (n·tilt) (h - h0) (1 + tan²).
+	sin, cos := 0.0, 1.0
+	if f.Shape == Cone {
+		sin, cos = math.Sincos(f.HalfAngle.Radians())
+	}
+	apex, pivot := 0.0, z.h0/(cos*cos)
 	if f.Shape == Cylinder {
 		f.Radius += z.outward * c[0]
-		return f
+	} else {
+		// At h from the apex a cone rises by δ h/cos as its half angle grows by δ;
+		// it goes through the circle in its middle, which rises by c0.
+		f.HalfAngle += s1.Angle(z.outward * c[5] / z.scale * cos)
+		rise := z.outward * c[0]
+		apex = z.h0 - rise*sin - (z.h0*sin/cos+rise*cos)/tan(f.HalfAngle)
 	}
-	// At the distance h along the axis from the middle a cone grows by
-	// (c0 + c5 h/scale) outward: h = s cos, and s dα is the growth.
-	sin, cos := math.Sincos(f.HalfAngle.Radians())
-	grow := z.outward * c[5] / z.scale * cos
-	f.HalfAngle += s1.Angle(grow)
-	f.Point = f.Point.Sub(f.Axis.Mul((z.outward*c[0] - grow*z.h0/cos) / sin))
+	centre := f.Point.Add(f.Axis.Mul(pivot)).Add(z.e1.Mul(c[1])).Add(z.e2.Mul(c[2]))
+	tilt := z.e1.Mul(c[3]).Add(z.e2.Mul(c[4])).Mul(cos * cos / z.scale)
+	f.Axis = f.Axis.Add(tilt).Normalize()
+	f.Point = centre.Sub(f.Axis.Mul(pivot - apex))
 	return f
 }
