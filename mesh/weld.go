@@ -4,237 +4,149 @@ import (
 	"context"
 	"math"
 	"math/bits"
-	"unsafe"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh/parallel"
 )
 
-// Welding finds points of equal coordinates. Both forms below sort the points
-// into small buckets by a hash of their exact coordinates (one pass to count,
-// one to place them, in chunks of fixed size), then look for equals within a
-// bucket, whose table fits the processor's cache whatever order the file is
-// in. The outcome is always the lowest-numbered equal point, so neither the
-// hash nor the number of goroutines can change it.
+// Welding finds points of equal coordinates. Points are sorted into small
+// buckets by a hash of their coordinates (one pass to count, one to place, in
+// chunks of fixed size). Equals are then looked for within a bucket, whose
+// table fits the processor's cache whatever order the points are in. The
+// outcome is always the lowest-numbered equal point, so neither the hash nor
+// the number of goroutines can change it. (A Go map of all points takes six
+// times as long and three times the memory.)
 
 const (
 	weldChunk  = 1 << 16 // points counted or placed at a time
 	weldBucket = 1 << 13 // points wanted a bucket
-	weldGroup  = 8       // buckets handed to a goroutine at a time
 )
 
-// bucketBits returns the number of hash bits that choose the bucket.
-func bucketBits(n int) int {
-	return min(bits.Len(uint(n/weldBucket)), 12)
-}
-
-// hashed is a point number with the hash of its exact coordinates.
+// hashed is a point's number with the hash of its coordinates.
 type hashed struct {
-	h uint32
-	i int32
+	hash uint32
+	i    int32
 }
 
-// firstEqual returns for every point the lowest-numbered point of equal
+// maxCoordinate is the largest coordinate, mm, that counts as one: its square
+// still fits single precision. Anything farther out, like NaN and infinity, is
+// broken.
+const maxCoordinate = 1e15
+
+// usable reports whether all coordinates of a point are finite numbers of a
+// believable size.
+func usable(p r3.Vector) bool {
+	return math.Abs(p.X) <= maxCoordinate && math.Abs(p.Y) <= maxCoordinate && math.Abs(p.Z) <= maxCoordinate
+}
+
+// hashOf mixes the coordinates of a point; -0 counts as 0. It is never all
+// ones.
+func hashOf(p r3.Vector) uint32 {
+	h := math.Float64bits(p.X+0) * 0x9E3779B97F4A7C15
+	h = (bits.RotateLeft64(h, 29) ^ math.Float64bits(p.Y+0)) * 0xBF58476D1CE4E5B9
+	h = (bits.RotateLeft64(h, 29) ^ math.Float64bits(p.Z+0)) * 0x94D049BB133111EB
+	return uint32(min(h>>32, math.MaxUint32-1))
+}
+
+// firstEqual returns for each of n points the lowest-numbered point of equal
 // coordinates, itself where there is none lower, or -1 where it is broken.
-//
-// Two points are equal where the hash of their exact coordinates and their
-// single precision offsets are: points that differ by less than an offset can
-// hold are told apart but for one in 2^32, and merging those moves nothing.
-//
-// The result takes the memory of hash, which is of no use afterwards.
-func firstEqual(ctx context.Context, off []Vec32, hash []uint32, jobs int) ([]int32, error) {
-	n := len(off)
-	first := unsafe.Slice((*int32)(unsafe.Pointer(unsafe.SliceData(hash))), n)
-	b := bucketBits(n)
-	shift := 32 - b
-	chunks := (n + weldChunk - 1) / weldChunk
-	counts := make([]int32, chunks<<b)
-	err := inChunks(ctx, chunks, jobs, func(_, c int) error {
-		count := counts[c<<b : (c+1)<<b]
-		for i := c * weldChunk; i < min(n, (c+1)*weldChunk); i++ {
-			if !off[i].broken() {
-				count[hash[i]>>shift]++
+func firstEqual(ctx context.Context, n int, at func(i int) r3.Vector, jobs int) ([]int32, error) {
+	b := min(bits.Len(uint(n/weldBucket)), 12)
+	counts := make([]int32, (n+weldChunk-1)/weldChunk<<b)
+	first := make([]int32, n)
+	err := parallel.Chunks(ctx, jobs, n, weldChunk, func(lo, hi int) {
+		count := counts[lo/weldChunk<<b:][:1<<b]
+		for i := lo; i < hi; i++ {
+			first[i] = -1
+			if p := at(i); usable(p) {
+				h := hashOf(p)
+				first[i] = int32(h) // until it is placed
+				count[uint64(h)>>(32-b)]++
 			}
 		}
-		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	starts, total := bucketStarts(counts, b)
-	recs := make([]hashed, total)
-	err = inChunks(ctx, chunks, jobs, func(_, c int) error {
-		at := counts[c<<b : (c+1)<<b]
-		for i := c * weldChunk; i < min(n, (c+1)*weldChunk); i++ {
-			if off[i].broken() {
-				first[i] = -1
+	// Where each bucket begins, and in it each chunk's points.
+	starts := make([]int32, 1<<b+1)
+	next := int32(0)
+	for k := range 1 << b {
+		starts[k] = next
+		for c := k; c < len(counts); c += 1 << b {
+			next, counts[c] = next+counts[c], next
+		}
+	}
+	starts[1<<b] = next
+	recs := make([]hashed, next)
+	err = parallel.Chunks(ctx, jobs, n, weldChunk, func(lo, hi int) {
+		place := counts[lo/weldChunk<<b:][:1<<b]
+		for i := lo; i < hi; i++ {
+			if first[i] == -1 {
 				continue
 			}
-			k := hash[i] >> shift
-			recs[at[k]] = hashed{hash[i], int32(i)}
-			at[k]++
+			h := uint32(first[i])
+			k := uint64(h) >> (32 - b)
+			recs[place[k]] = hashed{h, int32(i)}
+			place[k]++
 		}
-		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	tables := make([]table, max(1, jobs))
-	groups := (1<<b + weldGroup - 1) / weldGroup
-	err = inChunks(ctx, groups, jobs, func(w, g int) error {
-		t := &tables[w]
-		for k := g * weldGroup; k < min(1<<b, (g+1)*weldGroup); k++ {
+	tables := make([][]int32, parallel.Jobs(jobs))
+	err = parallel.Workers(ctx, jobs, 1<<b, 8, func(w, lo, hi int) error {
+		for k := lo; k < hi; k++ {
 			recs := recs[starts[k]:starts[k+1]]
-			t.reset(len(recs))
-			for r, rec := range recs {
-				slot := t.home(rec.h)
-				for {
-					e := t.slots[slot]
-					if e < 0 {
-						first[rec.i] = rec.i
-						t.put(slot, int32(r), func(e int32) uint32 { return recs[e].h })
-						break
-					}
-					if q := recs[e]; q.h == rec.h && off[q.i] == off[rec.i] {
-						first[rec.i] = q.i
-						break
-					}
-					slot = (slot + 1) & t.mask
-				}
+			if len(recs) > 8*weldBucket {
+				firstByMap(recs, at, first) // nearly all in one place
+				continue
 			}
+			size := 1 << bits.Len(uint(2*len(recs)))
+			if len(tables[w]) < size {
+				tables[w] = make([]int32, size)
+			}
+			firstInBucket(recs, at, first, tables[w][:size])
 		}
 		return nil
 	})
 	return first, err
 }
 
-// bucketStarts turns the counts of chunk c and bucket k, at counts[c<<b|k],
-// into the place where that chunk's first point of the bucket goes, and
-// returns where each bucket starts, with the end of the last.
-func bucketStarts(counts []int32, b int) (starts []int32, total int) {
-	starts = make([]int32, 1<<b+1)
-	at := int32(0)
-	for k := range 1 << b {
-		starts[k] = at
-		for c := k; c < len(counts); c += 1 << b {
-			at, counts[c] = at+counts[c], at
-		}
-	}
-	starts[1<<b] = at
-	return starts, int(at)
-}
-
-// table is an open-addressed hash table of record numbers, reused from bucket
-// to bucket, that grows with the number of distinct points in it.
-type table struct {
-	slots []int32 // record number or -1
-	mask  uint32
-	used  int
-}
-
-// reset empties the table for a bucket of n records.
-func (t *table) reset(n int) {
-	size := 1 << bits.Len(uint(2*min(n, weldBucket)))
-	if cap(t.slots) < size {
-		t.slots = make([]int32, size)
-	}
-	t.clear(size)
-}
-
-func (t *table) clear(size int) {
-	t.slots = t.slots[:size]
-	for i := range t.slots {
-		t.slots[i] = -1
-	}
-	t.mask, t.used = uint32(size-1), 0
-}
-
-// home returns the first slot to look in for hash h.
-func (t *table) home(h uint32) uint32 { return (h * 0x9E3779B1) >> 7 & t.mask }
-
-// put stores record e in the free slot found for it, and grows the table when
-// it is more than half full.
-func (t *table) put(slot uint32, e int32, hash func(int32) uint32) {
-	t.slots[slot] = e
-	t.used++
-	if 2*t.used <= len(t.slots) {
-		return
-	}
-	old := t.slots
-	t.slots = make([]int32, 2*len(old))
-	used := t.used
-	t.clear(2 * len(old))
-	t.used = used
-	for _, e := range old {
-		if e >= 0 {
-			s := t.home(hash(e))
-			for t.slots[s] >= 0 {
-				s = (s + 1) & t.mask
+// firstInBucket is firstEqual for the records of a bucket, in the order of
+// their numbers. The table has room for twice as many and a power of two of
+// slots, each 1 more than a record's place, or 0.
+func firstInBucket(recs []hashed, at func(i int) r3.Vector, first, table []int32) {
+	clear(table)
+	mask := uint32(len(table) - 1)
+	for r, rec := range recs {
+		p := at(int(rec.i))
+		for slot := rec.hash * 0x9E3779B1 >> 7 & mask; ; slot = (slot + 1) & mask {
+			e := table[slot]
+			if e == 0 {
+				table[slot] = int32(r + 1)
+				first[rec.i] = rec.i
+				break
 			}
-			t.slots[s] = e
-		}
-	}
-}
-
-// corner is a corner of an STL facet: exact coordinates, as bits with -0 made
-// 0, and its number.
-type corner struct {
-	x, y, z uint32
-	i       int32
-}
-
-func (c corner) hash() uint32 {
-	h := (uint64(c.x) | uint64(c.y)<<32) * 0x9E3779B97F4A7C15
-	h = (bits.RotateLeft64(h, 29) ^ uint64(c.z)) * 0xBF58476D1CE4E5B9
-	return uint32(h >> 32)
-}
-
-// finite32 reports whether the bits are those of a finite number, and one
-// small enough for an offset in any unit (2^39 of the file's; maxOffset).
-func finite32(b uint32) bool { return b&0x7f800000 < (127+39)<<23 }
-
-// unsigned0 turns the bits of -0 into those of 0.
-func unsigned0(b uint32) uint32 {
-	if b == 1<<31 {
-		return 0
-	}
-	return b
-}
-
-// weldBuckets finds the first equal corner of each record in buckets of
-// records, which are in the order of their numbers, and stores it in first.
-func weldBuckets(ctx context.Context, recs []corner, starts []int32, first []int32, jobs int) error {
-	buckets := len(starts) - 1
-	tables := make([]table, max(1, jobs))
-	groups := (buckets + weldGroup - 1) / weldGroup
-	return inChunks(ctx, groups, jobs, func(w, g int) error {
-		t := &tables[w]
-		for k := g * weldGroup; k < min(buckets, (g+1)*weldGroup); k++ {
-			recs := recs[starts[k]:starts[k+1]]
-			t.reset(len(recs))
-			for r := range recs {
-				rec := recs[r]
-				slot := t.home(rec.hash())
-				for {
-					e := t.slots[slot]
-					if e < 0 {
-						first[rec.i] = rec.i
-						t.put(slot, int32(r), func(e int32) uint32 { return recs[e].hash() })
-						break
-					}
-					if q := recs[e]; q.x == rec.x && q.y == rec.y && q.z == rec.z {
-						first[rec.i] = q.i
-						break
-					}
-					slot = (slot + 1) & t.mask
-				}
+			if q := recs[e-1]; q.hash == rec.hash && at(int(q.i)) == p {
+				first[rec.i] = q.i
+				break
 			}
 		}
-		return nil
-	})
+	}
 }
 
-// flat returns the corners of triangles as one slice over the same memory.
-func flat(t [][3]int32) []int32 {
-	return unsafe.Slice((*int32)(unsafe.Pointer(unsafe.SliceData(t))), 3*len(t))
+// firstByMap is firstInBucket for crowded buckets, whose table would be large.
+func firstByMap(recs []hashed, at func(i int) r3.Vector, first []int32) {
+	seen := map[r3.Vector]int32{}
+	for _, rec := range recs {
+		p := at(int(rec.i))
+		f, ok := seen[p]
+		if !ok {
+			f = rec.i
+			seen[p] = f
+		}
+		first[rec.i] = f
+	}
 }
-
-// float32At returns the number whose bits are b, in double precision.
-func float32At(b uint32) float64 { return float64(math.Float32frombits(b)) }

@@ -1,40 +1,297 @@
-// Package scanio reads and writes scan files.
 package scanio
 
 import (
+	"bytes"
 	"context"
+	"fmt"
 	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync/atomic"
+	"time"
 
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // Options says how to read a scan. The zero value works.
-type Options = mesh.ReadOptions
+type Options struct {
+	// Unit of the numbers in the file; empty means the file's own statement,
+	// else millimetres (assumed).
+	Unit mesh.Unit
+	// Jobs is the number of goroutines; zero means GOMAXPROCS. It does not
+	// change the result.
+	Jobs int
+	// Progress, if set, is called from one goroutine, at most ten times a
+	// second, with the bytes done and their total. It must return quickly.
+	Progress func(done, total int)
+}
 
-// FormatError says what is wrong with a scan file, where, and how to mend it.
-type FormatError = mesh.FormatError
-
-// Read reads a scan file, told by its content.
+// Read reads a scan file: STL, PLY, OBJ, 3MF or a text cloud (XYZ, CSV), told
+// by its content. It welds points of exactly equal coordinates, and drops
+// broken and repeated items, with counts in Removed. Normals are those stated
+// in the file for its points, of unit length, or nil; facet normals of an STL
+// are not used.
+//
+// Errors: *FormatError where the file is at fault; the context's error; else
+// that of the operating system.
 func Read(ctx context.Context, path string, opt Options) (*mesh.Scan, error) {
-	return mesh.Read(ctx, path, opt)
+	f, size, closeFile, err := open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer closeFile()
+	return ReadFrom(ctx, f, size, path, opt)
 }
 
 // ReadFrom is Read for size bytes of r. The name serves error messages and,
 // by its extension, doubtful cases.
 func ReadFrom(ctx context.Context, r io.ReaderAt, size int64, name string, opt Options) (*mesh.Scan, error) {
-	return mesh.ReadFrom(ctx, r, size, name, opt)
+	return newInput(r, size, name).read(ctx, opt)
 }
 
-// ReadPoints reads the points of a file in double precision, in file order
-// and in the file's own unit.
+// ReadPoints reads the points of a file in double precision, in file order,
+// repeated ones included, and in the file's own unit: what a fit to given
+// points wants. It takes every format that Read takes, and text of two
+// columns, a figure in the plane z = 0. Points of an STL are its distinct
+// corners.
+//
+// A coordinate that is not a finite number is an error.
 func ReadPoints(ctx context.Context, path string) ([]r3.Vector, error) {
-	return mesh.ReadPoints(ctx, path)
+	f, size, closeFile, err := open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer closeFile()
+	in := newInput(f, size, path)
+	in.flat = true
+	if err := in.decode(ctx, Options{}); err != nil {
+		return nil, err
+	}
+	return in.points()
 }
 
-// WriteSTL writes a mesh as binary STL, in millimetres.
-func WriteSTL(w io.Writer, s *mesh.Scan) error { return mesh.WriteSTL(w, s) }
+// open opens a file for reading at any place; what is not a regular file is
+// read into memory.
+func open(path string) (r io.ReaderAt, size int64, closeFile func(), err error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	st, err := f.Stat()
+	if err == nil && st.IsDir() {
+		err = fmt.Errorf("%s: this is a directory: name a scan file in it", path)
+	}
+	if err != nil {
+		f.Close()
+		return nil, 0, nil, err
+	}
+	if !st.Mode().IsRegular() {
+		defer f.Close()
+		all, err := io.ReadAll(f)
+		return bytes.NewReader(all), int64(len(all)), func() {}, err
+	}
+	return f, st.Size(), func() { f.Close() }, nil
+}
 
-// WritePLY writes a scan as binary PLY, in millimetres.
-func WritePLY(w io.Writer, s *mesh.Scan) error { return mesh.WritePLY(w, s, mesh.PLYOptions{}) }
+// input is a file on its way in.
+type input struct {
+	r     io.ReaderAt
+	size  int64
+	name  string
+	jobs  int
+	chunk int64 // bytes read at a time
+	flat  bool  // two columns are allowed
+	meter *meter
+
+	head   []byte // the first headSize bytes at most
+	format string
+	ascii  bool
+	body   int  // where the text starts, behind a byte order mark
+	eol    byte // what ends a line: \n, or \r in files that have no \n
+
+	ply *plyHeader
+	xyz *xyzLayout
+
+	got     gathered
+	scratch []*part // one a goroutine
+
+	unit     mesh.Unit // that the file states, empty if none
+	said     string    // where it says so
+	warnings []string
+}
+
+func newInput(r io.ReaderAt, size int64, name string) *input {
+	return &input{r: r, size: size, name: name, chunk: max(blockSize/16, min(size/64, blockSize)), eol: '\n'}
+}
+
+// decode tells the format and gathers the file's points and triangles.
+func (in *input) decode(ctx context.Context, opt Options) error {
+	in.jobs = parallel.Jobs(opt.Jobs)
+	in.meter = newMeter(in.size, opt.Progress)
+	defer in.meter.stop()
+	if err := in.readHead(); err != nil {
+		return err
+	}
+	if err := in.sniff(); err != nil {
+		return err
+	}
+	var err error
+	switch {
+	case in.format == formatPLY:
+		err = in.readPLY(ctx)
+	case in.format == formatOBJ:
+		err = in.readOBJ(ctx)
+	case in.format == formatXYZ:
+		err = in.readXYZ(ctx)
+	case in.ascii:
+		err = in.readTextSTL(ctx)
+	default:
+		err = in.readBinarySTL(ctx)
+	}
+	if err != nil {
+		return err
+	}
+	if in.got.len() == 0 {
+		return in.fail("the file holds no points", "export it again")
+	}
+	in.scratch = nil
+	in.meter.done.Store(in.size)
+	return nil
+}
+
+// readHead reads the file's start: more of it where it is all comments.
+func (in *input) readHead() error {
+	for n := int64(headSize); ; n *= 16 {
+		in.head = make([]byte, min(in.size, n))
+		if err := in.readAt(in.head, 0); err != nil {
+			return err
+		}
+		in.settleLines()
+		if _, line := in.firstLine(); n >= in.size || n > maxRow || !isText(in.head) || line != nil {
+			return nil
+		}
+	}
+}
+
+// read decodes, welds and cleans.
+func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
+	if opt.Unit != "" {
+		if _, err := opt.Unit.Millimetres(); err != nil {
+			return nil, err
+		}
+	}
+	if err := in.decode(ctx, opt); err != nil {
+		return nil, err
+	}
+	src := in.settleUnit(opt.Unit)
+	scale, err := src.Unit.Millimetres()
+	if err != nil {
+		return nil, err
+	}
+	got := in.got
+	src.Points, src.Triangles = max(got.corners, got.len()), len(got.tris)
+	in.warnLeft(int64(got.few), "face", " with fewer than three corners", "skipped")
+	in.warnLeft(missingCorners(got), "triangle", " of points that the file does not have",
+		"left out: if it is a cut copy, points are missing")
+	in.got = gathered{}
+	s, err := mesh.Build(ctx, mesh.Items{Points: got.len(), Normals: got.normals, Triangles: got.tris,
+		At: func(i int) r3.Vector { return got.at(i).Mul(scale) }}, opt.Jobs)
+	if err != nil {
+		return nil, err
+	}
+	if s.Len() == 0 {
+		what := "all " + quantity(src.Points, "point") + " are broken"
+		if src.Triangles > 0 {
+			what = "all " + quantity(src.Triangles, "triangle") + " are broken or without area"
+		}
+		return nil, in.fail(what, "export the scan again")
+	}
+	s.Source = src
+	in.hintPrecision(s, got.single != nil, scale)
+	in.hintUnit(s)
+	s.Warnings = append(in.warnings, s.Warnings...)
+	return s, nil
+}
+
+// missingCorners counts triangles with a corner that no point of the file is.
+func missingCorners(g gathered) (n int64) {
+	points := int32(g.len())
+	for _, t := range g.tris {
+		if min(t[0], t[1], t[2]) < 0 || max(t[0], t[1], t[2]) >= points {
+			n++
+		}
+	}
+	return n
+}
+
+// points returns what was read as ReadPoints has it.
+func (in *input) points() ([]r3.Vector, error) {
+	pts := in.got.double
+	for _, p := range in.got.single {
+		pts = append(pts, p.R3())
+	}
+	if i := slices.IndexFunc(pts, func(p r3.Vector) bool { return !mesh.Finite(p) }); i >= 0 {
+		return nil, in.fail(fmt.Sprintf("a coordinate of point %d is not a finite number", i+1),
+			"correct or remove that point")
+	}
+	if in.format == formatSTL {
+		seen := make(map[r3.Vector]bool, len(pts)/4)
+		pts = slices.DeleteFunc(pts, func(p r3.Vector) bool {
+			was := seen[p] // -0 is 0
+			seen[p] = true
+			return was
+		})
+	}
+	return pts, nil
+}
+
+// source says where the scan comes from.
+func (in *input) source() mesh.Source {
+	src := mesh.Source{Format: in.format}
+	if in.name != "" {
+		src.File = filepath.Base(in.name)
+	}
+	return src
+}
+
+// meter passes progress on to the caller, from one goroutine, ten times a
+// second at most.
+type meter struct {
+	done atomic.Int64
+	stop func()
+}
+
+// newMeter starts a meter; a nil call makes one that only counts.
+func newMeter(total int64, call func(done, total int)) *meter {
+	m := &meter{stop: func() {}}
+	if call == nil {
+		return m
+	}
+	quit, ended := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(ended)
+		tick := time.NewTicker(100 * time.Millisecond)
+		defer tick.Stop()
+		for {
+			select {
+			case <-tick.C:
+				call(int(min(m.done.Load(), total)), int(total))
+			case <-quit:
+				call(int(min(m.done.Load(), total)), int(total))
+				return
+			}
+		}
+	}()
+	m.stop = func() {
+		close(quit)
+		<-ended
+	}
+	return m
+}
+
+// add counts n bytes as done.
+func (m *meter) add(n int) { m.done.Add(int64(n)) }

@@ -1,0 +1,253 @@
+package mesh
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sync/atomic"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh/parallel"
+)
+
+// Items is what a scan is built from: points, and perhaps triangles, as a file
+// or a caller has them.
+type Items struct {
+	Points int
+	// At returns point i, mm, in double precision. It is called from several
+	// goroutines. A coordinate that is no finite number makes a broken point.
+	At func(i int) r3.Vector
+	// Normals holds a normal a point, of any length, or is nil. Build keeps and
+	// changes it.
+	Normals []Vec32
+	// Triangles holds corners as point numbers, or is empty for a cloud; a
+	// number that no point has makes a broken triangle. Build keeps and
+	// changes it.
+	Triangles [][3]int32
+}
+
+// Build makes a scan. It welds points of exactly equal coordinates; drops
+// broken points and triangles, triangles of zero area, repeated ones, repeated
+// points of a cloud and points that no triangle uses, with counts in Removed;
+// makes the windings of triangles agree; chooses the origin, and rounds
+// coordinates to single precision once.
+// jobs is the number of goroutines; zero means GOMAXPROCS.
+func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
+	if it.Points > math.MaxInt32-1 || len(it.Triangles) > math.MaxInt32-1 {
+		return nil, fmt.Errorf("%d points and %d triangles are more than a scan can number: thin the scan out",
+			it.Points, len(it.Triangles))
+	}
+	first, err := firstEqual(ctx, it.Points, it.At, jobs)
+	if err != nil {
+		return nil, err
+	}
+	s := &Scan{Normals: it.Normals}
+	var kept []int32 // the points kept; nil for all
+	if len(it.Triangles) == 0 {
+		kept = s.keepFirst(first)
+		s.FileItem = kept
+	} else {
+		s.Triangles = it.Triangles
+		s.joinNormals(first)
+		s.joinCorners(first)
+		if err := markFlat(ctx, s.Triangles, it.At, jobs); err != nil {
+			return nil, err
+		}
+		kept = s.renumber(first)
+		if err := markRepeated(ctx, s.Triangles, len(kept), jobs); err != nil {
+			return nil, err
+		}
+		s.packTriangles()
+	}
+	first = nil
+	if err := s.round(ctx, it, kept, jobs); err != nil {
+		return nil, err
+	}
+	if s.IsMesh() {
+		if err := s.orientMesh(ctx, jobs); err != nil {
+			return nil, err
+		}
+	}
+	return s, s.unitNormals(ctx, jobs)
+}
+
+// joinNormals adds the normals of welded points to the first of them.
+func (s *Scan) joinNormals(first []int32) {
+	if s.Normals == nil {
+		return
+	}
+	for i, f := range first {
+		if f >= 0 && int(f) < i {
+			n, m := &s.Normals[f], s.Normals[i]
+			n[0], n[1], n[2] = n[0]+m[0], n[1]+m[1], n[2]+m[2]
+		}
+	}
+}
+
+// joinCorners replaces corners by the first of equal points, or -1 where
+// there is no such point, and warns of points that no corner uses.
+func (s *Scan) joinCorners(first []int32) {
+	used := make([]bool, len(first))
+	for i := range s.Triangles {
+		t := &s.Triangles[i]
+		for k, v := range t {
+			if v >= 0 && int(v) < len(first) {
+				t[k] = first[v]
+				used[v] = true
+			} else {
+				t[k] = -1
+			}
+		}
+	}
+	unused := 0
+	for _, u := range used {
+		if !u {
+			unused++
+		}
+	}
+	switch {
+	case unused == 1:
+		s.Warnings = append(s.Warnings, "1 point that no triangle uses was left out.")
+	case unused > 1:
+		s.Warnings = append(s.Warnings, fmt.Sprintf("%s points that no triangle uses were left out.", thousands(unused)))
+	}
+}
+
+// thousands writes a count with commas: 12,345.
+func thousands(n int) string {
+	s := fmt.Sprint(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
+
+// renumber numbers the points that triangles use in their order and returns
+// them. It uses number for it, whose contents do not matter.
+func (s *Scan) renumber(number []int32) (kept []int32) {
+	clear(number)
+	n := 0
+	for _, t := range s.Triangles {
+		if t[0] < 0 {
+			continue
+		}
+		for _, v := range t {
+			if number[v] == 0 {
+				number[v] = 1
+				n++
+			}
+		}
+	}
+	kept = make([]int32, 0, n)
+	for v, used := range number {
+		if used != 0 {
+			number[v] = int32(len(kept))
+			kept = append(kept, int32(v))
+		}
+	}
+	for i := range s.Triangles {
+		if t := &s.Triangles[i]; t[0] >= 0 {
+			t[0], t[1], t[2] = number[t[0]], number[t[1]], number[t[2]]
+		}
+	}
+	return kept
+}
+
+// round stores the points kept as offsets from an origin, and packs their
+// normals.
+func (s *Scan) round(ctx context.Context, it Items, kept []int32, jobs int) error {
+	n := it.Points
+	at := it.At
+	if kept != nil {
+		n = len(kept)
+		at = func(k int) r3.Vector { return it.At(int(kept[k])) }
+		for k, i := range kept {
+			if s.Normals == nil {
+				break
+			}
+			s.Normals[k] = s.Normals[i]
+		}
+	}
+	if s.Normals != nil {
+		s.Normals = s.Normals[:n]
+	}
+	s.Origin = originOf(n, at)
+	s.Offsets = make([]Vec32, n)
+	return parallel.Chunks(ctx, jobs, n, cleanChunk, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			d := at(i).Sub(s.Origin)
+			s.Offsets[i] = Vec32{float32(d.X), float32(d.Y), float32(d.Z)}
+		}
+	})
+}
+
+// originOf returns a point near the middle of n points: the median of a sample
+// spread over them, rounded to a multiple of a power of two of about a
+// sixteenth of their spread. A scan that lies about zero thus keeps the origin
+// zero, and offsets of single precision files are mostly exact.
+func originOf(n int, at func(i int) r3.Vector) r3.Vector {
+	const samples = 255
+	var c [3][]float64
+	for k := range min(n, samples) {
+		p := at(k * n / min(n, samples))
+		c[0], c[1], c[2] = append(c[0], p.X), append(c[1], p.Y), append(c[2], p.Z)
+	}
+	if n == 0 {
+		return r3.Vector{}
+	}
+	spread := 0.0 // squared diagonal of the box around the middle nine tenths
+	for _, x := range c {
+		slices.Sort(x)
+		d := quantile(x, 0.95) - quantile(x, 0.05)
+		spread += d * d
+	}
+	step := math.Exp2(math.Round(math.Log2(math.Sqrt(spread) / 16)))
+	if !(step > 0) {
+		step = math.SmallestNonzeroFloat64
+	}
+	near := func(x []float64) float64 {
+		m := quantile(x, 0.5)
+		if r := math.Round(m/step)*step + 0; !math.IsNaN(r) && !math.IsInf(r, 0) {
+			return r
+		}
+		return m
+	}
+	return r3.Vector{X: near(c[0]), Y: near(c[1]), Z: near(c[2])}
+}
+
+// quantile returns the quantile q of sorted numbers.
+func quantile(x []float64, q float64) float64 { return x[int(math.Round(q*float64(len(x)-1)))] }
+
+// unitNormals gives normals unit length, zero where there is none, and drops
+// them all where every one is zero.
+func (s *Scan) unitNormals(ctx context.Context, jobs int) error {
+	var some atomic.Bool
+	err := parallel.Chunks(ctx, jobs, len(s.Normals), cleanChunk, func(lo, hi int) {
+		known := false
+		for i := lo; i < hi; i++ {
+			n := s.Normals[i].R3()
+			if d := n.Norm2() - 1; d < -1e-6 || d > 1e-6 || d != d {
+				s.Normals[i] = unitOrZero(s.Normals[i])
+			}
+			known = known || s.Normals[i] != Vec32{}
+		}
+		if known {
+			some.Store(true)
+		}
+	})
+	if !some.Load() {
+		s.Normals = nil
+	}
+	return err
+}
+
+// unitOrZero returns v with unit length, or zero where it has no direction.
+func unitOrZero(v Vec32) Vec32 {
+	n := v.R3().Norm()
+	if !(n > 0) || n > maxCoordinate {
+		return Vec32{}
+	}
+	return Vec32{float32(float64(v[0]) / n), float32(float64(v[1]) / n), float32(float64(v[2]) / n)}
+}

@@ -1,0 +1,42 @@
+package scanio
+
+// Tuned constants of this package. Those of the formats stand beside their
+// readers.
+const (
+	// blockSize, bytes, is how much of a file a goroutine decodes at a time: its
+	// scratch fits the processor's cache, and starting work costs nothing beside
+	// decoding. Larger ones are no faster (BenchmarkRead).
+	blockSize = 1 << 18
+
+	// maxRow, bytes, is the longest line, row or facet that is read. The longest
+	// found in practice is a polygon of some thousand corners, 10 kB.
+	// TestLongLines.
+	maxRow = 1 << 24
+
+	// headSize, bytes, is how much is looked at to tell the format and the
+	// layout: some hundred lines. TestMadeScans.
+	headSize = 1 << 16
+
+	// maxCorners is the largest number of corners of a polygon. A mesh has
+	// polygons of four corners, the cap of a turned part a few thousand.
+	// TestReadTakesNoMoreMemoryThanTheFileWarrants.
+	maxCorners = 1 << 16
+
+	// A surface has about two triangles a point. Files with more than
+	// manyTriangles that have perPoint times as many as points repeat
+	// themselves, and are refused before they are given memory. The same test.
+	manyTriangles = 1 << 16
+	perPoint      = 64
+
+	// coarseStep, mm, is the step between single precision numbers from which on
+	// a warning says that precision is gone: rounding to it has a standard
+	// deviation of 0.003 mm, a tenth of a good scanner's noise.
+	// TestFarFromZeroInSinglePrecision.
+	coarseStep = 0.01
+
+	// Sizes, mm, between which a scan of a part that is bolted to something
+	// lies (common practice, no source). TestUnitHints.
+	tinyPart  = 2
+	smallPart = 20
+	hugePart  = 10_000
+)

@@ -1,0 +1,201 @@
+package scanio
+
+import (
+	"bytes"
+	"iter"
+	"path/filepath"
+	"strings"
+)
+
+// Formats, as Source.Format names them.
+const (
+	formatSTL = "stl"
+	formatPLY = "ply"
+	formatOBJ = "obj"
+	formatXYZ = "xyz"
+	format3MF = "3mf"
+)
+
+// extensions that claim a format. Others claim none.
+var extensions = map[string]string{
+	".stl": formatSTL, ".stla": formatSTL, ".stlb": formatSTL,
+	".ply": formatPLY, ".obj": formatOBJ, ".3mf": format3MF,
+	".xyz": formatXYZ, ".csv": formatXYZ, ".txt": formatXYZ, ".asc": formatXYZ,
+	".pts": formatXYZ, ".xyzn": formatXYZ, ".tsv": formatXYZ,
+}
+
+const exportHint = "export the scan as STL, PLY, OBJ, 3MF or XYZ text"
+
+// foreign are files of other kinds that are easily told, by their first
+// bytes, and what to do with them.
+var foreign = []struct{ magic, what, fix string }{
+	{"PK\x03\x04", "a ZIP archive", "unpack it and give the scan inside"},
+	{"\x1f\x8b", "a gzip archive", "unpack it and give the scan inside"},
+	{"7z\xbc\xaf\x27\x1c", "a 7z archive", "unpack it and give the scan inside"},
+	{"%PDF", "a PDF document", exportHint},
+	{"\x89PNG", "a picture", exportHint},
+	{"\xff\xd8\xff", "a picture", exportHint},
+	{"glTF", "a glTF model", exportHint},
+	{"ISO-10303-21", "a STEP file", exportHint},
+	{"<?xml", "an XML file", exportHint},
+	{"{", "a JSON file", exportHint},
+	{"\x7fELF", "a program", exportHint},          // ELF
+	{"MZ", "a program", exportHint},               // PE
+	{"\xfe\xed\xfa\xce", "a program", exportHint}, // Mach-O, either byte order, 32 and 64 bits
+	{"\xfe\xed\xfa\xcf", "a program", exportHint},
+	{"\xce\xfa\xed\xfe", "a program", exportHint},
+	{"\xcf\xfa\xed\xfe", "a program", exportHint},
+	{"\xca\xfe\xba\xbe", "a program", exportHint}, // Mach-O of several processors
+	{"\xff\xfe", "text in UTF-16", "save it as UTF-8 or plain text"},
+	{"\xfe\xff", "text in UTF-16", "save it as UTF-8 or plain text"},
+}
+
+// sniff tells the format from the content, sets in.format and in.ascii, and
+// warns where the file's extension claims another one.
+func (in *input) sniff() error {
+	claimed := extensions[strings.ToLower(filepath.Ext(in.name))]
+	if in.size == 0 {
+		in.format = claimed
+		return in.fail("the file is empty", "export or copy it again")
+	}
+	if err := in.sniffContent(claimed); err != nil {
+		return err
+	}
+	if claimed != "" && claimed != in.format {
+		in.warn("The file's extension says %s but its content is %s: read as %s.",
+			strings.ToUpper(claimed), strings.ToUpper(in.format), strings.ToUpper(in.format))
+	}
+	return nil
+}
+
+func (in *input) sniffContent(claimed string) error {
+	head := in.head
+	n := stlFacets(head)
+	over := in.size - (stlHeader + n*stlFacet) // bytes behind the facets
+	if n > 0 && over == 0 {
+		in.format = formatSTL // whatever the header says, even "solid"
+		return nil
+	}
+	for _, f := range foreign {
+		if bytes.HasPrefix(head, []byte(f.magic)) {
+			return in.fail("this is "+f.what+", not a scan that can be read here", f.fix)
+		}
+	}
+	switch {
+	case bytes.HasPrefix(head, []byte("ply")) && len(head) > 3 && head[3] <= ' ':
+		in.format = formatPLY
+	case isText(head):
+		in.ascii = true
+		return in.sniffText(claimed)
+	case n >= 0 && (claimed == formatSTL || hasFold(bytes.TrimLeft(head, " \t"), "solid") || n > 0 && 0 < over && over < stlFacet):
+		in.format = formatSTL
+		if n > 0 && over >= n*stlFacet {
+			return in.failAt(80, "the header states "+quantity(n, "facet")+", but "+quantity(over, "byte")+
+				" follow them: this is no STL", exportHint)
+		}
+	case claimed == formatSTL:
+		in.format = formatSTL
+		return in.truncated("a binary STL starts with 84 bytes of header, the file has " + quantity(in.size, "byte"))
+	default:
+		return in.fail("this is no scan of a known format", exportHint)
+	}
+	return nil
+}
+
+// sniffText tells the format of a text file by its first line.
+func (in *input) sniffText(claimed string) error {
+	at, line := in.firstLine()
+	word, rest := cutWord(line)
+	switch lower := strings.ToLower(string(word)); {
+	case lower == "solid" || lower == "facet" && hasFold(bytes.TrimLeft(rest, " \t"), "normal"):
+		in.format = formatSTL
+	case objWords[lower]:
+		in.format = formatOBJ
+	case len(word) == 0 && claimed == formatOBJ:
+		in.format = formatOBJ // nothing but comments
+	case len(word) == 0:
+		in.format = claimed
+		return in.fail("the file holds no points", "export the scan again")
+	case startsNumber(word) || columnNames(line) != nil:
+		in.format = formatXYZ
+	default:
+		in.format = claimed
+		return in.failHead(at, "no scan of a known format starts with "+quoted(line), exportHint)
+	}
+	return nil
+}
+
+// isText reports whether the start of a file is text: no control characters
+// but white space.
+func isText(head []byte) bool {
+	for _, c := range head {
+		if c < ' ' && (c < '\t' || c > '\r') && c != 0x1a {
+			return false
+		}
+	}
+	return true
+}
+
+// settleLines finds out where text starts, behind a byte order mark, and what
+// ends its lines.
+func (in *input) settleLines() {
+	in.body, in.eol = 0, '\n'
+	if bytes.HasPrefix(in.head, []byte("\xef\xbb\xbf")) {
+		in.body = 3
+	}
+	if bytes.IndexByte(in.head, '\n') < 0 && bytes.IndexByte(in.head, '\r') >= 0 {
+		in.eol = '\r'
+	}
+}
+
+// firstLine returns the first line of the file's start that is neither blank
+// nor a comment, and where it stands.
+func (in *input) firstLine() (at int, line []byte) {
+	for at, line := range in.headLines() {
+		if t := bytes.TrimSpace(line); len(t) > 0 && !isComment(t) {
+			return at, t
+		}
+	}
+	return 0, nil
+}
+
+// headLines yields the lines of the file's start, the last perhaps cut short,
+// and where they stand.
+func (in *input) headLines() iter.Seq2[int, []byte] {
+	return func(yield func(int, []byte) bool) {
+		at := in.body
+		for line := range bytes.SplitSeq(in.head[in.body:], []byte{in.eol}) {
+			if !yield(at, line) {
+				return
+			}
+			at += len(line) + 1
+		}
+	}
+}
+
+// isComment reports whether a line, without leading space, is a comment.
+func isComment(line []byte) bool {
+	switch line[0] {
+	case '#', ';', '%', '!':
+		return true
+	}
+	return len(line) > 1 && line[0] == '/' && line[1] == '/'
+}
+
+// cutWord splits off the first word.
+func cutWord(line []byte) (word, rest []byte) {
+	line = bytes.TrimLeft(line, " \t")
+	if i := bytes.IndexAny(line, " \t\r\n"); i >= 0 {
+		return line[:i], line[i:]
+	}
+	return line, nil
+}
+
+// startsNumber reports whether a word starts as a number does.
+func startsNumber(w []byte) bool {
+	w = bytes.TrimLeft(w, `-+"`)
+	if len(w) > 1 && (w[0] == '.' || w[0] == ',') {
+		w = w[1:]
+	}
+	return len(w) > 0 && w[0] >= '0' && w[0] <= '9' || hasFold(w, "nan") || hasFold(w, "inf")
+}

@@ -1,0 +1,165 @@
+package scanio
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+
+	"spotface/mesh"
+)
+
+// unitWords are the spellings of a unit in a file's comments; an empty unit is
+// one that is not read here.
+var unitWords = map[string]mesh.Unit{
+	"mm": mesh.Millimetre, "millimetre": mesh.Millimetre, "millimeter": mesh.Millimetre,
+	"cm": mesh.Centimetre, "centimetre": mesh.Centimetre, "centimeter": mesh.Centimetre,
+	"m": mesh.Metre, "metre": mesh.Metre, "meter": mesh.Metre,
+	"in": mesh.Inch, "inch": mesh.Inch, "inche": mesh.Inch, `"`: mesh.Inch,
+	"ft": mesh.Foot, "foot": mesh.Foot, "feet": mesh.Foot,
+	"um": "", "µm": "", "μm": "", "micron": "", "micrometre": "", "micrometer": "",
+	"mil": "", "thou": "", "dm": "", "decimetre": "", "decimeter": "",
+	"yd": "", "yard": "", "km": "", "kilometre": "", "kilometer": "",
+}
+
+// unitSaid finds "unit: mm", "units = inches", "unit is m" and the like.
+var unitSaid = regexp.MustCompile(`(?i)\bunits?(?:[ \t]+of[ \t]+length)?[ \t]*` +
+	`(?:[:=]|\bis\b|\bare\b|\bin\b|[ \t])[ \t]*(?:1[ \t]*)?["']?([a-zµμ]+|")`)
+
+// unitBehind finds a unit behind a column's name: "x [mm]", "X(in)", "x_mm".
+var unitBehind = regexp.MustCompile(`(?i)(?:^|[\s,;"/#])x\s*(?:[\[(]\s*([a-zµμ]+)\s*[\])]|_(mm|cm|m|in|ft)\b)`)
+
+// statedUnit returns the unit that a text states, "" if none, and the words
+// that state it. Words without a unit name one that is not read here.
+func statedUnit(text []byte) (u mesh.Unit, words string) {
+	for _, re := range []*regexp.Regexp{unitSaid, unitBehind} {
+		for _, m := range re.FindAllSubmatch(text, 8) {
+			name := strings.ToLower(string(bytes.Join(m[1:], nil)))
+			for _, name := range []string{name, strings.TrimSuffix(name, "s")} {
+				if u, ok := unitWords[name]; ok {
+					return u, strings.TrimLeft(string(bytes.TrimSpace(m[0])), " \t,;/#")
+				}
+			}
+		}
+	}
+	return "", ""
+}
+
+// unitText returns the parts of the file's start that may state a unit:
+// comments, header row, solid name.
+func (in *input) unitText() []byte {
+	switch {
+	case in.format == formatPLY:
+		return []byte(strings.Join(in.ply.comments, "\n"))
+	case in.format == formatSTL && !in.ascii:
+		return bytes.Map(func(c rune) rune {
+			if c < ' ' || c > '~' {
+				return ' '
+			}
+			return c
+		}, in.head[:min(80, len(in.head))])
+	}
+	var text []byte
+	for _, line := range in.headLines() {
+		t := bytes.TrimSpace(line)
+		if len(t) == 0 {
+			continue
+		}
+		if len(text)+len(t) > headSize {
+			break
+		}
+		word, _ := cutWord(t)
+		switch {
+		case isComment(t), in.format == formatSTL && hasFold(t, "solid"),
+			in.format == formatXYZ && !startsNumber(word):
+			text = append(append(text, t...), '\n')
+		case in.format == formatOBJ && objWords[string(word)] && word[0] != 'v':
+		default:
+			return text // data
+		}
+	}
+	return text
+}
+
+// settleUnit decides the unit of the file's numbers.
+func (in *input) settleUnit(given mesh.Unit) mesh.Source {
+	src := in.source()
+	stated, words := in.unit, in.said
+	if words == "" {
+		stated, words = statedUnit(in.unitText())
+	}
+	switch {
+	case given != "":
+		src.Unit, src.UnitSource = given, mesh.UnitGiven
+		if stated != "" && stated != given {
+			in.warn("The file says %q but the unit given is %s, which was used.", words, given)
+		}
+	case stated != "":
+		src.Unit, src.UnitSource = stated, mesh.UnitFile
+	default:
+		src.Unit, src.UnitSource = mesh.Millimetre, mesh.UnitAssumed
+		if words != "" {
+			in.warn("The file says %q, a unit that is not read here, and millimetres are assumed: convert it, or give the unit.", words)
+		}
+	}
+	return src
+}
+
+// hintUnit warns where an assumed unit makes a part of unlikely size.
+func (in *input) hintUnit(s *mesh.Scan) {
+	if s.Source.UnitSource != mesh.UnitAssumed {
+		return
+	}
+	d := extent(s)
+	size := fmt.Sprintf("The file states no unit and millimetres are assumed, which makes the scan %.3g mm across", d)
+	switch {
+	case !(d > 0):
+	case d < tinyPart:
+		in.warn("%s: if the numbers are metres it is %.3g mm, if inches %.3g mm; give the unit.", size, d*1000, d*25.4)
+	case d < smallPart:
+		in.warn("%s: if the numbers are inches it is %.3g mm, if centimetres %.3g mm; give the unit.", size, d*25.4, d*10)
+	case d > hugePart:
+		in.warn("%s: if that is too large, the numbers are in a unit smaller than any that can be given here; scale them to millimetres.", size)
+	}
+}
+
+// extent returns the diagonal, mm, of the box around the middle 98 % of a
+// scan's points along each axis, so that a stray point does not count.
+func extent(s *mesh.Scan) float64 {
+	const samples = 2000
+	n := min(s.Len(), samples)
+	cut := n / 100
+	sum := 0.0
+	x := make([]float32, n)
+	for axis := range 3 {
+		for k := range x {
+			x[k] = s.Offsets[k*s.Len()/n][axis]
+		}
+		slices.Sort(x)
+		d := float64(x[n-1-cut]) - float64(x[cut])
+		sum += d * d
+	}
+	return math.Sqrt(sum)
+}
+
+// hintPrecision warns where single precision numbers lie so far from zero that
+// their steps show.
+func (in *input) hintPrecision(s *mesh.Scan, single bool, scale float64) {
+	far := max(math.Abs(s.Origin.X), math.Abs(s.Origin.Y), math.Abs(s.Origin.Z))
+	if !single || far == 0 {
+		return
+	}
+	// Single precision has 24 bits: numbers from 2^e on are 2^(e-23) apart.
+	step := math.Exp2(math.Floor(math.Log2(far/scale))-23) * scale
+	if step < coarseStep {
+		return
+	}
+	lost := ""
+	if n := s.Removed.ZeroArea; n > 0 {
+		lost = fmt.Sprintf(" (%s of no area are left out)", quantity(n, "triangle"))
+	}
+	in.warn("The file's numbers are in single precision and about %.3g mm from zero, where their steps are %.2g mm:"+
+		" finer shape is lost%s. Move the part near zero, or export double precision.", far, step, lost)
+}
