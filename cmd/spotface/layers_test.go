@@ -18,7 +18,7 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/mesh/geom":       {},
 		"spotface/mesh":            {},
 		"spotface/mesh/scansim":    {"spotface/mesh"},
-		"spotface/mesh/scanio":     {"spotface/mesh"},
+		"spotface/mesh/scanio":     {"spotface/mesh", "spotface/mesh/parallel"},
 		"spotface/fit":             {},
 		"spotface/fit/robust":      {"spotface/fit"},
 		"spotface/fit/zone":        {"spotface/fit"},
