@@ -65,7 +65,7 @@ func TestFirstEqualInManyBuckets(t *testing.T) {
 func TestBuildDropsAndMaps(t *testing.T) {
 	pts := []r3.Vector{{X: 1e6}, {X: 1e6 + 1}, {X: 1e6, Y: 1}, {X: 1e6, Y: 0, Z: 0}, {X: math.NaN()}, {X: 1e6 + 9}, {X: 1e6 + 1, Y: 1}, {Y: 7}}
 	s, err := Build(t.Context(), Items{Points: len(pts), At: at(pts),
-		Normals: []Vec32{{0, 0, 2}, {0, 0, 1}, {}, {0, 3, 0}, {}, {}, {0, 0, 1}},
+		Normals:   []Vec32{{0, 0, 2}, {0, 0, 1}, {}, {0, 3, 0}, {}, {}, {0, 0, 1}},
 		Triangles: [][3]int32{{0, 1, 2}, {0, 1, 4}, {0, 1, 8}, {3, 2, 1}, {0, 1, 3}, {0, 1, 5}, {1, 6, 2}}}, 0)
 	require.NoError(t, err)
 	assert.Equal(t, Removed{Broken: 2, ZeroArea: 2, Duplicate: 1}, s.Removed)

@@ -63,11 +63,11 @@ func TestOBJDropsAndMaps(t *testing.T) {
 // A polygon that names few points many times does not take the memory of as
 // many triangles, and its items are still counted one by one.
 func TestOBJLongPolygon(t *testing.T) {
-	s, err := readText(t, "p.obj", square+"f 1 2 3 4 1 2 3 4 1 2 3 4 1 2 3 4\nf 1 2 3\nf 2 3 4\n", Options{Unit: mesh.Millimetre})
+	s, err := readText(t, "p.obj", square+"f 1 2 3 4 1 2 3 4 1 2 3 4 1 2 3 4\nf 1 2 3\nf 2 4 3\n", Options{Unit: mesh.Millimetre})
 	require.NoError(t, err)
 	checkScan(t, s)
 	assert.Equal(t, 16, s.Source.Triangles)
-	assert.Equal(t, [][3]int32{{0, 1, 2}, {0, 2, 3}, {1, 2, 3}}, s.Triangles)
+	assert.Equal(t, [][3]int32{{0, 1, 2}, {0, 2, 3}, {1, 3, 2}}, s.Triangles)
 	assert.Equal(t, []int32{0, 1, 15}, s.FileItem)
 }
 

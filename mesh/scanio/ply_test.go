@@ -42,7 +42,7 @@ func (o *plyOrder) put(kind string, v float64) {
 // properties of given types, other elements and properties between.
 func makePLY(form, coordinate, normal, count, index string, facesFirst bool) string {
 	points := [][6]float64{{0, 0, 0, -1, 0, 0}, {3, 0, 0, 0, -1, 0}, {0, 4, 0, 0, 0, -1}, {0, 0, -5, 1, 0, 0}}
-	faces := [][]float64{{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 0, 3}}
+	faces := [][]float64{{0, 1, 2}, {0, 3, 1}, {1, 3, 2}, {2, 3, 0}}
 	var head strings.Builder
 	fmt.Fprintf(&head, "ply\nformat %s 1.0\ncomment made up\nobj_info none\nelement extra 2\nproperty float a\n", form)
 	vertex := fmt.Sprintf("element vertex 4\nproperty %[2]s nz\nproperty %[1]s y\nproperty uchar red\nproperty %[1]s z\n"+
@@ -123,7 +123,7 @@ func TestPLYForms(t *testing.T) {
 					want = s
 					require.Equal(t, []r3.Vector{{}, {X: 3}, {Y: 4}, {Z: -5}}, cloudPoints(s))
 					require.Equal(t, []mesh.Vec32{{-1, 0, 0}, {0, -1, 0}, {0, 0, -1}, {1, 0, 0}}, s.Normals)
-					require.Equal(t, [][3]int32{{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 0, 3}}, s.Triangles)
+					require.Equal(t, [][3]int32{{0, 1, 2}, {0, 3, 1}, {1, 3, 2}, {2, 3, 0}}, s.Triangles)
 				}
 				require.Equal(t, want, s, name)
 			}
@@ -141,9 +141,9 @@ func TestPLYPolygonsAndStrips(t *testing.T) {
 	assert.Equal(t, []string{"2 faces with fewer than three corners were skipped."}, s.Warnings)
 
 	s, err = readText(t, "s.ply", plyPoints4+"element tristrips 1\nproperty list int int vertex_indices\nend_header\n"+
-		"0 0 0\n1 0 0\n0 1 0\n1 1 0\n8 0 1 2 3 -1 3 2 0\n", Options{Unit: mesh.Millimetre})
+		"0 0 0\n1 0 0\n0 1 0\n1 1 0\n8 0 1 2 3 -1 3 0 2\n", Options{Unit: mesh.Millimetre})
 	require.NoError(t, err)
-	assert.Equal(t, [][3]int32{{0, 1, 2}, {2, 1, 3}, {3, 2, 0}}, s.Triangles)
+	assert.Equal(t, [][3]int32{{0, 1, 2}, {2, 1, 3}, {3, 0, 2}}, s.Triangles)
 
 	s, err = readText(t, "b.ply", plyPoints4+"element face 3\nproperty list uchar int vertex_indices\nend_header\n"+
 		"0 0 0\n1 0 0\n1 1 0\n0 1 0\n3 0 1 2\n3 0 1 4\n3 -1 1 2\n", Options{Unit: mesh.Millimetre})
