@@ -21,7 +21,7 @@ func (s *searcher) accept(sup *support) bool {
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
 		width := arc * sup.r
-		if sup.r < s.leastWidth(1.5, 2.5) || hi-lo < s.leastWidth(1.8, 3) || width < 5*s.pitch || !s.bends(sup.r, arc) || s.rounding(sup, arc, sup.r) {
+		if sup.r < s.leastWidth(1.5, 2.5) || hi-lo < s.leastWidth(1.8, 3) || width < 5*s.pitch || !s.bends(sup.r, arc, sup.form) || s.rounding(sup, arc, sup.r) {
 			return false
 		}
 		return s.dense(sup, width*(hi-lo))
@@ -33,7 +33,7 @@ func (s *searcher) accept(sup *support) bool {
 		if sup.extreme() {
 			return false
 		}
-		if mid < s.leastWidth(1.5, 2.5) || bandWidth(pts, sup.p, sup.a)/sup.cos < s.leastWidth(1.8, 4) || !s.bends(mid, arc) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
+		if mid < s.leastWidth(1.5, 2.5) || bandWidth(pts, sup.p, sup.a)/sup.cos < s.leastWidth(1.8, 4) || !s.bends(mid, arc, sup.form) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
 			return false
 		}
 		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
@@ -113,9 +113,9 @@ func (s *searcher) leastWidth(exact, noisy float64) float64 {
 }
 
 // bends reports whether an arc, rad, of radius r shows its curvature: its
-// height over the chord is well above the band, and it is no mere sliver.
-func (s *searcher) bends(r, arc float64) bool {
-	return arc > 15*math.Pi/180 && r*(1-math.Cos(min(arc/2, math.Pi))) > 4*s.tol.floor
+// height over the chord is well above the band and the form, and it is no mere sliver.
+func (s *searcher) bends(r, arc, form float64) bool {
+	return arc > 15*math.Pi/180 && r*(1-math.Cos(min(arc/2, math.Pi))) > 4*max(s.tol.floor, form)
 }
 
 // dense reports whether the nodes, each covering what its distance to its

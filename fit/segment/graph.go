@@ -17,8 +17,9 @@ const degree = 12
 // graph joins each node to its nearest nodes. nbr holds degree entries a
 // node, -1 where there are fewer; reach is the distance to the sixth.
 type graph struct {
-	nbr   []int32
-	reach []float32
+	nbr    []int32
+	reach  []float32
+	smooth []uint16 // see link: a bit for each entry of nbr
 }
 
 // reachPitch is the distance to the sixth neighbour over that to the nearest,

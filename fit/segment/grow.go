@@ -18,6 +18,9 @@ type worker struct {
 	ncos  float64 // cosine of the largest angle between a node's and the surface's normal
 	twoSd bool    // normals may point either way
 	known bool    // shapes are about an axis that is known
+	form  bool    // surfaces may have form
+	// pieces says which surfaces follow may take nodes of; nil for none.
+	pieces []bool
 
 	seen  []int32
 	stamp int32
@@ -99,7 +102,8 @@ type support struct {
 	rms   float64 // by the median, see spread
 	nodes []int32
 	score float64
-	fades bool // see searcher.fade
+	fades bool    // see searcher.fade
+	form  float64 // height that form may have, mm; 0 for a surface without
 }
 
 // flood grows s from seeds over free nodes, until limit nodes are found.
@@ -162,6 +166,9 @@ func (w *worker) sample(ns []int32, count int) []r3.Vector {
 // band follows the residuals found, within what a true surface of that size
 // shows (see tolerance).
 func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
+	if w.form {
+		return w.growForm(s, seeds, limit)
+	}
 	sup := support{shape: s, band: w.tol.band(w.lengthOf(len(seeds)), 0)}
 	sup.side = w.sideOf(&s, seeds)
 	size := 0

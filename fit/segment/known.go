@@ -15,18 +15,18 @@ type known struct {
 
 // near calls f for each surface that claims the cell of o or, where no node is
 // in that, one next to it.
-func (k *known) near(o mesh.Vec32, f func(id int32)) {
-	ask := func(v uint32) {
-		if v&1 == 1 {
-			f(claim(v).id())
+func (k *known) near(o mesh.Vec32, f func(c claim)) {
+	ask := func(v claim) {
+		if v.v&1 == 1 {
+			f(v)
 			return
 		}
-		for _, x := range k.claims.lists[v/2] {
-			f(x.id())
+		for _, x := range k.claims.lists[v.v/2] {
+			f(x)
 		}
 	}
 	key, in := k.grid.at(o)
-	if v := k.claims.find(hash(key)); v != 0 {
+	if v := k.claims.find(hash(key)); v.v != 0 {
 		ask(v)
 		return
 	}
@@ -49,9 +49,9 @@ func (r *run) leave(ctx context.Context, n *nodes, seeds []bool) error {
 			if !seeds[i] {
 				continue
 			}
-			r.known.near(n.pos[i], func(id int32) {
-				f := &r.surfs[id]
-				if d, _ := f.at(n.at(int32(i))); math.Abs(d) < margin(f.band, r.tex.Spacing) {
+			r.known.near(n.pos[i], func(c claim) {
+				f := &r.surfs[c.id()]
+				if d, _ := f.at(n.at(int32(i))); math.Abs(d-float64(c.off)) < margin(f.band, r.tex.Spacing) {
 					seeds[i] = false
 				}
 			})

@@ -87,15 +87,16 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 // to both.
 func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 	qa, qb := r.points(r.some(pa, mergeSample)), r.points(r.some(pb, mergeSample))
-	if r.strangers(&a.shape, qa, qb, max(len(pa), len(pb))) {
+	if r.strangers(&a.shape, qa, qb, max(len(pa), len(pb)), a.formRMS(b)) {
 		return false
 	}
 	next, ok := a.refitTwice(slices.Concat(qa, qb))
-	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) || !r.close(&next, qa, len(pa)) || !r.close(&next, qb, len(pb)) {
+	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) || !r.close(&next, qa, len(pa), a.formRMS(b)) || !r.close(&next, qb, len(pb), a.formRMS(b)) {
 		return false
 	}
 	a.shape = next
 	a.band = max(a.band, b.band)
+	a.form = max(a.form, b.form)
 	return true
 }
 
@@ -109,7 +110,7 @@ func (s *shape) refitTwice(pts []r3.Vector) (next shape, ok bool) {
 // strangers reports whether a tenth of the points qa and qb of two pieces, the
 // larger of count points, lie three times farther from the best shape through them
 // than close allows: a sampling error of chance is some 6 %.
-func (r *run) strangers(s *shape, qa, qb []r3.Vector, count int) bool {
+func (r *run) strangers(s *shape, qa, qb []r3.Vector, count int, form float64) bool {
 	var few []r3.Vector
 	for _, q := range [][]r3.Vector{qa, qb} {
 		for k := 0; k < len(q); k += 10 {
@@ -120,7 +121,7 @@ func (r *run) strangers(s *shape, qa, qb []r3.Vector, count int) bool {
 		return false
 	}
 	next, ok := s.refitTwice(few)
-	return ok && rmsOf(&next, few) > 3*closeRMS*r.tol.expected(math.Sqrt(float64(count))*r.tex.Spacing)
+	return ok && rmsOf(&next, few) > 3*closeRMS*max(form, r.tol.expected(math.Sqrt(float64(count))*r.tex.Spacing))
 }
 
 // closeRMS is how much farther than on a true surface of the size the points of a
@@ -142,11 +143,22 @@ func (r *run) faces(s *shape, a *surf, ps []int32) bool {
 	return 10*in >= 8*n
 }
 
+// formRMS is how far the form of two surfaces brings their points off them.
+func (a *surf) formRMS(b *surf) float64 {
+	e := 0.0
+	for _, f := range [...]*surf{a, b} {
+		if f.form > 0 {
+			e = max(e, f.rms)
+		}
+	}
+	return e
+}
+
 // close reports whether pts, a sample of a piece of count points, lie about s
-// as those of a true surface do.
-func (r *run) close(s *shape, pts []r3.Vector, count int) bool {
+// as those of a true surface do, or one whose form is of root mean square form.
+func (r *run) close(s *shape, pts []r3.Vector, count int, form float64) bool {
 	length := math.Sqrt(float64(count)) * r.tex.Spacing
-	e := r.tol.expected(length)
+	e := max(r.tol.expected(length), form)
 	var sum float64
 	for _, q := range pts {
 		d, _ := s.at(q)

@@ -16,6 +16,7 @@ import (
 type nodes struct {
 	pos   []mesh.Vec32 // mean of the points, offset frame
 	nrm   []mesh.Vec32 // mean normal, unit
+	avg   []mesh.Vec32 // nrm averaged over smooth links, see link
 	cell  float64      // edge of the grid's cells, mm
 	grid  cellGrid
 	cells *cellTable // of the cells that hold nodes, whatever their normals

@@ -95,7 +95,9 @@ type surf struct {
 	side  float64
 	band  float64
 	count int
-	fades bool // a slice of what is no face, see searcher.fade
+	fades bool    // a slice of what is no face, see searcher.fade
+	form  float64 // as support.form
+	rms   float64
 }
 
 const (
@@ -198,6 +200,9 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(n.cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
 		return nil, err
 	}
+	if err := sr.link(ctx); err != nil {
+		return nil, err
+	}
 	if err := r.leave(ctx, n, sr.smooth); err != nil {
 		return nil, err
 	}
@@ -227,6 +232,11 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 				return nil, err
 			}
 			sr.coaxial(x, 60)
+		}
+		if pass.nodes >= learnCount {
+			if err := sr.withForm(ctx, pass.nodes, pass.trials/4); err != nil {
+				return nil, err
+			}
 		}
 	}
 	sr.fade()

@@ -26,26 +26,32 @@ type claims struct {
 
 // claimSlot is free where its value is zero; else that is a claim whose bit 0
 // is set, or twice a place in lists.
-type claimSlot struct{ tag, value uint32 }
+type claimSlot struct {
+	tag, value uint32
+	off        float32 // of the one surface
+}
 
 // claim is a surface by its place in searcher.found, times four; bit 1 is set
 // where all its nodes in the cell are amid nodes of the same surface.
-type claim uint32
-
-func newClaim(l int32, deep bool) claim {
-	c := claim(l)<<2 | 1
-	if deep {
-		c |= 2
-	}
-	return c
+type claim struct {
+	v   uint32
+	off float32 // how far the form lifts the cell off the shape, mm
 }
 
-func (c claim) id() int32  { return int32(c >> 2) }
-func (c claim) deep() bool { return c&2 != 0 }
+func newClaim(l int32, deep bool, off float32) claim {
+	v := uint32(l)<<2 | 1
+	if deep {
+		v |= 2
+	}
+	return claim{v, off}
+}
+
+func (c claim) id() int32  { return int32(c.v >> 2) }
+func (c claim) deep() bool { return c.v&2 != 0 }
 
 // claimsOf gathers the surfaces of the nodes of each cell and of the nodes next
 // to them.
-func claimsOf(n *nodes, g *graph, label []int32) *claims {
+func claimsOf(n *nodes, g *graph, label []int32, off []float32) *claims {
 	head := make([]int32, n.cells.used) // 1 + first node of the cell
 	next := make([]int32, n.len())
 	for i := n.len() - 1; i >= 0; i-- {
@@ -58,14 +64,14 @@ func claimsOf(n *nodes, g *graph, label []int32) *claims {
 	}
 	c := &claims{slots: make([]claimSlot, size), mask: uint64(size - 1), lists: make([][]claim, 2)}
 	var list []claim
-	add := func(l int32, deep bool) {
+	add := func(l int32, deep bool, off float32) {
 		for m, have := range list {
 			if have.id() == l {
-				list[m] = newClaim(l, deep && have.deep())
+				list[m] = newClaim(l, deep && have.deep(), have.off)
 				return
 			}
 		}
-		list = append(list, newClaim(l, deep))
+		list = append(list, newClaim(l, deep, off))
 	}
 	for _, s := range n.cells.slots {
 		if s.id == 0 {
@@ -78,22 +84,22 @@ func claimsOf(n *nodes, g *graph, label []int32) *claims {
 				if j >= 0 && label[j] != l {
 					deep = false
 					if label[j] >= 0 {
-						add(label[j], false)
+						add(label[j], false, off[j])
 					}
 				}
 			}
 			if l >= 0 {
-				add(l, deep)
+				add(l, deep, off[i-1])
 			}
 		}
-		var v uint32
+		var v claim
 		switch len(list) {
 		case 0:
-			v = 2 // an empty list
+			v.v = 2 // an empty list
 		case 1:
-			v = uint32(list[0])
+			v = list[0]
 		default:
-			v = uint32(2 * len(c.lists))
+			v.v = uint32(2 * len(c.lists))
 			c.lists = append(c.lists, slices.Clone(list))
 		}
 		h := hash(s.key)
@@ -101,16 +107,16 @@ func claimsOf(n *nodes, g *graph, label []int32) *claims {
 		for c.slots[at].value != 0 {
 			at = (at + 1) & c.mask
 		}
-		c.slots[at] = claimSlot{uint32(h >> 32), v}
+		c.slots[at] = claimSlot{uint32(h >> 32), v.v, v.off}
 	}
 	return c
 }
 
 // find returns the value of the cell with the given hash, 0 if it has no node.
-func (c *claims) find(h uint64) uint32 {
+func (c *claims) find(h uint64) claim {
 	for at := h & c.mask; ; at = (at + 1) & c.mask {
 		if s := c.slots[at]; s.value == 0 || s.tag == uint32(h>>32) {
-			return s.value
+			return claim{s.value, s.off}
 		}
 	}
 }
@@ -121,9 +127,9 @@ func (c *claims) find(h uint64) uint32 {
 func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher, rest []int32) ([]int32, error) {
 	base := len(r.surfs)
 	for _, f := range sr.found {
-		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades})
+		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades, form: f.form, rms: f.rms})
 	}
-	c := claimsOf(n, g, sr.label)
+	c := claimsOf(n, g, sr.label, sr.offsets())
 	if base == 0 && r.known == nil {
 		r.known = &known{c, n.grid}
 	}
@@ -182,8 +188,8 @@ func (t *taker) block(rest []int32, lo, hi int) {
 		m++
 	}
 	for k := range m {
-		v := t.slot[k].value
-		if v != 0 && t.slot[k].tag != uint32(t.hash[k]>>32) {
+		v := claim{t.slot[k].value, t.slot[k].off}
+		if v.v != 0 && t.slot[k].tag != uint32(t.hash[k]>>32) {
 			v = t.c.find(t.hash[k])
 		}
 		if at := t.give(t.point[k], v); at >= 0 {
@@ -197,9 +203,9 @@ func (t *taker) block(rest []int32, lo, hi int) {
 // give hands out point p, v being what its cell's slot says, and returns its
 // surface among surfs, or -1. Where the cell holds no node, the cells next to
 // it are asked.
-func (t *taker) give(p int32, v uint32) int32 {
+func (t *taker) give(p int32, v claim) int32 {
 	b := bidder{run: t.run, surfs: t.surfs, p: p, at: -1}
-	if v != 0 {
+	if v.v != 0 {
 		b.ask(t.c, v)
 	} else {
 		key, in := t.grid.at(t.s.Offsets[p])
@@ -222,12 +228,12 @@ type bidder struct {
 }
 
 // ask asks the surfaces that a slot of value v names.
-func (b *bidder) ask(c *claims, v uint32) {
-	if v&1 == 1 {
-		b.try(claim(v), true)
+func (b *bidder) ask(c *claims, v claim) {
+	if v.v&1 == 1 {
+		b.try(v, true)
 		return
 	}
-	for _, x := range c.lists[v/2] {
+	for _, x := range c.lists[v.v/2] {
 		b.try(x, x.deep())
 	}
 }
@@ -240,16 +246,16 @@ func (b *bidder) try(x claim, alone bool) {
 	if alone && !b.tol.held {
 		wide = 1.5
 	}
-	if d, ok := b.holds(&b.surfs[x.id()], b.p, wide); ok && (d < b.best || b.at < 0) {
+	if d, ok := b.holds(&b.surfs[x.id()], b.p, wide, float64(x.off)); ok && (d < b.best || b.at < 0) {
 		b.best, b.at, b.deep = d, x.id(), x.deep() && d <= 1
 	}
 }
 
 // holds reports whether point p belongs to f, being no farther than so many
 // bands, and its distance in bands.
-func (r *run) holds(f *surf, p int32, wide float64) (float64, bool) {
+func (r *run) holds(f *surf, p int32, wide, off float64) (float64, bool) {
 	d, m := f.at(r.s.Offsets[p].R3())
-	d = math.Abs(d) / f.band
+	d = math.Abs(d-off) / f.band
 	if d > wide {
 		return d, false
 	}

@@ -1,0 +1,346 @@
+package segment
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"spotface/mesh"
+	"spotface/mesh/parallel"
+)
+
+// A real surface leaves its ideal shape by its form: a bow, dents, cast texture. Form
+// is what is smooth, so that it is followed from node to node: a link between two
+// nodes is smooth if neither lies off the other's tangent plane, on the average of
+// both. On any shape of constant curvature that is exact,
+//
+//	(p_j - p_i)·(n_i + n_j)/2 = 0
+//
+// A step or an outlier breaks the link; a crease turns the normals. So a surface with
+// form is what smooth links reach, within a limit of height and of tilt about one
+// shape.
+
+const (
+	stepSlope  = 0.05                // of a link's length that it may climb beyond the noise
+	linkCos    = 0.7                 // between normals of a smooth link
+	formLimit  = 0.01                // height of form over the extent of the surface
+	formTilt   = 8 * math.Pi / 180   // of a normal, averaged over the links, at most
+	meanTilt   = 2.5 * math.Pi / 180 // root mean square of the same over the surface, at most
+	kinkTilt   = 2 * math.Pi / 180   // between two surfaces that are pieces of one
+	formLeast  = 200                 // nodes of a surface with form
+	smoothTurn = 2                   // rounds of averaging of the normals
+)
+
+// link marks the smooth links of the graph and averages the normals over them.
+func (s *searcher) link(ctx context.Context) error {
+	n, g := s.n, s.g
+	g.smooth = make([]uint16, n.len())
+	step := s.tol.floor
+	err := parallel.Chunks(ctx, len(s.ws), n.len(), 4096, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			p, m := n.at(int32(i)), n.nrm[i].R3()
+			for k, j := range g.of(int32(i)) {
+				if j < 0 {
+					continue
+				}
+				v, o := n.at(j).Sub(p), n.nrm[j].R3()
+				if s.ws[0].twoSd && m.Dot(o) < 0 {
+					o = o.Mul(-1)
+				}
+				if m.Dot(o) > linkCos && math.Abs(v.Dot(m.Add(o))/2) <= step+stepSlope*v.Norm() {
+					g.smooth[i] |= 1 << k
+				}
+			}
+		}
+	})
+	n.avg = n.nrm
+	for range smoothTurn {
+		from, to := n.avg, make([]mesh.Vec32, n.len())
+		if err == nil {
+			err = parallel.Chunks(ctx, len(s.ws), n.len(), 4096, func(lo, hi int) {
+				for i := lo; i < hi; i++ {
+					m := from[i].R3()
+					sum := m
+					for k, j := range g.of(int32(i)) {
+						if g.smooth[i]>>k&1 == 1 {
+							o := from[j].R3()
+							if s.ws[0].twoSd && m.Dot(o) < 0 {
+								o = o.Mul(-1)
+							}
+							sum = sum.Add(o)
+						}
+					}
+					if l := sum.Norm(); l > 0 {
+						sum = sum.Mul(1 / l)
+					}
+					to[i] = mesh.Vec32{float32(sum.X), float32(sum.Y), float32(sum.Z)}
+				}
+			})
+		}
+		n.avg = to
+	}
+	return err
+}
+
+// follow grows s from seeds over smooth links, within limit of height, mm, and
+// formTilt, until most nodes are found. may says of nodes that are not free whether
+// they may be taken.
+func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int, out []int32) []int32 {
+	w.stamp++
+	out = out[:0]
+	cos := math.Cos(formTilt)
+	band := w.tol.floor
+	visit := func(j int32, linked bool) {
+		if w.seen[j] == w.stamp || w.label[j] >= 0 && (w.pieces == nil || !w.pieces[w.label[j]]) {
+			return
+		}
+		d, n := s.at(w.n.at(j))
+		c := w.agree(side * n.Dot(w.n.avg[j].R3()))
+		if math.Abs(d) > limit || c < cos && (math.Abs(d) > band || c < w.ncos) || !linked && math.Abs(d) > band {
+			return
+		}
+		w.seen[j] = w.stamp
+		out = append(out, j)
+	}
+	for _, j := range seeds {
+		visit(j, true)
+	}
+	for at := 0; at < len(out) && len(out) < most; at++ {
+		i := out[at]
+		for k, j := range w.g.of(i) {
+			if j >= 0 {
+				visit(j, w.g.smooth[i]>>k&1 == 1)
+			}
+		}
+	}
+	return out
+}
+
+// growForm is grow for a surface with form.
+func (w *worker) growForm(s shape, seeds []int32, most int) (support, bool) {
+	sup := support{shape: s, side: w.sideOf(&s, seeds), band: w.tol.floor}
+	samples := 1500
+	if most <= trialLimit {
+		samples = 300
+	}
+	size := 0
+	for step, room := 0, 4*len(seeds); ; step++ {
+		room = min(room, most)
+		sup.form = max(sup.band, w.tol.form(w.lengthOf(max(len(seeds), size))))
+		ns := w.follow(&sup.shape, sup.side, sup.form, seeds, room, sup.nodes)
+		sup.nodes = ns
+		if len(ns) < max(2*sup.kind.minPoints(), len(seeds)/2) {
+			return sup, false
+		}
+		full := len(ns) >= room
+		done := !full && len(ns) <= size+size/50 || room >= most && full || step > 14
+		size = len(ns)
+		pts := w.sample(ns, samples)
+		next, ok := sup.shape.refit(pts)
+		if !ok {
+			return sup, false
+		}
+		sup.shape = next
+		sup.rms = rmsOf(&next, pts)
+		if done {
+			sup.score = w.rateForm(&sup)
+			return sup, sup.score > 0
+		}
+		room *= 6
+	}
+}
+
+// rateForm is the score of a surface with form: its nodes, less those that are tilted;
+// zero if most are tilted more than form is. Along the edges, which scanners round,
+// normals lean, so that the median counts: of squares of the angle it is ln 2 of their
+// mean where both parts of the angle are normal.
+func (w *worker) rateForm(sup *support) float64 {
+	var score float64
+	w.dist = w.dist[:0]
+	for _, i := range sup.nodes {
+		_, n := sup.at(w.n.at(i))
+		t2 := 2 * (1 - w.agree(sup.side*n.Dot(w.n.avg[i].R3()))) // the angle's square
+		w.dist = append(w.dist, t2)
+		score += max(0, 1-t2/(formTilt*formTilt))
+	}
+	if !w.tol.plausible(w.lengthOf(len(sup.nodes)), sup.rms) && nth(w.dist, len(w.dist)/2) > math.Ln2*meanTilt*meanTilt {
+		return 0
+	}
+	return score
+}
+
+// form is how far a surface of the given extent may leave its shape, mm.
+func (t *tolerance) form(extent float64) float64 {
+	if t.held {
+		return t.floor
+	}
+	return formLimit * extent
+}
+
+// withForm looks for surfaces with form of at least minNodes nodes: what was found
+// without grows on, where its border is smooth, over what is free and over pieces
+// of the same; then the free nodes are searched.
+func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
+	order := make([]int, len(s.found))
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(len(s.found[b].nodes), len(s.found[a].nodes)) })
+	for _, k := range order {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if len(s.found[k].nodes) >= formLeast && s.open(k) {
+			s.extend(k)
+		}
+	}
+	for _, w := range s.ws {
+		w.form = true
+		defer func() { w.form = false }()
+	}
+	return s.run(ctx, max(minNodes, formLeast), trials)
+}
+
+const (
+	openShare = 0.02 // of a border that is smooth, at least, for a surface to grow on
+	bitShare  = 0.6  // of a piece's nodes that are taken, at least, for it to be one
+)
+
+// open reports whether the border of surface k goes on smoothly along some of it.
+func (s *searcher) open(k int) bool {
+	f, w := &s.found[k], s.ws[0]
+	border, on := 0, 0
+	cos := math.Cos(formTilt)
+	for _, i := range f.nodes {
+		edge, smooth := false, false
+		for e, j := range s.g.of(i) {
+			if j < 0 || s.label[j] == int32(k) {
+				continue
+			}
+			edge = true
+			_, n := f.at(s.n.at(j))
+			if s.g.smooth[i]>>e&1 == 1 && w.agree(f.side*n.Dot(s.n.avg[j].R3())) > cos {
+				smooth = true
+			}
+		}
+		if edge {
+			border++
+			if smooth {
+				on++
+			}
+		}
+	}
+	return float64(on) > openShare*float64(border) && on > 10
+}
+
+// extend lets surface k grow with form over what is free and over surfaces that are
+// pieces of the same one, and keeps the result if it is a surface.
+func (s *searcher) extend(k int) {
+	f, w := &s.found[k], s.ws[0]
+	pieces := s.piecesOf(k)
+	pieces[k] = true
+	w.pieces = pieces
+	defer func() { w.pieces = nil }()
+	sup, ok := w.growForm(f.shape, f.nodes, s.n.len())
+	if !ok {
+		return
+	}
+	taken := make([]int, len(s.found))
+	for _, i := range sup.nodes {
+		if l := s.label[i]; l >= 0 {
+			taken[l]++
+		}
+	}
+	again := false
+	for l, n := range taken {
+		if l != k && n > 0 && float64(n) < bitShare*float64(len(s.found[l].nodes)) {
+			pieces[l], again = false, true
+		}
+	}
+	if again {
+		if sup, ok = w.growForm(f.shape, f.nodes, s.n.len()); !ok {
+			return
+		}
+	}
+	if float64(len(sup.nodes)) < 1.05*float64(len(f.nodes)) || !s.accept(&sup) {
+		return
+	}
+	for l := range s.found {
+		if l == k || pieces[l] && taken[l] > 0 {
+			for _, i := range s.found[l].nodes {
+				s.label[i] = -1
+			}
+			s.found[l].nodes = nil
+		}
+	}
+	for _, i := range sup.nodes {
+		s.label[i] = int32(k)
+	}
+	s.found[k] = sup
+}
+
+// piecesOf says of each surface found whether it may be a piece of the same as k: where
+// they touch on smooth links their shapes go on into one another without a kink.
+func (s *searcher) piecesOf(k int) []bool {
+	f := &s.found[k]
+	link, kink := make([]int, len(s.found)), make([]int, len(s.found))
+	out := make([]bool, len(s.found))
+	reached := map[int]bool{k: true}
+	for todo := []int{k}; len(todo) > 0; todo = todo[1:] {
+		a := &s.found[todo[0]]
+		clear(link)
+		clear(kink)
+		for _, i := range a.nodes {
+			for e, j := range s.g.of(i) {
+				if j < 0 || s.g.smooth[i]>>e&1 == 0 || s.label[j] < 0 || reached[int(s.label[j])] {
+					continue
+				}
+				b := &s.found[s.label[j]]
+				_, na := a.at(s.n.at(j))
+				_, nb := b.at(s.n.at(j))
+				link[s.label[j]]++
+				if float64(na.Mul(a.side).Angle(nb.Mul(b.side))) > kinkTilt {
+					kink[s.label[j]]++
+				}
+			}
+		}
+		for l := range s.found {
+			b := &s.found[l]
+			if link[l] > 10 && 4*kink[l] < link[l] && (b.kind == f.kind || 4*len(b.nodes) < len(f.nodes)) {
+				out[l] = true
+				reached[l] = true
+				todo = append(todo, l)
+			}
+		}
+	}
+	return out
+}
+
+// offsets returns how far the form lifts each node of a surface with form off its
+// shape, mm, averaged over its neighbours; zero for other nodes.
+func (s *searcher) offsets() []float32 {
+	out := make([]float32, s.n.len())
+	for k := range s.found {
+		f := &s.found[k]
+		if f.form == 0 {
+			continue
+		}
+		for _, i := range f.nodes {
+			sum, n := 0.0, 0
+			add := func(j int32) {
+				d, _ := f.at(s.n.at(j))
+				sum += d
+				n++
+			}
+			add(i)
+			for _, j := range s.g.of(i) {
+				if j >= 0 && s.label[j] == int32(k) {
+					add(j)
+				}
+			}
+			out[i] = float32(sum / float64(n))
+		}
+	}
+	return out
+}
