@@ -17,11 +17,11 @@ type atlas struct {
 	cells []*Solid
 }
 
-// newAtlas cuts the box from lo to hi into cells, 48 along its longest edge. A
+// newAtlas cuts the box from lo to hi into cells. A
 // cell's solid is good for points within margin of the cell too.
 func newAtlas(s *Solid, lo, hi r3.Vector, margin float64) *atlas {
 	size := hi.Sub(lo)
-	edge := max(size.X, size.Y, size.Z) / 48
+	edge := max(size.X, size.Y, size.Z) / atlasCells
 	a := &atlas{whole: s, lo: lo, inv: 1 / edge}
 	for k, l := range [3]float64{size.X, size.Y, size.Z} {
 		a.n[k] = max(1, int(math.Ceil(l/edge)))

@@ -125,8 +125,8 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 		l := newLattice(mix(opt.Seed+streamNoise), opt.NoiseLength)
 		c.waves = &l
 	}
-	c.eyes = opt.Scanner.eyes(c.shade, c.lo, c.hi, size*1e-4)
-	c.tiles = newTiles(c.solid, c.faces, c.lo, c.hi, size/60, c.margin)
+	c.eyes = opt.Scanner.eyes(c.shade, c.lo, c.hi, size*rayStart)
+	c.tiles = newTiles(c.solid, c.faces, c.lo, c.hi, size*tileShare, c.margin)
 	if len(c.tiles.all) == 0 {
 		return nil, fmt.Errorf("simulate %s: the part has no surface", p.Name)
 	}

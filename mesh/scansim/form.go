@@ -45,10 +45,6 @@ func (r *relief) with(f Form) *relief {
 	return &relief{append(slices.Clone(r.forms), f), r.max + f.Max, r.slope + f.Slope}
 }
 
-// formBand is how near to a face its form is evaluated, mm beyond its largest
-// height: farther off it decides nothing, and bounds hold without it.
-const formBand = 1
-
 // WithForm returns p with form on the faces whose roles match one of the
 // patterns, as path.Match has them: "mounting", "hole:*", "*". Forms add up.
 // Heights and slopes are small against the part: faces stay in their box to

@@ -25,9 +25,6 @@ type FormTruth struct {
 	RMS, PeakToValley, Zone float64
 }
 
-// formSamples points show a face of 3000 mm² every 0.4 mm.
-const formSamples = 20_000
-
 // Form returns what form does to the face with the given id, in the part's
 // frame. Of a face that is no plane, cylinder or cone it knows the kinds only.
 func (p *Part) Form(id uint16) FormTruth {
@@ -44,7 +41,7 @@ func (p *Part) Form(id uint16) FormTruth {
 		t.Kinds = append(t.Kinds, form.Kind)
 	}
 	z := zoneFit{face: f}
-	tiles := newTiles(p.solid, []Face{f}, p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()/60, 0)
+	tiles := newTiles(p.solid, []Face{f}, p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()*tileShare, 0)
 	rng := rand.New(rand.NewPCG(1, streamForm))
 	for tries := 0; len(z.height) < formSamples && len(tiles.all) > 0 && tries < 100*formSamples; tries++ {
 		foot, tile := tiles.draw(rng)
@@ -210,7 +207,7 @@ func (z *zoneFit) minimumZone(c [6]float64) float64 {
 				weight[k] /= sum
 			}
 		}
-		if least <= 1.002*bound {
+		if least <= zoneClose*bound {
 			break
 		}
 	}

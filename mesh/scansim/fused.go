@@ -154,8 +154,6 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 	return f, nil
 }
 
-const chunk = 4096
-
 // see marks the vertices that laser and camera see.
 func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
 	var e *eyes

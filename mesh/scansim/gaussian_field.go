@@ -85,10 +85,6 @@ func bent(n int, step, radius float64, ring bool) axis {
 	}}
 }
 
-// Negative eigenvalues may hold this share of the variance. They are then set
-// to zero; the correlation is off by no more than that.
-const maxClipped = 1e-4
-
 func newGaussianField(u, v axis, k Kernel) (*gaussianField, error) {
 	if u.n < 1 || v.n < 1 {
 		return nil, fmt.Errorf("correlated noise: a grid of %d by %d points has none", u.n, v.n)

@@ -48,7 +48,7 @@ func (s Scanner) eyes(solid *Solid, lo, hi r3.Vector, start float64) *eyes {
 	base := s1.Angle(orElse(float64(s.Baseline), (24 * s1.Degree).Radians()))
 	e := &eyes{
 		minCos: math.Cos(orElse(float64(s.MaxIncidence), (75 * s1.Degree).Radians())),
-		solid:  newAtlas(solid, lo, hi, 0), top: hi.Z + solid.slack, lo: lo, hi: hi, start: start + solid.slack/5, hit: start / 16,
+		solid:  newAtlas(solid, lo, hi, 0), top: hi.Z + solid.slack, lo: lo, hi: hi, start: start + solid.slack/5, hit: start * hitShare,
 	}
 	sb, cb := math.Sincos(base.Radians() / 2)
 	for _, el := range elevations {

@@ -108,7 +108,6 @@ func newThinner(s *mesh.Scan) *thinner {
 			t.quad[v].add(m, -m.Dot(t.at[v]), area)
 		}
 	}
-	const hold = 100 // of a boundary against the faces
 	for _, tri := range t.tris {
 		for k, a := range tri {
 			b := tri[(k+1)%3]
@@ -119,7 +118,7 @@ func newThinner(s *mesh.Scan) *thinner {
 			across := geom.Unit(along.Cross(t.normal(tri)))
 			for _, v := range [2]int32{a, b} {
 				t.border[v] = true
-				t.quad[v].add(across, -across.Dot(t.at[v]), hold*along.Norm2())
+				t.quad[v].add(across, -across.Dot(t.at[v]), thinHold*along.Norm2())
 			}
 		}
 	}
@@ -170,10 +169,10 @@ func (t *thinner) pass(want int) {
 // price returns the cheapest way to join a and b.
 func (t *thinner) price(a, b int32) collapse {
 	q := t.quad[a].plus(t.quad[b])
-	// A thousandth of the weight draws to the middle: it decides where the
+	// A little weight draws to the middle: it decides where the
 	// planes leave the point free, and lets short edges go first on flat places.
 	mid := t.at[a].Add(t.at[b]).Mul(0.5)
-	w := 1e-3 * (q.a.XX + q.a.YY + q.a.ZZ) / 3
+	w := thinPull * (q.a.XX + q.a.YY + q.a.ZZ) / 3
 	l := [9]float64{q.a.XX + w, 0, 0, q.a.XY, q.a.YY + w, 0, q.a.XZ, q.a.YZ, q.a.ZZ + w}
 	x := [3]float64{w*mid.X - q.b.X, w*mid.Y - q.b.Y, w*mid.Z - q.b.Z}
 	to := mid
@@ -210,7 +209,7 @@ func (t *thinner) allowed(e collapse) bool {
 			t.at[v] = e.to
 			after := t.normal(tri)
 			t.at[v] = old
-			if before.Dot(after) < 0.3*math.Sqrt(before.Norm2()*after.Norm2()) {
+			if before.Dot(after) < thinTurn*math.Sqrt(before.Norm2()*after.Norm2()) {
 				return false
 			}
 		}

@@ -7,7 +7,6 @@ import (
 )
 
 const (
-	blockBits = 4
 	blockSize = 1 << blockBits // cells along a block's edge
 	blockMask = blockSize - 1
 )

@@ -1,0 +1,48 @@
+package scansim
+
+// Tuned constants. Defaults of options stand with the options.
+const (
+	// chunk is how many vertices or points a goroutine takes at a time. The
+	// random stream of a chunk of points is its own, so a change changes all
+	// clouds. A few milliseconds of work. Test: TestCloudSameAtAnyProcs.
+	chunk = 4096
+
+	// blockBits: a block of voxels is 16 cells wide. Smaller ones evaluate more of
+	// their neighbours' samples, larger ones more that is far from the surface;
+	// 8 cells are as fast, and an edge's 16 bits hold no more. Test: BenchmarkFused.
+	blockBits = 4
+
+	// atlasCells along the longest edge of a part's box: enough for a ray to meet
+	// one or two faces a cell. Tests: BenchmarkFused, BenchmarkCloud.
+	atlasCells = 48
+
+	// tileShare of the part's diagonal is the size of a tile: of points drawn from
+	// tiles two in three are on the surface. Test: BenchmarkCloud.
+	tileShare = 1.0 / 60
+
+	// rayStart of the part's diagonal is how far off the surface the rays of a
+	// cloud begin, and hitShare of that, a hit's width: below what a scanner
+	// resolves. Test: TestDeepWallsAreHidden.
+	rayStart, hitShare = 1e-4, 1.0 / 16
+
+	// formBand is how near to a face its form is evaluated, mm beyond its largest
+	// height: farther off it decides nothing, and bounds hold without it. Test:
+	// TestFusedMeshShowsForm.
+	formBand = 1
+
+	// formSamples points show a face of 3000 mm² every 0.4 mm; zoneClose is how far,
+	// relatively, the minimum zone may be above its lower bound. Test:
+	// TestFormByHand.
+	formSamples, zoneClose = 20_000, 1.002
+
+	// maxClipped is the share of a field's variance that negative eigenvalues may
+	// hold. They are set to zero; the correlation is off by no more than that.
+	// Test: TestFieldHasTheCovarianceAsked.
+	maxClipped = 1e-4
+
+	// thinHold is the weight of a boundary against the faces beside it, thinPull
+	// that of an edge's middle, thinTurn the cosine by which a triangle may turn
+	// in one collapse. Large weights keep outlines and short edges. Tests:
+	// TestThinKeepsTheSurface, TestThinHoldsBoundaries.
+	thinHold, thinPull, thinTurn = 100, 1e-3, 0.3
+)
