@@ -3,6 +3,8 @@ package fit
 import (
 	"context"
 
+	"gonum.org/v1/gonum/floats"
+
 	"spotface/mesh/parallel"
 )
 
@@ -83,70 +85,11 @@ func (b *block) addTo(s *sums, params, m int) {
 	s.f += ff
 	s.min, s.max = lo, hi
 	for p := range params {
-		b.pass(s, p, params, m)
-	}
-}
-
-// pass adds the products of column p with itself, the columns after it and f.
-func (b *block) pass(s *sums, p, params, m int) {
-	u, f := b.j[p][:m], b.f[:m]
-	var g, s0, s1, s2, s3, s4, s5 float64
-	switch params - p {
-	case 1:
-		for i, v := range u {
-			g += v * f[i]
-			s0 += v * v
+		u := b.j[p][:m]
+		s.g[p] += floats.Dot(u, b.f[:m])
+		for q := p; q < params; q++ {
+			s.a[p][q] += floats.Dot(u, b.j[q][:m])
 		}
-	case 2:
-		a := b.j[p+1][:m]
-		for i, v := range u {
-			g += v * f[i]
-			s0 += v * v
-			s1 += v * a[i]
-		}
-	case 3:
-		a, c := b.j[p+1][:m], b.j[p+2][:m]
-		for i, v := range u {
-			g += v * f[i]
-			s0 += v * v
-			s1 += v * a[i]
-			s2 += v * c[i]
-		}
-	case 4:
-		a, c, d := b.j[p+1][:m], b.j[p+2][:m], b.j[p+3][:m]
-		for i, v := range u {
-			g += v * f[i]
-			s0 += v * v
-			s1 += v * a[i]
-			s2 += v * c[i]
-			s3 += v * d[i]
-		}
-	case 5:
-		a, c, d, e := b.j[p+1][:m], b.j[p+2][:m], b.j[p+3][:m], b.j[p+4][:m]
-		for i, v := range u {
-			g += v * f[i]
-			s0 += v * v
-			s1 += v * a[i]
-			s2 += v * c[i]
-			s3 += v * d[i]
-			s4 += v * e[i]
-		}
-	case 6:
-		a, c, d, e, h := b.j[p+1][:m], b.j[p+2][:m], b.j[p+3][:m], b.j[p+4][:m], b.j[p+5][:m]
-		for i, v := range u {
-			g += v * f[i]
-			s0 += v * v
-			s1 += v * a[i]
-			s2 += v * c[i]
-			s3 += v * d[i]
-			s4 += v * e[i]
-			s5 += v * h[i]
-		}
-	}
-	s.g[p] += g
-	t := [...]float64{s0, s1, s2, s3, s4, s5}
-	for q := range params - p {
-		s.a[p][p+q] += t[q]
 	}
 }
 

@@ -123,8 +123,7 @@ func TestEigenSmallValuesKeepTheirDigits(t *testing.T) {
 	}
 	b := a
 	assert.InDelta(t, 1e-12, leastEigen(&b, 3), 1e-15)
-	v, least := eigen(&a, 3)
-	assert.InDelta(t, 1e-12, least, 1e-15)
+	v := eigen(&a, 3)
 	dot := 0.0
 	for i := range 3 {
 		dot += q[i][0] * v[i]

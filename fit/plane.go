@@ -61,7 +61,7 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 		m.n = m.n.Mul(-1)
 	}
 	if along != c {
-		mean, _ = scatterAlong(c, r3.Vector{}, &[3]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}})
+		mean, _ = scatterAlong(c, r3.Vector{}, [3]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}})
 	}
 	m.at = mean
 	m.u, m.v = geom.Basis(m.n)

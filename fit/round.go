@@ -84,10 +84,8 @@ func (m *round) rows(c *cloud, lo, hi int, b *block) {
 		m.next.sphereRows(c, lo, hi, b)
 	case coneForm:
 		m.next.coneRows(c, lo, hi, b)
-	case cylinderForm:
+	default: // two columns more than a circle in a plane needs
 		m.next.cylinderRows(c, lo, hi, b)
-	default:
-		m.next.alongRows(c, lo, hi, b)
 	}
 }
 
@@ -257,35 +255,6 @@ func (a arc) parametersOf(f *form) (m matrix) {
 		}
 	}
 	return m
-}
-
-func (a *arc) alongRows(c *cloud, lo, hi int, b *block) {
-	k := a.k
-	round, r2 := a.round()
-	ax, ay, az := a.at.X, a.at.Y, a.at.Z
-	nx, ny, nz := a.n.X, a.n.Y, a.n.Z
-	tx, ty, tz := a.t.X, a.t.Y, a.t.Z
-	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
-	n := len(x)
-	y, z = y[:n], z[:n]
-	f, j0, j1, j2 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n]
-	for i := range n {
-		dx, dy, dz := x[i]-ax, y[i]-ay, z[i]-az
-		q := dx*nx + dy*ny + dz*nz
-		t := dx*tx + dy*ty + dz*tz
-		u, v := 1-k*q, k*t
-		s := math.Sqrt(u*u + v*v + 1e-300)
-		is := 1 / s
-		f[i] = (k*(q*q+t*t) - 2*q) / (1 + s)
-		cs, ts := u*is, t*is
-		j0[i] = cs
-		j1[i] = -ts
-		if round {
-			j2[i] = (1 - cs) * r2
-		} else {
-			j2[i] = ts * ts / (1 + cs)
-		}
-	}
 }
 
 func (a *arc) cylinderRows(c *cloud, lo, hi int, b *block) {

@@ -25,8 +25,7 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 	if h.axis {
 		return f.coaxial(c, h), nil
 	}
-	var g moments
-	g.add(c)
+	g := momentsOf(c)
 	_, dir, val := principal(c)
 	none := func(where, needs string) ([]arc, error) {
 		return nil, degenerate(f.name, "all points are on one "+where+"; "+needs)
@@ -60,12 +59,7 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 		if c.within(val[0]) {
 			return none("plane", "a sphere needs points off it")
 		}
-		a, b, d := g.taubinSphere()
-		_, w := geom.Basis(geom.Unit(b))
-		if b == (r3.Vector{}) {
-			w = r3.Vector{X: 1}
-		}
-		out = []arc{arcOf(a, b, d, w)}
+		out = []arc{g.sphere()}
 		if math.Abs(out[0].k)*math.Sqrt(val[2]) < shallowSphere {
 			out = append(out, flatAt(r3.Vector{}, dir[0], dir[2]))
 		}
@@ -81,8 +75,7 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 			dirs = axisStarts(g.circleScore, dir[:], fineStep(val), cylinderAxes)
 		}
 		for _, w := range dirs {
-			a, b, d, _ := g.taubinAbout(w)
-			out = append(out, arcOf(a, b, d, w))
+			out = append(out, g.circleAbout(w))
 		}
 	case coneForm:
 		if c.within(val[0]) {
@@ -97,8 +90,7 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 			out = append(out, g.coneAbout(w))
 		}
 		for _, w := range round {
-			a, b, d, _ := g.taubinAbout(w)
-			at := arcOf(a, b, d, w)
+			at := g.circleAbout(w)
 			for _, at.phi = range coneAngles {
 				out = append(out, at)
 			}
