@@ -62,7 +62,7 @@ func TestCirclesConcentric(t *testing.T) {
 // program's own bound. False-alarm rate: 1e-4.
 func TestCirclesNotInvented(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
-	const n = 60
+	n := trials.Of(60, 15)
 	plates := 0
 	for range n {
 		var xy [][2]float64

@@ -122,7 +122,7 @@ func TestUncertaintyTable(t *testing.T) {
 // stated uncertainty of every figure against simulated measurements. False-alarm rate:
 // 1e-5 for each of 25 figures.
 func TestUncertaintyByMonteCarlo(t *testing.T) {
-	const n = 3000
+	n := trials.Of(3000, 300)
 	rng := rand.New(rand.NewPCG(1, 2))
 	holes := Ideal(6, 90, 0.4)
 	root := make([][2][2]float64, len(holes)) // lower square root of each covariance
@@ -165,7 +165,7 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 	}
 	for k := range truth {
 		low, high := trials.RMS(n, trials.Rate)
-		ratio := math.Sqrt(sum[k]/n) / stated[k]
+		ratio := math.Sqrt(sum[k]/float64(n)) / stated[k]
 		assert.True(t, low < ratio && ratio < high, "figure %d: %g is not from %g to %g", k, ratio, low, high)
 	}
 }

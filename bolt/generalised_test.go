@@ -27,7 +27,7 @@ func TestRefineIsNearlyTheBest(t *testing.T) {
 		"wall 224": {224 * s1.Degree, 96, 9},
 	} {
 		t.Run(name, func(t *testing.T) {
-			const n = 60
+			n := trials.Of(60, 10)
 			spec, off, _, stated := refinedErrors(t, c.arc, c.around, c.rows, n)
 			best, _ := oracle(t, spec)
 			assert.InDelta(t, 1, spread(stated)/spread(best), 0.03)
@@ -96,7 +96,7 @@ func TestBentEndsAreLeftToLeastSquares(t *testing.T) {
 		Sigma: coverSigma, Kernel: scansim.Kernel{Length: coverRadius / 4}})
 	require.NoError(t, err)
 	rng := rand.New(rand.NewPCG(5, 12))
-	const parts = 20
+	parts := trials.Of(20, 5)
 	for _, bent := range []bool{false, true} {
 		plain := 0
 		var off, offPlain, offFine float64
@@ -129,7 +129,7 @@ func TestBentEndsAreLeftToLeastSquares(t *testing.T) {
 			offPlain += x*x + y*y
 		}
 		t.Logf("bent %v: least squares of %d parts of %d; centres off by %.4f mm, by least squares %.4f, generalised %.4f",
-			bent, plain, parts, math.Sqrt(off/parts), math.Sqrt(offPlain/parts), math.Sqrt(offFine/parts))
+			bent, plain, parts, math.Sqrt(off/float64(parts)), math.Sqrt(offPlain/float64(parts)), math.Sqrt(offFine/float64(parts)))
 		if bent {
 			assert.Less(t, offPlain, offFine)
 			assert.GreaterOrEqual(t, plain, trials.Least(parts, 0.99, 1e-3))

@@ -166,8 +166,8 @@ func TestMeasureRimsCutOffAmongPockets(t *testing.T) {
 			{X: -20, Y: 0, Length: 7, Width: 7, Corner: 2.5}, {X: 40, Y: 0, Length: 10, Width: 10, Corner: 4},
 			{X: -42, Y: 0, Length: 10, Width: 10, Corner: 3}},
 	}})
-	found := 0
-	for _, seed := range []uint64{2, 5} {
+	found, scans := 0, trials.Of(2, 1)
+	for _, seed := range []uint64{2, 5}[:scans] {
 		voxel := 0.3 + 0.05*float64(seed%3)
 		opt := scansim.FusedOptions{Seed: seed, Voxel: voxel, Noise: 0.04, Missing: 0.03}
 		if seed < 5 {
@@ -181,7 +181,7 @@ func TestMeasureRimsCutOffAmongPockets(t *testing.T) {
 		_, missed := matched(t, m, truth) // fails for what is no hole
 		found += 3 - len(missed)
 	}
-	assert.GreaterOrEqual(t, found, trials.Least(6, 139.0/144, 1e-3))
+	assert.GreaterOrEqual(t, found, trials.Least(3*scans, 139.0/144, 1e-3))
 }
 
 func TestMeasurePatterns(t *testing.T) {

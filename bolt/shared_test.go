@@ -39,7 +39,7 @@ func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64,
 // 0.35. False-alarm rate: 1e-3.
 func TestSharedRadiusHelpsHalfSeenHoles(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 8))
-	const parts = 100
+	parts := trials.Of(100, 20)
 	var alone, together, stated float64
 	for range parts {
 		cs := arcCandidates(t, rng, 0.3, []float64{3.6, 3.6, 3.6, 3.6}, 220, 235, 350, 360)

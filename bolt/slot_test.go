@@ -41,20 +41,20 @@ func TestSlots(t *testing.T) {
 		from From
 	}{
 		"mesh, walls": {func(seed uint64) (*Measurement, scansim.Truth) {
-			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.35, Noise: 0.02, Missing: 0.005})
+			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.4, Noise: 0.02, Missing: 0.005})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)
 			return m, truth
 		}, 0.99, Wall},
 		"mesh, rims": {func(seed uint64) (*Measurement, scansim.Truth) {
-			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.35, Noise: 0.02, Missing: 0.005,
+			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.4, Noise: 0.02, Missing: 0.005,
 				Drop: func(q r3.Vector) bool { return q.Z < -0.3 && q.Z > -5 }})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)
 			return m, truth
 		}, 53.0 / 60, Rim},
 		"cloud": {func(seed uint64) (*Measurement, scansim.Truth) {
-			s, truth, err := scansim.Cloud(t.Context(), slotted(), scansim.CloudOptions{Seed: seed, Points: 100_000, Noise: 0.04, Normals: true})
+			s, truth, err := scansim.Cloud(t.Context(), slotted(), scansim.CloudOptions{Seed: seed, Points: 80_000, Noise: 0.04, Normals: true})
 			require.NoError(t, err)
 			seg, err := labelled(s, truth)
 			require.NoError(t, err)

@@ -22,7 +22,8 @@ import (
 //
 // At a coverage of 94 % the false-alarm rate is 1e-5 for each of 24 checks.
 func TestStrayingHolesOfUnlikeUncertainty(t *testing.T) {
-	const n, rings, good, r = 6, 200, 0.006, 40.0
+	const n, good, r = 6, 0.006, 40.0
+	rings := trials.Of(200, 40)
 	nominal := Nominal{Positions: n, Spacing: 60 * s1.Degree, FullRing: true}
 	for i := range n {
 		nominal.Angles = append(nominal.Angles, s1.Angle(i)*60*s1.Degree)
@@ -60,7 +61,7 @@ func TestStrayingHolesOfUnlikeUncertainty(t *testing.T) {
 							in[k]++
 						}
 					}
-					length += c.PitchU / rings
+					length += c.PitchU / float64(rings)
 				}
 				for _, k := range in {
 					assert.GreaterOrEqual(t, k, trials.Least(rings, 0.94, trials.Rate))

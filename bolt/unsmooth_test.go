@@ -20,7 +20,8 @@ import (
 // Means of as many holes as here are within what these scatter by. False-alarm rate:
 // 1e-3 for each.
 func TestDiametersWithoutTheSmoothing(t *testing.T) {
-	const d, scans = 5.5, 2
+	const d = 5.5
+	scans := trials.Of(2, 1)
 	var wall, rim []float64
 	for seed := range scans {
 		p := scansim.Flange(scansim.FlangeSpec{Diameter: 50, PitchDiameter: 34, HoleDiameter: d, Holes: 4})

@@ -45,7 +45,7 @@ func (p *coverPart) drawWaves(t *testing.T, faces int, bow float64) (out []waves
 // quarter, a half and the whole of the length is right within 15 %. The study has other
 // noise. A bow of 0.1 mm is no wave, and hides none. False-alarm rate: 1e-4.
 func TestWavesOfAFace(t *testing.T) {
-	const faces = 6
+	faces := trials.Of(6, 3)
 	for _, bow := range []float64{0, 0.1} {
 		waved := facePart(t, scansim.Kernel{}).drawWaves(t, faces, bow)
 		assert.LessOrEqual(t, len(waved), trials.Most(faces, 0.01, 1e-4), "bow of %g mm", bow)
@@ -63,7 +63,7 @@ func TestWavesOfAFace(t *testing.T) {
 		d := part * k.Length
 		var mean float64
 		for _, w := range seen {
-			mean += w.at(d, 0) * w.ratio / (1 + w.ratio) / faces
+			mean += w.at(d, 0) * w.ratio / (1 + w.ratio) / float64(faces)
 		}
 		assert.InEpsilon(t, k.At(d), mean, 0.15, "at %v", d)
 	}
@@ -102,7 +102,7 @@ func TestWavesAreSeenWhereTheFaceShowsThem(t *testing.T) {
 	for !w.show(r) {
 		r *= 1.01
 	}
-	const faces = 10
+	faces := trials.Of(10, 3)
 	seen := facePart(t, scansim.Kernel{Length: r, White: 0.9}).drawWaves(t, faces, 0)
 	assert.GreaterOrEqual(t, len(seen), trials.Least(faces, 189.0/200, 1e-4), "of length %.2f mm", r)
 }
@@ -136,7 +136,7 @@ func TestUnseenWaves(t *testing.T) {
 // least was 0.65). False-alarm rate: 1e-4.
 func TestLongWavesOfASmallFace(t *testing.T) {
 	const side, sigma = 60.0, 0.02
-	const faces = 6
+	faces := trials.Of(6, 3)
 	k := scansim.Kernel{Shape: scansim.Gaussian, Length: 0.6, Second: 8, SecondShare: 0.1}
 	rng := rand.New(rand.NewPCG(6, 4))
 	var pts [][2]float64
@@ -166,7 +166,7 @@ func TestLongWavesOfASmallFace(t *testing.T) {
 		w, err := wavesOf(t.Context(), f, grain{noise: sigma, spacing: 0.35}, 1)
 		require.NoError(t, err)
 		got := wall(w) / want
-		mean += got / faces
+		mean += got / float64(faces)
 		least = min(least, got)
 	}
 	assert.InDelta(t, 1.17, mean, 0.25*trials.Mean(faces, 1e-4))

@@ -100,7 +100,7 @@ func TestBiasOfRoundedRims(t *testing.T) {
 		{false, []uint64{1016, 1021}, 0.03, 0.03, 0.0166},
 	} {
 		var c bias
-		for _, seed := range row.seeds {
+		for _, seed := range row.seeds[:trials.Of(2, 1)] {
 			c.add(t, seed, row.walls)
 		}
 		assert.Equal(t, c.holes, c.n, "walls %v: holes found", row.walls)

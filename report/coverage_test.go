@@ -165,10 +165,7 @@ func (c *wholeCount) part(tb testing.TB, scanner wholeScanner, size float64, see
 // 93 % the false-alarm rate is 1e-4 a figure. Faces of fused scans are left to the
 // study: DEVELOPERS.md has them among the known limits.
 func TestStatedIntervalsThroughout(t *testing.T) {
-	parts := uint64(3)
-	if testing.Short() {
-		parts = 1
-	}
+	parts := uint64(trials.Of(2, 1))
 	for _, scanner := range wholeScanners() {
 		if scanner.name != "cloud, smooth r/4" && scanner.name != "fused" {
 			continue

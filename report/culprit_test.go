@@ -45,7 +45,7 @@ func light(t testing.TB, p part) *Standouts {
 // and named in 98 %. False-alarm rate: 1e-4 for each.
 func TestOneHoleTwentyMicrometresOff(t *testing.T) {
 	regular := []float64{0, 60, 120, 180, 240, 300}
-	const n = 300
+	n := trials.Of(300, 60)
 	falsely, missed := 0, 0
 	for i := range n {
 		so := light(t, noisyRing(rand.New(rand.NewPCG(21, uint64(i))), regular, 0.003))

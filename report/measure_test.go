@@ -16,7 +16,7 @@ import (
 func simulatedPort(t testing.TB) *mesh.Scan {
 	t.Helper()
 	s, _, err := scansim.Cloud(t.Context(), scansim.KettlePort(), scansim.CloudOptions{
-		Seed: 3, Points: 30_000, Noise: 0.03, Outliers: 0.05,
+		Seed: 3, Points: 20_000, Noise: 0.03, Outliers: 0.05,
 	})
 	require.NoError(t, err)
 	s.Source.File = "kettle-port.xyz"

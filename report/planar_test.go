@@ -63,7 +63,7 @@ func TestPlanarAgainstDraws(t *testing.T) {
 		chi2 := distuv.ChiSquared{K: max(row.dof, 1), Src: rng}
 		sin, cos := math.Sincos(row.angle * math.Pi / 180)
 		in := 0
-		const n = 40000
+		n := trials.Of(40000, 4000)
 		for range n {
 			w := 1.0
 			if row.dof > 0 {
@@ -89,6 +89,7 @@ func TestPlanarRisks(t *testing.T) {
 		ratio, angle, dof float64
 		n                 int
 	}{{1, 0, 0, 500}, {0.3, 0, 0, 500}, {0.3, 90, 0, 500}, {0.6, 45, 6, 250}} {
+		row.n = trials.Of(row.n, 50)
 		most, least := trials.Most(row.n, 0.025, 1e-4), trials.Least(row.n, 0.95, 1e-4)
 		for _, a := range []float64{0, 0.5, 1.5, 8} {
 			t.Run(fmt.Sprintf("ratio %g at %g degrees, %g degrees of freedom, %g off", row.ratio, row.angle, row.dof, a), func(t *testing.T) {

@@ -66,7 +66,7 @@ func TestPlacesShareARadius(t *testing.T) {
 				rng := rand.New(rand.NewPCG(61, uint64(holes)))
 				was, _ := p.off(boltsOf(p.holes))
 				got := 0.0
-				const n = 1500
+				n := trials.Of(1500, 200)
 				for range n {
 					drawn := boltsOf(p.holes)
 					radius := rng.NormFloat64()
@@ -77,7 +77,7 @@ func TestPlacesShareARadius(t *testing.T) {
 					}
 					off, _ := p.off(drawn)
 					for i := range off {
-						got += sq2((off[i][0]-was[i][0])*out[i][0]+(off[i][1]-was[i][1])*out[i][1]) / n
+						got += sq2((off[i][0]-was[i][0])*out[i][0]+(off[i][1]-was[i][1])*out[i][1]) / float64(n)
 					}
 				}
 				t.Logf("stated %.3f, alone %.3f of the scatter", math.Sqrt(stated/got), math.Sqrt(alone/got))

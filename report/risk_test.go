@@ -24,7 +24,7 @@ import (
 // Where a length by hand sets the scale, its standard uncertainty is that of six
 // readings, so another in each trial, with 5 degrees of freedom.
 func TestRisksOfTheWholeCheck(t *testing.T) {
-	const n = 800
+	n := trials.Of(800, 100)
 	most := trials.Most(n, 0.025, 1e-4)
 	for _, row := range []struct {
 		name  string
@@ -111,7 +111,7 @@ func TestRisksOfTheWholeCheck(t *testing.T) {
 // outward takes it along by b/3 (least-squares circle of six holes, 2/n), so that it
 // is 2b/3 off, and every other b/3.
 func TestRisksOfPosition(t *testing.T) {
-	const n = 250
+	n := trials.Of(250, 30)
 	most, least := trials.Most(n, 0.025, 1e-4), 6*trials.Least(n, 0.95, 1e-4)
 	for _, row := range []struct {
 		name string

@@ -13,7 +13,7 @@ import (
 )
 
 const forecastPlan = `part: kettle port ring
-scanner: {noise: 0.05, spacing: 1.0}
+scanner: {noise: 0.02, spacing: 1.0}
 bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 30}, hole_diameter: {nominal: 8}, clocking: {band: [-0.5, 0.5]}}]
 `
 
@@ -37,7 +37,7 @@ func TestForecast(t *testing.T) {
 func TestForecastRefuses(t *testing.T) {
 	dir := t.TempDir()
 	plan := write(t, dir, "port.yaml", forecastPlan)
-	bare := write(t, dir, "bare.yaml", forecastPlan[len("part: kettle port ring\nscanner: {noise: 0.05, spacing: 1.0}\n"):])
+	bare := write(t, dir, "bare.yaml", forecastPlan[len("part: kettle port ring\nscanner: {noise: 0.02, spacing: 1.0}\n"):])
 	for name, c := range map[string]struct {
 		args []string
 		says []string

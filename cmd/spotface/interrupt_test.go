@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/scansim/trials"
 )
 
 // scratch is a directory for what several tests share.
@@ -48,7 +50,7 @@ func TestAnInterruptLeavesAllOrNothing(t *testing.T) {
 	require.Equal(t, whole, names(t, dir))
 
 	// Stops spread over the run, the last ones after its end.
-	const stops = 4
+	stops := trials.Of(4, 3)
 	interrupted := 0
 	for i := range stops {
 		dir := t.TempDir()

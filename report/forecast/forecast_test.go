@@ -45,9 +45,9 @@ var independent = 0.0
 // for the share.
 func TestClockingAgainstTheory(t *testing.T) {
 	const spacing, depth = 1.0, 6.0
-	const n = 4
-	errs := math.Sqrt(n) * trials.MeanSample(n, 2e-3)
-	least := float64(trials.Least(2*n, 0.95, 1e-3)) / (2 * n)
+	n := trials.Of(4, 2)
+	errs := math.Sqrt(float64(n)) * trials.MeanSample(n, 2e-3)
+	least := float64(trials.Least(2*n, 0.95, 1e-3)) / float64(2*n)
 	f, err := Run(t.Context(), plan(t, shallow), Options{Kind: Cloud, Noise: 0.03, Spacing: spacing, Depth: depth,
 		CorrelationLength: &independent, Times: []float64{}, Trials: n, Seed: 3})
 	require.NoError(t, err)

@@ -17,6 +17,7 @@ package trials
 import (
 	"fmt"
 	"math"
+	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -25,6 +26,14 @@ import (
 // program changes its random numbers some ten times a year, and a thousand such
 // checks then raise one false alarm in ten years.
 const Rate = 1e-5
+
+// Of returns n, or with -short, as the race detector runs tests, the smaller number.
+func Of(n, short int) int {
+	if testing.Short() {
+		return short
+	}
+	return n
+}
 
 // Least returns the largest k for which a right program, which succeeds in each of
 // n trials with probability p, has fewer than k successes with probability of at
