@@ -62,7 +62,7 @@ var (
 // ln l: smoothPrior, and roughPrior·l of the rougher. Residuals show the length of
 // smooth noise; that of rough noise they hardly show, and long waves that they do
 // not show move the circle most. They are chosen so that intervals cover alike at
-// all lengths (see BenchmarkCoverage), as are the shares of two scales and of no
+// all lengths (see TestStudyCoverage), as are the shares of two scales and of no
 // correlation at all, which stands for the shares below the grid's too, and the
 // power of the share, by which rough noise without any white is rarer.
 //
@@ -71,7 +71,7 @@ var (
 // hardly tell kernels apart, and noise of three lengths is none of the grid's; but
 // normal kernels are only like it, and trusted three times as much they made intervals
 // 4 % shorter than they may be. Where the face has waves, white noise is less likely
-// for the holes too: waveWhite. (BenchmarkWithTheFace shows what these make of it.)
+// for the holes too: waveWhite. (TestStudyCoverageWithTheFace shows what these make of it.)
 //
 // How much of the noise hangs together the residuals show, unless it is little and
 // reaches as far as a hole is wide: a circle then takes nearly all of it out. So the

@@ -27,7 +27,7 @@ type refined struct {
 
 // unreal is how much of what the variance gains over that of least squares is none where
 // the weights are learned from the residuals that they weigh, not from the face: by
-// simulation, see BenchmarkCoverage.
+// simulation, see TestStudyCoverage.
 const unreal = 0.2
 
 // refine fits the cells of s; ok is false where their covariance is too near to singular.
