@@ -65,7 +65,7 @@ const (
 // Source is what is known of the file that a scan was read from.
 type Source struct {
 	File       string // base name, may be empty
-	Format     string // "stl", "ply", "obj", "xyz"; as read from the content
+	Format     string // "stl", "ply", "obj", "xyz", "3mf"; as read from the content
 	Unit       Unit   // of the numbers in the file
 	UnitSource UnitSource
 	Points     int // points (vertices; for STL three a facet) in the file, dropped ones included

@@ -139,7 +139,7 @@ to carry a new level sensor through an adapter ring. Its six holes are said to s
   spotface check %[3]s %[2]s
 `, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName))
 	}
-	fmt.Fprint(&b, `Then with a scan of your own (STL, PLY, OBJ or points as text), giving --unit where it
+	fmt.Fprint(&b, `Then with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit where it
 is not in millimetres:
   spotface measure SCAN --write-plan PLAN   says what is there and drafts a plan
   spotface check PLAN SCAN                  once you have edited the plan's bands

@@ -60,9 +60,12 @@ read and worked in double precision.`,
 			if err := checkTargets(args[1:], [2]string{"-o", out.out}); err != nil {
 				return err
 			}
-			pts, err := scanio.ReadPoints(cmd.Context(), file)
+			pts, warnings, err := scanio.ReadPoints(cmd.Context(), file)
 			if err != nil {
 				return err
+			}
+			for _, w := range warnings {
+				a.note("warning: %s: %s", file, w)
 			}
 			toMillimetres(pts, u)
 			res, err := fitShape(shape, pts, method)

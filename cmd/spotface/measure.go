@@ -20,7 +20,7 @@ func newMeasure(a *app) *cobra.Command {
 holes are, what circle they lie on, how they are clocked, and which of them is
 off from the others.
 
-SCAN is an STL, PLY or OBJ file, or points as text (x y z, or x y z and a normal,
+SCAN is an STL, PLY, OBJ or 3MF file, or points as text (x y z, or x y z and a normal,
 a line). Most files do not state their unit: give --unit where it is not mm.`,
 		Example: `  spotface measure port.stl
   spotface measure port.ply --unit in --format json -o port.json

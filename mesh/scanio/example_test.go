@@ -47,7 +47,7 @@ func ExampleReadPoints() {
 		fmt.Println(err)
 		return
 	}
-	pts, err := scanio.ReadPoints(context.Background(), path)
+	pts, _, err := scanio.ReadPoints(context.Background(), path)
 	fmt.Println(len(pts), "points, the last at", pts[5].X, pts[5].Y, pts[5].Z, err)
 	// Output:
 	// 6 points, the last at 3 7 0 <nil>

@@ -94,7 +94,7 @@ func FuzzOBJ(f *testing.F) {
 	f.Fuzz(func(t *testing.T, file []byte) { checkRead(t, file, "fuzz.obj") })
 }
 
-func FuzzXYZ(f *testing.F) {
+func FuzzText(f *testing.F) {
 	f.Add(written(f, waves(3, false, false), xyzText))
 	f.Add([]byte("# unit: in\n1 2 3\n4 5 6\n"))
 	f.Add([]byte("x;y;z\r\n1,5;2,5;3,5\r\n"))
@@ -102,4 +102,21 @@ func FuzzXYZ(f *testing.F) {
 	f.Add([]byte("2\n1\t2\t3\t255\n4\t5\t6\t255\n"))
 	f.Add([]byte("1 2 3 0 0 1\n// \n4 5 6 nan nan nan\n"))
 	f.Fuzz(func(t *testing.T, file []byte) { checkRead(t, file, "fuzz.xyz") })
+}
+
+// Fuzz3MF packs what it is given as the model part of a package, and also takes
+// it for a package.
+func Fuzz3MF(f *testing.F) {
+	object := `<object id="1">` + mf3Mesh + `</object>`
+	for _, model := range []string{
+		`<model unit="inch"><resources>` + object + `</resources><build><item objectid="1" transform="1 0 0 0 1 0 0 0 1 5 6 7"/></build></model>`,
+		`<model>` + object + `<object id="2"><component objectid="1"/><component objectid="2"/></object><item objectid="2"/></model>`,
+	} {
+		f.Add([]byte(model))
+	}
+	f.Add(model3MF(f, "", object, `<item objectid="1"/>`))
+	f.Fuzz(func(t *testing.T, file []byte) {
+		checkRead(t, file, "fuzz.3mf")
+		checkRead(t, pack(t, mf3DefaultModel, string(file)), "fuzz.3mf")
+	})
 }

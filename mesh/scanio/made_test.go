@@ -66,7 +66,7 @@ func TestMadeScans(t *testing.T) {
 }
 
 func TestReadPointsOfAFigure(t *testing.T) {
-	p, err := ReadPoints(t.Context(), filepath.Join(made, "figure.csv"))
+	p, _, err := ReadPoints(t.Context(), filepath.Join(made, "figure.csv"))
 	require.NoError(t, err)
 	assert.Equal(t, []r3.Vector{{X: 10}, {Y: 10}, {X: -10}, {Y: -10}}, p)
 }

@@ -99,6 +99,7 @@ func makePLY(form, coordinate, normal, count, index string, facesFirst bool) str
 	put("float", 1)
 	put("float", 2)
 	put("int", 3)
+	line()
 	if form == "ascii" {
 		return head.String() + text.String()
 	}

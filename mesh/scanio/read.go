@@ -1,6 +1,7 @@
 package scanio
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
 	"fmt"
@@ -57,21 +58,22 @@ func ReadFrom(ctx context.Context, r io.ReaderAt, size int64, name string, opt O
 // repeated ones included, and in the file's own unit: what a fit to given
 // points wants. It takes every format that Read takes, and text of two
 // columns, a figure in the plane z = 0. Points of an STL are its distinct
-// corners.
+// corners. Warnings are complete sentences about what looked odd.
 //
 // A coordinate that is not a finite number is an error.
-func ReadPoints(ctx context.Context, path string) ([]r3.Vector, error) {
+func ReadPoints(ctx context.Context, path string) (pts []r3.Vector, warnings []string, err error) {
 	f, size, closeFile, err := open(path)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer closeFile()
 	in := newInput(f, size, path)
 	in.flat = true
 	if err := in.decode(ctx, Options{}); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return in.points()
+	pts, err = in.points()
+	return pts, in.warnings, err
 }
 
 // open opens a file for reading at any place; what is not a regular file is
@@ -113,8 +115,9 @@ type input struct {
 	body   int  // where the text starts, behind a byte order mark
 	eol    byte // what ends a line: \n, or \r in files that have no \n
 
-	ply *plyHeader
-	xyz *xyzLayout
+	ply   *plyHeader
+	xyz   *xyzLayout
+	model *zip.File // of 3MF
 
 	got     gathered
 	scratch []*part // one a goroutine
@@ -141,6 +144,8 @@ func (in *input) decode(ctx context.Context, opt Options) error {
 	}
 	var err error
 	switch {
+	case in.format == format3MF:
+		err = in.read3MF(ctx, opt.Unit)
 	case in.format == formatPLY:
 		err = in.readPLY(ctx)
 	case in.format == formatOBJ:
@@ -160,6 +165,23 @@ func (in *input) decode(ctx context.Context, opt Options) error {
 	}
 	in.scratch = nil
 	in.meter.done.Store(in.size)
+	return in.checkLastLine()
+}
+
+// checkLastLine warns of text that ends inside its last line, as a cut copy
+// does. (A text STL has an endsolid line instead.)
+func (in *input) checkLastLine() error {
+	if !in.ascii || in.format == formatSTL {
+		return nil
+	}
+	tail := make([]byte, min(in.size, 1<<12))
+	if err := in.readAt(tail, in.size-int64(len(tail))); err != nil {
+		return err
+	}
+	tail = tail[bytes.LastIndexByte(tail, in.eol)+1:]
+	if tail = bytes.Trim(tail, " \t\v\f\x1a"); len(tail) > 0 && !isComment(tail) {
+		in.warn("The file ends inside its last line: if it is a cut copy, the last number may be wrong.")
+	}
 	return nil
 }
 

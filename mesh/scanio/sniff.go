@@ -76,6 +76,10 @@ func (in *input) sniffContent(claimed string) error {
 		in.format = formatSTL // whatever the header says, even "solid"
 		return nil
 	}
+	if bytes.HasPrefix(head, []byte("PK\x03\x04")) && in.find3MF(claimed) {
+		in.format = format3MF
+		return nil
+	}
 	for _, f := range foreign {
 		if bytes.HasPrefix(head, []byte(f.magic)) {
 			return in.fail("this is "+f.what+", not a scan that can be read here", f.fix)

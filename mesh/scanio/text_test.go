@@ -40,7 +40,7 @@ func TestXYZForms(t *testing.T) {
 		warnings   int
 	}{
 		{name: "spaces", text: "1.5 -2.25 3\n4 5.5 600\n-7 0 0.125\n"},
-		{name: "no line end behind the last", text: "1.5 -2.25 3\n4 5.5 600\n-7 0 0.125"},
+		{name: "no line end behind the last", text: "1.5 -2.25 3\n4 5.5 600\n-7 0 0.125", warnings: 1},
 		{name: "many spaces, tabs, blank lines", text: "\n  1.5\t-2.25   3 \n\n4 5.5 600\n\t-7 0 0.125\n \n"},
 		{name: "commas", text: "1.5,-2.25,3\n4,5.5,600\n-7,0,0.125\n"},
 		{name: "commas and spaces", text: "1.5, -2.25, 3\n4 , 5.5 , 600\n-7,  0,0.125\n"},
@@ -148,7 +148,8 @@ func TestReadPoints(t *testing.T) {
 	read := func(name, text string) ([]r3.Vector, error) {
 		path := filepath.Join(dir, name)
 		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
-		return ReadPoints(t.Context(), path)
+		p, _, err := ReadPoints(t.Context(), path)
+		return p, err
 	}
 	p, err := read("two.txt", "1 2\n# c\n0.1 -0.3\n1 2\n")
 	require.NoError(t, err)
@@ -166,13 +167,17 @@ func TestReadPoints(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []r3.Vector{{X: 1.5, Y: 2.5, Z: 3.5}}, p)
 
+	_, warnings, err := ReadPoints(t.Context(), filepath.Join(dir, "nine.csv"))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"The numbers were read with a comma for the decimal sign."}, warnings)
+
 	_, err = read("nan.txt", "1 2 3\nnan 4 5\n")
 	assert.ErrorContains(t, err, "point 2 is not a finite number")
 	_, err = read("short.txt", "1 2 3\n1 2\n")
 	assert.ErrorContains(t, err, "XYZ line 2: truncated")
-	_, err = ReadPoints(t.Context(), filepath.Join(dir, "none.txt"))
+	_, _, err = ReadPoints(t.Context(), filepath.Join(dir, "none.txt"))
 	assert.ErrorIs(t, err, os.ErrNotExist)
-	_, err = ReadPoints(t.Context(), dir)
+	_, _, err = ReadPoints(t.Context(), dir)
 	assert.ErrorContains(t, err, "directory")
 
 	for file, n := range map[string]int{
@@ -180,7 +185,7 @@ func TestReadPoints(t *testing.T) {
 		"numpystl_stl_tests_unix.stl": 60, "trimesh_20mm-xyz-cube.stl": 132, "trimesh_cube.OBJ": 8,
 		"assimp_obj_point_cloud.obj": 3, "tinyply_icosahedron_ascii.ply": 12, "trimesh_BoxTextured.ply": 24,
 	} {
-		p, err := ReadPoints(t.Context(), filepath.Join(corpus, file))
+		p, _, err := ReadPoints(t.Context(), filepath.Join(corpus, file))
 		require.NoError(t, err, file)
 		assert.Len(t, p, n, file)
 	}
