@@ -46,7 +46,7 @@ func arcAt(centre, w r3.Vector, radius float64) arc {
 	across := centre.Sub(w.Mul(centre.Dot(w)))
 	a := arc{w: w, k: 1 / radius}
 	d := across.Norm()
-	if d > 1e-6*radius {
+	if d > onAxis*radius {
 		a.n = geom.Unit(across)
 	} else {
 		a.n, _ = geom.Basis(w)

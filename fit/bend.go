@@ -38,7 +38,7 @@ func bendOf(pts []r3.Vector) bend {
 	}
 	var u mat.Dense
 	svd.UTo(&u)
-	b.base = mat.DenseCopyOf(u.Slice(0, len(pts), 0, svd.Rank(1e-9))) // less than six of points on a line
+	b.base = mat.DenseCopyOf(u.Slice(0, len(pts), 0, svd.Rank(bendRank))) // less than six of points on a line
 	return b
 }
 

@@ -26,10 +26,6 @@ import (
 // V = 2 V(2b) - V(b) (Richardson's extrapolation), at most half more than V(2b),
 // at the largest cells of which there are still fewestClusters.
 
-// fewestClusters is the least number of clusters that a covariance is taken
-// from: its relative scatter is about the root of two over it.
-const fewestClusters = 32
-
 // Clustered returns f with neighbours' shared error in its covariance. pts are the
 // points that were fitted (equal weights), spacing their distance, mm; the clusters
 // are eight spacings and more across, so that on a surface less than some twenty
@@ -119,7 +115,7 @@ func (c *clusters) covariance(pts []r3.Vector, white [][]float64) (cov [][]float
 		return cov, false
 	}
 	var last []float64 // variances at half the cell
-	for groups := c.groups(pts, 8*c.spacing); len(groups) >= fewestClusters; groups = c.coarser(groups) {
+	for groups := c.groups(pts, clusterSpacings*c.spacing); len(groups) >= fewestClusters; groups = c.coarser(groups) {
 		next, ok := c.jackknife(groups, &normal)
 		if !ok {
 			return cov, known
@@ -130,7 +126,7 @@ func (c *clusters) covariance(pts []r3.Vector, white [][]float64) (cov [][]float
 		for i := range f {
 			f[i] = 1
 			if last != nil {
-				f[i] = max(1, min(1.5, 2-last[i]/next[i][i]))
+				f[i] = max(1, min(mostBeyond, 2-last[i]/next[i][i]))
 			}
 			f[i] = max(f[i], white[i][i]/next[i][i])
 		}

@@ -113,7 +113,7 @@ func Shares(bins []CovarianceBin, kernel [][]float64) []float64 {
 			rest[b], weight[b] = bin.Mean(), math.Sqrt(bin.Pairs)
 		}
 	}
-	for range 400 {
+	for range shareRounds {
 		for m, k := range kernel {
 			var num, den float64
 			for b, x := range k {

@@ -28,7 +28,7 @@ func (e *TooFewError) Error() string {
 }
 
 // FlatError says that the curvature of the fitted shape is less than twice its
-// own standard uncertainty: its radius cannot be told from that of a line or
+// own standard uncertainty: its radius cannot be distinguished from that of a line or
 // plane. The least-squares answer comes back with it, finite, but it is not a
 // measurement of the radius.
 type FlatError struct {
@@ -42,19 +42,19 @@ func (e *FlatError) Error() string {
 	if e.Feature == "circle" {
 		flat = "line"
 	}
-	return fmt.Sprintf("fit %s: the radius cannot be told from a %s: curvature %.3g ± %.2g 1/mm (one standard uncertainty): scan more of the arc",
+	return fmt.Sprintf("fit %s: the radius cannot be distinguished from that of a %s: curvature %.3g ± %.2g 1/mm (one standard uncertainty): scan more of the arc",
 		e.Feature, flat, e.Curvature, e.CurvatureU)
 }
 
 // TaperError says that the half angle of a fitted cone is less than twice its
-// own standard uncertainty, so that the cone cannot be told from a cylinder and
+// own standard uncertainty, so that the cone cannot be distinguished from a cylinder and
 // its apex is anywhere. The least-squares answer comes back with it.
 type TaperError struct {
 	HalfAngle, HalfAngleU float64 // rad
 }
 
 func (e *TaperError) Error() string {
-	return fmt.Sprintf("fit cone: cannot be told from a cylinder: half angle %.3g ± %.2g rad (one standard uncertainty): fit a cylinder, or scan more of its length",
+	return fmt.Sprintf("fit cone: cannot be distinguished from a cylinder: half angle %.3g ± %.2g rad (one standard uncertainty): fit a cylinder, or scan more of its length",
 		e.HalfAngle, e.HalfAngleU)
 }
 

@@ -76,8 +76,8 @@ func solve(m model, c *cloud, maxIter int) solved {
 		// multiple of the one before: then take the sum of the series (Aitken's
 		// Δ² process).
 		signed := alongPrev(&out.sums, p, &step, &prev)
-		stretch := last < stretchFrom && plain >= 3 && size > 1e-13 && signed < 0.99 && math.Abs(signed) > 0.2 &&
-			math.Abs(signed-lastRate) < 0.1*(1-signed)
+		stretch := last < stretchFrom && plain >= stretchAfter && size > stretchTo && signed < mostRate && math.Abs(signed) > leastRate &&
+			math.Abs(signed-lastRate) < sameRate*(1-signed)
 		if stretch {
 			for i := range p {
 				step[i] /= 1 - signed
@@ -136,7 +136,7 @@ func solve(m model, c *cloud, maxIter int) solved {
 		// predicted/n in an undamped step. Rounding of the residuals alone makes
 		// predicted about pε².
 		still := size < stillStep || damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding
-		if size < 1e-17 || size < 1e-9 && (rate > 0.9 && still || size*rate < 1e-18) {
+		if size < zeroStep || size < smallStep && (rate > stalledRate && still || size*rate < nextStep) {
 			out.converged = true
 			return out
 		}

@@ -198,7 +198,7 @@ func arcOf(a float64, b r3.Vector, d float64, w r3.Vector) arc {
 	nb := b.Norm()
 	g := math.Sqrt(max(nb*nb-4*a*d, 0))
 	var n0 r3.Vector
-	if nb > 1e-9*g {
+	if nb > onCentre*g {
 		n0 = geom.Unit(b)
 	} else {
 		n0, _ = geom.Basis(w)

@@ -88,6 +88,57 @@ const (
 	costRounding   = 1e-12 // of the cost: less of a change says nothing of a step
 	pointRounding  = 4e-16 // of a residual; derived. TestRoundedPointsConverge
 	refusedAtKinks = 4     // undamped steps in a row that do not lower the cost
+	// Aitken's process: after how many plain steps, down to which size of step, between
+	// which rates of steps, and within what of one rate, of its distance from one.
+	// TestRoundedPointsConverge.
+	stretchAfter                  = 3
+	stretchTo                     = 1e-13
+	leastRate, mostRate, sameRate = 0.2, 0.99, 0.1
+	// The end: a step of zero; a small step that no longer shrinks; or one after which
+	// the next would be below nextStep. Derived from rounding.
+	zeroStep, smallStep, stalledRate, nextStep = 1e-17, 1e-9, 0.9, 1e-18
+
+	// onAxis and onCentre are how near an axis or centre, of the radius, the points'
+	// centroid counts as on it, so that it gives no direction. Derived. TestCirclePoses.
+	onAxis, onCentre = 1e-6, 1e-9
+)
+
+// Constants of the correlated noise, without unit unless stated.
+const (
+	// fewestClusters is the least number of clusters that a covariance is taken from:
+	// its relative scatter is about the root of two over it. Derived.
+	// TestClusteredCovarianceOfIndependentPoints.
+	fewestClusters = 32
+	// clusterSpacings is the size of the smallest clusters in spacings of the points, and
+	// mostBeyond bounds Richardson's extrapolation to larger ones. By trial.
+	// TestClusteredCovarianceStatesTheScatter.
+	clusterSpacings, mostBeyond = 8, 1.5
+	// sharedPoints is the number of points on whose pairs V is summed up. Speed.
+	// TestSharedIsTheScatterOfHeightsAndTilts.
+	sharedPoints = 250
+	// leastPairs of a bin are enough to look at their mean product, learnBins bins from
+	// the nearest to the farthest; learnRows points are a chunk of work. By trial.
+	// ExampleLearnWaves.
+	leastPairs, learnBins, learnRows = 20, 24, 100
+	// bendPoints show what a bend takes out of the noise, bendRank is where its surfaces
+	// count as dependent. Speed; derived. TestTakenByABend.
+	bendPoints, bendRank = 200, 1e-9
+	// leastEvidence is by how many standard deviations products of pairs must exceed
+	// chance. A false-alarm rate near 1 in 1,000. ExampleLearnWaves.
+	leastEvidence = 3
+	// kernelRatio is from one kernel's length to the next, the longest being the range
+	// over kernelReach; beyond √kernelCut lengths a kernel is zero. By trial.
+	// TestSharesOfASum.
+	kernelRatio, kernelReach, kernelCut = 1.7, 1.5, 20
+	// leastShare, of the variance, is correlated or the noise is white; leastWhite is
+	// always white, so that a covariance matrix has an inverse. By trial.
+	leastShare, leastWhite = 0.02, 1e-3
+	// mostDoubt bounds what is added for waves of which a face has few, leastSeen the
+	// part of them that a bend leaves. By trial, on the coverage in package bolt.
+	mostDoubt, leastSeen = 0.5, 0.2
+	// shareRounds are the sweeps of the least squares with shares not negative. By
+	// trial. TestSharesOfASum.
+	shareRounds = 400
 )
 
 // coneAngles are half angles to start from, rad: near a cylinder and a common

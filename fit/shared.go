@@ -20,9 +20,6 @@ import (
 // distance, mm².
 type Covariance func(distance2 float64) float64
 
-// sharedPoints is the number of points on whose pairs V is summed up.
-const sharedPoints = 250
-
 // shared adds to white = σ² (XᵀX)⁻¹ what C makes of it: white/σ² Xᵀ C X white/σ²,
 // the middle from the pairs of some of the points, as many times as there are
 // pairs of all.

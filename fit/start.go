@@ -38,12 +38,12 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 			w = h.w
 		}
 		if c.within(c.offLine(g.lineAbout(w))) {
-			return none("line", "the radius cannot be told from a line")
+			return none("line", "a circle needs points beside it")
 		}
 		out = g.arcsAbout(w)
 	case circleForm:
 		if c.within(val[1]) {
-			return none("line", "the radius cannot be told from a line")
+			return none("line", "a circle needs points beside it")
 		}
 		// In the best plane; where the points hug a line, so that the plane is not
 		// sure, also in planes turned about it.
@@ -116,7 +116,7 @@ func startAt(s Shape, c *cloud, h *hold) (arc, bool) {
 	case Sphere:
 		ctr := c.in(s.Centre)
 		n := r3.Vector{Z: 1}
-		if r := s.Radius / c.scale; ctr.Norm() > 1e-6*r {
+		if r := s.Radius / c.scale; ctr.Norm() > onAxis*r {
 			n = geom.Unit(ctr)
 		}
 		_, w := geom.Basis(n)

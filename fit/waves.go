@@ -49,7 +49,7 @@ func (w Waves) Covariance(factor float64) Covariance {
 	return func(d2 float64) float64 {
 		var v float64
 		for m, l := range w.Length {
-			if share[m] > 0 && d2 < 20*l*l {
+			if share[m] > 0 && d2 < kernelCut*l*l {
 				v += share[m] * math.Exp(-d2/(2*l*l))
 			}
 		}
@@ -78,16 +78,15 @@ func LearnWaves(pts []r3.Vector, height []float64, near, far, area float64, each
 	for _, h := range height {
 		variance += h * h / float64(len(pts))
 	}
-	const bins, rows = 24, 100
-	parts := make([]*Covariogram, (len(pts)+rows-1)/rows)
+	parts := make([]*Covariogram, (len(pts)+learnRows-1)/learnRows)
 	err := each(len(parts), func(k int) {
-		parts[k] = NewCovariogram(near, far, bins)
-		parts[k].Add(pts, height, k*rows, min((k+1)*rows, len(pts)), far)
+		parts[k] = NewCovariogram(near, far, learnBins)
+		parts[k].Add(pts, height, k*learnRows, min((k+1)*learnRows, len(pts)), far)
 	})
 	if err != nil {
 		return Waves{}, err
 	}
-	all := NewCovariogram(near, far, bins)
+	all := NewCovariogram(near, far, learnBins)
 	for _, c := range parts {
 		all.Merge(c)
 	}
@@ -96,9 +95,8 @@ func LearnWaves(pts []r3.Vector, height []float64, near, far, area float64, each
 
 // few returns the bend over some of the points, enough to know what of the waves it takes.
 func few(pts []r3.Vector) bend {
-	const enough = 200
 	var some []r3.Vector
-	n := min(enough, len(pts))
+	n := min(bendPoints, len(pts))
 	for k := range n {
 		some = append(some, pts[k*len(pts)/n])
 	}
@@ -115,7 +113,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 		square += b.Square
 		z = max(z, sum/math.Sqrt(max(square, 1e-300)))
 	}
-	if z < 3 {
+	if z < leastEvidence {
 		return Waves{}
 	}
 	var seen []CovarianceBin
@@ -128,7 +126,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 	var w Waves
 	var kernels [][]float64
 	var taken []float64
-	for l := near; l < far/1.5; l *= 1.7 {
+	for l := near; l < far/kernelReach; l *= kernelRatio {
 		of, inBin := out.taken(l, c)
 		w.Length, taken = append(w.Length, l), append(taken, of)
 		kernel := make([]float64, len(seen))
@@ -144,7 +142,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 	}
 	w.Unseen = unseen(w.Length, w.Share, taken, area)
 	total := w.Total()
-	if total < 0.02*variance {
+	if total < leastShare*variance {
 		return Waves{}
 	}
 	for m := range w.Share {
@@ -152,7 +150,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 		w.Share[m] -= less
 		total -= less
 	}
-	w.White = max(variance-total, 1e-3*variance)
+	w.White = max(variance-total, leastWhite*variance)
 	return w
 }
 
@@ -163,7 +161,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 // often too few than too many by as much, and of circles whose centres they move that
 // much intervals would be too short.
 func waveDoubt(length, area float64) float64 {
-	return 1 + min(math.Sqrt(2*math.Pi*length*length/area), 0.5)
+	return 1 + min(math.Sqrt(2*math.Pi*length*length/area), mostDoubt)
 }
 
 // unseen is the standard deviation of the shares that a face of area A shows. What of the
@@ -177,10 +175,7 @@ func unseen(length, share, taken []float64, area float64) []float64 {
 		for k, a := range share {
 			left += a * length[k] * length[k] / (length[k]*length[k] + l*l)
 		}
-		out[m] = 2 * left * math.Sqrt(2*math.Pi*l*l/area) / max(1-taken[m], 0.2)
+		out[m] = 2 * left * math.Sqrt(2*math.Pi*l*l/area) / max(1-taken[m], leastSeen)
 	}
 	return out
 }
-
-// leastPairs of a bin are enough to look at their mean product.
-const leastPairs = 20

@@ -254,7 +254,7 @@ func TestFitSaysWhenARadiusCannotBeTold(t *testing.T) {
 	r := spotface(t, "fit", "circle", file, "--format", "json")
 	require.Equal(t, exitConforming, r.code, r.stderr)
 	assert.Contains(t, r.stderr, "spotface: warning: "+file)
-	assert.Contains(t, r.stderr, "cannot be told from a line")
+	assert.Contains(t, r.stderr, "cannot be distinguished from that of a line")
 	var p printed
 	require.NoError(t, json.Unmarshal([]byte(r.stdout), &p))
 	assert.InEpsilon(t, ref.want(t, "geometric_r"), *p.Radius, 1e-9)

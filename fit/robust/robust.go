@@ -285,9 +285,7 @@ func some(rng *rand.Rand, pts []r3.Vector, n int) []r3.Vector {
 	return out
 }
 
-// quantile is the distance within which as many points lie as must agree on a shape: a
-// little less than half, so that of two shapes that share the points evenly one is
-// found, and not what lies between them.
+// quantile is the distance within which as many points lie as must agree on a shape.
 func (s *search) quantile(shape fit.Shape, pts []r3.Vector, abs []float64) float64 {
 	n := len(pts)
 	abs = abs[:n]
@@ -296,7 +294,7 @@ func (s *search) quantile(shape fit.Shape, pts []r3.Vector, abs []float64) float
 			return math.NaN()
 		}
 	}
-	return geom.Nth(abs, min(n, n*9/20+(s.need+1)/2)-1)
+	return geom.Nth(abs, min(n, int(quorum*float64(n))+(s.need+1)/2)-1)
 }
 
 // through returns the shape through some points; nil where there is none.
@@ -305,7 +303,7 @@ func (s *search) through(p []r3.Vector) fit.Shape {
 	case fit.KindPlane:
 		a, b := p[1].Sub(p[0]), p[2].Sub(p[0])
 		n := a.Cross(b)
-		if n.Norm() > 1e-9*a.Norm()*b.Norm() {
+		if n.Norm() > collinear*a.Norm()*b.Norm() {
 			return fit.Plane{Point: p[0], Normal: geom.Unit(n)}
 		}
 		return nil

@@ -133,7 +133,7 @@ func (c *cloud) circumscribed() (ctr r3.Vector, active []int) {
 			r = max(r, c.p[i].Distance(p))
 		}
 	}
-	in := func(i int) bool { return c.p[i].Distance(ctr) <= r*(1+4e-16) }
+	in := func(i int) bool { return c.p[i].Distance(ctr) <= r*(1+rounding) }
 	for a, i := range order {
 		if in(i) {
 			continue
@@ -163,7 +163,7 @@ func (c *cloud) circumcentre(i, j, k int) (p r3.Vector, ok bool) {
 	a, b := c.p[j].Sub(c.p[i]), c.p[k].Sub(c.p[i])
 	d := 2 * (a.X*b.Y - a.Y*b.X)
 	aa, bb := a.Norm2(), b.Norm2()
-	if math.Abs(d) <= 1e-15*(aa+bb) {
+	if math.Abs(d) <= collinear*(aa+bb) {
 		return p, false
 	}
 	return c.p[i].Add(r3.Vector{X: (b.Y*aa - a.Y*bb) / d, Y: (a.X*bb - b.X*aa) / d}), true
@@ -209,7 +209,7 @@ func (c *cloud) side(i, j int, q r3.Vector) float64 {
 func (c *cloud) among(p r3.Vector) bool {
 	h := c.hull()
 	for k, i := range h {
-		if c.side(i, h[(k+1)%len(h)], p) < -1e-14 {
+		if c.side(i, h[(k+1)%len(h)], p) < -hullRounding {
 			return false
 		}
 	}
@@ -233,7 +233,7 @@ func (c *cloud) emptiest() (ctr r3.Vector, active []int, ok bool) {
 			return
 		}
 		for _, q := range c.p {
-			if q.Distance(p) < r*(1-1e-13) {
+			if q.Distance(p) < r*(1-circleRounding) {
 				return
 			}
 		}

@@ -37,4 +37,14 @@ const (
 	// maxInscribedGap is the gap, part of the radius, from which an inscribed circle
 	// is no optimum. TestInscribedNeedsMoreThanHalf.
 	maxInscribedGap = 1e-9
+	// leastSlope keeps the bound of a parameter that moves no residual finite, overBound
+	// is by how much a bound may be passed, leastPivot what counts as a pivot. Rounding.
+	leastSlope, overBound, leastPivot = 1e-12, 1e-9, 1e-11
+	// straight is the mean square across over that along below which points are on one
+	// line. Rounding. TestPlaneByExhaustiveSearch.
+	straight = 1e-12
+	// hullRounding, circleRounding and collinear are the rounding of products of
+	// coordinates, of distances from a computed centre and of the area of a triangle.
+	// Derived. TestCircleReferences.
+	hullRounding, circleRounding, collinear = 1e-14, 1e-13, 1e-15
 )

@@ -52,7 +52,7 @@ func (l *program) solve(worst func(y []float64) (constraint, bool)) (y []float64
 		}
 		leave, t := -1, math.Inf(1)
 		for i := range q {
-			if w[i] > 1e-11 {
+			if w[i] > leastPivot {
 				if r := max(lambda[i], 0) / w[i]; r < t || r == t && w[i] > w[leave] {
 					leave, t = i, r
 				}

@@ -73,7 +73,7 @@ func To(kind fit.Kind, pts []r3.Vector, by Criterion) (Surface, error) {
 	if kind == fit.KindPlane && errors.Is(err, fit.ErrDegenerate) {
 		// A cube has no least-squares plane, but a minimum zone.
 		c := scaled(pts)
-		if val, dir := c.principal(); val[1] > 1e-12*val[2] {
+		if val, dir := c.principal(); val[1] > straight*val[2] {
 			return from(fit.Plane{Point: c.centre, Normal: dir[0]}, pts, by)
 		}
 	}
@@ -342,7 +342,7 @@ func (z *state) step(box float64) (d []float64, promise float64, active []int, o
 	}
 	bound := make([]float64, p)
 	for k := range p {
-		big := 1e-12
+		big := leastSlope
 		for _, v := range z.j[k] {
 			big = max(big, math.Abs(v))
 		}
@@ -356,7 +356,7 @@ func (z *state) step(box float64) (d []float64, promise float64, active []int, o
 	moved := make([]float64, len(z.f))
 	y, ok := l.solve(func(y []float64) (constraint, bool) {
 		for k := range p {
-			if math.Abs(y[k]) > bound[k]*(1+1e-9) {
+			if math.Abs(y[k]) > bound[k]*(1+overBound) {
 				r := constraint{b: bound[k], id: -1}
 				r.a[k] = math.Copysign(1, y[k])
 				return r, true
@@ -426,10 +426,10 @@ func (z *state) solve() (out Zone, ok bool) {
 	}
 	box := startBox
 	if z.by == Minimum {
-		box = max(2*z.goal, 1e-6)
+		box = max(2*z.goal, gapBox)
 	}
 	first := math.Abs(z.goal)
-	for refused := 0; out.Iters < maxSteps && box > 1e-17 && refused < maxRefused; {
+	for refused := 0; out.Iters < maxSteps && box > rounding/100 && refused < maxRefused; {
 		out.Iters++
 		d, promise, _, ok := z.step(box)
 		if !ok {
