@@ -55,24 +55,35 @@ type Dent struct {
 	Radius, Depth, Rim float64
 }
 
+// dentReach is how far from its centre a dent is felt, in its radii.
+const dentReach = 1.7
+
 // Dents returns the hollows given.
 func Dents(dents ...Dent) Form {
 	f := Form{Kind: "dents", Height: func(p, _ r3.Vector) float64 {
 		h := 0.0
 		for _, d := range dents {
-			t := p.Distance(d.Centre) / d.Radius
-			if t < 1 {
-				h -= d.Depth * (1 - t*t) * (1 - t*t)
+			t2 := p.Sub(d.Centre).Norm2() / (d.Radius * d.Radius)
+			if t2 < 1 {
+				h -= d.Depth * (1 - t2) * (1 - t2)
 			}
-			if w := (t - 1.1) / 0.6; d.Rim != 0 && w > -1 && w < 1 { // 0.5 to 1.7 radii
-				h += d.Rim * (1 - w*w) * (1 - w*w)
+			if d.Rim != 0 && t2 < dentReach*dentReach {
+				if w := (math.Sqrt(t2) - 1.1) / 0.6; w > -1 { // from half a radius on
+					h += d.Rim * (1 - w*w) * (1 - w*w)
+				}
 			}
 		}
 		return h
 	}}
-	for _, d := range dents { // several may overlap
-		f.Max += max(d.Depth, d.Rim)
-		f.Slope += (1.6*d.Depth + 2.6*d.Rim) / d.Radius
+	for _, d := range dents { // those that overlap add up
+		high, slope := 0.0, 0.0
+		for _, o := range dents {
+			if o.Centre.Distance(d.Centre) < dentReach*(o.Radius+d.Radius) {
+				high += max(o.Depth, o.Rim)
+				slope += (1.6*o.Depth + 2.6*o.Rim) / o.Radius
+			}
+		}
+		f.Max, f.Slope = max(f.Max, high), max(f.Slope, slope)
 	}
 	return f
 }
