@@ -33,16 +33,79 @@ import (
 // to share from elsewhere, or nil: no variance is less than it makes it (see
 // shared), nor than that of f. known is false where the surface is too small for
 // enough clusters and nothing is known from elsewhere: then f comes back, which
-// takes every point for independent.
+// takes every point for independent. What the fit held stays without variance.
 func Clustered(f Fit, pts []r3.Vector, spacing float64, share Covariance) (out Fit, known bool) {
 	c := clusters{f.Kind().Params(), f.Statistics().Sigma, spacing, rowsOf(f.Surface())}
 	cov := f.Covariance()
+	basis := freeOf(cov)
+	if basis != nil {
+		row := c.row
+		c.k = basis.RawMatrix().Cols
+		c.row = func(q r3.Vector, x []float64) (float64, r3.Vector) {
+			var all [maxParams]float64
+			e, foot := row(q, all[:])
+			k, _ := basis.Dims()
+			mat.NewVecDense(c.k, x).MulVec(basis.T(), mat.NewVecDense(k, all[:k]))
+			return e, foot
+		}
+		cov = mat.NewSymDense(c.k, nil)
+		for i := range c.k {
+			cov.SetSym(i, i, 1)
+		}
+	}
 	white := make([][]float64, c.k)
 	for i := range white {
 		white[i] = mat.Row(nil, i, cov)
 	}
 	known = c.widen(pts, share, white)
-	return f.WithCovariance(symmetric(white...)), known
+	cov = symmetric(white...)
+	if basis != nil {
+		var all mat.Dense
+		all.Product(basis, cov, basis.T())
+		k, _ := all.Dims()
+		cov = mat.NewSymDense(k, nil)
+		for i := range k {
+			for j := i; j < k; j++ {
+				cov.SetSym(i, j, all.At(i, j))
+			}
+		}
+	}
+	return f.WithCovariance(cov), known
+}
+
+// freeOf returns a basis B of the parameters that a fit left free, such that its
+// covariance is BB'; nil where nothing was held, or nothing is known.
+func freeOf(cov *mat.SymDense) *mat.Dense {
+	k := cov.SymmetricDim()
+	scale := make([]float64, k)
+	corr := mat.NewSymDense(k, nil)
+	for i := range k {
+		scale[i] = math.Sqrt(cov.At(i, i))
+		for j := range i + 1 {
+			if s := scale[i] * scale[j]; s > 0 {
+				corr.SetSym(i, j, cov.At(i, j)/s)
+			}
+		}
+	}
+	var e mat.EigenSym
+	if !e.Factorize(corr, true) {
+		return nil
+	}
+	var v mat.Dense
+	e.VectorsTo(&v)
+	val := e.Values(nil)
+	held := 0
+	for held < k && val[held] < heldVariance {
+		held++
+	}
+	if held == 0 || held == k {
+		return nil
+	}
+	b := mat.NewDense(k, k-held, nil)
+	b.Apply(func(i, j int, _ float64) float64 {
+		return scale[i] * v.At(i, held+j) * math.Sqrt(val[held+j])
+	}, b)
+	return b
 }
 
 // rowsOf fills the rows of a shape's Jacobian.

@@ -3,6 +3,7 @@ package fit_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -116,4 +117,43 @@ func TestClusteredCovarianceOfIndependentPoints(t *testing.T) {
 	cov, known = fit.Clustered(p, few, 7, nil)
 	assert.False(t, known, "four clusters tell nothing")
 	assert.Equal(t, p, cov)
+}
+
+// With the tilts held, a wall's place and radius vary as they do where points of the
+// same errors show no tilt: clusters and what is shared come in, and what is held keeps
+// no variance. Held perpendicular to a direction, the tilt that is left has its own.
+func TestClusteredKeepsWhatIsHeld(t *testing.T) {
+	rng := rand.New(rand.NewPCG(12, 0))
+	wall, err := scansim.NewWall(scansim.WallSpec{Radius: 20, Around: 160, Rows: 40, Depth: 30, Sigma: 0.02,
+		Kernel: scansim.Kernel{Shape: scansim.Exponential, Length: 1.5}})
+	require.NoError(t, err)
+	pts := wall.Draw(rng)
+	free, err := fit.CylinderTo(pts, fit.Options{Start: fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}})
+	require.NoError(t, err)
+	wide, known := fit.Clustered(free, pts, 0.78, nil)
+	require.True(t, known)
+	want := wide.Covariance()
+	for _, row := range []struct {
+		opt  fit.Options
+		free []int
+	}{
+		{fit.Options{Direction: r3.Vector{Z: 1}}, []int{0, 1, 4}},
+		{fit.Options{Direction: r3.Vector{Z: 1}, Radius: 20}, []int{0, 1}},
+		{fit.Options{Perpendicular: r3.Vector{X: 1}}, []int{0, 1, 3, 4}},
+	} {
+		f, err := fit.CylinderTo(pts, row.opt)
+		require.NoError(t, err)
+		got, known := fit.Clustered(f, pts, 0.78, nil)
+		require.True(t, known)
+		for k := range 5 {
+			v := got.Covariance().At(k, k)
+			if slices.Contains(row.free, k) {
+				// Of the same residuals, but the larger of several estimates is taken for
+				// other combinations of parameters. Without clusters it is a twentieth.
+				assert.InEpsilon(t, want.At(k, k), v, 0.35, "parameter %d", k)
+			} else {
+				assert.Less(t, v, 1e-12*want.At(k, k), "parameter %d", k)
+			}
+		}
+	}
 }

@@ -27,11 +27,13 @@ func statistics(m model, c *cloud, s *solved) (stats ResidualStats, cov matrix, 
 		stats.Sigma = math.Sqrt(variance) * c.scale
 	}
 	cov, cond, ok = s.inverse(p)
+	before := cov
 	s.held.projectBoth(&cov)
 	for i := range p {
 		for j := range p {
 			cov[i][j] *= variance
 		}
+		dropRounding(&cov, i, variance*before[i][i])
 	}
 	return stats, cov, cond, ok
 }
@@ -109,24 +111,37 @@ func (s *sums) inverse(p int) (inv matrix, cond float64, ok bool) {
 
 // propagate returns M C M' for the first p parameters.
 func propagate(m, c *matrix, p int) (out matrix) {
-	var mc matrix
+	var gross [maxParams]float64
 	for i := range p {
-		for j := range p {
-			for k := range p {
-				mc[i][j] += m[i][k] * c[k][j]
+		for k := range p {
+			var mc float64
+			for l := range p {
+				mc += m[i][l] * c[l][k]
+				gross[i] += math.Abs(m[i][l] * c[l][k] * m[i][k])
+			}
+			for j := range p {
+				out[i][j] += mc * m[j][k]
 			}
 		}
 	}
 	for i := range p {
-		for j := range i + 1 {
-			var v float64
-			for k := range p {
-				v += mc[i][k] * m[j][k]
-			}
-			out[i][j], out[j][i] = v, v
+		dropRounding(&out, i, gross[i])
+		for j := range i {
+			out[i][j] = out[j][i]
 		}
 	}
 	return out
+}
+
+// dropRounding makes the covariances of parameter i zero where its variance is no more
+// than the rounding of the terms that it is the sum of: the parameter was held.
+func dropRounding(cov *matrix, i int, terms float64) {
+	if cov[i][i] > heldVariance*terms {
+		return
+	}
+	for j := range cov {
+		cov[i][j], cov[j][i] = 0, 0
+	}
 }
 
 // turnOver exchanges outside and inside.

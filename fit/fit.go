@@ -89,13 +89,14 @@ func (f PlaneFit) Reversed() PlaneFit {
 	e1, e2 := geom.Basis(f.Normal)
 	f.Normal = f.Normal.Mul(-1)
 	g1, g2 := geom.Basis(f.Normal)
-	m := mat.NewDense(3, 3, []float64{-1, 0, 0, 0, -e1.Dot(g1), -e2.Dot(g1), 0, -e1.Dot(g2), -e2.Dot(g2)})
-	var c mat.Dense
-	c.Product(m, f.Covariance(), m.T())
+	m := matrix{{-1}, {0, -e1.Dot(g1), -e2.Dot(g1)}, {0, -e1.Dot(g2), -e2.Dot(g2)}}
+	var cov matrix
 	for i := range 3 {
-		for j := range 3 {
-			f.Cov[i][j] = c.At(i, j)
-		}
+		copy(cov[i][:], f.Cov[i][:])
+	}
+	cov = propagate(&m, &cov, 3)
+	for i := range 3 {
+		copy(f.Cov[i][:], cov[i][:])
 	}
 	f.Residuals = f.Residuals.turnOver()
 	return f

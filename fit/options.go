@@ -1,6 +1,7 @@
 package fit
 
 import (
+	"cmp"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -89,48 +90,37 @@ func (o *Options) start(kind Kind) (Shape, error) {
 	if f, ok := s.(Fit); ok {
 		s = f.Surface()
 	}
-	bad := func(missing string) (Shape, error) {
-		return nil, &InputError{kind.String(), -1, r3.Vector{}, "the start needs " + missing}
-	}
-	positive := func(r float64) bool { return r > 0 && !math.IsInf(r, 0) }
-	direction := func(v r3.Vector) bool { return geom.Finite(v) && v.Norm() > 0 }
 	if s == nil {
 		return nil, nil
 	}
-	if s.Kind() != kind {
-		return bad("to be a " + kind.String())
-	}
-	if !geom.Finite(s.anchor()) {
-		return bad("a finite point")
-	}
-	switch s := s.(type) {
+	direction, size := r3.Vector{X: 1}, 1.0
+	switch f := s.(type) {
 	case Plane:
-		if !direction(s.Normal) {
-			return bad("a normal")
-		}
+		direction = f.Normal
 	case Cylinder:
-		if o.Radius > 0 {
-			s.Radius = o.Radius
-		}
-		if !positive(s.Radius) || !direction(s.Axis) {
-			return bad("an axis and a radius above zero")
-		}
-		s.Axis = geom.Unit(s.Axis)
-		return s, nil
+		direction, size = f.Axis, cmp.Or(o.Radius, f.Radius)
+		s = Cylinder{f.Point, geom.Unit(f.Axis), size}
 	case Sphere:
-		if o.Radius > 0 {
-			s.Radius = o.Radius
-		}
-		if !positive(s.Radius) {
-			return bad("a radius above zero")
-		}
-		return s, nil
+		size = cmp.Or(o.Radius, f.Radius)
+		s = Sphere{f.Centre, size}
 	case Cone:
-		if phi := s.HalfAngle.Radians(); !direction(s.Axis) || !(phi > 0 && phi < math.Pi/2) {
-			return bad("an axis and a half angle between 0 and 90 degrees")
-		}
-		s.Axis = geom.Unit(s.Axis)
-		return s, nil
+		direction, size = f.Axis, f.HalfAngle.Radians()
+		s = Cone{f.Apex, geom.Unit(f.Axis), f.HalfAngle}
+	}
+	bad := func(missing string) (Shape, error) {
+		return nil, &InputError{kind.String(), -1, s.anchor(), "the start needs " + missing}
+	}
+	switch {
+	case s.Kind() != kind:
+		return bad("to be a " + kind.String())
+	case !geom.Finite(s.anchor()):
+		return bad("a place")
+	case !geom.Finite(direction) || direction == (r3.Vector{}):
+		return bad("a direction")
+	case kind == KindCone && !(size > 0 && size < math.Pi/2):
+		return bad("a half angle between 0 and 90 degrees")
+	case !(size > 0) || math.IsInf(size, 0):
+		return bad("a radius above zero")
 	}
 	return s, nil
 }

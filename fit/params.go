@@ -73,6 +73,10 @@ const (
 	// rankShift is what raises a semidefinite matrix above rounding, of its trace.
 	// Derived. TestEigenSmallValuesKeepTheirDigits.
 	rankShift = 1e-15
+	// heldVariance is the variance, of the terms that it is the sum of, below which a
+	// parameter was held, and the eigenvalue of a correlation matrix below which a
+	// combination of them was. Rounding. TestClusteredKeepsWhatIsHeld.
+	heldVariance = 1e-13
 	// alike is by how much two mean squares must differ, of one, so that a direction
 	// is that of the least or most. Derived. TestDegenerateSetsSayWhatIsMissing.
 	alike = 1e-9

@@ -215,13 +215,12 @@ func TestManyPointsSameBits(t *testing.T) {
 	for i := range pts {
 		pts[i] = shapes[4].draw(rng)
 	}
-	a, err := onCores(1, pts)
+	a, err := fit.CylinderTo(pts, fit.Options{Jobs: 1})
 	require.NoError(t, err)
-	b, err := onCores(2, pts)
-	require.NoError(t, err)
-	c, err := onCores(5, pts)
-	require.NoError(t, err)
-	require.Equal(t, a, b)
-	require.Equal(t, a, c)
+	for _, jobs := range []int{0, 2, 5} {
+		b, err := fit.CylinderTo(pts, fit.Options{Jobs: jobs})
+		require.NoError(t, err)
+		require.Equal(t, a, b)
+	}
 	require.InDelta(t, 10, a.Radius, 5*math.Sqrt(a.Cov[4][4]))
 }
