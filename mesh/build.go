@@ -2,6 +2,7 @@ package mesh
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -47,7 +48,7 @@ func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
 	var kept []int32 // the points kept; nil for all
 	if len(it.Triangles) == 0 {
 		kept = s.keepFirst(first)
-		s.FileItem = kept
+		s.SourceIndex = kept
 	} else {
 		s.Triangles = it.Triangles
 		s.joinNormals(first)
@@ -71,6 +72,50 @@ func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
 		}
 	}
 	return s, s.unitNormals(ctx, jobs)
+}
+
+// FromPoints makes a scan of a point cloud, mm.
+func FromPoints(ctx context.Context, pts []r3.Vector) (*Scan, error) {
+	return fromItems(ctx, pts, nil, nil)
+}
+
+// FromOrientedPoints makes a scan of a point cloud, mm, with a normal a point out
+// of the material, of any length; zero where it is not known.
+func FromOrientedPoints(ctx context.Context, pts, normals []r3.Vector) (*Scan, error) {
+	if len(pts) != len(normals) {
+		return nil, fmt.Errorf("%d points and %d normals: give a normal for each point", len(pts), len(normals))
+	}
+	n := make([]Vec32, len(normals))
+	for i, v := range normals {
+		n[i] = vec32(v)
+	}
+	return fromItems(ctx, pts, n, nil)
+}
+
+// FromTriangles makes a scan of a triangle mesh of points, mm, and triangles by
+// their corners' numbers, counter-clockwise seen from outside.
+func FromTriangles(ctx context.Context, pts []r3.Vector, triangles [][3]int32) (*Scan, error) {
+	if len(triangles) == 0 {
+		return nil, errors.New("there is no triangle: FromPoints makes a scan of points alone")
+	}
+	return fromItems(ctx, pts, nil, slices.Clone(triangles))
+}
+
+func fromItems(ctx context.Context, pts []r3.Vector, normals []Vec32, triangles [][3]int32) (*Scan, error) {
+	src := Source{Unit: Millimetre, UnitSource: UnitGiven, Points: len(pts), Triangles: len(triangles)}
+	s, err := Build(ctx, Items{Points: len(pts), At: func(i int) r3.Vector { return pts[i] },
+		Normals: normals, Triangles: triangles}, 0)
+	if err != nil {
+		return nil, err
+	}
+	if s.Len() == 0 && len(triangles) > 0 {
+		return nil, fmt.Errorf("no triangle of %d has finite corners and an area", len(triangles))
+	}
+	if s.Len() == 0 {
+		return nil, fmt.Errorf("no point of %d has finite coordinates", len(pts))
+	}
+	s.Source = src
+	return s, nil
 }
 
 // joinNormals adds the normals of welded points to the first of them.

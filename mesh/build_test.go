@@ -1,6 +1,8 @@
 package mesh
 
 import (
+	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -10,6 +12,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"spotface/mesh/geom"
 )
 
 // firstOf is firstEqual by a map of the coordinates.
@@ -19,7 +23,7 @@ func firstOf(pts []r3.Vector) []int32 {
 	for i, p := range pts {
 		f, ok := seen[p]
 		switch {
-		case !Finite(p) || max(math.Abs(p.X), math.Abs(p.Y), math.Abs(p.Z)) > 1e15:
+		case !geom.Finite(p) || max(math.Abs(p.X), math.Abs(p.Y), math.Abs(p.Z)) > 1e15:
 			f = -1
 		case !ok:
 			f = int32(i)
@@ -69,7 +73,7 @@ func TestBuildDropsAndMaps(t *testing.T) {
 		Triangles: [][3]int32{{0, 1, 2}, {0, 1, 4}, {0, 1, 8}, {3, 2, 1}, {0, 1, 3}, {0, 1, 5}, {1, 6, 2}}}, 0)
 	require.NoError(t, err)
 	assert.Equal(t, Removed{Broken: 2, ZeroArea: 2, Duplicate: 1}, s.Removed)
-	assert.Equal(t, []int32{0, 6}, s.FileItem)
+	assert.Equal(t, []int32{0, 6}, s.SourceIndex)
 	assert.Equal(t, [][3]int32{{0, 1, 2}, {1, 3, 2}}, s.Triangles)
 	require.Equal(t, 4, s.Len())
 	assert.Equal(t, pts[6], s.Point(3))
@@ -79,7 +83,7 @@ func TestBuildDropsAndMaps(t *testing.T) {
 	s, err = Build(t.Context(), Items{Points: 4, At: at([]r3.Vector{{X: 1}, {X: 1}, {X: math.Inf(1)}, {X: 2}})}, 0)
 	require.NoError(t, err)
 	assert.Equal(t, Removed{Broken: 1, Duplicate: 1}, s.Removed)
-	assert.Equal(t, []int32{0, 3}, s.FileItem)
+	assert.Equal(t, []int32{0, 3}, s.SourceIndex)
 	assert.Nil(t, s.Triangles)
 }
 
@@ -97,12 +101,50 @@ func TestRepeatedTrianglesAtOnePoint(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, Removed{Duplicate: n}, s.Removed)
 	require.Len(t, s.Triangles, n)
-	for i, item := range s.FileItem {
+	for i, item := range s.SourceIndex {
 		assert.Equal(t, int32(2*i), item)
 	}
 }
 
 // BenchmarkBuild times welding, cleaning and rounding.
+func ExampleFromPoints() {
+	s, err := FromPoints(context.Background(), []r3.Vector{{X: 1000.5}, {X: 1001}, {X: math.NaN()}, {X: 1001}})
+	fmt.Println(s.Len(), "points,", s.Removed.Broken, "broken,", s.Removed.Duplicate, "duplicate", err)
+	fmt.Println(s.Point(0))
+	// Output:
+	// 2 points, 1 broken, 1 duplicate <nil>
+	// (1000.500000000000000000000000, 0.000000000000000000000000, 0.000000000000000000000000)
+}
+
+func ExampleFromOrientedPoints() {
+	s, err := FromOrientedPoints(context.Background(), []r3.Vector{{X: 1}, {X: 2}}, []r3.Vector{{Z: 5}, {Z: 1}})
+	fmt.Println(s.Normals, err)
+	// Output: [[0 0 1] [0 0 1]] <nil>
+}
+
+func ExampleFromTriangles() {
+	// A tetrahedron, one of whose triangles is wound the wrong way.
+	pts := []r3.Vector{{}, {X: 1}, {Y: 1}, {Z: 1}}
+	s, err := FromTriangles(context.Background(), pts, [][3]int32{{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 3, 0}})
+	fmt.Println(s.Triangles, s.Removed.Rewound, "rewound", err)
+	// Output: [[0 2 1] [0 1 3] [1 2 3] [2 0 3]] 1 rewound <nil>
+}
+
+func TestConstructorsSayWhatIsWrong(t *testing.T) {
+	_, err := FromPoints(t.Context(), []r3.Vector{{X: math.Inf(1)}})
+	assert.ErrorContains(t, err, "no point")
+	_, err = FromOrientedPoints(t.Context(), make([]r3.Vector, 3), make([]r3.Vector, 2))
+	assert.ErrorContains(t, err, "3 points and 2 normals")
+	_, err = FromTriangles(t.Context(), []r3.Vector{{}, {X: 1}, {X: 2}}, [][3]int32{{0, 1, 2}})
+	assert.ErrorContains(t, err, "no triangle")
+	tris := [][3]int32{{0, 1, 2}, {0, 2, 9}}
+	s, err := FromTriangles(t.Context(), []r3.Vector{{}, {X: 1}, {Y: 2}, {Y: 7}}, tris)
+	require.NoError(t, err)
+	assert.Equal(t, Removed{Broken: 1}, s.Removed)
+	assert.Equal(t, [3]int32{0, 2, 9}, tris[1], "the caller's triangles are not changed")
+	assert.Equal(t, 4, s.Source.Points)
+}
+
 func BenchmarkBuild(b *testing.B) {
 	const n = 1000
 	pts := make([]r3.Vector, 0, n*n)

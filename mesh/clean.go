@@ -146,14 +146,14 @@ func (s *Scan) packTriangles() {
 	if n == 0 {
 		return
 	}
-	s.FileItem = make([]int32, 0, len(s.Triangles)-n)
+	s.SourceIndex = make([]int32, 0, len(s.Triangles)-n)
 	for i, t := range s.Triangles {
 		if t[0] >= 0 {
-			s.Triangles[len(s.FileItem)] = t
-			s.FileItem = append(s.FileItem, int32(i))
+			s.Triangles[len(s.SourceIndex)] = t
+			s.SourceIndex = append(s.SourceIndex, int32(i))
 		}
 	}
-	s.Triangles = s.Triangles[:len(s.FileItem)]
+	s.Triangles = s.Triangles[:len(s.SourceIndex)]
 }
 
 // keepFirst returns the numbers of points that are the first of equal ones,

@@ -62,7 +62,7 @@ func (c *cloudSampler) astray(share float64) {
 			lo.X + (hi.X-lo.X)*c.rng.Float64(), lo.Y + (hi.Y-lo.Y)*c.rng.Float64(), lo.Z + (hi.Z-lo.Z)*c.rng.Float64(),
 		}
 		if k%2 == 0 {
-			q := wide(c.pts[c.rng.IntN(good)])
+			q := wide3(c.pts[c.rng.IntN(good)])
 			for i := range p {
 				p[i] = q[i] + 0.8*c.rng.NormFloat64()
 			}
@@ -75,14 +75,14 @@ func (c *cloudSampler) astray(share float64) {
 // goes with them.
 func (c *cloudSampler) scan() *Scan {
 	m := randomTurn(c.rng)
-	if dot(cross(m[0], m[1]), m[2]) < 0 {
+	if dot3(cross3(m[0], m[1]), m[2]) < 0 {
 		for i := range m {
 			m[i][2] = -m[i][2]
 		}
 	}
 	turn := func(v Vec32) Vec32 {
-		w := wide(v)
-		return Vec32{float32(dot(m[0], w)), float32(dot(m[1], w)), float32(dot(m[2], w))}
+		w := wide3(v)
+		return Vec32{float32(dot3(m[0], w)), float32(dot3(m[1], w)), float32(dot3(m[2], w))}
 	}
 	c.rng.Shuffle(len(c.pts), func(i, j int) {
 		c.pts[i], c.pts[j] = c.pts[j], c.pts[i]
@@ -149,4 +149,29 @@ func (c *cloudSampler) tilts(normals []Vec32, pick func(i int) bool) (deg []floa
 	outward /= float64(len(deg))
 	slices.Sort(deg)
 	return deg, outward
+}
+
+func cross3(a, b [3]float64) [3]float64 {
+	return [3]float64{a[1]*b[2] - a[2]*b[1], a[2]*b[0] - a[0]*b[2], a[0]*b[1] - a[1]*b[0]}
+}
+
+func dot3(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+
+func wide3(v [3]float32) [3]float64 {
+	return [3]float64{float64(v[0]), float64(v[1]), float64(v[2])}
+}
+
+// randomTurn returns the columns of a random rotation.
+func randomTurn(rng *rand.Rand) (m [3][3]float64) {
+	unit := func(v [3]float64) [3]float64 {
+		l := 1 / math.Sqrt(dot3(v, v))
+		return [3]float64{v[0] * l, v[1] * l, v[2] * l}
+	}
+	a := unit([3]float64{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()})
+	b := unit(cross3(a, unit([3]float64{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()})))
+	c := cross3(a, b)
+	for i := range 3 {
+		m[i] = [3]float64{a[i], b[i], c[i]}
+	}
+	return m
 }

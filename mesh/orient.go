@@ -1,114 +1,467 @@
 package mesh
 
 import (
+	"cmp"
 	"context"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
+	"spotface/mesh/parallel"
 )
 
 // orient turns the normals of a cloud to one side and reports whether it is
-// known to be the outer one: see settle for how neighbours agree on a side and
-// outward for how the outer one is told.
+// known to be the outer one: see agreeSides for how neighbours agree on a side
+// and enclosure.side for how the outer one is told.
 //
-// noise is a height, mm, below which a step means nothing. Where pieces do not hang together each is judged by itself; the answer is
-// that of the pieces which hold nine tenths of the area.
-func orient(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, ix *KDTree, jobs int) (bool, error) {
-	fs, of, err := facetsOf(ctx, pts, normals, areas, noise, ix, jobs)
+// noise is a height, mm, below which a step means nothing. Pieces that are not
+// connected are judged one by one; the answer is that of the pieces which hold
+// nine tenths of the area.
+func orient(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, tree *KDTree, jobs int) (bool, error) {
+	fs, of, err := surfelsOf(ctx, pts, normals, areas, noise, tree, jobs)
 	if err != nil || len(fs) == 0 {
 		return false, err
 	}
-	l, err := links(ctx, fs, noise, jobs)
+	at := make([]Vec32, len(fs))
+	for i, f := range fs {
+		at[i] = vec32(f.at)
+	}
+	among := NewKDTree(at, jobs)
+	l, err := links(ctx, fs, among, noise, jobs)
 	if err != nil {
 		return false, err
 	}
-	group, sign, err := settle(ctx, fs, l)
+	group, sign, err := agreeSides(ctx, fs, l)
 	if err != nil {
 		return false, err
 	}
 	for i := range fs {
-		for c := range 3 {
-			fs[i].normal[c] *= sign[i]
-		}
+		fs[i].normal = fs[i].normal.Mul(sign[i])
 	}
-	known := outward(fs, l, group)
-	err = eachChunk(ctx, jobs, len(pts), chunkSize, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			if f := of[i]; f >= 0 {
-				face(&normals[i], fs[f].normal)
-			}
-		}
-	})
-	if err != nil {
-		return false, err
-	}
-	return known, strays(ctx, pts, normals, fs, of, noise, jobs)
-}
-
-// face turns n to the side of m.
-func face(n *Vec32, m [3]float64) {
-	if dot(wide(*n), m) < 0 {
-		*n = Vec32{-n[0], -n[1], -n[2]}
-	}
-}
-
-// strays turns the normals of points that belong to no facet by the nearest
-// facet, compared as in links.
-func strays(ctx context.Context, pts, normals []Vec32, fs []facet, of []int32, noise float64, jobs int) error {
-	at := make([]Vec32, len(fs))
-	for i, f := range fs {
-		at[i] = Vec32{float32(f.at[0]), float32(f.at[1]), float32(f.at[2])}
-	}
-	ix := NewKDTree(at, jobs)
-	return eachChunk(ctx, jobs, len(pts), 1024, func(lo, hi int) {
+	known := turnOutward(fs, l, group)
+	err = parallel.Chunks(ctx, jobs, len(pts), 1024, func(lo, hi int) {
 		var nb []Neighbour
 		for i := lo; i < hi; i++ {
-			if of[i] >= 0 || normals[i] == (Vec32{}) {
-				continue
-			}
-			nb = ix.Nearest(pts[i], 4, 0, nb[:0])
-			p := facet{at: wide(pts[i]), normal: wide(normals[i])}
+			n := normals[i].R3()
 			vote := 0.0
-			for _, n := range nb {
-				p.size = fs[n.I].size
-				vote += agreement(&p, &fs[n.I], noise)
+			if f := of[i]; f >= 0 {
+				vote = fs[f].normal.Dot(n)
+			} else if normals[i] != (Vec32{}) { // of no surfel: the nearest decide
+				p := surfel{at: pts[i].R3(), normal: n}
+				nb = among.Nearest(pts[i], surfelVoters, 0, nb[:0])
+				for _, k := range nb {
+					p.size = fs[k.I].size
+					vote += agreement(&p, &fs[k.I], noise)
+				}
 			}
 			if vote < 0 {
 				normals[i] = Vec32{-normals[i][0], -normals[i][1], -normals[i][2]}
 			}
 		}
 	})
+	return known, err
 }
 
-// outward turns each group of facets outside out and reports whether the data
-// could say so for nine tenths of the area.
-func outward(fs []facet, l []link, group []int32) bool {
-	shapes := map[int32]*enclosure{}
+// surfel is a small piece of surface: neighbouring points that face about the
+// same way, as one place, normal and area (Pfister et al. 2000, Surfels, SIGGRAPH
+// 2000). Surfels are far fewer than points, and their normals steadier.
+type surfel struct {
+	at, normal r3.Vector
+	area       float64 // mm², of which each point stands for a share
+	size       float64 // root of the area, mm
+	points     int32
+}
+
+// surfelsOf divides the points into surfels, block by block of the tree's order,
+// and returns them with each point's surfel, -1 for none. areas holds the surface
+// that each point stands for, mm²; noise is a height, mm, below which a step means
+// nothing.
+func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, tree *KDTree, jobs int) ([]surfel, []int32, error) {
+	n := len(pts)
+	block := max(surfelPoints, (n+mostSurfels-1)/mostSurfels)
+	blocks := (n + block - 1) / block
+	const chunk = 64 // blocks
+	of := make([]int32, n)
+	parts := make([][]surfel, (blocks+chunk-1)/chunk)
+	err := parallel.Chunks(ctx, jobs, blocks, chunk, func(lo, hi int) {
+		var out []surfel
+		for b := lo; b < hi; b++ {
+			out = blockSurfels(pts, normals, areas, noise, tree.slots[b*block:min(n, (b+1)*block)], of, out)
+		}
+		parts[lo/chunk] = out
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	// Number them through, leaving out those of too few points.
+	var all []surfel
+	first := make([][]int32, len(parts))
+	for c, part := range parts {
+		first[c] = make([]int32, len(part))
+		for k, f := range part {
+			first[c][k] = -1
+			if f.points >= leastSurfel {
+				first[c][k] = int32(len(all))
+				all = append(all, f)
+			}
+		}
+	}
+	for k := range n {
+		i := tree.slots[k].i
+		if of[i] >= 0 {
+			of[i] = first[k/(block*chunk)][of[i]]
+		}
+	}
+	return all, of, nil
+}
+
+// blockSurfels appends the surfels of one block to out and writes their numbers
+// in out to of.
+func blockSurfels(pts, normals []Vec32, areas []float32, noise float64, block []slot, of []int32, out []surfel) []surfel {
+	base := len(out)
+	var sums [8]struct{ at, normal r3.Vector }
+	for _, s := range block {
+		p, n := pts[s.i].R3(), normals[s.i].R3()
+		of[s.i] = -1
+		if n == (r3.Vector{}) {
+			continue
+		}
+		// The surfel that it agrees with best.
+		best, bestCos := -1, sameSurface
+		for k := range out[base:] {
+			g := &sums[k]
+			l := 1 / g.normal.Norm()
+			c := math.Abs(g.normal.Dot(n)) * l
+			if c <= bestCos {
+				continue
+			}
+			// Not the other side of a thin sheet.
+			e := p.Sub(g.at.Mul(1 / float64(out[base+k].points)))
+			if h := math.Abs(g.normal.Dot(e)) * l; h > 2*noise && h > surfelBend*e.Norm() {
+				continue
+			}
+			best, bestCos = k, c
+		}
+		if best < 0 {
+			if len(out)-base == len(sums) {
+				continue
+			}
+			best = len(out) - base
+			out = append(out, surfel{})
+		}
+		g, f := &sums[best], &out[base+best]
+		if g.normal.Dot(n) < 0 {
+			n = n.Mul(-1)
+		}
+		g.normal, g.at = g.normal.Add(n), g.at.Add(p)
+		f.points++
+		f.area += float64(areas[s.i])
+		of[s.i] = int32(base + best)
+	}
+	for k := range out[base:] {
+		f, g := &out[base+k], &sums[k]
+		f.normal, f.at, f.size = geom.Unit(g.normal), g.at.Mul(1/float64(f.points)), math.Sqrt(f.area)
+	}
+	return out
+}
+
+// link says how strongly two surfels, or later two groups of them, speak for
+// facing the same way (positive) or opposite ways as their normals are.
+type link struct {
+	a, b   int32 // a < b
+	weight float64
+}
+
+// links joins each surfel to its nearest ones.
+func links(ctx context.Context, fs []surfel, tree *KDTree, noise float64, jobs int) ([]link, error) {
+	parts := make([][]link, (len(fs)+1023)/1024)
+	err := parallel.Chunks(ctx, jobs, len(fs), 1024, func(lo, hi int) {
+		var nb []Neighbour
+		var out []link
+		for i := lo; i < hi; i++ {
+			nb = tree.Nearest(vec32(fs[i].at), surfelNeighbours+1, 0, nb[:0])
+			for _, n := range nb {
+				if j := int(n.I); j != i {
+					out = append(out, link{int32(min(i, j)), int32(max(i, j)), agreement(&fs[i], &fs[j], noise)})
+				}
+			}
+		}
+		parts[lo/1024] = out
+	})
+	if err != nil {
+		return nil, err
+	}
+	return mergeLinks(slices.Concat(parts...)), nil
+}
+
+// agreement weighs how two surfels face, by how near they are for their size.
+//
+// If a surface bends from one surfel to the other as an arc does, the one's
+// normal is the other's reflected across the plane halfway between them
+// (Xie, Wang, Hua, Qin & Kaufman 2003, Piecewise C1 continuous surface
+// reconstruction, section 3):
+//
+//	n1' = n1 - 2 (n1·e) e    e the direction from one to the other
+//
+// and s = n1'·n2 tells the side. It holds for sharp edges too, and across thin
+// sheets and gaps, where comparing n1 with n2 fails. Steps that may be noise do
+// not count in e, so that two surfels side by side are not taken for the sides
+// of a sheet. s is sharpened, so that doubtful pairs count little.
+func agreement(f, g *surfel, noise float64) float64 {
+	e := g.at.Sub(f.at)
+	d2 := e.Norm2()
+	s := f.normal.Dot(g.normal)
+	if d2 > 0 {
+		s -= 2 * beyond(f.normal.Dot(e), noise) * beyond(g.normal.Dot(e), noise) / d2
+	}
+	sizes := f.size + g.size
+	return s * math.Abs(s) * math.Abs(s) * min(f.size, g.size) / (1 + d2/(sizes*sizes+1e-30))
+}
+
+// beyond returns by how much h is outside ±noise.
+func beyond(h, noise float64) float64 {
+	return math.Copysign(max(0, math.Abs(h)-noise), h)
+}
+
+// mergeLinks sums the links between the same two and drops those of one with
+// itself.
+func mergeLinks(l []link) []link {
+	slices.SortStableFunc(l, func(x, y link) int {
+		return cmp.Or(cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b))
+	})
+	out := l[:0]
+	for _, k := range l {
+		if k.a == k.b {
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1].a == k.a && out[n-1].b == k.b {
+			out[n-1].weight += k.weight
+			continue
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
+// agreeSides groups connected surfels and turns each group's to one side: it
+// returns each one's group and sign.
+//
+// Groups grow by joining with that neighbour for which the sum of all links
+// between them speaks most clearly, the smaller into the larger, so that a
+// side is never decided by one link where there are many. This is the
+// propagation along a minimum spanning tree of Hoppe et al. (1992), with every
+// edge of the graph having its say.
+func agreeSides(ctx context.Context, fs []surfel, l []link) (group []int32, sign []float64, err error) {
+	n := len(fs)
+	group, sign = make([]int32, n), make([]float64, n)
+	size := make([]float64, n)
+	for i := range n {
+		group[i], sign[i], size[i] = int32(i), 1, fs[i].area
+	}
+	best := make([]int32, n) // link of each group
+	into := make([]int32, n)
+	flip := make([]float64, n)
+	first := l
+	stages := [][]int32{slices.Clone(group)}
+	l = slices.Clone(l)
+	for len(l) > 0 {
+		if err := ctx.Err(); err != nil {
+			return nil, nil, err
+		}
+		for i := range n {
+			best[i], into[i], flip[i] = -1, int32(i), 1
+		}
+		for k, e := range l {
+			for _, g := range [2]int32{e.a, e.b} {
+				if best[g] < 0 || math.Abs(e.weight) > math.Abs(l[best[g]].weight) {
+					best[g] = int32(k)
+				}
+			}
+		}
+		for g := range int32(n) {
+			if best[g] < 0 {
+				continue
+			}
+			e := l[best[g]]
+			to := e.a + e.b - g
+			// The smaller joins the larger; of equals the later the earlier.
+			if size[g] > size[to] || size[g] == size[to] && g < to {
+				continue
+			}
+			into[g] = to
+			if e.weight < 0 {
+				flip[g] = -1
+			}
+		}
+		// Follow the chains, which lead to ever larger groups, to their ends.
+		for g := range int32(n) {
+			end, f := g, 1.0
+			for into[end] != end {
+				f *= flip[end]
+				end = into[end]
+			}
+			for k := g; into[k] != k; { // shorten
+				next, was := into[k], flip[k]
+				into[k], flip[k] = end, f
+				f *= was
+				k = next
+			}
+		}
+		for g := range n {
+			if to := into[g]; to != int32(g) {
+				size[to] += size[g]
+			}
+		}
+		for i := range n {
+			g := group[i]
+			sign[i] *= flip[g]
+			group[i] = into[g]
+		}
+		for k, e := range l {
+			w := e.weight * flip[e.a] * flip[e.b]
+			a, b := into[e.a], into[e.b]
+			l[k] = link{min(a, b), max(a, b), w}
+		}
+		l = mergeLinks(l)
+		stages = append(stages, slices.Clone(group))
+	}
+	// What joined on too little evidence is outvoted by all its neighbours now:
+	// groups as they were on the way, the latest first, then single surfels.
+	for i := len(stages) - 1; i >= 0; i-- {
+		turnOutvoted(stages[i], first, sign)
+	}
+	return group, sign, nil
+}
+
+// turnOutvoted turns those groups whose links to others, all together, speak
+// against their side.
+func turnOutvoted(group []int32, l []link, sign []float64) {
+	for range 3 {
+		vote := make([]float64, len(group))
+		for _, e := range l {
+			if a, b := group[e.a], group[e.b]; a != b {
+				v := e.weight * sign[e.a] * sign[e.b]
+				vote[a] += v
+				vote[b] += v
+			}
+		}
+		turned := false
+		for i, g := range group {
+			if vote[g] < 0 {
+				sign[i] = -sign[i]
+				turned = true
+			}
+		}
+		if !turned {
+			return
+		}
+	}
+}
+
+// turnOutward turns each group of surfels outside out and reports whether the
+// data could say so for nine tenths of the area.
+func turnOutward(fs []surfel, l []link, group []int32) bool {
+	groups := map[int32]*enclosure{}
 	for i, f := range fs {
-		s := shapes[group[i]]
+		s := groups[group[i]]
 		if s == nil {
 			s = &enclosure{}
-			shapes[group[i]] = s
+			groups[group[i]] = s
 		}
-		s.addFacet(f)
+		s.area += f.area
+		s.at = s.at.Add(f.at.Mul(f.area))
+		s.sum = s.sum.Add(f.normal.Mul(f.area))
+		s.square.AddOuter(f.normal, f.area)
 	}
 	for i, f := range fs {
-		shapes[group[i]].addVolume(f)
+		s := groups[group[i]]
+		s.volume += f.area * f.at.Sub(s.at.Mul(1/s.area)).Dot(f.normal) / 3
 	}
 	for _, e := range l {
 		if group[e.a] == group[e.b] {
-			shapes[group[e.a]].addBend(&fs[e.a], &fs[e.b])
+			groups[group[e.a]].addCrease(&fs[e.a], &fs[e.b])
 		}
 	}
-	// Areas are added in the order of the facets: maps have none.
+	// Areas are added in the order of the surfels: maps have none.
 	var all, sure float64
 	for i, f := range fs {
-		s := shapes[group[i]]
-		side, known := s.side()
+		side, known := groups[group[i]].side()
 		all += f.area
 		if known {
 			sure += f.area
 		}
-		for c := range 3 {
-			fs[i].normal[c] *= side
-		}
+		fs[i].normal = f.normal.Mul(side)
 	}
 	return sure >= 0.9*all && all > 0
+}
+
+// enclosure is what tells the inside of a surface from its outside.
+type enclosure struct {
+	area, volume float64   // mm²; mm³, signed, about the centroid
+	at, sum      r3.Vector // sums of area times place and of area times normal
+	square       geom.Sym3 // of area times n nᵀ
+
+	// Creases by length: their sum signed, convex ones positive; unsigned; and
+	// the sum of squares.
+	convex, creases, squares float64
+}
+
+// addCrease counts a crease between two surfels: neighbours whose normals differ
+// by more than 50 degrees. (n2-n1)·e is positive where the surface bends away
+// from its outer side.
+func (s *enclosure) addCrease(f, g *surfel) {
+	if f.normal.Dot(g.normal) > creaseCos {
+		return
+	}
+	e := g.at.Sub(f.at)
+	d := e.Norm()
+	if d == 0 || d > 2*(f.size+g.size) {
+		return
+	}
+	b := g.normal.Sub(f.normal).Dot(e) / d * min(f.size, g.size)
+	s.convex += b
+	s.creases += math.Abs(b)
+	s.squares += b * b
+}
+
+// side returns -1 where the normals point into the material, else 1, and
+// whether the data says so.
+//
+// A surface seen all around closes: its area vectors add up to nothing and the
+// volume that it holds (divergence theorem) tells its outside. It must face
+// more than two ways: the wall of a tube alone may be a bore or a shaft.
+//
+// A part scanned from one side is open. Its outline and its holes end in
+// convex edges, and what rises from a face or is sunk into it has a convex
+// edge for about every concave one, so the creases, weighed by length, are
+// convex when seen from outside; and its walls fall away from the scanner, so
+// that it holds volume against its middle. Where both agree, the side is known
+// if the creases are no chance; where they do not, say at a deep bore in a
+// scrap of face, the creases must be clear. A surface without creases, say a
+// plane or a dish, is not known; it is turned so that it bulges.
+func (s *enclosure) side() (side float64, known bool) {
+	if s.area == 0 {
+		return 1, false
+	}
+	sign := 1.0
+	if s.volume < 0 {
+		sign = -1
+	}
+	_, least, _ := s.square.Smallest()
+	// 36πV² = A³ for a sphere.
+	round := 36 * math.Pi * s.volume * s.volume / (s.area * s.area * s.area)
+	if s.sum.Norm() < closedSum*s.area && least > closedFacing*s.area && round > closedRound {
+		return sign, true
+	}
+	clear := math.Abs(s.convex) > clearCreases*s.creases
+	agree := s.convex*sign > 0 && math.Abs(s.convex) > agreeingCreases*s.creases && round > openRound
+	// As many random signs would sum to six standard deviations once in 10^9;
+	// and a few creases do not speak for the whole.
+	chance := s.convex*s.convex < 36*s.squares || s.creases < 3*math.Sqrt(s.area)
+	if !chance && (clear || agree) {
+		return math.Copysign(1, s.convex), true
+	}
+	return sign, false
 }

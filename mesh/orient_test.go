@@ -14,8 +14,8 @@ func everywhere(x, y float64) float64 { return math.Inf(1) }
 // rect strews density points a mm² over a rectangle spanned by a and b from p,
 // facing a × b.
 func (c *cloudSampler) rect(p, a, b [3]float64, density float64) {
-	n := cross(a, b)
-	l := math.Sqrt(dot(n, n))
+	n := cross3(a, b)
+	l := math.Sqrt(dot3(n, n))
 	for range int(l * density) {
 		u, v := c.rng.Float64(), c.rng.Float64()
 		q := p

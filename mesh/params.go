@@ -34,3 +34,138 @@ const (
 	// 1e-4, rounding 1e-7.
 	flatShell = 1e-5
 )
+
+// Spacing and noise.
+const (
+	// spacingNeighbours is the number of neighbours whose median distance is the
+	// spacing: those around a point of a triangular grid (TestSpacing).
+	spacingNeighbours = 6
+	// localSample is the number of local patches: the median's standard error is
+	// 1.25 · 17 % / √800 = 0.8 % (TestNoiseOfKnownShapes).
+	localSample = 800
+	// localPoints is the number of neighbours in a local patch, some five spacings
+	// across: few enough for walls of holes, four for each coefficient.
+	localPoints = 24
+	// leastLocal is the least number of points of a patch for a quadric: two for
+	// each coefficient.
+	leastLocal = 12
+	// localDraws is the number of trial planes of a local patch: with a fifth of
+	// the points outliers all fail once in 10^10 (TestNoiseOfKnownShapes).
+	localDraws = 24
+	// noiseCut is the number of standard deviations beyond which a point is an
+	// outlier, or beyond an edge; common practice, no source.
+	noiseCut = 2.5
+
+	// broadSample is the number of broad patches at each width, and broadUsed the
+	// number of points of one that the fit looks at: chance spreads their noise by
+	// 6 %. broadLeast is the number of patches that must agree, a quarter
+	// (TestNoiseThatNeighboursShare).
+	broadSample = 128
+	broadUsed   = 128
+	broadLeast  = 32
+	// broadMiddle is the number of neighbours that tell the density in the middle
+	// of a broad patch: to 12 %, the patch's width to 6 %.
+	broadMiddle = 64
+	// broadSpread is the largest ratio between the noises of the patches that
+	// agree, four standard deviations either way; broadAround, by which others may
+	// be off their middle.
+	broadSpread = 1.5
+	broadAround = 1.3
+	// broadRough is the largest noise by a patch's width: what is more is a patch
+	// round a slender bar (TestNoiseOfKnownShapes).
+	broadRough = 0.1
+	// broadRelief is the most that the quadric may rise over a patch, by the
+	// patch's width. On a cylinder it leaves up to relief³·width unexplained, a
+	// tenth of that as the root mean square. Where the noise is more than
+	// relief³·width, a patch may rise by broadMost: parts of slender bars have no
+	// others (TestTextureWithoutNoise).
+	broadRelief = 0.1
+	broadMost   = 0.2
+	// broadInliers is the least share of a patch's points that its quadric
+	// explains.
+	broadInliers = 0.65
+)
+
+// broadPatches are the numbers of neighbours in broad patches: about 11, 25 and
+// 55 spacings wide (TestNoiseThatNeighboursShare).
+var broadPatches = [...]int{96, 480, 2400}
+
+// Normals. TestCloudNormalsOnAPlateWithOutliers notices a change of any.
+const (
+	// windingSample is the number of triangles that tell whether windings agree.
+	windingSample = 4096
+	// A cloud's normal is taken from so many neighbours: few where they lie far
+	// enough apart for the noise not to matter, up to maxPatch where they are
+	// close.
+	fewNeighbours = 12
+	maxPatch      = 32
+	// sparsest is how many times as sparse as most of the scan a wall may be.
+	sparsest = 25
+	// wantTilt is the standard deviation of a normal's tilt, rad, that ends the
+	// taking in of more neighbours.
+	wantTilt = 0.03
+	// A normal is doubtful where less than this share of the neighbours lies on
+	// its surface, or fewer than so many do, or where they lie more to one side
+	// than at a straight rim.
+	doubtfulShare    = 0.6
+	doubtfulInliers  = 8
+	doubtfulOneSided = 0.33
+	// patchBend is how far off a tangent a surface may bend over a patch, by the
+	// patch's width, where there is less noise than that.
+	patchBend = 0.03
+	// askedNeighbours is the number of neighbours that are asked for a doubtful
+	// normal: beyond the patch that left it in doubt.
+	askedNeighbours = 48
+	// sameSurface is the cosine of the largest angle, 20 degrees, between normals
+	// of one surface.
+	sameSurface = 0.94
+	// planeDraws is the number of trial planes. With a fifth of the neighbours
+	// outliers two good ones come up with 64 % chance: twelve draws all fail once
+	// in 200,000.
+	planeDraws = 12
+	// goodCost ends the trials: a fifth of the points as outliers cost the band's
+	// square each, the others a ninth of it on average, 0.29 together: no draw
+	// will better this much.
+	goodCost = 0.32
+	// normalBand is the largest standard deviation, by the band, of points that
+	// are one surface: a normal sample's is a third of it.
+	normalBand = 0.45
+	// leastSine is that of the smallest angle between the directions to two
+	// neighbours that make a trial plane.
+	leastSine = 0.1
+	// quadricShare is the share of the neighbours on a plane below which a quadric
+	// is tried.
+	quadricShare = 0.75
+)
+
+// Sides of clouds. The figures behind the decisions of TestOrientationOfParts
+// are several times off these limits.
+const (
+	// surfelPoints is the number of points in a block that is divided into
+	// surfels; beyond mostSurfels blocks they are larger, so that the work among
+	// surfels does not grow with the scan. leastSurfel points make a surfel.
+	surfelPoints = 16
+	mostSurfels  = 60_000
+	leastSurfel  = 3
+	// surfelBend is the most that a point lies off a surfel, by its distance from
+	// the surfel's middle.
+	surfelBend = 0.3
+	// surfelNeighbours is the number of surfels that each is compared with, and
+	// surfelVoters that of those which decide the side of a point of none.
+	surfelNeighbours = 10
+	surfelVoters     = 4
+	// creaseCos is the cosine of the least angle of a crease, 50 degrees: more
+	// than noise turns surfels by.
+	creaseCos = 0.64
+	// A surface closes where its area vectors sum to less than closedSum of its
+	// area (a pocket with floor 2.9 radii deep does not), where it faces all ways
+	// by closedFacing (a ball by 1/3) and holds closedRound of a ball's volume.
+	closedSum    = 0.15
+	closedFacing = 0.05
+	closedRound  = 0.01
+	// Of creases of an open surface, clearCreases or, if the volume agrees and is
+	// openRound of a ball's, agreeingCreases more must be convex than concave.
+	clearCreases    = 0.5
+	agreeingCreases = 0.05
+	openRound       = 1e-3
+)

@@ -1,8 +1,6 @@
 package mesh
 
 import (
-	"math"
-
 	"github.com/golang/geo/r3"
 )
 
@@ -13,6 +11,9 @@ type Vec32 [3]float32
 func (v Vec32) R3() r3.Vector {
 	return r3.Vector{X: float64(v[0]), Y: float64(v[1]), Z: float64(v[2])}
 }
+
+// vec32 rounds v to single precision.
+func vec32(v r3.Vector) Vec32 { return Vec32{float32(v.X), float32(v.Y), float32(v.Z)} }
 
 // Scan is a scanned point cloud or triangle mesh. Lengths are millimetres: a
 // reader scales once, on entry.
@@ -39,10 +40,10 @@ type Scan struct {
 	// Source describes the file the scan came from.
 	Source Source
 
-	// FileItem maps each kept item (a triangle of a mesh, a point of a cloud)
+	// SourceIndex maps each kept item (a triangle of a mesh, a point of a cloud)
 	// to its place in the file, counted from 0 in file order, where something
 	// was dropped. Nil means item i is the file's item i.
-	FileItem []int32
+	SourceIndex []int32
 
 	// Removed counts what was left out and why.
 	Removed Removed
@@ -154,11 +155,4 @@ func extend(lo, hi *[3]float32, v [3]float32) {
 func (s *Scan) Diagonal() float64 {
 	lo, hi := s.Bounds()
 	return hi.Sub(lo).Norm()
-}
-
-// Finite reports whether every coordinate of v is a finite number.
-func Finite(v r3.Vector) bool {
-	// x-x is NaN for an infinite or NaN x, else 0.
-	d := (v.X - v.X) + (v.Y - v.Y) + (v.Z - v.Z)
-	return !math.IsNaN(d)
 }

@@ -43,8 +43,8 @@ func ItemSurfaces(s *mesh.Scan, seg *segment.Segmentation) []int32 {
 	}
 	for i := range kept {
 		at := i
-		if s.FileItem != nil {
-			at = int(s.FileItem[i])
+		if s.SourceIndex != nil {
+			at = int(s.SourceIndex[i])
 		}
 		out[at] = surface(i)
 	}

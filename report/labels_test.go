@@ -29,13 +29,13 @@ func TestLabelsOfAMesh(t *testing.T) {
 	assert.Equal(t, "P1\nP1\nC1\n-\nC1\n", labelsOf(t, s, seg))
 
 	// The file's items 0 and 4 were dropped on reading.
-	s.FileItem, s.Source.Triangles = []int32{1, 2, 3, 5, 6}, 7
+	s.SourceIndex, s.Source.Triangles = []int32{1, 2, 3, 5, 6}, 7
 	assert.Equal(t, "-\nP1\nP1\nC1\n-\n-\nC1\n", labelsOf(t, s, seg))
 }
 
 func TestLabelsOfACloud(t *testing.T) {
 	seg := &segment.Segmentation{IDs: []string{"P1", "S1"}, Surface: []int32{1, -1, 0}}
-	s := &mesh.Scan{Offsets: make([]mesh.Vec32, 3), FileItem: []int32{0, 2, 3}, Source: mesh.Source{Points: 4}}
+	s := &mesh.Scan{Offsets: make([]mesh.Vec32, 3), SourceIndex: []int32{0, 2, 3}, Source: mesh.Source{Points: 4}}
 	assert.Equal(t, "S1\n-\n-\nP1\n", labelsOf(t, s, seg))
 }
 

@@ -3,7 +3,9 @@ package report
 import (
 	"bytes"
 	"context"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -101,4 +103,36 @@ func TestMeasureOfAnEmptyScan(t *testing.T) {
 	rep, err := Measure(t.Context(), &mesh.Scan{}, MeasureOptions{})
 	require.NoError(t, err)
 	assert.Contains(t, textOf(t, rep), "no holes found")
+}
+
+// One scan may be measured from many goroutines: the race detector watches, and
+// the scan is as before.
+func TestMeasureDoesNotChangeTheScan(t *testing.T) {
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 6, Bore: 20, PitchDiameter: 40, HoleDiameter: 6})
+	for name, scan := range map[string]func() (*mesh.Scan, scansim.Truth, error){
+		"cloud": func() (*mesh.Scan, scansim.Truth, error) {
+			return scansim.Cloud(t.Context(), part, scansim.CloudOptions{Seed: 1, Points: 6000, Noise: 0.02})
+		},
+		"mesh": func() (*mesh.Scan, scansim.Truth, error) {
+			return scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 1.2, Noise: 0.02})
+		},
+	} {
+		s, _, err := scan()
+		require.NoError(t, err)
+		s.Warnings = append(slices.Clone(s.Warnings), "one", "two")[:1] // room to append to
+		before := *s
+		var text [8]string
+		var wg sync.WaitGroup
+		for i := range text {
+			wg.Go(func() {
+				rep, err := Measure(t.Context(), s, MeasureOptions{Jobs: 1})
+				if assert.NoError(t, err) {
+					text[i] = jsonOf(t, rep)
+				}
+			})
+		}
+		wg.Wait()
+		assert.Equal(t, before, *s, name)
+		assert.Len(t, slices.Compact(text[:]), 1, "%s: the same report each time", name)
+	}
 }

@@ -101,8 +101,8 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth 
 	}
 	for i := range of {
 		l := tr.Labels[i]
-		if s.FileItem != nil {
-			l = tr.Labels[s.FileItem[i]]
+		if s.SourceIndex != nil {
+			l = tr.Labels[s.SourceIndex[i]]
 		}
 		if l == scansim.LabelEdge {
 			if of[i] >= 0 {

@@ -26,7 +26,7 @@ func TestZeroAreaInEveryFormat(t *testing.T) {
 			require.NoError(t, err)
 			checkScan(t, got)
 			assert.Equal(t, mesh.Removed{ZeroArea: 1}, got.Removed, "%s in %s", name, unit)
-			assert.Equal(t, []int32{0, 1, 3, 4}, got.FileItem)
+			assert.Equal(t, []int32{0, 1, 3, 4}, got.SourceIndex)
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 const corpus = "../../testdata/readers"
@@ -133,7 +134,7 @@ func checkScan(t testing.TB, s *mesh.Scan) {
 	t.Helper()
 	require.NotZero(t, s.Len())
 	for i := range s.Len() {
-		if !mesh.Finite(s.Point(i)) {
+		if !geom.Finite(s.Point(i)) {
 			t.Fatalf("point %d is not finite", i)
 		}
 		if n := s.Normal(i).Norm(); n != 0 && math.Abs(n-1) > 1e-6 {
@@ -156,13 +157,13 @@ func checkScan(t testing.TB, s *mesh.Scan) {
 		require.Len(t, s.Normals, s.Len())
 	}
 	require.Equal(t, total, items+s.Removed.Broken+s.Removed.ZeroArea+s.Removed.Duplicate)
-	if s.FileItem == nil {
+	if s.SourceIndex == nil {
 		require.Equal(t, total, items)
 		return
 	}
-	require.Len(t, s.FileItem, items)
+	require.Len(t, s.SourceIndex, items)
 	last := int32(-1)
-	for _, f := range s.FileItem {
+	for _, f := range s.SourceIndex {
 		if f <= last {
 			t.Fatalf("item %d behind %d", f, last)
 		}

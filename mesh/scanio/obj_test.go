@@ -57,7 +57,7 @@ func TestOBJDropsAndMaps(t *testing.T) {
 	require.NoError(t, err)
 	checkScan(t, s)
 	assert.Equal(t, mesh.Removed{Broken: 3, ZeroArea: 2, Duplicate: 1}, s.Removed)
-	assert.Equal(t, []int32{0, 7}, s.FileItem)
+	assert.Equal(t, []int32{0, 7}, s.SourceIndex)
 }
 
 // A polygon that names few points many times does not take the memory of as
@@ -68,7 +68,7 @@ func TestOBJLongPolygon(t *testing.T) {
 	checkScan(t, s)
 	assert.Equal(t, 16, s.Source.Triangles)
 	assert.Equal(t, [][3]int32{{0, 1, 2}, {0, 2, 3}, {1, 3, 2}}, s.Triangles)
-	assert.Equal(t, []int32{0, 1, 15}, s.FileItem)
+	assert.Equal(t, []int32{0, 1, 15}, s.SourceIndex)
 }
 
 func TestOBJErrors(t *testing.T) {

@@ -15,6 +15,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -256,7 +257,7 @@ func (in *input) points() ([]r3.Vector, error) {
 	for _, p := range in.got.single {
 		pts = append(pts, p.R3())
 	}
-	if i := slices.IndexFunc(pts, func(p r3.Vector) bool { return !mesh.Finite(p) }); i >= 0 {
+	if i := slices.IndexFunc(pts, func(p r3.Vector) bool { return !geom.Finite(p) }); i >= 0 {
 		return nil, in.fail(fmt.Sprintf("a coordinate of point %d is not a finite number", i+1),
 			"correct or remove that point")
 	}

@@ -45,8 +45,8 @@ func TestSTLAgreesWithLibrary(t *testing.T) {
 		near := 1e-6 * hi.Norm()
 		for i, f := range cornersOf(s) {
 			item := i
-			if s.FileItem != nil {
-				item = int(s.FileItem[i])
+			if s.SourceIndex != nil {
+				item = int(s.SourceIndex[i])
 			}
 			v := solid.Triangles[item].Vertices
 			if s.Removed.Rewound > 0 && f[0].Distance(r3.Vector{X: float64(v[0][0]), Y: float64(v[0][1]), Z: float64(v[0][2])}) <= near &&
@@ -96,7 +96,7 @@ func TestSTLWeldsAndDrops(t *testing.T) {
 	require.NoError(t, err)
 	checkScan(t, s)
 	assert.Equal(t, mesh.Removed{Broken: 2, ZeroArea: 2, Duplicate: 2, Rewound: 1}, s.Removed)
-	assert.Equal(t, []int32{0, 2, 8}, s.FileItem)
+	assert.Equal(t, []int32{0, 2, 8}, s.SourceIndex)
 	assert.Equal(t, 5, s.Len())
 	assert.Equal(t, [][3]int32{{0, 1, 2}, {1, 3, 2}, {0, 4, 1}}, s.Triangles)
 	assert.Equal(t, 9, s.Source.Triangles)

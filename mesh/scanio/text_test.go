@@ -122,7 +122,7 @@ func TestCloudDropsBrokenAndRepeatedPoints(t *testing.T) {
 	require.NoError(t, err)
 	checkScan(t, s)
 	assert.Equal(t, mesh.Removed{Broken: 4, Duplicate: 2}, s.Removed)
-	assert.Equal(t, []int32{0, 5, 8}, s.FileItem)
+	assert.Equal(t, []int32{0, 5, 8}, s.SourceIndex)
 	assert.Equal(t, 9, s.Source.Points)
 }
 

@@ -46,7 +46,7 @@ func TestCloudNormalsOfExactShapes(t *testing.T) {
 // a twelfth of the face's density. Four scans; the limits on the quantiles of
 // thousands of angles are ten of their standard errors or more from what is
 // reached, so that a right program fails less than once in 1,000.
-func TestCloudNormalsOnAPlateWithPointsAstray(t *testing.T) {
+func TestCloudNormalsOnAPlateWithOutliers(t *testing.T) {
 	trials := 4
 	if testing.Short() {
 		trials = 1
@@ -61,7 +61,7 @@ func TestCloudNormalsOnAPlateWithPointsAstray(t *testing.T) {
 		assert.False(t, s.Unoriented, "seed %d: the plate's holes and outline bend away from its outer side", seed)
 		// Sparse points far from an edge: walls.
 		axis := c.faceNormal()
-		onFace := func(i int) bool { return math.Abs(dot(wide(c.truth[i]), axis)) > 0.5 }
+		onFace := func(i int) bool { return math.Abs(dot3(wide3(c.truth[i]), axis)) > 0.5 }
 		face, outFace := c.tilts(s.Normals, onFace)
 		wall, outWall := c.tilts(s.Normals, func(i int) bool { return !onFace(i) && c.noEdge[i] })
 		_, outAll := c.tilts(s.Normals, func(int) bool { return true })
@@ -89,7 +89,7 @@ func (c *cloudSampler) faceNormal() [3]float64 {
 			}
 		}
 	}
-	return wide(best)
+	return wide3(best)
 }
 
 func TestCloudNormalsDoNotDependOnJobs(t *testing.T) {

@@ -93,8 +93,8 @@ func TestMeshNormalsOfExactShapes(t *testing.T) {
 }
 
 func angleBetween(a, b Vec32) float64 {
-	c := cross(wide(a), wide(b))
-	return math.Atan2(math.Sqrt(dot(c, c)), dot(wide(a), wide(b)))
+	c := cross3(wide3(a), wide3(b))
+	return math.Atan2(math.Sqrt(dot3(c, c)), dot3(wide3(a), wide3(b)))
 }
 
 func TestMeshNormalsWithBrokenTriangles(t *testing.T) {

@@ -3,6 +3,9 @@ package mesh
 import (
 	"context"
 	"math"
+
+	"spotface/mesh/geom"
+	"spotface/mesh/parallel"
 )
 
 // EstimateNormals returns a copy of s, which is not changed, that has normals.
@@ -62,15 +65,12 @@ func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Sca
 // the way of their vertices' normals. A few turned ones do no harm; of
 // triangles that face at random about a third is against the sum.
 func windingAgrees(s *Scan, normals []Vec32) bool {
-	const sample = 4096
 	seen, against := 0, 0
-	for i := 0; i < len(s.Triangles); i += 1 + len(s.Triangles)/sample {
-		t := s.Triangles[i]
-		a, b, c := wide(s.Offsets[t[0]]), wide(s.Offsets[t[1]]), wide(s.Offsets[t[2]])
-		n := cross([3]float64{b[0] - a[0], b[1] - a[1], b[2] - a[2]}, [3]float64{c[0] - a[0], c[1] - a[1], c[2] - a[2]})
-		for _, v := range t {
+	for i := 0; i < len(s.Triangles); i += 1 + len(s.Triangles)/windingSample {
+		n := s.areaVector(i)
+		for _, v := range s.Triangles[i] {
 			seen++
-			if dot(n, wide(normals[v])) < 0 {
+			if n.Dot(normals[v].R3()) < 0 {
 				against++
 			}
 		}
@@ -82,15 +82,13 @@ func windingAgrees(s *Scan, normals []Vec32) bool {
 const chunkSize = 1 << 14
 
 // meshNormals sums the triangles' normals by corner angle. Every goroutine
-// walks all triangles and adds to the vertices of its own range only, so each
-// vertex sums its triangles in their order on any number of cores, and no
-// lists of who touches whom are needed.
+// walks all triangles and adds to the vertices of its own part only, so each
+// vertex sums its triangles in their order on any number of cores (meshParts).
 func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
 	n := len(s.Offsets)
 	normals := make([]Vec32, n)
-	jobs = min(jobCount(jobs), 8)
-	part := (n + jobs - 1) / jobs
-	err := eachChunk(ctx, jobs, n, max(1, part), func(lo, hi int) {
+	part := max(1, (n+meshParts(jobs)-1)/meshParts(jobs))
+	err := parallel.Chunks(ctx, jobs, n, part, func(lo, hi int) {
 		for t0 := 0; t0 < len(s.Triangles); t0 += chunkSize {
 			if ctx.Err() != nil {
 				return
@@ -162,12 +160,4 @@ func angle(dot, squares float32) float32 {
 }
 
 // unit returns v at length 1, or zero for zero.
-func unit(v Vec32) Vec32 {
-	x, y, z := float64(v[0]), float64(v[1]), float64(v[2])
-	l := x*x + y*y + z*z
-	if !(l > 0) {
-		return Vec32{}
-	}
-	l = 1 / math.Sqrt(l)
-	return Vec32{float32(x * l), float32(y * l), float32(z * l)}
-}
+func unit(v Vec32) Vec32 { return vec32(geom.Unit(v.R3())) }
