@@ -132,6 +132,26 @@ func TestZoneOfATiltedFace(t *testing.T) {
 	assert.Less(t, turned.Measurand.Axis.Sub(flat.Measurand.Axis.Add(want).Sub(r3.Vector{Z: 1})).Norm(), 5e-5)
 }
 
+func TestFormedHole(t *testing.T) {
+	p := Flange(FlangeSpec{Diameter: 80, Bore: 30, PitchDiameter: 56, HoleDiameter: 8, Holes: 4})
+	_, plain, err := Cloud(t.Context(), p, CloudOptions{Seed: 1, Points: 10})
+	require.NoError(t, err)
+	for i, h := range plain.Holes {
+		assert.Less(t, plain.FormedHole(i).Centre.Distance(h.Centre), 1e-9)
+	}
+	// A face worn by 0.1 mm all over, and a wall that is oval and 0.05 mm aside.
+	p = WithForm(p, Stitch(r3.Vector{Z: -0.1}, r3.Vector{X: -100}, r3.Vector{X: 1}, 1), "mounting")
+	p = WithForm(p, Stitch(r3.Vector{X: 0.05}, r3.Vector{X: -100}, r3.Vector{X: 1}, 1), "hole:A2")
+	p = WithForm(p, Lobes(2, 0.1, p.Holes[1].Centre, 0), "hole:A2")
+	_, truth, err := Cloud(t.Context(), p, CloudOptions{Seed: 1, Points: 10})
+	require.NoError(t, err)
+	back := truth.Pose.Inverse()
+	first, second := truth.FormedHole(0), truth.FormedHole(1)
+	assert.Less(t, back.Apply(first.Centre).Distance(r3.Vector{X: 28, Z: -0.1}), 1e-6)
+	assert.Less(t, back.Apply(second.Centre).Distance(r3.Vector{X: 0.05, Y: 28, Z: -0.1}), 0.005, "20,000 random points of an oval")
+	assert.InDelta(t, 8, second.Diameter, 0.005)
+}
+
 func TestTexture(t *testing.T) {
 	f := Texture(4, 0.25, 1, 5)
 	// Over 20 x 20 mm: within its peak, near it somewhere, mean near zero;
@@ -170,6 +190,7 @@ func TestFormNeedsAFace(t *testing.T) {
 func TestFormKinds(t *testing.T) {
 	for _, k := range FormKinds() {
 		k.Fused.Voxel, k.Fused.EdgeMargin, k.Cloud.Points = min(2, 4*k.Fused.Voxel), 1, 500
+		k.Fused.ShowHidden, k.Cloud.ShowHidden = true, true // what is seen has tests of its own
 		if k.Name == "twisted sheet" {
 			k.Fused.Voxel = 1.2
 		}

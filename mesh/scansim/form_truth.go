@@ -3,6 +3,7 @@ package scansim
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -80,6 +81,31 @@ func (t *Truth) Form(id uint16) FormTruth {
 	f := t.part.Form(id)
 	f.Measurand = f.Measurand.moved(t.Pose)
 	return f
+}
+
+// FormedHole returns the round hole i as form leaves it, in the scan's frame:
+// its axis and diameter are of the wall's measurand, its centre is where that
+// axis meets the face's. Of a wall with a thread, whose least-squares axis leans
+// with its last half turn, it keeps axis and diameter of the ideal wall. Form
+// moves centres along the axis, and sideways only as far as it moves walls.
+func (t *Truth) FormedHole(i int) Hole {
+	h := t.Holes[i]
+	face, wall := t.Form(h.Face).Measurand, t.Form(h.Wall)
+	if wall.Measurand.Shape != Cylinder || face.Shape != Plane {
+		return h
+	}
+	point := h.Centre
+	if w := wall.Measurand; !slices.Contains(wall.Kinds, "thread") {
+		if point, h.Diameter = w.Point, 2*w.Radius; w.Axis.Dot(h.Axis) > 0 {
+			h.Axis = w.Axis
+		} else {
+			h.Axis = w.Axis.Mul(-1)
+		}
+	}
+	// (point + s axis - face)·normal = 0
+	s := face.Point.Sub(point).Dot(face.Axis) / h.Axis.Dot(face.Axis)
+	h.Centre = point.Add(h.Axis.Mul(s))
+	return h
 }
 
 // zoneFit fits small changes of a face's shape to heights above it. Turning and

@@ -80,7 +80,7 @@ func TestFusedWithoutNoiseLiesOnTheFaces(t *testing.T) {
 
 func TestFusedIsClosedAndLooksOut(t *testing.T) {
 	p := Flange(FlangeSpec{Thickness: 6, HubDiameter: 54, HubHeight: 5, Bore: 40})
-	s, truth, err := Fused(t.Context(), p, FusedOptions{Seed: 5, Voxel: 0.6, Smooth: -1, ShowHidden: true})
+	s, truth, err := Fused(t.Context(), p, FusedOptions{Seed: 5, Voxel: 0.65, Smooth: -1, ShowHidden: true})
 	require.NoError(t, err)
 	half := map[[2]int32]int{}
 	volume, area := 0.0, 0.0

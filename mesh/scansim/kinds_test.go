@@ -22,7 +22,9 @@ func TestPracticeKinds(t *testing.T) {
 		k.Fused.Voxel *= 1.7
 		return k
 	}
-	_, truth, err := kind("partial ring").Mesh(t.Context(), 1)
+	partial := kind("partial ring")
+	partial.Fused.Voxel = 1.6
+	_, truth, err := partial.Mesh(t.Context(), 1)
 	require.NoError(t, err)
 	assert.Greater(t, count(truth, "turntable"), count(truth, "mounting"))
 	assert.Len(t, truth.Holes, 4)
