@@ -23,7 +23,7 @@ import (
 // by its choice of the largest of several up to 1.11. The plain standard deviation is 4.5
 // to 7 times short (both by 200 draws). False-alarm rate: 1e-4 a figure.
 func TestClusteredCovarianceStatesTheScatter(t *testing.T) {
-	draws := size(50, 200)
+	draws := trials.Draws(50, 200)
 	rng := rand.New(rand.NewPCG(11, 0))
 
 	wall, err := scansim.NewWall(scansim.WallSpec{Radius: 20, Around: 160, Rows: 40, Depth: 30, Sigma: 0.02,

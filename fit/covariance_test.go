@@ -69,7 +69,7 @@ func (y *tally) check(t *testing.T, free int, names ...string) {
 
 func TestCovariancesAgreeWithScatter(t *testing.T) {
 	t.Parallel()
-	draws := size(500, 12000)
+	draws := trials.Draws(500, 12000)
 	const n, noise = 40, 0.003 // mm, on a radius of 10
 	axis := r3.Vector{X: 2, Y: 3, Z: 6}.Mul(1.0 / 7)
 	u, v := geom.Basis(axis)

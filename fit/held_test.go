@@ -11,6 +11,7 @@ import (
 
 	"spotface/fit"
 	"spotface/mesh/geom"
+	"spotface/mesh/scansim/trials"
 )
 
 // Fits with something held, on a wall seen over 60 degrees where holding pays:
@@ -40,7 +41,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 		return at.Add(axis.Mul(h))
 	}
 	var radius, tilt, both, coaxial, sphere tally
-	for i := range size(300, 2000) {
+	for i := range trials.Draws(300, 2000) {
 		pts := draw(i)
 		o := foot(pts)
 
