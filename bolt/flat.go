@@ -14,7 +14,7 @@ type flat struct {
 }
 
 // newFlat returns the sheet through origin with the outward unit normal n, its
-// axes those of fit.Frame, to which covariances refer.
+// axes those of geom.Basis, to which covariances refer.
 func newFlat(origin, n r3.Vector) flat {
 	e1, e2 := geom.Basis(n)
 	return flat{origin: origin, e1: e1, e2: e2, n: n}

@@ -186,7 +186,7 @@ func centreCovariance(holes []Hole) covariance {
 }
 
 // CommonError is the covariance, mm², of the centres of two different holes, along
-// fit.Frame of the one's axis and of the other's: what they have of a radius that
+// geom.Basis of the one's axis and of the other's: what they have of a radius that
 // both were fitted with, zero where they share none.
 func CommonError(a, b Hole) [2][2]float64 {
 	if a.shared == 0 || a.shared != b.shared {

@@ -21,8 +21,8 @@ import (
 //	1e4        8.7 (0.48)  11.8 (0.67)  14.2 (0.77)  17.6 (0.97)  18.2
 //	1e6        9.0 (0.48)  12.3 (0.65)  14.5 (0.78)  18.2 (0.96)  18.8
 //
-//	CylinderFrom, whole fit: 1e2 points 195 ns/pt, 1e3 110, 1e4 89, 1e5 83,
-//	2e5 75 (15 ms), 1e6 105, 1e7 74; CylinderTo of 2e5 points 23 ms.
+//	CylinderTo with a start, whole fit: 1e2 points 195 ns/pt, 1e3 110, 1e4 89, 1e5 83,
+//	2e5 75 (15 ms), 1e6 105, 1e7 74; without one 2e5 points 23 ms.
 
 // tube draws n points of a bore of radius 10, 20 long, noise 0.02.
 func tube(n int) []r3.Vector {
@@ -38,8 +38,8 @@ func tube(n int) []r3.Vector {
 	return pts
 }
 
-// BenchmarkCylinderFrom is a fit from a near start: ns/pt of the whole fit.
-func BenchmarkCylinderFrom(b *testing.B) {
+// BenchmarkCylinderStart is a fit from a near start: ns/pt of the whole fit.
+func BenchmarkCylinderStart(b *testing.B) {
 	for _, n := range []int{1e2, 1e3, 1e4, 1e5, 2e5, 1e6, 1e7} {
 		b.Run(fmt.Sprintf("%d", n), func(b *testing.B) {
 			pts := tube(n)

@@ -12,7 +12,7 @@ const (
 	// order. TestManyPointsSameBits.
 	chunk = 4096
 	// parallelFrom is the number of points from which a second core pays. Speed.
-	// BenchmarkCylinderFrom.
+	// BenchmarkCylinderStart.
 	parallelFrom = 8 * chunk
 	// startPoints is the size of the sample that starts are found on. Speed: a full
 	// pass over a million points costs as much as the whole search. BenchmarkCylinderTo.

@@ -62,7 +62,7 @@ func mixtureBound(share, density float64) float64 {
 // RMS errors so paired has a standard deviation of some 0.21 in one trial where a
 // fifth is bad, and less where nothing or only a burr is. Least squares are 18
 // times off by a burr. False-alarm rate: 1e-4 a row.
-func TestRobustCircleReachesTheFitToTheGoodPoints(t *testing.T) {
+func TestCircleReachesTheFitToTheGoodPoints(t *testing.T) {
 	t.Parallel()
 	draws := trials.Draws(150, 5000)
 	for _, row := range []struct {
@@ -132,7 +132,7 @@ func TestTwoCirclesAreCalledAmbiguous(t *testing.T) {
 
 // A face with a quarter of its points on a step, a sphere with dust, a wall
 // with its chamfer: nothing of it is left in the answer.
-func TestRobustShapes(t *testing.T) {
+func TestShapes(t *testing.T) {
 	for i := range 50 {
 		rng := rand.New(rand.NewPCG(72, uint64(i)))
 		var face, ball, wall []r3.Vector
