@@ -18,12 +18,10 @@ type Extras struct {
 }
 
 // HoleSpec is a round hole at X, Y. A depth of zero goes through. With a
-// SinkDiameter it is countersunk at the full angle SinkAngle (zero means 90
-// degrees): a chamfer if small.
+// SinkDiameter it is countersunk at 90 degrees: a chamfer if small.
 type HoleSpec struct {
 	X, Y, Diameter, Depth float64
 	SinkDiameter          float64
-	SinkAngle             s1.Angle
 }
 
 // SlotSpec is a slot with round ends, Length over all at Angle from x.
@@ -58,7 +56,7 @@ func (e Extras) add(thick float64) (bosses, tools []*Solid, holes []Hole, top fl
 			Name: fmt.Sprintf("X%d", i+1), Kind: "round", On: "mounting", Axis: z,
 			Centre: r3.Vector{X: s.X, Y: s.Y}, Diameter: s.Diameter,
 		}
-		tools = append(tools, drilled(h, s.Depth, s.SinkDiameter, s.SinkAngle))
+		tools = append(tools, drilled(h, s.Depth, s.SinkDiameter))
 		holes = append(holes, h)
 	}
 	for i, s := range e.Slots {
@@ -77,10 +75,10 @@ func (e Extras) add(thick float64) (bosses, tools []*Solid, holes []Hole, top fl
 }
 
 // drilled returns the tool for the hole h with an optional countersink.
-func drilled(h Hole, depth, sink float64, angle s1.Angle) *Solid {
+func drilled(h Hole, depth, sink float64) *Solid {
 	tool := Drill("hole:"+h.Name, h.Centre, h.Axis, h.Diameter, depth)
 	if sink > h.Diameter {
-		tool = Union(tool, Sink("sink:"+h.Name, h.Centre, h.Axis, sink, s1.Angle(orElse(float64(angle), math.Pi/2))))
+		tool = Union(tool, Sink("sink:"+h.Name, h.Centre, h.Axis, sink, 90*s1.Degree))
 	}
 	return tool
 }

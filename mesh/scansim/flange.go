@@ -30,16 +30,13 @@ type FlangeSpec struct {
 	Start s1.Angle
 	// Missing positions carry no hole; counted from 0.
 	Missing []int
-	// Clocking, Radial and Oversize hold what each position is off by: an angle
-	// counter-clockwise about the centre, mm outward, mm of diameter. Positions
-	// beyond the end are exact.
+	// Clocking and Radial hold what each position is off by: an angle
+	// counter-clockwise about the centre, mm outward. Positions beyond the end
+	// are exact.
 	Clocking []s1.Angle
 	Radial   []float64
-	Oversize []float64
-	// SinkDiameter of a countersink at each hole, and its full angle (zero
-	// means 90 degrees).
+	// SinkDiameter of a countersink of 90 degrees at each hole.
 	SinkDiameter float64
-	SinkAngle    s1.Angle
 	// Draft turns outer wall, hub and bore into cones: they open toward the
 	// scanner as a casting leaves its mould, with their sizes in z = 0.
 	Draft s1.Angle
@@ -137,9 +134,9 @@ func (spec FlangeSpec) bolts() (holes []Hole, ring Pattern, tools []*Solid) {
 		h := Hole{
 			Name: fmt.Sprintf("A%d", i+1), Kind: "round", On: "mounting", Axis: z,
 			Centre:   r3.Vector{X: r * cos, Y: r * sin},
-			Diameter: orElse(spec.HoleDiameter, 6.6) + at(spec.Oversize, i),
+			Diameter: orElse(spec.HoleDiameter, 6.6),
 		}
-		tools = append(tools, drilled(h, 0, spec.SinkDiameter, spec.SinkAngle))
+		tools = append(tools, drilled(h, 0, spec.SinkDiameter))
 		ring.Holes = append(ring.Holes, len(holes))
 		ring.Nominal = append(ring.Nominal, nominal)
 		holes = append(holes, h)
