@@ -3,13 +3,11 @@ package bolt
 import (
 	"context"
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // buckets finds the scan's points by cells of a cubic grid: all that the walls
@@ -41,7 +39,7 @@ func newBuckets(ctx context.Context, s *mesh.Scan, jobs int) (*buckets, error) {
 	counts := make([][]int32, bucketParts)
 	part := (s.Len() + bucketParts - 1) / bucketParts
 	each := func(f func(k, lo, hi int)) error {
-		return eachOf(ctx, bucketParts, jobs, func(k int) {
+		return parallel.Chunks(ctx, jobs, bucketParts, 1, func(k, _ int) {
 			end := min(s.Len(), (k+1)*part)
 			for lo := min(s.Len(), k*part); lo < end && ctx.Err() == nil; lo += lookEvery {
 				f(k, lo, min(end, lo+lookEvery))
@@ -85,34 +83,6 @@ func newBuckets(ctx context.Context, s *mesh.Scan, jobs int) (*buckets, error) {
 		}
 	})
 	return b, err
-}
-
-// eachOf calls f for 0 to n-1 on jobs goroutines, looking at the context before
-// each.
-func eachOf(ctx context.Context, n, jobs int, f func(k int)) error {
-	var wg sync.WaitGroup
-	var next atomic.Int64
-	for range min(n, jobsOf(jobs)) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				k := int(next.Add(1)) - 1
-				if k >= n {
-					return
-				}
-				f(k)
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
-}
-
-// jobsOf returns the number of goroutines to use.
-func jobsOf(jobs int) int {
-	if jobs <= 0 {
-		return runtime.GOMAXPROCS(0)
-	}
-	return jobs
 }
 
 // shell is a stretch of a thick-walled tube.

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"sync"
+
+	"spotface/mesh/parallel"
 )
 
 // Neighbouring scan points share their error, so 5,000 points of a wall are
@@ -155,7 +157,7 @@ func learnNoise(ctx context.Context, r float64, all []arcSeries, known waves, jo
 	}
 	try(n-1, like, 0, 0, alone)
 	var spare sync.Pool
-	err := eachOf(ctx, len(grid), jobs, func(i int) {
+	err := parallel.Chunks(ctx, jobs, len(grid), 1, func(i, _ int) {
 		l, _ := spare.Get().(*likelihood)
 		if l == nil {
 			l = like.twin()

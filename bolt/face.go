@@ -9,6 +9,7 @@ import (
 
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // face is a plane that may carry holes, with its points laid on its sheet.
@@ -59,7 +60,7 @@ func facesOf(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, plane
 	out := make([]*face, len(planes))
 	tris := trianglesOf(s, seg.Planes, g)
 	var scratch sync.Pool // of numbers of a mesh's points, all 0
-	err := eachOf(ctx, len(planes), jobs, func(k int) {
+	err := parallel.Chunks(ctx, jobs, len(planes), 1, func(k, _ int) {
 		own, _ := scratch.Get().(*[]int32)
 		if own == nil {
 			own = new([]int32)

@@ -7,6 +7,7 @@ import (
 
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // finder gathers the holes and studs of a segmented scan.
@@ -100,7 +101,7 @@ func (f *finder) find(ctx context.Context) error {
 		return err
 	}
 	walls := make([]*candidate, len(f.seg.Cylinders)*len(f.faces))
-	err := eachOf(ctx, len(walls), f.jobs, func(k int) {
+	err := parallel.Chunks(ctx, f.jobs, len(walls), 1, func(k, _ int) {
 		c, fc := &f.seg.Cylinders[k/len(f.faces)], f.faces[k%len(f.faces)]
 		if cand, ok := f.wallOn(fc, c, max(f.bridge(c), f.sunk(fc, c))); ok {
 			walls[k] = &cand
@@ -214,7 +215,7 @@ func (f *face) opening(x, y, most float64) float64 {
 func (f *finder) findRims(ctx context.Context) error {
 	found := make([][]*candidate, len(f.faces))
 	f.hollows, f.brinks = make([][]hollow, len(f.faces)), make([]brink, len(f.faces))
-	err := eachOf(ctx, len(f.faces), f.jobs, func(k int) {
+	err := parallel.Chunks(ctx, f.jobs, len(f.faces), 1, func(k, _ int) {
 		fc := f.faces[k]
 		hollows := slices.DeleteFunc(fc.hollows(ctx, f.grain, f.jobs), func(h hollow) bool {
 			return fc.area < leastRing*math.Pi*h.r*h.r

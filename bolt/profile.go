@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // A scanner rounds edges: the surface of a hole's rim is that of a sharp edge
@@ -196,7 +197,7 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	total := func(w float64) (float64, []edgeFit, int) {
 		fits := make([]edgeFit, len(rims))
 		done := make([]bool, len(rims))
-		eachOf(ctx, len(rims), f.jobs, func(k int) { // the caller looks at ctx
+		parallel.Chunks(ctx, f.jobs, len(rims), 1, func(k, _ int) { // the caller looks at ctx
 			c := rims[k]
 			// A rim reads large by more than limit: what lies far off counts at first.
 			e, ok := fitEdge(few[k], c.x, c.y, c.r, w, 4*limit, 1e-3)

@@ -9,6 +9,8 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/fit/segment"
+
+	"spotface/mesh/parallel"
 )
 
 // A slot is two half circles of one radius and the straight flanks between them.
@@ -58,7 +60,7 @@ func (f *finder) findSlots(ctx context.Context) error {
 	}
 	places = append(places, f.betweenWalls()...)
 	found, ok := make([]slot, len(places)), make([]bool, len(places))
-	err := eachOf(ctx, len(places), f.jobs, func(k int) {
+	err := parallel.Chunks(ctx, f.jobs, len(places), 1, func(k, _ int) {
 		p := &places[k]
 		if found[k], ok[k] = f.slotByWall(p.fc, p.hollow); !ok[k] && p.rim != nil {
 			found[k], ok[k] = f.slotByRim(p.fc, p.hollow, p.rim)

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // hollow is the largest disc free of the face's points about a place: where a
@@ -189,7 +190,7 @@ func (m *raster) fill(a, b, c [2]float64) {
 func distanceTransform(ctx context.Context, d []float64, nx, ny, jobs int) error {
 	const band = 16
 	n := max(nx, ny)
-	err := eachOf(ctx, (ny+band-1)/band, jobs, func(k int) {
+	err := parallel.Chunks(ctx, jobs, (ny+band-1)/band, 1, func(k, _ int) {
 		out, v, z := make([]float64, n), make([]int, n), make([]float64, n+1)
 		for y := k * band; y < min((k+1)*band, ny); y++ {
 			lowerEnvelope(d[y*nx:(y+1)*nx], out[:nx], v, z)
@@ -199,7 +200,7 @@ func distanceTransform(ctx context.Context, d []float64, nx, ny, jobs int) error
 	if err != nil {
 		return err
 	}
-	return eachOf(ctx, (nx+band-1)/band, jobs, func(k int) {
+	return parallel.Chunks(ctx, jobs, (nx+band-1)/band, 1, func(k, _ int) {
 		f, out, v, z := make([]float64, band*ny), make([]float64, band*ny), make([]int, n), make([]float64, n+1)
 		lo, hi := k*band, min((k+1)*band, nx)
 		for y := range ny {

@@ -8,6 +8,8 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/fit"
+
+	"spotface/mesh/parallel"
 )
 
 // The residuals round one hole hardly show the noise's long waves: a fit takes
@@ -67,7 +69,7 @@ func wavesOf(ctx context.Context, f *face, g grain, jobs int) (waves, error) {
 		return waves{}, nil // its points are not near the face at all
 	}
 	all, err := fit.LearnWaves(pts, height, near, far, f.area, func(n int, do func(k int)) error {
-		return eachOf(ctx, n, jobs, do)
+		return parallel.Chunks(ctx, jobs, n, 1, func(k, _ int) { do(k) })
 	})
 	if err != nil {
 		return waves{}, err

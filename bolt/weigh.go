@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"spotface/mesh/parallel"
 )
 
 // Candidates whose largest radius is less than likeRadius times the smallest have one
@@ -78,7 +80,7 @@ func byRadius(cs []*candidate) [][]*candidate {
 // one is too near to singular.
 func (g arcNoise) weigh(ctx context.Context, cs []*candidate, jobs int) error {
 	plain, fine := make([]estimate, len(cs)), make([]refined, len(cs))
-	err := eachOf(ctx, len(cs), jobs, func(k int) {
+	err := parallel.Chunks(ctx, jobs, len(cs), 1, func(k, _ int) {
 		c := cs[k]
 		e, ok := g.estimate(c.series)
 		if !ok || math.Hypot(e.beta[0], e.beta[1])+math.Abs(e.beta[2]) > c.r/2 {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 
-	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -160,4 +159,11 @@ func angle(dot, squares float32) float32 {
 }
 
 // unit returns v at length 1, or zero for zero.
-func unit(v Vec32) Vec32 { return vec32(geom.Unit(v.R3())) }
+func unit(v Vec32) Vec32 {
+	w := v.R3()
+	l := w.Norm2()
+	if !(l > 0) {
+		return Vec32{}
+	}
+	return vec32(w.Mul(1 / math.Sqrt(l)))
+}

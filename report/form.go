@@ -3,14 +3,12 @@ package report
 import (
 	"context"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/geom"
+	"spotface/mesh/parallel"
 )
 
 // The form of a surface is not that of its noise: the range of a perfect face's
@@ -123,16 +121,7 @@ type formOf struct {
 // formsOf calls f for each of n surfaces, on all cores, until ctx is done.
 func formsOf(ctx context.Context, n int, f func(k int) formOf) []formOf {
 	out := make([]formOf, n)
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for k := next.Add(1) - 1; k < int64(n) && ctx.Err() == nil; k = next.Add(1) - 1 {
-				out[k] = f(int(k))
-			}
-		})
-	}
-	wg.Wait()
+	_ = parallel.Chunks(ctx, 0, n, 1, func(k, _ int) { out[k] = f(k) }) // the caller looks at ctx
 	return out
 }
 

@@ -3,6 +3,8 @@ package forecast
 import (
 	"context"
 	"sync"
+
+	"spotface/mesh/parallel"
 )
 
 // repeat runs trial(0), trial(1), ... on jobs processors until enough is content
@@ -18,32 +20,22 @@ func repeat[T any](ctx context.Context, jobs, most int, trial func(context.Conte
 	defer cancel()
 	var (
 		mu      sync.Mutex
-		wg      sync.WaitGroup
-		next    int
 		results = make([]T, 0, most) // in order
 		ahead   = make(map[int]T)    // done, but an earlier one is not
 		failed  error
 		stop    bool
 	)
-	take := func() (int, bool) {
-		mu.Lock()
-		defer mu.Unlock()
-		if stop || next >= most {
-			return 0, false
-		}
-		next++
-		return next - 1, true
-	}
-	give := func(i int, r T, err error) {
+	err := parallel.Workers(ctx, jobs, most, 1, func(_, i, _ int) error {
+		r, err := trial(ctx, i)
 		mu.Lock()
 		defer mu.Unlock()
 		if stop {
-			return
+			return nil
 		}
 		if err != nil {
 			failed, stop = err, true
 			cancel()
-			return
+			return err
 		}
 		ahead[i] = r
 		for !stop {
@@ -61,22 +53,13 @@ func repeat[T any](ctx context.Context, jobs, most int, trial func(context.Conte
 		if tell != nil {
 			tell(results)
 		}
-	}
-	for range max(1, jobs) {
-		wg.Go(func() {
-			for {
-				i, ok := take()
-				if !ok {
-					return
-				}
-				r, err := trial(ctx, i)
-				give(i, r, err)
-			}
-		})
-	}
-	wg.Wait()
-	if failed != nil {
+		return nil
+	})
+	switch {
+	case failed != nil:
 		return nil, failed
+	case err != nil && !stop:
+		return nil, err
 	}
 	return results, nil
 }
