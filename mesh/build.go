@@ -233,10 +233,9 @@ func (s *Scan) round(ctx context.Context, it Items, kept []int32, jobs int) erro
 // sixteenth of their spread. A scan that lies about zero thus keeps the origin
 // zero, and offsets of single precision files are mostly exact.
 func originOf(n int, at func(i int) r3.Vector) r3.Vector {
-	const samples = 255
 	var c [3][]float64
-	for k := range min(n, samples) {
-		p := at(k * n / min(n, samples))
+	for k := range min(n, originSamples) {
+		p := at(k * n / min(n, originSamples))
 		c[0], c[1], c[2] = append(c[0], p.X), append(c[1], p.Y), append(c[2], p.Z)
 	}
 	if n == 0 {

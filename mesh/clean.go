@@ -19,8 +19,6 @@ const (
 	duplicateTriangle = -3
 )
 
-const cleanChunk = 1 << 15 // triangles or points worked on at a time
-
 // markFlat marks triangles with a missing corner or of zero area, by the
 // coordinates as they were given.
 func markFlat(ctx context.Context, tris [][3]int32, at func(i int) r3.Vector, jobs int) error {
@@ -104,9 +102,8 @@ func upper(t [3]int32) uint64 {
 
 // markRepeatedIn marks the repeated ones among triangles of one lowest corner.
 func markRepeatedIn(tris [][3]int32, list []int32) {
-	const few = 24
-	if len(list) <= few {
-		var keys [few]uint64
+	if len(list) <= fewTriangles {
+		var keys [fewTriangles]uint64
 		for k, i := range list {
 			keys[k] = upper(tris[i])
 			if slices.Contains(keys[:k], keys[k]) {

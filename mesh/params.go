@@ -169,3 +169,25 @@ const (
 	agreeingCreases = 0.05
 	openRound       = 1e-3
 )
+
+// Building: welding, cleaning and rounding.
+const (
+	// weldChunk and cleanChunk are how many points or triangles are worked on at
+	// a time: half a millisecond (BenchmarkBuild).
+	weldChunk  = 1 << 16
+	cleanChunk = 1 << 15
+	// weldBucket is the number of points wanted a bucket, whose table then takes
+	// 64 kB of the processor's cache (BenchmarkBuild).
+	weldBucket = 1 << 13
+	// maxCoordinate is the largest coordinate, mm, that counts as one: its square
+	// still fits single precision. Anything farther out, like NaN and infinity,
+	// is broken (TestFirstEqualFindsWhatAMapFinds).
+	maxCoordinate = 1e15
+	// fewTriangles is up to how many triangles of one lowest corner are compared
+	// each with each; more are sorted (TestRepeatedTrianglesAtOnePoint).
+	fewTriangles = 24
+	// originSamples is how many points choose the origin. Their median lies
+	// among the part's points as long as fewer than half are stray
+	// (TestOriginIsNearTheScan).
+	originSamples = 255
+)

@@ -18,21 +18,11 @@ import (
 // the number of goroutines can change it. (A Go map of all points takes six
 // times as long and three times the memory.)
 
-const (
-	weldChunk  = 1 << 16 // points counted or placed at a time
-	weldBucket = 1 << 13 // points wanted a bucket
-)
-
 // hashed is a point's number with the hash of its coordinates.
 type hashed struct {
 	hash uint32
 	i    int32
 }
-
-// maxCoordinate is the largest coordinate, mm, that counts as one: its square
-// still fits single precision. Anything farther out, like NaN and infinity, is
-// broken.
-const maxCoordinate = 1e15
 
 // usable reports whether all coordinates of a point are finite numbers of a
 // believable size.
@@ -121,7 +111,6 @@ func firstInBucket(recs []hashed, at func(i int) r3.Vector, first, table []int32
 	clear(table)
 	mask := uint32(len(table) - 1)
 	for r, rec := range recs {
-		p := at(int(rec.i))
 		for slot := rec.hash * 0x9E3779B1 >> 7 & mask; ; slot = (slot + 1) & mask {
 			e := table[slot]
 			if e == 0 {
@@ -129,7 +118,7 @@ func firstInBucket(recs []hashed, at func(i int) r3.Vector, first, table []int32
 				first[rec.i] = rec.i
 				break
 			}
-			if q := recs[e-1]; q.hash == rec.hash && at(int(q.i)) == p {
+			if q := recs[e-1]; q.hash == rec.hash && at(int(q.i)) == at(int(rec.i)) {
 				first[rec.i] = q.i
 				break
 			}

@@ -5,7 +5,6 @@ import (
 	"bytes"
 	"context"
 	"encoding/xml"
-	"errors"
 	"fmt"
 	"io"
 	"path"
@@ -152,21 +151,12 @@ func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
 	limit := max(int64(in.model.CompressedSize64), 1<<12) * max3MFRatio
 	packed := &mf3Reader{ctx: ctx, r: r, left: limit, in: in,
 		rate: float64(in.size) / float64(max(1, in.model.UncompressedSize64))}
-	m, line, err := parse3MF(packed)
-	var bad *mf3Error
+	m, err := in.parse3MF(packed)
 	switch {
-	case ctx.Err() != nil:
-		return ctx.Err()
-	case packed.err != nil && !errors.Is(packed.err, io.EOF):
+	case packed.err != nil:
 		return packed.err
-	case errors.As(err, &bad):
-		e := in.fail("3D model part: "+bad.what, bad.fix)
-		e.Line = line
-		return e
 	case err != nil:
-		e := in.fail("3D model part: "+err.Error(), damaged)
-		e.Line = line
-		return e
+		return err
 	}
 	in.unit, in.said = mf3Units[m.unit], "unit: "+m.unit
 	scale := mf3Identity
@@ -202,8 +192,11 @@ func (r *mf3Reader) Read(b []byte) (int, error) {
 		return 0, r.err
 	}
 	n, err := r.r.Read(b)
+	if err != nil && err != io.EOF {
+		r.err = r.in.fail("the 3D model part cannot be unpacked: "+err.Error(), "export or copy the file again")
+	}
 	r.done += float64(n) * r.rate
-	r.in.meter.done.Store(min(int64(r.done), r.in.size))
+	r.in.meter.at(int64(r.done))
 	r.open += n
 	if i := bytes.LastIndexByte(b[:n], '<'); i >= 0 {
 		r.open = n - i
@@ -222,98 +215,80 @@ func (r *mf3Reader) Read(b []byte) (int, error) {
 	return n, err
 }
 
-// mf3Error says what is wrong with a model.
-type mf3Error struct{ what, fix string }
-
-func (e *mf3Error) Error() string { return e.what }
-
-func mf3Bad(format string, args ...any) error {
-	return &mf3Error{fmt.Sprintf(format, args...), "correct the file or export it again"}
-}
-
-// parse3MF reads a model part, and says on which line it stopped.
-func parse3MF(r io.Reader) (m *mf3Model, line int, err error) {
+// parse3MF reads a model part.
+func (in *input) parse3MF(r io.Reader) (*mf3Model, error) {
 	d := xml.NewDecoder(r)
-	m = &mf3Model{objects: map[string]*mf3Object{}}
-	var object *mf3Object
-	root := true
+	var m *mf3Model
+	var object *mf3Object // that is open
 	for {
 		token, err := d.Token()
-		line, _ = d.InputPos()
-		if err == io.EOF && root {
-			return nil, line, mf3Bad("it is empty")
-		}
-		if err == io.EOF {
-			return m, line, nil
-		}
-		if err != nil {
-			return nil, line, err
-		}
+		what := ""
 		switch t := token.(type) {
 		case xml.EndElement:
 			if t.Name.Local == "object" {
 				object = nil
 			}
 		case xml.StartElement:
-			if root != (t.Name.Local == "model") {
-				return nil, line, mf3Bad("model must be the outermost element, and is not %s", t.Name.Local)
-			}
-			if root {
-				root = false
-				err = m.open(t)
-			} else if object, err = m.element(t, object); err != nil {
-				return nil, line, err
-			}
-			if err != nil {
-				return nil, line, err
+			if m != nil {
+				object, what = m.element(t, object)
+			} else if m = (&mf3Model{objects: map[string]*mf3Object{}}); t.Name.Local == "model" {
+				what = m.open(t)
+			} else {
+				what = "model must be the outermost element, and is not " + t.Name.Local
 			}
 		}
+		switch {
+		case err == io.EOF && m != nil:
+			return m, nil
+		case err == io.EOF:
+			what = "it is empty"
+		case err != nil:
+			what = err.Error()
+		case what == "":
+			continue
+		}
+		e := in.fail("3D model part: "+what, "correct the file, or export it again as plain 3MF (core specification)")
+		e.Line, _ = d.InputPos()
+		return nil, e
 	}
 }
 
-// open takes the model element.
-func (m *mf3Model) open(t xml.StartElement) error {
+// open takes the model element and returns what is wrong with it.
+func (m *mf3Model) open(t xml.StartElement) (what string) {
 	m.unit = attribute(t, "unit")
 	if _, ok := mf3Units[m.unit]; !ok {
-		return mf3Bad("the unit %s is none of the format's", quoted([]byte(m.unit)))
+		return "the unit " + quoted([]byte(m.unit)) + " is none of the format's"
 	}
 	// Prefixes of what a reader must know; an unknown one must be refused
 	// ("Model", requiredextensions).
 	if need := attribute(t, "requiredextensions"); strings.TrimSpace(need) != "" {
-		return &mf3Error{"it needs extensions that are not read here: " + quoted([]byte(need)),
-			"export it as plain 3MF (core specification), STL or PLY"}
+		return "it needs extensions that are not read here: " + quoted([]byte(need))
 	}
-	return nil
+	return ""
 }
 
-// element takes an element within the model; object is the one that is open.
-func (m *mf3Model) element(t xml.StartElement, object *mf3Object) (*mf3Object, error) {
-	var err error
+// element takes an element within the model and returns what is wrong with it;
+// object is the one that is open.
+func (m *mf3Model) element(t xml.StartElement, object *mf3Object) (*mf3Object, string) {
+	what := ""
 	switch name := t.Name.Local; {
 	case name == "object":
 		id := attribute(t, "id")
 		if m.objects[id] != nil || len(m.objects) == max3MFItems {
-			return nil, mf3Bad("object %s is one of two with its id, or one too many", quoted([]byte(id)))
+			what = "object " + quoted([]byte(id)) + " is one of two with its id, or one too many"
 		}
 		object = &mf3Object{}
 		m.objects[id] = object
 	case name == "item":
-		var item mf3Item
-		item, err = newItem(t)
-		m.build = append(m.build, item)
+		what = addItem(t, &m.build)
 	case object == nil:
 	case name == "component":
-		var item mf3Item
-		item, err = newItem(t)
-		object.parts = append(object.parts, item)
+		what = addItem(t, &object.parts)
 	case name == "vertex":
 		var v [3]float64
 		for k, axis := range [3]string{"x", "y", "z"} {
-			s := attribute(t, axis)
-			var n int
-			var ok bool
-			if v[k], n, ok = number([]byte(s), 0); !ok || n < len(s) {
-				return nil, mf3Bad("%s of a vertex is not a number: %s", axis, quoted([]byte(s)))
+			if s := attribute(t, axis); !numberIn(s, &v[k]) {
+				what = axis + " of a vertex is not a number: " + quoted([]byte(s))
 			}
 		}
 		object.points = append(object.points, r3.Vector{X: v[0], Y: v[1], Z: v[2]})
@@ -321,37 +296,45 @@ func (m *mf3Model) element(t xml.StartElement, object *mf3Object) (*mf3Object, e
 	case name == "triangle":
 		var tri [3]int32
 		for k, corner := range [3]string{"v1", "v2", "v3"} {
-			n, e := strconv.ParseUint(attribute(t, corner), 10, 31)
-			if e != nil {
-				return nil, mf3Bad("%s of a triangle is not a whole number: %s", corner, quoted([]byte(attribute(t, corner))))
+			s := attribute(t, corner)
+			n, err := strconv.ParseUint(s, 10, 31)
+			if err != nil {
+				what = corner + " of a triangle is not a whole number: " + quoted([]byte(s))
 			}
 			tri[k] = int32(n)
 		}
 		object.tris = append(object.tris, tri)
 		m.size++
-		if len(object.tris) > manyTriangles && len(object.tris) > perPoint*len(object.points) {
-			return nil, mf3Bad("%s on %s are no surface", quantity(len(object.tris), "triangle"), quantity(len(object.points), "point"))
+		if n := len(object.tris); n > manyTriangles && n > perPoint*len(object.points) {
+			what = quantity(n, "triangle") + " on " + quantity(len(object.points), "point") + " are no surface"
 		}
 	}
-	return object, err
+	return object, what
 }
 
-// newItem takes a component of an object or an item of the build.
-func newItem(t xml.StartElement) (mf3Item, error) {
+// numberIn reads a number that is all of s.
+func numberIn(s string, v *float64) bool {
+	x, n, ok := number([]byte(s), 0)
+	*v = x
+	return ok && n == len(s)
+}
+
+// addItem adds a component of an object or an item of the build; it returns
+// what is wrong with it.
+func addItem(t xml.StartElement, list *[]mf3Item) (what string) {
 	item := mf3Item{object: attribute(t, "objectid"), move: mf3Identity}
-	if s := attribute(t, "transform"); s != "" {
-		f := strings.Fields(s)
+	if f := strings.Fields(attribute(t, "transform")); len(f) > 0 {
 		if len(f) != len(item.move) {
-			return item, mf3Bad("a transform needs 12 numbers, this has %d", len(f))
+			return fmt.Sprintf("a transform needs 12 numbers, this has %d", len(f))
 		}
 		for k, w := range f {
-			n, ok := 0, false
-			if item.move[k], n, ok = number([]byte(w), 0); !ok || n < len(w) || item.move[k]-item.move[k] != 0 {
-				return item, mf3Bad("a transform holds what is not a number: %s", quoted([]byte(w)))
+			if x := &item.move[k]; !numberIn(w, x) || *x-*x != 0 {
+				return "a transform holds what is not a number: " + quoted([]byte(w))
 			}
 		}
 	}
-	return item, nil
+	*list = append(*list, item)
+	return ""
 }
 
 // attribute returns an attribute of no name space, or "".

@@ -1,6 +1,7 @@
 package scanio
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"strconv"
@@ -66,11 +67,15 @@ func (in *input) failAt(off int64, what, fix string) *FormatError {
 	return e
 }
 
+// lineWithin stands for the end of a line that goes on in the next. It counts
+// as white space.
+const lineWithin = "\v"
+
 // failIn returns a FormatError at byte i of a block: its line, if it is text.
 func (in *input) failIn(b *block, i int, what, fix string) *FormatError {
 	e := in.failAt(b.at+int64(i), what, fix)
 	if in.ascii {
-		e.Line = b.line + strings.Count(string(b.b[:i]), "\n")
+		e.Line = b.line + bytes.Count(b.b[:i], []byte{'\n'}) + bytes.Count(b.b[:i], []byte(lineWithin))
 	}
 	return e
 }

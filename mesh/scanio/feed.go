@@ -138,7 +138,7 @@ func (f *feed) run(ctx context.Context, cut cutter, parse func(b *block, p *part
 			if err := commit(&blocks[k], f.in.scratch[k]); err != nil {
 				return err
 			}
-			f.in.meter.add(len(blocks[k].b))
+			f.in.meter.at(blocks[k].at)
 		}
 		if failed != nil {
 			return failed

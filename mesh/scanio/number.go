@@ -128,12 +128,7 @@ func whole(b []byte, i int) (v int64, next int, ok bool) {
 
 // index turns a point number of a file, counted from 0, into int32, and keeps
 // what is out of range there. -1 stays -1.
-func index(v int64) int32 {
-	if v < -1 {
-		return -2
-	}
-	return int32(min(v, math.MaxInt32))
-}
+func index(v float64) int32 { return int32(max(-2, min(v, math.MaxInt32))) }
 
 // isSpace reports white space within a line.
 func isSpace(c byte) bool { return c == ' ' || c == '\t' || c == '\r' || c == '\v' || c == '\f' }

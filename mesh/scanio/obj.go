@@ -1,9 +1,9 @@
 package scanio
 
 import (
+	"bytes"
 	"context"
 	"math"
-	"strings"
 
 	"github.com/golang/geo/r3"
 
@@ -15,19 +15,11 @@ import (
 // with positive or, counted back from the last point, negative numbers). A
 // backslash at its end continues a line.
 
-// objWords are the words that begin a line of an OBJ file; objRare are others,
-// of curves and surfaces, which do not tell the format.
-var objWords = words("v vn vt vp f l p o g s mtllib usemtl mg")
-var objRare = words("call shadow_obj trace_obj lod usemap maplib d_interp c_interp bevel cstype " +
-	"deg bmat step curv curv2 surf parm trim hole scrv sp end con fo vw")
-
-// words returns a set of words.
-func words(list string) map[string]bool {
-	set := map[string]bool{}
-	for _, w := range strings.Fields(list) {
-		set[w] = true
-	}
-	return set
+// objWords are the words that begin a line of an OBJ file. Those of curves and
+// surfaces are not known here.
+var objWords = map[string]bool{
+	"v": true, "vn": true, "vt": true, "vp": true, "f": true, "l": true, "p": true,
+	"o": true, "g": true, "s": true, "mtllib": true, "usemtl": true, "mg": true,
 }
 
 // objPart is what a block of an OBJ file holds beside points and triangles.
@@ -155,6 +147,11 @@ func (in *input) objNormals(all *objPart) {
 
 // objLines parses the lines of a block.
 func (in *input) objLines(blk *block, p *part) error {
+	// A line that goes on keeps its length, and its end counts as a line still.
+	if bytes.IndexByte(blk.b, '\\') >= 0 {
+		blk.b = bytes.ReplaceAll(blk.b, []byte("\\\r\n"), []byte("  "+lineWithin))
+		blk.b = bytes.ReplaceAll(blk.b, []byte("\\\n"), []byte(" "+lineWithin))
+	}
 	b := blk.b
 	items := min(len(b), blockSize) / len("v 1 1 1\n") // that a block has at most
 	p.reserve(items, false, items)
@@ -179,7 +176,7 @@ func (in *input) objLines(blk *block, p *part) error {
 			if i, what = objVector(b, i, &v); what == "" {
 				p.obj.vn = append(p.obj.vn, mesh.Vec32{float32(v[0]), float32(v[1]), float32(v[2])})
 			}
-		case word[0] == '#' || objWords[string(word)] || objRare[string(word)]:
+		case word[0] == '#' || objWords[string(word)]:
 		default:
 			if p.obj.odd == 0 {
 				p.obj.oddLine = in.failIn(blk, start, "", "").Line
@@ -189,42 +186,24 @@ func (in *input) objLines(blk *block, p *part) error {
 		if what != "" {
 			return in.failIn(blk, i, what, "correct the line or export the scan again")
 		}
-		for i = lineEnd(b, i); i < len(b) && continued(b, i); i = lineEnd(b, i+1) {
-		}
+		i = lineEnd(b, i)
 	}
 	return nil
 }
 
 // continued reports whether the line that ends at b[end] goes on in the next.
 func continued(b []byte, end int) bool {
-	k := end - 1
-	if k > 0 && b[k] == '\r' {
-		k--
-	}
-	return k >= 0 && b[k] == '\\'
+	return bytes.HasSuffix(bytes.TrimSuffix(b[:end], []byte{'\r'}), []byte{'\\'})
 }
 
-// objWord returns the next word of a line, which may be continued, and its
-// place; none at the end or before a comment.
+// objWord returns the next word of a line and its place; none at the end or
+// before a comment.
 func objWord(b []byte, i int) (word []byte, at int) {
-	for {
-		i = skipSpace(b, i)
-		j := i
-		for j < len(b) && b[j] != '\n' && b[j] != '\\' && !isSpace(b[j]) {
-			j++
-		}
-		if j > i || j == len(b) || b[j] == '\n' {
-			if j > i && b[i] == '#' {
-				j = i
-			}
-			return b[i:j], i
-		}
-		end := lineEnd(b, j) // a backslash
-		if end == len(b) || len(wordAt(b, j)) > 1 || !continued(b, end) {
-			return wordAt(b, i), i
-		}
-		i = end + 1
+	i = skipSpace(b, i)
+	if word = wordAt(b, i); len(word) > 0 && word[0] == '#' {
+		word = nil
 	}
+	return word, i
 }
 
 // objVector parses the three numbers behind v or vn, and those behind them; it

@@ -17,6 +17,18 @@ const (
 	// layout: some hundred lines. TestMadeScans.
 	headSize = 1 << 16
 
+	// layoutLines is how many lines of points are looked at to learn what
+	// separates the columns and which hold normals; lastComments, how many
+	// comments before them may name the columns; maxHeaderRow, bytes, the longest
+	// row that may. TestXYZForms.
+	layoutLines  = 200
+	lastComments = 8
+	maxHeaderRow = 1 << 12
+
+	// PLY headers of more bytes or elements are not believed. FuzzPLY.
+	maxPLYHeader   = 1 << 20
+	maxPLYElements = 256
+
 	// maxCorners is the largest number of corners of a polygon. A mesh has
 	// polygons of four corners, the cap of a turned part a few thousand.
 	// TestReadTakesNoMoreMemoryThanTheFileWarrants.
@@ -39,6 +51,9 @@ const (
 	tinyPart  = 2
 	smallPart = 20
 	hugePart  = 10_000
+	// extentSamples is how many points tell the size of a scan, without the
+	// outermost hundredth at either end. TestStrayPointsRaiseNoHint.
+	extentSamples = 2000
 
 	// max3MFRatio is how many times its packed size a model is believed to have:
 	// lists of numbers pack to a tenth, the worst that an archive can do is

@@ -70,7 +70,7 @@ func (in *input) readPLYElement(ctx context.Context, f *feed, e *plyElement) err
 		if e != h.vertex {
 			p.reserve(0, false, b.rows)
 		}
-		c := plyCursor{b: b.b, ascii: in.ascii, big: h.big}
+		c := plyCursor{b: b.b, ascii: in.ascii, order: h.order}
 		for row := 0; row < b.rows; row++ {
 			at := c.i
 			if in.ascii {
@@ -136,7 +136,7 @@ func (in *input) plyRows(b []byte, at int64, e *plyElement, most int64) (n, rows
 				if end+p.count.size() > len(b) {
 					return n, rows, nil
 				}
-				items = p.count.integer(b[end:], in.ply.big)
+				items = int64(p.count.decode(b[end:], in.ply.order))
 				end += p.count.size()
 				if items < 0 || items > in.size/int64(p.kind.size()) {
 					return 0, 0, in.failAt(at+int64(end), fmt.Sprintf("element %s states a list of %d numbers", e.name, items),
@@ -160,7 +160,7 @@ func (in *input) readPoint(c *plyCursor, i int) {
 		prop := &h.vertex.props[k]
 		switch {
 		case prop.slot >= 0:
-			v[prop.slot] = c.number(prop)
+			v[prop.slot] = c.number(prop.kind, prop)
 		case prop.count != 0:
 			c.skip(prop, c.length(prop))
 		default:
@@ -200,7 +200,7 @@ func (e *plyElement) readFace(c *plyCursor, p *part) {
 			return
 		}
 		for range n {
-			p.list = append(p.list, index(c.integer(prop)))
+			p.list = append(p.list, index(c.number(prop.kind, prop)))
 		}
 	}
 	if e.strips {
@@ -216,83 +216,40 @@ type plyCursor struct {
 	i     int
 	end   int // of the line
 	ascii bool
-	big   bool
+	order binary.ByteOrder
 	bad   string // what is wrong
 }
 
-// word returns the next word of the line.
-func (c *plyCursor) word(p *plyProperty, of string) []byte {
-	c.i = skipSpace(c.b[:c.end], c.i)
-	w := wordAt(c.b[:c.end], c.i)
-	c.i += len(w)
-	if len(w) == 0 && c.bad == "" {
-		c.bad = "the line ends before " + of + "property " + p.name
+// number reads a number of a kind.
+func (c *plyCursor) number(kind plyType, p *plyProperty) float64 {
+	if !c.ascii {
+		b := c.b[c.i:]
+		c.i += kind.size()
+		return kind.decode(b, c.order)
 	}
-	return w
-}
-
-// wrong says that a word is no number of the property's kind.
-func (c *plyCursor) wrong(p *plyProperty, of string, w []byte) {
-	if c.bad == "" {
-		c.bad = of + "property " + p.name + " is not a number of its kind: " + quoted(w)
-	}
-}
-
-// number reads a single number.
-func (c *plyCursor) number(p *plyProperty) float64 {
-	if c.ascii {
-		at := skipSpace(c.b[:c.end], c.i)
-		v, next, ok := number(c.b[:c.end], at)
-		if !ok || next < c.end && !isSpace(c.b[next]) {
-			if w := c.word(p, ""); len(w) > 0 {
-				c.wrong(p, "", w)
-			}
+	at := skipSpace(c.b[:c.end], c.i)
+	v, next, ok := number(c.b[:c.end], at)
+	c.i = next
+	whole := !kind.whole() || bytes.IndexByte(c.b[at:next], '.') < 0 && v == math.Trunc(v)
+	if (!ok || !whole || next < c.end && !isSpace(c.b[next])) && c.bad == "" {
+		c.bad = "property " + p.name + " is not a number of its kind: " + quoted(wordAt(c.b[:c.end], at))
+		if at == c.end {
+			c.bad = "the line ends before property " + p.name
 		}
-		c.i = next
-		return v
 	}
-	b := c.b[c.i:]
-	c.i += p.kind.size()
-	switch {
-	case p.kind == plyFloat32 && !c.big:
-		return float64(math.Float32frombits(binary.LittleEndian.Uint32(b)))
-	case p.kind == plyFloat32:
-		return float64(math.Float32frombits(binary.BigEndian.Uint32(b)))
-	case p.kind == plyFloat64:
-		return math.Float64frombits(word64(b, c.big))
-	}
-	return float64(p.kind.integer(b, c.big))
-}
-
-// integer reads a number of a list.
-func (c *plyCursor) integer(p *plyProperty) int64 {
-	if c.ascii {
-		w := c.word(p, "")
-		v, n, ok := whole(w, 0)
-		if !ok || n < len(w) {
-			c.wrong(p, "", w)
-		}
-		return v
-	}
-	b := c.b[c.i:]
-	c.i += p.kind.size()
-	return p.kind.integer(b, c.big)
+	return v
 }
 
 // length reads the length of a list.
 func (c *plyCursor) length(p *plyProperty) int {
-	if c.ascii {
-		w := c.word(p, "length of ")
-		v, n, ok := whole(w, 0)
-		if !ok || n < len(w) || v < 0 {
-			c.wrong(p, "length of ", w)
-			return 0
-		}
-		return int(min(v, int64(c.end))) // the line holds no more
+	n := c.number(p.count, p)
+	if !(n >= 0) && c.bad == "" {
+		c.bad = "the length of list " + p.name + " is no count"
 	}
-	b := c.b[c.i:]
-	c.i += p.count.size()
-	return int(p.count.integer(b, c.big))
+	if c.bad != "" {
+		return 0
+	}
+	return int(min(n, float64(len(c.b)))) // the row holds no more
 }
 
 // skip leaves n numbers out.
@@ -302,48 +259,39 @@ func (c *plyCursor) skip(p *plyProperty, n int) {
 		return
 	}
 	for range n {
-		if len(c.word(p, "")) == 0 {
+		c.i = skipSpace(c.b[:c.end], c.i)
+		if c.i == c.end {
+			c.bad = "the line ends before property " + p.name
 			return
 		}
+		c.i += len(wordAt(c.b[:c.end], c.i))
 	}
 }
 
-// integer decodes a binary integer of type t at the start of b.
-func (t plyType) integer(b []byte, big bool) int64 {
+// decode returns the binary number of type t at the start of b.
+func (t plyType) decode(b []byte, order binary.ByteOrder) float64 {
 	switch t {
 	case plyInt8:
-		return int64(int8(b[0]))
+		return float64(int8(b[0]))
 	case plyUint8:
-		return int64(b[0])
+		return float64(b[0])
 	case plyInt16:
-		return int64(int16(word16(b, big)))
+		return float64(int16(order.Uint16(b)))
 	case plyUint16:
-		return int64(word16(b, big))
+		return float64(order.Uint16(b))
 	case plyInt32:
-		return int64(int32(word32(b, big)))
+		return float64(int32(order.Uint32(b)))
 	case plyUint32:
-		return int64(word32(b, big))
+		return float64(order.Uint32(b))
+	case plyInt64:
+		return float64(int64(order.Uint64(b)))
+	case plyUint64:
+		return float64(order.Uint64(b))
+	case plyFloat32:
+		if order == binary.ByteOrder(binary.LittleEndian) { // most files
+			return float64(math.Float32frombits(binary.LittleEndian.Uint32(b)))
+		}
+		return float64(math.Float32frombits(order.Uint32(b)))
 	}
-	return int64(word64(b, big))
-}
-
-func word64(b []byte, big bool) uint64 {
-	if big {
-		return binary.BigEndian.Uint64(b)
-	}
-	return binary.LittleEndian.Uint64(b)
-}
-
-func word32(b []byte, big bool) uint32 {
-	if big {
-		return binary.BigEndian.Uint32(b)
-	}
-	return binary.LittleEndian.Uint32(b)
-}
-
-func word16(b []byte, big bool) uint16 {
-	if big {
-		return binary.BigEndian.Uint16(b)
-	}
-	return binary.LittleEndian.Uint16(b)
+	return math.Float64frombits(order.Uint64(b))
 }

@@ -2,6 +2,7 @@ package scanio
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"strconv"
 	"strings"
@@ -86,19 +87,13 @@ func (e *plyElement) find(names ...string) int {
 type plyHeader struct {
 	elements []plyElement
 	comments []string
-	big      bool
+	order    binary.ByteOrder
 	body     int64
 	bodyLine int
 	vertex   *plyElement // which holds the points
 	normals  bool        // of the points
 	single   bool        // coordinates fit single precision
 }
-
-// Headers beyond these are not believed.
-const (
-	maxPLYHeader   = 1 << 20 // bytes
-	maxPLYElements = 256
-)
 
 // readPLYHeader reads and checks the header.
 func (in *input) readPLYHeader() error {
@@ -165,7 +160,10 @@ func (in *input) readPLYHeader() error {
 		return in.failHead(0, "the header states no format", "add a line: format ascii 1.0")
 	}
 	in.ascii = format == "ascii"
-	h.big = format == "binary_big_endian"
+	h.order = binary.LittleEndian
+	if format == "binary_big_endian" {
+		h.order = binary.BigEndian
+	}
 	return in.settlePLY()
 }
 

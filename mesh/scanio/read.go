@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"sync/atomic"
 	"time"
 
 	"github.com/golang/geo/r3"
@@ -108,7 +107,7 @@ type input struct {
 	jobs  int
 	chunk int64 // bytes read at a time
 	flat  bool  // two columns are allowed
-	meter *meter
+	meter meter
 
 	head   []byte // the first headSize bytes at most
 	format string
@@ -135,8 +134,7 @@ func newInput(r io.ReaderAt, size int64, name string) *input {
 // decode tells the format and gathers the file's points and triangles.
 func (in *input) decode(ctx context.Context, opt Options) error {
 	in.jobs = parallel.Jobs(opt.Jobs)
-	in.meter = newMeter(in.size, opt.Progress)
-	defer in.meter.stop()
+	in.meter = meter{call: opt.Progress, total: in.size}
 	if err := in.readHead(); err != nil {
 		return err
 	}
@@ -165,7 +163,7 @@ func (in *input) decode(ctx context.Context, opt Options) error {
 		return in.fail("the file holds no points", "export it again")
 	}
 	in.scratch = nil
-	in.meter.done.Store(in.size)
+	in.meter.at(in.size)
 	return in.checkLastLine()
 }
 
@@ -281,40 +279,17 @@ func (in *input) source() mesh.Source {
 	return src
 }
 
-// meter passes progress on to the caller, from one goroutine, ten times a
-// second at most.
+// meter passes progress on to the caller, ten times a second at most.
 type meter struct {
-	done atomic.Int64
-	stop func()
+	call  func(done, total int)
+	total int64
+	last  time.Time
 }
 
-// newMeter starts a meter; a nil call makes one that only counts.
-func newMeter(total int64, call func(done, total int)) *meter {
-	m := &meter{stop: func() {}}
-	if call == nil {
-		return m
+// at says that done bytes are done.
+func (m *meter) at(done int64) {
+	if m.call != nil && (done == m.total || time.Since(m.last) > time.Second/10) {
+		m.call(int(min(done, m.total)), int(m.total))
+		m.last = time.Now()
 	}
-	quit, ended := make(chan struct{}), make(chan struct{})
-	go func() {
-		defer close(ended)
-		tick := time.NewTicker(100 * time.Millisecond)
-		defer tick.Stop()
-		for {
-			select {
-			case <-tick.C:
-				call(int(min(m.done.Load(), total)), int(total))
-			case <-quit:
-				call(int(min(m.done.Load(), total)), int(total))
-				return
-			}
-		}
-	}()
-	m.stop = func() {
-		close(quit)
-		<-ended
-	}
-	return m
 }
-
-// add counts n bytes as done.
-func (m *meter) add(n int) { m.done.Add(int64(n)) }

@@ -112,7 +112,7 @@ func (in *input) readTextSTL(ctx context.Context) error {
 		if last {
 			return len(b), 0, true, nil
 		}
-		return lastFacet(b), 0, false, nil
+		return lastFacet(b, in.eol), 0, false, nil
 	}
 	err := in.feedFrom(int64(in.body), 1).run(ctx, cut, func(b *block, p *part) error {
 		t := stlText{in: in, block: b, b: b.b, corners: -1, open: true}
@@ -134,16 +134,13 @@ func (in *input) readTextSTL(ctx context.Context) error {
 	return nil
 }
 
-// lastFacet returns where the last facet of b begins, 0 if there is none
-// behind the first byte.
-func lastFacet(b []byte) int {
-	for i := len(b) - len("facet "); i > 0; i-- {
-		if b[i]|0x20 != 'f' || !hasFold(b[i:], "facet") {
-			continue
-		}
-		before := bytes.TrimRight(b[:i], " \t\v\f")
-		if len(before) > 0 && (before[len(before)-1] == '\n' || before[len(before)-1] == '\r') || startsFacet(b, i) {
-			return i
+// lastFacet returns where the last line of b that begins a facet does, 0 if
+// there is none behind the first.
+func lastFacet(b []byte, eol byte) int {
+	for end := len(b); end > 0; {
+		end = bytes.LastIndexByte(b[:end], eol)
+		if end >= 0 && hasFold(b[skipSpace(b, end+1):], "facet") {
+			return end + 1
 		}
 	}
 	return 0

@@ -34,11 +34,6 @@ type xyzLayout struct {
 	countLine int   // where it states it
 }
 
-const (
-	layoutLines  = 200 // lines looked at to learn the layout
-	lastComments = 8   // comments before the points that may name the columns
-)
-
 // textRow is a line of the file's start and where it stands.
 type textRow struct {
 	at   int
@@ -253,8 +248,7 @@ func (l *xyzLayout) normalColumn(rows []textRow, fields int) int {
 // columnNames splits a header row into names, nil if x and y are not among
 // them.
 func columnNames(t []byte) []string {
-	const longest = 1 << 12
-	if len(t) > longest {
+	if len(t) > maxHeaderRow {
 		return nil
 	}
 	separators := ",;\t"
@@ -276,8 +270,7 @@ func columnNames(t []byte) []string {
 // unitOfRow returns the unit where a row has nothing but one unit's name in its
 // columns, as a row under a header row may.
 func unitOfRow(t []byte) (u mesh.Unit) {
-	const longest = 200
-	if len(t) > longest {
+	if len(t) > maxHeaderRow {
 		return ""
 	}
 	for _, f := range strings.FieldsFunc(string(t), func(c rune) bool { return strings.ContainsRune(",;\t ", c) }) {

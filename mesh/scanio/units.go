@@ -128,8 +128,7 @@ func (in *input) hintUnit(s *mesh.Scan) {
 // extent returns the diagonal, mm, of the box around the middle 98 % of a
 // scan's points along each axis, so that a stray point does not count.
 func extent(s *mesh.Scan) float64 {
-	const samples = 2000
-	n := min(s.Len(), samples)
+	n := min(s.Len(), extentSamples)
 	cut := n / 100
 	sum := 0.0
 	x := make([]float32, n)
