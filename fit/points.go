@@ -40,28 +40,18 @@ func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, er
 	// shift is summed.
 	p0 := pts[0]
 	var total r3.Vector
-	var weight float64
-	for lo := 0; lo < n; lo += chunk {
-		hi := min(lo+chunk, n)
-		var sx, sy, sz, sw float64
-		if c.sw == nil {
-			for _, p := range pts[lo:hi] {
-				sx += p.X - p0.X
-				sy += p.Y - p0.Y
-				sz += p.Z - p0.Z
-			}
-			sw = float64(hi - lo)
-		} else {
-			for i, p := range pts[lo:hi] {
-				w := c.sw[lo+i] * c.sw[lo+i]
-				sx += w * (p.X - p0.X)
-				sy += w * (p.Y - p0.Y)
-				sz += w * (p.Z - p0.Z)
-				sw += w
-			}
+	weight := float64(n)
+	if c.sw == nil {
+		for _, p := range pts {
+			total = total.Add(p.Sub(p0))
 		}
-		total = total.Add(r3.Vector{X: sx, Y: sy, Z: sz})
-		weight += sw
+	} else {
+		weight = 0
+		for i, p := range pts {
+			w := c.sw[i] * c.sw[i]
+			total = total.Add(p.Sub(p0).Mul(w))
+			weight += w
+		}
 	}
 	c.centre = p0.Add(r3.Vector{X: total.X / weight, Y: total.Y / weight, Z: total.Z / weight})
 	if !geom.Finite(c.centre) {
