@@ -43,6 +43,36 @@ func cloudNormals(ctx context.Context, s *Scan, tree *KDTree, noise, band float6
 	return normals, areas, resolveDoubtful(ctx, s.Offsets, normals, doubtful, tree, band, jobs)
 }
 
+// sidesAgree reports whether the normals of a cloud speak for one side, judged
+// by neighbours in a sample.
+func sidesAgree(s *Scan) bool {
+	sample := samplePoints(s.Len(), sideSample, 0)
+	at := make([]Vec32, len(sample))
+	for k, i := range sample {
+		at[k] = s.Offsets[i]
+	}
+	tree := NewKDTree(at, 1)
+	var nb []Neighbour
+	pro, contra := 0.0, 0.0
+	for k, i := range sample {
+		nb = tree.Nearest(at[k], surfelVoters+1, 0, nb[:0])
+		f := surfel{at: at[k].R3(), normal: s.Normal(int(i)), size: 1}
+		for _, n := range nb {
+			g := surfel{at: at[n.I].R3(), normal: s.Normal(int(sample[n.I])), size: 1}
+			if n.I == int32(k) {
+				continue
+			}
+			// Those of two walls or two sheets say little.
+			if a := f.normal.Dot(g.normal); a > sameSurface {
+				pro++
+			} else if a < -sameSurface && agreement(&f, &g, 0) < 0 {
+				contra++
+			}
+		}
+	}
+	return contra <= sidesAgainst*(pro+contra)
+}
+
 // capAreas limits areas: a lone point stands for no more than the sparsest
 // wall's.
 func capAreas(areas []float32) {

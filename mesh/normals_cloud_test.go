@@ -3,6 +3,7 @@ package mesh
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -43,11 +44,11 @@ func TestCloudNormalsOfExactShapes(t *testing.T) {
 }
 
 // A plate of independent noise 0.05 mm, a fifth of the points astray, walls at
-// a twelfth of the face's density. Four scans; the limits on the quantiles of
+// a twelfth of the face's density. Two scans; the limits on the quantiles of
 // thousands of angles are ten of their standard errors or more from what is
 // reached, so that a right program fails less than once in 1,000.
 func TestCloudNormalsOnAPlateWithOutliers(t *testing.T) {
-	trials := 4
+	trials := 2
 	if testing.Short() {
 		trials = 1
 	}
@@ -130,4 +131,39 @@ func TestCloudNormalsOfNextToNothing(t *testing.T) {
 			assert.Zero(t, n, "%s: no surface, no normal", name)
 		}
 	}
+}
+
+// Normals as many programs compute them: the direction is right, the side is not
+// known. A thin plate, whose sides rightly oppose, keeps its own.
+func TestGivenNormalsOfEitherSideAreTurned(t *testing.T) {
+	c := newSampler(1, 0.02)
+	c.plate(6, 8, 6)
+	s := c.scan()
+	s.Normals = slices.Clone(c.truth)
+	same, err := EstimateNormals(t.Context(), s, nil, 0)
+	require.NoError(t, err)
+	assert.False(t, same.Unoriented)
+	assert.Equal(t, s.Normals, same.Normals)
+	rng := rand.New(rand.NewPCG(1, 1))
+	for i, n := range s.Normals {
+		if rng.IntN(2) == 0 {
+			s.Normals[i] = Vec32{-n[0], -n[1], -n[2]}
+		}
+	}
+	turned, err := EstimateNormals(t.Context(), s, nil, 0)
+	require.NoError(t, err)
+	assert.False(t, turned.Unoriented)
+	_, out := c.tilts(turned.Normals, func(int) bool { return true })
+	assert.Greater(t, out, 0.98)
+	for i, n := range turned.Normals {
+		require.InDelta(t, 1, math.Abs(dot3(wide3(n), wide3(s.Normals[i]))), 1e-5, "the direction stays")
+	}
+
+	thin := newSampler(2, 0.02)
+	for _, up := range []float64{-1, 1} {
+		thin.flat(0.5+0.5*up, 20, 10, up, everywhere)
+	}
+	s = thin.scan()
+	s.Normals = slices.Clone(thin.truth)
+	assert.True(t, sidesAgree(s), "a sheet 1 mm thick at a spacing of 0.3 mm")
 }

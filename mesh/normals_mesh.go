@@ -3,6 +3,7 @@ package mesh
 import (
 	"context"
 	"math"
+	"slices"
 
 	"spotface/mesh/parallel"
 )
@@ -20,7 +21,8 @@ import (
 //
 // On a cloud that has no normals they are those of the plane that most of the
 // nearest neighbours agree on; see cloudNormals for the method and orient for
-// the side. Normals that a cloud has are kept.
+// the side. Normals that a cloud has are kept, unless those of neighbours point
+// either way, as many programs compute them: their sides are told as above.
 //
 // tree is a tree of s.Offsets; nil builds one where it is needed. jobs is the
 // number of goroutines, zero for GOMAXPROCS; it does not change the result.
@@ -37,7 +39,8 @@ func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Sca
 			return &out, nil
 		}
 	}
-	if len(s.Normals) == s.Len() && s.Normals != nil {
+	given := !s.IsMesh() && len(s.Normals) == s.Len() && s.Normals != nil
+	if given && !s.Unoriented && sidesAgree(s) {
 		return &out, nil
 	}
 	if tree == nil {
@@ -51,6 +54,9 @@ func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Sca
 	n, areas, err := cloudNormals(ctx, s, tree, tex.LocalNoise, band, jobs)
 	if err != nil {
 		return nil, err
+	}
+	if given {
+		n = slices.Clone(s.Normals)
 	}
 	oriented, err := orient(ctx, s.Offsets, n, areas, band, tree, jobs)
 	if err != nil {

@@ -99,6 +99,11 @@ const (
 	// close.
 	fewNeighbours = 12
 	maxPatch      = 32
+	// sideSample is the number of points whose given normals are compared with
+	// their neighbours', and sidesAgainst the share that may oppose them: of sides
+	// at random half do (TestGivenNormalsOfEitherSideAreTurned).
+	sideSample   = 20_000
+	sidesAgainst = 0.1
 	// sparsest is how many times as sparse as most of the scan a wall may be.
 	sparsest = 25
 	// wantTilt is the standard deviation of a normal's tilt, rad, that ends the

@@ -50,7 +50,7 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 		rep, err := Build(ctx, s, seg, &bolt.Measurement{})
 		return rep, seg, err
 	}
-	if s.Normals == nil {
+	if s.Normals == nil || !s.IsMesh() {
 		tell("normals", 0, 1)
 		var err error
 		if s, err = mesh.EstimateNormals(ctx, s, nil, opt.Jobs); err != nil {
