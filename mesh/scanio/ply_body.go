@@ -70,7 +70,8 @@ func (in *input) readPLYElement(ctx context.Context, f *feed, e *plyElement) err
 		if e != h.vertex {
 			p.reserve(0, false, b.rows)
 		}
-		c := plyCursor{b: b.b, ascii: in.ascii, order: h.order}
+		c := plyCursor{b: b.b, ascii: in.ascii, order: h.order,
+			little: !in.ascii && h.order == binary.ByteOrder(binary.LittleEndian)}
 		for row := 0; row < b.rows; row++ {
 			at := c.i
 			if in.ascii {
@@ -159,6 +160,9 @@ func (in *input) readPoint(c *plyCursor, i int) {
 	for k := range h.vertex.props {
 		prop := &h.vertex.props[k]
 		switch {
+		case prop.slot >= 0 && prop.kind == plyFloat32 && c.little: // most files, inlined
+			v[prop.slot] = float64(math.Float32frombits(binary.LittleEndian.Uint32(c.b[c.i:])))
+			c.i += 4
 		case prop.slot >= 0:
 			v[prop.slot] = c.number(prop.kind, prop)
 		case prop.count != 0:
@@ -212,12 +216,13 @@ func (e *plyElement) readFace(c *plyCursor, p *part) {
 
 // plyCursor reads the numbers of a row, of text or binary.
 type plyCursor struct {
-	b     []byte
-	i     int
-	end   int // of the line
-	ascii bool
-	order binary.ByteOrder
-	bad   string // what is wrong
+	b      []byte
+	i      int
+	end    int // of the line
+	ascii  bool
+	order  binary.ByteOrder
+	little bool   // binary of that byte order
+	bad    string // what is wrong
 }
 
 // number reads a number of a kind.
@@ -288,9 +293,6 @@ func (t plyType) decode(b []byte, order binary.ByteOrder) float64 {
 	case plyUint64:
 		return float64(order.Uint64(b))
 	case plyFloat32:
-		if order == binary.ByteOrder(binary.LittleEndian) { // most files
-			return float64(math.Float32frombits(binary.LittleEndian.Uint32(b)))
-		}
 		return float64(math.Float32frombits(order.Uint32(b)))
 	}
 	return math.Float64frombits(order.Uint64(b))
