@@ -113,7 +113,7 @@ func (in *input) hintUnit(s *mesh.Scan) {
 		return
 	}
 	d := extent(s)
-	size := fmt.Sprintf("The file states no unit and millimetres are assumed, which makes the scan %.3g mm across", d)
+	size := fmt.Sprintf("The file states no unit and millimetres are assumed, which makes the scan about %.3g mm across", d)
 	switch {
 	case !(d > 0):
 	case d < tinyPart:
