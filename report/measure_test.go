@@ -3,11 +3,14 @@ package report
 import (
 	"bytes"
 	"context"
+	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
 
+	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -111,17 +114,17 @@ func TestMeasureDoesNotChangeTheScan(t *testing.T) {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 6, Bore: 20, PitchDiameter: 40, HoleDiameter: 6})
 	for name, scan := range map[string]func() (*mesh.Scan, scansim.Truth, error){
 		"cloud": func() (*mesh.Scan, scansim.Truth, error) {
-			return scansim.Cloud(t.Context(), part, scansim.CloudOptions{Seed: 1, Points: 6000, Noise: 0.02})
+			return scansim.Cloud(t.Context(), part, scansim.CloudOptions{Seed: 1, Points: 800, Noise: 0.02})
 		},
 		"mesh": func() (*mesh.Scan, scansim.Truth, error) {
-			return scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 1.2, Noise: 0.02})
+			return scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 3, Noise: 0.02})
 		},
 	} {
 		s, _, err := scan()
 		require.NoError(t, err)
 		s.Warnings = append(slices.Clone(s.Warnings), "one", "two")[:1] // room to append to
 		before := *s
-		var text [8]string
+		var text [4]string
 		var wg sync.WaitGroup
 		for i := range text {
 			wg.Go(func() {
@@ -134,5 +137,44 @@ func TestMeasureDoesNotChangeTheScan(t *testing.T) {
 		wg.Wait()
 		assert.Equal(t, before, *s, name)
 		assert.Len(t, slices.Compact(text[:]), 1, "%s: the same report each time", name)
+	}
+}
+
+// A scan of a flange from above, its triangles turned at random, or mirrored
+// without being turned. What cannot be known is asked about.
+func TestTurnedTriangles(t *testing.T) {
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 6, Bore: 20, PitchDiameter: 40, HoleDiameter: 6})
+	s, _, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 0.8, Noise: 0.02})
+	require.NoError(t, err)
+	for name, c := range map[string]struct {
+		mirror float64
+		turned float64 // share of the triangles
+		asked  bool
+	}{
+		"half turned":  {1, 0.5, false},
+		"x against -x": {-1, 0, true},
+	} {
+		rng := rand.New(rand.NewPCG(1, 1))
+		pts := make([]r3.Vector, s.Len())
+		for i := range pts {
+			pts[i] = s.Point(i)
+			pts[i].X *= c.mirror
+		}
+		tris := slices.Clone(s.Triangles)
+		for i, tr := range tris {
+			if rng.Float64() < c.turned {
+				tris[i] = [3]int32{tr[0], tr[2], tr[1]}
+			}
+		}
+		scan, err := mesh.FromTriangles(t.Context(), pts, tris)
+		require.NoError(t, err)
+		rep, err := Measure(t.Context(), scan, MeasureOptions{})
+		require.NoError(t, err)
+		asked := slices.ContainsFunc(rep.Scan.Warnings, func(w string) bool { return strings.Contains(w, "inside out") })
+		assert.Equal(t, c.asked, asked, "%s: %v", name, rep.Scan.Warnings)
+		if !c.asked {
+			assert.Len(t, rep.Holes, 6, name)
+			assert.InDelta(t, c.turned*float64(len(tris)), rep.Scan.Removed.Rewound, 5*math.Sqrt(float64(len(tris))), name)
+		}
 	}
 }
