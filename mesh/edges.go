@@ -94,7 +94,7 @@ func visitEdges(ctx context.Context, s *Scan, jobs int, all bool, visit func(par
 // loops in which each goroutine walks all triangles and looks after its own
 // vertices. That needs no lists of who touches whom, but past a few goroutines
 // the walks are all there is.
-func meshParts(jobs int) int { return min(parallel.Jobs(jobs), 8) }
+func meshParts(jobs int) int { return min(parallel.Jobs(jobs), mostParts) }
 
 // openEdges returns the edges that exactly one triangle uses, by their lower
 // vertex, and whether two triangles that share an edge are wound against each

@@ -168,9 +168,8 @@ func partition(a []slot, cut float32, axis int) (less int) {
 // sampleCut returns a value of a that likely lies just beyond the k-th
 // smallest, on the side where more of a is cut off.
 func sampleCut(a []slot, k, axis int) float32 {
-	const most = 255
-	var sample [most]float32
-	m := min(most, 5+len(a)/24)
+	var sample [cutSample]float32
+	m := min(cutSample, 5+len(a)/24)
 	step := len(a) / m
 	for i := range m {
 		sample[i] = a[i*step+step/2].v[axis]

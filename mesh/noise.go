@@ -192,7 +192,7 @@ func (t *localPatch) noise(noise float64) patchNoise {
 	// Begin from the plane's own band, and from a wide one that lets a curved
 	// wall in; the fit that holds more points is the patch's.
 	f.rss, f.m, f.beyond = t.settle(cut, cut)
-	if rss, m, beyond := t.settle(0.3*t.width, cut); m > f.m {
+	if rss, m, beyond := t.settle(startBand*t.width, cut); m > f.m {
 		f.rss, f.m, f.beyond = rss, m, beyond
 	}
 	if f.m < leastLocal || 5*f.m < 2*len(t.at) {

@@ -351,7 +351,7 @@ func (p *patch) quadric(t *tangent, d, band float64) {
 	}
 	h := heights{at[:p.n+1], width}
 	q := geom.Quadric{d}
-	for limit := max(band, 0.2*width); ; limit = max(band, limit/2) {
+	for limit := max(band, wallBand*width); ; limit = max(band, limit/2) {
 		next, m, _, ok := h.refit(q, limit)
 		if m < 9 || !ok {
 			return
@@ -369,9 +369,8 @@ func (p *patch) quadric(t *tangent, d, band float64) {
 			count++
 		}
 	}
-	// Three more coefficients must explain more than chance lets them.
 	share := float64(count) / float64(p.n)
-	if share < t.share+0.1 {
+	if share < t.share+quadricGain {
 		return
 	}
 	n := t.normal.Sub(e1.Mul(q[1] / width)).Sub(e2.Mul(q[2] / width))

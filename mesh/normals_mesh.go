@@ -80,11 +80,8 @@ func windingAgrees(s *Scan, normals []Vec32) bool {
 			}
 		}
 	}
-	return against*10 <= seen
+	return float64(against) <= windingsAgainst*float64(seen)
 }
-
-// Cancellation is looked at once a chunk of this many points or triangles.
-const chunkSize = 1 << 14
 
 // meshNormals sums the triangles' normals by corner angle. Every goroutine
 // walks all triangles and adds to the vertices of its own part only, so each

@@ -394,7 +394,7 @@ func turnOutward(fs []surfel, l []link, group []int32) bool {
 		}
 		fs[i].normal = f.normal.Mul(side)
 	}
-	return sure >= 0.9*all && all > 0
+	return sure >= knownArea*all && all > 0
 }
 
 // enclosure is what tells the inside of a surface from its outside.

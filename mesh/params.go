@@ -12,6 +12,9 @@ const (
 	// that 2^sharedLevels subtrees are left to share out among the cores: a few
 	// for each core of a large machine (BenchmarkNewKDTree).
 	sharedLevels = 7
+	// cutSample is the most points that a selection is aimed by: the k-th is met
+	// to 3 % of what is left (BenchmarkNewKDTree).
+	cutSample = 255
 )
 
 // Orientation of meshes.
@@ -29,10 +32,18 @@ const (
 	// bore or pocket that was scanned alone is far more open, and is rightly
 	// of negative volume (TestInsideOutMeshesAreTurned).
 	shellGaps = 0.05
+	// areaSample is how many triangles one stands for where the area is needed to
+	// a factor of four, to leave out what is far too open to be closed.
+	areaSample = 61
 	// flatShell is the least volume of a closed surface by area^1.5, below which
 	// it is a doubled sheet, and its sign chance. A plate of 0.1 mm by 300 mm has
 	// 1e-4, rounding 1e-7.
 	flatShell = 1e-5
+	// mostParts is the number of parts beyond which loops in which each goroutine
+	// walks all triangles gain nothing (BenchmarkMeshNormals).
+	mostParts = 8
+	// chunkSize is the number of triangles between two looks at the context.
+	chunkSize = 1 << 14
 )
 
 // Spacing and noise.
@@ -90,10 +101,23 @@ const (
 // 55 spacings wide (TestNoiseThatNeighboursShare).
 var broadPatches = [...]int{96, 480, 2400}
 
+// A quadric begins from all points within startBand of the tangent plane, by the
+// patch's width, so that a curved wall is let in (wallBand where the plane was
+// found with care), and the band narrows by halves (TestNoiseOfKnownShapes,
+// TestCloudNormalsOnAPlateWithOutliers).
+const (
+	startBand = 0.3
+	wallBand  = 0.2
+)
+
 // Normals. TestCloudNormalsOnAPlateWithOutliers notices a change of any.
 const (
 	// windingSample is the number of triangles that tell whether windings agree.
 	windingSample = 4096
+	// windingsAgainst is the share of corners that may be wound against their
+	// vertex's normal: of triangles that face at random about a third is
+	// (TestMeshNormalsWithTurnedTriangles).
+	windingsAgainst = 0.1
 	// A cloud's normal is taken from so many neighbours: few where they lie far
 	// enough apart for the noise not to matter, up to maxPatch where they are
 	// close.
@@ -141,6 +165,9 @@ const (
 	// quadricShare is the share of the neighbours on a plane below which a quadric
 	// is tried.
 	quadricShare = 0.75
+	// quadricGain is the share of the neighbours by which a quadric must hold more
+	// than the plane: three more coefficients explain some by chance.
+	quadricGain = 0.1
 )
 
 // Sides of clouds. The figures behind the decisions of TestOrientationOfParts
@@ -159,6 +186,8 @@ const (
 	// surfelVoters that of those which decide the side of a point of none.
 	surfelNeighbours = 10
 	surfelVoters     = 4
+	// knownArea is the share of the area whose outer side must be known.
+	knownArea = 0.9
 	// creaseCos is the cosine of the least angle of a crease, 50 degrees: more
 	// than noise turns surfels by.
 	creaseCos = 0.64

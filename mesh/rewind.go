@@ -168,13 +168,12 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) {
 	}
 	// Most scans are far too open, which a sample of their area tells.
 	some := 0.0
-	const every = 61
-	for i := 0; i < len(s.Triangles); i += every {
+	for i := 0; i < len(s.Triangles); i += areaSample {
 		some += s.areaVector(i).Norm() / 2
 	}
 	var closed []int
 	for k := range shells {
-		if c := &shells[k]; float64(c.triangles) >= leastShell*float64(len(s.Triangles)) && !c.gapsIn(4*every*some) {
+		if c := &shells[k]; float64(c.triangles) >= leastShell*float64(len(s.Triangles)) && !c.gapsIn(4*areaSample*some) {
 			closed = append(closed, k)
 		}
 	}
