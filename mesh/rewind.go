@@ -47,7 +47,9 @@ func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
 			return err
 		}
 	}
-	s.turnShells(open, flip)
+	if s.turnShells(open, flip) >= knownArea {
+		s.Unoriented = false
+	}
 	for i, f := range flip {
 		if f {
 			t := &s.Triangles[i]
@@ -155,8 +157,9 @@ func (c *shell) gapsIn(area float64) bool { return c.open*c.open > shellGaps*are
 // turnShells marks the triangles of closed surfaces that are inside out, given
 // the open edges and which triangles are to be rewound already. A closed
 // surface of negative volume inside another is a cavity in it and stays, unless
-// the outer one is turned as well.
-func (s *Scan) turnShells(open []halfEdge, flip []bool) {
+// the outer one is turned as well. It returns the share of the triangles in
+// closed surfaces.
+func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	label, sizes := ConnectedComponents(s)
 	shells := make([]shell, len(sizes))
 	for k, n := range sizes {
@@ -178,7 +181,7 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) {
 		}
 	}
 	if len(closed) == 0 {
-		return
+		return 0
 	}
 	for i, t := range s.Triangles {
 		// 6V = Σ a·((b-a)×(c-a)) over a closed surface, wherever the origin is.
@@ -190,11 +193,14 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) {
 	closed = slices.DeleteFunc(closed, func(k int) bool {
 		c := &shells[k]
 		drop := c.gapsIn(c.area) || math.Abs(c.volume) <= flatShell*c.area*math.Sqrt(c.area)
-		negative = negative || !drop && c.volume < 0
+		if !drop {
+			negative = negative || c.volume < 0
+			share += float64(c.triangles) / float64(len(s.Triangles))
+		}
 		return drop
 	})
 	if !negative {
-		return
+		return share
 	}
 	point := make([]Vec32, len(shells)) // any vertex of each
 	for v, l := range label {
@@ -211,24 +217,28 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) {
 			}
 		}
 	}
-	count, volume := 0, 0.0
 	for _, k := range closed {
 		o := k
 		for shells[o].outer != o {
 			o = shells[o].outer
 		}
-		if turned[k] = shells[o].volume < 0; turned[k] {
-			count += shells[k].triangles
-			volume += math.Abs(shells[k].volume)
+		turned[k] = shells[o].volume < 0
+	}
+	all, count := 0, 0 // triangles of turned shells; those not wound outward in the file
+	for i, t := range s.Triangles {
+		if turned[label[t[0]]] {
+			flip[i] = !flip[i]
+			all++
+			if flip[i] {
+				count++
+			}
 		}
 	}
-	for i, t := range s.Triangles {
-		flip[i] = flip[i] != turned[label[t[0]]]
-	}
-	if count > 0 {
+	if 2*count > all {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("The mesh was inside out: its windings enclosed a negative volume. "+
 			"%d of %d triangles were turned; if the scan is mirrored, so are its clocking angles.", count, len(s.Triangles)))
 	}
+	return share
 }
 
 // inBox reports whether the box of c lies in that of b, and is smaller.

@@ -235,6 +235,19 @@ func TestInsideOutMeshesAreTurned(t *testing.T) {
 	assert.Less(t, volumeOf(pocket), 0.0)
 }
 
+// A box of twelve triangles, two of them turned: the points are too few to say
+// which side is out, the volume does.
+func TestFewTrianglesOfAClosedMeshAreTurned(t *testing.T) {
+	s := boxMesh(1, 1)
+	s.Triangles[3][1], s.Triangles[3][2] = s.Triangles[3][2], s.Triangles[3][1]
+	s.Triangles[8][1], s.Triangles[8][2] = s.Triangles[8][2], s.Triangles[8][1]
+	require.NoError(t, s.orientMesh(t.Context(), 1))
+	assert.InDelta(t, 8, volumeOf(s), 1e-9)
+	assert.Equal(t, 2, s.Removed.Rewound)
+	assert.False(t, s.Unoriented)
+	assert.Empty(t, s.Warnings)
+}
+
 func TestFlippedScanIsACopy(t *testing.T) {
 	s := gridMesh(2, 1, nil)
 	s.Normals = make([]Vec32, s.Len())
