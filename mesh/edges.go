@@ -25,7 +25,8 @@ func (h halfEdge) higher() int32 { return max(h.from, h.to) }
 // of the other end of the edges to higher vertices, those that run to it taken
 // off those that run from it. Where that is zero all edges are plain, but by a
 // chance of 2^-64; only the half-edges of other vertices are listed.
-func visitEdges(ctx context.Context, s *Scan, jobs int, all bool, visit func(part int, edge []halfEdge)) error {
+func visitEdges(ctx context.Context, s *Scan, jobs int, all bool,
+	visit func(part int, edge []halfEdge)) error {
 	size := max(1, (s.Len()+meshParts(jobs)-1)/meshParts(jobs))
 	return parallel.Chunks(ctx, jobs, s.Len(), size, func(lo, hi int) {
 		first, own := int32(lo), uint32(hi-lo)

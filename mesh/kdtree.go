@@ -309,7 +309,8 @@ func (t *KDTree) InRadius(q Vec32, radius float32, buf []int32) []int32 {
 // descend takes the subtree at the top of the stack, goes down to the leaf on
 // q's side of every split and stacks the other sides that are within limit. It
 // returns the leaf and the new top of the stack.
-func (t *KDTree) descend(q Vec32, limit float32, stack *[maxDepth]branch, top int) (leaf, newTop int) {
+func (t *KDTree) descend(q Vec32, limit float32,
+	stack *[maxDepth]branch, top int) (leaf, newTop int) {
 	b := stack[top&(maxDepth-1)]
 	splits := t.splits
 	limit *= boundSlack

@@ -44,7 +44,8 @@ type Sampling struct {
 // In each patch a quadric w(u,v) is fitted over the tangent plane, so that
 // curvature is no noise; outliers, and what is beyond an edge, are left out.
 // See local and broad for how the patches' answers are combined.
-func EstimateSampling(ctx context.Context, s *Scan, tree *KDTree, seed uint64, jobs int) (Sampling, error) {
+func EstimateSampling(ctx context.Context, s *Scan, tree *KDTree,
+	seed uint64, jobs int) (Sampling, error) {
 	if err := ctx.Err(); err != nil {
 		return Sampling{}, err
 	}

@@ -19,7 +19,8 @@ import (
 // density as it comes; see patch.tangent for the surface through them, which
 // outliers and the other side of an edge do not bend. Where it is doubtful, the
 // sure neighbours are asked on whose surface the point lies.
-func cloudNormals(ctx context.Context, s *Scan, tree *KDTree, noise, band float64, jobs int) (normals []Vec32, areas []float32, err error) {
+func cloudNormals(ctx context.Context, s *Scan, tree *KDTree,
+	noise, band float64, jobs int) (normals []Vec32, areas []float32, err error) {
 	normals = make([]Vec32, s.Len())
 	areas = make([]float32, s.Len())
 	doubtful := make([]bool, s.Len())
@@ -33,7 +34,8 @@ func cloudNormals(ctx context.Context, s *Scan, tree *KDTree, noise, band float6
 			if ok {
 				normals[i] = vec32(t.normal)
 			}
-			doubtful[i] = !ok || t.share < doubtfulShare || t.inliers < doubtfulInliers || t.oneSided > doubtfulOneSided
+			doubtful[i] = !ok || t.share < doubtfulShare || t.inliers < doubtfulInliers ||
+				t.oneSided > doubtfulOneSided
 		}
 	})
 	if err != nil {
@@ -91,7 +93,8 @@ func capAreas(areas []float32) {
 // counting more; where the planes are of several surfaces, the one with most
 // weight decides. A point on no sure neighbour's surface is an outlier: it has
 // no normal. A point without sure neighbours keeps its own.
-func resolveDoubtful(ctx context.Context, pts, normals []Vec32, doubtful []bool, tree *KDTree, band float64, jobs int) error {
+func resolveDoubtful(ctx context.Context, pts, normals []Vec32, doubtful []bool,
+	tree *KDTree, band float64, jobs int) error {
 	type vote struct {
 		normal r3.Vector
 		weight float64

@@ -95,7 +95,8 @@ func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
 			if ctx.Err() != nil {
 				return
 			}
-			addTriangles(normals, s.Offsets, s.Triangles[t0:min(len(s.Triangles), t0+chunkSize)], int32(lo), int32(hi))
+			some := s.Triangles[t0:min(len(s.Triangles), t0+chunkSize)]
+			addTriangles(normals, s.Offsets, some, int32(lo), int32(hi))
 		}
 		for i, v := range normals[lo:hi] {
 			normals[lo+i] = unit(v)

@@ -19,7 +19,8 @@ import (
 // noise is a height, mm, below which a step means nothing. Pieces that are not
 // connected are judged one by one; the answer is that of the pieces which hold
 // nine tenths of the area.
-func orient(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, tree *KDTree, jobs int) (bool, error) {
+func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
+	noise float64, tree *KDTree, jobs int) (bool, error) {
 	fs, of, err := surfelsOf(ctx, pts, normals, areas, noise, tree, jobs)
 	if err != nil || len(fs) == 0 {
 		return false, err
@@ -78,7 +79,8 @@ type surfel struct {
 // and returns them with each point's surfel, -1 for none. areas holds the surface
 // that each point stands for, mm²; noise is a height, mm, below which a step means
 // nothing.
-func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32, noise float64, tree *KDTree, jobs int) ([]surfel, []int32, error) {
+func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32,
+	noise float64, tree *KDTree, jobs int) ([]surfel, []int32, error) {
 	n := len(pts)
 	block := max(surfelPoints, (n+mostSurfels-1)/mostSurfels)
 	blocks := (n + block - 1) / block
@@ -88,7 +90,8 @@ func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32, noise
 	err := parallel.Chunks(ctx, jobs, blocks, chunk, func(lo, hi int) {
 		var out []surfel
 		for b := lo; b < hi; b++ {
-			out = blockSurfels(pts, normals, areas, noise, tree.slots[b*block:min(n, (b+1)*block)], of, out)
+			slots := tree.slots[b*block : min(n, (b+1)*block)]
+			out = blockSurfels(pts, normals, areas, noise, slots, of, out)
 		}
 		parts[lo/chunk] = out
 	})
@@ -119,7 +122,8 @@ func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32, noise
 
 // blockSurfels appends the surfels of one block to out and writes their numbers
 // in out to of.
-func blockSurfels(pts, normals []Vec32, areas []float32, noise float64, block []slot, of []int32, out []surfel) []surfel {
+func blockSurfels(pts, normals []Vec32, areas []float32,
+	noise float64, block []slot, of []int32, out []surfel) []surfel {
 	base := len(out)
 	var sums [8]struct{ at, normal r3.Vector }
 	for _, s := range block {
@@ -162,7 +166,8 @@ func blockSurfels(pts, normals []Vec32, areas []float32, noise float64, block []
 	}
 	for k := range out[base:] {
 		f, g := &out[base+k], &sums[k]
-		f.normal, f.at, f.size = geom.Unit(g.normal), g.at.Mul(1/float64(f.points)), math.Sqrt(f.area)
+		f.normal, f.at = geom.Unit(g.normal), g.at.Mul(1/float64(f.points))
+		f.size = math.Sqrt(f.area)
 	}
 	return out
 }
@@ -184,7 +189,8 @@ func links(ctx context.Context, fs []surfel, tree *KDTree, noise float64, jobs i
 			nb = tree.Nearest(vec32(fs[i].at), surfelNeighbours+1, 0, nb[:0])
 			for _, n := range nb {
 				if j := int(n.I); j != i {
-					out = append(out, link{int32(min(i, j)), int32(max(i, j)), agreement(&fs[i], &fs[j], noise)})
+					weight := agreement(&fs[i], &fs[j], noise)
+					out = append(out, link{int32(min(i, j)), int32(max(i, j)), weight})
 				}
 			}
 		}

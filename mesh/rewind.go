@@ -176,7 +176,8 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	}
 	var closed []int
 	for k := range shells {
-		if c := &shells[k]; float64(c.triangles) >= leastShell*float64(len(s.Triangles)) && !c.gapsIn(4*areaSample*some) {
+		c := &shells[k]
+		if float64(c.triangles) >= leastShell*float64(len(s.Triangles)) && !c.gapsIn(4*areaSample*some) {
 			closed = append(closed, k)
 		}
 	}
@@ -235,8 +236,9 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 		}
 	}
 	if 2*count > all {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("The mesh was inside out: its windings enclosed a negative volume. "+
-			"%d of %d triangles were turned; if the scan is mirrored, so are its clocking angles.", count, len(s.Triangles)))
+		s.Warnings = append(s.Warnings, fmt.Sprintf("The mesh was inside out: its windings "+
+			"enclosed a negative volume. %d of %d triangles were turned; if the scan is mirrored, "+
+			"so are its clocking angles.", count, len(s.Triangles)))
 	}
 	return share
 }
