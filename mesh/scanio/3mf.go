@@ -68,7 +68,9 @@ func (m *mf3Transform) then(n *mf3Transform) (out mf3Transform) {
 
 // mirrors reports whether a transform turns windings over.
 func (m *mf3Transform) mirrors() bool {
-	a, b, c := r3.Vector{X: m[0], Y: m[1], Z: m[2]}, r3.Vector{X: m[3], Y: m[4], Z: m[5]}, r3.Vector{X: m[6], Y: m[7], Z: m[8]}
+	a := r3.Vector{X: m[0], Y: m[1], Z: m[2]}
+	b := r3.Vector{X: m[3], Y: m[4], Z: m[5]}
+	c := r3.Vector{X: m[6], Y: m[7], Z: m[8]}
 	return a.Cross(b).Dot(c) < 0
 }
 
@@ -193,7 +195,8 @@ func (r *mf3Reader) Read(b []byte) (int, error) {
 	}
 	n, err := r.r.Read(b)
 	if err != nil && err != io.EOF {
-		r.err = r.in.fail("the 3D model part cannot be unpacked: "+err.Error(), "export or copy the file again")
+		r.err = r.in.fail("the 3D model part cannot be unpacked: "+err.Error(),
+			"export or copy the file again")
 	}
 	r.done += float64(n) * r.rate
 	r.in.meter.at(int64(r.done))
@@ -247,7 +250,8 @@ func (in *input) parse3MF(r io.Reader) (*mf3Model, error) {
 		case what == "":
 			continue
 		}
-		e := in.fail("3D model part: "+what, "correct the file, or export it again as plain 3MF (core specification)")
+		e := in.fail("3D model part: "+what,
+			"correct the file, or export it again as plain 3MF (core specification)")
 		e.Line, _ = d.InputPos()
 		return nil, e
 	}
@@ -306,7 +310,8 @@ func (m *mf3Model) element(t xml.StartElement, object *mf3Object) (*mf3Object, s
 		object.tris = append(object.tris, tri)
 		m.size++
 		if n := len(object.tris); n > manyTriangles && n > perPoint*len(object.points) {
-			what = quantity(n, "triangle") + " on " + quantity(len(object.points), "point") + " are no surface"
+			what = quantity(n, "triangle") + " on " + quantity(len(object.points), "point") +
+				" are no surface"
 		}
 	}
 	return object, what
@@ -359,13 +364,17 @@ func (b *mf3Builder) place(item *mf3Item, holder *mf3Transform, depth int) error
 	o := b.model.objects[item.object]
 	b.items++
 	g := &b.in.got
+	most := max(max3MFSize, max3MFCopies*b.model.size)
 	switch {
 	case o == nil:
-		return b.in.fail("no object has the id "+quoted([]byte(item.object))+", which the build or a component names", "export the file again")
+		return b.in.fail("no object has the id "+quoted([]byte(item.object))+
+			", which the build or a component names", "export the file again")
 	case depth > max3MFDepth:
-		return b.in.fail(fmt.Sprintf("components lie more than %d deep within components, or hold themselves", max3MFDepth), "export the file again")
-	case b.items > max3MFItems || g.len()+len(g.tris)+len(o.points)+len(o.tris) > max(max3MFSize, max3MFCopies*b.model.size):
-		return b.in.fail("components repeat more often than a scan can need", "export one copy of each part")
+		return b.in.fail("components hold themselves, or lie too deep within components",
+			"export the file again")
+	case b.items > max3MFItems || g.len()+len(g.tris)+len(o.points)+len(o.tris) > most:
+		return b.in.fail("components repeat more often than a scan can need",
+			"export one copy of each part")
 	}
 	move := item.move.then(holder)
 	base := int32(g.len())

@@ -113,10 +113,10 @@ func TestOneFaceWasSkipped(t *testing.T) {
 // A line that is far too long is refused before it is all in memory.
 func TestLongLines(t *testing.T) {
 	for name, file := range map[string]string{
-		"a.xyz": "1 2 3\n4 5 6 " + strings.Repeat("7", maxRow+maxRow/4),
-		"a.obj": square + "f 1 2 3\n#" + strings.Repeat(" ", maxRow+maxRow/4),
-		"a.ply": plyPoints4 + "end_header\n0 0 0\n1 0 " + strings.Repeat(" ", maxRow+maxRow/4),
-		"a.stl": "solid " + strings.Repeat("s", maxRow+maxRow/4),
+		"a.xyz": "1 2 3\n4 5 6 " + strings.Repeat("7", maxRow+maxRow/2),
+		"a.obj": square + "f 1 2 3\n#" + strings.Repeat(" ", maxRow+maxRow/2),
+		"a.ply": plyPoints4 + "end_header\n0 0 0\n1 0 " + strings.Repeat(" ", maxRow+maxRow/2),
+		"a.stl": "solid " + strings.Repeat("s", maxRow+maxRow/2),
 	} {
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)

@@ -71,7 +71,8 @@ func (f *feed) take(k int, cut cutter) (blk block, done bool, err error) {
 			break
 		}
 		if len(b) >= maxRow {
-			e := in.failAt(blk.at, "a row is longer than "+quantity(maxRow, "byte"), "export the scan again")
+			e := in.failAt(blk.at, "a row is longer than "+quantity(maxRow, "byte"),
+				"export the scan again")
 			if in.ascii {
 				e.What, e.Line = "a line is longer than "+quantity(maxRow, "byte"), f.line
 			}

@@ -69,6 +69,11 @@ func (g *gathered) addFan(corners []int32) {
 	}
 }
 
+// noPolygon says that a face has more than maxCorners corners.
+func noPolygon(n int64) string {
+	return "a face of " + quantity(n, "corner") + " or more is no polygon"
+}
+
 // addStrip splits a triangle strip, in which -1 starts anew and every second
 // triangle is turned over.
 func (g *gathered) addStrip(corners []int32) {

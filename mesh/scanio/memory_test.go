@@ -15,7 +15,10 @@ import (
 // points and triangles all the same, polygons of one-byte numbers. checkRead
 // holds what is taken against the file's size.
 func TestReadTakesNoMoreMemoryThanTheFileWarrants(t *testing.T) {
-	const size = 2 << 20
+	size := 2 << 20
+	if testing.Short() {
+		size = 1 << 19
+	}
 	fill := func(head, unit string) []byte {
 		return append([]byte(head), bytes.Repeat([]byte(unit), (size-len(head))/len(unit))...)
 	}

@@ -3,6 +3,7 @@ package scanio
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -82,7 +83,8 @@ func (in *input) readOBJ(ctx context.Context) error {
 	err := in.feedFrom(int64(in.body), 1).run(ctx, cut, in.objLines, func(b *block, p *part) error {
 		points, normals, tris := in.got.len(), len(all.vn), len(in.got.tris)
 		if points > objMost || normals > objMost {
-			return in.fail(quantity(max(points, normals), "point")+" are more than can be numbered here", "thin the scan out")
+			return in.fail(quantity(max(points, normals), "point")+" are more than can be numbered here",
+				"thin the scan out")
 		}
 		objResolve(p.tris, points)
 		objResolve(p.obj.corners, normals)
@@ -101,11 +103,11 @@ func (in *input) readOBJ(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if all.odd > 0 {
-		in.warn("%s of unknown kind skipped, the first is line %d.", quantity(all.odd, "line"), all.oddLine)
-	}
+	in.warnLeft(int64(all.odd), "line", " of unknown kind",
+		fmt.Sprintf("skipped, the first is line %d", all.oddLine))
 	if len(in.got.tris) == 0 && in.got.len() > 0 {
-		in.warn("The file has no faces and was read as a cloud: if it is a cut copy, its faces are missing.")
+		in.warn("The file has no faces and was read as a cloud: " +
+			"if it is a cut copy, its faces are missing.")
 	}
 	in.objNormals(&all)
 	return nil
@@ -249,7 +251,7 @@ func (p *part) objFace(b []byte, i int) (next int, what string) {
 			return at, "not a corner of a face: " + quoted(word)
 		}
 		if len(p.list) == maxCorners {
-			return at, "a face of more than " + quantity(maxCorners, "corner") + " is no polygon"
+			return at, noPolygon(maxCorners + 1)
 		}
 		p.list = append(p.list, objNumber(v, len(p.double)))
 		p.obj.normals = append(p.obj.normals, objNumber(n[1], len(p.obj.vn)))
@@ -268,6 +270,7 @@ func (p *part) addFace(some bool) {
 	}
 	p.obj.corners = padCorners(p.obj.corners, before)
 	for k := range p.tris[before:] {
-		p.obj.corners = append(p.obj.corners, [3]int32{p.obj.normals[0], p.obj.normals[k+1], p.obj.normals[k+2]})
+		n := p.obj.normals
+		p.obj.corners = append(p.obj.corners, [3]int32{n[0], n[k+1], n[k+2]})
 	}
 }

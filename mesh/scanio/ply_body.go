@@ -59,7 +59,8 @@ func (in *input) readPLYElement(ctx context.Context, f *feed, e *plyElement) err
 		}
 		left -= int64(rows)
 		if last && left > 0 {
-			return 0, 0, true, in.truncated(fmt.Sprintf("element %s is cut short behind %d of %d", e.name, e.n-left, e.n))
+			return 0, 0, true, in.truncated(fmt.Sprintf("element %s is cut short behind %d of %d",
+				e.name, e.n-left, e.n))
 		}
 		return n, rows, left == 0, nil
 	}
@@ -140,8 +141,12 @@ func (in *input) plyRows(b []byte, at int64, e *plyElement, most int64) (n, rows
 				items = int64(p.count.decode(b[end:], in.ply.order))
 				end += p.count.size()
 				if items < 0 || items > in.size/int64(p.kind.size()) {
-					return 0, 0, in.failAt(at+int64(end), fmt.Sprintf("element %s states a list of %d numbers", e.name, items),
+					return 0, 0, in.failAt(at+int64(end),
+						fmt.Sprintf("element %s states a list of %d numbers", e.name, items),
 						"the file is damaged: export the scan again")
+				}
+				if k == e.corners && !e.strips && items > maxCorners { // before all of it is read
+					return 0, 0, in.failAt(at+int64(end), noPolygon(items), "export the scan again")
 				}
 			}
 			if end += int(items) * p.kind.size(); end > len(b) {
@@ -200,7 +205,7 @@ func (e *plyElement) readFace(c *plyCursor, p *part) {
 			continue
 		}
 		if n > maxCorners && !e.strips {
-			c.bad = "a face of " + quantity(n, "corner") + " is no polygon"
+			c.bad = noPolygon(int64(n))
 			return
 		}
 		for range n {
@@ -237,7 +242,8 @@ func (c *plyCursor) number(kind plyType, p *plyProperty) float64 {
 	c.i = next
 	whole := !kind.whole() || bytes.IndexByte(c.b[at:next], '.') < 0 && v == math.Trunc(v)
 	if (!ok || !whole || next < c.end && !isSpace(c.b[next])) && c.bad == "" {
-		c.bad = "property " + p.name + " is not a number of its kind: " + quoted(wordAt(c.b[:c.end], at))
+		c.bad = "property " + p.name + " is not a number of its kind: " +
+			quoted(wordAt(c.b[:c.end], at))
 		if at == c.end {
 			c.bad = "the line ends before property " + p.name
 		}

@@ -118,7 +118,8 @@ func (in *input) readPLYHeader() error {
 	}
 	line, _, whole := bytes.Cut(in.head[end:], []byte{in.eol})
 	if t := bytes.TrimRight(line, " \t\r"); len(t) > len("end_header") {
-		return in.failHead(end, "end_header is followed by "+quoted(t[len("end_header"):]), "export the scan again")
+		return in.failHead(end, "end_header is followed by "+quoted(t[len("end_header"):]),
+			"export the scan again")
 	}
 	h.body = int64(end + len(line))
 	if whole {
@@ -153,7 +154,8 @@ func (in *input) readPLYHeader() error {
 			what = "unknown header word"
 		}
 		if what != "" {
-			return in.failHead(here, what+": "+quoted(bytes.TrimSpace(line)), "correct the header or export the scan again")
+			return in.failHead(here, what+": "+quoted(bytes.TrimSpace(line)),
+				"correct the header or export the scan again")
 		}
 	}
 	if format == "" {
@@ -239,7 +241,8 @@ func (in *input) settlePLY() error {
 		case e.n == 0:
 		case faces == nil && (e.name == "face" || e.name == "tristrips"):
 			if list < 0 || e.props[list].count == 0 || !e.props[list].kind.whole() {
-				return in.fail("element "+e.name+" has no whole-number list vertex_indices", "export the scan again")
+				return in.fail("element "+e.name+" has no whole-number list vertex_indices",
+					"export the scan again")
 			}
 			faces = e
 			e.corners, e.strips = list, e.name == "tristrips"
@@ -261,7 +264,8 @@ func (in *input) settlePLY() error {
 			room++ // no line end behind the last line
 		}
 		if e.n > room/int64(each) {
-			return in.truncated(fmt.Sprintf("the header promises %s of %d bytes or more, but only %s are left for them",
+			return in.truncated(fmt.Sprintf(
+				"the header promises %s of %d bytes or more, but only %s are left for them",
 				quantity(e.n, e.name+" element"), each, quantity(max(0, in.size-least), "byte")))
 		}
 		least += int64(each) * e.n
@@ -271,11 +275,13 @@ func (in *input) settlePLY() error {
 	}
 	h.single = !in.ascii
 	normals := 0
-	for slot, names := range [6][]string{{"x"}, {"y"}, {"z"}, {"nx", "normal_x"}, {"ny", "normal_y"}, {"nz", "normal_z"}} {
+	for slot, names := range [6][]string{{"x"}, {"y"}, {"z"},
+		{"nx", "normal_x"}, {"ny", "normal_y"}, {"nz", "normal_z"}} {
 		p := h.vertex.find(names...)
 		switch {
 		case p < 0 && slot < 3:
-			return in.fail("element vertex has no property "+names[0], "export points with three coordinates")
+			return in.fail("element vertex has no property "+names[0],
+				"export points with three coordinates")
 		case p < 0:
 			continue
 		case h.vertex.props[p].count != 0:

@@ -50,7 +50,8 @@ func Read(ctx context.Context, path string, opt Options) (*mesh.Scan, error) {
 
 // ReadFrom is Read for size bytes of r. The name serves error messages and,
 // by its extension, doubtful cases.
-func ReadFrom(ctx context.Context, r io.ReaderAt, size int64, name string, opt Options) (*mesh.Scan, error) {
+func ReadFrom(ctx context.Context, r io.ReaderAt, size int64, name string,
+	opt Options) (*mesh.Scan, error) {
 	return newInput(r, size, name).read(ctx, opt)
 }
 
@@ -128,7 +129,8 @@ type input struct {
 }
 
 func newInput(r io.ReaderAt, size int64, name string) *input {
-	return &input{r: r, size: size, name: name, chunk: max(blockSize/16, min(size/64, blockSize)), eol: '\n'}
+	return &input{r: r, size: size, name: name, chunk: max(blockSize/16, min(size/64, blockSize)),
+		eol: '\n'}
 }
 
 // decode tells the format and gathers the file's points and triangles.

@@ -91,15 +91,18 @@ func (in *input) sniffContent(claimed string) error {
 	case isText(head):
 		in.ascii = true
 		return in.sniffText(claimed)
-	case n >= 0 && (claimed == formatSTL || hasFold(bytes.TrimLeft(head, " \t"), "solid") || n > 0 && 0 < over && over < stlFacet):
+	case n >= 0 && (claimed == formatSTL || hasFold(bytes.TrimLeft(head, " \t"), "solid") ||
+		n > 0 && 0 < over && over < stlFacet):
 		in.format = formatSTL
 		if n > 0 && over >= n*stlFacet {
-			return in.failAt(80, "the header states "+quantity(n, "facet")+", but "+quantity(over, "byte")+
+			return in.failAt(80, "the header states "+quantity(n, "facet")+", but "+
+				quantity(over, "byte")+
 				" follow them: this is no STL", exportHint)
 		}
 	case claimed == formatSTL:
 		in.format = formatSTL
-		return in.truncated("a binary STL starts with 84 bytes of header, the file has " + quantity(in.size, "byte"))
+		return in.truncated("a binary STL starts with 84 bytes of header, the file has " +
+			quantity(in.size, "byte"))
 	default:
 		return in.fail("this is no scan of a known format", exportHint)
 	}

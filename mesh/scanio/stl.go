@@ -44,13 +44,15 @@ func (in *input) readBinarySTL(ctx context.Context) error {
 	need := stlHeader + n*stlFacet
 	switch {
 	case n == 0:
-		return in.failAt(80, "the header states 0 facets; "+quantity(in.size-stlHeader, "byte")+" follow it",
+		return in.failAt(80,
+			"the header states 0 facets; "+quantity(in.size-stlHeader, "byte")+" follow it",
 			"export the scan again")
 	case in.size < need:
 		return in.truncated(quantity(n, "facet") + " promised, which take " +
 			quantity(need, "byte") + ", but the file has " + quantity(in.size, "byte"))
 	case 3*n > math.MaxInt32:
-		return in.failAt(80, quantity(n, "facet")+" are more than can be numbered here", "thin the mesh out")
+		return in.failAt(80, quantity(n, "facet")+" are more than can be numbered here",
+			"thin the mesh out")
 	}
 	in.warnLeft(in.size-need, "stray byte", " after the last facet", "ignored")
 	in.got.corners = 3 * int(n)
@@ -129,7 +131,8 @@ func (in *input) readTextSTL(ctx context.Context) error {
 	case len(in.got.tris) == 0:
 		return in.fail("no facets", "export the scan again")
 	case open:
-		in.warn("The last solid has no endsolid line: the file may be cut short behind facet %d.", len(in.got.tris))
+		in.warn("The last solid has no endsolid line: the file may be cut short behind facet %d.",
+			len(in.got.tris))
 	}
 	return nil
 }
@@ -198,7 +201,8 @@ func (t *stlText) facets(p *part) error {
 		switch key := low[:n]; {
 		case n == 0:
 			if t.corners >= 0 {
-				return t.fail(max(0, len(bytes.TrimRight(t.b, " \t\r\n"))-1), "the file ends within a facet")
+				return t.fail(max(0, len(bytes.TrimRight(t.b, " \t\r\n"))-1),
+					"the file ends within a facet")
 			}
 			return nil
 		case string(key) == "vertex":
@@ -265,7 +269,8 @@ func (t *stlText) facets(p *part) error {
 // endFacet stores the facet that ends at byte at.
 func (t *stlText) endFacet(at int, p *part) error {
 	if t.corners != 3 {
-		return t.fail(at, "a facet needs three vertices, this has "+quantity(max(0, t.corners), "vertex"))
+		return t.fail(at, "a facet needs three vertices, this has "+
+			quantity(max(0, t.corners), "vertex"))
 	}
 	t.corners = -1
 	n := int32(len(p.double))

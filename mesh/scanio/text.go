@@ -32,11 +32,13 @@ func (in *input) readXYZ(ctx context.Context) error {
 	}
 	switch n := int64(in.got.len()); {
 	case l.count > n:
-		e := in.fail(quantity(l.count, "point")+" promised, but the file has "+quantity(n, "point"), "").cut()
+		e := in.fail(quantity(l.count, "point")+" promised, but the file has "+
+			quantity(n, "point"), "").cut()
 		e.Line = l.countLine
 		return e
 	case l.count >= 0 && l.count < n:
-		in.warn("The file says it has %s but has %s: all were read.", quantity(l.count, "point"), quantity(n, "point"))
+		in.warn("The file says it has %s but has %s: all were read.",
+			quantity(l.count, "point"), quantity(n, "point"))
 	}
 	return nil
 }
@@ -62,7 +64,8 @@ func (l *xyzLayout) parseLines(b []byte, p *part) (bad int) {
 		}
 		p.double = append(p.double, r3.Vector{X: v[roleX], Y: v[roleY], Z: v[roleZ]})
 		if l.normals {
-			p.normals = append(p.normals, mesh.Vec32{float32(v[roleNX]), float32(v[roleNY]), float32(v[roleNZ])})
+			p.normals = append(p.normals,
+				mesh.Vec32{float32(v[roleNX]), float32(v[roleNY]), float32(v[roleNZ])})
 		}
 		if i < len(b) && b[i] != '\n' {
 			i = lineEnd(b, i)
@@ -141,7 +144,8 @@ func (in *input) badXYZ(b *block, bad int) error {
 	line := bytes.TrimSpace(b.b[bad:lineEnd(b.b, bad)])
 	need := len(in.xyz.roles)
 	if n := in.xyz.fields(line); n < need {
-		e := in.failIn(b, bad, "a point needs "+quantity(need, "column")+", this line has "+quantity(n, "column")+
+		e := in.failIn(b, bad, "a point needs "+quantity(need, "column")+", this line has "+quantity(n,
+			"column")+
 			": "+quoted(line), "complete or remove the line")
 		if b.at+int64(bad)+int64(len(line)) >= in.size-2 {
 			return e.cut()

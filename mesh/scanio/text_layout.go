@@ -53,7 +53,8 @@ func (in *input) layOutXYZ() error {
 		t := bytes.Trim(line, " \t\r\v\f\x1a")
 		next := at + len(line) + 1
 		number++
-		if len(rows) == layoutLines || next > len(in.head) && int64(len(in.head)) < in.size && len(rows) > 0 {
+		if len(rows) == layoutLines || next > len(in.head) && int64(len(in.head)) < in.size &&
+			len(rows) > 0 {
 			break // enough, or cut short
 		}
 		switch {
@@ -159,7 +160,8 @@ func (l *xyzLayout) separate(rows []textRow) (what, fix string) {
 	case comma:
 		l.hard = ','
 		if !dot && decimalPairs(rows) {
-			return "commas separate the columns and may be decimal signs as well: " + quoted(rows[0].text),
+			return "commas separate the columns and may be decimal signs as well: " +
+					quoted(rows[0].text),
 				"write decimal points, or separate columns with semicolons"
 		}
 	}
@@ -256,7 +258,8 @@ func columnNames(t []byte) []string {
 		separators = " "
 	}
 	var names []string
-	for _, f := range strings.FieldsFunc(string(t), func(c rune) bool { return strings.ContainsRune(separators, c) }) {
+	for _, f := range strings.FieldsFunc(string(t),
+		func(c rune) bool { return strings.ContainsRune(separators, c) }) {
 		if f = columnName(f); f != "" {
 			names = append(names, f)
 		}
@@ -273,7 +276,8 @@ func unitOfRow(t []byte) (u mesh.Unit) {
 	if len(t) > maxHeaderRow {
 		return ""
 	}
-	for _, f := range strings.FieldsFunc(string(t), func(c rune) bool { return strings.ContainsRune(",;\t ", c) }) {
+	for _, f := range strings.FieldsFunc(string(t),
+		func(c rune) bool { return strings.ContainsRune(",;\t ", c) }) {
 		is := unitWords[strings.ToLower(strings.Trim(f, "[]()\""))]
 		if is == "" || u != "" && is != u {
 			return ""
@@ -313,7 +317,8 @@ func columnName(f string) string {
 // nameColumns sets the roles from a header row.
 func (in *input) nameColumns(names []string, at int) error {
 	l := in.xyz
-	role := map[string]uint8{"x": roleX, "y": roleY, "z": roleZ, "nx": roleNX, "ny": roleNY, "nz": roleNZ}
+	role := map[string]uint8{"x": roleX, "y": roleY, "z": roleZ, "nx": roleNX, "ny": roleNY,
+		"nz": roleNZ}
 	place := map[string]int{}
 	for i, n := range names {
 		if _, ok := role[n]; !ok {
@@ -325,7 +330,8 @@ func (in *input) nameColumns(names []string, at int) error {
 		place[n] = i
 	}
 	if _, ok := place["z"]; !ok && !in.flat {
-		return in.failHead(at, "the header row names no column z", "export points with three coordinates")
+		return in.failHead(at, "the header row names no column z",
+			"export points with three coordinates")
 	}
 	_, x := place["nx"]
 	_, y := place["ny"]

@@ -29,7 +29,8 @@ var unitSaid = regexp.MustCompile(`(?i)\bunits?(?:[ \t]+of[ \t]+length)?[ \t]*` 
 	`(?:[:=]|\bis\b|\bare\b|\bin\b|[ \t])[ \t]*(?:1[ \t]*)?["']?([a-zµμ]+|")`)
 
 // unitBehind finds a unit behind a column's name: "x [mm]", "X(in)", "x_mm".
-var unitBehind = regexp.MustCompile(`(?i)(?:^|[\s,;"/#])x\s*(?:[\[(]\s*([a-zµμ]+)\s*[\])]|_(mm|cm|m|in|ft)\b)`)
+var unitBehind = regexp.MustCompile(`(?i)(?:^|[\s,;"/#])x\s*` +
+	`(?:[\[(]\s*([a-zµμ]+)\s*[\])]|_(mm|cm|m|in|ft)\b)`)
 
 // statedUnit returns the unit that a text states, "" if none, and the words
 // that state it. Words without a unit name one that is not read here.
@@ -101,7 +102,8 @@ func (in *input) settleUnit(given mesh.Unit) mesh.Source {
 	default:
 		src.Unit, src.UnitSource = mesh.Millimetre, mesh.UnitAssumed
 		if words != "" {
-			in.warn("The file says %q, a unit that is not read here, and millimetres are assumed: convert it, or give the unit.", words)
+			in.warn("The file says %q, a unit that is not read here, and millimetres are assumed: "+
+				"convert it, or give the unit.", words)
 		}
 	}
 	return src
@@ -113,15 +115,19 @@ func (in *input) hintUnit(s *mesh.Scan) {
 		return
 	}
 	d := extent(s)
-	size := fmt.Sprintf("The file states no unit and millimetres are assumed, which makes the scan about %.3g mm across", d)
+	size := fmt.Sprintf("The file states no unit and millimetres are assumed, "+
+		"which makes the scan about %.3g mm across", d)
 	switch {
 	case !(d > 0):
 	case d < tinyPart:
-		in.warn("%s: if the numbers are metres it is %.3g mm, if inches %.3g mm; give the unit.", size, d*1000, d*25.4)
+		in.warn("%s: if the numbers are metres it is %.3g mm, if inches %.3g mm; give the unit.", size,
+			d*1000, d*25.4)
 	case d < smallPart:
-		in.warn("%s: if the numbers are inches it is %.3g mm, if centimetres %.3g mm; give the unit.", size, d*25.4, d*10)
+		in.warn("%s: if the numbers are inches it is %.3g mm, if centimetres %.3g mm; give the unit.",
+			size, d*25.4, d*10)
 	case d > hugePart:
-		in.warn("%s: if that is too large, the numbers are in a unit smaller than any that can be given here; scale them to millimetres.", size)
+		in.warn("%s: if that is too large, the numbers are in a unit smaller than any that can "+
+			"be given here; scale them to millimetres.", size)
 	}
 }
 
@@ -159,6 +165,7 @@ func (in *input) hintPrecision(s *mesh.Scan, single bool, scale float64) {
 	if n := s.Removed.ZeroArea; n > 0 {
 		lost = fmt.Sprintf(" (%s of no area are left out)", quantity(n, "triangle"))
 	}
-	in.warn("The file's numbers are in single precision and about %.3g mm from zero, where their steps are %.2g mm:"+
-		" finer shape is lost%s. Move the part near zero, or export double precision.", far, step, lost)
+	in.warn("The file's numbers are in single precision and about %.3g mm from zero, "+
+		"where their steps are %.2g mm: finer shape is lost%s. "+
+		"Move the part near zero, or export double precision.", far, step, lost)
 }

@@ -26,7 +26,8 @@ func WriteSTL(w io.Writer, s *mesh.Scan) error {
 		return ErrNoTriangles
 	}
 	// A reader takes a header that starts with "solid" for text.
-	solid := stl.Solid{Name: "binary STL, unit: mm", Triangles: make([]stl.Triangle, len(s.Triangles))}
+	solid := stl.Solid{Name: "binary STL, unit: mm", Triangles: make([]stl.Triangle,
+		len(s.Triangles))}
 	vec := func(v r3.Vector) stl.Vec3 { return stl.Vec3{float32(v.X), float32(v.Y), float32(v.Z)} }
 	for i, t := range s.Triangles {
 		a, b, c := s.Point(int(t[0])), s.Point(int(t[1])), s.Point(int(t[2]))
@@ -47,13 +48,15 @@ const writeBuffer = 1 << 16
 // coordinates in double precision, normals if known, triangles if any.
 func WritePLY(w io.Writer, s *mesh.Scan) error {
 	buf := make([]byte, 0, writeBuffer)
-	buf = fmt.Appendf(buf, "ply\nformat binary_little_endian 1.0\ncomment unit: mm\nelement vertex %d\n"+
+	buf = fmt.Appendf(buf, "ply\nformat binary_little_endian 1.0\ncomment unit: mm\n"+
+		"element vertex %d\n"+
 		"property double x\nproperty double y\nproperty double z\n", s.Len())
 	if s.Normals != nil {
 		buf = append(buf, "property float nx\nproperty float ny\nproperty float nz\n"...)
 	}
 	if s.IsMesh() {
-		buf = fmt.Appendf(buf, "element face %d\nproperty list uchar int vertex_indices\n", len(s.Triangles))
+		buf = fmt.Appendf(buf, "element face %d\nproperty list uchar int vertex_indices\n",
+			len(s.Triangles))
 	}
 	buf = append(buf, "end_header\n"...)
 	flush := func() error {
