@@ -89,7 +89,8 @@ func (f *face) extent() float64 {
 }
 
 // around returns the share of the directions from (x, y), in 36 sectors, in
-// which the face has points between the radii lo and hi.
+// which the face has points between the radii lo and hi, or covers the middle: large
+// triangles have few points.
 func (f *face) around(x, y, lo, hi float64) float64 {
 	var seen [36]bool
 	f.grid.within(x, y, hi, func(i int32) {
@@ -99,8 +100,9 @@ func (f *face) around(x, y, lo, hi float64) float64 {
 		}
 	})
 	n := 0
-	for _, s := range seen {
-		if s {
+	for k, s := range seen {
+		sin, cos := math.Sincos((float64(k) + 0.5) / 36 * 2 * math.Pi)
+		if r := (lo + hi) / 2; s || f.map2.covered(x+r*cos, y+r*sin) {
 			n++
 		}
 	}

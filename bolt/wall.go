@@ -153,10 +153,11 @@ func (f *finder) wholeWall(fc *face, c *segment.Cylinder, first disc, lo, hi flo
 // correction, mm. The width w, of standard uncertainty u, is that of rounded edges; but
 // these may be round of their own accord, and then the wall has moved by less: as much
 // as the correction is two standard uncertainties. Where w is 0, not known, it may be
-// about a spacing, and nothing is corrected.
+// about a spacing, though no more than a quarter of the radius, which would leave no hole
+// as round as it is seen; nothing is corrected.
 func Unsmoothed(r, w, u, spacing float64) (radius, standard float64) {
 	if w == 0 {
-		return r, r - smoothed(r, spacing)
+		return r, r - smoothed(r, min(spacing, r/4))
 	}
 	lift := r - smoothed(r, w)
 	return r + lift, math.Hypot(lift/2, u*w/r)

@@ -12,6 +12,9 @@ import (
 // accept decides whether a support is a surface of the part, not a chance or
 // the bend between two others.
 func (s *searcher) accept(sup *support) bool {
+	if s.panels != nil {
+		return s.panels.accept(sup, s.ws[0])
+	}
 	pts := s.positions(sup.nodes)
 	switch sup.kind {
 	case planeKind:

@@ -74,7 +74,7 @@
 // # A modeller's mesh
 //
 // Vertices that lie on the surfaces to the last digit, and only on edges, need
-// another way: see segmentFacets.
+// another way: see segmentPanels.
 //
 // The same scan, options and seed give the same result at any number of cores.
 // Points in another order, or a part moved or scaled, give the same surfaces but

@@ -20,6 +20,7 @@ type graph struct {
 	nbr    []int32
 	reach  []float32
 	smooth []uint16 // see link: a bit for each entry of nbr
+	start  []int32  // of panels, whose neighbours differ in number: nbr[start[i]:start[i+1]]
 }
 
 // reachPitch is the distance to the sixth neighbour over that to the nearest,
@@ -72,7 +73,12 @@ func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 	return g, err
 }
 
-func (g *graph) of(i int32) []int32 { return g.nbr[int(i)*degree : (int(i)+1)*degree] }
+func (g *graph) of(i int32) []int32 {
+	if g.start != nil {
+		return g.nbr[g.start[i]:g.start[i+1]]
+	}
+	return g.nbr[int(i)*degree : (int(i)+1)*degree]
+}
 
 // spacing is the median reach over the nodes.
 func (g *graph) spacing() float64 { return g.quantile(0.5) }

@@ -19,6 +19,8 @@ type worker struct {
 	twoSd bool    // normals may point either way
 	known bool    // shapes are about an axis that is known
 	form  bool    // surfaces may have form
+	// panels are the elements where they are flat panels; else nil.
+	panels *panelSet
 	// pieces says which surfaces follow may take nodes of; nil for none.
 	pieces []bool
 
@@ -59,6 +61,9 @@ func (w *worker) sideOf(s *shape, ns []int32) float64 {
 // fits reports whether node i belongs to s within band, and its MSAC score
 // 1 - (d/band)² (Torr & Zisserman 2000, eq. 12).
 func (w *worker) fits(s *shape, side, band float64, i int32) (float64, bool) {
+	if w.panels != nil {
+		return w.panels.fits(s, side, band, i)
+	}
 	// As shape.at does, which costs twice as much here, where most time is spent.
 	v, m := w.n.at(i).Sub(s.p), &w.n.nrm[i]
 	var d, l float64
@@ -166,6 +171,9 @@ func (w *worker) sample(ns []int32, count int) []r3.Vector {
 // band follows the residuals found, within what a true surface of that size
 // shows (see tolerance).
 func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
+	if w.panels != nil {
+		return w.growPanels(s, seeds)
+	}
 	if w.form {
 		return w.growForm(s, seeds, limit)
 	}
@@ -282,7 +290,7 @@ func (w *worker) stands(sup *support) bool {
 // that a plane would not do: its height over the patch's half width is more
 // than half the band. A plane passes.
 func (w *worker) bent(h *shape, p *patch, band float64) bool {
-	if h.kind == planeKind {
+	if h.kind == planeKind || w.panels != nil {
 		return true
 	}
 	r := h.r

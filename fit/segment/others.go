@@ -14,7 +14,7 @@ import (
 // patch hardly tell the taper of a cone from a tilt of a cylinder, the points
 // of a full support do.
 func (s *searcher) others(sup *support) (out []support) {
-	if sup.kind == planeKind {
+	if sup.kind == planeKind || s.panels != nil {
 		return nil
 	}
 	pts := slices.Clone(s.ws[0].sample(sup.nodes, 300))
@@ -76,7 +76,7 @@ func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool)
 // cylinder, from a slight taper of that: a search over all directions for a start
 // would take most of the time.
 func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
-	w.pat.fill(w.n, sup.nodes, 400)
+	w.fill(&w.pat, sup.nodes, 400)
 	w.hyp = w.pat.hypotheses(w.hyp[:0])
 	starts := slices.DeleteFunc(w.hyp, func(h shape) bool { return h.kind != coneKind })
 	if sup.kind == cylinderKind {

@@ -17,6 +17,10 @@ type patch struct {
 
 // collect fills p with up to size free nodes around seed, nearest first.
 func (w *worker) collect(seed int32, size int, p *patch) {
+	if w.panels != nil {
+		w.collectPanels(seed, size, p)
+		return
+	}
 	w.stamp++
 	p.nodes = p.nodes[:0]
 	w.seen[seed] = w.stamp
@@ -38,24 +42,28 @@ func (w *worker) collect(seed int32, size int, p *patch) {
 			}
 		}
 	}
-	p.read(w.n)
+	w.read(p)
 }
 
 // fill makes p of about size of the nodes ns, evenly over the list.
-func (p *patch) fill(n *nodes, ns []int32, size int) {
+func (w *worker) fill(p *patch, ns []int32, size int) {
 	p.nodes = p.nodes[:0]
 	step := max(1, len(ns)/size)
 	for k := 0; k < len(ns); k += step {
 		p.nodes = append(p.nodes, ns[k])
 	}
-	p.read(n)
+	w.read(p)
 }
 
-func (p *patch) read(n *nodes) {
+func (w *worker) read(p *patch) {
+	if w.panels != nil {
+		w.panels.read(p)
+		return
+	}
 	p.pos, p.nrm = p.pos[:0], p.nrm[:0]
 	for _, i := range p.nodes {
-		p.pos = append(p.pos, n.at(i))
-		p.nrm = append(p.nrm, n.nrm[i].R3())
+		p.pos = append(p.pos, w.n.at(i))
+		p.nrm = append(p.nrm, w.n.nrm[i].R3())
 	}
 }
 

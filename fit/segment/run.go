@@ -25,7 +25,7 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 		return nil, fmt.Errorf("segment: the scan has no points")
 	}
 	if isTessellated(s) {
-		return segmentFacets(ctx, s, opt)
+		return segmentPanels(ctx, s, opt)
 	}
 	if s.Normals == nil {
 		return nil, fmt.Errorf("segment: the scan has no normals: compute them first (mesh.EstimateNormals)")

@@ -31,6 +31,7 @@ type searcher struct {
 	// lie on a mesh; infinite on a cloud.
 	farthest float64
 	ws       []*worker
+	panels   *panelSet   // the elements where they are flat panels; else nil
 	ups      []r3.Vector // see mind
 	seed     uint64
 	trials   int
@@ -92,7 +93,7 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 		for at < len(order) && len(batch) < size {
 			i := s.n.lot[order[at]]
 			at++
-			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] && !s.besides(i) {
+			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] && (s.panels != nil || !s.besides(i)) {
 				s.tried[i] = true
 				batch = append(batch, candidate{trial: s.trials, seed: i})
 				s.trials++
@@ -140,9 +141,13 @@ func (w *worker) trial(seed int32) []support {
 	}
 	var bids []bid
 	last := 0
-	for _, size := range [...]int{14, 40, 120, 360} {
+	sizes, least, tries := nodePatches, 8, 6
+	if w.panels != nil {
+		sizes, least, tries = panelPatches, 2, 24
+	}
+	for _, size := range sizes {
 		w.collect(seed, size, &w.pat)
-		if len(w.pat.nodes) < 8 || len(w.pat.nodes) <= last {
+		if len(w.pat.nodes) < least || len(w.pat.pos) < least || len(w.pat.nodes) <= last {
 			break
 		}
 		last = len(w.pat.nodes)
@@ -156,6 +161,12 @@ func (w *worker) trial(seed int32) []support {
 			if !w.bent(&h, &w.pat, band) {
 				continue
 			}
+			if w.panels != nil {
+				var ok bool
+				if h, ok = w.panels.sharpen(h, &w.pat); !ok {
+					continue
+				}
+			}
 			side := w.sideOf(&h, w.pat.nodes)
 			var in []int32
 			var score float64
@@ -165,7 +176,7 @@ func (w *worker) trial(seed int32) []support {
 					score += sc
 				}
 			}
-			if len(in) >= 8 && 10*len(in) >= 6*len(w.pat.nodes) {
+			if len(in) >= least && 10*len(in) >= 6*len(w.pat.nodes) {
 				bids = append(bids, bid{h, in, score * h.kind.prior()})
 			}
 		}
@@ -177,7 +188,7 @@ func (w *worker) trial(seed int32) []support {
 	var sups []support
 	var grown [4]bool
 	for k, b := range bids {
-		if len(sups) >= 2 || k >= 6 {
+		if len(sups) >= 2 && w.panels == nil || k >= tries {
 			break
 		}
 		if grown[b.kind] {
@@ -203,7 +214,7 @@ func (w *worker) trial(seed int32) []support {
 func (w *worker) promote(sups []support) []support {
 	for range 2 {
 		best := sups[0]
-		w.pat.fill(w.n, best.nodes, 400)
+		w.fill(&w.pat, best.nodes, 400)
 		w.hyp = w.pat.hypotheses(w.hyp[:0])
 		better := false
 		for _, h := range w.hyp {
@@ -250,6 +261,9 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		}
 		// What failed here will fail next door.
 		s.barren[c.seed] = true
+		if s.panels != nil {
+			continue
+		}
 		for _, j := range s.g.of(c.seed) {
 			if j >= 0 {
 				s.tried[j], s.barren[j] = true, true
@@ -285,12 +299,19 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		sortSupports(all)
 		k := slices.IndexFunc(all, func(sup support) bool { return 2*sup.score > all[0].score && s.accept(&sup) })
 		if k < 0 || len(all[k].nodes) < minNodes {
+			if s.panels != nil && len(all[0].nodes) <= 8 {
+				continue // another panel of them may show another surface
+			}
 			for _, i := range all[0].nodes {
 				s.tried[i], s.spoilt[i] = true, true
 			}
 			continue
 		}
 		s.keep(&all[k])
+		if s.panels != nil && s.panels.m.noise > 0 {
+			s.panels.surround(s, len(s.found)-1)
+			s.panels.learn(s)
+		}
 	}
 }
 
@@ -334,7 +355,7 @@ func (w *worker) full(sup support) (support, bool) {
 	if len(free) == len(sup.nodes) && len(free) < trialLimit {
 		return sup, true
 	}
-	if 2*len(free) < len(sup.nodes) || len(free) < 8 {
+	if 2*len(free) < len(sup.nodes) || len(free) < 8 && w.panels == nil {
 		return sup, false
 	}
 	return w.grow(sup.shape, free, w.n.len())

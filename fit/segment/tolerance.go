@@ -151,7 +151,7 @@ func (w *worker) collectWithin(seed int32, size int, p *patch) {
 			}
 		}
 	}
-	p.read(w.n)
+	w.read(p)
 }
 
 // roughness is the root mean square of the patch's distances from s after the

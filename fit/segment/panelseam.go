@@ -13,7 +13,7 @@ import (
 var skew = r3.Vector{X: 0.5377, Y: 0.6129, Z: 0.5790}
 
 // alongSkew returns the ends of the open edges, sorted along skew.
-func (m *facetMesh) alongSkew(open []facetEdge) []int32 {
+func (m *panelMesh) alongSkew(open []triangleEdge) []int32 {
 	var ends []int32
 	for _, e := range open {
 		ends = append(ends, e.lo, e.hi)
@@ -29,7 +29,7 @@ func (m *facetMesh) alongSkew(open []facetEdge) []int32 {
 // weldSeams joins ends of open edges that lie within reach of each other:
 // coordinates that one vertex got when two faces were written separately. It
 // reports whether it joined any.
-func (m *facetMesh) weldSeams(open []facetEdge, reach float64) bool {
+func (m *panelMesh) weldSeams(open []triangleEdge, reach float64) bool {
 	ends := m.alongSkew(open)
 	any := false
 	for i, p := range ends {
@@ -58,14 +58,14 @@ func (m *facetMesh) weldSeams(open []facetEdge, reach float64) bool {
 
 // splitSides cuts open edges at the vertices of other open edges that lie on
 // them (T-junctions), so that the parts meet their neighbours.
-func (m *facetMesh) splitSides(ctx context.Context, edges []facetEdge) ([]facetEdge, error) {
+func (m *panelMesh) splitSides(ctx context.Context, edges []triangleEdge) ([]triangleEdge, error) {
 	open := openEdges(edges)
 	if len(open) == 0 {
 		return edges, nil
 	}
 	ends := m.alongSkew(open)
-	isOpen := make(map[facetEdge]bool, len(open))
-	var parts []facetEdge
+	isOpen := make(map[triangleEdge]bool, len(open))
+	var parts []triangleEdge
 	for n, e := range open {
 		if n%256 == 0 && ctx.Err() != nil {
 			return nil, ctx.Err()
@@ -102,7 +102,7 @@ func (m *facetMesh) splitSides(ctx context.Context, edges []facetEdge) ([]facetE
 		})
 		chain := append(append([]int32{e.lo}, on...), e.hi)
 		for k := range len(chain) - 1 {
-			p := newFacetEdge(chain[k], chain[k+1], e.tri)
+			p := newTriangleEdge(chain[k], chain[k+1], e.tri)
 			p.up = p.up == e.up
 			parts = append(parts, p)
 		}
@@ -110,7 +110,7 @@ func (m *facetMesh) splitSides(ctx context.Context, edges []facetEdge) ([]facetE
 	if len(parts) == 0 {
 		return edges, nil
 	}
-	edges = slices.DeleteFunc(edges, func(e facetEdge) bool { return isOpen[e] })
+	edges = slices.DeleteFunc(edges, func(e triangleEdge) bool { return isOpen[e] })
 	edges = append(edges, parts...)
 	slices.SortFunc(edges, compareEdges)
 	return edges, nil

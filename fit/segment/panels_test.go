@@ -261,29 +261,29 @@ func TestHalvesOfABoreAreOneCylinder(t *testing.T) {
 	}
 }
 
-func TestSameFacetsOnEveryRun(t *testing.T) {
+func TestSamePanelsOnEveryRun(t *testing.T) {
 	var m model
 	m.holePlate(20, 4.5, 6, []int{9, 12, 16, 17, 32, 64})
 	s := m.scan(t, randomPose(1, 30))
-	first, err := segmentFacets(t.Context(), s, Options{Seed: 1, Jobs: 1})
+	first, err := segmentPanels(t.Context(), s, Options{Seed: 1, Jobs: 1})
 	require.NoError(t, err)
 	for i := range 5 {
-		again, err := segmentFacets(t.Context(), s, Options{Seed: uint64(i), Jobs: i})
+		again, err := segmentPanels(t.Context(), s, Options{Seed: uint64(i), Jobs: i})
 		require.NoError(t, err)
 		require.Equal(t, first, again)
 	}
 }
 
-func TestFacetsCanBeCancelled(t *testing.T) {
+func TestPanelsCanBeCancelled(t *testing.T) {
 	var m model
 	m.holePlate(20, 4.5, 1, []int{32})
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err := segmentFacets(ctx, m.scan(t, upright()), Options{})
+	_, err := segmentPanels(ctx, m.scan(t, upright()), Options{})
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-func BenchmarkFacets(b *testing.B) {
+func BenchmarkPanels(b *testing.B) {
 	for _, holes := range []int{9, 100, 900} {
 		b.Run(fmt.Sprintf("%d holes", holes), func(b *testing.B) {
 			var m model
@@ -294,7 +294,7 @@ func BenchmarkFacets(b *testing.B) {
 			m.holePlate(20, 4.5, int(math.Sqrt(float64(holes))), sides)
 			s := m.scan(b, randomPose(1, 30))
 			for b.Loop() {
-				seg, err := segmentFacets(b.Context(), s, Options{})
+				seg, err := segmentPanels(b.Context(), s, Options{})
 				require.NoError(b, err)
 				require.Equal(b, [4]int{6, holes}, counts(seg))
 			}

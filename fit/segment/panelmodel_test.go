@@ -224,11 +224,11 @@ func (m *model) scan(t testing.TB, p pose) *mesh.Scan {
 	return s
 }
 
-// segmented is what segmentFacets makes of the model in a pose.
+// segmented is what segmentPanels makes of the model in a pose.
 func (m *model) segmented(t testing.TB, p pose) (*mesh.Scan, *Segmentation) {
 	t.Helper()
 	s := m.scan(t, p)
-	seg, err := segmentFacets(t.Context(), s, Options{})
+	seg, err := segmentPanels(t.Context(), s, Options{})
 	require.NoError(t, err)
 	require.Len(t, seg.Facets, len(s.Triangles))
 	require.Len(t, seg.Surface, s.Len())

@@ -9,9 +9,9 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// facetPanel is a connected set of triangles in one plane: a flat face of the
+// flatPanel is a connected set of triangles in one plane: a flat face of the
 // part, or one flat side by which a curved one was drawn.
-type facetPanel struct {
+type flatPanel struct {
 	tris  []int32
 	verts []int32 // its vertices, ascending
 	// corners are the vertices where its border turns. Others may stand on a
@@ -22,6 +22,8 @@ type facetPanel struct {
 	centre  r3.Vector
 	area    float64
 	border  float64 // length
+	height  float64 // of its tallest triangle
+	tilt    float64 // what noise does to its normal, at most; rad
 	links   []panelLink
 }
 
@@ -39,7 +41,7 @@ type panelLink struct {
 // panels gathers the triangles into panels, the widest triangles first, so
 // that a plane is never begun on a sliver. It returns them with the panel of
 // each triangle, -1 for one without area.
-func (m *facetMesh) panels(ctx context.Context) ([]facetPanel, []int32, error) {
+func (m *panelMesh) panels(ctx context.Context) ([]flatPanel, []int32, error) {
 	order := make([]int32, 0, len(m.tri))
 	of := make([]int32, len(m.tri))
 	for t := range m.tri {
@@ -49,7 +51,7 @@ func (m *facetMesh) panels(ctx context.Context) ([]facetPanel, []int32, error) {
 		}
 	}
 	slices.SortStableFunc(order, func(a, b int32) int { return cmp.Compare(m.height[b], m.height[a]) })
-	var out []facetPanel
+	var out []flatPanel
 	for k, t := range order {
 		if k%4096 == 0 && ctx.Err() != nil {
 			return nil, nil, ctx.Err()
@@ -61,6 +63,10 @@ func (m *facetMesh) panels(ctx context.Context) ([]facetPanel, []int32, error) {
 	for i := range out {
 		out[i].corners, out[i].border = m.panelCorners(out[i].tris)
 		out[i].links = m.panelLinks(&out[i], int32(i), of, out)
+		for _, t := range out[i].tris {
+			out[i].height = max(out[i].height, m.height[t])
+		}
+		out[i].tilt = min(mostTilt, math.Atan2(2*noiseSigmas*m.noise, out[i].height)) // ends move opposite ways
 	}
 	return out, of, nil
 }
@@ -68,8 +74,8 @@ func (m *facetMesh) panels(ctx context.Context) ([]facetPanel, []int32, error) {
 // growPanel collects the triangles around t whose vertices lie in one plane.
 // The plane is taken anew each time the panel's area has doubled, so that a
 // small start does not have to reach across a large face.
-func (m *facetMesh) growPanel(t, id int32, of []int32) facetPanel {
-	p := facetPanel{tris: []int32{t}}
+func (m *panelMesh) growPanel(t, id int32, of []int32) flatPanel {
+	p := flatPanel{tris: []int32{t}}
 	of[t] = id
 	normal, point := m.normal[t], m.centroid(t)
 	known := m.area[t]
@@ -117,7 +123,7 @@ func (m *facetMesh) growPanel(t, id int32, of []int32) facetPanel {
 }
 
 // inPlane reports whether triangle t lies in a plane, the same side up.
-func (m *facetMesh) inPlane(t int32, normal, point r3.Vector) bool {
+func (m *panelMesh) inPlane(t int32, normal, point r3.Vector) bool {
 	for _, c := range m.tri[t] {
 		if math.Abs(m.pts[c].Sub(point).Dot(normal)) > m.tol {
 			return false
@@ -126,13 +132,13 @@ func (m *facetMesh) inPlane(t int32, normal, point r3.Vector) bool {
 	return m.normal[t].Dot(normal) > 0.5 || m.height[t] < 10*m.tol
 }
 
-func (m *facetMesh) centroid(t int32) r3.Vector {
+func (m *panelMesh) centroid(t int32) r3.Vector {
 	c := m.tri[t]
 	return m.pts[c[0]].Add(m.pts[c[1]]).Add(m.pts[c[2]]).Mul(1.0 / 3)
 }
 
 // panelLinks lists the edges between a panel and others.
-func (m *facetMesh) panelLinks(p *facetPanel, id int32, of []int32, all []facetPanel) []panelLink {
+func (m *panelMesh) panelLinks(p *flatPanel, id int32, of []int32, all []flatPanel) []panelLink {
 	var out []panelLink
 	for _, t := range p.tris {
 		for _, l := range m.links[m.start[t]:m.start[t+1]] {
@@ -153,13 +159,13 @@ func (m *facetMesh) panelLinks(p *facetPanel, id int32, of []int32, all []facetP
 			})
 		}
 	}
-	slices.SortStableFunc(out, func(a, b panelLink) int { return cmp.Compare(a.to, b.to) })
+	slices.SortStableFunc(out, func(a, b panelLink) int { return cmp.Compare(b.length, a.length) })
 	return out
 }
 
 // panelCorners returns the vertices where the border of a set of triangles
 // turns, ascending, and the border's length.
-func (m *facetMesh) panelCorners(tris []int32) (corners []int32, length float64) {
+func (m *panelMesh) panelCorners(tris []int32) (corners []int32, length float64) {
 	type side struct{ v, w int32 }
 	var sides []side
 	for _, t := range tris {

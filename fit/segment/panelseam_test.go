@@ -56,7 +56,7 @@ func TestSeamsAndTJunctions(t *testing.T) {
 		}
 		soup.Triangles = append(soup.Triangles, [3]int32{int32(3 * i), int32(3*i + 1), int32(3*i + 2)})
 	}
-	seg, err := segmentFacets(t.Context(), &soup, Options{})
+	seg, err := segmentPanels(t.Context(), &soup, Options{})
 	require.NoError(t, err)
 	require.Equal(t, [4]int{2, 2}, counts(seg))
 	assert.InDelta(t, 10, seg.Cylinders[1].Radius, 1e-4)

@@ -3,24 +3,25 @@ package segment
 import (
 	"context"
 	"math"
+	"runtime"
 
 	"spotface/mesh"
 )
 
-// segmentFacets divides a mesh that a modeller wrote. Its vertices lie on the
+// segmentPanels divides a mesh that a modeller wrote. Its vertices lie on the
 // surfaces to the last digit and only where edges are, so there is no noise to
 // estimate and no normal to trust; instead flat neighbours make panels, and
 // panels that turn about one axis, or meet in one apex, or share one centre,
 // are the sides by which a cylinder, cone or sphere was drawn. Everything is
 // exact, so nothing is drawn by lot and no band is needed: of opt only Progress
 // matters.
-func segmentFacets(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
+func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
 	step := func(done int) {
 		if opt.Progress != nil {
 			opt.Progress(done, 4)
 		}
 	}
-	m, err := newFacetMesh(ctx, s)
+	m, err := newPanelMesh(ctx, s)
 	if err != nil {
 		return nil, err
 	}
@@ -30,12 +31,17 @@ func segmentFacets(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 		return nil, err
 	}
 	step(2)
-	f := newFacetFinder(m, panels)
-	if err := f.find(ctx); err != nil {
+	p := newPanelSet(m, panels)
+	jobs := opt.Jobs
+	if jobs <= 0 {
+		jobs = runtime.GOMAXPROCS(0)
+	}
+	sr, err := p.surfaces(ctx, jobs)
+	if err != nil {
 		return nil, err
 	}
 	step(3)
-	seg := f.segmentation(of)
+	seg := p.segmentation(sr, of)
 	step(4)
 	return seg, nil
 }
@@ -61,13 +67,9 @@ func isTessellated(s *mesh.Scan) bool {
 	if s.Len() < 100 {
 		return true
 	}
-	const (
-		leastFlat   = 0.15 // of pairs; a modeller's cylinders have 1/3, its planes more
-		mostInside  = 0.3  // of vertices
-		leastSpread = 3.0  // of the sides' lengths; a grid's is 1.4
-	)
-	if sideSpread(s) < leastSpread { // first, as it is quickly told
-		return false
+	spread := sideSpread(s)
+	if spread < leastSpread || spread >= thinnedSpread {
+		return spread >= thinnedSpread
 	}
 	flat, inside := flatShare(s)
 	return flat >= leastFlat && inside <= mostInside

@@ -27,7 +27,7 @@ func TestRingOfSixHoles(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, isTessellated(s))
 	assert.InDelta(t, 5e-5, coordinateRounding(s), 1e-5, "four decimals")
-	seg, err := segmentFacets(t.Context(), s, Options{})
+	seg, err := segmentPanels(t.Context(), s, Options{})
 	require.NoError(t, err)
 
 	var holes []Cylinder
@@ -97,7 +97,7 @@ func pedestal(t *testing.T) *mesh.Scan {
 func TestPedestal(t *testing.T) {
 	s := pedestal(t)
 	require.True(t, isTessellated(s))
-	seg, err := segmentFacets(t.Context(), s, Options{})
+	seg, err := segmentPanels(t.Context(), s, Options{})
 	require.NoError(t, err)
 
 	var bores, holes, bosses []float64
@@ -148,7 +148,7 @@ func TestSmallModelsOfOtherLibraries(t *testing.T) {
 		}
 		name := filepath.Base(file)
 		t.Run(name, func(t *testing.T) {
-			seg, err := segmentFacets(t.Context(), s, Options{})
+			seg, err := segmentPanels(t.Context(), s, Options{})
 			require.NoError(t, err)
 			soundSegmentation(t, s, seg)
 			if slices.Contains(cubes, name) {
@@ -231,7 +231,7 @@ func TestAnyTrianglesAreStood(t *testing.T) {
 			s.Triangles = append(s.Triangles, [3]int32{int32(rng.IntN(n)), int32(rng.IntN(n)), int32(rng.IntN(n))})
 		}
 		isTessellated(s)
-		seg, err := segmentFacets(t.Context(), s, Options{})
+		seg, err := segmentPanels(t.Context(), s, Options{})
 		require.NoError(t, err)
 		soundSegmentation(t, s, seg)
 	}

@@ -254,7 +254,7 @@ func TestFewDecimalsAreStood(t *testing.T) {
 			t.Run(fmt.Sprintf("%g mm, %s", step, name), func(t *testing.T) {
 				s := rounded(m.scan(t, p), step)
 				require.True(t, isTessellated(s))
-				seg, err := segmentFacets(t.Context(), s, Options{})
+				seg, err := segmentPanels(t.Context(), s, Options{})
 				require.NoError(t, err)
 				require.Equal(t, [4]int{6, 6}, counts(seg))
 				for _, c := range seg.Cylinders {

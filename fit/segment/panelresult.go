@@ -1,0 +1,217 @@
+package segment
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/golang/geo/s1"
+
+	"spotface/fit"
+)
+
+// panelRegion is a surface on its way into the result.
+type panelRegion struct {
+	panels []int32
+	area   float64
+	name   func(id string, points []int32) // stores it under its number
+	kind   int                             // index into kinds: P C K S
+	index  int32                           // into IDs
+}
+
+// segmentation fits every surface to its vertices and numbers them by area.
+func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
+	seg := &Segmentation{}
+	var regions []*panelRegion
+	for i := range p.list {
+		if s.label[i] < 0 && p.isFace(s, int32(i)) {
+			q := &p.list[i]
+			face := support{shape: shape{kind: planeKind, p: q.centre, a: q.normal}, nodes: []int32{int32(i)}}
+			if r := p.region(seg, &face); r != nil {
+				regions = append(regions, r)
+			}
+		}
+	}
+	for k := range s.found {
+		if len(s.found[k].nodes) == 0 {
+			continue
+		}
+		if r := p.region(seg, &s.found[k]); r != nil {
+			regions = append(regions, r)
+		}
+	}
+	slices.SortStableFunc(regions, func(a, b *panelRegion) int {
+		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(b.area, a.area))
+	})
+	const kinds = "PCKS"
+	var count [len(kinds)]int
+	region := make([]*panelRegion, len(p.list))
+	points := p.scanPoints()
+	for _, r := range regions {
+		r.index = int32(len(seg.IDs))
+		count[r.kind]++
+		id := fmt.Sprintf("%c%d", kinds[r.kind], count[r.kind])
+		seg.IDs = append(seg.IDs, id)
+		var at []int32
+		for _, v := range p.vertices(r.panels) {
+			at = append(at, points[v]...)
+		}
+		slices.Sort(at)
+		r.name(id, at)
+		for _, q := range r.panels {
+			region[q] = r
+		}
+	}
+	seg.Facets = make([]int32, len(p.m.tri))
+	for t, q := range of {
+		seg.Facets[t] = -1
+		if q >= 0 && region[q] != nil {
+			seg.Facets[t] = region[q].index
+		}
+	}
+	seg.Surface = p.pointSurface(region)
+	// No noise but the rounding of the coordinates, even over its width.
+	seg.Noise = max(p.m.noise, 2*coordinateRounding(p.m.scan)/math.Sqrt(12))
+	seg.Spacing = p.m.side
+	return seg
+}
+
+// scanPoints lists for each vertex that stands for others the scan points that
+// it stands for.
+func (p *panelSet) scanPoints() [][]int32 {
+	out := make([][]int32, len(p.m.pts))
+	for i, c := range p.m.canon {
+		out[c] = append(out[c], int32(i))
+	}
+	return out
+}
+
+// pointSurface names one surface a point, of those that meet there: a curved
+// one before a flat one, then the smaller, whose points are the scarcer.
+func (p *panelSet) pointSurface(region []*panelRegion) []int32 {
+	out := make([]int32, len(p.m.pts))
+	for i, c := range p.m.canon {
+		var best *panelRegion
+		for _, q := range p.vertexPanel[p.vertexStart[c]:p.vertexStart[c+1]] {
+			r := region[q]
+			if r == nil || r == best {
+				continue
+			}
+			if best == nil || cmp.Or(cmp.Compare(min(best.kind, 1), min(r.kind, 1)), cmp.Compare(r.area, best.area), cmp.Compare(r.index, best.index)) < 0 {
+				best = r
+			}
+		}
+		out[i] = -1
+		if best != nil {
+			out[i] = best.index
+		}
+	}
+	return out
+}
+
+// isFace reports whether a panel is a flat face by itself and not one of the
+// facets of a freeform surface: it ends in true edges, or it is far larger
+// than the facets that it runs into. Of a lone triangle among many panels all
+// three sides must be edges.
+func (p *panelSet) isFace(s *searcher, id int32) bool {
+	q := &p.list[id]
+	if !p.wide([]int32{id}) {
+		return false // a sliver, whose normal is chance
+	}
+	soft := 0.0
+	var beside []float64
+	for _, l := range q.links {
+		if s.label[l.to] < 0 && l.angle <= sharpTurn {
+			soft += l.length
+			beside = append(beside, p.list[l.to].area)
+		}
+	}
+	if len(q.tris) == 1 && len(p.list) > 100 {
+		return soft <= 0.01*q.border
+	}
+	if soft <= 0.5*q.border || len(beside) == 0 {
+		return true
+	}
+	slices.Sort(beside)
+	return q.area >= 20*beside[len(beside)/2]
+}
+
+// region fits a surface to the vertices on it. Corners that another body cut lie on the
+// flat sides, inside the surface, and stay out of the fit.
+func (p *panelSet) region(seg *Segmentation, f *support) *panelRegion {
+	pts := p.onSurface(&f.shape, f.nodes, p.m.near)
+	origin := p.m.scan.Origin
+	r := &panelRegion{panels: f.nodes, kind: strings.IndexByte("PCKS", "PCSK"[f.kind])}
+	for _, id := range f.nodes {
+		r.area += p.list[id].area
+	}
+	internal := f.side < 0
+	lined := func(s shape) (s1.Angle, [2]float64) {
+		arc, _ := p.arc(&s, f.nodes)
+		lo, hi := p.extent(&s, f.nodes)
+		return s1.Angle(arc), [2]float64{lo, hi}
+	}
+	switch f.kind {
+	case planeKind:
+		g, err := fit.PlaneTo(pts, fit.Options{})
+		if err != nil {
+			return nil
+		}
+		if g.Normal.Dot(p.list[f.nodes[0]].normal) < 0 {
+			g = g.Reversed()
+		}
+		g.Point = g.Point.Add(origin)
+		r.name = func(id string, at []int32) {
+			seg.Planes = append(seg.Planes, Plane{Region: Region{ID: id, Points: at}, PlaneFit: g, Area: r.area})
+		}
+	case cylinderKind:
+		start := f.cylinder()
+		if i := start.Axis.LargestComponent(); [3]float64{start.Axis.X, start.Axis.Y, start.Axis.Z}[i] < 0 {
+			start.Axis = start.Axis.Mul(-1)
+		}
+		g, err := fit.CylinderTo(pts, fit.Options{Start: start})
+		if !p.fitted(err, g.Residuals) {
+			return nil
+		}
+		c := Cylinder{Internal: internal}
+		c.Arc, c.Extent = lined(fromCylinder(g.Cylinder))
+		g.Point = g.Point.Add(origin)
+		c.CylinderFit = g
+		r.name = func(id string, at []int32) {
+			c.Region = Region{ID: id, Points: at}
+			seg.Cylinders = append(seg.Cylinders, c)
+		}
+	case coneKind:
+		g, err := fit.ConeTo(pts, fit.Options{Start: f.cone()})
+		if !p.fitted(err, g.Residuals) {
+			return nil
+		}
+		c := Cone{Internal: internal}
+		c.Arc, c.Extent = lined(fromCone(g.Cone))
+		g.Apex = g.Apex.Add(origin)
+		c.ConeFit = g
+		r.name = func(id string, at []int32) {
+			c.Region = Region{ID: id, Points: at}
+			seg.Cones = append(seg.Cones, c)
+		}
+	case sphereKind:
+		g, err := fit.SphereTo(pts, fit.Options{})
+		if !p.fitted(err, g.Residuals) {
+			return nil
+		}
+		g.Centre = g.Centre.Add(origin)
+		r.name = func(id string, at []int32) {
+			seg.Spheres = append(seg.Spheres, Sphere{Region: Region{ID: id, Points: at}, SphereFit: g, Internal: internal})
+		}
+	}
+	return r
+}
+
+// fitted reports whether a fit may be used: also one that ran out of steps at the rounding
+// of its points, if they all lie on it.
+func (p *panelSet) fitted(err error, r fit.ResidualStats) bool {
+	return err == nil || errors.Is(err, fit.ErrNoConvergence) && max(-r.Min, r.Max) <= p.m.near
+}

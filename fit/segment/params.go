@@ -1,0 +1,96 @@
+package segment
+
+import "math"
+
+// Tuned constants of the search among flat panels (panels*.go): name, unit, why this
+// value, and the test that would notice another.
+
+// nodePatches and panelPatches are the sizes of the patches that suggest shapes, in nodes
+// and in panels: each some three times the one before; two panels show a plane, three a
+// cylinder, five a cone, nine a sphere. TestScore; TestRoundedBlockHasCylindersAndBalls.
+var (
+	nodePatches  = []int{14, 40, 120, 360}
+	panelPatches = []int{2, 3, 5, 9, 20, 60}
+)
+
+const (
+	// maxStep is the widest angle, rad, that one flat side of a curved surface may
+	// span: 40 degrees and a little for rounding, so nine sides are a circle and
+	// the eight of an octagon, like the six of a hexagon recess, are planes.
+	// Common practice, no source. TestPrismsOfUpToEightSidesArePlanes.
+	maxStep = 40.5 * math.Pi / 180
+
+	// sharpTurn is the turn, rad, from which an edge counts as one of the part and not of
+	// the tessellation of a freeform surface. Common practice, no source.
+	// TestDoublyCurvedBandsAreNoConesNorCylinders.
+	sharpTurn = 25 * math.Pi / 180
+
+	// wideStep is how many usual steps a side may span: more is a flat whose two edges
+	// lie on the surface, as any chord's do. TestShaftWithAFlat.
+	wideStep = 1.6
+
+	// likeArea is by how many times a panel is larger than another of its surface, at most
+	// mostly. TestTurnedPartWithFillets.
+	likeArea = 3
+
+	// Least that shows a curved surface beyond coincidence: straight lines, arc (rad) and
+	// corners, twice what determines a cylinder; panels of a ball.
+	// TestCoarseRoundingOfAnEdge, TestTipsOfTeethAreOneCylinder.
+	leastLines      = 5
+	leastTaper      = 0.009 // sine of a cone's half angle, 0.5 degrees
+	leastPanelArc   = 20 * math.Pi / 180
+	leastCorners    = 10
+	leastBallPanels = 6
+
+	// looseRoundings and looseSigmas are half the band, in tolerances and in standard
+	// deviations, about a surface known from its first panels; noiseSigmas is the same in
+	// the end: of 5,000 corners one in three meshes lies out by chance. TestPedestal,
+	// TestDrawingWithMovedCorners.
+	looseRoundings = 4
+	looseSigmas    = 6
+	noiseSigmas    = 4
+
+	// leastPlaneSides is how wide a plane of small triangles is, in
+	// median sides: smaller ones are slices of something round. mostRMS is the most that the residuals of a true surface are, over the noise; more
+	// is one of those that chance lays through any corners. leastHeight is the least of an
+	// arc over its chord, in half bands, and leastNoisyCorners three times what
+	// determines a cylinder. TestThinnedScan.
+	mostRMS           = 1.4
+	leastPlaneSides   = 5
+	leastHeight       = 4
+	leastNoisyCorners = 15
+
+	// learnCorners is how many corners a surface has, at least, from which the noise is
+	// learnt: to a fourteenth of it. TestThinnedScan.
+	learnCorners = 100
+
+	// pieceShare is the share of a piece's panels, where there is noise, that must lie on
+	// another surface for both to be one. TestThinnedScan.
+	pieceShare = 0.5
+
+	// mostTilt is the most, rad, that noise may turn a panel's normal, and sliverTilt
+	// what makes it useless for a closed form. TestThinnedScan.
+	mostTilt   = 60 * math.Pi / 180
+	sliverTilt = 30 * math.Pi / 180
+
+	// A mesh is searched as panels if its long sides are thinnedSpread times the short ones
+	// (90th over 10th percentile): a drawing's are 50 and more, those of a scan thinned to
+	// 5 % by edge collapse 9, and of a scan that its maker thinned to 16,000 triangles 5.
+	// Or if they are leastSpread times, a share of leastFlat of its pairs of triangles lie
+	// in one plane (a drawing's cylinders have 1/3, its planes more), and of its vertices
+	// no more than mostInside lie inside a flat place; a grid's sides differ by 1.4.
+	// TestModelsAreTold, TestScansAreNotTakenForModels, TestThinnedScan.
+	thinnedSpread = 6.5
+	leastSpread   = 3.0
+	leastFlat     = 0.15
+	mostInside    = 0.3
+
+	// leastCoplanar: one in so many pairs of a mesh's triangles lie in one plane, at
+	// least; fewer than leastPairs tell no noise. mostNoise is the most noise, over the
+	// median side: what is more is form, of a mesh with no plane in it. threeSigmas is by how many times more of a normal distribution lie within
+	// three standard deviations than within one: 0.9973/0.6827. TestCornerNoise.
+	leastCoplanar = 20
+	leastPairs    = 400
+	mostNoise     = 0.05
+	threeSigmas   = 1.461
+)
