@@ -3,7 +3,6 @@ package scanio
 import (
 	"bytes"
 	"context"
-	"slices"
 
 	"spotface/mesh/parallel"
 )
@@ -81,7 +80,7 @@ func (f *feed) take(k int, cut cutter) (blk block, done bool, err error) {
 		more := int(min(in.chunk, in.size-f.at))
 		if cap(b) < len(b)+more {
 			// For a block and what is left of the one before; for a long row double.
-			b = slices.Grow(b, max(more+1<<10, min(len(b), int(in.size-f.at))))
+			b = grown(b, max(more+1<<10, min(len(b), int(in.size-f.at))))
 		}
 		old := len(b)
 		b = b[:old+more]

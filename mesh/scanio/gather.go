@@ -2,7 +2,6 @@ package scanio
 
 import (
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -38,11 +37,11 @@ func (p *part) reset() {
 
 // reserve makes room for points, normals too if asked for, and triangles.
 func (p *part) reserve(points int, normals bool, tris int) {
-	p.double = slices.Grow(p.double, points)
+	p.double = grown(p.double, points)
 	if normals {
-		p.normals = slices.Grow(p.normals, points)
+		p.normals = grown(p.normals, points)
 	}
-	p.tris = slices.Grow(p.tris, tris)
+	p.tris = grown(p.tris, tris)
 }
 
 // len returns the number of points.
@@ -63,7 +62,7 @@ func (g *gathered) addFan(corners []int32) {
 		g.few++
 		return
 	}
-	g.tris = slices.Grow(g.tris, len(corners)-2)
+	g.tris = grown(g.tris, len(corners)-2)
 	for k := 2; k < len(corners); k++ {
 		g.tris = append(g.tris, [3]int32{corners[0], corners[k-1], corners[k]})
 	}
@@ -123,6 +122,15 @@ func (in *input) checkSurface() error {
 			"export the scan again")
 	}
 	return nil
+}
+
+// grown makes room for n more items in s, and doubles it at least. (slices.Grow
+// allocates twice under the race detector, and more often.)
+func grown[T any](s []T, n int) []T {
+	if len(s)+n <= cap(s) {
+		return s
+	}
+	return append(make([]T, 0, max(len(s)+n, 2*len(s))), s...)
 }
 
 // room makes room for n more items in s: at once for as many as there will be

@@ -155,7 +155,7 @@ func (in *input) objLines(blk *block, p *part) error {
 		blk.b = bytes.ReplaceAll(blk.b, []byte("\\\n"), []byte(" "+lineWithin))
 	}
 	b := blk.b
-	items := min(len(b), blockSize) / len("v 1 1 1\n") // that a block has at most
+	items := min(len(b)/len("v 1 1 1\n"), bytes.Count(b, []byte{'\n'})) + 1 // at most
 	p.reserve(items, false, items)
 	for i := 0; i < len(b); i++ {
 		i = skipSpace(b, i)
@@ -253,8 +253,8 @@ func (p *part) objFace(b []byte, i int) (next int, what string) {
 		if len(p.list) == maxCorners {
 			return at, noPolygon(maxCorners + 1)
 		}
-		p.list = append(p.list, objNumber(v, len(p.double)))
-		p.obj.normals = append(p.obj.normals, objNumber(n[1], len(p.obj.vn)))
+		p.list = append(grown(p.list, 1), objNumber(v, len(p.double)))
+		p.obj.normals = append(grown(p.obj.normals, 1), objNumber(n[1], len(p.obj.vn)))
 		some = some || n[1] != 0
 		i = at + len(word)
 	}

@@ -6,7 +6,6 @@ import (
 	"encoding/binary"
 	"math"
 	"math/bits"
-	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -75,11 +74,11 @@ func (in *input) readBinarySTL(ctx context.Context) error {
 // triangles that name those.
 func stlBlock(b []byte, p *part) {
 	n := len(b) / stlFacet
-	p.tris = slices.Grow(p.tris, n)
+	p.tris = grown(p.tris, n)
 	// An open-addressed table of corner numbers, 1 more than they are. (A map
 	// takes three times as long.)
 	size := 1 << bits.Len(uint(6*n))
-	p.table = slices.Grow(p.table[:0], size)[:size]
+	p.table = grown(p.table[:0], size)[:size]
 	clear(p.table)
 	mask := uint32(size - 1)
 	for ; len(b) > 0; b = b[stlFacet:] {

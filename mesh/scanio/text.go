@@ -46,7 +46,7 @@ func (in *input) readXYZ(ctx context.Context) error {
 // parseLines stores the points of some lines, and returns the place of the
 // first line that is wrong, or -1.
 func (l *xyzLayout) parseLines(b []byte, p *part) (bad int) {
-	p.reserve(min(len(b), blockSize)/len("1 1 1\n"), l.normals, 0) // a block has at most
+	p.reserve(min(len(b)/len("1 1 1\n"), bytes.Count(b, []byte{'\n'}))+1, l.normals, 0) // at most
 	var v [xyzRoles]float64
 	for i := 0; i < len(b); i++ {
 		i = skipSpace(b, i)
