@@ -172,7 +172,7 @@ func (w *worker) sample(ns []int32, count int) []r3.Vector {
 // shows (see tolerance).
 func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 	if w.panels != nil {
-		return w.growPanels(s, seeds)
+		return w.growPanels(s, seeds, limit)
 	}
 	if w.form {
 		return w.growForm(s, seeds, limit)

@@ -12,7 +12,11 @@ import (
 // panelSurfaces finds the surfaces that the panels draw.
 func (p *panelSet) surfaces(ctx context.Context, jobs int) (*searcher, error) {
 	s := p.searcher(jobs)
-	if err := s.run(ctx, 1, math.MaxInt); err != nil {
+	trials := math.MaxInt
+	if p.m.noise > 0 {
+		trials = noisyTrials
+	}
+	if err := s.run(ctx, 1, trials); err != nil {
 		return nil, err
 	}
 	p.join(s)
@@ -153,7 +157,7 @@ func (p *panelSet) coaxial(s *searcher) {
 				continue
 			}
 			c := shape{kind: cylinderKind, p: x.p, a: x.a, r: math.Abs(radius[in[from]])}
-			if sup, ok := s.ws[0].growPanels(c, in[from:to]); ok && s.accept(&sup) {
+			if sup, ok := s.ws[0].growPanels(c, in[from:to], len(p.list)); ok && s.accept(&sup) {
 				s.keep(&sup)
 			}
 		}

@@ -74,9 +74,8 @@ func newPanelMesh(ctx context.Context, s *mesh.Scan) (*panelMesh, error) {
 	for _, e := range openEdges(edges) {
 		m.open[e.lo], m.open[e.hi] = true, true
 	}
-	sense := m.link(edges)
+	m.link(edges)
 	m.measure()
-	m.orient(sense)
 	m.side = m.medianSide()
 	m.tolerances()
 	return m, nil
@@ -209,14 +208,11 @@ func openEdges(edges []triangleEdge) []triangleEdge {
 	return open
 }
 
-// link stores for each triangle its neighbours over shared edges. The result
-// tells for each link whether both triangles turn the same way round (1), which
-// holds when they run along the edge in opposite senses, or not (-1); an edge of
-// more than two triangles tells nothing (0).
-func (m *panelMesh) link(edges []triangleEdge) (sense []int8) {
+// link stores for each triangle its neighbours over shared edges.
+func (m *panelMesh) link(edges []triangleEdge) {
 	const most = 8 // triangles on one edge; more is a fan that belongs to nothing
 	m.start = make([]int32, len(m.tri)+1)
-	each := func(f func(p, q triangleEdge, pair bool)) {
+	each := func(f func(p, q triangleEdge)) {
 		edgeGroups(edges, func(g []triangleEdge) {
 			if len(g) > most {
 				return
@@ -224,36 +220,26 @@ func (m *panelMesh) link(edges []triangleEdge) (sense []int8) {
 			for i, p := range g {
 				for j, q := range g {
 					if i != j && p.tri != q.tri {
-						f(p, q, len(g) == 2)
+						f(p, q)
 					}
 				}
 			}
 		})
 	}
-	each(func(p, q triangleEdge, _ bool) { m.start[p.tri+1]++ })
+	each(func(p, q triangleEdge) { m.start[p.tri+1]++ })
 	for t := range m.tri {
 		m.start[t+1] += m.start[t]
 	}
 	next := slices.Clone(m.start)
 	m.links = make([]triangleLink, m.start[len(m.tri)])
-	sense = make([]int8, len(m.links))
-	each(func(p, q triangleEdge, pair bool) {
+	each(func(p, q triangleEdge) {
 		a, b := p.lo, p.hi
 		if !p.up {
 			a, b = b, a
 		}
-		k := next[p.tri]
+		m.links[next[p.tri]] = triangleLink{to: q.tri, a: a, b: b}
 		next[p.tri]++
-		m.links[k] = triangleLink{to: q.tri, a: a, b: b}
-		switch {
-		case !pair:
-		case p.up != q.up:
-			sense[k] = 1
-		default:
-			sense[k] = -1
-		}
 	})
-	return sense
 }
 
 // measure computes each triangle's normal, area and smallest height.
@@ -273,49 +259,5 @@ func (m *panelMesh) measure() {
 		m.normal[t] = cross.Mul(1 / double)
 		m.area[t] = double / 2
 		m.height[t] = double / longest
-	}
-}
-
-// orient turns normals, and the sense of the links with them, where
-// neighbouring triangles turn different ways round; in each connected piece
-// the sense that most of the area has stays.
-func (m *panelMesh) orient(sense []int8) {
-	turned := make([]int8, len(m.tri)) // 0 not met, 1 kept, -1 turned
-	var queue []int32
-	for t := range m.tri {
-		if turned[t] != 0 {
-			continue
-		}
-		turned[t] = 1
-		queue = append(queue[:0], int32(t))
-		kept, wrong := 0.0, 0.0
-		for head := 0; head < len(queue); head++ {
-			u := queue[head]
-			if turned[u] > 0 {
-				kept += m.area[u]
-			} else {
-				wrong += m.area[u]
-			}
-			for k := m.start[u]; k < m.start[u+1]; k++ {
-				if v := m.links[k].to; turned[v] == 0 && sense[k] != 0 {
-					turned[v] = turned[u] * sense[k]
-					queue = append(queue, v)
-				}
-			}
-		}
-		if wrong > kept {
-			for _, u := range queue {
-				turned[u] = -turned[u]
-			}
-		}
-	}
-	for t, s := range turned {
-		if s > 0 {
-			continue
-		}
-		m.normal[t] = m.normal[t].Mul(-1)
-		for k := m.start[t]; k < m.start[t+1]; k++ {
-			m.links[k].a, m.links[k].b = m.links[k].b, m.links[k].a
-		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/mesh"
 	"spotface/mesh/scansim"
 )
 
@@ -59,7 +60,10 @@ func TestThinnedScan(t *testing.T) {
 	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Noise: 0.02, Voxel: 0.5, Seed: 5})
 	require.NoError(t, err)
 	thin, _ := scansim.Thin(s, nil, 0.05)
-	seg, err := segmentPanels(t.Context(), thin, Options{})
+	require.False(t, isTessellated(thin), "as many a true scan")
+	thin, err = mesh.EstimateNormals(t.Context(), thin, nil, 0)
+	require.NoError(t, err)
+	seg, err := Segment(t.Context(), thin, Options{})
 	require.NoError(t, err)
 	face := seg.Planes[0]
 	assert.InDelta(t, math.Pi*(25*25-4*3.3*3.3), face.Area, 150)

@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 // panelSet is a mesh of large triangles as the search sees it: its elements are flat
@@ -254,10 +255,10 @@ func (p *panelSet) onSurface(s *shape, panels []int32, band float64) []r3.Vector
 	return out
 }
 
-// sharpen fits a shape that a patch suggests to the patch's corners. Panels that are
-// exact are planes as they are.
+// sharpen fits a shape that a patch suggests to the patch's corners, if the patch has
+// panels enough to tell its kind. Panels that are exact are planes as they are.
 func (p *panelSet) sharpen(s shape, from *patch) (shape, bool) {
-	if s.kind == planeKind && p.m.noise == 0 {
+	if s.kind == planeKind && p.m.noise == 0 || len(from.nodes) < tellingPanels[s.kind] {
 		return s, false
 	}
 	return s.refit(p.onSurface(&s, from.nodes, math.Inf(1)))
@@ -265,12 +266,12 @@ func (p *panelSet) sharpen(s shape, from *patch) (shape, bool) {
 
 // growPanels is worker.grow for panels: those connected with the seeds that fit the
 // shape, which is fitted anew as they double; those that do not hold it to the tolerance
-// in the end are dropped.
-func (w *worker) growPanels(s shape, seeds []int32) (support, bool) {
+// in the end are dropped. It stops at limit panels.
+func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 	p := w.panels
 	sup := support{shape: s, side: w.sideOf(&s, seeds), band: p.m.near}
 	for size := 0; ; size = len(sup.nodes) {
-		sup.nodes, _ = w.flood(&sup.shape, sup.side, p.m.loose, seeds, 2*size+len(seeds)+4, sup.nodes)
+		sup.nodes, _ = w.flood(&sup.shape, sup.side, p.m.loose, seeds, min(limit, 2*size+len(seeds)+4), sup.nodes)
 		if len(sup.nodes) <= size {
 			break
 		}
@@ -450,21 +451,14 @@ func (p *panelSet) within(panels []int32, w *worker) []r3.Vector {
 	}))
 }
 
-// spansSpace reports whether points do not all lie within reach of one plane.
-func spansSpace(pts []r3.Vector, reach float64) bool {
-	if len(pts) < 4 {
-		return false
+// spansSpace reports whether points stray from every plane by more than a length.
+func spansSpace(pts []r3.Vector, least float64) bool {
+	var m geom.Moments
+	for _, q := range pts {
+		m.Add(q)
 	}
-	far := func(measure func(q r3.Vector) float64) r3.Vector {
-		return slices.MaxFunc(pts, func(p, q r3.Vector) int { return cmp.Compare(measure(p), measure(q)) })
-	}
-	a := pts[0]
-	b := far(func(q r3.Vector) float64 { return q.Distance(a) })
-	d := b.Sub(a)
-	c := far(func(q r3.Vector) float64 { return q.Sub(a).Cross(d).Norm() })
-	n := d.Cross(c.Sub(a)).Normalize()
-	e := far(func(q r3.Vector) float64 { return math.Abs(q.Sub(a).Dot(n)) })
-	return math.Abs(e.Sub(a).Dot(n)) > reach
+	val, _ := m.Cov().Eigen()
+	return len(pts) >= 4 && val[0] > least*least
 }
 
 // arc returns the angle about the axis of s that the panels cover, and where the

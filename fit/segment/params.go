@@ -11,6 +11,9 @@ import "math"
 var (
 	nodePatches  = []int{14, 40, 120, 360}
 	panelPatches = []int{2, 3, 5, 9, 20, 60}
+
+	// tellingPanels of a patch tell a kind.
+	tellingPanels = [...]int{planeKind: 2, cylinderKind: 3, sphereKind: 9, coneKind: 3}
 )
 
 const (
@@ -68,6 +71,10 @@ const (
 	// another surface for both to be one. TestThinnedScan.
 	pieceShare = 0.5
 
+	// noisyTrials end a search where there is noise: a surface of a thousandth of what is
+	// free has been a seed by then. TestThinnedScan.
+	noisyTrials = 4000
+
 	// mostTilt is the most, rad, that noise may turn a panel's normal, and sliverTilt
 	// what makes it useless for a closed form. TestThinnedScan.
 	mostTilt   = 60 * math.Pi / 180
@@ -80,8 +87,14 @@ const (
 	// in one plane (a drawing's cylinders have 1/3, its planes more), and of its vertices
 	// no more than mostInside lie inside a flat place; a grid's sides differ by 1.4.
 	// TestModelsAreTold, TestScansAreNotTakenForModels, TestThinnedScan.
+	//
+	// A mesh of up to thinnedPoints and leastSpread of whose area the search by points
+	// explains less than poorShare, is searched as panels, too, and the better explanation
+	// counts: thinned scans show 0.5 by points and 0.97 by panels.
 	thinnedSpread = 6.5
 	leastSpread   = 3.0
+	thinnedPoints = 20_000
+	poorShare     = 0.7
 	leastFlat     = 0.15
 	mostInside    = 0.3
 

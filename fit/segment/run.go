@@ -27,6 +27,36 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 	if isTessellated(s) {
 		return segmentPanels(ctx, s, opt)
 	}
+	out, err := segmentNodes(ctx, s, opt)
+	if err != nil || !s.IsMesh() || s.Len() > thinnedPoints || sideSpread(s) < leastSpread {
+		return out, err
+	}
+	// Of a thinned scan the points may be too few.
+	if share := out.explained(s); share < poorShare {
+		opt.Progress = nil
+		if p, err := segmentPanels(ctx, s, opt); err == nil && p.explained(s) > share {
+			return p, nil
+		}
+	}
+	return out, ctx.Err()
+}
+
+// explained returns the share of a mesh's area that belongs to a surface.
+func (s *Segmentation) explained(m *mesh.Scan) float64 {
+	var in, all float64
+	for t, c := range m.Triangles {
+		a := m.Point(int(c[0]))
+		area := m.Point(int(c[1])).Sub(a).Cross(m.Point(int(c[2])).Sub(a)).Norm()
+		all += area
+		if s.Facets[t] >= 0 {
+			in += area
+		}
+	}
+	return in / max(all, math.SmallestNonzeroFloat64)
+}
+
+// segmentNodes searches a scan that shows its surfaces by many points.
+func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
 	if s.Normals == nil {
 		return nil, fmt.Errorf("segment: the scan has no normals: compute them first (mesh.EstimateNormals)")
 	}

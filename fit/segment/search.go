@@ -86,7 +86,7 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 			return err
 		}
 		size := batchSize
-		if minNodes >= trialLimit/2 {
+		if minNodes >= trialLimit/2 || s.panels != nil {
 			size = largeBatch
 		}
 		batch := make([]candidate, 0, size)
@@ -180,7 +180,7 @@ func (w *worker) trial(seed int32) []support {
 				bids = append(bids, bid{h, in, score * h.kind.prior()})
 			}
 		}
-		if size >= 120 && len(bids) == before {
+		if (size >= 120 || w.panels != nil && size >= 9) && len(bids) == before {
 			break // nor does a wider patch lie on one surface
 		}
 	}
