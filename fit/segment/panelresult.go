@@ -143,6 +143,12 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 // flat sides, inside the surface, and stay out of the fit.
 func (p *panelSet) region(seg *Segmentation, f *support) *panelRegion {
 	pts := p.onSurface(&f.shape, f.nodes, p.m.near)
+	for range 3 { // outliers leave by steps
+		if next, ok := f.refit(pts); ok && p.m.noise > 0 {
+			f.shape = next
+			pts = p.onSurface(&f.shape, f.nodes, p.m.near)
+		}
+	}
 	origin := p.m.scan.Origin
 	r := &panelRegion{panels: f.nodes, kind: strings.IndexByte("PCKS", "PCSK"[f.kind])}
 	for _, id := range f.nodes {

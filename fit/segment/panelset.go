@@ -386,7 +386,8 @@ func (p *panelSet) dropWide(s *shape, in []int32) []int32 {
 // symmetric bevel always has its four edges on some cylinder, and a gentle
 // curve follows some circle for a while.
 func (p *panelSet) accept(sup *support, w *worker) bool {
-	if p.m.noise > 0 && sup.rms > mostRMS*p.m.noise {
+	noise := p.m.noise
+	if noise > 0 && (sup.rms > mostWholeRMS*noise || sup.rms > mostRMS*noise && !sup.round()) {
 		return false
 	}
 	switch sup.kind {
@@ -396,29 +397,29 @@ func (p *panelSet) accept(sup *support, w *worker) bool {
 			area += p.list[id].area
 		}
 		side := leastPlaneSides * p.m.side
-		return p.m.noise > 0 && (p.wide(sup.nodes) || area >= side*side)
+		return noise > 0 && (p.wide(sup.nodes) || area >= side*side)
 	case sphereKind:
-		return len(sup.nodes) >= leastBallPanels && spansSpace(p.within(sup.nodes, w), max(100*p.m.tol, 4*p.m.near)) &&
+		inner := p.within(sup.nodes, w)
+		return len(sup.nodes) >= leastBallPanels && spansSpace(inner, max(100*p.m.tol, leastHeight*p.m.near)) &&
 			sup.r > 100*p.m.tol
-	}
-	if sup.kind == coneKind && (sup.sin < leastTaper || p.m.noise > 0 && sup.extreme()) {
-		return false
 	}
 	arc, lines := p.arc(&sup.shape, sup.nodes)
 	lo, hi := p.extent(&sup.shape, sup.nodes)
-	if hi-lo <= 20*p.m.tol || sup.r > 10*p.m.size {
+	if hi-lo <= 20*p.m.tol || sup.r > 10*p.m.size || sup.kind == coneKind && sup.sin < leastTaper {
 		return false
+	}
+	corners := len(p.corners(sup.nodes))
+	if noise > 0 {
+		height := sup.radius(p.list[sup.nodes[0]].centre) * (1 - math.Cos(min(arc/2, math.Pi)))
+		if height < leastHeight*p.m.near || corners < leastNoisyCorners || sup.kind == coneKind && sup.extreme() ||
+			sup.rms > mostRMS*noise && arc < math.Pi {
+			return false
+		}
 	}
 	if len(lines) == 4 && sup.kind == cylinderKind {
 		return quarterRound(lines)
 	}
-	if p.m.noise > 0 {
-		r := sup.radius(p.list[sup.nodes[0]].centre)
-		if r*(1-math.Cos(min(arc/2, math.Pi))) < leastHeight*p.m.near || len(p.corners(sup.nodes)) < leastNoisyCorners {
-			return false
-		}
-	}
-	return len(lines) >= leastLines && arc >= leastPanelArc && len(p.corners(sup.nodes)) >= leastCorners
+	return len(lines) >= leastLines && arc >= leastPanelArc && corners >= leastCorners
 }
 
 // wide reports whether one of the panels is no sliver.

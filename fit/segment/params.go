@@ -53,12 +53,14 @@ const (
 	looseSigmas    = 6
 	noiseSigmas    = 4
 
-	// leastPlaneSides is how wide a plane of small triangles is, in
-	// median sides: smaller ones are slices of something round. mostRMS is the most that the residuals of a true surface are, over the noise; more
-	// is one of those that chance lays through any corners. leastHeight is the least of an
-	// arc over its chord, in half bands, and leastNoisyCorners three times what
-	// determines a cylinder. TestThinnedScan.
+	// Where there is noise: mostRMS is the most that the residuals of a true surface are,
+	// over the noise, and mostWholeRMS of one that goes half way round; more are those of
+	// one that chance lays through any corners. leastPlaneSides is how wide a plane of
+	// small triangles is, in median sides: smaller ones are slices of something round.
+	// leastHeight is the least of an arc over its chord, in half bands, and
+	// leastNoisyCorners three times what determines a cylinder. TestThinnedScan.
 	mostRMS           = 1.4
+	mostWholeRMS      = 2
 	leastPlaneSides   = 5
 	leastHeight       = 4
 	leastNoisyCorners = 15
@@ -104,6 +106,6 @@ const (
 	// three standard deviations than within one: 0.9973/0.6827. TestCornerNoise.
 	leastCoplanar = 20
 	leastPairs    = 400
-	mostNoise     = 0.05
+	mostNoise     = 0.15
 	threeSigmas   = 1.461
 )
