@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
@@ -143,11 +144,8 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 // flat sides, inside the surface, and stay out of the fit.
 func (p *panelSet) region(seg *Segmentation, f *support) *panelRegion {
 	pts := p.onSurface(&f.shape, f.nodes, p.m.near)
-	for range 3 { // outliers leave by steps
-		if next, ok := f.refit(pts); ok && p.m.noise > 0 {
-			f.shape = next
-			pts = p.onSurface(&f.shape, f.nodes, p.m.near)
-		}
+	if p.m.noise > 0 {
+		pts = p.inliers(f, pts)
 	}
 	origin := p.m.scan.Origin
 	r := &panelRegion{panels: f.nodes, kind: strings.IndexByte("PCKS", "PCSK"[f.kind])}
@@ -214,6 +212,27 @@ func (p *panelSet) region(seg *Segmentation, f *support) *panelRegion {
 		}
 	}
 	return r
+}
+
+// inliers refines a surface and returns those of its vertices within three standard
+// deviations of it, by their median: along the edges, which scanners round, and where
+// thinning was rough, vertices err to one side.
+func (p *panelSet) inliers(f *support, pts []r3.Vector) []r3.Vector {
+	const normal = 0.67449 // median of |x| of the normal distribution
+	for range 4 {
+		off := make([]float64, len(pts))
+		for k, q := range pts {
+			d, _ := f.at(q)
+			off[k] = math.Abs(d)
+		}
+		in := p.onSurface(&f.shape, f.nodes, min(p.m.near, sigmas*nth(off, len(off)/2)/normal))
+		next, ok := f.refit(in)
+		if !ok || 2*len(in) < len(pts) {
+			break
+		}
+		f.shape, pts = next, in
+	}
+	return pts
 }
 
 // fitted reports whether a fit may be used: also one that ran out of steps at the rounding
