@@ -9,7 +9,6 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/fit/segment"
-
 	"spotface/mesh/parallel"
 )
 
@@ -62,6 +61,9 @@ func (f *finder) findSlots(ctx context.Context) error {
 	found, ok := make([]slot, len(places)), make([]bool, len(places))
 	err := parallel.Chunks(ctx, f.jobs, len(places), 1, func(k, _ int) {
 		p := &places[k]
+		if f.grain.drawn() && f.island(p.fc, p.hollow) {
+			return
+		}
 		if found[k], ok[k] = f.slotByWall(p.fc, p.hollow); !ok[k] && p.rim != nil {
 			found[k], ok[k] = f.slotByRim(p.fc, p.hollow, p.rim)
 		}
@@ -175,7 +177,8 @@ func (f *finder) slotByWall(fc *face, h hollow) (slot, bool) {
 		}
 		band = 5 * max(ends[0].scale, ends[1].scale, g.noise)
 	}
-	if max(ends[0].scale, ends[1].scale) > rough || !f.isSlot(fc, &o, ends, pts, rough) {
+	if max(ends[0].scale, ends[1].scale) > rough || !f.isSlot(fc, &o, ends, pts, rough) ||
+		g.drawn() && (hi-lo < leastDepth*o.r || f.between(fc, &o, lo)) {
 		return slot{}, false
 	}
 	s, ok := f.slotOf(fc, &o, ends, pts, height, of)
@@ -185,6 +188,29 @@ func (f *finder) slotByWall(fc *face, h hollow) (slot, bool) {
 		}
 	}
 	return s, ok
+}
+
+// leastDepth is that of a drawing's slot over the radius of its ends.
+const leastDepth = 0.1
+
+// island reports whether a face that is level with fc lies in the middle of a hollow: then
+// that is the groove of an engraved letter.
+func (f *finder) island(fc *face, h hollow) bool {
+	top := fc.flat.at([2]float64{h.long.x, h.long.y})
+	return slices.ContainsFunc(f.faces, func(b *face) bool {
+		at := b.flat.xy(top)
+		return b != fc && b.flat.n.Dot(fc.flat.n) > 0.999 && math.Abs(b.flat.height(top)) < leastDepth*h.r &&
+			b.inside(at[0], at[1], h.long.half+0.9*h.r) > 0
+	})
+}
+
+// between reports whether a slot's bottom, lo below its face, is level with a larger face
+// that looks the same way: then it is a gap between what is raised.
+func (f *finder) between(fc *face, o *outline, lo float64) bool {
+	floor := fc.flat.at([2]float64{o.x, o.y}).Add(fc.flat.n.Mul(lo))
+	return slices.ContainsFunc(f.faces, func(b *face) bool {
+		return b.area > fc.area && b.flat.n.Dot(fc.flat.n) > 0.999 && math.Abs(b.flat.height(floor)) < leastDepth*o.r
+	})
 }
 
 // gatherRound returns the scan's points below the face whose feet lie within band

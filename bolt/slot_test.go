@@ -102,50 +102,65 @@ func TestSlots(t *testing.T) {
 	}
 }
 
-// A drawing's mesh has the slot's own numbers: points on the edges only, none along
-// the flanks.
-func TestSlotOfADrawing(t *testing.T) {
-	const turns, thick = 48, 6.0
-	stadium := func(half, r, turn float64) []r3.Vector {
-		var out []r3.Vector
-		for k := range 2 * turns {
-			side := 1.0
-			a := math.Pi * (float64(k)/(turns-1) - 0.5)
-			if k >= turns {
-				side, a = -1, math.Pi*(float64(k-turns)/(turns-1)+0.5)
-			}
-			x, y := side*half+r*math.Cos(a), r*math.Sin(a)
-			out = append(out, r3.Vector{X: x*math.Cos(turn) - y*math.Sin(turn), Y: x*math.Sin(turn) + y*math.Cos(turn)})
+// stadium returns the outline of a slot, turned.
+func stadium(half, r, turn float64) []r3.Vector {
+	const turns = 48
+	var out []r3.Vector
+	for k := range 2 * turns {
+		side := 1.0
+		a := math.Pi * (float64(k)/(turns-1) - 0.5)
+		if k >= turns {
+			side, a = -1, math.Pi*(float64(k-turns)/(turns-1)+0.5)
 		}
-		return out
+		x, y := side*half+r*math.Cos(a), r*math.Sin(a)
+		out = append(out, r3.Vector{X: x*math.Cos(turn) - y*math.Sin(turn), Y: x*math.Sin(turn) + y*math.Cos(turn)})
 	}
-	var stl strings.Builder
-	tri := func(p ...r3.Vector) {
-		stl.WriteString("facet normal 0 0 0\nouter loop\n")
-		for _, q := range p {
-			fmt.Fprintf(&stl, "vertex %.9g %.9g %.9g\n", q.X, q.Y, q.Z)
-		}
-		stl.WriteString("endloop\nendfacet\n")
+	return out
+}
+
+// drawing is an STL text under construction.
+type drawing struct{ strings.Builder }
+
+func (d *drawing) tri(p ...r3.Vector) {
+	d.WriteString("facet normal 0 0 0\nouter loop\n")
+	for _, q := range p {
+		fmt.Fprintf(d, "vertex %.9g %.9g %.9g\n", q.X, q.Y, q.Z)
 	}
-	in, out, up := stadium(11, 4, 0.5), stadium(11, 20, 0.5), r3.Vector{Z: thick}
-	for k := range in {
-		a, b, c, d := in[k], in[(k+1)%len(in)], out[(k+1)%len(in)], out[k]
-		tri(a, b, c) // bottom
-		tri(a, c, d)
-		tri(c.Add(up), b.Add(up), a.Add(up)) // top
-		tri(d.Add(up), c.Add(up), a.Add(up))
-		tri(b, a, b.Add(up)) // slot
-		tri(b.Add(up), a, a.Add(up))
-		tri(d, c, c.Add(up)) // edge
-		tri(d, c.Add(up), d.Add(up))
+	d.WriteString("endloop\nendfacet\n")
+}
+
+// strip adds the triangles between two loops, a on the left seen along them from outside.
+func (d *drawing) strip(a, b []r3.Vector, ha, hb float64) {
+	up, down := r3.Vector{Z: ha}, r3.Vector{Z: hb}
+	for k := range a {
+		j := (k + 1) % len(a)
+		d.tri(a[k].Add(up), b[k].Add(down), b[j].Add(down))
+		d.tri(a[k].Add(up), b[j].Add(down), a[j].Add(up))
 	}
-	file := "solid slot\n" + stl.String() + "endsolid slot\n"
+}
+
+func (d *drawing) measured(t *testing.T) *Measurement {
+	t.Helper()
+	file := "solid slot\n" + d.String() + "endsolid slot\n"
 	s, err := scanio.ReadFrom(t.Context(), strings.NewReader(file), int64(len(file)), "slot.stl", scanio.Options{})
 	require.NoError(t, err)
 	seg, err := segment.Segment(t.Context(), s, segment.Options{})
 	require.NoError(t, err)
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
+	return m
+}
+
+// A drawing's mesh has the slot's own numbers: points on the edges only, none along
+// the flanks.
+func TestSlotOfADrawing(t *testing.T) {
+	in, out := stadium(11, 4, 0.5), stadium(11, 20, 0.5)
+	var d drawing
+	d.strip(in, out, 6, 6) // top
+	d.strip(out, in, 0, 0) // bottom
+	d.strip(in, in, 0, 6)  // slot
+	d.strip(out, out, 6, 0)
+	m := d.measured(t)
 	require.Len(t, m.Holes, 1)
 	h := m.Holes[0]
 	assert.Equal(t, Slot, h.Kind)
@@ -153,4 +168,19 @@ func TestSlotOfADrawing(t *testing.T) {
 	assert.InDelta(t, 30, h.Length, 1e-4)
 	assert.InDelta(t, 0.5, math.Atan2(h.Direction.Y, h.Direction.X), 1e-5)
 	assert.InDelta(t, 0, math.Hypot(h.Centre.X, h.Centre.Y), 1e-4)
+}
+
+// The outline of an engraved 0 is a slot's, with an island in it.
+func TestEngravedTextIsNoSlot(t *testing.T) {
+	in, out, island := stadium(3, 4, 0.5), stadium(11, 20, 0.5), stadium(3, 2.5, 0.5)
+	var d drawing
+	d.strip(in, out, 6, 6) // top
+	d.strip(out, out, 6, 0)
+	d.strip(in, in, 4, 6)         // groove
+	d.strip(island, in, 4, 4)     // its floor
+	d.strip(island, island, 6, 4) // island
+	for k := range island {
+		d.tri(r3.Vector{Z: 6}, island[k].Add(r3.Vector{Z: 6}), island[(k+1)%len(island)].Add(r3.Vector{Z: 6}))
+	}
+	assert.Empty(t, d.measured(t).Holes)
 }
