@@ -71,10 +71,16 @@
 // are given up again (sharpshed.go). What is left is searched as above, and if that
 // is more than half, all of it.
 //
-// # A modeller's mesh
+// # A mesh of large triangles
 //
-// Vertices that lie on the surfaces to the last digit, and only on edges, need
-// another way: see segmentPanels.
+// A drawing's mesh has vertices on edges only, a thinned scan few on curves. There the
+// elements are flat panels, triangles in one plane, beside those that share an edge. The
+// search is the same; a panel belongs to a surface if its corners lie on it and it faces
+// as the surface does, within half of the widest step that flat sides of a curved surface
+// have. The noise of the corners is estimated from neighbouring triangles that are all but
+// coplanar (panelMesh.cornerNoise); where it is no more than rounding, the panels that no
+// curved surface takes are the planes (panels.go). A scan that its points show badly is
+// searched by its triangles, too, and the better explanation counts.
 //
 // The same scan, options and seed give the same result at any number of cores.
 // Points in another order, or a part moved or scaled, give the same surfaces but

@@ -39,6 +39,24 @@ func TestDrawingWithMovedCorners(t *testing.T) {
 	}
 }
 
+// A band that the caller gives stands in for the noise.
+func TestBandOfADrawing(t *testing.T) {
+	exact := pedestal(t)
+	for _, band := range []float64{0.01, 0.1} {
+		seg, err := Segment(t.Context(), exact, Options{Band: band})
+		require.NoError(t, err)
+		holes := 0
+		for _, c := range seg.Cylinders {
+			if c.Internal && math.Hypot(c.Point.X, c.Point.Y) > 40 {
+				holes++
+				assert.InDelta(t, 2.25, c.Radius, 1e-4)
+			}
+		}
+		assert.Equal(t, 4, holes)
+		assert.Equal(t, band/noiseSigmas, seg.Noise)
+	}
+}
+
 func TestCornerNoise(t *testing.T) {
 	sides := slices.Repeat([]int{12, 24, 48}, 8)
 	var m model

@@ -8,13 +8,10 @@ import (
 	"spotface/mesh"
 )
 
-// segmentPanels divides a mesh that a modeller wrote. Its vertices lie on the
-// surfaces to the last digit and only where edges are, so there is no noise to
-// estimate and no normal to trust; instead flat neighbours make panels, and
-// panels that turn about one axis, or meet in one apex, or share one centre,
-// are the sides by which a cylinder, cone or sphere was drawn. Everything is
-// exact, so nothing is drawn by lot and no band is needed: of opt only Progress
-// matters.
+// segmentPanels divides a mesh of large triangles: a drawing's, whose vertices lie on the
+// surfaces and only where edges are, or a scan that was thinned. Triangles in one plane make
+// a flat panel, and panels are the elements of the search: those of a curved surface have
+// their corners on it and turn about its axis or centre.
 func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
 	step := func(done int) {
 		if opt.Progress != nil {
@@ -25,6 +22,9 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 	if err != nil {
 		return nil, err
 	}
+	if opt.Band > 0 {
+		m.raise(opt.Band / noiseSigmas)
+	}
 	step(1)
 	panels, of, err := m.panels(ctx)
 	if err != nil {
@@ -32,6 +32,7 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 	}
 	step(2)
 	p := newPanelSet(m, panels)
+	p.learnt = opt.Band > 0
 	jobs := opt.Jobs
 	if jobs <= 0 {
 		jobs = runtime.GOMAXPROCS(0)
@@ -46,8 +47,9 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 	return seg, nil
 }
 
-// isTessellated reports whether a mesh was written by a modeller and not taken
-// by a scanner. A modeller's mesh shows all of this, a scan never does:
+// isTessellated reports whether a mesh is searched by its triangles rather than by its
+// points. Its sides are of very different lengths, short along curves and long across
+// faces. Where they differ less, it must show what a drawing's mesh does and a scan never:
 //
 //   - many neighbouring triangles are coplanar to the rounding of their
 //     coordinates: each flat side of a cylinder or cone is two of them. Noise
@@ -55,8 +57,6 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 //   - hardly a vertex lies inside a flat place, since a modeller puts them on
 //     edges. Most vertices of a scan of machined faces do, also when smoothing
 //     or a voxel grid has taken the noise away.
-//   - sides are of very different lengths, short along curves and long across
-//     faces, which tells them from a grid of heights measured in coarse steps.
 //
 // Flat caps that a scan was closed with change nothing: their triangles are
 // few. A mesh of less than 100 vertices is too coarse for any scan.

@@ -80,7 +80,7 @@ const (
 	// mostTilt is the most, rad, that noise may turn a panel's normal, and sliverTilt
 	// what makes it useless for a closed form. TestThinnedScan.
 	mostTilt   = 60 * math.Pi / 180
-	sliverTilt = 30 * math.Pi / 180
+	sliverTilt = 58 * math.Pi / 180
 
 	// A mesh is searched as panels if its long sides are thinnedSpread times the short ones
 	// (90th over 10th percentile): a drawing's are 50 and more, those of a scan thinned to
