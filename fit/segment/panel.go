@@ -66,7 +66,8 @@ func (m *panelMesh) panels(ctx context.Context) ([]flatPanel, []int32, error) {
 		for _, t := range out[i].tris {
 			out[i].height = max(out[i].height, m.height[t])
 		}
-		out[i].tilt = min(mostTilt, math.Atan2(2*noiseSigmas*m.noise, out[i].height)) // ends move opposite ways
+		// Two ends of the height may move opposite ways.
+		out[i].tilt = min(mostTilt, math.Atan2(2*noiseSigmas*m.noise, out[i].height))
 	}
 	return out, of, nil
 }
@@ -129,7 +130,7 @@ func (m *panelMesh) inPlane(t int32, normal, point r3.Vector) bool {
 			return false
 		}
 	}
-	return m.normal[t].Dot(normal) > 0.5 || m.height[t] < 10*m.tol
+	return m.normal[t].Dot(normal) > 0.5 || m.height[t] < sliverRounding*m.tol
 }
 
 func (m *panelMesh) centroid(t int32) r3.Vector {

@@ -55,7 +55,8 @@ func (p *panelSet) assign(s *searcher) {
 			if h := q.centre.Sub(f.p).Dot(f.a); h < lo || h > hi {
 				continue
 			}
-			if _, ok := p.fits(&f.shape, f.side, p.m.near, int32(id)); ok && p.turn(&f.shape, q) <= wideStep*usual {
+			_, ok := p.fits(&f.shape, f.side, p.m.near, int32(id))
+			if ok && p.turn(&f.shape, q) <= wideStep*usual {
 				s.own(k, int32(id))
 			}
 		}
@@ -146,14 +147,17 @@ func (p *panelSet) coaxial(s *searcher) {
 		}
 		in = slices.DeleteFunc(in, func(id int32) bool {
 			return !slices.ContainsFunc(p.list[id].links, func(l panelLink) bool {
-				return l.angle > 0 && l.angle < maxStep && radius[l.to] != 0 && math.Abs(radius[l.to]-radius[id]) <= p.m.loose
+				return l.angle > 0 && l.angle < maxStep && radius[l.to] != 0 &&
+					math.Abs(radius[l.to]-radius[id]) <= p.m.loose
 			})
 		})
-		slices.SortFunc(in, func(a, b int32) int { return cmp.Or(cmp.Compare(radius[a], radius[b]), cmp.Compare(a, b)) })
+		slices.SortFunc(in, func(a, b int32) int {
+			return cmp.Or(cmp.Compare(radius[a], radius[b]), cmp.Compare(a, b))
+		})
 		for from, to := 0, 0; from < len(in); from = to {
 			for to = from + 1; to < len(in) && radius[in[to]]-radius[in[to-1]] <= p.m.loose; to++ {
 			}
-			if to-from < 4 {
+			if to-from < coaxialPanels {
 				continue
 			}
 			c := shape{kind: cylinderKind, p: x.p, a: x.a, r: math.Abs(radius[in[from]])}
@@ -173,14 +177,15 @@ func (p *panelSet) assignCut(s *searcher) {
 		if !f.round() || len(f.nodes) == 0 {
 			continue
 		}
-		step, tilt := 1.05*p.widest(f), 0.0
+		step, tilt := cutStep*p.widest(f), 0.0
 		for _, id := range f.nodes {
 			tilt = max(tilt, p.tilt(&f.shape, id))
 		}
-		tilt = 3*tilt + 1e-5 // a cut piece may be steeper than the whole
+		tilt = cutTilt*tilt + 1e-5 // of rounding
 		for at := 0; at < len(f.nodes); at++ {
 			for _, l := range p.list[f.nodes[at]].links {
-				if s.label[l.to] < 0 && l.angle <= maxStep && l.length > 10*p.m.tol && p.isCut(f, l.to, step, tilt) {
+				if s.label[l.to] < 0 && l.angle <= maxStep && l.length > cutEdge*p.m.tol &&
+					p.isCut(f, l.to, step, tilt) {
 					s.own(k, l.to)
 				}
 			}
@@ -205,7 +210,8 @@ func (p *panelSet) isCut(f *support, id int32, step, tilt float64) bool {
 		}
 	}
 	_, n := f.at(q.centre)
-	return f.side*n.Dot(q.normal) >= math.Cos(step/2+tilt) && p.tilt(&f.shape, id) <= tilt && p.turn(&f.shape, q) <= step
+	return f.side*n.Dot(q.normal) >= math.Cos(step/2+tilt) && p.tilt(&f.shape, id) <= tilt &&
+		p.turn(&f.shape, q) <= step
 }
 
 // dropBands gives up cones and cylinders that are only the bands by which a
@@ -227,7 +233,6 @@ func (p *panelSet) dropBands(s *searcher) {
 // isBand reports whether beyond one end of a surface, or both, it goes on
 // as a doubly curved one does.
 func (p *panelSet) isBand(s *searcher, k int32) bool {
-	const most = 0.6 // of an end's length decides
 	f := &s.found[k]
 	var total, on [2]float64
 	for _, id := range f.nodes {
@@ -236,7 +241,7 @@ func (p *panelSet) isBand(s *searcher, k int32) bool {
 		along := across(f.a, n).Normalize()
 		for _, l := range q.links {
 			edge := p.m.pts[l.b].Sub(p.m.pts[l.a])
-			if s.label[l.to] == k || math.Abs(edge.Normalize().Dot(along)) > 0.7 {
+			if s.label[l.to] == k || math.Abs(edge.Normalize().Dot(along)) > endEdge {
 				continue
 			}
 			end := 0
@@ -249,15 +254,14 @@ func (p *panelSet) isBand(s *searcher, k int32) bool {
 			}
 		}
 	}
-	return on[0] > most*total[0] || on[1] > most*total[1]
+	return on[0] > bandShare*total[0] || on[1] > bandShare*total[1]
 }
 
 // goesOn reports whether the panel beyond a link is as wide as this one, more
 // or less, and the next beyond it turns on by a similar angle. Where a surface
 // merely runs into a fillet, the first turn is half of those that follow.
 func (p *panelSet) goesOn(id int32, l panelLink) bool {
-	const wide, turn, gentle = 2.5, 1.6, 3 * math.Pi / 180
-	if len(p.list[l.to].corners) > 64 {
+	if len(p.list[l.to].corners) > faceCorners {
 		return false // a face
 	}
 	a, b := p.m.pts[l.a], p.m.pts[l.b]
@@ -272,13 +276,14 @@ func (p *panelSet) goesOn(id int32, l panelLink) bool {
 	}
 	near := func(x, y, ratio float64) bool { return x < ratio*y && y < ratio*x }
 	mine, other := width(id), width(l.to)
-	if !near(mine, other, wide) {
+	if !near(mine, other, bandWide) {
 		return false
 	}
 	for _, n := range p.list[l.to].links {
 		c, d := p.m.pts[n.a], p.m.pts[n.b]
 		if min(off(c), off(d)) > 0.5*other && math.Abs(d.Sub(c).Normalize().Dot(dir)) > 0.8 {
-			return n.convex == l.convex && near(n.angle, l.angle, turn) || max(n.angle, l.angle) < gentle
+			return n.convex == l.convex && near(n.angle, l.angle, bandTurn) ||
+				max(n.angle, l.angle) < bandGentle
 		}
 	}
 	return false

@@ -30,7 +30,8 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 	for i := range p.list {
 		if s.label[i] < 0 && p.isFace(s, int32(i)) {
 			q := &p.list[i]
-			face := support{shape: shape{kind: planeKind, p: q.centre, a: q.normal}, nodes: []int32{int32(i)}}
+			plane := shape{kind: planeKind, p: q.centre, a: q.normal}
+			face := support{shape: plane, nodes: []int32{int32(i)}}
 			if r := p.region(seg, &face); r != nil {
 				regions = append(regions, r)
 			}
@@ -101,7 +102,8 @@ func (p *panelSet) pointSurface(region []*panelRegion) []int32 {
 			if r == nil || r == best {
 				continue
 			}
-			if best == nil || cmp.Or(cmp.Compare(min(best.kind, 1), min(r.kind, 1)), cmp.Compare(r.area, best.area), cmp.Compare(r.index, best.index)) < 0 {
+			if best == nil || cmp.Or(cmp.Compare(min(best.kind, 1), min(r.kind, 1)),
+				cmp.Compare(r.area, best.area), cmp.Compare(r.index, best.index)) < 0 {
 				best = r
 			}
 		}
@@ -130,14 +132,14 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 			beside = append(beside, p.list[l.to].area)
 		}
 	}
-	if len(q.tris) == 1 && len(p.list) > 100 {
-		return soft <= 0.01*q.border
+	if len(q.tris) == 1 && len(p.list) > manyPanels {
+		return soft <= loneSoft*q.border
 	}
-	if soft <= 0.5*q.border || len(beside) == 0 {
+	if soft <= faceSoft*q.border || len(beside) == 0 {
 		return true
 	}
 	slices.Sort(beside)
-	return q.area >= 20*beside[len(beside)/2]
+	return q.area >= faceLarge*beside[len(beside)/2]
 }
 
 // region fits a surface to the vertices on it. Corners that another body cut lie on the
@@ -169,12 +171,14 @@ func (p *panelSet) region(seg *Segmentation, f *support) *panelRegion {
 		}
 		g.Point = g.Point.Add(origin)
 		r.name = func(id string, at []int32) {
-			seg.Planes = append(seg.Planes, Plane{Region: Region{ID: id, Points: at}, PlaneFit: g, Area: r.area})
+			own := Region{ID: id, Points: at}
+			seg.Planes = append(seg.Planes, Plane{Region: own, PlaneFit: g, Area: r.area})
 		}
 	case cylinderKind:
 		start := f.cylinder()
-		if i := start.Axis.LargestComponent(); [3]float64{start.Axis.X, start.Axis.Y, start.Axis.Z}[i] < 0 {
-			start.Axis = start.Axis.Mul(-1)
+		a := start.Axis
+		if [3]float64{a.X, a.Y, a.Z}[a.LargestComponent()] < 0 {
+			start.Axis = a.Mul(-1)
 		}
 		g, err := fit.CylinderTo(pts, fit.Options{Start: start})
 		if !p.fitted(err, g.Residuals) {
@@ -208,7 +212,8 @@ func (p *panelSet) region(seg *Segmentation, f *support) *panelRegion {
 		}
 		g.Centre = g.Centre.Add(origin)
 		r.name = func(id string, at []int32) {
-			seg.Spheres = append(seg.Spheres, Sphere{Region: Region{ID: id, Points: at}, SphereFit: g, Internal: internal})
+			own := Region{ID: id, Points: at}
+			seg.Spheres = append(seg.Spheres, Sphere{Region: own, SphereFit: g, Internal: internal})
 		}
 	}
 	return r

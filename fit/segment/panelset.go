@@ -244,7 +244,9 @@ func (p *panelSet) onSurface(s *shape, panels []int32, band float64) []r3.Vector
 		d, _ := s.at(q)
 		return !(math.Abs(d) <= band)
 	}
-	apex := func(q r3.Vector) bool { return s.kind == coneKind && q.Distance(s.p) <= 100*p.m.tol }
+	apex := func(q r3.Vector) bool {
+		return s.kind == coneKind && q.Distance(s.p) <= undirected*p.m.tol
+	}
 	tip := slices.ContainsFunc(out, apex)
 	out = slices.DeleteFunc(out, func(q r3.Vector) bool { return off(q) || apex(q) })
 	if tip {
@@ -271,7 +273,8 @@ func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 	p := w.panels
 	sup := support{shape: s, side: w.sideOf(&s, seeds), band: p.m.near}
 	for size := 0; ; size = len(sup.nodes) {
-		sup.nodes, _ = w.flood(&sup.shape, sup.side, p.m.loose, seeds, min(limit, 2*size+len(seeds)+4), sup.nodes)
+		room := min(limit, 2*size+len(seeds)+4)
+		sup.nodes, _ = w.flood(&sup.shape, sup.side, p.m.loose, seeds, room, sup.nodes)
 		if len(sup.nodes) <= size {
 			break
 		}
@@ -336,7 +339,8 @@ func (p *panelSet) surround(s *searcher, k int) {
 		for _, j := range s.g.of(f.nodes[at]) {
 			q := &p.list[j]
 			d, n := f.at(q.centre)
-			if s.label[j] >= 0 || math.Abs(d) > p.m.loose || f.side*n.Dot(q.normal) < math.Cos(maxStep/2+q.tilt) {
+			if s.label[j] >= 0 || math.Abs(d) > p.m.loose ||
+				f.side*n.Dot(q.normal) < math.Cos(maxStep/2+q.tilt) {
 				continue
 			}
 			off := 0
@@ -400,19 +404,20 @@ func (p *panelSet) accept(sup *support, w *worker) bool {
 		return noise > 0 && (p.wide(sup.nodes) || area >= side*side)
 	case sphereKind:
 		inner := p.within(sup.nodes, w)
-		return len(sup.nodes) >= leastBallPanels && spansSpace(inner, max(100*p.m.tol, leastHeight*p.m.near)) &&
-			sup.r > 100*p.m.tol
+		return len(sup.nodes) >= leastBallPanels && sup.r > undirected*p.m.tol &&
+			spansSpace(inner, max(undirected*p.m.tol, leastHeight*p.m.near))
 	}
 	arc, lines := p.arc(&sup.shape, sup.nodes)
 	lo, hi := p.extent(&sup.shape, sup.nodes)
-	if hi-lo <= 20*p.m.tol || sup.r > 10*p.m.size || sup.kind == coneKind && sup.sin < leastTaper {
+	if hi-lo <= leastLength*p.m.tol || sup.r > mostRadius*p.m.size ||
+		sup.kind == coneKind && sup.sin < leastTaper {
 		return false
 	}
 	corners := len(p.corners(sup.nodes))
 	if noise > 0 {
 		height := sup.radius(p.list[sup.nodes[0]].centre) * (1 - math.Cos(min(arc/2, math.Pi)))
-		if height < leastHeight*p.m.near || corners < leastNoisyCorners || sup.kind == coneKind && sup.extreme() ||
-			sup.rms > mostRMS*noise && arc < math.Pi {
+		if height < leastHeight*p.m.near || corners < leastNoisyCorners ||
+			sup.kind == coneKind && sup.extreme() || sup.rms > mostRMS*noise && arc < math.Pi {
 			return false
 		}
 	}
@@ -424,20 +429,21 @@ func (p *panelSet) accept(sup *support, w *worker) bool {
 
 // wide reports whether one of the panels is no sliver.
 func (p *panelSet) wide(panels []int32) bool {
-	return slices.ContainsFunc(panels, func(id int32) bool { return p.list[id].height > 20*p.m.near })
+	return slices.ContainsFunc(panels, func(id int32) bool {
+		return p.list[id].height > sliverHeight*p.m.near
+	})
 }
 
 // quarterRound reports whether four lines of a cylinder, by azimuth, are the
 // coarse rounding of an edge: three equal sides of 20 to 31 degrees. A bevel
 // that happens to lie on a cylinder has sides of two widths.
 func quarterRound(lines []float64) bool {
-	const least, most, unlike = 20 * math.Pi / 180, 31 * math.Pi / 180, 0.01
 	var steps []float64
 	for i, a := range lines {
 		steps = append(steps, math.Mod(lines[(i+1)%4]-a+2*math.Pi, 2*math.Pi))
 	}
 	slices.Sort(steps)
-	return steps[0] >= least && steps[2] <= most && steps[2] <= (1+unlike)*steps[0]
+	return steps[0] >= leastPanelArc && steps[2] <= min(widestRounding, unlikeRounding*steps[0])
 }
 
 // within returns the vertices that the panels enclose.
@@ -448,7 +454,8 @@ func (p *panelSet) within(panels []int32, w *worker) []r3.Vector {
 	}
 	return p.points(slices.DeleteFunc(p.vertices(panels), func(v int32) bool {
 		at := p.vertexPanel[p.vertexStart[v]:p.vertexStart[v+1]]
-		return len(at) < 3 || p.m.open[v] || slices.ContainsFunc(at, func(id int32) bool { return w.marks[id] != w.mark })
+		return len(at) < 3 || p.m.open[v] ||
+			slices.ContainsFunc(at, func(id int32) bool { return w.marks[id] != w.mark })
 	}))
 }
 
@@ -473,7 +480,7 @@ func (p *panelSet) arc(s *shape, panels []int32) (arc float64, lines []float64) 
 		mid := azimuth(p.list[id].centre, s.p, s.a)
 		lo := 0.0
 		for _, q := range pts {
-			if across(q.Sub(s.p), s.a).Norm() < 100*p.m.tol {
+			if across(q.Sub(s.p), s.a).Norm() < undirected*p.m.tol {
 				continue
 			}
 			a := azimuth(q, s.p, s.a)
@@ -490,7 +497,7 @@ func (p *panelSet) arc(s *shape, panels []int32) (arc float64, lines []float64) 
 		if i == 0 {
 			gap += 2 * math.Pi
 		}
-		if gap > 1e-3 {
+		if gap > lineGap {
 			lines = append(lines, a)
 		}
 	}

@@ -32,6 +32,55 @@ const (
 	// lie on the surface, as any chord's do. TestShaftWithAFlat.
 	wideStep = 1.6
 
+	// Within undirected tolerances of an apex or an axis a corner tells no direction; a
+	// surface is leastLength of them long, and no larger than mostRadius times the part.
+	// A triangle is a sliver, whose normal is chance, if it is lower than sliverHeight
+	// half bands, and is taken whatever its normal below sliverRounding of them. Corners
+	// lineGap apart, rad, are on two straight lines. TestSliversDoNotHurt,
+	// TestBlindHoleWithADrillPoint.
+	undirected     = 100
+	leastLength    = 20
+	mostRadius     = 10
+	sliverHeight   = 20
+	sliverRounding = 10
+	lineGap        = 1e-3
+
+	// A rounding of three sides has sides of leastPanelArc to widestRounding, rad, alike
+	// to unlikeRounding. TestCoarseRoundingOfAnEdge.
+	widestRounding = 31 * math.Pi / 180
+	unlikeRounding = 1.01
+
+	// What another body cut off a surface's sides spans no more than cutStep of their
+	// steps, leans no more than cutTilt times as they do (a cut piece is steeper than the
+	// whole), and has an edge of cutEdge tolerances in common. TestCylinderCutOffAtAnAngle.
+	cutStep = 1.05
+	cutTilt = 3
+	cutEdge = 10
+
+	// coaxialPanels on one radius about a known axis are a cylinder in pieces.
+	// TestTipsOfTeethAreOneCylinder.
+	coaxialPanels = 4
+
+	// A surface is a band of something doubly curved if over bandShare of an end's length
+	// (edges less than endEdge, a cosine, along the surface's lines) it goes on: to panels
+	// of up to faceCorners corners and bandWide times the width, which turn on bandTurn
+	// times as much, or less than bandGentle, rad.
+	// TestDoublyCurvedBandsAreNoConesNorCylinders, TestTurnedPartWithFillets.
+	bandShare   = 0.6
+	endEdge     = 0.7
+	faceCorners = 64
+	bandWide    = 2.5
+	bandTurn    = 1.6
+	bandGentle  = 3 * math.Pi / 180
+
+	// A panel is a face if no more than faceSoft of its border turns on gently, or it is
+	// faceLarge times as large as what it turns to; a lone triangle among manyPanels if no
+	// more than loneSoft does. TestDoublyCurvedBandsAreNoConesNorCylinders.
+	faceSoft   = 0.5
+	faceLarge  = 20
+	loneSoft   = 0.01
+	manyPanels = 100
+
 	// likeArea is by how many times a panel is larger than another of its surface, at most
 	// mostly. TestTurnedPartWithFillets.
 	likeArea = 3
