@@ -36,7 +36,11 @@ func (s *searcher) accept(sup *support) bool {
 		if sup.extreme() {
 			return false
 		}
-		if mid < s.leastWidth(1.5, 2.5) || bandWidth(pts, sup.p, sup.a)/sup.cos < s.leastWidth(1.8, 4) || !s.bends(mid, arc, sup.form) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
+		width, least := bandWidth(pts, sup.p, sup.a)/sup.cos, s.leastWidth(1.8, 4)
+		if s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
+			least = 1.8 * s.pitch
+		}
+		if mid < s.leastWidth(1.5, 2.5) || width < least || !s.bends(mid, arc, sup.form) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
 			return false
 		}
 		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
@@ -59,6 +63,31 @@ func (s *searcher) accept(sup *support) bool {
 		return s.dense(sup, 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
 	}
 	return false
+}
+
+// flatAcross reports whether a narrow cone is flat from edge to edge, as a chamfer is,
+// and not the bend of a rounded edge, which leaves the band at either side of the
+// strip: the parabola through the heights across it rises by less than half the band.
+func (s *searcher) flatAcross(sup *support) bool {
+	var a [6]float64
+	var b r3.Vector
+	lo, hi := math.Inf(1), math.Inf(-1)
+	var mid float64
+	for _, i := range sup.nodes {
+		mid += s.n.at(i).Sub(sup.p).Dot(sup.a) / float64(len(sup.nodes))
+	}
+	for _, i := range sup.nodes {
+		q := s.n.at(i)
+		d, _ := sup.at(q)
+		h := q.Sub(sup.p).Dot(sup.a) - mid
+		lo, hi = min(lo, h), max(hi, h)
+		row := r3.Vector{X: 1, Y: h, Z: h * h}
+		addOuter(&a, row)
+		b = b.Add(row.Mul(d))
+	}
+	x, ok := solve3(a, b)
+	half := (hi - lo) / 2
+	return ok && math.Abs(x.Z)*half*half < sup.band/2
 }
 
 // searchedWidth is how wide, in nodes of the level before, a surface is that it
