@@ -15,6 +15,99 @@ func (s *searcher) accept(sup *support) bool {
 	if s.panels != nil {
 		return s.panels.accept(sup, s.ws[0])
 	}
+	return s.wide(sup) && s.sheet(sup)
+}
+
+// A cloud of dust has planes and balls through any of its points, so that a surface of
+// a cloud must be a sheet: the points near it lie on it, not all round.
+const (
+	sheetShare  = 0.6     // of the points near by, beyond chance, that lie on it, at least
+	sheetBands  = 3       // radius of what is near by, half widths of the band, at least
+	sheetOdds   = 10      // logarithm of the odds against chance, at least: thousands of trials look for it
+	sheetPoints = 12      // points near by, about, on average, at least
+	sheetNodes  = 100     // nodes of a support that are looked about
+	sheetWidth  = 8       // narrowest width of a surface, half widths of the band
+	sheetSample = 100_000 // points of a cloud that are looked at
+)
+
+// sheet reports whether a support of a cloud is a sheet. In a ball of radius R about a
+// node a slab of half width b holds the share
+//
+//	p = (3x - x³)/2,  x = b/R
+//
+// of points strewn all round. Meshes are sheets.
+func (s *searcher) sheet(sup *support) bool {
+	if s.crowd == nil {
+		return true
+	}
+	all := s.positions(sup.nodes)
+	_, m := sup.at(all[len(all)/2])
+	if sup.kind == planeKind {
+		m = sup.a
+	}
+	wide, narrow := widths(all, m)
+	if min(wide, narrow) < sheetWidth*sup.band {
+		return false
+	}
+	r := max(sheetBands*sup.band, s.crowdRadius)
+	near, in := 0.0, 0.0
+	step := max(1, len(sup.nodes)/sheetNodes)
+	seen := map[int32]bool{}
+	var buf []int32
+	for k := 0; k < len(sup.nodes); k += step {
+		i := sup.nodes[k]
+		off := 0.0
+		if sup.form > 0 {
+			off, _ = sup.at(s.n.at(i))
+		}
+		buf = s.crowd.InRadius(s.n.pos[i], float32(r), buf[:0])
+		for _, p := range buf {
+			if seen[p] {
+				continue
+			}
+			seen[p] = true
+			q := s.crowdPos[p].R3()
+			d, _ := sup.at(q)
+			switch {
+			case math.Abs(d-off) <= sup.band:
+				near++
+				in++
+			case !s.elsewhere(q):
+				near++
+			}
+		}
+	}
+	x := sup.band / r
+	chance := (3*x - x*x*x) / 2
+	share := in / max(near, 1)
+	if share < chance+sheetShare*(1-chance) {
+		return false
+	}
+	// Chernoff: the odds of so large a share are below exp(-near K).
+	k := share * math.Log(share/chance)
+	if share < 1 {
+		k += (1 - share) * math.Log((1-share)/(1-chance))
+	}
+	return near*k >= sheetOdds
+}
+
+// elsewhere reports whether q lies on a surface that was found before.
+func (s *searcher) elsewhere(q r3.Vector) bool {
+	for k := range s.found {
+		if d, _ := s.found[k].at(q); math.Abs(d) <= max(s.found[k].band, s.found[k].form) {
+			return true
+		}
+	}
+	for k := range s.before {
+		if d, _ := s.before[k].at(q); math.Abs(d) <= max(s.before[k].band, s.before[k].form) {
+			return true
+		}
+	}
+	return false
+}
+
+// wide reports whether a support is wide, dense and bent enough to be no chance.
+func (s *searcher) wide(sup *support) bool {
 	pts := s.positions(sup.nodes)
 	switch sup.kind {
 	case planeKind:

@@ -117,6 +117,21 @@ type run struct {
 	rest  []int32 // points that the last level left; nil before the first
 	exact int     // how many of surfs are exact, see sharp; the first ones
 	least int     // points that make a surface
+
+	crowd       *mesh.KDTree // see searcher
+	crowdPos    []mesh.Vec32
+	crowdRadius float64
+}
+
+// gather indexes the points of a cloud, or a sample of them.
+func (r *run) gather() {
+	pick := every(r.s.Len(), sheetSample)
+	r.crowdPos = make([]mesh.Vec32, pick.n)
+	for k := range r.crowdPos {
+		r.crowdPos[k] = r.s.Offsets[pick.at(k)]
+	}
+	r.crowd = mesh.NewKDTree(r.crowdPos, r.jobs)
+	r.crowdRadius = r.pitch * math.Sqrt(sheetPoints/math.Pi*float64(r.s.Len())/float64(pick.n))
 }
 
 // surf is a surface with its band, before the final fit.
@@ -221,6 +236,12 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 	sr = newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
 	sr.coarse, sr.farthest = r.coarse, math.Inf(1)
 	r.coarse = sr.pitch
+	if !r.s.IsMesh() && r.exact == 0 {
+		if r.crowd == nil {
+			r.gather()
+		}
+		sr.crowd, sr.crowdPos, sr.crowdRadius, sr.before = r.crowd, r.crowdPos, r.crowdRadius, r.surfs
+	}
 	if r.s.IsMesh() {
 		if level == 0 {
 			r.uneven = max(1.5, 1.2*g.quantile(0.9)/g.spacing())

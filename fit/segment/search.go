@@ -10,6 +10,8 @@ import (
 	"sync/atomic"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
 )
 
 // searcher finds surfaces among the nodes by RANSAC (Fischler & Bolles 1981)
@@ -36,6 +38,11 @@ type searcher struct {
 	seed     uint64
 	trials   int
 	learnt   int // nodes that the tolerance was learnt from
+	// crowd finds a cloud's points, or a sample of them, at crowdPos; nil for a mesh.
+	crowd       *mesh.KDTree
+	crowdPos    []mesh.Vec32
+	before      []surf  // found on coarser levels
+	crowdRadius float64 // about a point of a surface that holds some of them, mm
 	// coarse is the distance between the nodes of the level before, mm, 0 if
 	// this is the first.
 	coarse float64
