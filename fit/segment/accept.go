@@ -126,11 +126,11 @@ func (s *searcher) wide(sup *support) bool {
 		arc := arcOf(pts, sup.p, sup.a)
 		t := sup.sin / sup.cos
 		mid := (lo + hi) / 2 * t
-		if sup.extreme() {
+		if sup.extreme() || sup.slender() && (arc < wholeTurn || !s.tapers(sup, hi-lo)) {
 			return false
 		}
 		width, least := bandWidth(pts, sup.p, sup.a)/sup.cos, s.leastWidth(1.8, 4)
-		if s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
+		if s.crowd != nil && s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
 			least = 1.8 * s.pitch
 		}
 		if mid < s.leastWidth(1.5, 2.5) || width < least || !s.bends(mid, arc, sup.form) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
@@ -156,6 +156,12 @@ func (s *searcher) wide(sup *support) bool {
 		return s.dense(sup, 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
 	}
 	return false
+}
+
+// tapers reports whether a slender cone of the given length tapers by more than noise,
+// form and the rounding of its ends make a cylinder seem to.
+func (s *searcher) tapers(sup *support, length float64) bool {
+	return length > 8*s.pitch && length*sup.sin/sup.cos > 6*max(s.tol.floor/sigmas, sup.rms)
 }
 
 // flatAcross reports whether a narrow cone is flat from edge to edge, as a chamfer is,

@@ -28,6 +28,7 @@ const (
 	formTilt   = 8 * math.Pi / 180   // of a normal, averaged over the links, at most
 	meanTilt   = 2.5 * math.Pi / 180 // root mean square of the same over the surface, at most
 	kinkTilt   = 2 * math.Pi / 180   // between two surfaces that are pieces of one
+	formGain   = 1.5                 // by which a further parameter lowers the root mean square, to be worth it
 	formLeast  = 200                 // nodes of a surface with form
 	smoothTurn = 2                   // rounds of averaging of the normals
 )
@@ -138,7 +139,7 @@ func (w *worker) growForm(s shape, seeds []int32, most int) (support, bool) {
 		size = len(ns)
 		pts := w.sample(ns, samples)
 		next, ok := sup.shape.refit(pts)
-		if !ok {
+		if !ok || next.kind == coneKind && next.extreme() {
 			return sup, false
 		}
 		sup.shape = next
@@ -170,6 +171,19 @@ func (w *worker) rateForm(sup *support) float64 {
 	return score
 }
 
+// weighForm lowers the score of those of some surfaces with form whose nodes lie farther
+// off than another's do: a parameter more is worth it where the form of the other is
+// that parameter.
+func weighForm(sups []support) {
+	least := math.Inf(1)
+	for _, f := range sups {
+		least = min(least, f.rms)
+	}
+	for k := range sups {
+		sups[k].score *= min(1, formGain*least/sups[k].rms)
+	}
+}
+
 // form is how far a surface of the given extent may leave its shape, mm.
 func (t *tolerance) form(extent float64) float64 {
 	if t.held {
@@ -199,7 +213,35 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 		w.form = true
 		defer func() { w.form = false }()
 	}
-	return s.run(ctx, max(minNodes, formLeast), trials)
+	// Where nothing grew without form, something may with it.
+	barren := s.barren
+	s.barren = make([]bool, len(barren))
+	defer func() { s.barren = barren }()
+	// What passes for a slice without form may be part of a surface with it.
+	s.fade()
+	var slices []int
+	for k := range s.found {
+		if s.found[k].fades {
+			slices = append(slices, k)
+		}
+	}
+	s.relabel(slices, true)
+	err := s.run(ctx, max(minNodes, formLeast), trials)
+	for _, k := range slices {
+		f := &s.found[k]
+		free := f.nodes[:0:0]
+		for _, i := range f.nodes {
+			if s.label[i] < 0 {
+				free = append(free, i)
+			}
+		}
+		if float64(len(free)) < bitShare*float64(len(f.nodes)) {
+			free = nil
+		}
+		f.nodes = free
+	}
+	s.relabel(slices, false)
+	return err
 }
 
 const (

@@ -30,7 +30,7 @@ func (s *searcher) others(sup *support) (out []support) {
 		}
 		var seeds []int32
 		for _, i := range sup.nodes {
-			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= sup.band {
+			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= max(sup.band, sup.form) {
 				seeds = append(seeds, i)
 			}
 		}

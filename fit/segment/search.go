@@ -303,6 +303,16 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		}
 		sortSupports(all)
 		all = append(all, s.others(&all[0])...)
+		if c.sups[0].form > 0 {
+			all = slices.DeleteFunc(all, func(sup support) bool { return !s.accept(&sup) })
+			weighForm(all)
+			if len(all) == 0 {
+				for _, i := range c.sups[0].nodes {
+					s.tried[i], s.spoilt[i] = true, true
+				}
+				continue
+			}
+		}
 		sortSupports(all)
 		k := slices.IndexFunc(all, func(sup support) bool { return 2*sup.score > all[0].score && s.accept(&sup) })
 		if k < 0 || len(all[k].nodes) < minNodes {

@@ -59,7 +59,10 @@ func (s *shape) at(q r3.Vector) (d float64, n r3.Vector) {
 }
 
 // extreme reports whether a cone is as good as a cylinder or a plane.
-func (s *shape) extreme() bool { return s.sin < 0.07 || s.cos < 0.14 }
+func (s *shape) extreme() bool { return s.sin < 0.005 || s.cos < 0.14 }
+
+// slender reports whether a cone is near a cylinder, as drafted and tapered walls are.
+func (s *shape) slender() bool { return s.sin < 0.07 }
 
 // minPoints is the least number of points that shape k needs.
 func (k kind) minPoints() int {
@@ -151,7 +154,7 @@ func (s *shape) sane() bool {
 	case planeKind:
 		return s.a.Norm2() > 0.5
 	case coneKind:
-		return s.sin > 0.02 && s.cos > 0.02
+		return s.sin > 0.003 && s.cos > 0.02
 	}
 	return s.r > 0
 }
