@@ -221,7 +221,8 @@ func (s *searcher) positions(ns []int32) []r3.Vector {
 // reaches farther along the faces on either side: a cone needs a third of a
 // turn, or many nodes.
 func (s *searcher) rounding(sup *support, arc, r float64) bool {
-	width := 8 * s.pitch
+	pitch := max(s.pitch, s.spacing)
+	width := 8 * pitch
 	if sup.kind == coneKind {
 		if arc < 2*math.Pi/3 && len(sup.nodes) < 400 {
 			return true
@@ -229,7 +230,7 @@ func (s *searcher) rounding(sup *support, arc, r float64) bool {
 		width *= 2
 	}
 	if sup.kind == cylinderKind && sup.side < 0 { // holes have narrow walls, too
-		width = 6.5 * s.pitch
+		width = 6.5 * pitch
 	}
 	return (sup.side > 0 || sup.kind == cylinderKind) && arc < 170*math.Pi/180 && arc*r < width
 }

@@ -143,7 +143,7 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 		}
 		return int(a.node - b.node)
 	})
-	width := 2 * s.tol.band(20*s.pitch, 0)
+	width := 2 * s.tol.band(0)
 	type start struct {
 		shape
 		seeds []int32

@@ -165,7 +165,7 @@ func (w *worker) rateForm(sup *support) float64 {
 		w.dist = append(w.dist, t2)
 		score += max(0, 1-t2/(formTilt*formTilt))
 	}
-	if !w.tol.plausible(w.lengthOf(len(sup.nodes)), sup.rms) && nth(w.dist, len(w.dist)/2) > math.Ln2*meanTilt*meanTilt {
+	if !w.tol.plausible(sup.rms) && nth(w.dist, len(w.dist)/2) > math.Ln2*meanTilt*meanTilt {
 		return 0
 	}
 	return score
@@ -182,14 +182,6 @@ func weighForm(sups []support) {
 	for k := range sups {
 		sups[k].score *= min(1, formGain*least/sups[k].rms)
 	}
-}
-
-// form is how far a surface of the given extent may leave its shape, mm.
-func (t *tolerance) form(extent float64) float64 {
-	if t.held {
-		return t.floor
-	}
-	return formLimit * extent
 }
 
 // withForm looks for surfaces with form of at least minNodes nodes: what was found

@@ -177,7 +177,7 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 	if w.form {
 		return w.growForm(s, seeds, limit)
 	}
-	sup := support{shape: s, band: w.tol.band(w.lengthOf(len(seeds)), 0)}
+	sup := support{shape: s, band: w.tol.band(0)}
 	sup.side = w.sideOf(&s, seeds)
 	size := 0
 	samples := 1500
@@ -204,8 +204,8 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		}
 		sup.shape = next
 		sup.rms = w.spread(&next, pts)
-		sup.band = w.tol.band(w.lengthOf(len(ns)), sup.rms)
-		if !w.tol.plausible(w.lengthOf(len(ns)), sup.rms) || done && !w.stands(&sup) {
+		sup.band = w.tol.band(sup.rms)
+		if !w.tol.plausible(sup.rms) || done && !w.stands(&sup) {
 			return sup, false
 		}
 		if done {
@@ -235,11 +235,8 @@ func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
 // the surface's. So a shape that bends to take in what lies round an edge, and
 // widens its own band by it, does not gain.
 func (w *worker) rate(sup *support) float64 {
-	band := w.tol.band(w.lengthOf(len(sup.nodes)), 0)
-	tilt := w.tol.tilt
-	if tilt == 0 {
-		tilt = 1 - w.ncos
-	}
+	band := w.tol.band(0)
+	tilt := 1 - w.ncos
 	var score float64
 	for _, i := range sup.nodes {
 		d, n := sup.at(w.n.at(i))

@@ -121,7 +121,7 @@ func (r *run) strangers(s *shape, qa, qb []r3.Vector, count int, form float64) b
 		return false
 	}
 	next, ok := s.refitTwice(few)
-	return ok && rmsOf(&next, few) > 3*closeRMS*max(form, r.tol.expected(math.Sqrt(float64(count))*r.tex.Spacing))
+	return ok && rmsOf(&next, few) > 3*closeRMS*max(form, r.tol.expected())
 }
 
 // closeRMS is how much farther than on a true surface of the size the points of a
@@ -157,8 +157,7 @@ func (a *surf) formRMS(b *surf) float64 {
 // close reports whether pts, a sample of a piece of count points, lie about s
 // as those of a true surface do, or one whose form is of root mean square form.
 func (r *run) close(s *shape, pts []r3.Vector, count int, form float64) bool {
-	length := math.Sqrt(float64(count)) * r.tex.Spacing
-	e := max(r.tol.expected(length), form)
+	e := max(r.tol.expected(), form)
 	var sum float64
 	for _, q := range pts {
 		d, _ := s.at(q)

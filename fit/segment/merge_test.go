@@ -27,7 +27,7 @@ func strip(rng *rand.Rand, n int, at, r, from, to, noise float64) (out []r3.Vect
 // holes are.
 func TestOnlyWhatCannotBeOneIsNotFitted(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
-	r := &run{tex: mesh.Sampling{Spacing: 0.2}, tol: tolerance{floor: 3 * 0.02, reach: 8}}
+	r := &run{tex: mesh.Sampling{Spacing: 0.2}, tol: tolerance{floor: 3 * 0.02}}
 	s := shape{kind: cylinderKind, a: r3.Vector{Z: 1}, r: 4.5}
 	for range 300 {
 		qa := strip(rng, mergeSample, 0, 4.5, 0, 2.5, 0.02)

@@ -180,7 +180,6 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	if !r.tol.held {
 		r.tol.floor = r.floor()
 	}
-	r.tol.reach = 40 * r.tex.Spacing
 	r.of = make([]int32, s.Len())
 	for i := range r.of {
 		r.of[i] = -1
@@ -234,7 +233,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 // search finds the surfaces among the nodes of a level, large ones first.
 func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (sr *searcher, err error) {
 	sr = newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
-	sr.coarse, sr.farthest = r.coarse, math.Inf(1)
+	sr.coarse, sr.farthest, sr.spacing = r.coarse, math.Inf(1), r.tex.Spacing
 	r.coarse = sr.pitch
 	if !r.s.IsMesh() && r.exact == 0 {
 		if r.crowd == nil {
@@ -268,9 +267,6 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		if err := sr.run(ctx, pass.nodes, pass.trials); err != nil {
 			return nil, err
 		}
-		if pass.nodes >= learnCount && level == 0 {
-			sr.learn()
-		}
 		var about []axis
 		switch pass.nodes {
 		case 200:
@@ -284,9 +280,12 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 			}
 			sr.coaxial(x, 60)
 		}
-		if pass.nodes >= learnCount {
+		if pass.nodes >= formLeast && r.exact == 0 {
 			if err := sr.withForm(ctx, pass.nodes, pass.trials/4); err != nil {
 				return nil, err
+			}
+			if level == 0 && !r.tol.held {
+				sr.learn()
 			}
 		}
 	}

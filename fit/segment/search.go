@@ -19,16 +19,17 @@ import (
 // draws a seed node, takes patches of several sizes around it, lets each
 // suggest shapes in closed form, and grows the best over connected nodes.
 type searcher struct {
-	n      *nodes
-	g      *graph
-	label  []int32 // index into found, -1 free
-	tried  []bool  // in this run: has been a seed, or stands in a spoilt support
-	barren []bool  // nothing grows here, or next door, with the tolerance as it is
-	spoilt []bool  // in this run: stands in a support that was refused
-	found  []support
-	tol    *tolerance
-	smooth []bool  // nodes whose neighbours lie on one smooth surface with them
-	pitch  float64 // distance between nodes, mm
+	n       *nodes
+	g       *graph
+	label   []int32 // index into found, -1 free
+	tried   []bool  // in this run: has been a seed, or stands in a spoilt support
+	barren  []bool  // nothing grows here, or next door, with the tolerance as it is
+	spoilt  []bool  // in this run: stands in a support that was refused
+	found   []support
+	tol     *tolerance
+	smooth  []bool  // nodes whose neighbours lie on one smooth surface with them
+	pitch   float64 // distance between nodes, mm
+	spacing float64 // distance between the scan's points, mm
 	// farthest is the distance, mm, beyond which a node's neighbours do not
 	// lie on a mesh; infinite on a cloud.
 	farthest float64
@@ -37,7 +38,6 @@ type searcher struct {
 	ups      []r3.Vector // see mind
 	seed     uint64
 	trials   int
-	learnt   int // nodes that the tolerance was learnt from
 	// crowd finds a cloud's points, or a sample of them, at crowdPos; nil for a mesh.
 	crowd       *mesh.KDTree
 	crowdPos    []mesh.Vec32
@@ -163,7 +163,7 @@ func (w *worker) trial(seed int32) []support {
 		if size >= 120 {
 			w.hyp = w.pat.square(w.ups, &w.wall, w.hyp)
 		}
-		band := w.tol.band(w.lengthOf(last), 0)
+		band := w.tol.band(0)
 		for _, h := range w.hyp {
 			if !w.bent(&h, &w.pat, band) {
 				continue
