@@ -133,6 +133,9 @@ func (s *searcher) wide(sup *support) bool {
 		if s.crowd != nil && s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
 			least = 1.8 * s.pitch
 		}
+		if min(sup.sin, sup.cos) < 0.34 {
+			least *= 2 // the blend of a low step, as scanners round it, is as flat
+		}
 		if mid < s.leastWidth(1.5, 2.5) || width < least || !s.bends(mid, arc, sup.form) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
 			return false
 		}

@@ -20,9 +20,9 @@ func (r *run) merge(ctx context.Context) error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			for j := range r.surfs { // exact surfaces are joined already
+			for j := range r.surfs { // two exact surfaces are joined already
 				a, b := &r.surfs[i], &r.surfs[j]
-				if i < r.exact || j < r.exact || i == j || b.count == 0 || a.fades || a.count < b.count || a.count == b.count && i > j {
+				if i < r.exact && j < r.exact || i == j || b.count == 0 || a.fades || a.count < b.count || a.count == b.count && i > j {
 					continue
 				}
 				pair, size := [2]int{i, j}, [2]int{len(pts[i]), len(pts[j])}
@@ -143,16 +143,8 @@ func (r *run) faces(s *shape, a *surf, ps []int32) bool {
 	return 10*in >= 8*n
 }
 
-// formRMS is how far the form of two surfaces brings their points off them.
-func (a *surf) formRMS(b *surf) float64 {
-	e := 0.0
-	for _, f := range [...]*surf{a, b} {
-		if f.form > 0 {
-			e = max(e, f.rms)
-		}
-	}
-	return e
-}
+// formRMS is how far form and noise bring the points of two surfaces off them.
+func (a *surf) formRMS(b *surf) float64 { return max(a.rms, b.rms) }
 
 // close reports whether pts, a sample of a piece of count points, lie about s
 // as those of a true surface do, or one whose form is of root mean square form.

@@ -140,12 +140,13 @@ const (
 	// TestModelsAreTold, TestScansAreNotTakenForModels, TestThinnedScan.
 	//
 	// A mesh of up to thinnedPoints and leastSpread of whose area the search by points
-	// explains less than poorShare, is searched as panels, too, and the better explanation
-	// counts: thinned scans show 0.5 by points and 0.97 by panels.
+	// explains less than poorShare, is searched as panels, too, and these count if they
+	// explain betterShare more: thinned scans show 0.5 to 0.8 by points and 0.97 by panels.
 	thinnedSpread = 6.5
 	leastSpread   = 3.0
 	thinnedPoints = 20_000
-	poorShare     = 0.7
+	poorShare     = 0.9
+	betterShare   = 0.1
 	leastFlat     = 0.15
 	mostInside    = 0.3
 

@@ -34,7 +34,7 @@ func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, err
 	// Of a thinned scan the points may be too few.
 	if share := out.explained(s); share < poorShare {
 		opt.Progress = nil
-		if p, err := segmentPanels(ctx, s, opt); err == nil && p.explained(s) > share {
+		if p, err := segmentPanels(ctx, s, opt); err == nil && p.explained(s) > share+betterShare {
 			return p, nil
 		}
 	}
@@ -70,8 +70,11 @@ func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation
 	level := 0
 	if r.exact > 0 {
 		level = 1 // the rest are few
+		if float64(len(r.rest)) < exactRest*float64(s.Len()) {
+			r.rest = nil
+		}
 	}
-	for ; ; level++ {
+	for ; level == 0 || r.rest != nil; level++ {
 		r.tell.at(0.05 + 0.85*(1-math.Pow(0.3, float64(level))))
 		last, err := r.level(ctx, level)
 		if err != nil {

@@ -116,9 +116,14 @@ func TestScore(t *testing.T) {
 		m := float64(len(errors[what]))
 		t.Logf("%s: %.0f, rms of error over uncertainty %.2f, %.0f %% within two", what, m, math.Sqrt(square/m), 100*float64(in)/m)
 	}
-	assert.Greater(t, accuracy/n, 0.985)
-	assert.Greater(t, dice/n, 0.975)
-	assert.GreaterOrEqual(t, float64(found), 0.975*float64(faces))
-	assert.LessOrEqual(t, 2*wrong, scans)
+	if testing.Short() { // clouds, which have points of their noise's tails outside every band
+		assert.Greater(t, accuracy/n, 0.98)
+		assert.Greater(t, dice/n, 0.96)
+	} else {
+		assert.Greater(t, accuracy/n, 0.994)
+		assert.Greater(t, dice/n, 0.983)
+	}
+	assert.GreaterOrEqual(t, float64(found), 0.98*float64(faces))
+	assert.LessOrEqual(t, 3*wrong, scans)
 	assert.LessOrEqual(t, float64(over), 0.1*float64(len(zs)))
 }

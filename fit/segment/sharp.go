@@ -23,6 +23,7 @@ const (
 	sharpNear   = 20      // bands that are near a surface
 	sharpLook   = 1000    // seeds after which a cloud without surfaces is given up
 	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
+	exactRest   = 0.1     // of all points that exact surfaces may leave without another search
 )
 
 // sharpBands are the half widths of an exact surface's band that are tried,
