@@ -22,6 +22,7 @@ const (
 	sharpMostOf = 0.92    // of the points near a surface that must lie on it
 	sharpNear   = 20      // bands that are near a surface
 	sharpLook   = 1000    // seeds after which a cloud without surfaces is given up
+	sharpVain   = 3000    // seeds in a row that come to nothing after which a search ends
 	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
 	exactRest   = 0.1     // of all points that exact surfaces may leave without another search
 )

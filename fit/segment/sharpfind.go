@@ -34,6 +34,7 @@ func (x *sharp) find(ctx context.Context, least, seeds int) (ok bool, err error)
 		return false, err
 	}
 	tried := make([]bool, len(f.free))
+	vain := 0 // seeds in a row that came to nothing
 	var gs []guess
 	var nb []int32
 	for n, at := range f.rng.Perm(len(f.free)) {
@@ -59,7 +60,12 @@ func (x *sharp) find(ctx context.Context, least, seeds int) (ok bool, err error)
 			}
 		}
 		gs = f.guesses(seed, nb, gs)
-		if !f.best(seed, nb, gs) {
+		if vain++; vain > sharpVain {
+			break // what is left has form, or is no surface
+		}
+		if f.best(seed, nb, gs) {
+			vain = 0
+		} else {
 			for k, q := range nb {
 				if k < findTried {
 					tried[f.place[q]] = true
