@@ -18,18 +18,6 @@ func (s *searcher) accept(sup *support) bool {
 	return s.wide(sup) && s.sheet(sup)
 }
 
-// A cloud of dust has planes and balls through any of its points, so that a surface of
-// a cloud must be a sheet: the points near it lie on it, not all round.
-const (
-	sheetShare  = 0.6     // of the points near by, beyond chance, that lie on it, at least
-	sheetBands  = 3       // radius of what is near by, half widths of the band, at least
-	sheetOdds   = 10      // logarithm of the odds against chance, at least: thousands of trials look for it
-	sheetPoints = 12      // points near by, about, on average, at least
-	sheetNodes  = 100     // nodes of a support that are looked about
-	sheetWidth  = 8       // narrowest width of a surface, half widths of the band
-	sheetSample = 100_000 // points of a cloud that are looked at
-)
-
 // sheet reports whether a support of a cloud is a sheet. In a ball of radius R about a
 // node a slab of half width b holds the share
 //
@@ -191,10 +179,6 @@ func (s *searcher) flatAcross(sup *support) bool {
 	half := (hi - lo) / 2
 	return ok && math.Abs(x.Z)*half*half < sup.band/2
 }
-
-// searchedWidth is how wide, in nodes of the level before, a surface is that it
-// cannot have missed: twice what makes the narrowest plane there.
-const searchedWidth = 10
 
 // searched reports whether a trial's support, still growing, is so wide that the
 // level before would have found the surface, which went on until each of its nodes

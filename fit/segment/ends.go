@@ -2,13 +2,6 @@ package segment
 
 import "math"
 
-const (
-	ringSteps = 2    // steps over the graph from a surface's border outward
-	ringPitch = 4.0  // how far that leads, in pitches
-	fadeShare = 0.35 // of the ring that may go on smoothly
-	wholeTurn = 300 * math.Pi / 180
-)
-
 // fade marks the surfaces found that are no faces of their own but slices of
 // something that bends on: a freeform surface, a fillet. A face ends in edges,
 // or where a face begins that does; a slice lies amid what goes on smoothly.

@@ -14,15 +14,6 @@ import (
 	"spotface/mesh"
 )
 
-// fitPoints is how many points of a surface its fit looks at, and up to twice
-// as many: more would tell it better than by a hundredth of the noise, which
-// is beyond what scanners are true to.
-const fitPoints = 15_000
-
-// leastPoints is the least number of points that make a surface, where there is
-// noise.
-const leastPoints = 24
-
 // finish fits every surface to its points, numbers them by size and fills the
 // result.
 func (r *run) finish(ctx context.Context) (*Segmentation, error) {

@@ -21,18 +21,6 @@ import (
 // form is what smooth links reach, within a limit of height and of tilt about one
 // shape.
 
-const (
-	stepSlope  = 0.05                // of a link's length that it may climb beyond the noise
-	linkCos    = 0.7                 // between normals of a smooth link
-	formLimit  = 0.01                // height of form over the extent of the surface
-	formTilt   = 8 * math.Pi / 180   // of a normal, averaged over the links, at most
-	meanTilt   = 2.5 * math.Pi / 180 // root mean square of the same over the surface, at most
-	kinkTilt   = 2 * math.Pi / 180   // between two surfaces that are pieces of one
-	formGain   = 1.5                 // by which a further parameter lowers the root mean square, to be worth it
-	formLeast  = 200                 // nodes of a surface with form
-	smoothTurn = 2                   // rounds of averaging of the normals
-)
-
 // link marks the smooth links of the graph and averages the normals over them.
 func (s *searcher) link(ctx context.Context) error {
 	n, g := s.n, s.g
@@ -235,11 +223,6 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 	s.relabel(slices, false)
 	return err
 }
-
-const (
-	openShare = 0.02 // of a border that is smooth, at least, for a surface to grow on
-	bitShare  = 0.6  // of a piece's nodes that are taken, at least, for it to be one
-)
 
 // open reports whether the border of surface k goes on smoothly along some of it.
 func (s *searcher) open(k int) bool {

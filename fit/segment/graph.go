@@ -10,10 +10,6 @@ import (
 	"spotface/mesh"
 )
 
-// degree is the number of neighbours of a node in the graph: three rings of a
-// square grid hold 8, 12 bridges a dropped node here and there.
-const degree = 12
-
 // graph joins each node to its nearest nodes. nbr holds degree entries a
 // node, -1 where there are fewer; reach is the distance to the sixth.
 type graph struct {
@@ -22,10 +18,6 @@ type graph struct {
 	smooth []uint16 // see link: a bit for each entry of nbr
 	start  []int32  // of panels, whose neighbours differ in number: nbr[start[i]:start[i+1]]
 }
-
-// reachPitch is the distance to the sixth neighbour over that to the nearest,
-// on a surface sampled about evenly.
-const reachPitch = 1.4
 
 // connect builds the graph and puts the nodes in an order in which neighbours are
 // near in memory. Chunks of fixed size keep the result independent of jobs.

@@ -9,10 +9,6 @@ import (
 	"spotface/mesh"
 )
 
-// junkShare is the largest share of the mesh's triangles that a loose piece may
-// have and still be taken for junk.
-const junkShare = 0.02
-
 // loose are the pieces of a mesh.
 type loose struct {
 	s     *mesh.Scan

@@ -48,9 +48,6 @@ func (r *run) merge(ctx context.Context) error {
 	}
 }
 
-// mergeSample is how many points of a piece a trial merge looks at.
-const mergeSample = 600
-
 func (r *run) some(ps []int32, count int) []int32 {
 	step := max(1, len(ps)/count)
 	out := make([]int32, 0, count+1)
@@ -123,10 +120,6 @@ func (r *run) strangers(s *shape, qa, qb []r3.Vector, count int, form float64) b
 	next, ok := s.refitTwice(few)
 	return ok && rmsOf(&next, few) > 3*closeRMS*max(form, r.tol.expected())
 }
-
-// closeRMS is how much farther than on a true surface of the size the points of a
-// piece may lie off the surface that it is to be part of.
-const closeRMS = 1.8
 
 // faces reports whether the normals of the points agree with those of s on
 // a's side.

@@ -80,10 +80,6 @@ func (p *picks) at(k int) int32 {
 	return int32(lo + int(hash(uint64(k))%uint64(min(p.step, p.all-lo))))
 }
 
-// thinParts is into how many stretches thin cuts the picks, whatever the number
-// of goroutines, so that sums are added in one order.
-const thinParts = 4
-
 // cellSum adds up the points of one cell that face one way: positions from the
 // cell's corner, and normals.
 type cellSum struct {

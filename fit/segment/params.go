@@ -152,10 +152,230 @@ const (
 
 	// leastCoplanar: one in so many pairs of a mesh's triangles lie in one plane, at
 	// least; fewer than leastPairs tell no noise. mostNoise is the most noise, over the
-	// median side: what is more is form, of a mesh with no plane in it. threeSigmas is by how many times more of a normal distribution lie within
-	// three standard deviations than within one: 0.9973/0.6827. TestCornerNoise.
+	// median side: what is more is form, of a mesh with no plane in it. threeSigmas is how
+	// many times more of a normal distribution lie within three standard deviations than
+	// within one: 0.9973/0.6827. TestCornerNoise.
 	leastCoplanar = 20
 	leastPairs    = 400
 	mostNoise     = 0.15
 	threeSigmas   = 1.461
+)
+
+// What makes a support a surface (accept.go). TestScore; dust: tests of clouds without surfaces.
+const (
+	// A cloud of dust has planes and balls through any of its points, so that a surface of
+	// a cloud must be a sheet: the points near it lie on it, not all round.
+	sheetShare  = 0.6     // of the points near by, beyond chance, that lie on it, at least
+	sheetBands  = 3       // radius of what is near by, half widths of the band, at least
+	sheetOdds   = 10      // logarithm of the odds against chance, at least, of thousands of trials
+	sheetPoints = 12      // points near by, about, on average, at least
+	sheetNodes  = 100     // nodes of a support that are looked about
+	sheetWidth  = 8       // narrowest width of a surface, half widths of the band
+	sheetSample = 100_000 // points of a cloud that are looked at
+
+	// searchedWidth is how wide, in nodes of the level before, a surface is that it
+	// cannot have missed: twice what makes the narrowest plane there.
+	searchedWidth = 10
+)
+
+// Slices of freeform surfaces, pitches and shares (ends.go). TestScore, TestSurfacesComeApart.
+const (
+	ringSteps = 2    // steps over the graph from a surface's border outward
+	ringPitch = 4.0  // how far that leads, in pitches
+	fadeShare = 0.35 // of the ring that may go on smoothly
+	wholeTurn = 300 * math.Pi / 180
+)
+
+// The final fit, points (finish.go). TestScore, by parameter errors over uncertainty.
+const (
+	// fitPoints is how many points of a surface its fit looks at, and up to twice
+	// as many: more would tell it better than by a hundredth of the noise, which
+	// is beyond what scanners are true to.
+	fitPoints = 15_000
+
+	// leastPoints is the least number of points that make a surface, where there is
+	// noise.
+	leastPoints = 24
+)
+
+// Form: lengths in mm, angles in rad (form.go). Chosen by the score and by simulated parts with form.
+const (
+	stepSlope  = 0.05                // of a link's length that it may climb beyond the noise
+	linkCos    = 0.7                 // between normals of a smooth link
+	formLimit  = 0.01                // height of form over the extent of the surface
+	formTilt   = 8 * math.Pi / 180   // of a normal, averaged over the links, at most
+	meanTilt   = 2.5 * math.Pi / 180 // root mean square of the same over the surface, at most
+	kinkTilt   = 2 * math.Pi / 180   // between two surfaces that are pieces of one
+	formGain   = 1.5                 // by which a further parameter lowers the root mean square, to be worth it
+	formLeast  = 200                 // nodes of a surface with form
+	smoothTurn = 2                   // rounds of averaging of the normals
+
+	openShare = 0.02 // of a border that is smooth, at least, for a surface to grow on
+	bitShare  = 0.6  // of a piece's nodes that are taken, at least, for it to be one
+)
+
+// The graph of nodes (graph.go). TestNodesLieBesideTheirNeighbours, TestScore.
+const (
+	// degree is the number of neighbours of a node in the graph: three rings of a
+	// square grid hold 8, 12 bridges a dropped node here and there.
+	degree = 12
+
+	// reachPitch is the distance to the sixth neighbour over that to the nearest,
+	// on a surface sampled about evenly.
+	reachPitch = 1.4
+)
+
+// Floating pieces (junk.go). TestOpenSpecksAreJunk.
+const (
+	// junkShare is the largest share of the mesh's triangles that a loose piece may
+	// have and still be taken for junk.
+	junkShare = 0.02
+)
+
+// Joining of pieces (merge.go). TestOnlyWhatCannotBeOneIsNotFitted, TestScore.
+const (
+	// mergeSample is how many points of a piece a trial merge looks at.
+	mergeSample = 600
+
+	// closeRMS is how much farther than on a true surface of the size the points of a
+	// piece may lie off the surface that it is to be part of.
+	closeRMS = 1.8
+)
+
+// Thinning (nodes.go). TestSameOnAnyNumberOfCores.
+const (
+	// thinParts is into how many stretches thin cuts the picks, whatever the number
+	// of goroutines, so that sums are added in one order.
+	thinParts = 4
+)
+
+// Patches (patch.go). TestScore.
+const (
+	// creaseCos is the cosine of the angle between neighbouring normals, 22
+	// degrees, beyond which a patch does not go on.
+	creaseCos = 0.927
+)
+
+// Progress (progress.go). TestProgress.
+const (
+	progressTotal = 100
+)
+
+// What neighbours share (reach.go). TestLongWavesCount, TestScore.
+const (
+	// How far along the surface neighbours share their error shows in the residuals of
+	// all surfaces of a scan together, as a sum of normal kernels of their distance (see
+	// fit.Covariogram). A fit takes out the slowest of the waves, so that distances count
+	// up to a quarter of a surface only.
+	reachRegions = 16  // surfaces looked at, the largest
+	reachLeast   = 400 // points of one
+	reachSample  = 500 // points of one whose pairs are looked at
+	reachBins    = 20
+	reachPairs   = 50 // pairs of a bin, at least
+	reachSure    = 4  // standard errors by which what is shared must stand out
+)
+
+// The levels of a search (run.go). TestMorePointsThanMakeNodes, BenchmarkSegment.
+const (
+	nodeTarget   = 60_000  // nodes that a level aims at
+	lastNodes    = 300_000 // nodes of the last level, at most about
+	samplePoints = 1 << 19 // points that make the nodes of the first level
+	lookEvery    = 1 << 15 // points between two looks at the context
+)
+
+// Trials (search.go). TestScore.
+const (
+	batchSize  = 64   // trials on one snapshot of the labels, whatever the number of cores
+	largeBatch = 12   // the same where surfaces are so large that most trials find the same few
+	trialLimit = 1200 // nodes a trial grows to before it competes
+)
+
+// Sparse exact clouds (sharp.go). TestScoreCAD, TestScoreCADWithNoise.
+const (
+	sharpFew    = 200     // points of a cloud, at least
+	sharpMost   = 150_000 // points of a cloud, at most, that is looked at point by point
+	sharpDegree = 16      // neighbours of a point
+	sharpReach  = 8       // spacings between neighbours on one surface, at most
+	sharpLeast  = 8       // points of an exact surface, at least
+	sharpProbes = 300     // places at which a cloud is asked whether it is exact
+	sharpShare  = 0.12    // of them that must say so
+	sharpMostOf = 0.92    // of the points near a surface that must lie on it
+	sharpNear   = 20      // bands that are near a surface
+	sharpLook   = 1000    // seeds after which a cloud without surfaces is given up
+	sharpVain   = 3000    // seeds in a row that come to nothing after which a search ends
+	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
+	exactRest   = 0.1     // of all points that exact surfaces may leave without another search
+)
+
+// The same (sharpfind.go). TestScoreCAD.
+const (
+	findDegree = 24 // neighbours of a seed
+	findTried  = 3  // neighbours of a seed that came to nothing, not tried either
+)
+
+// The same (sharplevel.go). TestScoreCAD.
+const (
+	// Chosen: levelWork is some seconds of work. Beyond it the directions known last are not
+	// looked along, and the narrow faces square to them stay with nothing, which is counted
+	// among the surface that belongs to no feature.
+	levelWork  = 20_000_000 // points times directions that levels looks at, at most
+	levelTimes = 3          // points up to a hundred bands off, at most, for one on it
+)
+
+// The same (sharpshed.go). TestPointsOnFacets.
+const (
+	chainAngle = 32 * math.Pi / 180 // between facets of a round wall, at most
+	chainLeast = 4                  // facets that make a chain
+	chainTouch = 3                  // pairs of neighbours that join two
+	chainWide  = 3                  // times as wide as the usual facet is a face of its own
+)
+
+// Seeds (smooth.go). TestScore.
+const (
+	// smoothNeighbours is how many neighbours, of the nearest, smooth looks at:
+	// more would reach round a narrow bore.
+	smoothNeighbours = 8
+)
+
+// Walls perpendicular to known faces (square.go). TestThinWalls.
+const (
+	mostFaces  = 4     // directions of faces that are kept in mind
+	oneWay     = 0.999 // cosine between normals of faces that are one direction
+	squareSine = 0.35  // of a wall's normals out of the sheet square to its axis, at most
+	squareMost = 0.5   // of a patch that is on the wall, at least
+)
+
+// Assignment of points (take.go). TestFacesHaveNoPits, TestPointsAstrayMakeNoNodes.
+const (
+	// takeChunk is how many points are handed out between two looks at the context.
+	takeChunk = 1 << 15
+
+	// takeBlock is how many points are looked up before they are handed out, so
+	// that the waits for memory overlap.
+	takeBlock = 128
+
+	crowdCells = 12 // edge of the cells that points are counted in, spacings
+	crowdLeast = 6  // points of a cell that may show a surface
+)
+
+// Spacing and noise (texture.go). TestScore.
+const (
+	blockCount  = 64   // places at which a scan's texture is looked at
+	blockPoints = 2000 // points of a place, about: 50 spacings across
+)
+
+// The band of noise (tolerance.go), standard deviations and ratios. TestScore, TestSurfacesComeApart.
+const (
+	sigmas    = 3    // half width of a band in standard deviations
+	noiseGain = 1.25 // by which a whole surface's noise may exceed that of the sampled patches
+	bandGain  = 1.6  // by which a surface's residuals may widen its band
+	learnGain = 2    // by which the noise learnt may exceed that estimated
+	rmsGain   = 1.35 // by which a surface's residuals may exceed what is expected
+)
+
+// Slices that a wider surface absorbs (yield.go). TestScore.
+const (
+	// Chosen by the score (TestScore).
+	yieldShare  = 0.6 // of a slice's nodes that lie on the surface that it is a slice of
+	yieldSample = 100 // nodes of a slice that are looked at
 )

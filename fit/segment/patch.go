@@ -67,10 +67,6 @@ func (w *worker) read(p *patch) {
 	}
 }
 
-// creaseCos is the cosine of the angle between neighbouring normals, 22
-// degrees, beyond which a patch does not go on.
-const creaseCos = 0.927
-
 // hypotheses appends the shapes that a patch suggests: closed-form fits that
 // use the normals, so that a patch of a dozen nodes is enough.
 func (p *patch) hypotheses(out []shape) []shape {

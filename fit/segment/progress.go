@@ -10,8 +10,6 @@ type progress struct {
 	last time.Time
 }
 
-const progressTotal = 100
-
 // at tells that the share of the work is done.
 func (p *progress) at(share float64) {
 	done := int(share * progressTotal)

@@ -9,19 +9,6 @@ import (
 	"spotface/fit"
 )
 
-// How far along the surface neighbours share their error shows in the residuals of
-// all surfaces of a scan together, as a sum of normal kernels of their distance (see
-// fit.Covariogram). A fit takes out the slowest of the waves, so that distances count
-// up to a quarter of a surface only.
-const (
-	reachRegions = 16  // surfaces looked at, the largest
-	reachLeast   = 400 // points of one
-	reachSample  = 500 // points of one whose pairs are looked at
-	reachBins    = 20
-	reachPairs   = 50 // pairs of a bin, at least
-	reachSure    = 4  // standard errors by which what is shared must stand out
-)
-
 // reach returns what neighbours share, by the squares of distances; nil where none
 // is seen. fits are in the order of size.
 func (r *run) reach(ctx context.Context, fits []fitted) (fit.Covariance, error) {

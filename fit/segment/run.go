@@ -148,13 +148,6 @@ type surf struct {
 	rms   float64
 }
 
-const (
-	nodeTarget   = 60_000  // nodes that a level aims at
-	lastNodes    = 300_000 // nodes of the last level, at most about
-	samplePoints = 1 << 19 // points that make the nodes of the first level
-	lookEvery    = 1 << 15 // points between two looks at the context
-)
-
 func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	r := &run{s: s, opt: opt, jobs: opt.Jobs, least: leastPoints, tell: progress{f: opt.Progress}}
 	lo, hi := s.Bounds()

@@ -48,12 +48,6 @@ type searcher struct {
 	coarse float64
 }
 
-const (
-	batchSize  = 64   // trials on one snapshot of the labels, whatever the number of cores
-	largeBatch = 12   // the same where surfaces are so large that most trials find the same few
-	trialLimit = 1200 // nodes a trial grows to before it competes
-)
-
 func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, seed uint64) *searcher {
 	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / reachPitch, seed: seed}
 	// A node's normal says the more, beside its place, the wider the band.

@@ -11,22 +11,6 @@ import (
 	"spotface/mesh"
 )
 
-const (
-	sharpFew    = 200     // points of a cloud, at least
-	sharpMost   = 150_000 // points of a cloud, at most, that is looked at point by point
-	sharpDegree = 16      // neighbours of a point
-	sharpReach  = 8       // spacings between neighbours on one surface, at most
-	sharpLeast  = 8       // points of an exact surface, at least
-	sharpProbes = 300     // places at which a cloud is asked whether it is exact
-	sharpShare  = 0.12    // of them that must say so
-	sharpMostOf = 0.92    // of the points near a surface that must lie on it
-	sharpNear   = 20      // bands that are near a surface
-	sharpLook   = 1000    // seeds after which a cloud without surfaces is given up
-	sharpVain   = 3000    // seeds in a row that come to nothing after which a search ends
-	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
-	exactRest   = 0.1     // of all points that exact surfaces may leave without another search
-)
-
 // sharpBands are the half widths of an exact surface's band that are tried,
 // spacings: for clouds to the last digit, and for rounded ones.
 var sharpBands = [...]float64{1e-3, 5e-3}

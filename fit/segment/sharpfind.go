@@ -11,11 +11,6 @@ import (
 	"spotface/mesh"
 )
 
-const (
-	findDegree = 24 // neighbours of a seed
-	findTried  = 3  // neighbours of a seed that came to nothing, not tried either
-)
-
 // finder looks for exact surfaces among the free points.
 type finder struct {
 	*sharp

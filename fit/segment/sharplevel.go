@@ -6,14 +6,6 @@ import (
 	"slices"
 )
 
-// Chosen: levelWork is some seconds of work. Beyond it the directions known last are not
-// looked along, and the narrow faces square to them stay with nothing, which is counted
-// among the surface that belongs to no feature.
-const (
-	levelWork  = 20_000_000 // points times directions that levels looks at, at most
-	levelTimes = 3          // points up to a hundred bands off, at most, for one on it
-)
-
 // level is how far a free point lies along a direction, or off an axis, mm.
 type level struct {
 	p int32

@@ -5,13 +5,6 @@ import (
 	"slices"
 )
 
-const (
-	chainAngle = 32 * math.Pi / 180 // between facets of a round wall, at most
-	chainLeast = 4                  // facets that make a chain
-	chainTouch = 3                  // pairs of neighbours that join two
-	chainWide  = 3                  // times as wide as the usual facet is a face of its own
-)
-
 // shed gives up the planes that are facets of a round wall. A cloud strewn over
 // the mesh of a drawing lies on its facets, which are as exact as faces are; but
 // four and more that follow each other at small angles are a wall, and what they

@@ -5,10 +5,6 @@ import (
 	"math"
 )
 
-// smoothNeighbours is how many neighbours, of the nearest, smooth looks at:
-// more would reach round a narrow bore.
-const smoothNeighbours = 8
-
 // smooth marks the nodes that may seed a trial: most of their neighbours lie
 // in their tangent plane, as far as noise and a tight bend allow, and face the
 // same way. pitch is the distance between nodes where they are dense. Points

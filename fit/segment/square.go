@@ -12,13 +12,6 @@ import (
 // along its height, by what is round of the edges. What is known by then tells its axis:
 // walls stand square to faces, mostly.
 
-const (
-	mostFaces  = 4     // directions of faces that are kept in mind
-	oneWay     = 0.999 // cosine between normals of faces that are one direction
-	squareSine = 0.35  // of a wall's normals out of the sheet square to its axis, at most
-	squareMost = 0.5   // of a patch that is on the wall, at least
-)
-
 // mind keeps the direction of a plane that was found for the trials to come.
 func (s *searcher) mind(normal r3.Vector) {
 	for _, a := range s.ups {

@@ -11,9 +11,6 @@ import (
 	"spotface/mesh"
 )
 
-// takeChunk is how many points are handed out between two looks at the context.
-const takeChunk = 1 << 15
-
 // claims says which surfaces may own the points of each cell of the nodes'
 // grid. It is a table of cells in eight bytes a slot, to lie in a core's own
 // cache: half a hash tells the cell (two cells pass for one once in some 10^9
@@ -168,10 +165,6 @@ type taker struct {
 	slot  [takeBlock]claimSlot
 }
 
-// takeBlock is how many points are looked up before they are handed out, so
-// that the waits for memory overlap.
-const takeBlock = 128
-
 // block hands out points lo to hi, of rest if it is set.
 func (t *taker) block(rest []int32, lo, hi int) {
 	m := 0
@@ -265,11 +258,6 @@ func (r *run) holds(f *surf, p int32, wide, off float64) (float64, bool) {
 	}
 	return d, cos > 0.7
 }
-
-const (
-	crowdCells = 12 // edge of the cells that points are counted in, spacings
-	crowdLeast = 6  // points of a cell that may show a surface
-)
 
 // crowded returns the points that have others near, so that they may show a
 // surface: points astray, and those that noise took out of a band, do not.

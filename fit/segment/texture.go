@@ -10,11 +10,6 @@ import (
 	"spotface/mesh"
 )
 
-const (
-	blockCount  = 64   // places at which a scan's texture is looked at
-	blockPoints = 2000 // points of a place, about: 50 spacings across
-)
-
 // textureOf estimates the scan's spacing and noise (mesh.EstimateSampling) from
 // the surroundings of a sample of its points. In each only points whose normals
 // go with the middle one's count, so that the other side of a sheet, and what

@@ -15,14 +15,6 @@ type tolerance struct {
 	held  bool    // the caller gave the band: no other is used
 }
 
-const (
-	sigmas    = 3    // half width of a band in standard deviations
-	noiseGain = 1.25 // by which a whole surface's noise may exceed that of the sampled patches
-	bandGain  = 1.6  // by which a surface's residuals may widen its band
-	learnGain = 2    // by which the noise learnt may exceed that estimated
-	rmsGain   = 1.35 // by which a surface's residuals may exceed what is expected
-)
-
 // expected returns the root mean square, mm, of a true surface's residuals.
 func (t *tolerance) expected() float64 { return noiseGain * t.floor / sigmas }
 

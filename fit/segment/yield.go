@@ -2,12 +2,6 @@ package segment
 
 import "math"
 
-// Chosen by the score (TestScore).
-const (
-	yieldShare  = 0.6 // of a slice's nodes that lie on the surface that it is a slice of
-	yieldSample = 100 // nodes of a slice that are looked at
-)
-
 // yield grows sup, a surface about a known axis, over the slices of it that were
 // found before: a patch of a narrow ring or cone passes for part of a tilted plane or
 // of a cylinder, until all of it is seen together. A slice is smaller, does not close
