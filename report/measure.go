@@ -19,6 +19,9 @@ type MeasureOptions struct {
 	// Band is the half-width, mm, within which a point belongs to a surface.
 	// Zero means from the scan's own noise.
 	Band float64
+	// Form is how far, mm, surfaces may leave their shape by form. Zero means in
+	// proportion to each surface's extent.
+	Form float64
 	// Seed picks the sample sequence. Same scan, options and seed: same report,
 	// on any number of cores.
 	Seed uint64
@@ -62,7 +65,7 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 		tell("normals", 1, 1)
 	}
 	tell("surfaces", 0, 1)
-	seg, err := segment.Segment(ctx, s, segment.Options{Band: opt.Band, Seed: opt.Seed, Jobs: opt.Jobs,
+	seg, err := segment.Segment(ctx, s, segment.Options{Band: opt.Band, Form: opt.Form, Seed: opt.Seed, Jobs: opt.Jobs,
 		Progress: func(done, total int) { tell("surfaces", done, total) }})
 	if err != nil {
 		return nil, nil, fmt.Errorf("surfaces: %w", err)

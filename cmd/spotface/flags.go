@@ -2,10 +2,12 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"spotface/mesh"
 )
@@ -41,10 +43,13 @@ type scanFlags struct {
 	clock   string
 	only    []string
 	inFrame bool
+	form    float64
+	flags   *pflag.FlagSet
 }
 
 func (f *scanFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
+	f.flags = fl
 	fl.StringVar(&f.unit, "unit", "", "`UNIT` of the numbers in the scan: mm, cm, m, in or ft (default: the file's own, else mm)")
 	fl.Uint64Var(&f.seed, "seed", 0, "`NUMBER` that picks the random samples; the same number gives the same result")
 	fl.IntVar(&f.jobs, "jobs", 0, "`NUMBER` of processors to use (default: all); it does not change the result")
@@ -52,6 +57,7 @@ func (f *scanFlags) register(cmd *cobra.Command) {
 	fl.StringVar(&f.bore, "bore", "", "`ID` of the cylinder that is the main bore (default: chosen)")
 	fl.StringVar(&f.clock, "clock", "", "`ID` of the hole that clocking counts from (default: the first)")
 	fl.StringSliceVar(&f.only, "only", nil, "keep only these holes, studs and bolt circles: `ID,...`")
+	fl.Float64Var(&f.form, "form", 0, "let surfaces leave their ideal shape by up to `MM` (default: in proportion to their size)")
 	fl.BoolVar(&f.inFrame, "in-frame", false, "give coordinates in the datum frame instead of the scan's own")
 }
 
@@ -61,6 +67,9 @@ func (f *scanFlags) validate() error {
 	}
 	if f.jobs < 0 {
 		return fmt.Errorf("--jobs %d: give 1 or more, or 0 for all processors", f.jobs)
+	}
+	if f.flags.Changed("form") && (!(f.form > 0) || math.IsInf(f.form, 0)) {
+		return fmt.Errorf("--form %g: give a length in mm, above zero", f.form)
 	}
 	for _, id := range []struct{ flag, value, letter, what string }{
 		{"--face", f.face, "P", "plane"},

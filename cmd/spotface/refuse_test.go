@@ -49,6 +49,8 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"face that is no plane":    {[]string{"measure", missing, "--face", "C1"}, []string{"--face", `"C1"`, "P1"}},
 		"face that is not there":   {[]string{"measure", scan, "--face", "P99"}, []string{"P99"}},
 		"only what is not there":   {[]string{"measure", scan, "--only", "B99"}, []string{"B99"}},
+		"form of nothing":          {[]string{"measure", missing, "--form", "0"}, []string{"--form", "above zero"}},
+		"form that is no length":   {[]string{"check", missing, missing, "--form", "Inf"}, []string{"--form", "above zero"}},
 		"empty id in only":         {[]string{"measure", scan, "--only", "B1,,P1"}, []string{"--only", "empty id"}},
 		"output into no directory": {[]string{"measure", scan, "-o", nowhere}, []string{nowhere, "make it first"}},
 		"output into a directory":  {[]string{"measure", scan, "-o", in}, []string{"is a directory"}},

@@ -32,7 +32,7 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 		return nil, err
 	}
 	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{
-		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Seed: f.seed, Jobs: f.jobs,
+		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Form: f.form, Seed: f.seed, Jobs: f.jobs,
 		Progress: p.stages(filepath.Base(file))})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)

@@ -172,7 +172,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 		return nil, err
 	}
 	r.pitch = max(r.tex.Spacing, min(1.5*r.tex.Spacing, coarse))
-	r.tol.floor, r.tol.held = opt.Band, opt.Band > 0
+	r.tol.floor, r.tol.held, r.tol.limit = opt.Band, opt.Band > 0, opt.Form
 	if !r.tol.held {
 		r.tol.floor = r.floor()
 	}
@@ -277,8 +277,10 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 			sr.coaxial(x, 60)
 		}
 		if pass.nodes >= formLeast && r.exact == 0 {
-			if err := sr.withForm(ctx, pass.nodes, pass.trials/4); err != nil {
-				return nil, err
+			if !r.tol.formless() {
+				if err := sr.withForm(ctx, pass.nodes, pass.trials/4); err != nil {
+					return nil, err
+				}
 			}
 			if level == 0 && !r.tol.held {
 				sr.learn()

@@ -73,6 +73,10 @@ type Options struct {
 	// Band is the half-width, mm, within which a point belongs to a surface.
 	// Zero means from the noise estimated from the scan.
 	Band float64
+	// Form is how far, mm, a surface may leave its shape by form. Zero means a
+	// hundredth of the surface's extent; less than the noise means no form.
+	// A modeller's mesh has no form, and this is not used there.
+	Form float64
 	// Seed picks the sample sequence.
 	Seed uint64
 	// Jobs is the number of goroutines; zero means GOMAXPROCS. It does not

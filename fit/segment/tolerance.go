@@ -13,6 +13,7 @@ import (
 type tolerance struct {
 	floor float64 // half width of a band, mm: sigmas standard deviations of the noise
 	held  bool    // the caller gave the band: no other is used
+	limit float64 // height of form, mm, that the caller gave; zero: from the extent
 }
 
 // expected returns the root mean square, mm, of a true surface's residuals.
@@ -62,11 +63,17 @@ func (s *searcher) learn() {
 
 // form is how far a surface of the given extent may leave its shape, mm.
 func (t *tolerance) form(extent float64) float64 {
-	if t.held {
+	switch {
+	case t.limit > 0:
+		return t.limit
+	case t.held:
 		return t.floor
 	}
 	return formLimit * extent
 }
+
+// formless reports whether the caller allows no form that differs from noise.
+func (t *tolerance) formless() bool { return t.limit > 0 && t.limit <= t.floor }
 
 // rmsOf returns the root mean square distance of pts from s.
 func rmsOf(s *shape, pts []r3.Vector) float64 {
