@@ -1,96 +1,138 @@
 // Package segment divides a scan into planes, cylinders, cones and spheres.
 //
 // Input is a mesh.Scan with normals (mesh.EstimateNormals), a mesh or a cloud, in
-// millimetres; output is a Segmentation: each surface with its least-squares fit
-// and its points, and which surface each point and triangle belongs to. Nothing
-// need be told: spacing and noise come from the data. It knows no holes and no
-// tolerances; package bolt makes holes of these surfaces.
+// millimetres. Output is a Segmentation: each surface with its least-squares fit, and
+// the surface that each point and triangle belongs to. Nothing need be given: spacing
+// and noise come from the data. The package knows no holes and no tolerances; package
+// bolt makes holes of these surfaces.
+//
+// # A surface is shape + form + noise
+//
+// The shape is the plane, cylinder, cone or sphere. The form is how the real surface
+// leaves it: a bow, dents, cast texture. The noise is the scanner's. Form is smooth from
+// node to node, noise is not, and each has a limit of its own.
+//
+// Noise is one number for the scan (tolerance.go). It is estimated on a few dozen small
+// places; the half width of a surface's band is three standard deviations of it, or more
+// where the spacing or the size of the scan asks for that. Small places do not show all
+// noise. After each of the two passes for large surfaces the band is therefore widened,
+// at most twofold each time, to the residuals of the median large surface, by area
+// (learn). Surfaces whose residuals are more than twice what is expected have form and
+// do not count. Segmentation.Noise is the first estimate.
+//
+// Form is followed over smooth links between neighbouring nodes (form.go): neither node
+// is off the other's tangent plane, on the average of both, by more than the band and a
+// twentieth of their distance. The average is zero on any shape of constant curvature. A
+// step or an outlier breaks a link, a crease turns the normals. Normals are averaged
+// over the links. A node beyond the band belongs to a surface with form
+//
+//   - if it is no farther off the shape than a hundredth of the surface's extent
+//     (formLimit),
+//   - if its averaged normal leans by no more than 8 degrees (formTilt),
+//   - and if it is reached over a smooth link.
+//
+// The whole leans by no more than 2.5 degrees root mean square, by the median
+// (meanTilt), unless its residuals are no more than noise. A curved surface with form
+// must bend by four times that height. Only surfaces of 200 nodes or more have form.
+// Where two kinds explain the same nodes, the one with larger residuals loses score:
+// what looks like form may be one parameter more, as the draft of a wall is (weighForm).
+//
+// Form has no field of its own in the result. It is in the residuals of the surface and
+// in the covariance, which comes from clusters of neighbouring points. If Options.Band
+// is given there is no form: the band is all that a surface may stray.
 //
 // # A scanned mesh or a cloud
 //
-// The method is RANSAC (Fischler & Bolles 1981) with localised samples and
-// connected supports (Schnabel, Wahl & Klein 2007), on a thinned scan:
+// The method is RANSAC (Fischler & Bolles 1981) with localised samples and connected
+// supports (Schnabel, Wahl & Klein 2007), on a thinned scan:
 //
-//  1. Spacing and noise are estimated on a few dozen places of the scan, one side
-//     of a sheet at a time (textureOf, mesh.EstimateSampling). Three standard
-//     deviations are the first half width of a surface's band.
-//  2. At most half a million of the points are thinned to some 60,000 nodes, each
-//     the mean of those of a grid cell that face one way (thin), and joined to
-//     their twelve nearest, but not across gaps (connect). In a dense cloud,
-//     points alone in their surroundings make no node.
-//  3. A trial draws a seed and collects patches of several sizes round it
-//     without a step over a crease. Each suggests, in closed form from positions
-//     and normals, a plane (Pearson 1901), a cylinder, a cone and a sphere, wide ones
-//     also the plane and the cylinder square to each face found so far (square). Those
-//     that explain most of their patch are grown over connected nodes, by turns
-//     of flooding and least squares. Supports compete by their MSAC score (Torr &
-//     Zisserman 2000), weighed by how well the normals agree, within the band
-//     that a true surface of that size needs; the simpler kind wins ties.
-//  4. Trials run in batches of fixed size. The best of a batch grow to their full
-//     size, are tried as the other kinds too, and stay if they are wide, dense and
-//     bent enough to be no chance, and no bend of a rounded edge.
-//  5. From the large faces is learnt how far the nodes of a true surface stray,
-//     by the size of the patch: scan noise is correlated, so that large faces
-//     look rougher than small ones (learn). Chamfers, countersinks, steps and ring
-//     faces are looked for about the axes that are known by then (coaxial); slices
-//     of them that were found before are part of them (yield). About such an axis a
-//     narrow strip is fitted to its nodes away from its edges (core); elsewhere that
-//     would make faces of slices of a freeform surface.
-//  6. A surface whose surroundings mostly go on smoothly is a slice of a freeform
-//     surface or a fillet and is dropped (fade).
-//  7. All points are handed to the surfaces whose nodes are in their cell, or in
-//     the next, in one pass (take). The others are searched again up to the
-//     scan's own density, where small holes are, without those that are alone
-//     (crowded), and without trials beside the surfaces known: most of what is
-//     left is the rounding of their edges (leave). What the coarser level would
-//     have found is not grown again (searched). Pieces of one surface are
-//     joined (merge), and each is fitted to some 20,000 of its points away from
-//     its edges, which scanners round.
+//  1. Spacing and noise are estimated, one side of a sheet at a time (textureOf).
+//  2. At most half a million points are thinned to some 60,000 nodes, each the mean of
+//     the points of a grid cell that face one way (thin). Nodes are joined to their
+//     twelve nearest, but not across gaps (connect).
+//  3. A trial draws a seed and collects patches of 14 to 360 nodes round it without a
+//     step over a crease. Each suggests in closed form a plane (Pearson 1901), a
+//     cylinder, a cone and a sphere; wide ones also the plane and the cylinder that are
+//     perpendicular to faces found before (square.go). The best grow over connected
+//     nodes, by turns of flooding and least squares. They compete by their MSAC score
+//     (Torr & Zisserman 2000), weighed by how well the normals agree; the simpler kind
+//     wins ties (search.go, grow.go).
+//  4. Trials run in batches of fixed size. The best of a batch grow to full size and
+//     are tried as the other kinds. A surface must be wide, dense and bent enough to be
+//     no chance, and must not be the rounding of an edge (wide). A slender cone stays a
+//     cone only if it goes round its axis and tapers by more than noise, form and
+//     rounded ends explain (tapers).
+//  5. After each pass for large surfaces, those whose border goes on smoothly grow on
+//     with form, over free nodes and over pieces of the same surface; then the free
+//     nodes are searched for further surfaces with form (withForm). Chamfers, steps and
+//     ring faces are looked for about the axes that are known by then (coaxial), and
+//     absorb slices of them found before (yield).
+//  6. All points are assigned in one pass, each to the nearest surface whose nodes are
+//     in its cell or the next; where a surface has form, distance is from the form, not
+//     from the shape (take). The rest is searched again up to the scan's own density,
+//     where small holes are.
+//  7. Pieces of one surface are joined, by their own residuals where these are form
+//     (merge). Each surface is fitted to some 20,000 of its points away from its edges,
+//     which scanners round (Segmentation.Inner).
 //
-// # Time and memory
+// # What is dropped
 //
-// What is done for every point is one look for spacing and noise and one for
-// its surface, in chunks, on all cores; the rest is on nodes, whose number does
-// not grow with the scan. Ten million points need some 0.2 µs of a core each and
-// 24 bytes beyond the scan's own, the nine of the result among them
-// (BenchmarkSegment, BenchmarkStages). The context is looked at between chunks
-// and between trials, every few milliseconds.
+// Points of what is dropped belong to no surface; they are not removed from the scan.
 //
-// # A sparse cloud of a drawing
-//
-// Points strewn over the surfaces of a drawing lie on them to the last digits, so
-// that the distance alone tells what is on a surface, in a band of a thousandth of
-// the spacing, however narrow the surface. Where most places of a cloud of up to
-// 150,000 points say so, each free point is a seed for planes, cylinders, cones
-// and spheres through as few of its neighbours as settle them (Fischler & Bolles
-// 1981), which grow over connected points and count where what lies on them ends
-// there. Planes square to a direction that is known by then, and cylinders about a
-// known axis, are found by how many free points agree in the one number that is
-// left, however narrow they are (sharplevel.go). In the end each point goes to the
-// nearest (sharp.go). Facets of round walls, of points strewn over a drawing's mesh,
-// are given up again (sharpshed.go). What is left is searched as above, and if that
-// is more than half, all of it.
+//   - Slices of freeform surfaces and fillets. A face ends at edges. If more than 35 %
+//     of what lies two nodes beyond the border goes on smoothly, it is a slice; walls
+//     that close around their axis are faces wherever they end (fade).
+//   - Dust in a cloud. A surface must be a sheet, at least eight half widths of its
+//     band wide: beyond what chance puts there, six in ten of the points in a ball about
+//     its nodes lie on it (sheet). In a dense cloud points that are alone make no node.
+//   - Small closed pieces of a mesh that float beside the part (junk).
 //
 // # A mesh of large triangles
 //
-// A drawing's mesh has vertices on edges only, a thinned scan few on curves. There the
-// elements are flat panels, triangles in one plane, beside those that share an edge. The
-// search is the same; a panel belongs to a surface if its corners lie on it and it faces
-// as the surface does, within half of the widest step that flat sides of a curved surface
-// have. The noise of the corners is estimated from neighbouring triangles that are all but
-// coplanar (panelMesh.cornerNoise); where it is no more than rounding, the panels that no
-// curved surface takes are the planes (panels.go). A scan that its points show badly is
-// searched by its triangles, too, and the better explanation counts.
+// The mesh of a drawing has vertices on edges only, a thinned scan few on curves. The
+// elements of the search are then flat panels: triangles in one plane, beside those that
+// share an edge. The search is the same. A panel belongs to a surface if its corners lie
+// on it and it faces as the surface does, within half of the widest step that flat sides
+// of a curved surface have. Noise is estimated from neighbouring triangles that are all
+// but coplanar (panelMesh.cornerNoise), and raised once to the residuals of the first
+// large surface (panelSet.learn). Where it is no more than rounding, panels that no
+// curved surface takes are the planes (panels.go). Panels have no form.
 //
-// The same scan, options and seed give the same result at any number of cores.
-// Points in another order, or a part moved or scaled, give the same surfaces but
-// for chance at their edges.
+// A mesh is searched by panels if it has less than 100 vertices or sides of very unlike
+// lengths. Less unlike sides are enough where many pairs of triangles are coplanar and
+// hardly a vertex is inside a flat place (isTessellated). A small mesh of unlike sides
+// of which the points explain too little is searched both ways, and the panels count if
+// they explain a tenth more of its area.
+//
+// # A sparse cloud of a drawing
+//
+// Points strewn over the surfaces of a drawing lie on them to the last digits. The
+// distance alone then decides, in a band of one or five thousandths of the spacing.
+// Where an eighth of the places sampled in a cloud of up to 150,000 points are so exact,
+// each free point seeds surfaces through as few of its neighbours as settle them; they
+// grow over connected points and count where what lies on them ends there (sharp.go).
+// Planes of a known direction and cylinders about a known axis are found by how many
+// free points agree in the one number left (sharplevel.go). Planes that are facets of a
+// round wall are given up (sharpshed.go). If all that explains less than half, the cloud
+// is searched as any other; else only the rest is, if it is more than a tenth. Exact
+// clouds have no form.
+//
+// # Time and memory
+//
+// For every point there is one look for spacing and noise and one for its surface, in
+// chunks, on all cores. The rest works on nodes, whose number does not grow with the
+// scan (BenchmarkSegment, BenchmarkStages). The context is checked between chunks and
+// trials. The same scan, options and seed give the same result at any number of cores.
+// Points in another order, or a part moved or scaled, give the same surfaces but for
+// chance at their edges.
 //
 // # Limits
 //
-// A part that is mostly freeform is searched at no more than 300,000 nodes.
-// Walls and chamfers narrower than about five spacings, or of a radius below two
-// and a half, are not told on noisy scans. Tori and freeform surfaces belong to nothing.
+// Form larger than the limits above splits a surface or leaves parts of it free. A part
+// that is mostly freeform is searched at no more than 300,000 nodes. On noisy scans
+// walls and chamfers narrower than about five spacings are not found, nor radii below
+// two and a half; in a cloud a chamfer about a known axis may be two nodes wide. Tori
+// and freeform surfaces belong to nothing.
 //
 // Sources:
 //

@@ -16,7 +16,7 @@
 // Lengths are millimetres, angles counter-clockwise seen from outside. A part
 // lies in its own frame with the mounting face in z = 0 and +z out of the
 // material; a scan lies wherever its pose puts it. Writing files and units are
-// the business of package mesh; measuring is that of fit and bolt.
+// the business of package scanio; measuring is that of fit and bolt.
 //
 // Sources:
 //
