@@ -27,7 +27,7 @@
 // over the links. A node beyond the band belongs to a surface with form
 //
 //   - if it is no farther off the shape than a hundredth of the surface's extent
-//     (formLimit),
+//     (formLimit), or than Options.Form,
 //   - if its averaged normal leans by no more than 8 degrees (formTilt),
 //   - and if it is reached over a smooth link.
 //
@@ -39,7 +39,8 @@
 //
 // Form has no field of its own in the result. It is in the residuals of the surface and
 // in the covariance, which comes from clusters of neighbouring points. If Options.Band
-// is given there is no form: the band is all that a surface may stray.
+// is given and Options.Form is not, there is no form: the band is all that a surface may
+// stray. Nor is there if Options.Form is less than the noise.
 //
 // # A scanned mesh or a cloud
 //
