@@ -1,0 +1,112 @@
+package segment_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/fit"
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/trials"
+)
+
+// formScan simulates a scan of the kind's part of the seed, a mesh or a cloud, and
+// segments it.
+func formScan(t *testing.T, k scansim.Kind, cloud bool, seed uint64) (*mesh.Scan, scansim.Truth, *segment.Segmentation) {
+	t.Helper()
+	scan := k.Mesh
+	if cloud {
+		scan = k.Points
+	}
+	s, tr, err := scan(t.Context(), seed)
+	require.NoError(t, err)
+	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
+	require.NoError(t, err)
+	return s, tr, segmentOf(t, s, segment.Options{})
+}
+
+// residualsOf returns the residual statistics of the surface on the true face f: of
+// its kind and side, within 1 mm and 5 degrees of it, and the largest such.
+func residualsOf(seg *segment.Segmentation, f scansim.Face) (fit.ResidualStats, bool) {
+	const close, parallel = 1.0, 0.996
+	if f.Shape == scansim.Plane {
+		for i := range seg.Planes { // largest first
+			p := &seg.Planes[i]
+			if p.Normal.Dot(f.Axis) > parallel && math.Abs(p.Distance(f.Point)) < close {
+				return p.Residuals, true
+			}
+		}
+	}
+	if f.Shape == scansim.Cylinder {
+		for i := range seg.Cylinders {
+			c := &seg.Cylinders[i]
+			if math.Abs(c.Axis.Dot(f.Axis)) > parallel && c.Internal == f.Internal &&
+				math.Abs(c.Radius-f.Radius) < close && across(c.Point.Sub(f.Point), f.Axis).Norm() < close {
+				return c.Residuals, true
+			}
+		}
+	}
+	return fit.ResidualStats{}, false
+}
+
+// TestFormedFacesAreWhole asks of one small scan of each of a few kinds of parts with
+// form that every true face is one surface, that no surface is invented, and that the
+// residuals of faces and rims are form and noise.
+//
+// The root mean square of the residuals, less the noise in squares, is within a
+// quarter of the form's: points at edges are not fitted, and bows, curls and dents
+// are highest there. A face cut in two, or fitted without its form, is off by more.
+func TestFormedFacesAreWhole(t *testing.T) {
+	kinds := append(scansim.FormKinds(), scansim.PracticeKinds()...)
+	rows := []struct {
+		kind   string
+		cloud  bool
+		formed int // faces and rims whose form is compared
+	}{
+		{"bowed ring", false, 2}, {"stitched scan", true, 1}, {"worn flange", false, 1},
+		{"oval flange", false, 2}, {"twisted sheet", true, 1}, {"bowed five-hole ring", false, 2},
+	}
+	for _, c := range rows[:trials.Of(len(rows), 2)] {
+		t.Run(fmt.Sprintf("%s/cloud=%v", c.kind, c.cloud), func(t *testing.T) {
+			k, ok := scansim.KindNamed(kinds, c.kind)
+			require.True(t, ok)
+			// As sparse as shows the walls of the holes.
+			k.Fused.Voxel, k.Cloud.Points = 0.7, 25_000
+			s, tr, seg := formScan(t, k, c.cloud, 0)
+			r := scoreOf(s, &tr, seg, 0)
+			t.Logf("%d points, noise %.4f: accuracy %.4f, worst Dice %.3f, %d of %d faces",
+				s.Len(), seg.Noise, r.accuracy, r.worst, r.found, r.faces)
+			assert.Empty(t, r.missing)
+			assert.Empty(t, r.wrong)
+			for _, h := range tr.Holes {
+				_, ok := residualsOf(seg, tr.Face(h.Wall))
+				assert.True(t, ok, "wall of hole %s", h.Name)
+			}
+			formed := 0
+			for _, f := range tr.Faces {
+				if !slices.Contains([]string{"mounting", "outer", "bore"}, f.Role) {
+					continue
+				}
+				form := tr.Form(f.ID)
+				if form.RMS < tr.Noise/2 {
+					continue
+				}
+				formed++
+				got, ok := residualsOf(seg, form.Measurand)
+				if !assert.True(t, ok, f.Role) {
+					continue
+				}
+				shown := math.Sqrt(max(0, got.RMS*got.RMS-tr.Noise*tr.Noise))
+				t.Logf("%s: form %.4f mm rms, shown %.4f", f.Role, form.RMS, shown)
+				assert.InEpsilon(t, form.RMS, shown, 0.25, f.Role)
+			}
+			assert.Equal(t, c.formed, formed)
+		})
+	}
+}
