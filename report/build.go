@@ -10,6 +10,7 @@ import (
 	"spotface/bolt"
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/report/wording"
 )
 
 // Build turns what the packages found into a report. Standard uncertainties
@@ -47,6 +48,9 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 	rep.Scan.Warnings = append(rep.Scan.Warnings, s.Warnings...)
 	rep.Scan.Warnings = append(rep.Scan.Warnings, m.Warnings...)
 	rep.Scan.Warnings = append(rep.Scan.Warnings, b.warnings...)
+	if w := b.longForm(); w != "" {
+		rep.Scan.Warnings = append(rep.Scan.Warnings, w)
+	}
 	if err := ctx.Err(); err != nil {
 		return nil, err // a form or a share may not have been told
 	}
@@ -99,7 +103,7 @@ func (b *builder) planes(ctx context.Context) []Plane {
 	})
 	for k, p := range b.seg.Planes {
 		q := Plane{ID: p.ID, Point: vec(p.Point), Normal: vec(p.Normal), RMS: p.Residuals.RMS,
-			Area: p.Area, Support: len(p.Points)}
+			Area: p.Area, Support: len(p.Points), Form: p.Form.Kind, FormLength: p.Form.Length}
 		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
 		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
 		if f := &forms[k]; f.ok {
@@ -119,7 +123,7 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 		r, u := b.unsmoothed(c.Radius)
 		q := Cylinder{ID: c.ID, Side: side(c.Internal), Point: vec(c.Point), Axis: vec(c.Axis),
 			Diameter: 2 * r, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
-			RMS: c.Residuals.RMS, Support: len(c.Points)}
+			RMS: c.Residuals.RMS, Support: len(c.Points), Form: c.Form.Kind, FormLength: c.Form.Length}
 		q.Uncertainty = Uncertainty{
 			Diameter:       b.expand(2*coverage, c.Cov[4][4]+u*u, "cylinder "+c.ID),
 			DiameterUnseen: 2 * coverage * u,
@@ -132,6 +136,22 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 		out = append(out, q)
 	}
 	return out
+}
+
+// longForm warns of form as long as its surface; empty where there is none.
+func (b *builder) longForm() string {
+	var ids []string
+	for _, p := range b.seg.Planes {
+		if p.Form.Long() {
+			ids = append(ids, p.ID)
+		}
+	}
+	if len(ids) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("The bow of %s may in part be the scanner's: one scan does not "+
+		"distinguish a long bow from the scanner's longest waves. The flatness is the sum of both; "+
+		"another scan of the turned part tells them apart.", wording.List(ids))
 }
 
 // unsmoothed returns the radius of a wall that is seen at r, and the standard

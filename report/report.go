@@ -118,8 +118,10 @@ type Plane struct {
 	// FormOrNoise says that Flatness may all be noise which hangs together over so
 	// much of the face that it looks like form.
 	FormOrNoise bool        `json:"form_or_noise,omitempty"`
-	Area        float64     `json:"area,omitempty"` // mm²
-	Support     int         `json:"support"`        // points
+	Form        string      `json:"form,omitempty"`        // see segment.Form
+	FormLength  float64     `json:"form_length,omitempty"` // mm, see segment.Form
+	Area        float64     `json:"area,omitempty"`        // mm²
+	Support     int         `json:"support"`               // points
 	Uncertainty Uncertainty `json:"uncertainty"`
 }
 
@@ -144,6 +146,8 @@ type Cylinder struct {
 	RMS          float64     `json:"rms"`
 	Cylindricity *float64    `json:"cylindricity,omitempty"`
 	FormOrNoise  bool        `json:"form_or_noise,omitempty"` // Cylindricity may be noise, as a Plane's
+	Form         string      `json:"form,omitempty"`          // see segment.Form
+	FormLength   float64     `json:"form_length,omitempty"`   // mm, see segment.Form
 	Support      int         `json:"support"`
 	Uncertainty  Uncertainty `json:"uncertainty"`
 }

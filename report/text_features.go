@@ -126,7 +126,7 @@ func (t *text) surfaces() {
 }
 
 func (t *text) faces(judged func(string) bool) {
-	tab := wording.Table{Head: []string{"<plane", "<role", "flatness", "points"}}
+	tab := wording.Table{Head: []string{"<plane", "<role", "flatness", "<form", "points"}}
 	left := 0
 	var unclear []string
 	for i, p := range t.rep.Planes {
@@ -146,7 +146,7 @@ func (t *text) faces(judged func(string) bool) {
 			d := decimals(p.Uncertainty.Flatness)
 			flat = fixed(*p.Flatness, d) + plusMinus(p.Uncertainty.Flatness, d)
 		}
-		tab.Add(p.ID, role, flat, wording.Count(p.Support))
+		tab.Add(p.ID, role, flat, p.Form, wording.Count(p.Support))
 		tab.Under(t.judged(p.ID)...)
 	}
 	if tab.Rows() == 0 {
@@ -170,10 +170,11 @@ func (t *text) formOrNoise(what string, ids []string) {
 }
 
 func (t *text) round(walls map[string]bool, judged func(string) bool) {
-	tab := wording.Table{Head: []string{"<", "<role", "diameter", "length", "seen over"}}
+	tab := wording.Table{Head: []string{"<", "<role", "diameter", "length", "seen over", "cylindricity", "<form"}}
 	left := 0
 	shown := 0
 	var unclear []string // of those whose form is printed
+	formed := func(c *Cylinder) bool { return c.Form != "" && c.Cylindricity != nil }
 	for _, c := range t.rep.Cylinders {
 		role := "bore"
 		if c.Side == External {
@@ -189,12 +190,17 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 			continue
 		}
 		shown++
-		if c.FormOrNoise && t.result(c.ID, Cylindricity) != nil {
+		if c.FormOrNoise && (formed(&c) || t.result(c.ID, Cylindricity) != nil) {
 			unclear = append(unclear, c.ID)
 		}
 		d := decimals(c.Uncertainty.Diameter)
+		round, kind := "", ""
+		if formed(&c) {
+			u := decimals(c.Uncertainty.Cylindricity)
+			round, kind = fixed(*c.Cylindricity, u)+plusMinus(c.Uncertainty.Cylindricity, u), c.Form
+		}
 		tab.Add(c.ID, role, fixed(c.Diameter, d)+plusMinus(c.Uncertainty.Diameter, d),
-			fixed(c.Length, 1), fmt.Sprintf("%.0f degrees", c.ArcDeg))
+			fixed(c.Length, 1), fmt.Sprintf("%.0f degrees", c.ArcDeg), round, kind)
 		tab.Under(t.judged(c.ID)...)
 	}
 	for _, c := range t.rep.Cones {

@@ -41,7 +41,8 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	if err != nil {
 		return nil, err
 	}
-	err = chunks(ctx, len(order), 1, r.jobs, func(k, _ int) { fits[k].weigh(share) })
+	noise := quiet(fits, r.tol.expected())
+	err = chunks(ctx, len(order), 1, r.jobs, func(k, _ int) { fits[k].weigh(share, noise) })
 	if err != nil {
 		return nil, err
 	}
@@ -169,17 +170,19 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 }
 
 // weigh gives the surface the covariance that clusters of its points have, or that
-// what neighbours share elsewhere gives it, whichever variance is larger.
-func (f *fitted) weigh(share *sharing) {
+// what neighbours share elsewhere gives it, whichever variance is larger; and its form.
+func (f *fitted) weigh(share *sharing, noise float64) {
 	s := &f.surface
 	switch {
 	case len(s.Planes) > 0:
+		s.Planes[0].Form = formOf(f, noise, 0)
 		p := &s.Planes[0].PlaneFit
 		*p = f.weighed(*p, share).(fit.PlaneFit)
 		if f.turned {
 			*p = p.Reversed()
 		}
 	case len(s.Cylinders) > 0:
+		s.Cylinders[0].Form = formOf(f, noise, s.Cylinders[0].Arc.Radians())
 		c := &s.Cylinders[0].CylinderFit
 		*c = f.weighed(*c, share).(fit.CylinderFit)
 	case len(s.Cones) > 0:

@@ -159,6 +159,12 @@ const (
 	leastPairs    = 400
 	mostNoise     = 0.15
 	threeSigmas   = 1.461
+
+	// formSample is how many points of a surface say what kind of form it has: some 2
+	// million pairs, 10 ms. Of a cylinder with less than formArc, rad, a harmonic and the
+	// place of the axis are not distinguished. TestFormKind.
+	formSample = 2000
+	formArc    = 1.5 * math.Pi
 )
 
 // What makes a support a surface (accept.go). TestScore; dust: tests of clouds without surfaces.

@@ -21,6 +21,7 @@ type Plane struct {
 	Region
 	fit.PlaneFit
 	Area float64 // mm², estimated
+	Form Form
 }
 
 // Cylinder is a bore, a hole's wall or a boss.
@@ -30,6 +31,7 @@ type Cylinder struct {
 	Internal bool       // the material is outside it: a hole
 	Arc      s1.Angle   // of the circumference that was seen
 	Extent   [2]float64 // along Axis from Point, mm
+	Form     Form
 }
 
 // Cone is a countersink or chamfer.

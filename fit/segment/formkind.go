@@ -1,0 +1,193 @@
+package segment
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/mat"
+
+	"spotface/fit"
+	"spotface/mesh/geom"
+)
+
+// Form is what a surface's residuals show beyond noise; its zero value says that
+// they show none.
+type Form struct {
+	// Kind is Bow, Saddle, Oval, Lobes or Texture; empty where the residuals show
+	// none of these.
+	Kind string
+	// Length is that over which the form varies, mm: the extent for a bow or a
+	// saddle, the circumference over the number of lobes, the correlation length
+	// for texture; zero without a kind.
+	Length float64
+	// RMS is the root mean square of the form about the least-squares shape, mm.
+	RMS float64
+}
+
+// Kinds of form.
+const (
+	Bow     = "bow"
+	Saddle  = "saddle" // a bow whose two curvatures have opposite signs
+	Oval    = "oval"   // second harmonic of the angle about an axis
+	Lobes   = "lobes"  // third to sixth harmonic
+	Texture = "texture"
+)
+
+// Long reports whether the form is as long as its surface, so that one scan cannot
+// distinguish it from the scanner's own longest waves.
+func (f Form) Long() bool { return f.Kind == Bow || f.Kind == Saddle }
+
+// formOf returns the form of a plane, or of a cylinder of which arc, rad, was seen.
+// noise is the root mean square that residuals have without form, mm.
+func formOf(f *fitted, noise, arc float64) Form {
+	pts, e := f.residuals(formSample)
+	if len(pts) < formLeast {
+		return Form{}
+	}
+	basis, slow := f.flatTerms, 3
+	if f.kind == cylinderKind {
+		if basis, slow = f.roundTerms, 7; arc < formArc {
+			basis = nil
+		}
+	}
+	total, rest := meanSquare(e), e
+	var b []float64
+	if basis != nil {
+		if b, rest = termsOf(pts, e, basis); b == nil {
+			return Form{}
+		}
+	}
+	white := min(noise*noise, meanSquare(rest))
+	if total <= rmsGain*rmsGain*white {
+		return Form{}
+	}
+	out := Form{RMS: math.Sqrt(total - white)}
+	if 2*(total-meanSquare(rest)) < total-white {
+		out.Length = correlationLength(pts, e, total-white, f.spacing, f.extent())
+		if out.Length > 0 {
+			out.Kind = Texture
+		}
+		return out
+	}
+	if f.kind == planeKind {
+		out.Kind, out.Length = bowKind(b[slow], b[slow+1], b[slow+2]), f.across(pts)
+		return out
+	}
+	most, lobes, all := 0.0, 0, 0.0
+	for k := slow; k < len(b); k += 2 {
+		a := math.Hypot(b[k], b[k+1])
+		if all += a * a / 2; a > most {
+			most, lobes = a, 2+(k-slow)/2
+		}
+	}
+	if 2*all < total-meanSquare(rest) {
+		return out // a taper or a barrel
+	}
+	out.Kind, out.Length = Lobes, 2*math.Pi*f.r/float64(lobes)
+	if lobes == 2 {
+		out.Kind = Oval
+	}
+	return out
+}
+
+// across is the width of a plane, mm: twice the largest distance from its centroid.
+func (f *fitted) across(pts []r3.Vector) float64 {
+	far := 0.0
+	for _, p := range pts {
+		far = max(far, p.Distance(f.p))
+	}
+	return 2 * far
+}
+
+// quiet returns noise, mm, or what the quietest surface with many points shows of it,
+// if that is less: on a coarse mesh edges pass for noise.
+func quiet(fits []fitted, noise float64) float64 {
+	for k := range fits {
+		f := &fits[k]
+		if f.found() && len(f.pts) >= formLeast {
+			_, e := f.residuals(formSample)
+			noise = min(noise, noiseGain*math.Sqrt(meanSquare(e)))
+		}
+	}
+	return noise
+}
+
+// bowKind says what z = a u² + b uv + c v² is. A saddle has one principal curvature
+// that is at least a quarter of the other and has the other sign.
+func bowKind(a, b, c float64) string {
+	// curvatures/2: m ± d
+	m, d := (a+c)/2, math.Hypot((a-c)/2, b/2)
+	if low, high := m-d, m+d; low*high < 0 && 4*min(-low, high) > max(-low, high) {
+		return Saddle
+	}
+	return Bow
+}
+
+// flatTerms are those of a plane, and a quadric's.
+func (f *fitted) flatTerms(p r3.Vector) []float64 {
+	e1, e2 := geom.Basis(f.a)
+	d := p.Sub(f.p)
+	u, v := d.Dot(e1), d.Dot(e2)
+	return []float64{1, u, v, u * u, u * v, v * v}
+}
+
+// roundTerms are those of a cylinder (radius, place, tilt), a taper's and a barrel's, and
+// the second to sixth harmonic of the angle.
+func (f *fitted) roundTerms(p r3.Vector) []float64 {
+	e1, e2 := geom.Basis(f.a)
+	d := p.Sub(f.p)
+	angle, h := math.Atan2(d.Dot(e2), d.Dot(e1)), d.Dot(f.a)
+	s, c := math.Sincos(angle)
+	row := []float64{1, c, s, h * c, h * s, h, h * h}
+	for k := 2.0; k <= 6; k++ {
+		s, c := math.Sincos(k * angle)
+		row = append(row, c, s)
+	}
+	return row
+}
+
+// termsOf fits e = Σ b_k basis_k by least squares and returns b, nil where the points
+// do not determine it, and what is left of e.
+func termsOf(pts []r3.Vector, e []float64, basis func(r3.Vector) []float64) (b, rest []float64) {
+	x := mat.NewDense(len(pts), len(basis(pts[0])), nil)
+	for i, p := range pts {
+		x.SetRow(i, basis(p))
+	}
+	var v, left mat.VecDense
+	y := mat.NewVecDense(len(e), e)
+	if err := v.SolveVec(x, y); err != nil {
+		return nil, e
+	}
+	left.MulVec(x, &v)
+	left.SubVec(y, &left)
+	return v.RawVector().Data, left.RawVector().Data
+}
+
+// correlationLength is the distance, mm, at which the covariance of the errors e falls
+// to 1/e of variance; zero where it does so below two spacings or beyond a quarter
+// of the extent.
+func correlationLength(pts []r3.Vector, e []float64, variance, spacing, extent float64) float64 {
+	if extent < 16*spacing {
+		return 0
+	}
+	c := fit.NewCovariogram(spacing, extent/2, reachBins)
+	c.Add(pts, e, 0, len(pts), extent/2)
+	for _, b := range c.Bins() {
+		if b.Pairs < reachPairs || b.Mean() > variance/math.E {
+			continue
+		}
+		if b.Distance < 2*spacing || b.Distance > extent/4 {
+			return 0
+		}
+		return b.Distance
+	}
+	return 0
+}
+
+func meanSquare(e []float64) float64 {
+	sum := 0.0
+	for _, v := range e {
+		sum += v * v
+	}
+	return sum / float64(len(e))
+}

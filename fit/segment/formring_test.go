@@ -1,0 +1,50 @@
+package segment
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/mesh"
+	"spotface/mesh/scansim"
+)
+
+// A ring whose mounting face is a saddle 0.37 mm deep and whose rim is oval by 0.20 mm
+// has one face, one rim and the form of the simulator's truth, which knows of no scan.
+// With no form allowed the face is none, or strips.
+func TestFormOfBowedRing(t *testing.T) {
+	kind := scansim.FormKinds()[0]
+	require.Equal(t, "bowed ring", kind.Name)
+	s, truth, err := kind.Mesh(t.Context(), 1)
+	require.NoError(t, err)
+	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
+	require.NoError(t, err)
+	seg, err := Segment(t.Context(), s, Options{})
+	require.NoError(t, err)
+	require.NotEmpty(t, seg.Planes)
+	require.NotEmpty(t, seg.Cylinders)
+	face := len(seg.Planes[0].Points)
+	assert.Greater(t, face, s.Len()/4)
+	largest := map[scansim.Shape]scansim.FormTruth{}
+	for _, f := range truth.Faces {
+		if form := truth.Form(f.ID); form.RMS > largest[f.Shape].RMS {
+			largest[f.Shape] = form
+		}
+	}
+	saddle, rim := seg.Planes[0].Form, seg.Cylinders[0].Form
+	assert.Equal(t, Saddle, saddle.Kind)
+	assert.InEpsilon(t, largest[scansim.Plane].RMS, saddle.RMS, 0.1)
+	assert.InEpsilon(t, 91, saddle.Length, 0.05) // diameter less chamfers
+	assert.Equal(t, Oval, rim.Kind)
+	assert.InEpsilon(t, largest[scansim.Cylinder].RMS, rim.RMS, 0.1)
+	for _, c := range seg.Cylinders[1:] {
+		assert.Empty(t, c.Form, c.ID)
+	}
+
+	none, err := Segment(t.Context(), s, Options{Form: 0.001})
+	require.NoError(t, err)
+	if len(none.Planes) > 0 {
+		assert.Less(t, len(none.Planes[0].Points), face/2)
+	}
+}
