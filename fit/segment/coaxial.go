@@ -184,8 +184,7 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 			grow(s.ws[0], k)
 		}
 		if ok[k] && len(sups[k].nodes) >= minNodes && s.acceptAbout(x, &sups[k]) {
-			sup := s.yield(sups[k])
-			s.keep(&sup)
+			s.keep(&sups[k])
 			taken = true
 		}
 	}

@@ -30,8 +30,6 @@ type worker struct {
 	mark  int32
 	inner []int32
 	pat   patch
-	wall  patch       // part of pat
-	ups   []r3.Vector // normals of the planes found so far
 	hyp   []shape
 	pts   []r3.Vector
 	dist  []float64

@@ -319,15 +319,6 @@ const (
 	findTried  = 3  // neighbours of a seed that came to nothing, not tried either
 )
 
-// The same (sharplevel.go). TestScoreCAD.
-const (
-	// Chosen: levelWork is some seconds of work. Beyond it the directions known last are not
-	// looked along, and the narrow faces square to them stay with nothing, which is counted
-	// among the surface that belongs to no feature.
-	levelWork  = 20_000_000 // points times directions that levels looks at, at most
-	levelTimes = 3          // points up to a hundred bands off, at most, for one on it
-)
-
 // The same (sharpshed.go). TestPointsOnFacets.
 const (
 	chainAngle = 32 * math.Pi / 180 // between facets of a round wall, at most
@@ -341,14 +332,6 @@ const (
 	// smoothNeighbours is how many neighbours, of the nearest, smooth looks at:
 	// more would reach round a narrow bore.
 	smoothNeighbours = 8
-)
-
-// Walls perpendicular to known faces (square.go). TestThinWalls.
-const (
-	mostFaces  = 4     // directions of faces that are kept in mind
-	oneWay     = 0.999 // cosine between normals of faces that are one direction
-	squareSine = 0.35  // of a wall's normals out of the sheet square to its axis, at most
-	squareMost = 0.5   // of a patch that is on the wall, at least
 )
 
 // Assignment of points (take.go). TestFacesHaveNoPits, TestPointsAstrayMakeNoNodes.
@@ -377,11 +360,4 @@ const (
 	bandGain  = 1.6  // by which a surface's residuals may widen its band
 	learnGain = 2    // by which the noise learnt may exceed that estimated
 	rmsGain   = 1.35 // by which a surface's residuals may exceed what is expected
-)
-
-// Slices that a wider surface absorbs (yield.go). TestScore.
-const (
-	// Chosen by the score (TestScore).
-	yieldShare  = 0.6 // of a slice's nodes that lie on the surface that it is a slice of
-	yieldSample = 100 // nodes of a slice that are looked at
 )

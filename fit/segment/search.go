@@ -9,8 +9,6 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"github.com/golang/geo/r3"
-
 	"spotface/mesh"
 )
 
@@ -34,8 +32,7 @@ type searcher struct {
 	// lie on a mesh; infinite on a cloud.
 	farthest float64
 	ws       []*worker
-	panels   *panelSet   // the elements where they are flat panels; else nil
-	ups      []r3.Vector // see mind
+	panels   *panelSet // the elements where they are flat panels; else nil
 	seed     uint64
 	trials   int
 	// crowd finds a cloud's points, or a sample of them, at crowdPos; nil for a mesh.
@@ -154,9 +151,6 @@ func (w *worker) trial(seed int32) []support {
 		last = len(w.pat.nodes)
 		before := len(bids)
 		w.hyp = w.pat.hypotheses(w.hyp[:0])
-		if size >= 120 {
-			w.hyp = w.pat.square(w.ups, &w.wall, w.hyp)
-		}
 		band := w.tol.band(0)
 		for _, h := range w.hyp {
 			if !w.bent(&h, &w.pat, band) {
@@ -202,37 +196,6 @@ func (w *worker) trial(seed int32) []support {
 		}
 	}
 	sortSupports(sups)
-	if len(sups) > 0 {
-		sups = w.promote(sups)
-		sortSupports(sups)
-	}
-	return sups
-}
-
-// promote tries what else the best support could be. It is clean of other
-// surfaces, so that the bend of a strip of a large cylinder, or the taper of a
-// strip of a cone, shows in it, which a patch that laps over an edge hides.
-func (w *worker) promote(sups []support) []support {
-	for range 2 {
-		best := sups[0]
-		w.fill(&w.pat, best.nodes, 400)
-		w.hyp = w.pat.hypotheses(w.hyp[:0])
-		better := false
-		for _, h := range w.hyp {
-			if h.kind == best.kind || h.kind == planeKind || !w.bent(&h, &w.pat, best.band) {
-				continue
-			}
-			sup, ok := w.grow(h, best.nodes, trialLimit)
-			if ok && sup.value() > best.value() {
-				sups = append(sups, sup)
-				better = true
-			}
-		}
-		sortSupports(sups)
-		if !better {
-			break
-		}
-	}
 	return sups
 }
 
@@ -333,9 +296,6 @@ func (s *searcher) keep(sup *support) {
 		s.label[i] = id
 	}
 	s.found = append(s.found, *sup)
-	if sup.kind == planeKind {
-		s.mind(sup.a)
-	}
 }
 
 // full grows a trial's supports without limit, over what is free by now, those
@@ -370,4 +330,16 @@ func (w *worker) full(sup support) (support, bool) {
 		return sup, false
 	}
 	return w.grow(sup.shape, free, w.n.len())
+}
+
+// relabel frees the nodes of the surfaces found that are named, or gives them back.
+func (s *searcher) relabel(ks []int, free bool) {
+	for _, k := range ks {
+		for _, i := range s.found[k].nodes {
+			s.label[i] = int32(k)
+			if free {
+				s.label[i] = -1
+			}
+		}
+	}
 }

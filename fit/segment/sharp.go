@@ -58,10 +58,6 @@ func (r *run) sharpen(ctx context.Context) error {
 			return err
 		}
 		x.join()
-		if err := x.levels(ctx); err != nil {
-			return err
-		}
-		x.join()
 	}
 	x.shed()
 	x.settle()
