@@ -19,12 +19,14 @@ import (
 // itself, such as a dent. How the cells scatter about the slow part, and how
 // alike neighbours are, says how sure it is (slowform.go, cellnoise.go).
 const (
-	cellsAcross = 10 // along the longer side of a plane
-	cellsRound  = 18 // round a cylinder
-	cellsUp     = 8  // along a cylinder, at most
-	cellPoints  = 8  // a cell with fewer points, or a quarter of the median's, says nothing
-	cellsLeast  = 3  // cells for each fitted term, at least
-	dentRatio   = 5  // a cell this many times the scatter off is form, not noise
+	cellsAcross = 10   // along the longer side of a plane
+	cellsRound  = 18   // round a cylinder
+	cellsUp     = 8    // along a cylinder, at most
+	cellPoints  = 8    // a cell with fewer points, or a quarter of the median's, says nothing
+	cellsLeast  = 3    // cells for each fitted term, at least
+	shortCells  = 3    // for each length of form that is shorter than the surface
+	shortUnseen = 0.15 // of the range, what the mean over a cell takes off the tops of form
+	dentRatio   = 5    // a cell this many times the scatter off is form, not noise
 )
 
 // How far noise may reach, in cells, to be told from form: a quarter of a face,
@@ -143,18 +145,48 @@ func flatness(s *mesh.Scan, p *segment.Plane, inner []bool) formOf {
 	if !(size > 0) {
 		return formOf{}
 	}
-	side := size / cellsAcross
+	across := cellsAcross
+	short := p.Form.Kind == segment.Texture
+	if short {
+		most := math.Sqrt(float64(len(some)) / cellPoints) // cells with enough points
+		across = max(across, int(min(most, shortCells*size/p.Form.Length)))
+	}
+	side := size / float64(across)
 	index := func(v, lo, hi float64) int { return min(int((v-lo)/side), int((hi-lo)/side)) }
-	g := newGrid(cellsAcross+1, cellsAcross+1)
+	g := newGrid(across+1, across+1)
 	for _, i := range some {
 		x, y, r := at(i)
 		g.add(index(y, lo[1], hi[1]), index(x, lo[0], hi[0]), 2*x/size, 2*y/size, r)
+	}
+	if short {
+		noise := math.Sqrt(max(0, p.Residuals.RMS*p.Residuals.RMS-p.Form.RMS*p.Form.RMS))
+		return shortForm(g.filled(), noise)
 	}
 	return slowForm(g.filled(), func(a, b cell) float64 {
 		return math.Hypot(a.u-b.u, a.v-b.v) / 2 * cellsAcross
 	}, func(u, v float64) []float64 {
 		return []float64{1, u, v, u * u, u * v, v * v}
 	}, 3, mostReachFlat)
+}
+
+// shortForm is the range of the cells' means where form changes within the surface,
+// over more than a cell, and is more than the noise of a cell: of m means of n points with noise s it has the range
+// that m normal deviates of s/√n have, 2 s √(2 ln m / n).
+func shortForm(cells []cell, noise float64) formOf {
+	if len(cells) < cellsLeast*cellsAcross {
+		return formOf{}
+	}
+	low, high, points := math.Inf(1), math.Inf(-1), 0
+	for _, c := range cells {
+		low, high, points = min(low, c.mean), max(high, c.mean), points+c.n
+	}
+	m := float64(len(cells))
+	s := noise * math.Sqrt(m/float64(points))
+	byNoise := 2 * s * math.Sqrt(2*math.Log(m))
+	span := high - low
+	// The cells do not show the very top of the form.
+	return formOf{mm: math.Sqrt(max(0, span*span-byNoise*byNoise)), ok: true,
+		expanded: math.Hypot(shortUnseen*span, coverage*math.Sqrt2*s)}
 }
 
 // cylindricity returns that of a cylinder, of which 270 degrees were scanned or more.

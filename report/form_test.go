@@ -175,6 +175,27 @@ func TestFlatnessFindsADent(t *testing.T) {
 	assert.InDelta(t, 0.2, f.mm, 0.04)
 }
 
+// Texture of 0.1 mm rms that changes over 3 mm: its flatness is its range, which the
+// simulation knows without noise.
+func TestFlatnessOfTexture(t *testing.T) {
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(16, seed))
+		rough := waves(rng, 0.1, 3)
+		s, pl := ringFace(rng, 30_000, 0, 0.02, rough)
+		low, high := math.Inf(1), math.Inf(-1)
+		for i := range s.Len() {
+			z := rough(s.Point(i))
+			low, high = min(low, z), max(high, z)
+		}
+		pl.Form = segment.Form{Kind: segment.Texture, Length: 4.2, RMS: 0.1}
+		pl.Residuals.RMS = math.Hypot(0.1, 0.02)
+		f := flatness(s, pl, nil)
+		require.True(t, f.ok)
+		assert.InDelta(t, high-low, f.mm, 0.2*(high-low))
+		assert.InDelta(t, high-low, f.mm, f.expanded)
+	}
+}
+
 func TestFlatnessOfAScrapIsNotGiven(t *testing.T) {
 	s, pl := ringFace(rand.New(rand.NewPCG(15, 1)), 100, 0, 0.02, func(r3.Vector) float64 { return 0 })
 	assert.False(t, flatness(s, pl, nil).ok)
@@ -251,6 +272,18 @@ func BenchmarkForm(b *testing.B) {
 
 // A form that may be all noise is said to be so, in the table of faces, at the
 // judged number and under what would settle it.
+// A bow as long as its face is said to be the sum of the part's and the scanner's.
+func TestLongFormIsWarnedOf(t *testing.T) {
+	seg := &segment.Segmentation{Planes: []segment.Plane{
+		{Region: segment.Region{ID: "P1"}, Form: segment.Form{Kind: segment.Saddle}},
+		{Region: segment.Region{ID: "P2"}, Form: segment.Form{Kind: segment.Texture}},
+	}}
+	b := builder{seg: seg}
+	assert.Contains(t, b.longForm(), "The bow of P1 may")
+	seg.Planes = seg.Planes[1:]
+	assert.Empty(t, b.longForm())
+}
+
 func TestFormOrNoiseIsSaid(t *testing.T) {
 	rep := kettlePort().report(t)
 	form := 0.2
