@@ -24,7 +24,7 @@ func axes(surfs []surf, found []support, near float64) []axis {
 		}
 	}
 	for i := range found {
-		if f := &found[i]; (f.kind == cylinderKind || f.kind == coneKind) && len(f.nodes) > 0 { // see yield
+		if f := &found[i]; (f.kind == cylinderKind || f.kind == coneKind) && len(f.nodes) > 0 {
 			all = append(all, round{&f.shape, float64(len(f.nodes))})
 		}
 	}

@@ -53,9 +53,7 @@
 //     twelve nearest, but not across gaps (connect).
 //  3. A trial draws a seed and collects patches of 14 to 360 nodes round it without a
 //     step over a crease. Each suggests in closed form a plane (Pearson 1901), a
-//     cylinder, a cone and a sphere; wide ones also the plane and the cylinder that are
-//     perpendicular to faces found before (square.go). The best grow over connected
-//     nodes, by turns of flooding and least squares. They compete by their MSAC score
+//     cylinder, a cone and a sphere. The best grow over connected nodes, by turns of flooding and least squares. They compete by their MSAC score
 //     (Torr & Zisserman 2000), weighed by how well the normals agree; the simpler kind
 //     wins ties (search.go, grow.go).
 //  4. Trials run in batches of fixed size. The best of a batch grow to full size and
@@ -66,8 +64,7 @@
 //  5. After each pass for large surfaces, those whose border goes on smoothly grow on
 //     with form, over free nodes and over pieces of the same surface; then the free
 //     nodes are searched for further surfaces with form (withForm). Chamfers, steps and
-//     ring faces are looked for about the axes that are known by then (coaxial), and
-//     absorb slices of them found before (yield).
+//     ring faces are looked for about the axes that are known by then (coaxial).
 //  6. All points are assigned in one pass, each to the nearest surface whose nodes are
 //     in its cell or the next; where a surface has form, distance is from the form, not
 //     from the shape (take). The rest is searched again up to the scan's own density,
@@ -112,8 +109,7 @@
 // Where an eighth of the places sampled in a cloud of up to 150,000 points are so exact,
 // each free point seeds surfaces through as few of its neighbours as settle them; they
 // grow over connected points and count where what lies on them ends there (sharp.go).
-// Planes of a known direction and cylinders about a known axis are found by how many
-// free points agree in the one number left (sharplevel.go). Planes that are facets of a
+// Planes that are facets of a
 // round wall are given up (sharpshed.go). If all that explains less than half, the cloud
 // is searched as any other; else only the rest is, if it is more than a tenth. Exact
 // clouds have no form.
