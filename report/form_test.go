@@ -270,8 +270,6 @@ func BenchmarkForm(b *testing.B) {
 	})
 }
 
-// A form that may be all noise is said to be so, in the table of faces, at the
-// judged number and under what would settle it.
 // A bow as long as its face is said to be the sum of the part's and the scanner's.
 func TestLongFormIsWarnedOf(t *testing.T) {
 	seg := &segment.Segmentation{Planes: []segment.Plane{
@@ -284,6 +282,8 @@ func TestLongFormIsWarnedOf(t *testing.T) {
 	assert.Empty(t, b.longForm())
 }
 
+// A form that may be all noise is said to be so, in the table of faces, at the
+// judged number and under what would settle it.
 func TestFormOrNoiseIsSaid(t *testing.T) {
 	rep := kettlePort().report(t)
 	form := 0.2
