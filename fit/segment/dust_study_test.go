@@ -32,6 +32,7 @@ func TestStudyDust(t *testing.T) {
 					t.Logf("%d points, %d clusters, seed %d: %v", points, clusters, seed, seg.IDs)
 				}
 			}
+			t.Logf("%d points, %d clusters: %d of %d clouds show a surface", points, clusters, shown, clouds)
 			assert.LessOrEqual(t, shown, trials.Most(clouds, dustShows, trials.Rate), "%d points, %d clusters", points, clusters)
 			tab.Rows = append(tab.Rows, []string{fmt.Sprint(points), fmt.Sprint(clusters), fmt.Sprint(clouds),
 				fmt.Sprint(shown), fmt.Sprint(surfaces)})

@@ -31,7 +31,7 @@ func TestStudyForm(t *testing.T) {
 				found += r.found
 				faces += r.faces
 				for _, w := range r.wrong {
-					if strings.Contains(w, ") on ") { // of another kind than the face it is on
+					if strings.Contains(w, "points) on ") { // of another kind than the face it is on
 						wrongKind++
 					} else {
 						invented++

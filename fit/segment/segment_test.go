@@ -23,7 +23,7 @@ func testCloud(t *testing.T) *mesh.Scan {
 	t.Helper()
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 110, Thickness: 12, Chamfer: 4, HubDiameter: 45, HubHeight: 6, Bore: 30,
 		PitchDiameter: 84, HoleDiameter: 9})
-	s, _, err := scansim.Cloud(t.Context(), part, scansim.CloudOptions{Seed: 5, Points: 40_000, Noise: 0.02, ShowHidden: true,
+	s, _, err := scansim.Cloud(t.Context(), part, scansim.CloudOptions{Seed: 5, Points: 20_000, Noise: 0.02, ShowHidden: true,
 		Normals: true, NormalNoise: 0.05, Outliers: 0.02})
 	require.NoError(t, err)
 	return s

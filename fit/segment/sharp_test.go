@@ -12,17 +12,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
+	"spotface/mesh/scansim/trials"
 )
 
 // Points strewn over the mesh of a drawing lie exactly on its facets; its round
 // walls are found all the same, each as one.
 func TestPointsOnFacets(t *testing.T) {
 	part := pedestal(t)
-	sizes := []int{10_000, 40_000}
-	if testing.Short() {
-		sizes = sizes[:1]
-	}
-	for _, n := range sizes {
+	sizes := []int{10_000, 40_000} // the larger one with -tags study
+	for _, n := range sizes[:min(2, max(1, trials.Draws(1, 2)))] {
 		t.Run(fmt.Sprint(n), func(t *testing.T) {
 			s := strewn(part, n)
 			s, err := mesh.EstimateNormals(t.Context(), s, nil, 0)

@@ -14,13 +14,14 @@ import (
 
 // The walls of a disc of 5 mm, ten points high between two rounded edges, are found.
 //
-// None of 40 scans lacked one.
+// None of 40 scans lacked one. The bound is passed, if one of 40 does, in all but 1 of
+// 1,000 runs.
 func TestThinWalls(t *testing.T) {
 	scans := max(2, trials.Draws(2, 40))
 	most := trials.Most(scans, 1.0/40, trials.Rate)
 	lacking := 0
 	for seed := range uint64(scans) {
-		part := scansim.Flange(scansim.FlangeSpec{Diameter: 90, Thickness: 5, Bore: 24, PitchDiameter: 70, Holes: -1})
+		part := scansim.Flange(scansim.FlangeSpec{Diameter: 50, Thickness: 5, Bore: 24, Holes: -1})
 		s, _, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 70 + seed, Voxel: 0.5, Noise: 0.02})
 		require.NoError(t, err)
 		s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
@@ -30,7 +31,7 @@ func TestThinWalls(t *testing.T) {
 		bore, outer := false, false
 		for _, c := range seg.Cylinders {
 			bore = bore || c.Internal && math.Abs(c.Radius-12) < 0.1
-			outer = outer || !c.Internal && math.Abs(c.Radius-45) < 0.1
+			outer = outer || !c.Internal && math.Abs(c.Radius-25) < 0.1
 		}
 		if !bore || !outer {
 			lacking++
