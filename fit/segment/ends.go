@@ -18,7 +18,8 @@ func (s *searcher) fade() {
 	total := make([]int, len(s.found))
 	for k := range s.found {
 		f := &s.found[k]
-		if f.kind == cylinderKind || f.kind == coneKind {
+		// The top of a dome passes for a flat cone, which closes round its axis.
+		if f.kind == cylinderKind || f.kind == coneKind && f.cos > flatCone {
 			face[k] = arcOf(s.positions(f.nodes), f.p, f.a) > wholeTurn
 		}
 		if !face[k] {

@@ -190,6 +190,7 @@ const (
 	ringPitch = 4.0  // how far that leads, in pitches
 	fadeShare = 0.35 // of the ring that may go on smoothly
 	wholeTurn = 300 * math.Pi / 180
+	flatCone  = 0.34 // cosine of the half angle of a cone whose border is looked at, 70 degrees
 )
 
 // The final fit, points (finish.go). TestScore, by parameter errors over uncertainty.
