@@ -36,6 +36,7 @@ func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
 	var text bytes.Buffer
 	require.NoError(t, report.WriteText(&text, &rep))
 	assert.Contains(t, demoOnce().stdout, text.String(), "the same report as the demo's")
+	assert.NotContains(t, text.String(), "texture", "the faces are flat: what they show is the scanner's")
 
 	require.Len(t, rep.BoltCircles, 1)
 	b := rep.BoltCircles[0]

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -153,7 +154,7 @@ func (w *worker) rateForm(sup *support) float64 {
 		w.dist = append(w.dist, t2)
 		score += max(0, 1-t2/(formTilt*formTilt))
 	}
-	if !w.tol.plausible(sup.rms) && nth(w.dist, len(w.dist)/2) > math.Ln2*meanTilt*meanTilt {
+	if !w.tol.plausible(sup.rms) && geom.Nth(w.dist, len(w.dist)/2) > math.Ln2*meanTilt*meanTilt {
 		return 0
 	}
 	return score

@@ -63,6 +63,10 @@ func formOf(f *fitted, noise, arc float64) Form {
 	}
 	out := Form{RMS: math.Sqrt(total - white)}
 	if 2*(total-meanSquare(rest)) < total-white {
+		// A large face shows more of the scanner's own waves than a small quiet one.
+		if total <= textureGain*textureGain*white {
+			return Form{}
+		}
 		out.Length = correlationLength(pts, e, total-white, f.spacing, f.extent())
 		if out.Length > 0 {
 			out.Kind = Texture

@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 // graph joins each node to its nearest nodes. nbr holds degree entries a
@@ -80,7 +81,7 @@ func (g *graph) quantile(f float64) float64 {
 	if len(g.reach) == 0 {
 		return 0
 	}
-	return float64(nth(slices.Clone(g.reach), int(f*float64(len(g.reach)-1))))
+	return float64(geom.Nth(slices.Clone(g.reach), int(f*float64(len(g.reach)-1))))
 }
 
 // chunks runs f over [0, n) in chunks of fixed size on jobs goroutines. f must

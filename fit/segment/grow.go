@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
 // worker holds one goroutine's scratch memory and a view of the shared state,
@@ -225,7 +227,7 @@ func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
 		w.dist = append(w.dist, math.Abs(d))
 	}
 	const normal = 0.67449 // median of |x| of the normal distribution
-	return nth(w.dist, len(w.dist)/2) / normal
+	return geom.Nth(w.dist, len(w.dist)/2) / normal
 }
 
 // rate returns the MSAC score of a support within the band that a true surface

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 func TestCellTableNumbersKeys(t *testing.T) {
@@ -293,7 +294,7 @@ func TestNodesLieBesideTheirNeighbours(t *testing.T) {
 			}
 		}
 	}
-	assert.Less(t, nth(steps, len(steps)/2), 50.0, "of %d nodes", n.len())
+	assert.Less(t, geom.Nth(steps, len(steps)/2), 50.0, "of %d nodes", n.len())
 	again, err := connect(t.Context(), n, 1)
 	require.NoError(t, err)
 	assert.Equal(t, g.reach, again.reach, "the nodes stay where they are")

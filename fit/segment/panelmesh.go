@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 // panelMesh is a tessellated mesh prepared for a walk over its triangles.
@@ -149,7 +150,7 @@ func (m *panelMesh) medianSide() float64 {
 	if len(sides) == 0 {
 		return 0
 	}
-	return nth(sides, len(sides)/2)
+	return geom.Nth(sides, len(sides)/2)
 }
 
 // far returns the corner of triangle t that is not on the edge a-b.

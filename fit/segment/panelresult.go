@@ -12,6 +12,8 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
+
+	"spotface/mesh/geom"
 )
 
 // panelRegion is a surface on its way into the result.
@@ -230,7 +232,7 @@ func (p *panelSet) inliers(f *support, pts []r3.Vector) []r3.Vector {
 			d, _ := f.at(q)
 			off[k] = math.Abs(d)
 		}
-		in := p.onSurface(&f.shape, f.nodes, min(p.m.near, sigmas*nth(off, len(off)/2)/normal))
+		in := p.onSurface(&f.shape, f.nodes, min(p.m.near, sigmas*geom.Nth(off, len(off)/2)/normal))
 		next, ok := f.refit(in)
 		if !ok || 2*len(in) < len(pts) {
 			break

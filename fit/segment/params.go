@@ -361,4 +361,8 @@ const (
 	bandGain  = 1.6  // by which a surface's residuals may widen its band
 	learnGain = 2    // by which the noise learnt may exceed that estimated
 	rmsGain   = 1.35 // by which a surface's residuals may exceed what is expected
+	// textureGain is how many times the noise the residuals of a rough surface are, at
+	// least: those of a true face with the scanner's waves are up to 1.6 times what the
+	// quietest surface shows. TestDemoFindsTheHoleThatIsOff.
+	textureGain = 2
 )

@@ -1,64 +1,10 @@
 package segment
 
-// nth puts the k-th smallest of a, counted from 0, at a[k], what is not larger
-// before it and what is not smaller after it, and returns it (Hoare 1961, Find,
-// Comm. ACM 4, p. 321). The passes do not branch on the data, which a processor
-// cannot guess. a holds no NaN.
-func nth[T float32 | float64](a []T, k int) T {
-	for len(a) > 16 {
-		m := len(a) / 2
-		t := middle(a[0], a[m], a[len(a)-1])
-		if len(a) > 200 {
-			q := len(a) / 8
-			t = middle(middle(a[0], a[q], a[2*q]), middle(a[3*q], a[m], a[5*q]), middle(a[6*q], a[7*q], a[len(a)-1]))
-		}
-		less := 0
-		for i, v := range a {
-			a[i] = a[less]
-			a[less] = v
-			d := 0
-			if v < t {
-				d = 1
-			}
-			less += d
-		}
-		switch {
-		case k < less:
-			a = a[:less]
-		case less > 0:
-			a, k = a[less:], k-less
-		default: // t is the smallest: put all that equal it first
-			equal := 0
-			for i, v := range a {
-				if v == t {
-					a[i], a[equal] = a[equal], v
-					equal++
-				}
-			}
-			if k < equal {
-				return t
-			}
-			a, k = a[equal:], k-equal
-		}
-	}
-	for i := 1; i < len(a); i++ {
-		v, j := a[i], i
-		for ; j > 0 && a[j-1] > v; j-- {
-			a[j] = a[j-1]
-		}
-		a[j] = v
-	}
-	return a[k]
-}
-
-// middle returns the second of three.
-func middle[T float32 | float64](a, b, c T) T {
-	return max(min(a, b), min(max(a, b), c))
-}
+import "spotface/mesh/geom"
 
 // quantiles returns the i-th and the j-th smallest of a, i <= j, and puts a into
 // another order.
 func quantiles[T float32 | float64](a []T, i, j int) (lo, hi T) {
-	lo = nth(a, i)
-	return lo, nth(a[i:], j-i)
+	lo = geom.Nth(a, i)
+	return lo, geom.Nth(a[i:], j-i)
 }
