@@ -208,8 +208,8 @@ func (f *finder) rings(holes []*candidate) []ringOf {
 // centre, within a tenth of the pitch diameter.
 func (f *finder) chooseBore(a *arranged, want string) {
 	best := math.Inf(1)
-	for i := range f.seg.Cylinders {
-		c := &f.seg.Cylinders[i]
+	for i := range f.cylinders {
+		c := &f.cylinders[i]
 		if want != "" {
 			if c.ID == want {
 				a.bore = c

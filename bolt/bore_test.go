@@ -59,9 +59,8 @@ func TestBoreMeetsTheFace(t *testing.T) {
 // differences.
 func TestBoreByAxis(t *testing.T) {
 	axis := r3.Vector{X: 0.3, Y: -0.2, Z: 1}.Normalize()
-	c := segment.Cylinder{CylinderFit: fit.CylinderFit{Cylinder: fit.Cylinder{Point: r3.Vector{X: 3, Y: 4, Z: -6}, Axis: axis, Radius: 12}},
-		Arc: 2 * math.Pi * s1.Radian}
-	c.ID = "C1"
+	c := segment.Cylinder{Surface: segment.Surface{ID: "C1", Arc: 2 * math.Pi * s1.Radian}}
+	c.Cylinder = fit.Cylinder{Point: r3.Vector{X: 3, Y: 4, Z: -6}, Axis: axis, Radius: 12}
 	// A covariance: L Lᵀ of any L.
 	l := [5][5]float64{{3e-3}, {1e-3, 2e-3}, {2e-4, -1e-4, 3e-4}, {-1e-4, 2e-4, 1e-4, 2e-4}, {1e-3, 1e-3, 0, 1e-4, 2e-3}}
 	for i := range l {
@@ -122,7 +121,7 @@ func TestBorePoorlySeen(t *testing.T) {
 	}{{-0.9, true}, {-2.25, false}} {
 		s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02,
 			Drop: func(q r3.Vector) bool { return math.Hypot(q.X, q.Y) < 16 && math.Atan2(q.Y, q.X) > c.to }})
-		m, err := Measure(t.Context(), s, seg, Options{Bore: seg.Cylinders[slices.IndexFunc(seg.Cylinders, func(c segment.Cylinder) bool {
+		m, err := Measure(t.Context(), s, seg, Options{Bore: seg.Cylinders()[slices.IndexFunc(seg.Cylinders(), func(c segment.Cylinder) bool {
 			return c.Internal && c.Radius > 10
 		})].ID})
 		require.NoError(t, err)
@@ -141,9 +140,10 @@ func TestBorePoorlySeen(t *testing.T) {
 func TestBoreNotSquare(t *testing.T) {
 	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
 	s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 4, Voxel: 0.8, Noise: 0.02})
-	cross := seg.Cylinders[0]
-	cross.ID, cross.Axis = "C99", seg.Cylinders[0].Axis.Ortho()
-	seg.Cylinders = append(seg.Cylinders, cross)
+	cross := seg.Cylinders()[0]
+	cross.Axis = cross.Axis.Ortho()
+	cross.ID, cross.Fit = "C99", cross.CylinderFit
+	seg.Surfaces = append(seg.Surfaces, cross.Surface)
 	_, err := Measure(t.Context(), s, seg, Options{Bore: "C99"})
 	assert.ErrorContains(t, err, "bore C99: its axis is not square to the face P")
 }

@@ -178,8 +178,8 @@ func TestWallAndRimTogether(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, f.findRims(t.Context()))
 		var walls []*candidate
-		for i := range seg.Cylinders {
-			c := &seg.Cylinders[i]
+		for i := range f.cylinders {
+			c := &f.cylinders[i]
 			for _, fc := range f.faces {
 				if w, ok := f.wallOn(fc, c, f.sunk(fc, c)); ok && fc.flat.n.Z > 0 {
 					walls = append(walls, &w)

@@ -3,6 +3,8 @@ package bolt
 import (
 	"math"
 	"slices"
+
+	"spotface/fit/segment"
 )
 
 // A cloud has no edges to follow: a hole whose wall was not scanned is a disc
@@ -28,11 +30,11 @@ func (f *finder) ring(fc *face, h hollow) [][2]float64 {
 	if len(fc.pts) == len(fc.plane.Points) || gap < 0.3*f.grain.noise {
 		return nil
 	}
-	id := int32(slices.Index(f.seg.IDs, fc.id))
+	id := int32(slices.IndexFunc(f.seg.Surfaces, func(u segment.Surface) bool { return u.ID == fc.id }))
 	reach := 5*h.r/3 + 12*gap + 2*fc.map2.cell
 	out := [][2]float64{}
 	for _, i := range f.near(fc, h.x, h.y, h.r/2, reach, -6*f.grain.noise, 6*f.grain.noise) {
-		if f.seg.Surface[i] == id {
+		if f.seg.PointSurface[i] == id {
 			out = append(out, fc.flat.xy(f.scan.Point(int(i))))
 		}
 	}

@@ -41,9 +41,8 @@ func sheetCloud(t *testing.T, seed uint64, cut func(x, y float64) bool, boss flo
 	if pf.Normal.Z < 0 {
 		pf.Normal = pf.Normal.Mul(-1)
 	}
-	pl := segment.Plane{PlaneFit: pf}
-	pl.ID, pl.Points = "P1", idx
-	return s, &segment.Segmentation{Planes: []segment.Plane{pl}, Noise: 0.03, Spacing: 0.15}
+	face := segment.Surface{ID: "P1", Points: idx, Fit: pf}
+	return s, &segment.Segmentation{Surfaces: []segment.Surface{face}, Noise: 0.03, Spacing: 0.15}
 }
 
 // On a cloud without walls holes are empty discs; obrounds, squares with

@@ -55,10 +55,10 @@ func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, own []int32, t
 	return f
 }
 
-// facesOf makes faces of the named planes, side by side.
-func facesOf(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, planes []int, g grain, jobs int) ([]*face, error) {
+// facesOf makes faces of the planes, side by side.
+func facesOf(ctx context.Context, s *mesh.Scan, planes []segment.Plane, g grain, jobs int) ([]*face, error) {
 	out := make([]*face, len(planes))
-	tris := trianglesOf(s, seg.Planes, g)
+	tris := trianglesOf(s, planes, g)
 	var scratch sync.Pool // of numbers of a mesh's points, all 0
 	err := parallel.Chunks(ctx, jobs, len(planes), 1, func(k, _ int) {
 		own, _ := scratch.Get().(*[]int32)
@@ -68,7 +68,7 @@ func facesOf(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, plane
 				*own = make([]int32, s.Len())
 			}
 		}
-		out[k] = newFace(ctx, s, &seg.Planes[planes[k]], *own, tris(planes[k]), g)
+		out[k] = newFace(ctx, s, &planes[k], *own, tris(k), g)
 		scratch.Put(own)
 	})
 	return out, err

@@ -79,7 +79,7 @@ func (c shownRow) scan(t *testing.T, seed uint64, d, spacing float64) (*mesh.Sca
 		s, seg, truth = simulate(t, p, scansim.FusedOptions{Seed: seed, Voxel: spacing, Noise: 0.02, Drop: drop})
 	}
 	if !c.walls {
-		seg.Cylinders = nil
+		withoutWalls(seg)
 	}
 	return s, seg, truth
 }
@@ -174,7 +174,7 @@ func endsAndCorners(t *testing.T, seeds ...uint64) (wrong, all int) {
 			}
 			return false
 		}})
-		seg.Cylinders = nil
+		withoutWalls(seg)
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)
 		for _, h := range m.Holes {

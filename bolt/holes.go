@@ -12,8 +12,12 @@ import (
 
 // finder gathers the holes and studs of a segmented scan.
 type finder struct {
-	scan  *mesh.Scan
-	seg   *segment.Segmentation
+	scan *mesh.Scan
+	seg  *segment.Segmentation
+	// Those of seg.
+	cylinders []segment.Cylinder
+	cones     []segment.Cone
+
 	grain grain
 	faces []*face
 	loops []mesh.BoundaryLoop // of a mesh
@@ -48,12 +52,14 @@ const minFace = 30
 const leastRing = 0.3
 
 func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, jobs int) (*finder, error) {
-	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing}}
+	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing},
+		cylinders: seg.Cylinders(), cones: seg.Cones()}
+	planes := seg.Planes()
 	// Nothing is noisier than the largest plane, which may be bent as well; and
 	// what is three times as rough as that is no face.
 	rough := 3 * f.grain.noise
-	if len(seg.Planes) > 0 && seg.Planes[0].Residuals.RMS > 0 {
-		rms := seg.Planes[0].Residuals.RMS
+	if len(planes) > 0 && planes[0].Residuals.RMS > 0 {
+		rms := planes[0].Residuals.RMS
 		rough = 3 * max(f.grain.noise, rms)
 		f.grain.noise = min(f.grain.noise, rms)
 	}
@@ -63,19 +69,16 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 	f.grain.noise = max(f.grain.noise, 1e-7*f.size)
 	f.grain.spacing = max(f.grain.spacing, f.grain.noise)
 	rough = max(rough, 3*f.grain.noise)
-	var planes []int
-	for i := range seg.Planes {
-		if p := &seg.Planes[i]; len(p.Points) >= minFace && p.Residuals.RMS <= rough {
-			planes = append(planes, i)
-		}
-	}
+	planes = slices.DeleteFunc(planes, func(p segment.Plane) bool {
+		return len(p.Points) < minFace || !(p.Residuals.RMS <= rough)
+	})
 	var err error
 	if s.IsMesh() && len(planes) > 0 {
 		if f.loops, err = mesh.BoundaryLoops(ctx, s, jobs); err != nil {
 			return nil, err
 		}
 	}
-	if f.faces, err = facesOf(ctx, s, seg, planes, f.grain, jobs); err != nil {
+	if f.faces, err = facesOf(ctx, s, planes, f.grain, jobs); err != nil {
 		return nil, err
 	}
 	if len(f.faces) > 0 {
@@ -100,9 +103,9 @@ func (f *finder) find(ctx context.Context) error {
 	if err := f.findRims(ctx); err != nil {
 		return err
 	}
-	walls := make([]*candidate, len(f.seg.Cylinders)*len(f.faces))
+	walls := make([]*candidate, len(f.cylinders)*len(f.faces))
 	err := parallel.Chunks(ctx, f.jobs, len(walls), 1, func(k, _ int) {
-		c, fc := &f.seg.Cylinders[k/len(f.faces)], f.faces[k%len(f.faces)]
+		c, fc := &f.cylinders[k/len(f.faces)], f.faces[k%len(f.faces)]
 		if cand, ok := f.wallOn(fc, c, max(f.bridge(c), f.sunk(fc, c))); ok {
 			walls[k] = &cand
 		}
@@ -113,7 +116,7 @@ func (f *finder) find(ctx context.Context) error {
 	for k, w := range walls {
 		switch {
 		case w == nil:
-		case f.seg.Cylinders[k/len(f.faces)].Internal:
+		case f.cylinders[k/len(f.faces)].Internal:
 			f.holes = append(f.holes, w)
 		default:
 			f.studs = append(f.studs, w)
@@ -251,8 +254,8 @@ func (f *finder) findRims(ctx context.Context) error {
 // face: the length of a cone about the same axis, or 0.
 func (f *finder) bridge(c *segment.Cylinder) float64 {
 	var b float64
-	for i := range f.seg.Cones {
-		k := &f.seg.Cones[i]
+	for i := range f.cones {
+		k := &f.cones[i]
 		d := k.Apex.Sub(c.Point)
 		if math.Abs(k.Axis.Dot(c.Axis)) > math.Cos(5*math.Pi/180) && d.Cross(c.Axis).Norm() < 0.2*c.Radius {
 			b = max(b, k.Extent[1]-k.Extent[0])

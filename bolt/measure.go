@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
 )
@@ -110,10 +111,13 @@ func (m *Measurement) warn() {
 }
 
 func checkIDs(seg *segment.Segmentation, opt Options) error {
-	if opt.Face != "" && !slices.ContainsFunc(seg.Planes, func(p segment.Plane) bool { return p.ID == opt.Face }) {
+	has := func(id string, kind fit.Kind) bool {
+		return slices.ContainsFunc(seg.Surfaces, func(u segment.Surface) bool { return u.ID == id && u.Fit.Kind() == kind })
+	}
+	if opt.Face != "" && !has(opt.Face, fit.KindPlane) {
 		return fmt.Errorf("face %s: the scan has no such plane: measure without it to see their ids", opt.Face)
 	}
-	if opt.Bore != "" && !slices.ContainsFunc(seg.Cylinders, func(c segment.Cylinder) bool { return c.ID == opt.Bore }) {
+	if opt.Bore != "" && !has(opt.Bore, fit.KindCylinder) {
 		return fmt.Errorf("bore %s: the scan has no such cylinder: measure without it to see their ids", opt.Bore)
 	}
 	return nil

@@ -54,7 +54,7 @@ func TestMeasureKettlePort(t *testing.T) {
 	// Frame: Z along the true axis, origin in the bore, X through the first hole.
 	require.NotNil(t, m.Frame)
 	require.NotNil(t, m.Bore)
-	bore := seg.Cylinders[slices.IndexFunc(seg.Cylinders, func(c segment.Cylinder) bool { return c.ID == m.Bore.Wall })]
+	bore := seg.Cylinders()[slices.IndexFunc(seg.Cylinders(), func(c segment.Cylinder) bool { return c.ID == m.Bore.Wall })]
 	assert.InDelta(t, 20, bore.Radius, 1e-9, "the bore, not the collar")
 	assert.Equal(t, m.Bore.ID, m.Frame.Axis)
 	assert.Less(t, m.Bore.Centre.Distance(m.Frame.Origin), 1e-9)
@@ -88,7 +88,7 @@ func TestMeasureRimsOnly(t *testing.T) {
 		Holes: 8, Clocking: []s1.Angle{0, 0, 0, 0.3 * s1.Degree}})
 	s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.3, Smooth: 0.7, Noise: 0.02,
 		Drop: func(q r3.Vector) bool { return q.Z < -0.3 }})
-	seg.Cylinders = nil
+	withoutWalls(seg)
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	byID, missed := matched(t, m, truth)
@@ -175,7 +175,7 @@ func TestMeasureRimsCutOffAmongPockets(t *testing.T) {
 			opt.Drop = func(q r3.Vector) bool { return q.Z < -voxel && q.Z > -5 }
 		}
 		s, seg, truth := simulate(t, p, opt)
-		seg.Cylinders = nil
+		withoutWalls(seg)
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)
 		_, missed := matched(t, m, truth) // fails for what is no hole

@@ -3,6 +3,7 @@ package bolt
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/s1"
@@ -47,6 +48,11 @@ func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) 
 		}
 	}
 	seg := &segment.Segmentation{Noise: max(truth.Noise, 1e-6), Spacing: spacingOf(s)}
+	count := map[string]int{}
+	nextID := func(letter string) string {
+		count[letter]++
+		return fmt.Sprint(letter, count[letter])
+	}
 	for _, f := range truth.Faces {
 		idx := points[f.ID]
 		if len(idx) < 20 {
@@ -65,23 +71,25 @@ func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) 
 			for _, i := range idx {
 				in[i] = true
 			}
-			pl := segment.Plane{PlaneFit: pf}
+			pl := segment.Surface{ID: nextID("P"), Fit: pf}
 			for i := range s.Len() {
 				if in[int32(i)] || of[i] == 0 && math.Abs(pf.Distance(s.Point(i))) < 3*truth.Noise {
 					pl.Points = append(pl.Points, int32(i))
 				}
 			}
-			pl.ID = fmt.Sprintf("P%d", len(seg.Planes)+1)
-			seg.Planes = append(seg.Planes, pl)
+			seg.Surfaces = append(seg.Surfaces, pl)
 		case scansim.Cylinder:
-			c := segment.Cylinder{Internal: f.Internal, Arc: s1.Angle(2 * math.Pi)}
-			c.CylinderFit.Cylinder = fit.Cylinder{Point: f.Point, Axis: f.Axis, Radius: f.Radius}
-			c.ID = fmt.Sprintf("C%d", len(seg.Cylinders)+1)
-			c.Points = idx
-			seg.Cylinders = append(seg.Cylinders, c)
+			seg.Surfaces = append(seg.Surfaces, segment.Surface{ID: nextID("C"), Points: idx,
+				Fit:      fit.CylinderFit{Cylinder: fit.Cylinder{Point: f.Point, Axis: f.Axis, Radius: f.Radius}},
+				Internal: f.Internal, Arc: s1.Angle(2 * math.Pi)})
 		}
 	}
 	return seg, nil
+}
+
+// withoutWalls takes the cylinders out of a segmentation without labels of points.
+func withoutWalls(seg *segment.Segmentation) {
+	seg.Surfaces = slices.DeleteFunc(seg.Surfaces, func(u segment.Surface) bool { return u.Fit.Kind() == fit.KindCylinder })
 }
 
 // spacingOf is the mean edge of a mesh, or 1/√density of a cloud.

@@ -90,8 +90,8 @@ func (f *finder) takeSlot(s slot, h hollow) {
 		slices.ContainsFunc(f.slots, func(s *slot) bool { return in(s.ends[0]) || in(s.ends[1]) }) {
 		return
 	}
-	for i := range f.seg.Cylinders {
-		if c := &f.seg.Cylinders[i]; c.Internal && s.ends[0].face.square(c) && (s.ends[0].on(c) || s.ends[1].on(c)) {
+	for i := range f.cylinders {
+		if c := &f.cylinders[i]; c.Internal && s.ends[0].face.square(c) && (s.ends[0].on(c) || s.ends[1].on(c)) {
 			s.walls = append(s.walls, c.ID)
 		}
 	}

@@ -19,8 +19,8 @@ func (f *finder) betweenWalls() []slotPlace {
 	const alike, longest = 0.06, 24 // of the radius; chosen by simulation (TestEndsAndCornersAreNoHoles)
 	var out []slotPlace
 	var ends []int
-	for i := range f.seg.Cylinders {
-		c := &f.seg.Cylinders[i]
+	for i := range f.cylinders {
+		c := &f.cylinders[i]
 		if c.Internal && !slices.ContainsFunc(f.holes, func(h *candidate) bool { return h.wall == c.ID }) {
 			ends = append(ends, i)
 		}
@@ -28,7 +28,7 @@ func (f *finder) betweenWalls() []slotPlace {
 	for _, fc := range f.faces {
 		for k, i := range ends {
 			for _, j := range ends[k+1:] {
-				a, b := &f.seg.Cylinders[i], &f.seg.Cylinders[j]
+				a, b := &f.cylinders[i], &f.cylinders[j]
 				r := (a.Radius + b.Radius) / 2
 				if math.Abs(a.Radius-b.Radius) > alike*r || !fc.square(a) || !fc.square(b) {
 					continue

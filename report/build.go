@@ -97,11 +97,12 @@ func side(internal bool) Side {
 }
 
 func (b *builder) planes(ctx context.Context) []Plane {
-	out := make([]Plane, 0, len(b.seg.Planes))
-	forms := formsOf(ctx, len(b.seg.Planes), func(k int) formOf {
-		return flatness(b.scan, &b.seg.Planes[k], b.seg.Inner)
+	planes := b.seg.Planes()
+	out := make([]Plane, 0, len(planes))
+	forms := formsOf(ctx, len(planes), func(k int) formOf {
+		return flatness(b.scan, &planes[k], b.seg.Interior)
 	})
-	for k, p := range b.seg.Planes {
+	for k, p := range planes {
 		q := Plane{ID: p.ID, Point: vec(p.Point), Normal: vec(p.Normal), RMS: p.Residuals.RMS,
 			Area: p.Area, Support: len(p.Points), Form: p.Form.Kind, FormLength: p.Form.Length}
 		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
@@ -115,11 +116,12 @@ func (b *builder) planes(ctx context.Context) []Plane {
 }
 
 func (b *builder) cylinders(ctx context.Context) []Cylinder {
-	out := make([]Cylinder, 0, len(b.seg.Cylinders))
-	forms := formsOf(ctx, len(b.seg.Cylinders), func(k int) formOf {
-		return cylindricity(b.scan, &b.seg.Cylinders[k], b.seg.Inner)
+	cylinders := b.seg.Cylinders()
+	out := make([]Cylinder, 0, len(cylinders))
+	forms := formsOf(ctx, len(cylinders), func(k int) formOf {
+		return cylindricity(b.scan, &cylinders[k], b.seg.Interior)
 	})
-	for k, c := range b.seg.Cylinders {
+	for k, c := range cylinders {
 		r, u := b.unsmoothed(c.Radius)
 		q := Cylinder{ID: c.ID, Side: side(c.Internal), Point: vec(c.Point), Axis: vec(c.Axis),
 			Diameter: 2 * r, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
@@ -141,7 +143,7 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 // longForm warns of form as long as its surface; empty where there is none.
 func (b *builder) longForm() string {
 	var ids []string
-	for _, p := range b.seg.Planes {
+	for _, p := range b.seg.Surfaces {
 		if p.Form.Long() {
 			ids = append(ids, p.ID)
 		}
@@ -165,8 +167,8 @@ func (b *builder) unsmoothed(r float64) (radius, u float64) {
 }
 
 func (b *builder) cones() []Cone {
-	out := make([]Cone, 0, len(b.seg.Cones))
-	for _, c := range b.seg.Cones {
+	out := []Cone{}
+	for _, c := range b.seg.Cones() {
 		q := Cone{ID: c.ID, Side: side(c.Internal), Apex: vec(c.Apex), Axis: vec(c.Axis),
 			HalfAngleDeg: c.HalfAngle.Degrees(), Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
@@ -182,8 +184,8 @@ func (b *builder) cones() []Cone {
 }
 
 func (b *builder) spheres() []Sphere {
-	out := make([]Sphere, 0, len(b.seg.Spheres))
-	for _, s := range b.seg.Spheres {
+	out := []Sphere{}
+	for _, s := range b.seg.Spheres() {
 		q := Sphere{ID: s.ID, Side: side(s.Internal), Centre: vec(s.Centre), Diameter: 2 * s.Radius,
 			RMS: s.Residuals.RMS, Support: len(s.Points)}
 		q.Uncertainty.Diameter = b.expand(2*coverage, s.Cov[3][3], "sphere "+s.ID)

@@ -32,7 +32,7 @@ func TestBuildStops(t *testing.T) {
 	all := &stopping{Context: t.Context()}
 	_, err := Build(all, s, seg, m)
 	require.NoError(t, err)
-	surfaces := len(seg.Planes) + len(seg.Cylinders)
+	surfaces := len(seg.Planes()) + len(seg.Cylinders())
 	require.GreaterOrEqual(t, all.looks.Load(), int64(surfaces+1))
 	for stop := range all.looks.Load() {
 		ctx := &stopping{Context: t.Context(), stop: stop + 1}

@@ -136,28 +136,27 @@ func (p part) frame(circles []bolt.Circle) *bolt.Frame {
 func (p part) surfaces() *segment.Segmentation {
 	_, _, z := p.axes()
 	seg := &segment.Segmentation{Noise: 0.021, Spacing: 0.29}
-	face := segment.Plane{Region: segment.Region{ID: "P1"}, Area: 5000}
-	face.Plane = fit.Plane{Point: p.at(0, 0, 0), Normal: z}
-	face.Cov = [3][3]float64{{1e-8, 0, 0}, {0, 1e-11, 0}, {0, 0, 1e-11}}
-	face.Residuals = fit.ResidualStats{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
-	back := segment.Plane{Region: segment.Region{ID: "P2"}, Area: 4000}
-	back.Plane = fit.Plane{Point: p.at(-3, 1, -12), Normal: z.Mul(-1)}
-	back.Residuals = face.Residuals
-	back.Cov = face.Cov
-	seg.Planes = []segment.Plane{face, back}
-	cyl := func(id string, at r3.Vector, r float64, internal bool) segment.Cylinder {
-		c := segment.Cylinder{Region: segment.Region{ID: id}, Internal: internal, Arc: 360 * s1.Degree, Extent: [2]float64{-6, 6}}
-		c.Cylinder = fit.Cylinder{Point: at, Axis: z, Radius: r}
+	rms := fit.ResidualStats{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
+	plane := func(id string, at, n r3.Vector, area float64) {
+		seg.Surfaces = append(seg.Surfaces, segment.Surface{ID: id, Area: area, Fit: fit.PlaneFit{
+			Plane: fit.Plane{Point: at, Normal: n}, Residuals: rms,
+			Cov: [3][3]float64{{1e-8, 0, 0}, {0, 1e-11, 0}, {0, 0, 1e-11}}}})
+	}
+	plane("P1", p.at(0, 0, 0), z, 5000)
+	plane("P2", p.at(-3, 1, -12), z.Mul(-1), 4000)
+	hole := func(id string, at r3.Vector, r float64) {
+		c := fit.CylinderFit{Cylinder: fit.Cylinder{Point: at, Axis: z, Radius: r}}
 		c.Cov = [5][5]float64{{1e-6}, {0, 1e-6}, {0, 0, 1e-8}, {0, 0, 0, 1e-8}, {0, 0, 0, 0, 1e-6}}
 		c.Residuals = fit.ResidualStats{N: 8000, RMS: 0.02, Min: -0.07, Max: 0.07, FormError: 0.14, Sigma: 0.02}
-		return c
+		seg.Surfaces = append(seg.Surfaces, segment.Surface{ID: id, Fit: c, Internal: true,
+			Arc: 360 * s1.Degree, Extent: [2]float64{-6, 6}})
 	}
 	if p.boreD > 0 {
-		seg.Cylinders = append(seg.Cylinders, cyl("C1", p.at(0, 0, -6), p.boreD/2, true))
+		hole("C1", p.at(0, 0, -6), p.boreD/2)
 	}
 	for i, a := range p.angles {
 		sin, cos := math.Sincos(a * math.Pi / 180)
-		seg.Cylinders = append(seg.Cylinders, cyl(fmt.Sprintf("C%d", i+2), p.at(p.pitch/2*cos, p.pitch/2*sin, -6), p.diameter/2, true))
+		hole(fmt.Sprintf("C%d", i+2), p.at(p.pitch/2*cos, p.pitch/2*sin, -6), p.diameter/2)
 	}
 	return seg
 }
@@ -170,27 +169,21 @@ func (p part) scan(seg *segment.Segmentation) *mesh.Scan {
 	add := func(q r3.Vector, id int32) int32 {
 		d := q.Sub(p.origin)
 		s.Offsets = append(s.Offsets, mesh.Vec32{float32(d.X), float32(d.Y), float32(d.Z)})
-		seg.Surface = append(seg.Surface, id)
+		seg.PointSurface = append(seg.PointSurface, id)
 		return int32(len(s.Offsets) - 1)
 	}
-	for _, f := range seg.Planes {
-		seg.IDs = append(seg.IDs, f.ID)
-	}
-	for _, c := range seg.Cylinders {
-		seg.IDs = append(seg.IDs, c.ID)
-	}
 	noise := func() float64 { return 0.021 * rng.NormFloat64() }
-	for len(seg.Planes[0].Points) < 3000 {
+	for len(seg.Surfaces[0].Points) < 3000 {
 		x, y := 100*rng.Float64()-50, 100*rng.Float64()-50
 		if r := math.Hypot(x, y); r > 25 && r < 50 {
-			seg.Planes[0].Points = append(seg.Planes[0].Points, add(p.at(x, y, noise()), 0))
+			seg.Surfaces[0].Points = append(seg.Surfaces[0].Points, add(p.at(x, y, noise()), 0))
 		}
 	}
 	if p.boreD > 0 {
 		for range 1200 {
 			sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
 			r := p.boreD/2 + noise()
-			seg.Cylinders[0].Points = append(seg.Cylinders[0].Points, add(p.at(r*cos, r*sin, -12*rng.Float64()), 2))
+			seg.Surfaces[2].Points = append(seg.Surfaces[2].Points, add(p.at(r*cos, r*sin, -12*rng.Float64()), 2))
 		}
 	}
 	for range 40 {

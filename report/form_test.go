@@ -68,7 +68,7 @@ func ringFace(rng *rand.Rand, n int, bow, white float64, shared func(r3.Vector) 
 		pts = append(pts, p)
 	}
 	s, idx := scanOf(pts)
-	pl := &segment.Plane{Region: segment.Region{ID: "P1", Points: idx}}
+	pl := &segment.Plane{Surface: segment.Surface{ID: "P1", Points: idx}}
 	// Least squares of z = a + bx + cy: on this symmetric face nearly the mean.
 	m := 0.0
 	for _, p := range pts {
@@ -215,7 +215,7 @@ func bore(seed uint64, height, oval, length float64) (*mesh.Scan, *segment.Cylin
 		pts = append(pts, r3.Vector{X: p.X * r / 20, Y: p.Y * r / 20, Z: h})
 	}
 	s, idx := scanOf(pts)
-	k := &segment.Cylinder{Region: segment.Region{Points: idx}, Arc: 360 * s1.Degree, Extent: [2]float64{-height / 2, height / 2}}
+	k := &segment.Cylinder{Surface: segment.Surface{Points: idx, Arc: 360 * s1.Degree, Extent: [2]float64{-height / 2, height / 2}}}
 	k.Cylinder = fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: 20}
 	return s, k
 }
@@ -272,13 +272,13 @@ func BenchmarkForm(b *testing.B) {
 
 // A bow as long as its face is said to be the sum of the part's and the scanner's.
 func TestLongFormIsWarnedOf(t *testing.T) {
-	seg := &segment.Segmentation{Planes: []segment.Plane{
-		{Region: segment.Region{ID: "P1"}, Form: segment.Form{Kind: segment.Saddle}},
-		{Region: segment.Region{ID: "P2"}, Form: segment.Form{Kind: segment.Texture}},
+	seg := &segment.Segmentation{Surfaces: []segment.Surface{
+		{ID: "P1", Form: segment.Form{Kind: segment.Saddle}},
+		{ID: "P2", Form: segment.Form{Kind: segment.Texture}},
 	}}
 	b := builder{seg: seg}
 	assert.Contains(t, b.longForm(), "The bow of P1 may")
-	seg.Planes = seg.Planes[1:]
+	seg.Surfaces = seg.Surfaces[1:]
 	assert.Empty(t, b.longForm())
 }
 

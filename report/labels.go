@@ -9,15 +9,15 @@ import (
 	"spotface/mesh"
 )
 
-// triangleSurface returns the surface, an index into seg.IDs, of triangle i of
+// triangleSurface returns the surface, an index into seg.Surfaces, of triangle i of
 // s, or -1: the one that the segmentation gave it, else the one that at least
 // two of its corners belong to.
 func triangleSurface(s *mesh.Scan, seg *segment.Segmentation, i int) int32 {
-	if seg.Facets != nil {
-		return seg.Facets[i]
+	if seg.TriangleSurface != nil {
+		return seg.TriangleSurface[i]
 	}
 	t := s.Triangles[i]
-	a, b, c := seg.Surface[t[0]], seg.Surface[t[1]], seg.Surface[t[2]]
+	a, b, c := seg.PointSurface[t[0]], seg.PointSurface[t[1]], seg.PointSurface[t[2]]
 	if a == b || a == c {
 		return a
 	}
@@ -28,11 +28,11 @@ func triangleSurface(s *mesh.Scan, seg *segment.Segmentation, i int) int32 {
 }
 
 // ItemSurfaces returns, for every item of the scan's file in file order, the
-// index into seg.IDs of the surface it belongs to, or -1. Items are triangles
+// index into seg.Surfaces of the surface it belongs to, or -1. Items are triangles
 // of a mesh, points of a cloud; those left out on reading are -1.
 func ItemSurfaces(s *mesh.Scan, seg *segment.Segmentation) []int32 {
 	kept, total := s.Len(), s.Source.Points
-	surface := func(i int) int32 { return seg.Surface[i] }
+	surface := func(i int) int32 { return seg.PointSurface[i] }
 	if s.IsMesh() {
 		kept, total = len(s.Triangles), s.Source.Triangles
 		surface = func(i int) int32 { return triangleSurface(s, seg, i) }
@@ -58,7 +58,7 @@ func WriteLabels(w io.Writer, s *mesh.Scan, seg *segment.Segmentation) error {
 	for _, k := range ItemSurfaces(s, seg) {
 		id := "-"
 		if k >= 0 {
-			id = seg.IDs[k]
+			id = seg.Surfaces[k].ID
 		}
 		buf.WriteString(id)
 		buf.WriteByte('\n')
@@ -74,12 +74,12 @@ const trianglesALook = 1 << 16
 // of the area on a mesh, of the points in a cloud. It reports false for an
 // empty scan, and once ctx is done.
 func unassigned(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation) (float64, bool) {
-	if len(seg.Surface) != s.Len() || s.Len() == 0 {
+	if len(seg.PointSurface) != s.Len() || s.Len() == 0 {
 		return 0, false
 	}
 	if !s.IsMesh() {
 		none := 0
-		for _, k := range seg.Surface {
+		for _, k := range seg.PointSurface {
 			if k < 0 {
 				none++
 			}

@@ -19,7 +19,7 @@ func labelsOf(t *testing.T, s *mesh.Scan, seg *segment.Segmentation) string {
 }
 
 func TestLabelsOfAMesh(t *testing.T) {
-	seg := &segment.Segmentation{IDs: []string{"P1", "C1"}, Surface: []int32{0, 0, 1, 1, -1, 0}}
+	seg := &segment.Segmentation{Surfaces: []segment.Surface{{ID: "P1"}, {ID: "C1"}}, PointSurface: []int32{0, 0, 1, 1, -1, 0}}
 	s := &mesh.Scan{
 		Offsets:   make([]mesh.Vec32, 6),
 		Triangles: [][3]int32{{0, 1, 5}, {0, 1, 2}, {0, 2, 3}, {0, 2, 4}, {2, 4, 3}},
@@ -34,7 +34,7 @@ func TestLabelsOfAMesh(t *testing.T) {
 }
 
 func TestLabelsOfACloud(t *testing.T) {
-	seg := &segment.Segmentation{IDs: []string{"P1", "S1"}, Surface: []int32{1, -1, 0}}
+	seg := &segment.Segmentation{Surfaces: []segment.Surface{{ID: "P1"}, {ID: "S1"}}, PointSurface: []int32{1, -1, 0}}
 	s := &mesh.Scan{Offsets: make([]mesh.Vec32, 3), SourceIndex: []int32{0, 2, 3}, Source: mesh.Source{Points: 4}}
 	assert.Equal(t, "S1\n-\n-\nP1\n", labelsOf(t, s, seg))
 }
@@ -44,13 +44,13 @@ type fullDisk struct{}
 func (fullDisk) Write([]byte) (int, error) { return 0, errors.New("disk full") }
 
 func TestLabelsReportAWriteError(t *testing.T) {
-	seg := &segment.Segmentation{IDs: []string{"P1"}, Surface: []int32{0}}
+	seg := &segment.Segmentation{Surfaces: []segment.Surface{{ID: "P1"}}, PointSurface: []int32{0}}
 	s := &mesh.Scan{Offsets: make([]mesh.Vec32, 1), Source: mesh.Source{Points: 1}}
 	assert.ErrorContains(t, WriteLabels(fullDisk{}, s, seg), "disk full")
 }
 
 func TestUnassignedIsByAreaOnAMesh(t *testing.T) {
-	seg := &segment.Segmentation{IDs: []string{"P1"}, Surface: []int32{0, 0, 0, -1, -1, -1}}
+	seg := &segment.Segmentation{Surfaces: []segment.Surface{{ID: "P1"}}, PointSurface: []int32{0, 0, 0, -1, -1, -1}}
 	s := &mesh.Scan{
 		Offsets:   []mesh.Vec32{{0, 0, 0}, {3, 0, 0}, {0, 2, 0}, {5, 0, 0}, {6, 0, 0}, {5, 2, 0}},
 		Triangles: [][3]int32{{0, 1, 2}, {3, 4, 5}},

@@ -65,7 +65,7 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 		tell("normals", 1, 1)
 	}
 	tell("surfaces", 0, 1)
-	seg, err := segment.Segment(ctx, s, segment.Options{Band: opt.Band, Form: opt.Form, Seed: opt.Seed, Jobs: opt.Jobs,
+	seg, err := segment.Segment(ctx, s, segment.Options{HalfWidth: opt.Band, Form: opt.Form, Seed: opt.Seed, Jobs: opt.Jobs,
 		Progress: func(done, total int) { tell("surfaces", done, total) }})
 	if err != nil {
 		return nil, nil, fmt.Errorf("surfaces: %w", err)

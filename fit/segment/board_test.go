@@ -34,7 +34,7 @@ func TestRealBoardShowsItsTop(t *testing.T) {
 	require.NoError(t, err)
 	seg, err := Segment(t.Context(), s, Options{})
 	require.NoError(t, err)
-	for _, p := range seg.Planes {
+	for _, p := range seg.Planes() {
 		// The board is 160 mm across its 3 x 3 holes and lies in x, y; its top
 		// is the largest face of that direction.
 		if math.Abs(p.Normal.Z) > 0.99 {

@@ -38,7 +38,7 @@
 // what looks like form may be one parameter more, as the draft of a wall is (weighForm).
 //
 // Form has no field of its own in the result. It is in the residuals of the surface and
-// in the covariance, which comes from clusters of neighbouring points. If Options.Band
+// in the covariance, which comes from clusters of neighbouring points. If Options.HalfWidth
 // is given and Options.Form is not, there is no form: the band is all that a surface may
 // stray. Nor is there if Options.Form is less than the noise.
 //
@@ -71,7 +71,7 @@
 //     where small holes are.
 //  7. Pieces of one surface are joined, by their own residuals where these are form
 //     (merge). Each surface is fitted to some 20,000 of its points away from its edges,
-//     which scanners round (Segmentation.Inner).
+//     which scanners round (Segmentation.Interior).
 //
 // # What is dropped
 //

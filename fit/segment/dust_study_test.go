@@ -27,9 +27,9 @@ func TestStudyDust(t *testing.T) {
 			shown, surfaces := 0, 0
 			for seed := range uint64(clouds) {
 				seg := segmentPoints(t, scansim.Dust(seed, points, clusters, dustEdge), seed)
-				if surfaces += len(seg.IDs); len(seg.IDs) > 0 {
+				if surfaces += len(seg.Surfaces); len(seg.Surfaces) > 0 {
 					shown++
-					t.Logf("%d points, %d clusters, seed %d: %v", points, clusters, seed, seg.IDs)
+					t.Logf("%d points, %d clusters, seed %d: %d surfaces", points, clusters, seed, len(seg.Surfaces))
 				}
 			}
 			t.Logf("%d points, %d clusters: %d of %d clouds show a surface", points, clusters, shown, clouds)

@@ -44,9 +44,9 @@ func TestDustShowsNoSurface(t *testing.T) {
 	shown := 0
 	for _, row := range rows {
 		seg := segmentPoints(t, scansim.Dust(row.seed, row.points, row.clusters, dustEdge), row.seed)
-		if len(seg.IDs) > 0 {
+		if len(seg.Surfaces) > 0 {
 			shown++
-			t.Logf("%d points, %d clusters, seed %d: %v", row.points, row.clusters, row.seed, seg.IDs)
+			t.Logf("%d points, %d clusters, seed %d: %d surfaces", row.points, row.clusters, row.seed, len(seg.Surfaces))
 		}
 	}
 	t.Logf("%d of %d clouds show a surface", shown, len(rows))
@@ -69,16 +69,16 @@ func TestSurfacesAmidDust(t *testing.T) {
 				pts = append(pts, s.Point(i))
 			}
 			seg := segmentPoints(t, pts, 1)
-			require.Len(t, seg.Cylinders, 1, "the hole's wall")
-			h, c := tr.Holes[0], seg.Cylinders[0]
+			require.Len(t, seg.Cylinders(), 1, "the hole's wall")
+			h, c := tr.Holes[0], seg.Cylinders()[0]
 			assert.InDelta(t, radius, c.Radius, 5*math.Sqrt(c.Cov[4][4]))
 			assert.Less(t, across(c.Point.Sub(h.Centre), h.Axis).Norm(), 0.05)
-			require.Len(t, seg.Planes, 6, "faces and sides of the plate")
+			require.Len(t, seg.Planes(), 6, "faces and sides of the plate")
 			face := tr.Face(h.Face)
-			assert.Less(t, math.Abs(math.Abs(seg.Planes[0].Normal.Dot(face.Axis))-1), 1e-5)
-			assert.Less(t, math.Abs(seg.Planes[0].Residuals.RMS-noise), 0.2*noise)
-			assert.Empty(t, seg.Cones)
-			assert.Empty(t, seg.Spheres)
+			assert.Less(t, math.Abs(math.Abs(seg.Planes()[0].Normal.Dot(face.Axis))-1), 1e-5)
+			assert.Less(t, math.Abs(seg.Planes()[0].Residuals.RMS-noise), 0.2*noise)
+			assert.Empty(t, seg.Cones())
+			assert.Empty(t, seg.Spheres())
 		})
 	}
 }

@@ -27,8 +27,8 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	fmt.Println(len(seg.Planes), "planes")
-	for _, c := range seg.Cylinders {
+	fmt.Println(len(seg.Planes()), "planes")
+	for _, c := range seg.Cylinders() {
 		side := "external"
 		if c.Internal {
 			side = "internal"

@@ -120,7 +120,7 @@ func (w *worker) growForm(s shape, seeds []int32, most int) (support, bool) {
 		sup.form = max(sup.band, w.tol.form(w.lengthOf(max(len(seeds), size))))
 		ns := w.follow(&sup.shape, sup.side, sup.form, seeds, room, sup.nodes)
 		sup.nodes = ns
-		if len(ns) < max(2*sup.kind.minPoints(), len(seeds)/2) {
+		if len(ns) < max(2*sup.kind.Params(), len(seeds)/2) {
 			return sup, false
 		}
 		full := len(ns) >= room

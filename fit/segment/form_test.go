@@ -36,16 +36,14 @@ func formScan(t *testing.T, k scansim.Kind, cloud bool, seed uint64) (*mesh.Scan
 func residualsOf(seg *segment.Segmentation, f scansim.Face) (fit.ResidualStats, bool) {
 	const close, parallel = 1.0, 0.996
 	if f.Shape == scansim.Plane {
-		for i := range seg.Planes { // largest first
-			p := &seg.Planes[i]
+		for _, p := range seg.Planes() { // largest first
 			if p.Normal.Dot(f.Axis) > parallel && math.Abs(p.Distance(f.Point)) < close {
 				return p.Residuals, true
 			}
 		}
 	}
 	if f.Shape == scansim.Cylinder {
-		for i := range seg.Cylinders {
-			c := &seg.Cylinders[i]
+		for _, c := range seg.Cylinders() {
 			if math.Abs(c.Axis.Dot(f.Axis)) > parallel && c.Internal == f.Internal &&
 				math.Abs(c.Radius-f.Radius) < close && across(c.Point.Sub(f.Point), f.Axis).Norm() < close {
 				return c.Residuals, true

@@ -108,7 +108,7 @@ func (f *fitted) across(pts []r3.Vector) float64 {
 func quiet(fits []fitted, noise float64) float64 {
 	for k := range fits {
 		f := &fits[k]
-		if f.found() && len(f.pts) >= formLeast {
+		if f.Fit != nil && len(f.pts) >= formLeast {
 			_, e := f.residuals(formSample)
 			noise = min(noise, noiseGain*math.Sqrt(meanSquare(e)))
 		}

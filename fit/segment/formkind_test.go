@@ -62,7 +62,6 @@ func TestFormKind(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(1, 2))
 			f := fitted{spacing: 1.3, shape: shape{kind: c.kind, a: r3.Vector{Z: 1}, r: radius}}
-			f.surface.Planes = []Plane{{}}
 			for range 4000 {
 				p := c.point(rng)
 				n := r3.Vector{Z: 1}

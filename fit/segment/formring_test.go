@@ -22,9 +22,9 @@ func TestFormOfBowedRing(t *testing.T) {
 	require.NoError(t, err)
 	seg, err := Segment(t.Context(), s, Options{})
 	require.NoError(t, err)
-	require.NotEmpty(t, seg.Planes)
-	require.NotEmpty(t, seg.Cylinders)
-	face := len(seg.Planes[0].Points)
+	require.NotEmpty(t, seg.Planes())
+	require.NotEmpty(t, seg.Cylinders())
+	face := len(seg.Planes()[0].Points)
 	assert.Greater(t, face, s.Len()/4)
 	largest := map[scansim.Shape]scansim.FormTruth{}
 	for _, f := range truth.Faces {
@@ -32,19 +32,19 @@ func TestFormOfBowedRing(t *testing.T) {
 			largest[f.Shape] = form
 		}
 	}
-	saddle, rim := seg.Planes[0].Form, seg.Cylinders[0].Form
+	saddle, rim := seg.Planes()[0].Form, seg.Cylinders()[0].Form
 	assert.Equal(t, Saddle, saddle.Kind)
 	assert.InEpsilon(t, largest[scansim.Plane].RMS, saddle.RMS, 0.1)
 	assert.InEpsilon(t, 91, saddle.Length, 0.05) // diameter less chamfers
 	assert.Equal(t, Oval, rim.Kind)
 	assert.InEpsilon(t, largest[scansim.Cylinder].RMS, rim.RMS, 0.1)
-	for _, c := range seg.Cylinders[1:] {
+	for _, c := range seg.Cylinders()[1:] {
 		assert.Empty(t, c.Form, c.ID)
 	}
 
 	none, err := Segment(t.Context(), s, Options{Form: 0.001})
 	require.NoError(t, err)
-	if len(none.Planes) > 0 {
-		assert.Less(t, len(none.Planes[0].Points), face/2)
+	if len(none.Planes()) > 0 {
+		assert.Less(t, len(none.Planes()[0].Points), face/2)
 	}
 }

@@ -188,7 +188,7 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		room = min(room, limit)
 		ns, score := w.flood(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
 		sup.nodes, sup.score = ns, score
-		if len(ns) < max(2*sup.kind.minPoints(), len(seeds)/2) {
+		if len(ns) < max(2*sup.kind.Params(), len(seeds)/2) {
 			return sup, false
 		}
 		full := len(ns) >= room

@@ -225,7 +225,7 @@ func TestMorePointsThanMakeNodes(t *testing.T) {
 	s := plateWithHole(samplePoints + samplePoints/8)
 	seg, err := Segment(t.Context(), s, Options{Jobs: 1})
 	require.NoError(t, err)
-	require.Equal(t, []string{"P1", "C1"}, seg.IDs)
+	require.Equal(t, [4]int{1, 1}, counts(seg))
 	on := 0
 	for i, o := range s.Offsets {
 		if i%50 != 0 && math.Hypot(float64(o[0]), float64(o[1])) < 6.2 {
@@ -233,10 +233,10 @@ func TestMorePointsThanMakeNodes(t *testing.T) {
 		}
 	}
 	// Within three standard deviations and away from the face: at least 0.95.
-	assert.Greater(t, float64(len(seg.Cylinders[0].Points)), 0.95*float64(on))
-	assert.InDelta(t, 6, seg.Cylinders[0].Radius, 4*math.Sqrt(seg.Cylinders[0].Cov[4][4]))
-	assert.InDelta(t, 0, seg.Planes[0].Distance(r3.Vector{X: 100}), 0.001)
-	assert.True(t, seg.Cylinders[0].Internal)
+	assert.Greater(t, float64(len(seg.Cylinders()[0].Points)), 0.95*float64(on))
+	assert.InDelta(t, 6, seg.Cylinders()[0].Radius, 4*math.Sqrt(seg.Cylinders()[0].Cov[4][4]))
+	assert.InDelta(t, 0, seg.Planes()[0].Distance(r3.Vector{X: 100}), 0.001)
+	assert.True(t, seg.Cylinders()[0].Internal)
 	for _, jobs := range []int{2, 8} {
 		again, err := Segment(t.Context(), s, Options{Jobs: jobs})
 		require.NoError(t, err)
@@ -260,13 +260,13 @@ func TestFacesHaveNoPits(t *testing.T) {
 	seg, err := Segment(t.Context(), s, Options{})
 	require.NoError(t, err)
 	for _, i := range bump {
-		require.EqualValues(t, 0, seg.Surface[i])
-		require.False(t, seg.Inner[i], "the fit does without")
+		require.EqualValues(t, 0, seg.PointSurface[i])
+		require.False(t, seg.Interior[i], "the fit does without")
 	}
-	seg, err = Segment(t.Context(), s, Options{Band: 0.06})
+	seg, err = Segment(t.Context(), s, Options{HalfWidth: 0.06})
 	require.NoError(t, err)
 	for _, i := range bump {
-		require.EqualValues(t, -1, seg.Surface[i], "a band that is given is kept")
+		require.EqualValues(t, -1, seg.PointSurface[i], "a band that is given is kept")
 	}
 }
 

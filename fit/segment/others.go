@@ -48,27 +48,19 @@ func (s *searcher) others(sup *support) (out []support) {
 
 // other fits a shape of kind k to pts, a sample of sup's nodes.
 func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool) {
-	opt := fit.Options{MaxIter: 30}
-	var err error
-	switch k {
-	case planeKind:
-		var f fit.PlaneFit
-		f, err = fit.PlaneTo(pts, opt)
-		h = fromPlane(f.Plane)
-	case cylinderKind:
-		var f fit.CylinderFit
-		if f, err = fit.CylinderTo(thirdOf(pts), opt); usable(err) {
-			opt.Start = f.Cylinder
-			f, err = fit.CylinderTo(pts, opt)
-		}
-		h = fromCylinder(f.Cylinder)
-	case sphereKind:
-		var f fit.SphereFit
-		f, err = fit.SphereTo(pts, opt)
-		h = fromSphere(f.Sphere)
-	case coneKind:
+	if k == coneKind {
 		return w.otherCone(sup, pts)
 	}
+	opt := fit.Options{MaxIter: otherSteps}
+	if k == cylinderKind {
+		start, err := fit.To(k, thirdOf(pts), opt)
+		if !usable(err) {
+			return h, false
+		}
+		opt.Start = start
+	}
+	f, err := fit.To(k, pts, opt)
+	h = shapeOf(f)
 	return h, usable(err) && h.sane()
 }
 
@@ -84,9 +76,12 @@ func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
 	}
 	best := math.Inf(1)
 	for _, start := range starts {
-		f, err := fit.ConeTo(pts, fit.Options{MaxIter: 30, Start: start.cone()})
-		if c := fromCone(f.Cone); usable(err) && c.sane() && f.Residuals.RMS < best {
-			h, ok, best = c, true, f.Residuals.RMS
+		f, err := fit.From(start.surface(), pts, fit.Options{MaxIter: otherSteps})
+		if !usable(err) {
+			continue
+		}
+		if c := shapeOf(f); c.sane() && f.Statistics().RMS < best {
+			h, ok, best = c, true, f.Statistics().RMS
 		}
 	}
 	return h, ok

@@ -27,13 +27,13 @@ func TestCountersinkIsAConeOverACylinder(t *testing.T) {
 			t.Run(fmt.Sprintf("%g degrees, %s", 2*half, name), func(t *testing.T) {
 				s, seg := m.segmented(t, p)
 				require.Equal(t, [4]int{6, 1, 1}, counts(seg))
-				k := seg.Cones[0]
+				k := seg.Cones()[0]
 				near := coordinateRounding(s)
 				assert.True(t, k.Internal)
 				assert.InDelta(t, half, k.HalfAngle.Degrees(), 60*near)
 				assert.InDelta(t, 1, k.Axis.Dot(p.z), 1e-9, "from the apex into the cone")
 				assert.Less(t, k.Apex.Distance(p.of(r3.Vector{Z: 20 - 7/math.Tan(half*math.Pi/180)})), 40*near)
-				assert.InDelta(t, 4, seg.Cylinders[0].Radius, 2*near)
+				assert.InDelta(t, 4, seg.Cylinders()[0].Radius, 2*near)
 				assert.InDelta(t, 360, k.Arc.Degrees(), 1e-6)
 			})
 		}
@@ -59,8 +59,8 @@ func TestPyramidsAreNoCones(t *testing.T) {
 	}
 	_, seg := m.segmented(t, randomPose(4, 10))
 	require.Equal(t, [4]int{1, 0, 1}, counts(seg))
-	assert.InDelta(t, math.Atan2(10, 15), seg.Cones[0].HalfAngle.Radians(), 1e-6)
-	assert.False(t, seg.Cones[0].Internal)
+	assert.InDelta(t, math.Atan2(10, 15), seg.Cones()[0].HalfAngle.Radians(), 1e-6)
+	assert.False(t, seg.Cones()[0].Internal)
 }
 
 func TestBallIsOneSphere(t *testing.T) {
@@ -71,9 +71,9 @@ func TestBallIsOneSphere(t *testing.T) {
 			t.Run(fmt.Sprintf("%d sides, %s", n, name), func(t *testing.T) {
 				s, seg := m.segmented(t, p)
 				require.Equal(t, [4]int{0, 0, 0, 1}, counts(seg))
-				assert.InDelta(t, 12, seg.Spheres[0].Radius, 2*coordinateRounding(s))
-				assert.False(t, seg.Spheres[0].Internal)
-				assert.NotContains(t, seg.Facets, int32(-1))
+				assert.InDelta(t, 12, seg.Spheres()[0].Radius, 2*coordinateRounding(s))
+				assert.False(t, seg.Spheres()[0].Internal)
+				assert.NotContains(t, seg.TriangleSurface, int32(-1))
 			})
 		}
 	}
@@ -116,12 +116,12 @@ func TestRingsOfUnlikeDivision(t *testing.T) {
 				s, seg := m.segmented(t, p)
 				require.Equal(t, [4]int{6, 1, 1}, counts(seg))
 				near := coordinateRounding(s)
-				assert.InDelta(t, 5, seg.Cylinders[0].Radius, 2*near)
-				assert.True(t, seg.Cylinders[0].Internal)
-				assert.InDelta(t, 45, seg.Cones[0].HalfAngle.Degrees(), 60*near)
-				assert.Less(t, seg.Cones[0].Apex.Distance(p.of(r3.Vector{Z: 10})), 40*near)
-				assert.True(t, seg.Cones[0].Internal)
-				assert.NotContains(t, seg.Facets, int32(-1))
+				assert.InDelta(t, 5, seg.Cylinders()[0].Radius, 2*near)
+				assert.True(t, seg.Cylinders()[0].Internal)
+				assert.InDelta(t, 45, seg.Cones()[0].HalfAngle.Degrees(), 60*near)
+				assert.Less(t, seg.Cones()[0].Apex.Distance(p.of(r3.Vector{Z: 10})), 40*near)
+				assert.True(t, seg.Cones()[0].Internal)
+				assert.NotContains(t, seg.TriangleSurface, int32(-1))
 			})
 		}
 	}

@@ -230,8 +230,8 @@ func (m *model) segmented(t testing.TB, p pose) (*mesh.Scan, *Segmentation) {
 	s := m.scan(t, p)
 	seg, err := segmentPanels(t.Context(), s, Options{})
 	require.NoError(t, err)
-	require.Len(t, seg.Facets, len(s.Triangles))
-	require.Len(t, seg.Surface, s.Len())
-	require.Len(t, seg.IDs, len(seg.Planes)+len(seg.Cylinders)+len(seg.Cones)+len(seg.Spheres))
+	require.Len(t, seg.TriangleSurface, len(s.Triangles))
+	require.Len(t, seg.PointSurface, s.Len())
+	require.Len(t, seg.Surfaces, len(seg.Planes())+len(seg.Cylinders())+len(seg.Cones())+len(seg.Spheres()))
 	return s, seg
 }

@@ -22,7 +22,7 @@ func TestDrawingWithMovedCorners(t *testing.T) {
 		require.NoError(t, err)
 		assert.InEpsilon(t, size/math.Sqrt(3), seg.Noise, 0.2, "uniform in a cube")
 		var holes []Cylinder
-		for _, c := range seg.Cylinders {
+		for _, c := range seg.Cylinders() {
 			if c.Internal && math.Hypot(c.Point.X, c.Point.Y) > 40 {
 				holes = append(holes, c)
 			}
@@ -35,7 +35,7 @@ func TestDrawingWithMovedCorners(t *testing.T) {
 			assert.InDelta(t, 360, c.Arc.Degrees(), 1)
 			assert.InEpsilon(t, size/math.Sqrt(3), c.Residuals.RMS, 0.2)
 		}
-		assert.GreaterOrEqual(t, len(seg.Cylinders), 10, "the bores and bosses too")
+		assert.GreaterOrEqual(t, len(seg.Cylinders()), 10, "the bores and bosses too")
 	}
 }
 
@@ -43,10 +43,10 @@ func TestDrawingWithMovedCorners(t *testing.T) {
 func TestBandOfADrawing(t *testing.T) {
 	exact := pedestal(t)
 	for _, band := range []float64{0.01, 0.1} {
-		seg, err := Segment(t.Context(), exact, Options{Band: band})
+		seg, err := Segment(t.Context(), exact, Options{HalfWidth: band})
 		require.NoError(t, err)
 		holes := 0
-		for _, c := range seg.Cylinders {
+		for _, c := range seg.Cylinders() {
 			if c.Internal && math.Hypot(c.Point.X, c.Point.Y) > 40 {
 				holes++
 				assert.InDelta(t, 2.25, c.Radius, 1e-4)
@@ -83,16 +83,16 @@ func TestThinnedScan(t *testing.T) {
 	require.NoError(t, err)
 	seg, err := Segment(t.Context(), thin, Options{})
 	require.NoError(t, err)
-	face := seg.Planes[0]
+	face := seg.Planes()[0]
 	assert.InDelta(t, math.Pi*(25*25-4*3.3*3.3), face.Area, 150)
 	assert.Less(t, math.Abs(face.Distance(truth.Holes[0].Centre)), 0.05)
 	for _, h := range truth.Holes {
-		k := slices.IndexFunc(seg.Cylinders, func(c Cylinder) bool {
+		k := slices.IndexFunc(seg.Cylinders(), func(c Cylinder) bool {
 			return c.Internal && c.Point.Sub(h.Centre).Cross(h.Axis).Norm() < 0.05
 		})
 		require.GreaterOrEqual(t, k, 0, h.Name)
 		// The scanner's smoothing and the thinning move walls inward, by half the noise.
-		assert.InDelta(t, 3.3, seg.Cylinders[k].Radius, 0.05)
-		assert.InDelta(t, 360, seg.Cylinders[k].Arc.Degrees(), 10)
+		assert.InDelta(t, 3.3, seg.Cylinders()[k].Radius, 0.05)
+		assert.InDelta(t, 360, seg.Cylinders()[k].Arc.Degrees(), 10)
 	}
 }

@@ -31,9 +31,9 @@ func TestTurnedPartWithFillets(t *testing.T) {
 			s, seg := m.segmented(t, p)
 			assert.True(t, isTessellated(s))
 			require.Equal(t, [4]int{3, 2, 1}, counts(seg), "the fillet and the rounding are tori")
-			assert.InDelta(t, 20, seg.Cylinders[0].Radius, 1e-3)
-			assert.InDelta(t, 10, seg.Cylinders[1].Radius, 1e-3)
-			assert.InDelta(t, math.Atan2(2, 1), seg.Cones[0].HalfAngle.Radians(), 1e-3)
+			assert.InDelta(t, 20, seg.Cylinders()[0].Radius, 1e-3)
+			assert.InDelta(t, 10, seg.Cylinders()[1].Radius, 1e-3)
+			assert.InDelta(t, math.Atan2(2, 1), seg.Cones()[0].HalfAngle.Radians(), 1e-3)
 		})
 	}
 }
@@ -55,7 +55,7 @@ func TestBlindHoleWithADrillPoint(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{6, 1, 1}, counts(seg))
-			k := seg.Cones[0]
+			k := seg.Cones()[0]
 			near := coordinateRounding(s)
 			assert.InDelta(t, 59, k.HalfAngle.Degrees(), 100*near)
 			assert.True(t, k.Internal)
@@ -75,8 +75,8 @@ func TestShaftWithAFlat(t *testing.T) {
 			t.Run(fmt.Sprintf("%g degrees, %s", 2*half, name), func(t *testing.T) {
 				_, seg := m.segmented(t, p)
 				require.Equal(t, [4]int{3, 1}, counts(seg))
-				assert.InDelta(t, 360-2*half, seg.Cylinders[0].Arc.Degrees(), 0.01)
-				assert.InDelta(t, 10, seg.Cylinders[0].Radius, 1e-3)
+				assert.InDelta(t, 360-2*half, seg.Cylinders()[0].Arc.Degrees(), 0.01)
+				assert.InDelta(t, 10, seg.Cylinders()[0].Radius, 1e-3)
 			})
 		}
 	}
@@ -108,13 +108,13 @@ func TestCylinderCutOffAtAnAngle(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s, seg := slant.segmented(t, p)
 			require.Equal(t, [4]int{2, 1}, counts(seg))
-			assert.InDelta(t, 10, seg.Cylinders[0].Radius, 2*coordinateRounding(s))
-			assert.InDelta(t, 360, seg.Cylinders[0].Arc.Degrees(), 1e-6)
+			assert.InDelta(t, 10, seg.Cylinders()[0].Radius, 2*coordinateRounding(s))
+			assert.InDelta(t, 360, seg.Cylinders()[0].Arc.Degrees(), 1e-6)
 			s, seg = along.segmented(t, p)
 			require.Equal(t, [4]int{3, 1}, counts(seg))
-			assert.InDelta(t, 10, seg.Cylinders[0].Radius, 3*coordinateRounding(s))
-			assert.NotContains(t, seg.Facets, int32(-1), "the half sides at the ends too")
-			assert.InDelta(t, 360*20/n, seg.Cylinders[0].Arc.Degrees(), 0.5)
+			assert.InDelta(t, 10, seg.Cylinders()[0].Radius, 3*coordinateRounding(s))
+			assert.NotContains(t, seg.TriangleSurface, int32(-1), "the half sides at the ends too")
+			assert.InDelta(t, 360*20/n, seg.Cylinders()[0].Arc.Degrees(), 0.5)
 		})
 	}
 }
@@ -142,9 +142,9 @@ func TestStackedBoresComeApart(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			_, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{3, 3, 1}, counts(seg))
-			assert.InDelta(t, 10.4, seg.Cylinders[1].Radius, 1e-3)
-			assert.InDelta(t, 10, seg.Cylinders[2].Radius, 1e-3)
-			assert.InDelta(t, 15, seg.Cones[0].HalfAngle.Degrees(), 1e-2)
+			assert.InDelta(t, 10.4, seg.Cylinders()[1].Radius, 1e-3)
+			assert.InDelta(t, 10, seg.Cylinders()[2].Radius, 1e-3)
+			assert.InDelta(t, 15, seg.Cones()[0].HalfAngle.Degrees(), 1e-2)
 		})
 	}
 }
@@ -160,8 +160,8 @@ func TestWallOfTwoTessellationsIsOneCylinder(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			_, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{0, 1}, counts(seg))
-			assert.Len(t, seg.Cylinders[0].Points, 2*(20+33))
-			assert.InDelta(t, 20, seg.Cylinders[0].Extent[1]-seg.Cylinders[0].Extent[0], 1e-3)
+			assert.Len(t, seg.Cylinders()[0].Points, 2*(20+33))
+			assert.InDelta(t, 20, seg.Cylinders()[0].Extent[1]-seg.Cylinders()[0].Extent[0], 1e-3)
 		})
 	}
 }
@@ -234,14 +234,14 @@ func TestRoundedBlockHasCylindersAndBalls(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			_, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{6, 12, 0, 8}, counts(seg))
-			for _, c := range seg.Cylinders {
+			for _, c := range seg.Cylinders() {
 				assert.InDelta(t, r, c.Radius, 1e-3)
 				assert.InDelta(t, 90, c.Arc.Degrees(), 0.1)
 			}
-			for _, c := range seg.Spheres {
+			for _, c := range seg.Spheres() {
 				assert.InDelta(t, r, c.Radius, 1e-3)
 			}
-			assert.NotContains(t, seg.Facets, int32(-1))
+			assert.NotContains(t, seg.TriangleSurface, int32(-1))
 		})
 	}
 }
@@ -257,7 +257,7 @@ func TestFewDecimalsAreStood(t *testing.T) {
 				seg, err := segmentPanels(t.Context(), s, Options{})
 				require.NoError(t, err)
 				require.Equal(t, [4]int{6, 6}, counts(seg))
-				for _, c := range seg.Cylinders {
+				for _, c := range seg.Cylinders() {
 					assert.InDelta(t, 4.5, c.Radius, step)
 					assert.InDelta(t, 360, c.Arc.Degrees(), 1e-6)
 				}
@@ -296,8 +296,8 @@ func TestTipsOfTeethAreOneCylinder(t *testing.T) {
 				s, seg := m.segmented(t, p)
 				require.Equal(t, want, counts(seg))
 				if sides == 2 {
-					assert.InDelta(t, 30, seg.Cylinders[0].Radius, 2*coordinateRounding(s))
-					assert.InDelta(t, 16*9, seg.Cylinders[0].Arc.Degrees(), 0.01)
+					assert.InDelta(t, 30, seg.Cylinders()[0].Radius, 2*coordinateRounding(s))
+					assert.InDelta(t, 16*9, seg.Cylinders()[0].Arc.Degrees(), 0.01)
 				}
 			})
 		}
@@ -321,8 +321,8 @@ func TestCoarseRoundingOfAnEdge(t *testing.T) {
 			m.prism(round, 10)
 			_, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{6, 1}, counts(seg))
-			assert.InDelta(t, 8, seg.Cylinders[0].Radius, 1e-3)
-			assert.InDelta(t, 90, seg.Cylinders[0].Arc.Degrees(), 0.01)
+			assert.InDelta(t, 8, seg.Cylinders()[0].Radius, 1e-3)
+			assert.InDelta(t, 90, seg.Cylinders()[0].Arc.Degrees(), 0.01)
 			n.prism(bevel, 10)
 			_, seg = n.segmented(t, p)
 			assert.Equal(t, [4]int{9}, counts(seg))

@@ -31,7 +31,7 @@ func TestRingOfSixHoles(t *testing.T) {
 	require.NoError(t, err)
 
 	var holes []Cylinder
-	for _, c := range seg.Cylinders {
+	for _, c := range seg.Cylinders() {
 		switch {
 		case math.Abs(c.Radius-4.0386/2) < 0.01:
 			holes = append(holes, c)
@@ -66,14 +66,14 @@ func TestRingOfSixHoles(t *testing.T) {
 	for i, want := range []float64{-142.5, -82.5, -22.5, 37.5, 97.5, 157.5} {
 		assert.InDelta(t, want, angles[i], 1e-4)
 	}
-	require.Len(t, seg.Cones, 1)
-	assert.InDelta(t, 45, seg.Cones[0].HalfAngle.Degrees(), 0.02)
-	assert.True(t, seg.Cones[0].Internal)
-	assert.Empty(t, seg.Spheres)
-	assert.Len(t, seg.Cylinders, 6+1+1+24+48, "holes, bore, tips, and for each of 24 teeth a seat and two roundings")
-	require.Len(t, seg.Planes, 2)
-	assert.NotContains(t, seg.Facets, int32(-1))
-	for _, p := range seg.Planes {
+	require.Len(t, seg.Cones(), 1)
+	assert.InDelta(t, 45, seg.Cones()[0].HalfAngle.Degrees(), 0.02)
+	assert.True(t, seg.Cones()[0].Internal)
+	assert.Empty(t, seg.Spheres())
+	assert.Len(t, seg.Cylinders(), 6+1+1+24+48, "holes, bore, tips, and for each of 24 teeth a seat and two roundings")
+	require.Len(t, seg.Planes(), 2)
+	assert.NotContains(t, seg.TriangleSurface, int32(-1))
+	for _, p := range seg.Planes() {
 		assert.InDelta(t, 1, math.Abs(p.Normal.Y), 1e-9)
 	}
 }
@@ -101,7 +101,7 @@ func TestPedestal(t *testing.T) {
 	require.NoError(t, err)
 
 	var bores, holes, bosses []float64
-	for _, c := range seg.Cylinders {
+	for _, c := range seg.Cylinders() {
 		assert.InDelta(t, 1, c.Axis.Z, 1e-9)
 		assert.InDelta(t, 360, c.Arc.Degrees(), 1e-6)
 		off := math.Hypot(c.Point.X, c.Point.Y)
@@ -123,10 +123,10 @@ func TestPedestal(t *testing.T) {
 	slices.Sort(bosses)
 	require.Len(t, bosses, 2)
 	assert.InDelta(t, 120, bosses[1], 1e-5)
-	assert.Len(t, seg.Cones, 4, "countersinks")
-	assert.Empty(t, seg.Spheres)
-	assert.NotContains(t, seg.Facets, int32(-1))
-	flange := seg.Cylinders[slices.IndexFunc(seg.Cylinders, func(c Cylinder) bool { return c.Radius > 59 })]
+	assert.Len(t, seg.Cones(), 4, "countersinks")
+	assert.Empty(t, seg.Spheres())
+	assert.NotContains(t, seg.TriangleSurface, int32(-1))
+	flange := seg.Cylinders()[slices.IndexFunc(seg.Cylinders(), func(c Cylinder) bool { return c.Radius > 59 })]
 	assert.InDelta(t, 8, flange.Extent[1]-flange.Extent[0], 1e-5)
 }
 
@@ -165,47 +165,43 @@ func TestSmallModelsOfOtherLibraries(t *testing.T) {
 // and facets that agree, points on their surfaces.
 func soundSegmentation(t *testing.T, s *mesh.Scan, seg *Segmentation) {
 	t.Helper()
-	require.Len(t, seg.Facets, len(s.Triangles))
-	require.Len(t, seg.Surface, s.Len())
+	require.Len(t, seg.TriangleSurface, len(s.Triangles))
+	require.Len(t, seg.PointSurface, s.Len())
 	points := map[string]map[int32]bool{}
-	add := func(r Region) {
+	for _, r := range seg.Surfaces {
 		points[r.ID] = map[int32]bool{}
 		assert.True(t, slices.IsSorted(r.Points))
 		for _, i := range r.Points {
 			points[r.ID][i] = true
 		}
 	}
-	for _, p := range seg.Planes {
-		add(p.Region)
+	for _, p := range seg.Planes() {
 		assert.False(t, math.IsNaN(p.Normal.Norm()+p.Area+p.Residuals.RMS))
 		for _, i := range p.Points {
 			assert.InDelta(t, 0, p.Distance(s.Point(int(i))), 4*pointTolerance(s, coordinateRounding(s)))
 		}
 	}
-	for _, c := range seg.Cylinders {
-		add(c.Region)
+	for _, c := range seg.Cylinders() {
 		assert.False(t, math.IsNaN(c.Radius+c.Axis.Norm()+c.Arc.Radians()+c.Extent[0]+c.Extent[1]))
 	}
-	for _, c := range seg.Cones {
-		add(c.Region)
+	for _, c := range seg.Cones() {
 		assert.False(t, math.IsNaN(c.HalfAngle.Radians()+c.Axis.Norm()+c.Apex.Norm()))
 	}
-	for _, c := range seg.Spheres {
-		add(c.Region)
+	for _, c := range seg.Spheres() {
 		assert.False(t, math.IsNaN(c.Radius+c.Centre.Norm()))
 	}
-	require.Len(t, points, len(seg.IDs), "ids differ")
-	for i, f := range seg.Facets {
+	require.Len(t, points, len(seg.Surfaces), "ids differ")
+	for i, f := range seg.TriangleSurface {
 		if f < 0 {
 			continue
 		}
 		for _, v := range s.Triangles[i] {
-			assert.True(t, points[seg.IDs[f]][v], "corner %d of triangle %d is a point of %s", v, i, seg.IDs[f])
+			assert.True(t, points[seg.Surfaces[f].ID][v], "corner %d of triangle %d is a point of %s", v, i, seg.Surfaces[f].ID)
 		}
 	}
-	for i, f := range seg.Surface {
+	for i, f := range seg.PointSurface {
 		if f >= 0 {
-			assert.True(t, points[seg.IDs[f]][int32(i)])
+			assert.True(t, points[seg.Surfaces[f].ID][int32(i)])
 		}
 	}
 }

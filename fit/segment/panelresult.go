@@ -3,10 +3,8 @@ package segment
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -18,11 +16,11 @@ import (
 
 // panelRegion is a surface on its way into the result.
 type panelRegion struct {
+	Surface
+	kind   kind
 	panels []int32
 	area   float64
-	name   func(id string, points []int32) // stores it under its number
-	kind   int                             // index into kinds: P C K S
-	index  int32                           // into IDs
+	index  int32 // into Segmentation.Surfaces
 }
 
 // segmentation fits every surface to its vertices and numbers them by area.
@@ -34,7 +32,7 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 			q := &p.list[i]
 			plane := shape{kind: planeKind, p: q.centre, a: q.normal}
 			face := support{shape: plane, nodes: []int32{int32(i)}}
-			if r := p.region(seg, &face); r != nil {
+			if r := p.region(&face); r != nil {
 				regions = append(regions, r)
 			}
 		}
@@ -43,40 +41,34 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 		if len(s.found[k].nodes) == 0 {
 			continue
 		}
-		if r := p.region(seg, &s.found[k]); r != nil {
+		if r := p.region(&s.found[k]); r != nil {
 			regions = append(regions, r)
 		}
 	}
 	slices.SortStableFunc(regions, func(a, b *panelRegion) int {
 		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(b.area, a.area))
 	})
-	const kinds = "PCKS"
-	var count [len(kinds)]int
 	region := make([]*panelRegion, len(p.list))
 	points := p.scanPoints()
 	for _, r := range regions {
-		r.index = int32(len(seg.IDs))
-		count[r.kind]++
-		id := fmt.Sprintf("%c%d", kinds[r.kind], count[r.kind])
-		seg.IDs = append(seg.IDs, id)
-		var at []int32
+		r.index = int32(len(seg.Surfaces))
 		for _, v := range p.vertices(r.panels) {
-			at = append(at, points[v]...)
+			r.Points = append(r.Points, points[v]...)
 		}
-		slices.Sort(at)
-		r.name(id, at)
+		slices.Sort(r.Points)
+		seg.add(r.Surface, p.m.scan.Origin)
 		for _, q := range r.panels {
 			region[q] = r
 		}
 	}
-	seg.Facets = make([]int32, len(p.m.tri))
+	seg.TriangleSurface = make([]int32, len(p.m.tri))
 	for t, q := range of {
-		seg.Facets[t] = -1
+		seg.TriangleSurface[t] = -1
 		if q >= 0 && region[q] != nil {
-			seg.Facets[t] = region[q].index
+			seg.TriangleSurface[t] = region[q].index
 		}
 	}
-	seg.Surface = p.pointSurface(region)
+	seg.PointSurface = p.pointSurface(region)
 	// No noise but the rounding of the coordinates, even over its width.
 	seg.Noise = max(p.m.noise, 2*coordinateRounding(p.m.scan)/math.Sqrt(12))
 	seg.Spacing = p.m.side
@@ -146,77 +138,36 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 
 // region fits a surface to the vertices on it. Corners that another body cut lie on the
 // flat sides, inside the surface, and stay out of the fit.
-func (p *panelSet) region(seg *Segmentation, f *support) *panelRegion {
+func (p *panelSet) region(f *support) *panelRegion {
 	pts := p.onSurface(&f.shape, f.nodes, p.m.near)
 	if p.m.noise > 0 {
 		pts = p.inliers(f, pts)
 	}
-	origin := p.m.scan.Origin
-	r := &panelRegion{panels: f.nodes, kind: strings.IndexByte("PCKS", "PCSK"[f.kind])}
+	r := &panelRegion{panels: f.nodes, kind: f.kind}
 	for _, id := range f.nodes {
 		r.area += p.list[id].area
 	}
-	internal := f.side < 0
-	lined := func(s shape) (s1.Angle, [2]float64) {
-		arc, _ := p.arc(&s, f.nodes)
-		lo, hi := p.extent(&s, f.nodes)
-		return s1.Angle(arc), [2]float64{lo, hi}
-	}
+	start := f.shape
 	switch f.kind {
 	case planeKind:
-		g, err := fit.PlaneTo(pts, fit.Options{})
-		if err != nil {
-			return nil
+		if start.a.Dot(p.list[f.nodes[0]].normal) < 0 {
+			start.a = start.a.Mul(-1)
 		}
-		if g.Normal.Dot(p.list[f.nodes[0]].normal) < 0 {
-			g = g.Reversed()
-		}
-		g.Point = g.Point.Add(origin)
-		r.name = func(id string, at []int32) {
-			own := Region{ID: id, Points: at}
-			seg.Planes = append(seg.Planes, Plane{Region: own, PlaneFit: g, Area: r.area})
-		}
+		r.Area = r.area
 	case cylinderKind:
-		start := f.cylinder()
-		a := start.Axis
-		if [3]float64{a.X, a.Y, a.Z}[a.LargestComponent()] < 0 {
-			start.Axis = a.Mul(-1)
+		if a := start.a; [3]float64{a.X, a.Y, a.Z}[a.LargestComponent()] < 0 {
+			start.a = a.Mul(-1)
 		}
-		g, err := fit.CylinderTo(pts, fit.Options{Start: start})
-		if !p.fitted(err, g.Residuals) {
-			return nil
-		}
-		c := Cylinder{Internal: internal}
-		c.Arc, c.Extent = lined(fromCylinder(g.Cylinder))
-		g.Point = g.Point.Add(origin)
-		c.CylinderFit = g
-		r.name = func(id string, at []int32) {
-			c.Region = Region{ID: id, Points: at}
-			seg.Cylinders = append(seg.Cylinders, c)
-		}
-	case coneKind:
-		g, err := fit.ConeTo(pts, fit.Options{Start: f.cone()})
-		if !p.fitted(err, g.Residuals) {
-			return nil
-		}
-		c := Cone{Internal: internal}
-		c.Arc, c.Extent = lined(fromCone(g.Cone))
-		g.Apex = g.Apex.Add(origin)
-		c.ConeFit = g
-		r.name = func(id string, at []int32) {
-			c.Region = Region{ID: id, Points: at}
-			seg.Cones = append(seg.Cones, c)
-		}
-	case sphereKind:
-		g, err := fit.SphereTo(pts, fit.Options{})
-		if !p.fitted(err, g.Residuals) {
-			return nil
-		}
-		g.Centre = g.Centre.Add(origin)
-		r.name = func(id string, at []int32) {
-			own := Region{ID: id, Points: at}
-			seg.Spheres = append(seg.Spheres, Sphere{Region: own, SphereFit: g, Internal: internal})
-		}
+	}
+	g, err := fit.From(start.surface(), pts, fit.Options{})
+	if !p.fitted(err, g) {
+		return nil
+	}
+	r.Fit, r.Internal = g, f.kind != planeKind && f.side < 0
+	if s := shapeOf(g); s.round() {
+		arc, _ := p.arc(&s, f.nodes)
+		r.Arc = s1.Angle(arc)
+		r.Extent[0], r.Extent[1] = p.extent(&s, f.nodes)
 	}
 	return r
 }
@@ -244,6 +195,10 @@ func (p *panelSet) inliers(f *support, pts []r3.Vector) []r3.Vector {
 
 // fitted reports whether a fit may be used: also one that ran out of steps at the rounding
 // of its points, if they all lie on it.
-func (p *panelSet) fitted(err error, r fit.ResidualStats) bool {
-	return err == nil || errors.Is(err, fit.ErrNoConvergence) && max(-r.Min, r.Max) <= p.m.near
+func (p *panelSet) fitted(err error, g fit.Fit) bool {
+	if err == nil || !errors.Is(err, fit.ErrNoConvergence) {
+		return err == nil
+	}
+	r := g.Statistics()
+	return max(-r.Min, r.Max) <= p.m.near
 }

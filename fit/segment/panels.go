@@ -22,8 +22,8 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 	if err != nil {
 		return nil, err
 	}
-	if opt.Band > 0 {
-		m.raise(opt.Band / noiseSigmas)
+	if opt.HalfWidth > 0 {
+		m.raise(opt.HalfWidth / noiseSigmas)
 	}
 	step(1)
 	panels, of, err := m.panels(ctx)
@@ -32,7 +32,7 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 	}
 	step(2)
 	p := newPanelSet(m, panels)
-	p.learnt = opt.Band > 0
+	p.learnt = opt.HalfWidth > 0
 	jobs := opt.Jobs
 	if jobs <= 0 {
 		jobs = runtime.GOMAXPROCS(0)

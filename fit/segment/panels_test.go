@@ -27,7 +27,7 @@ func poses() map[string]pose {
 }
 
 func counts(seg *Segmentation) [4]int {
-	return [4]int{len(seg.Planes), len(seg.Cylinders), len(seg.Cones), len(seg.Spheres)}
+	return [4]int{len(seg.Planes()), len(seg.Cylinders()), len(seg.Cones()), len(seg.Spheres())}
 }
 
 func TestPrismsOfUpToEightSidesArePlanes(t *testing.T) {
@@ -39,8 +39,8 @@ func TestPrismsOfUpToEightSidesArePlanes(t *testing.T) {
 				s, seg := m.segmented(t, p)
 				assert.True(t, isTessellated(s))
 				assert.Equal(t, [4]int{n + 2}, counts(seg))
-				assert.NotContains(t, seg.Facets, int32(-1))
-				for _, q := range seg.Planes {
+				assert.NotContains(t, seg.TriangleSurface, int32(-1))
+				for _, q := range seg.Planes() {
 					out := q.Point.Sub(p.of(r3.Vector{Z: 6}))
 					assert.Positive(t, out.Dot(q.Normal), "normals point out of the material")
 				}
@@ -62,7 +62,7 @@ func TestHexagonRecessIsPlanes(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			_, seg := m.segmented(t, p)
 			assert.Equal(t, [4]int{9, 1}, counts(seg))
-			assert.False(t, seg.Cylinders[0].Internal)
+			assert.False(t, seg.Cylinders()[0].Internal)
 		})
 	}
 }
@@ -76,7 +76,7 @@ func TestCylindersOfManySidesWithTheirEnds(t *testing.T) {
 				m.prism(ring(n, radius, 3, -4, 0, 11), height)
 				s, seg := m.segmented(t, p)
 				require.Equal(t, [4]int{2, 1}, counts(seg))
-				c := seg.Cylinders[0]
+				c := seg.Cylinders()[0]
 				near := 2 * coordinateRounding(s)
 				assert.InDelta(t, radius, c.Radius, near)
 				assert.InDelta(t, 1, math.Abs(c.Axis.Dot(p.z)), 1e-9)
@@ -85,10 +85,12 @@ func TestCylindersOfManySidesWithTheirEnds(t *testing.T) {
 				assert.InDelta(t, 360, c.Arc.Degrees(), 1e-6)
 				assert.InDelta(t, height, c.Extent[1]-c.Extent[0], 3*near)
 				assert.Len(t, c.Points, 2*n)
-				assert.Len(t, seg.Planes[0].Points, n)
-				assert.Equal(t, []string{"P1", "P2", "C1"}, seg.IDs)
-				assert.NotContains(t, seg.Facets, int32(-1))
-				assert.NotContains(t, seg.Surface, int32(-1))
+				assert.Len(t, seg.Planes()[0].Points, n)
+				for k, id := range [...]string{"P1", "P2", "C1"} {
+					assert.Equal(t, id, seg.Surfaces[k].ID)
+				}
+				assert.NotContains(t, seg.TriangleSurface, int32(-1))
+				assert.NotContains(t, seg.PointSurface, int32(-1))
 				assert.InDelta(t, 2*radius*float64(n)*math.Sin(math.Pi/float64(n))*height,
 					areaOf(s, seg, "C1"), 100*near)
 			})
@@ -99,8 +101,8 @@ func TestCylindersOfManySidesWithTheirEnds(t *testing.T) {
 // areaOf adds up the triangles of a surface.
 func areaOf(s *mesh.Scan, seg *Segmentation, id string) float64 {
 	sum := 0.0
-	for i, f := range seg.Facets {
-		if f >= 0 && seg.IDs[f] == id {
+	for i, f := range seg.TriangleSurface {
+		if f >= 0 && seg.Surfaces[f].ID == id {
 			c := s.Triangles[i]
 			a := s.Point(int(c[0]))
 			sum += s.Point(int(c[1])).Sub(a).Cross(s.Point(int(c[2])).Sub(a)).Norm() / 2
@@ -120,10 +122,10 @@ func TestTubeHasAnInsideAndAnOutside(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			_, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{2, 2}, counts(seg))
-			assert.InDelta(t, 20, seg.Cylinders[0].Radius, 1e-4, "C1 is the larger")
-			assert.False(t, seg.Cylinders[0].Internal)
-			assert.InDelta(t, 15, seg.Cylinders[1].Radius, 1e-4)
-			assert.True(t, seg.Cylinders[1].Internal)
+			assert.InDelta(t, 20, seg.Cylinders()[0].Radius, 1e-4, "C1 is the larger")
+			assert.False(t, seg.Cylinders()[0].Internal)
+			assert.InDelta(t, 15, seg.Cylinders()[1].Radius, 1e-4)
+			assert.True(t, seg.Cylinders()[1].Internal)
 		})
 	}
 }
@@ -137,7 +139,7 @@ func TestPlateWithHolesOfDifferentTessellation(t *testing.T) {
 			s, seg := m.segmented(t, p)
 			assert.True(t, isTessellated(s))
 			require.Equal(t, [4]int{6 + 6, 7}, counts(seg), "the hole of six sides is planes")
-			for _, c := range seg.Cylinders {
+			for _, c := range seg.Cylinders() {
 				assert.True(t, c.Internal)
 				assert.InDelta(t, 4.5, c.Radius, 2*coordinateRounding(s))
 				assert.InDelta(t, 360, c.Arc.Degrees(), 1e-6)
@@ -147,7 +149,7 @@ func TestPlateWithHolesOfDifferentTessellation(t *testing.T) {
 				}
 				assert.Less(t, nearest, 4*coordinateRounding(s))
 			}
-			assert.NotContains(t, seg.Facets, int32(-1))
+			assert.NotContains(t, seg.TriangleSurface, int32(-1))
 		})
 	}
 }
@@ -172,11 +174,11 @@ func TestEndsDividedDifferentlyAreOneCylinder(t *testing.T) {
 			t.Run(fmt.Sprintf("%d sides, %s", n, name), func(t *testing.T) {
 				s, seg := m.segmented(t, p)
 				require.Equal(t, [4]int{6, 1}, counts(seg))
-				c := seg.Cylinders[0]
+				c := seg.Cylinders()[0]
 				assert.InDelta(t, 50, c.Radius, 2*coordinateRounding(s))
 				assert.True(t, c.Internal)
 				assert.InDelta(t, 360, c.Arc.Degrees(), 1e-6)
-				assert.NotContains(t, seg.Facets, int32(-1))
+				assert.NotContains(t, seg.TriangleSurface, int32(-1))
 			})
 		}
 	}
@@ -203,7 +205,7 @@ func TestRoundedSlotIsNotOneCylinder(t *testing.T) {
 				// top, bottom, four sides, two of the slot
 				require.Equal(t, [4]int{8, 4}, counts(seg))
 				var internal, external []float64
-				for _, c := range seg.Cylinders {
+				for _, c := range seg.Cylinders() {
 					if c.Internal {
 						internal = append(internal, c.Radius)
 						assert.InDelta(t, 180, c.Arc.Degrees(), 0.01)
@@ -228,8 +230,8 @@ func TestCurvesThatAreNoCirclesAreNoCylinders(t *testing.T) {
 		var m model
 		m.prism(loop, 8)
 		_, seg := m.segmented(t, randomPose(7, 10))
-		assert.Empty(t, seg.Cylinders, "ellipse of %d sides", n)
-		assert.GreaterOrEqual(t, len(seg.Planes), 2)
+		assert.Empty(t, seg.Cylinders(), "ellipse of %d sides", n)
+		assert.GreaterOrEqual(t, len(seg.Planes()), 2)
 	}
 }
 
@@ -252,7 +254,7 @@ func TestHalvesOfABoreAreOneCylinder(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			_, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{8, 2}, counts(seg))
-			c := seg.Cylinders[1]
+			c := seg.Cylinders()[1]
 			assert.True(t, c.Internal)
 			assert.InDelta(t, 360-4*a, c.Arc.Degrees(), 0.01)
 			assert.InDelta(t, 10, c.Radius, 1e-3)

@@ -33,9 +33,9 @@ func TestSeamsAndTJunctions(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s, seg := m.segmented(t, p)
 			require.Equal(t, [4]int{2, 2}, counts(seg))
-			assert.InDelta(t, 10, seg.Cylinders[1].Radius, 2*coordinateRounding(s))
-			assert.InDelta(t, 20, seg.Cylinders[1].Extent[1]-seg.Cylinders[1].Extent[0], 1e-3)
-			assert.NotContains(t, seg.Facets, int32(-1))
+			assert.InDelta(t, 10, seg.Cylinders()[1].Radius, 2*coordinateRounding(s))
+			assert.InDelta(t, 20, seg.Cylinders()[1].Extent[1]-seg.Cylinders()[1].Extent[0], 1e-3)
+			assert.NotContains(t, seg.TriangleSurface, int32(-1))
 		})
 	}
 	// The same with every triangle's corners shaken by a last digit, so that
@@ -59,8 +59,8 @@ func TestSeamsAndTJunctions(t *testing.T) {
 	seg, err := segmentPanels(t.Context(), &soup, Options{})
 	require.NoError(t, err)
 	require.Equal(t, [4]int{2, 2}, counts(seg))
-	assert.InDelta(t, 10, seg.Cylinders[1].Radius, 1e-4)
-	for _, c := range seg.Cylinders {
+	assert.InDelta(t, 10, seg.Cylinders()[1].Radius, 1e-4)
+	for _, c := range seg.Cylinders() {
 		for _, i := range c.Points {
 			assert.InDelta(t, 0, c.Distance(soup.Point(int(i))), 0.13, "all the scan's points, chords included")
 		}
@@ -94,8 +94,8 @@ func TestSliversDoNotHurt(t *testing.T) {
 			t.Run(fmt.Sprintf("%g, %s", thin, name), func(t *testing.T) {
 				s, seg := m.segmented(t, p)
 				require.Equal(t, [4]int{2, 1}, counts(seg))
-				assert.InDelta(t, r, seg.Cylinders[0].Radius, 2*coordinateRounding(s))
-				assert.InDelta(t, 360, seg.Cylinders[0].Arc.Degrees(), 1e-3)
+				assert.InDelta(t, r, seg.Cylinders()[0].Radius, 2*coordinateRounding(s))
+				assert.InDelta(t, 360, seg.Cylinders()[0].Arc.Degrees(), 1e-3)
 			})
 		}
 	}
@@ -112,6 +112,6 @@ func TestFlippedTrianglesAreTurned(t *testing.T) {
 	}
 	_, seg := m.segmented(t, randomPose(8, 20))
 	require.Equal(t, [4]int{6, 2}, counts(seg))
-	assert.True(t, seg.Cylinders[0].Internal)
-	assert.True(t, seg.Cylinders[1].Internal)
+	assert.True(t, seg.Cylinders()[0].Internal)
+	assert.True(t, seg.Cylinders()[1].Internal)
 }

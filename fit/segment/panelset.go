@@ -306,7 +306,7 @@ func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 	}
 	slices.Sort(sup.nodes)
 	on := p.onSurface(&sup.shape, sup.nodes, p.m.near)
-	free := len(on) - sup.kind.minPoints()
+	free := len(on) - sup.kind.Params()
 	if p.m.noise > 0 {
 		if free < 1 {
 			return sup, false

@@ -199,6 +199,9 @@ const (
 	// as many: more would tell it better than by a hundredth of the noise, which
 	// is beyond what scanners are true to.
 	fitPoints = 15_000
+	// extentPoints is how many points, and up to twice as many, say how long and how far
+	// round a surface is. Speed.
+	extentPoints = 20_000
 
 	// leastPoints is the least number of points that make a surface, where there is
 	// noise.
@@ -219,6 +222,12 @@ const (
 
 	openShare = 0.02 // of a border that is smooth, at least, for a surface to grow on
 	bitShare  = 0.6  // of a piece's nodes that are taken, at least, for it to be one
+)
+
+// Fits of the search, iterations (shape.go, others.go). Speed; TestScore.
+const (
+	refitSteps = 6  // of a surface that grows: the next turn goes on
+	otherSteps = 30 // of another kind on the same nodes
 )
 
 // The graph of nodes (graph.go). TestNodesLieBesideTheirNeighbours, TestScore.

@@ -15,7 +15,7 @@ func (r *run) reach(ctx context.Context, fits []fitted) (fit.Covariance, error) 
 	near, far := r.tex.Spacing, 0.0
 	var use []*fitted
 	for k := range fits {
-		if f := &fits[k]; len(use) < reachRegions && len(f.pts) >= reachLeast && f.found() {
+		if f := &fits[k]; len(use) < reachRegions && len(f.pts) >= reachLeast && f.Fit != nil {
 			far = max(far, f.extent()/4)
 			use = append(use, f)
 		}
@@ -68,21 +68,6 @@ func kernelsOf(seen []fit.CovarianceBin, near float64) fit.Covariance {
 		}
 		return v
 	}
-}
-
-// fitted is a surface fitted for good, with the points of its fit.
-type fitted struct {
-	surface Segmentation // of one surface, or of none
-	shape
-	pts     []r3.Vector
-	spacing float64 // between pts, mm
-	turned  bool    // the plane's normal is to be turned round
-}
-
-// found reports whether the fit came to a surface.
-func (f *fitted) found() bool {
-	s := &f.surface
-	return len(s.Planes)+len(s.Cylinders)+len(s.Cones)+len(s.Spheres) > 0
 }
 
 // extent is the diagonal of the box about the points, mm.

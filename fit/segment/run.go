@@ -48,7 +48,7 @@ func (s *Segmentation) explained(m *mesh.Scan) float64 {
 		a := m.Point(int(c[0]))
 		area := m.Point(int(c[1])).Sub(a).Cross(m.Point(int(c[2])).Sub(a)).Norm()
 		all += area
-		if s.Facets[t] >= 0 {
+		if s.TriangleSurface[t] >= 0 {
 			in += area
 		}
 	}
@@ -172,7 +172,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 		return nil, err
 	}
 	r.pitch = max(r.tex.Spacing, min(1.5*r.tex.Spacing, coarse))
-	r.tol.floor, r.tol.held, r.tol.limit = opt.Band, opt.Band > 0, opt.Form
+	r.tol.floor, r.tol.held, r.tol.limit = opt.HalfWidth, opt.HalfWidth > 0, opt.Form
 	if !r.tol.held {
 		r.tol.floor = r.floor()
 	}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
@@ -39,7 +40,7 @@ const leastItems = 150
 
 // kindOf is the kind of each region by its place in IDs.
 func kindOf(seg *segment.Segmentation, k int) scansim.Shape {
-	switch seg.IDs[k][0] {
+	switch seg.Surfaces[k].ID[0] {
 	case 'P':
 		return scansim.Plane
 	case 'C':
@@ -77,18 +78,18 @@ func sameSurface(a, b scansim.Face) bool {
 // Facets, or points of a cloud. smooth is the width, mm, that the scan was smoothed
 // by.
 func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth float64) score {
-	of := seg.Surface
+	of := seg.PointSurface
 	if s.IsMesh() {
-		of = seg.Facets
+		of = seg.TriangleSurface
 	}
 	type key struct {
 		region int32
 		face   uint16
 	}
 	both := map[key]int{}
-	size := make([]int, len(seg.IDs)) // without edges
+	size := make([]int, len(seg.Surfaces)) // without edges
 	count := map[uint16]int{}
-	edge := make([]int, len(seg.IDs))
+	edge := make([]int, len(seg.Surfaces))
 	group := map[uint16]uint16{}
 	for i, f := range tr.Faces {
 		group[f.ID] = f.ID
@@ -117,10 +118,10 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth 
 		}
 	}
 	// Each region belongs to the face that most of its items are of.
-	owner := make([]uint16, len(seg.IDs))
+	owner := make([]uint16, len(seg.Surfaces))
 	var out score
 	taken := map[uint16]int32{}
-	for k := range seg.IDs {
+	for k := range seg.Surfaces {
 		best, most := uint16(0), 0
 		for _, f := range tr.Faces {
 			if n := both[key{int32(k), f.ID}]; n > most {
@@ -139,13 +140,13 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth 
 		case 4*size[k] < edge[k] && liesOn(s, tr, seg, int32(k)) != 0:
 			owner[k] = 0 // a true face that is all edge
 		case best == 0 || 2*all < size[k] || 4*size[k] < edge[k]:
-			out.wrong = append(out.wrong, fmt.Sprintf("false %s (%d points, %d at edges)", seg.IDs[k], size[k]+edge[k], edge[k]))
+			out.wrong = append(out.wrong, fmt.Sprintf("false %s (%d points, %d at edges)", seg.Surfaces[k].ID, size[k]+edge[k], edge[k]))
 			owner[k] = 0
 		case f.Shape != kindOf(seg, k):
-			out.wrong = append(out.wrong, fmt.Sprintf("%s (%d points) on %s %s", seg.IDs[k], size[k], f.Shape, f.Role))
+			out.wrong = append(out.wrong, fmt.Sprintf("%s (%d points) on %s %s", seg.Surfaces[k].ID, size[k], f.Shape, f.Role))
 			owner[k] = 0
 		case again:
-			out.wrong = append(out.wrong, fmt.Sprintf("%s (%d points) doubles %s (%d) on %s", seg.IDs[k], size[k], seg.IDs[other], size[other], f.Role))
+			out.wrong = append(out.wrong, fmt.Sprintf("%s (%d points) doubles %s (%d) on %s", seg.Surfaces[k].ID, size[k], seg.Surfaces[other].ID, size[other], f.Role))
 		default:
 			taken[best] = int32(k)
 			out.errors = append(out.errors, errorsOf(seg, k, f, smooth)...)
@@ -161,9 +162,9 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth 
 		total += n
 		best := 0.0
 		in, most := "nothing", both[key{-1, f.ID}]
-		for k := range seg.IDs {
+		for k := range seg.Surfaces {
 			if n := both[key{int32(k), f.ID}]; n > most {
-				in, most = seg.IDs[k], n
+				in, most = seg.Surfaces[k].ID, n
 			}
 			if owner[k] != 0 && group[owner[k]] == group[f.ID] {
 				right += both[key{int32(k), f.ID}]
@@ -207,7 +208,7 @@ func liesOn(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, k int32)
 			continue
 		}
 		in, n := 0, 0
-		for p, r := range seg.Surface {
+		for p, r := range seg.PointSurface {
 			if r == k {
 				n++
 				if math.Abs(f.Signed(s.Point(p))) < 5*tr.Noise {
@@ -229,34 +230,24 @@ func errorsOf(seg *segment.Segmentation, k int, f scansim.Face, s float64) []par
 	if f.Radius > 0 {
 		f.Radius -= s * s / (2 * f.Radius)
 	}
-	id := seg.IDs[k]
-	for i := range seg.Planes {
-		if p := &seg.Planes[i]; p.ID == id {
-			d := f.Signed(p.Point)
-			return []paramError{{"plane height", id + " height of " + f.Role, d, d / math.Sqrt(p.Cov[0][0])}}
+	id := seg.Surfaces[k].ID
+	switch g := seg.Surfaces[k].Fit.(type) {
+	case fit.PlaneFit:
+		d := f.Signed(g.Point)
+		return []paramError{{"plane height", id + " height of " + f.Role, d, d / math.Sqrt(g.Cov[0][0])}}
+	case fit.CylinderFit:
+		d := g.Radius - f.Radius
+		off := across(g.Point.Sub(f.Point), f.Axis).Norm()
+		return []paramError{
+			{"cylinder radius", id + " radius of " + f.Role, d, d / math.Sqrt(g.Cov[4][4])},
+			{"cylinder axis", id + " axis of " + f.Role, off, off / math.Sqrt(g.Cov[0][0]+g.Cov[1][1])},
 		}
-	}
-	for i := range seg.Cylinders {
-		if c := &seg.Cylinders[i]; c.ID == id {
-			d := c.Radius - f.Radius
-			off := across(c.Point.Sub(f.Point), f.Axis).Norm()
-			return []paramError{
-				{"cylinder radius", id + " radius of " + f.Role, d, d / math.Sqrt(c.Cov[4][4])},
-				{"cylinder axis", id + " axis of " + f.Role, off, off / math.Sqrt(c.Cov[0][0]+c.Cov[1][1])},
-			}
-		}
-	}
-	for i := range seg.Cones {
-		if c := &seg.Cones[i]; c.ID == id {
-			d := c.HalfAngle.Radians() - f.HalfAngle.Radians()
-			return []paramError{{"cone half angle", id + " half angle of " + f.Role, d, d / math.Sqrt(c.Cov[5][5])}}
-		}
-	}
-	for i := range seg.Spheres {
-		if c := &seg.Spheres[i]; c.ID == id {
-			d := c.Radius - f.Radius
-			return []paramError{{"sphere radius", id + " radius of " + f.Role, d, d / math.Sqrt(c.Cov[3][3])}}
-		}
+	case fit.ConeFit:
+		d := g.HalfAngle.Radians() - f.HalfAngle.Radians()
+		return []paramError{{"cone half angle", id + " half angle of " + f.Role, d, d / math.Sqrt(g.Cov[5][5])}}
+	case fit.SphereFit:
+		d := g.Radius - f.Radius
+		return []paramError{{"sphere radius", id + " radius of " + f.Role, d, d / math.Sqrt(g.Cov[3][3])}}
 	}
 	return nil
 }

@@ -35,8 +35,8 @@ func dices(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation) (dice []f
 		region int32
 	}
 	both := map[pair]int{}
-	faces, regions := map[uint16]int{}, make([]int, len(seg.IDs))
-	for i, r := range seg.Surface {
+	faces, regions := map[uint16]int{}, make([]int, len(seg.Surfaces))
+	for i, r := range seg.PointSurface {
 		l := group[tr.Labels[i]]
 		faces[l]++
 		if r >= 0 {
@@ -71,14 +71,14 @@ func dices(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation) (dice []f
 		if m.dice < 0.9 {
 			id := "nothing"
 			if ok {
-				id = fmt.Sprintf("%s with %d of %d", seg.IDs[m.region], both[m.pair], regions[m.region])
+				id = fmt.Sprintf("%s with %d of %d", seg.Surfaces[m.region].ID, both[m.pair], regions[m.region])
 			}
 			notes = append(notes, fmt.Sprintf("%s %s, radius %.1f, %d points: Dice %.3f by %s", f.Shape, f.Role, f.Radius, n, m.dice, id))
 		}
 	}
 	for r, n := range regions {
 		if !used[int32(r)] {
-			notes = append(notes, fmt.Sprintf("%s (%d points) is none", seg.IDs[r], n))
+			notes = append(notes, fmt.Sprintf("%s (%d points) is none", seg.Surfaces[r].ID, n))
 		}
 	}
 	return dice, notes
@@ -110,7 +110,7 @@ func scoreCAD(t *testing.T, i int, p cadPart, normals bool) (score []float64) {
 		require.NoError(t, err)
 		d, notes := dices(s, &tr, seg)
 		free := 0
-		for _, r := range seg.Surface {
+		for _, r := range seg.PointSurface {
 			if r < 0 {
 				free++
 			}

@@ -172,7 +172,7 @@ func (w *worker) trial(seed int32) []support {
 				}
 			}
 			if len(in) >= least && 10*len(in) >= 6*len(w.pat.nodes) {
-				bids = append(bids, bid{h, in, score * h.kind.prior()})
+				bids = append(bids, bid{h, in, score * h.prior()})
 			}
 		}
 		if (size >= 120 || w.panels != nil && size >= 9) && len(bids) == before {
@@ -231,12 +231,12 @@ func (w *worker) promote(sups []support) []support {
 }
 
 // value is what a support is ranked by.
-func (s *support) value() float64 { return s.score * s.kind.prior() }
+func (s *support) value() float64 { return s.score * s.prior() }
 
 // prior weighs the score of a kind against the others: the simpler shape wins
 // where both explain the same nodes.
-func (k kind) prior() float64 {
-	return [...]float64{planeKind: 1, cylinderKind: 0.8, sphereKind: 0.75, coneKind: 0.7}[k]
+func (s *shape) prior() float64 {
+	return [...]float64{planeKind: 1, cylinderKind: 0.8, sphereKind: 0.75, coneKind: 0.7}[s.kind]
 }
 
 func sortSupports(sups []support) {

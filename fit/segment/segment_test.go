@@ -36,24 +36,6 @@ func segmentOf(t *testing.T, s *mesh.Scan, opt segment.Options) *segment.Segment
 	return seg
 }
 
-// regions returns every region in the order of IDs.
-func regions(seg *segment.Segmentation) map[string]segment.Region {
-	out := map[string]segment.Region{}
-	for _, x := range seg.Planes {
-		out[x.ID] = x.Region
-	}
-	for _, x := range seg.Cylinders {
-		out[x.ID] = x.Region
-	}
-	for _, x := range seg.Cones {
-		out[x.ID] = x.Region
-	}
-	for _, x := range seg.Spheres {
-		out[x.ID] = x.Region
-	}
-	return out
-}
-
 func TestPointsAndSurfaceAgree(t *testing.T) {
 	s, _, err := scansim.Fused(t.Context(), scoreFlange(), scansim.FusedOptions{Seed: 2, Voxel: 1, Noise: 0.02})
 	require.NoError(t, err)
@@ -62,41 +44,40 @@ func TestPointsAndSurfaceAgree(t *testing.T) {
 	for name, s := range map[string]*mesh.Scan{"mesh": s, "cloud": testCloud(t)} {
 		t.Run(name, func(t *testing.T) {
 			seg := segmentOf(t, s, segment.Options{})
-			require.Len(t, seg.Surface, s.Len())
-			byID := regions(seg)
-			require.Len(t, byID, len(seg.IDs))
+			require.Len(t, seg.PointSurface, s.Len())
 			total, last := 0, math.MaxInt
-			for k, id := range seg.IDs {
-				r, ok := byID[id]
-				require.True(t, ok, id)
-				assert.True(t, slices.IsSorted(r.Points), "%s ascending", id)
+			ids := map[string]bool{}
+			for k, r := range seg.Surfaces {
+				assert.False(t, ids[r.ID], "%s is given once", r.ID)
+				ids[r.ID] = true
+				assert.True(t, slices.IsSorted(r.Points), "%s ascending", r.ID)
 				assert.LessOrEqual(t, len(r.Points), last, "largest first")
 				last = len(r.Points)
 				total += len(r.Points)
 				for _, p := range r.Points {
-					require.EqualValues(t, k, seg.Surface[p])
+					require.EqualValues(t, k, seg.PointSurface[p])
 				}
 			}
 			free := 0
-			for _, f := range seg.Surface {
+			for _, f := range seg.PointSurface {
 				if f < 0 {
 					free++
 				}
 			}
 			assert.Equal(t, s.Len(), total+free)
 			if !s.IsMesh() {
-				assert.Nil(t, seg.Facets)
+				assert.Nil(t, seg.TriangleSurface)
 				return
 			}
-			require.Len(t, seg.Facets, len(s.Triangles))
+			require.Len(t, seg.TriangleSurface, len(s.Triangles))
 			for i, c := range s.Triangles {
 				votes := 0
 				for _, p := range c {
-					if seg.Surface[p] == seg.Facets[i] {
+					if seg.PointSurface[p] == seg.TriangleSurface[i] {
 						votes++
 					}
 				}
-				if seg.Facets[i] >= 0 {
+				if seg.TriangleSurface[i] >= 0 {
 					require.GreaterOrEqual(t, votes, 2)
 				}
 			}
@@ -186,8 +167,8 @@ func TestDegenerateScans(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			seg := segmentOf(t, s, segment.Options{})
-			assert.Empty(t, seg.IDs)
-			assert.Len(t, seg.Surface, s.Len())
+			assert.Empty(t, seg.Surfaces)
+			assert.Len(t, seg.PointSurface, s.Len())
 		})
 	}
 	_, err := segment.Segment(t.Context(), &mesh.Scan{}, segment.Options{})
@@ -201,14 +182,14 @@ func like(t *testing.T, a, b *segment.Segmentation, size float64) {
 	t.Helper()
 	radii := func(seg *segment.Segmentation, by float64) []float64 {
 		var r []float64
-		for _, c := range seg.Cylinders {
+		for _, c := range seg.Cylinders() {
 			r = append(r, c.Radius*by)
 		}
 		slices.Sort(r)
 		return r
 	}
 	counts := func(seg *segment.Segmentation) [4]int {
-		return [4]int{len(seg.Planes), len(seg.Cylinders), len(seg.Cones), len(seg.Spheres)}
+		return [4]int{len(seg.Planes()), len(seg.Cylinders()), len(seg.Cones()), len(seg.Spheres())}
 	}
 	require.Equal(t, counts(a), counts(b), "planes, cylinders, cones, spheres")
 	// Each radius is known to about 0.02/sqrt(300) mm; points of the edges change.
@@ -218,7 +199,7 @@ func like(t *testing.T, a, b *segment.Segmentation, size float64) {
 func TestOrderPlaceAndSizeDoNotMatter(t *testing.T) {
 	s := testCloud(t)
 	was := segmentOf(t, s, segment.Options{})
-	require.Equal(t, 9, len(was.Cylinders), "outer, hub, bore, six holes")
+	require.Equal(t, 9, len(was.Cylinders()), "outer, hub, bore, six holes")
 	t.Run("another order", func(t *testing.T) {
 		q := *s
 		q.Offsets, q.Normals = nil, nil
@@ -264,9 +245,9 @@ func TestOrderPlaceAndSizeDoNotMatter(t *testing.T) {
 func TestBandIsKept(t *testing.T) {
 	s := testCloud(t)
 	for _, band := range []float64{0.04, 0.15} {
-		seg := segmentOf(t, s, segment.Options{Band: band})
-		require.NotEmpty(t, seg.Planes)
-		for _, p := range seg.Planes {
+		seg := segmentOf(t, s, segment.Options{HalfWidth: band})
+		require.NotEmpty(t, seg.Planes())
+		for _, p := range seg.Planes() {
 			worst := 0.0
 			for _, i := range p.Points {
 				worst = max(worst, math.Abs(p.Distance(s.Point(int(i)))))

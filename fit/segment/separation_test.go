@@ -121,7 +121,7 @@ func TestSurfacesComeApart(t *testing.T) {
 				assert.True(t, c.narrow != "" && strings.Contains(m, c.narrow), "missing %s", m)
 			}
 			assert.Empty(t, r.wrong)
-			assert.Equal(t, [3]int{c.cylinders, c.cones, 0}, [3]int{len(seg.Cylinders), len(seg.Cones), len(seg.Spheres)}, "cylinders, cones, spheres")
+			assert.Equal(t, [3]int{c.cylinders, c.cones, 0}, [3]int{len(seg.Cylinders()), len(seg.Cones()), len(seg.Spheres())}, "cylinders, cones, spheres")
 			if len(r.missing) == 0 {
 				assert.Greater(t, r.worst, 0.9)
 			}

@@ -11,13 +11,13 @@ import (
 )
 
 // kind of a surface, in the order of preference between equals.
-type kind uint8
+type kind = fit.Kind
 
 const (
-	planeKind kind = iota
-	cylinderKind
-	sphereKind
-	coneKind
+	planeKind    = fit.KindPlane
+	cylinderKind = fit.KindCylinder
+	sphereKind   = fit.KindSphere
+	coneKind     = fit.KindCone
 )
 
 // shape is a surface in the scan's offset frame, in the form that the hot
@@ -64,74 +64,46 @@ func (s *shape) extreme() bool { return s.sin < 0.005 || s.cos < 0.14 }
 // slender reports whether a cone is near a cylinder, as drafted and tapered walls are.
 func (s *shape) slender() bool { return s.sin < 0.07 }
 
-// minPoints is the least number of points that shape k needs.
-func (k kind) minPoints() int {
-	switch k {
-	case planeKind:
-		return 3
-	case sphereKind:
-		return 4
-	case cylinderKind:
-		return 5
+// shapeOf returns f, or what it was fitted to, in the form of the hot loops.
+func shapeOf(f fit.Shape) shape {
+	if g, ok := f.(fit.Fit); ok {
+		f = g.Surface()
 	}
-	return 6
+	switch f := f.(type) {
+	case fit.Plane:
+		return shape{kind: planeKind, p: f.Point, a: f.Normal}
+	case fit.Cylinder:
+		return shape{kind: cylinderKind, p: f.Point, a: f.Axis, r: f.Radius}
+	case fit.Sphere:
+		return shape{kind: sphereKind, p: f.Centre, r: f.Radius}
+	case fit.Cone:
+		sin, cos := math.Sincos(f.HalfAngle.Radians())
+		return shape{kind: coneKind, p: f.Apex, a: f.Axis, sin: sin, cos: cos}
+	}
+	return shape{}
 }
 
-func fromPlane(f fit.Plane) shape   { return shape{kind: planeKind, p: f.Point, a: f.Normal} }
-func fromSphere(f fit.Sphere) shape { return shape{kind: sphereKind, p: f.Centre, r: f.Radius} }
-
-func fromCylinder(f fit.Cylinder) shape {
-	return shape{kind: cylinderKind, p: f.Point, a: f.Axis, r: f.Radius}
-}
-
-func fromCone(f fit.Cone) shape {
-	sin, cos := math.Sincos(f.HalfAngle.Radians())
-	return shape{kind: coneKind, p: f.Apex, a: f.Axis, sin: sin, cos: cos}
-}
-
-func (s *shape) cylinder() fit.Cylinder {
-	return fit.Cylinder{Point: s.p, Axis: s.a, Radius: s.r}
-}
-
-func (s *shape) cone() fit.Cone {
+// surface returns s as package fit has it.
+func (s *shape) surface() fit.Shape {
+	switch s.kind {
+	case planeKind:
+		return fit.Plane{Point: s.p, Normal: s.a}
+	case cylinderKind:
+		return fit.Cylinder{Point: s.p, Axis: s.a, Radius: s.r}
+	case sphereKind:
+		return fit.Sphere{Centre: s.p, Radius: s.r}
+	}
 	return fit.Cone{Apex: s.p, Axis: s.a, HalfAngle: s1.Angle(math.Atan2(s.sin, s.cos))}
 }
 
 // refit returns s refined by least squares of the orthogonal distance to pts.
 // ok is false where the fit fails or runs away from where it started.
 func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
-	opt := fit.Options{MaxIter: 6}
-	switch s.kind {
-	case planeKind:
-		f, err := fit.PlaneTo(pts, opt)
-		if !usable(err) {
-			return *s, false
-		}
-		out = fromPlane(f.Plane)
-	case sphereKind:
-		f, err := fit.SphereTo(pts, opt)
-		if !usable(err) {
-			return *s, false
-		}
-		out = fromSphere(f.Sphere)
-	case cylinderKind:
-		opt.Start = s.cylinder()
-		f, err := fit.CylinderTo(pts, opt)
-		if !usable(err) {
-			return *s, false
-		}
-		out = fromCylinder(f.Cylinder)
-	case coneKind:
-		opt.Start = s.cone()
-		f, err := fit.ConeTo(pts, opt)
-		if !usable(err) {
-			return *s, false
-		}
-		out = fromCone(f.Cone)
+	f, err := fit.From(s.surface(), pts, fit.Options{MaxIter: refitSteps})
+	if !usable(err) {
+		return *s, false
 	}
-	if s.kind != sphereKind && out.a.Dot(s.a) < 0 && s.kind != coneKind {
-		out.a = out.a.Mul(-1)
-	}
+	out = shapeOf(f)
 	return out, out.sane()
 }
 

@@ -34,7 +34,7 @@ func TestPointsOnFacets(t *testing.T) {
 				count    int
 			}{{120, 1}, {40, 1}, {30, 1}, {19, 1}, {21.95, 1}, {4.5, 4}} {
 				count := 0
-				for _, c := range seg.Cylinders {
+				for _, c := range seg.Cylinders() {
 					if math.Abs(2*c.Radius-want.diameter) < 0.05 {
 						count++
 					}
@@ -44,7 +44,7 @@ func TestPointsOnFacets(t *testing.T) {
 				}
 				assert.Equal(t, want.count, count, "cylinders of %g mm", want.diameter)
 			}
-			assert.Less(t, len(seg.Planes), 40, "no facets of round walls")
+			assert.Less(t, len(seg.Planes()), 40, "no facets of round walls")
 		})
 	}
 }

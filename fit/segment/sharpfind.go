@@ -130,7 +130,7 @@ func (f *finder) best(seed int32, nb []int32, gs []guess) bool {
 		}
 		grown[g.kind]++
 		s, ps, ok := f.grow(g.shape, seed)
-		if value := float64(len(ps)) * s.kind.prior(); ok && value > most {
+		if value := float64(len(ps)) * s.prior(); ok && value > most {
 			top, held, most = s, ps, value
 		}
 	}
@@ -194,7 +194,7 @@ func (f *finder) flood(s *shape, seed int32) []int32 {
 // face reports whether the points ps settle s: enough of them, spread in two
 // directions, bent by much more than the band.
 func (f *finder) face(s *shape, ps []int32) bool {
-	if len(ps) < max(f.least, s.kind.minPoints()+5) {
+	if len(ps) < max(f.least, s.kind.Params()+5) {
 		return false
 	}
 	pts := f.r.points(f.r.some(ps, 500))

@@ -88,7 +88,7 @@ func (x *sharp) guesses(seed int32, nb []int32, out []guess) []guess {
 				}
 				h = next
 			}
-			add(h, h.kind.minPoints())
+			add(h, h.kind.Params())
 		}
 	}
 	return out

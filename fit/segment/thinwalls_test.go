@@ -29,7 +29,7 @@ func TestThinWalls(t *testing.T) {
 		seg, err := Segment(t.Context(), s, Options{})
 		require.NoError(t, err)
 		bore, outer := false, false
-		for _, c := range seg.Cylinders {
+		for _, c := range seg.Cylinders() {
 			bore = bore || c.Internal && math.Abs(c.Radius-12) < 0.1
 			outer = outer || !c.Internal && math.Abs(c.Radius-25) < 0.1
 		}

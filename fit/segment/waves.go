@@ -30,7 +30,7 @@ func (s *sharing) of(sigma float64) fit.Covariance {
 func (r *run) sharing(ctx context.Context, fits []fitted) (*sharing, error) {
 	s := &sharing{}
 	for k := range fits {
-		if f := &fits[k]; len(f.surface.Planes) > 0 {
+		if f := &fits[k]; f.Fit != nil && f.kind == planeKind {
 			var err error
 			if s.waves, err = r.waves(ctx, f); err != nil || len(s.waves.Length) > 0 {
 				return s, err
@@ -50,21 +50,20 @@ func (r *run) waves(ctx context.Context, f *fitted) (fit.Waves, error) {
 	if n < leastPoints || r.exact > 0 {
 		return fit.Waves{}, nil
 	}
-	p := &f.surface.Planes[0]
-	e1, e2 := geom.Basis(p.Normal)
+	e1, e2 := geom.Basis(f.a)
 	pts, height := make([]r3.Vector, n), make([]float64, n)
 	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 	for k := range n {
-		v := f.pts[k*len(f.pts)/n].Sub(p.Point)
+		v := f.pts[k*len(f.pts)/n].Sub(f.p)
 		x, y := v.Dot(e1), v.Dot(e2)
-		pts[k], height[k] = r3.Vector{X: x, Y: y}, v.Dot(p.Normal)
+		pts[k], height[k] = r3.Vector{X: x, Y: y}, v.Dot(f.a)
 		x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
 	}
 	near, far := r.tex.Spacing, math.Sqrt((x1-x0)*(y1-y0))/4
 	if far < 8*near {
 		return fit.Waves{}, nil
 	}
-	return fit.LearnWaves(pts, height, near, far, p.Area, func(n int, do func(k int)) error {
+	return fit.LearnWaves(pts, height, near, far, f.Area, func(n int, do func(k int)) error {
 		return chunks(ctx, n, 1, r.jobs, func(k, _ int) { do(k) })
 	})
 }

@@ -35,7 +35,7 @@ func TestLongWavesCount(t *testing.T) {
 		require.NoError(t, err)
 		seg, err := Segment(t.Context(), s, Options{})
 		require.NoError(t, err)
-		for _, c := range seg.Cylinders {
+		for _, c := range seg.Cylinders() {
 			if c.Internal && math.Abs(c.Radius-12) < 0.1 {
 				mean += (c.Cov[0][0] + c.Cov[1][1]) / 2 / placeVariance(12, c.Extent[1]-c.Extent[0])
 				n++
