@@ -28,7 +28,7 @@ func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
 	out := CircleFit{Residuals: e.stats, Iters: e.iters}
 	if e.known {
 		out.Circle = Circle{Centre: e.c.back(e.centre()), Normal: e.w, Radius: e.c.scale / e.k}
-		e.fill(out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:], out.Cov[5][:])
+		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:], out.Cov[5][:])
 	}
 	return out, err
 }

@@ -2,17 +2,15 @@ package fit
 
 import (
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
 )
 
-// Neighbouring points of a scan share their error. The methods here give the
-// covariance of a fit that holds all the same, taken from the residuals without
-// a model of the noise, by leaving out one cluster of neighbouring points at a
-// time. With rows x of the Jacobian and residuals e, cluster g moves the answer
-// by
+// Neighbouring points of a scan share their error. The covariances here hold all the
+// same. That of clusters is taken from the residuals without a model of the noise, by
+// leaving out one cluster of neighbouring points at a time. With rows x of the
+// Jacobian and residuals e, cluster g moves the answer by
 //
 //	β(-g) - β = -(XᵀX - X_gᵀX_g)⁻¹ s_g,   s_g = Σ_{i in g} x_i e_i
 //
@@ -25,276 +23,268 @@ import (
 // border over area: variances V(b) at the cell sizes b and 2b give
 // V = 2 V(2b) - V(b) (Richardson's extrapolation), at most half more than V(2b),
 // at the largest cells of which there are still fewestClusters.
+//
+// A surface too small for clusters still has its neighbours' shared error. Where
+// other surfaces of the same scan show how far that reaches, its covariance
+// follows from it:
+//
+//	Cov(β) = (XᵀX)⁻¹ Xᵀ V X (XᵀX)⁻¹,   V = σ² I + C(|p_i - p_j|)
+//
+// (least squares under correlated errors: Rao, Linear statistical inference and its
+// applications, 2nd ed. 1973, section 4a; from memory).
+
+// Covariance is what the errors of two points share, mm², by the square of their
+// distance, mm².
+type Covariance func(distance2 float64) float64
 
 // Clustered returns f with neighbours' shared error in its covariance. pts are the
 // points that were fitted (equal weights), spacing their distance, mm; the clusters
 // are eight spacings and more across, so that on a surface less than some twenty
 // wide a tilt comes out up to a quarter too sure. share is what neighbours are known
-// to share from elsewhere, or nil: no variance is less than it makes it (see
-// shared), nor than that of f. known is false where the surface is too small for
-// enough clusters and nothing is known from elsewhere: then f comes back, which
-// takes every point for independent. What the fit held stays without variance.
+// to share from elsewhere, or nil: no variance is less than it makes it, nor than
+// that of f. known is false where the surface is too small for enough clusters and
+// nothing is known from elsewhere: then f comes back, which takes every point for
+// independent. What the fit held stays without variance.
 func Clustered(f Fit, pts []r3.Vector, spacing float64, share Covariance) (out Fit, known bool) {
-	c := clusters{f.Kind().Params(), f.Statistics().Sigma, spacing, rowsOf(f.Surface())}
-	cov := f.Covariance()
-	basis := freeOf(cov)
-	if basis != nil {
-		row := c.row
-		c.k = basis.RawMatrix().Cols
-		c.row = func(q r3.Vector, x []float64) (float64, r3.Vector) {
-			var all [maxParams]float64
-			e, foot := row(q, all[:])
-			k, _ := basis.Dims()
-			mat.NewVecDense(c.k, x).MulVec(basis.T(), mat.NewVecDense(k, all[:k]))
-			return e, foot
-		}
-		cov = mat.NewSymDense(c.k, nil)
-		for i := range c.k {
-			cov.SetSym(i, i, 1)
-		}
+	c := newClusters(f)
+	cov, known := c.jackknifed(pts, spacing)
+	if share != nil {
+		model := c.shared(pts, share)
+		cov = enlarged(cov, func(i int, v float64) float64 { return model.At(i, i) / v })
+		known = true
 	}
-	white := make([][]float64, c.k)
-	for i := range white {
-		white[i] = mat.Row(nil, i, cov)
-	}
-	known = c.widen(pts, share, white)
-	cov = symmetric(white...)
-	if basis != nil {
-		var all mat.Dense
-		all.Product(basis, cov, basis.T())
-		k, _ := all.Dims()
-		cov = mat.NewSymDense(k, nil)
-		for i := range k {
-			for j := i; j < k; j++ {
-				cov.SetSym(i, j, all.At(i, j))
-			}
-		}
-	}
-	return f.WithCovariance(cov), known
+	var all mat.Dense
+	all.Product(c.basis, cov, c.basis.T())
+	return f.WithCovariance(upper(&all)), known
 }
 
-// freeOf returns a basis B of the parameters that a fit left free, such that its
-// covariance is BB'; nil where nothing was held, or nothing is known.
-func freeOf(cov *mat.SymDense) *mat.Dense {
+// clusters makes the covariance of one fit, of the parameters that it left free.
+type clusters struct {
+	surface Shape
+	basis   *mat.Dense    // of all parameters, a column for each that is free
+	white   *mat.SymDense // covariance of the free ones where points are independent
+	sigma   float64
+}
+
+// newClusters takes the parameters of f, or where something was held, or is not known,
+// combinations of them such that their covariance is one: of the basis B, BB' is that
+// of f.
+func newClusters(f Fit) *clusters {
+	cov := f.Covariance()
 	k := cov.SymmetricDim()
-	scale := make([]float64, k)
-	corr := mat.NewSymDense(k, nil)
+	c := &clusters{f.Surface(), mat.NewDense(k, k, nil), cov, f.Statistics().Sigma}
 	for i := range k {
-		scale[i] = math.Sqrt(cov.At(i, i))
-		for j := range i + 1 {
-			if s := scale[i] * scale[j]; s > 0 {
-				corr.SetSym(i, j, cov.At(i, j)/s)
-			}
-		}
+		c.basis.Set(i, i, 1)
 	}
-	var e mat.EigenSym
-	if !e.Factorize(corr, true) {
-		return nil
-	}
-	var v mat.Dense
-	e.VectorsTo(&v)
-	val := e.Values(nil)
+	scale, val, v := correlation(cov)
 	held := 0
 	for held < k && val[held] < heldVariance {
 		held++
 	}
 	if held == 0 || held == k {
-		return nil
+		return c
 	}
-	b := mat.NewDense(k, k-held, nil)
-	b.Apply(func(i, j int, _ float64) float64 {
+	c.basis = mat.NewDense(k, k-held, nil)
+	c.basis.Apply(func(i, j int, _ float64) float64 {
 		return scale[i] * v.At(i, held+j) * math.Sqrt(val[held+j])
-	}, b)
-	return b
-}
-
-// rowsOf fills the rows of a shape's Jacobian.
-func rowsOf(s Shape) rowFunc {
-	return func(q r3.Vector, x []float64) (float64, r3.Vector) {
-		e := s.Partials(q, x)
-		return e, q.Sub(s.anchor()).Sub(s.NormalAt(q).Mul(e))
+	}, c.basis)
+	c.white = mat.NewSymDense(k-held, nil)
+	for i := range k - held {
+		c.white.SetSym(i, i, 1)
 	}
+	return c
 }
 
-// clusters makes the covariance of one fit.
-type clusters struct {
-	k       int
-	sigma   float64
-	spacing float64
-	row     rowFunc
-}
-
-// rowFunc fills x with the residual's derivatives at q and returns the residual
-// and the foot of q on the surface, relative to the surface's own point.
-type rowFunc func(q r3.Vector, x []float64) (e float64, foot r3.Vector)
-
-// cellKey numbers the cells of a grid.
-type cellKey [3]int32
-
-// widen raises the covariance whose rows are given, that of independent points, to
-// that of clusters and of what neighbours share.
-func (c *clusters) widen(pts []r3.Vector, share Covariance, cov [][]float64) (known bool) {
-	white := make([][]float64, c.k)
-	for i := range white {
-		white[i] = slices.Clone(cov[i])
-	}
-	wide, known := c.covariance(pts, white)
-	f := make([]float64, c.k)
-	if share != nil {
-		model := shared(c.sigma, pts, c.row, share, white)
-		for i := range f {
-			f[i] = model[i][i]
+// row fills x with the residual's derivatives at q and returns the residual and the
+// foot of q on the surface, relative to the surface's own point.
+func (c *clusters) row(q r3.Vector, x []float64) (e float64, foot r3.Vector) {
+	var all [maxParams]float64
+	e = c.surface.Partials(q, all[:])
+	clear(x)
+	raw := c.basis.RawMatrix()
+	for i := range raw.Rows {
+		for j := range x {
+			x[j] += all[i] * raw.Data[i*raw.Stride+j]
 		}
 	}
-	for i := range f {
-		if v := wide[i][i]; v > 0 {
-			f[i] = math.Sqrt(max(1, f[i]/v))
-		}
-	}
-	for i := range cov {
-		for j := range cov[i] {
-			cov[i][j] = wide[i][j] * f[i] * f[j]
-		}
-	}
-	return known || share != nil
+	return e, q.Sub(c.surface.anchor()).Sub(c.surface.NormalAt(q).Mul(e))
 }
 
-// covariance is that of clusters, or white, that of independent points, where there
+// jackknifed is the covariance of clusters, or that of independent points where there
 // are too few.
-func (c *clusters) covariance(pts []r3.Vector, white [][]float64) (cov [][]float64, known bool) {
-	cov = white
-	if c.sigma == 0 || c.spacing <= 0 || len(pts) == 0 {
+func (c *clusters) jackknifed(pts []r3.Vector, spacing float64) (cov *mat.SymDense, known bool) {
+	cov = c.white
+	if c.sigma == 0 || spacing <= 0 {
 		return cov, false
 	}
-	var normal mat.SymDense // XᵀX
+	var normal mat.SymDense // XᵀX = σ² Cov⁻¹
 	var chol mat.Cholesky
-	flat := mat.NewSymDense(c.k, nil)
-	for i := range c.k {
-		for j := i; j < c.k; j++ {
-			flat.SetSym(i, j, white[i][j]/(c.sigma*c.sigma))
-		}
-	}
-	if !chol.Factorize(flat) || chol.InverseTo(&normal) != nil {
+	if !chol.Factorize(c.white) || chol.InverseTo(&normal) != nil {
 		return cov, false
 	}
-	var last []float64 // variances at half the cell
-	for groups := c.groups(pts, clusterSpacings*c.spacing); len(groups) >= fewestClusters; groups = c.coarser(groups) {
+	normal.ScaleSym(c.sigma*c.sigma, &normal)
+	var last *mat.SymDense // at half the cell
+	for groups := c.groups(pts, clusterSpacings*spacing); len(groups) >= fewestClusters; groups = c.coarser(groups) {
 		next, ok := c.jackknife(groups, &normal)
 		if !ok {
-			return cov, known
+			break
 		}
-		known = true
-		// Variances beyond the cells, a parameter at a time.
-		f := make([]float64, c.k)
-		for i := range f {
-			f[i] = 1
-			if last != nil {
-				f[i] = max(1, min(mostBeyond, 2-last[i]/next[i][i]))
+		half := last
+		cov = enlarged(next, func(i int, v float64) float64 {
+			beyond := 1.0
+			if half != nil {
+				beyond = min(mostBeyond, 2-half.At(i, i)/v)
 			}
-			f[i] = max(f[i], white[i][i]/next[i][i])
-		}
-		last = make([]float64, c.k)
-		for i := range f {
-			last[i] = next[i][i]
-		}
-		for i := range next {
-			for j := range next[i] {
-				next[i][j] *= math.Sqrt(f[i] * f[j])
-			}
-		}
-		cov = next
+			return max(beyond, c.white.At(i, i)/v)
+		})
+		last, known = next, true
 	}
 	return cov, known
 }
 
+// enlarged returns cov with the variance v of each parameter i that is above zero
+// times by(i, v), if that is more than one, the correlations as they are.
+func enlarged(cov *mat.SymDense, by func(i int, v float64) float64) *mat.SymDense {
+	k := cov.SymmetricDim()
+	root := make([]float64, k)
+	out := mat.NewSymDense(k, nil)
+	for i := range k {
+		root[i] = 1
+		if v := cov.At(i, i); v > 0 {
+			root[i] = math.Sqrt(max(1, by(i, v)))
+		}
+		for j := range i + 1 {
+			out.SetSym(i, j, cov.At(i, j)*root[i]*root[j])
+		}
+	}
+	return out
+}
+
+// cellKey numbers the cells of a grid.
+type cellKey [3]int32
+
 // group is one cluster: its cell, Σ x e and Σ x xᵀ over its points.
 type group struct {
 	key    cellKey
-	score  []float64
+	score  *mat.VecDense
 	normal *mat.SymDense
 }
 
-// groups returns the clusters in the order in which they first come up, so that
+// clusterSet holds the clusters in the order in which they first come up, so that
 // the same points give the same digits.
+type clusterSet struct {
+	at   map[cellKey]int
+	list []group
+	k    int
+}
+
+func (s *clusterSet) get(key cellKey) *group {
+	i, ok := s.at[key]
+	if !ok {
+		i = len(s.list)
+		s.at[key] = i
+		s.list = append(s.list, group{key, mat.NewVecDense(s.k, nil), mat.NewSymDense(s.k, nil)})
+	}
+	return &s.list[i]
+}
+
+func (c *clusters) newSet() *clusterSet {
+	return &clusterSet{at: map[cellKey]int{}, k: c.white.SymmetricDim()}
+}
+
+// groups returns the clusters of the cells of one size, mm.
 func (c *clusters) groups(pts []r3.Vector, cell float64) []group {
-	index := map[cellKey]int{}
-	var out []group
-	x := make([]float64, c.k)
+	set := c.newSet()
+	x := make([]float64, set.k)
 	for _, q := range pts {
-		clear(x)
 		e, foot := c.row(q, x)
 		// Borders off the middle, where symmetric surfaces would lie on them.
-		key := cellKey{
+		g := set.get(cellKey{
 			int32(math.Floor(foot.X/cell + 0.37)),
 			int32(math.Floor(foot.Y/cell + 0.41)),
 			int32(math.Floor(foot.Z/cell + 0.45)),
-		}
-		i, ok := index[key]
-		if !ok {
-			i = len(out)
-			index[key] = i
-			out = append(out, c.empty(key))
-		}
-		raw := out[i].normal.RawSymmetric()
+		})
+		score, raw := g.score.RawVector().Data, g.normal.RawSymmetric()
 		for k := range x {
-			out[i].score[k] += x[k] * e
-			for l := k; l < c.k; l++ {
+			score[k] += x[k] * e
+			for l := k; l < set.k; l++ {
 				raw.Data[k*raw.Stride+l] += x[k] * x[l]
 			}
 		}
 	}
-	return out
-}
-
-func (c *clusters) empty(key cellKey) group {
-	return group{key, make([]float64, c.k), mat.NewSymDense(c.k, nil)}
+	return set.list
 }
 
 // coarser puts the clusters of eight neighbouring cells together.
 func (c *clusters) coarser(fine []group) []group {
-	index := map[cellKey]int{}
-	var out []group
+	set := c.newSet()
 	for _, g := range fine {
-		key := cellKey{g.key[0] >> 1, g.key[1] >> 1, g.key[2] >> 1}
-		i, ok := index[key]
-		if !ok {
-			i = len(out)
-			index[key] = i
-			out = append(out, c.empty(key))
-		}
-		for k, v := range g.score {
-			out[i].score[k] += v
-		}
-		out[i].normal.AddSym(out[i].normal, g.normal)
+		to := set.get(cellKey{g.key[0] >> 1, g.key[1] >> 1, g.key[2] >> 1})
+		to.score.AddVec(to.score, g.score)
+		to.normal.AddSym(to.normal, g.normal)
 	}
-	return out
+	return set.list
 }
 
 // jackknife leaves out one group after the other. ok is false where one of them
 // alone determines a parameter.
-func (c *clusters) jackknife(groups []group, normal *mat.SymDense) (cov [][]float64, ok bool) {
-	cov = make([][]float64, c.k)
-	for i := range cov {
-		cov[i] = make([]float64, c.k)
-	}
-	rest := mat.NewSymDense(c.k, nil)
+func (c *clusters) jackknife(groups []group, normal *mat.SymDense) (cov *mat.SymDense, ok bool) {
+	k := normal.SymmetricDim()
+	cov = mat.NewSymDense(k, nil)
+	var rest mat.SymDense
 	var chol mat.Cholesky
 	var z mat.VecDense
 	g := float64(len(groups))
 	for _, a := range groups {
-		for i := range c.k {
-			for j := i; j < c.k; j++ {
-				rest.SetSym(i, j, normal.At(i, j)-a.normal.At(i, j))
-			}
-		}
-		if !chol.Factorize(rest) || chol.SolveVecTo(&z, mat.NewVecDense(c.k, a.score)) != nil {
+		rest.ScaleSym(-1, a.normal)
+		rest.AddSym(&rest, normal)
+		if !chol.Factorize(&rest) || chol.SolveVecTo(&z, a.score) != nil {
 			return nil, false
 		}
-		for i := range cov {
-			for j := range cov[i] {
-				cov[i][j] += (g - 1) / g * z.AtVec(i) * z.AtVec(j)
+		cov.SymRankOne(cov, (g-1)/g, &z)
+	}
+	return cov, true
+}
+
+// shared adds to the covariance of independent points what C makes of it:
+// (XᵀX)⁻¹ Xᵀ C X (XᵀX)⁻¹ with (XᵀX)⁻¹ = Cov/σ², the middle from the pairs of some of
+// the points, as many times as there are pairs of all.
+func (c *clusters) shared(pts []r3.Vector, share Covariance) *mat.SymDense {
+	k := c.white.SymmetricDim()
+	n := min(len(pts), sharedPoints)
+	if c.sigma == 0 || n < 2 {
+		return c.white
+	}
+	rows, feet := make([]*mat.VecDense, n), make([]r3.Vector, n)
+	for i := range n {
+		rows[i] = mat.NewVecDense(k, nil)
+		_, feet[i] = c.row(pts[i*len(pts)/n], rows[i].RawVector().Data)
+	}
+	mid := mat.NewSymDense(k, nil)
+	for a, x := range rows {
+		for b, y := range rows[:a] {
+			if v := share(feet[a].Sub(feet[b]).Norm2()); v != 0 {
+				mid.RankTwo(mid, v, x, y)
 			}
 		}
 	}
-	return cov, true
+	all := float64(len(pts))
+	var add mat.Dense
+	add.Product(c.white, mid, c.white)
+	add.Scale(all*(all-1)/float64(n*(n-1))/math.Pow(c.sigma, 4), &add)
+	out := upper(&add)
+	out.AddSym(out, c.white)
+	return out
+}
+
+// upper returns a matrix that is symmetric but for rounding as one that is.
+func upper(m mat.Matrix) *mat.SymDense {
+	k, _ := m.Dims()
+	out := mat.NewSymDense(k, nil)
+	for i := range k {
+		for j := i; j < k; j++ {
+			out.SetSym(i, j, m.At(i, j))
+		}
+	}
+	return out
 }

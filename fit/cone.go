@@ -32,7 +32,7 @@ func ConeTo(pts []r3.Vector, opt Options) (ConeFit, error) {
 		sin, cos := math.Sincos(e.phi)
 		apex := e.centre().Sub(e.w.Mul(cos / sin / e.k))
 		out.Cone = Cone{Apex: e.c.back(apex), Axis: e.w, HalfAngle: s1.Angle(e.phi)}
-		e.fill(out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:], out.Cov[5][:])
+		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:], out.Cov[5][:])
 	}
 	return out, err
 }

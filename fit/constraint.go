@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/floats"
 
 	"spotface/mesh/geom"
 )
@@ -76,36 +77,17 @@ func (h *held) take(v [maxParams]float64) {
 	h.n++
 }
 
-// project takes from x what lies along the held directions.
-func (h *held) project(x *[maxParams]float64) {
-	for k := range h.n {
-		v := &h.v[k]
-		var s float64
-		for i := range x {
-			s += v[i] * x[i]
-		}
-		for i := range x {
-			x[i] -= s * v[i]
+// projector is P = I - Σ vv', which takes from x what lies along the held directions.
+func (h *held) projector() (p matrix) {
+	for i := range p {
+		p[i][i] = 1
+		for _, v := range h.v[:h.n] {
+			for j := range p {
+				p[i][j] -= v[i] * v[j]
+			}
 		}
 	}
-}
-
-// projectBoth takes from both sides of the symmetric matrix a what lies along
-// the held directions.
-func (h *held) projectBoth(a *matrix) {
-	for i := range a {
-		h.project(&a[i])
-	}
-	for c := range a {
-		var col [maxParams]float64
-		for r := range a {
-			col[r] = a[r][c]
-		}
-		h.project(&col)
-		for r := range a {
-			a[r][c] = col[r]
-		}
-	}
+	return p
 }
 
 // holder is a model of which some freedom is taken.
@@ -115,7 +97,7 @@ type holder interface {
 }
 
 // hold takes the freedom that m does not have from the normal equations:
-// A' = PAP + τvv', g' = Pg with P = I - vv', so that v'step = 0.
+// A' = PAP + τ(I - P), g' = Pg, so that a step leaves what is held.
 func (s *sums) hold(m model) {
 	h, ok := m.(holder)
 	if !ok {
@@ -133,14 +115,20 @@ func (s *sums) hold(m model) {
 			s.a[i][j] = s.a[j][i]
 		}
 	}
-	s.held.projectBoth(&s.a)
-	s.held.project(&s.g)
-	for k := range s.held.n {
-		v := &s.held.v[k]
-		for i := range p {
-			for j := range p {
-				s.a[i][j] += tau * v[i] * v[j]
-			}
+	free := s.held.projector()
+	s.a = propagate(&free, &s.a, p)
+	for i := range p {
+		for j := range p {
+			s.a[i][j] -= tau * free[i][j]
 		}
+		s.a[i][i] += tau
 	}
+	s.g = times(&free, &s.g)
+}
+
+func times(m *matrix, x *[maxParams]float64) (out [maxParams]float64) {
+	for i := range m {
+		out[i] = floats.Dot(m[i][:], x[:])
+	}
+	return out
 }

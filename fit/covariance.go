@@ -10,30 +10,23 @@ import (
 type matrix = [maxParams][maxParams]float64
 
 // statistics summarises the residuals at the accepted state, in millimetres, and
-// returns the variance of a residual in scaled units, and the covariance of the local
-// parameters and the condition number of the Jacobian there: σ²(J'J)⁻¹ with s the sums
-// at that state. ok is false where J'J is singular.
+// returns the covariance of the local parameters and the condition number of the
+// Jacobian there: σ²(J'J)⁻¹ with s the sums at that state. ok is false where J'J is
+// singular.
 func statistics(m model, c *cloud, s *solved) (stats ResidualStats, cov matrix, cond float64, ok bool) {
 	r := spread{n: c.n, min: s.min, max: s.max, ss: s.f, wss: s.f}
 	if c.sw != nil || m.perPoint() > 1 {
 		r = spreadOf(m, c)
 	}
 	p := m.params()
-	stats = ResidualStats{N: r.n, RMS: math.Sqrt(r.ss/float64(r.n)) * c.scale, Min: r.min * c.scale, Max: r.max * c.scale}
-	stats.FormError = stats.Max - stats.Min
-	var variance float64
-	if free := c.n*m.perPoint() - p + s.held.n; free > 0 {
-		variance = r.wss / float64(free)
-		stats.Sigma = math.Sqrt(variance) * c.scale
-	}
-	cov, cond, ok = s.inverse(p)
-	before := cov
-	s.held.projectBoth(&cov)
-	for i := range p {
-		for j := range p {
+	stats, variance := r.stats(c, c.n*m.perPoint()-p+s.held.n)
+	inv, cond, ok := s.inverse(p)
+	free := s.held.projector()
+	cov = propagate(&free, &inv, p)
+	for i := range cov {
+		for j := range cov {
 			cov[i][j] *= variance
 		}
-		dropRounding(&cov, i, variance*before[i][i])
 	}
 	return stats, cov, cond, ok
 }
@@ -45,39 +38,54 @@ type spread struct {
 	n        int
 }
 
+func newSpread() spread { return spread{min: math.Inf(1), max: math.Inf(-1)} }
+
+// add adds the residual v of point i, and its square, unless it has no weight.
+func (s *spread) add(c *cloud, i int, v, square float64) {
+	w := 1.0
+	if c.sw != nil {
+		w = c.sw[i] * c.sw[i]
+	}
+	if w == 0 {
+		return
+	}
+	s.n++
+	s.min, s.max = min(s.min, v), max(s.max, v)
+	s.ss += square
+	s.wss += w * square
+}
+
+// stats returns the statistics in millimetres and the variance of a residual in scaled
+// units.
+func (s *spread) stats(c *cloud, free int) (out ResidualStats, variance float64) {
+	if free > 0 {
+		variance = s.wss / float64(free)
+	}
+	out = ResidualStats{N: s.n, RMS: math.Sqrt(s.ss/float64(s.n)) * c.scale, Min: s.min * c.scale, Max: s.max * c.scale}
+	out.FormError = out.Max - out.Min
+	out.Sigma = math.Sqrt(variance) * c.scale
+	return out, variance
+}
+
 // spreadOf looks at the residuals of weighted points, whose rows are weighed too, and
-// of shapes with two residuals a point.
+// of a circle in space, which has two residuals a point: negative inside.
 func spreadOf(m model, c *cloud) spread {
 	var zero [maxParams]float64
 	m.try(&zero)
-	s := spread{min: math.Inf(1), max: math.Inf(-1)}
+	s := newSpread()
 	var b block
-	per := m.perPoint()
-	_, sided := m.(*round) // a circle in space has an inside and an outside, a line has not
-	step := blockRows / per
+	step := blockRows / m.perPoint()
 	for lo := 0; lo < len(c.x); lo += step {
 		hi := min(lo+step, len(c.x))
 		m.rows(c, lo, hi, &b)
-		k := hi - lo
-		for i := range k {
-			if c.sw != nil && c.sw[lo+i] == 0 {
-				continue
-			}
+		for i := range hi - lo {
 			v := b.f[i]
 			q := v * v
-			if per == 2 {
-				q += b.f[k+i] * b.f[k+i]
-				if v = math.Sqrt(q); sided && b.f[i] < 0 {
-					v = -v
-				}
+			if m.perPoint() == 2 {
+				q += b.f[hi-lo+i] * b.f[hi-lo+i]
+				v = math.Copysign(math.Sqrt(q), v)
 			}
-			s.n++
-			s.min, s.max = min(s.min, v), max(s.max, v)
-			s.ss += q
-			if c.sw != nil {
-				q *= c.sw[lo+i] * c.sw[lo+i]
-			}
-			s.wss += q
+			s.add(c, lo+i, v, q)
 		}
 	}
 	return s
@@ -109,15 +117,16 @@ func (s *sums) inverse(p int) (inv matrix, cond float64, ok bool) {
 	return inv, math.Sqrt(tr), true
 }
 
-// propagate returns M C M' for the first p parameters.
+// propagate returns M C M' for the first p parameters. Where a variance is no more than
+// the rounding of the terms that it is the sum of, the parameter was held: zero.
 func propagate(m, c *matrix, p int) (out matrix) {
-	var gross [maxParams]float64
+	var terms [maxParams]float64
 	for i := range p {
 		for k := range p {
 			var mc float64
 			for l := range p {
 				mc += m[i][l] * c[l][k]
-				gross[i] += math.Abs(m[i][l] * c[l][k] * m[i][k])
+				terms[i] += math.Abs(m[i][l] * c[l][k] * m[i][k])
 			}
 			for j := range p {
 				out[i][j] += mc * m[j][k]
@@ -125,29 +134,36 @@ func propagate(m, c *matrix, p int) (out matrix) {
 		}
 	}
 	for i := range p {
-		dropRounding(&out, i, gross[i])
-		for j := range i {
-			out[i][j] = out[j][i]
+		held := !(out[i][i] > heldVariance*terms[i])
+		for j := range p {
+			if held {
+				out[i][j] = 0
+			}
+			if held || j < i {
+				out[j][i] = out[i][j]
+			}
 		}
 	}
 	return out
 }
 
-// dropRounding makes the covariances of parameter i zero where its variance is no more
-// than the rounding of the terms that it is the sum of: the parameter was held.
-func dropRounding(cov *matrix, i int, terms float64) {
-	if cov[i][i] > heldVariance*terms {
-		return
-	}
-	for j := range cov {
-		cov[i][j], cov[j][i] = 0, 0
+// toUnits multiplies rows and columns of cov by scale where bit i of lengths is set.
+func toUnits(cov *matrix, lengths uint, scale float64) {
+	for i := range cov {
+		for j := range cov {
+			if lengths>>i&1 != 0 {
+				cov[i][j] *= scale
+				cov[j][i] *= scale
+			}
+		}
 	}
 }
 
-// turnOver exchanges outside and inside.
-func (s ResidualStats) turnOver() ResidualStats {
-	s.Min, s.Max = -s.Max, -s.Min
-	return s
+// copyCov writes the covariance of the first parameters to rows.
+func copyCov(cov *matrix, rows ...[]float64) {
+	for i, row := range rows {
+		copy(row, cov[i][:])
+	}
 }
 
 // Condition returns the condition number of a fit with the covariance cov: the ratio of
@@ -160,28 +176,40 @@ func (s ResidualStats) turnOver() ResidualStats {
 // parameters a thousand times worse than another. Held parameters, of variance zero, do
 // not count. It is 0 where the covariance is not known.
 func Condition(cov mat.Symmetric) float64 {
-	var free []int
-	for i := range cov.SymmetricDim() {
-		if cov.At(i, i) > 0 {
-			free = append(free, i)
+	scale, v, _ := correlation(cov)
+	held := 0
+	for _, s := range scale {
+		if s == 0 {
+			held++
 		}
 	}
-	if len(free) == 0 {
+	if held == len(v) {
 		return 0
 	}
-	c := mat.NewSymDense(len(free), nil)
-	for a, i := range free {
-		for b, j := range free[:a+1] {
-			c.SetSym(a, b, cov.At(i, j)/math.Sqrt(cov.At(i, i)*cov.At(j, j)))
+	if v[held] <= 0 {
+		return math.Inf(1)
+	}
+	return math.Sqrt(v[len(v)-1] / v[held])
+}
+
+// correlation returns the standard deviations of cov, and the eigenvalues, ascending,
+// and eigenvectors, by columns, of its correlation matrix, in which parameters without
+// variance have zeros.
+func correlation(cov mat.Symmetric) (sd, val []float64, vec mat.Dense) {
+	k := cov.SymmetricDim()
+	sd = make([]float64, k)
+	corr := mat.NewSymDense(k, nil)
+	for i := range k {
+		sd[i] = math.Sqrt(cov.At(i, i))
+		for j := range i + 1 {
+			if s := sd[i] * sd[j]; s > 0 {
+				corr.SetSym(i, j, cov.At(i, j)/s)
+			}
 		}
 	}
 	var e mat.EigenSym
-	if !e.Factorize(c, false) {
-		return math.Inf(1)
-	}
-	v := e.Values(nil)
-	if v[0] <= 0 {
-		return math.Inf(1)
-	}
-	return math.Sqrt(v[len(v)-1] / v[0])
+	e.Factorize(corr, true) // fails on what is not finite, which no fit returns
+	val = e.Values(nil)
+	e.VectorsTo(&vec)
+	return sd, val, vec
 }

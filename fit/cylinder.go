@@ -28,7 +28,7 @@ func CylinderTo(pts []r3.Vector, opt Options) (CylinderFit, error) {
 	if e.known {
 		ctr := e.centre()
 		out.Cylinder = Cylinder{Point: e.c.back(ctr.Sub(e.w.Mul(ctr.Dot(e.w)))), Axis: e.w, Radius: e.c.scale / e.k}
-		e.fill(out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:])
+		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:])
 	}
 	return out, err
 }

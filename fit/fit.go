@@ -21,8 +21,6 @@ type Fit interface {
 	WithCovariance(cov mat.Symmetric) Fit
 	// Statistics returns Residuals.
 	Statistics() ResidualStats
-	// Iterations is the number of steps taken; zero where there is a formula.
-	Iterations() int
 }
 
 // ResidualStats describes the residuals of a fit: signed distances of the points
@@ -79,9 +77,6 @@ func (f PlaneFit) WithCovariance(cov mat.Symmetric) Fit {
 // Statistics is Residuals.
 func (f PlaneFit) Statistics() ResidualStats { return f.Residuals }
 
-// Iterations is zero.
-func (f PlaneFit) Iterations() int { return 0 }
-
 // Reversed returns f with Normal the other way.
 func (f PlaneFit) Reversed() PlaneFit {
 	// n = n0 + a e1 + b e2, so -n = -n0 + a' g1 + b' g2 with g the frame of
@@ -91,14 +86,12 @@ func (f PlaneFit) Reversed() PlaneFit {
 	g1, g2 := geom.Basis(f.Normal)
 	m := matrix{{-1}, {0, -e1.Dot(g1), -e2.Dot(g1)}, {0, -e1.Dot(g2), -e2.Dot(g2)}}
 	var cov matrix
-	for i := range 3 {
+	for i := range f.Cov {
 		copy(cov[i][:], f.Cov[i][:])
 	}
 	cov = propagate(&m, &cov, 3)
-	for i := range 3 {
-		copy(f.Cov[i][:], cov[i][:])
-	}
-	f.Residuals = f.Residuals.turnOver()
+	copyCov(&cov, f.Cov[0][:], f.Cov[1][:], f.Cov[2][:])
+	f.Residuals.Min, f.Residuals.Max = -f.Residuals.Max, -f.Residuals.Min
 	return f
 }
 
@@ -119,9 +112,6 @@ func (f CylinderFit) WithCovariance(cov mat.Symmetric) Fit {
 // Statistics is Residuals.
 func (f CylinderFit) Statistics() ResidualStats { return f.Residuals }
 
-// Iterations is Iters.
-func (f CylinderFit) Iterations() int { return f.Iters }
-
 // Surface returns Sphere.
 func (f SphereFit) Surface() Shape { return f.Sphere }
 
@@ -139,9 +129,6 @@ func (f SphereFit) WithCovariance(cov mat.Symmetric) Fit {
 // Statistics is Residuals.
 func (f SphereFit) Statistics() ResidualStats { return f.Residuals }
 
-// Iterations is Iters.
-func (f SphereFit) Iterations() int { return f.Iters }
-
 // Surface returns Cone.
 func (f ConeFit) Surface() Shape { return f.Cone }
 
@@ -158,9 +145,6 @@ func (f ConeFit) WithCovariance(cov mat.Symmetric) Fit {
 
 // Statistics is Residuals.
 func (f ConeFit) Statistics() ResidualStats { return f.Residuals }
-
-// Iterations is Iters.
-func (f ConeFit) Iterations() int { return f.Iters }
 
 func symmetric(rows ...[]float64) *mat.SymDense {
 	s := mat.NewSymDense(len(rows), nil)

@@ -3,8 +3,6 @@ package fit
 import (
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
-
-	"spotface/mesh/geom"
 )
 
 // LineFit is a fitted line. Point is the points' centroid, which lies on it.
@@ -33,45 +31,23 @@ func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
 	if val[2] < val[1]*(1+alike) {
 		return LineFit{}, degenerate("line", "the points spread as much across the line as along it")
 	}
-	d := orient(dir[2])
-	m := &lineModel{at: mean, d: d}
-	m.u, m.v = geom.Basis(d)
-	var s solved
-	newAccumulator(m, c).sum(&s.sums)
-	sum, cov, _, _ := statistics(m, c, &s)
-	sum.FormError = 2 * sum.Max
-	out := LineFit{Line: Line{Point: c.back(mean), Direction: d}, Residuals: sum}
-	unit := [4]float64{c.scale, c.scale, 1, 1}
-	for i := range 4 {
-		for j := range 4 {
-			out.Cov[i][j] = cov[i][j] * unit[i] * unit[j]
-		}
+	out := LineFit{Line: Line{Point: c.back(mean), Direction: orient(dir[2])}}
+	r := newSpread()
+	for i := range c.x {
+		v := c.at(i).Sub(mean).Cross(dir[2]).Norm()
+		r.add(c, i, v, v*v)
+	}
+	var variance float64
+	out.Residuals, variance = r.stats(c, 2*c.n-4)
+	out.Residuals.FormError = 2 * out.Residuals.Max
+	// Two residuals a point, of the Jacobians -(1, 0, h, 0) and -(0, 1, 0, h) at the
+	// height h along the line: J'WJ is diagonal with n and Σ wh².
+	n := float64(c.n)
+	for i := range 2 {
+		out.Cov[i][i] = variance / n * c.scale * c.scale
+		out.Cov[i+2][i+2] = variance / (n * val[2])
 	}
 	return out, nil
-}
-
-// lineModel is a line; local parameters (u, v, a, b) as LineFit.Cov. Its two
-// residuals a point are f = (p - at)·e1 and (p - at)·e2, with z along the line:
-//
-//	∂f/∂u = -1    ∂f/∂a = -z
-type lineModel struct{ at, d, u, v r3.Vector }
-
-func (m *lineModel) params() int                    { return 4 }
-func (m *lineModel) perPoint() int                  { return 2 }
-func (m *lineModel) try(_ *[maxParams]float64) bool { return true }
-func (m *lineModel) accept()                        {}
-func (m *lineModel) rows(c *cloud, lo, hi int, b *block) {
-	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
-	n := len(x)
-	for i := range x {
-		dx, dy, dz := x[i]-m.at.X, y[i]-m.at.Y, z[i]-m.at.Z
-		h := dx*m.d.X + dy*m.d.Y + dz*m.d.Z
-		k := n + i
-		b.f[i] = dx*m.u.X + dy*m.u.Y + dz*m.u.Z
-		b.f[k] = dx*m.v.X + dy*m.v.Y + dz*m.v.Z
-		b.j[0][i], b.j[1][i], b.j[2][i], b.j[3][i] = -1, 0, -h, 0
-		b.j[0][k], b.j[1][k], b.j[2][k], b.j[3][k] = 0, -1, 0, -h
-	}
 }
 
 // Covariance is Cov.

@@ -184,7 +184,8 @@ func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
 		step[i] *= d[i]
 	}
 	if s.held.n > 0 {
-		s.held.project(step)
+		free := s.held.projector()
+		*step = times(&free, step)
 	}
 	return true
 }

@@ -69,12 +69,8 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 	newAccumulator(m, c).sum(&s.sums)
 	stats, cov, _, _ := statistics(m, c, &s)
 	out := PlaneFit{Plane: Plane{Point: c.back(mean), Normal: m.n}, Residuals: stats}
-	unit := [3]float64{c.scale, 1, 1}
-	for i := range 3 {
-		for j := range 3 {
-			out.Cov[i][j] = cov[i][j] * unit[i] * unit[j]
-		}
-	}
+	toUnits(&cov, 0b001, c.scale)
+	copyCov(&cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:])
 	return out, nil
 }
 
@@ -109,5 +105,50 @@ func (m *planeModel) rows(c *cloud, lo, hi int, b *block) {
 		b.j[0][i] = -1
 		b.j[1][i] = dx*m.u.X + dy*m.u.Y + dz*m.u.Z
 		b.j[2][i] = dx*m.v.X + dy*m.v.Y + dz*m.v.Z
+	}
+}
+
+// principal returns the mean of the points (what is left of it after
+// centring), their principal directions, right-handed and of the least spread
+// first, and the mean squares along them.
+//
+// The scatter matrix is formed again along the directions found: along them the
+// small residuals are multiplied as such and not left over from large squares,
+// so the directions come out at rounding level.
+func principal(c *cloud) (mean r3.Vector, dir [3]r3.Vector, val [3]float64) {
+	dir = [3]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}}
+	for range 4 {
+		var s geom.Sym3
+		mean, s = scatterAlong(c, mean, dir)
+		var v, d [3]r3.Vector
+		val, v = s.Eigen()
+		turned := 0.0
+		for k := range 3 {
+			d[k] = dir[0].Mul(v[k].X).Add(dir[1].Mul(v[k].Y)).Add(dir[2].Mul(v[k].Z))
+			own := [3]float64{v[k].X, v[k].Y, v[k].Z}[k]
+			turned += 1 - own*own
+		}
+		d[0] = geom.Unit(d[0])
+		d[1] = geom.Unit(d[1].Sub(d[0].Mul(d[1].Dot(d[0]))))
+		d[2] = d[0].Cross(d[1])
+		dir = d
+		if turned < 1e-30 {
+			break
+		}
+	}
+	return mean, dir, val
+}
+
+// scatterAlong returns the mean of c, near the one given, and the scatter
+// about it along three directions, over the sum of weights: from the sums of the plane
+// across the first of them.
+func scatterAlong(c *cloud, near r3.Vector, dir [3]r3.Vector) (r3.Vector, geom.Sym3) {
+	var s sums
+	newAccumulator(&planeModel{at: near, n: dir[0], u: dir[1], v: dir[2]}, c).sum(&s)
+	n := s.a[0][0]
+	m := r3.Vector{X: -s.g[0] / n, Y: -s.a[0][1] / n, Z: -s.a[0][2] / n}
+	return near.Add(dir[0].Mul(m.X)).Add(dir[1].Mul(m.Y)).Add(dir[2].Mul(m.Z)), geom.Sym3{
+		XX: s.f/n - m.X*m.X, XY: s.g[1]/n - m.X*m.Y, XZ: s.g[2]/n - m.X*m.Z,
+		YY: s.a[1][1]/n - m.Y*m.Y, YZ: s.a[1][2]/n - m.Y*m.Z, ZZ: s.a[2][2]/n - m.Z*m.Z,
 	}
 }

@@ -185,14 +185,7 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 	out.known = true
 	to := out.parametersOf(f)
 	out.cov = propagate(&to, &cov, maxParams)
-	for i := range maxParams {
-		if f.lengths>>i&1 != 0 {
-			for j := range maxParams {
-				out.cov[i][j] *= c.scale
-				out.cov[j][i] *= c.scale
-			}
-		}
-	}
+	toUnits(&out.cov, f.lengths, c.scale)
 	switch {
 	case f == coneForm && out.phi <= 2*phiU:
 		return out, &TaperError{out.phi, phiU}
@@ -202,13 +195,6 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 		return out, noConvergence(f.name, s.iters)
 	}
 	return out, nil
-}
-
-// fill writes the covariance of the first parameters to rows.
-func (e *ended) fill(rows ...[]float64) {
-	for i, row := range rows {
-		copy(row, e.cov[i][:])
-	}
 }
 
 // parametersOf maps the local parameters of a form to those that its covariance is of:
@@ -260,70 +246,47 @@ func (a arc) parametersOf(f *form) (m matrix) {
 func (a *arc) cylinderRows(c *cloud, lo, hi int, b *block) {
 	k := a.k
 	round, r2 := a.round()
-	ax, ay, az := a.at.X, a.at.Y, a.at.Z
-	nx, ny, nz := a.n.X, a.n.Y, a.n.Z
-	tx, ty, tz := a.t.X, a.t.Y, a.t.Z
-	wx, wy, wz := a.w.X, a.w.Y, a.w.Z
+	at, nv, tv, wv := a.at, a.n, a.t, a.w
 	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
 	n := len(x)
 	y, z = y[:n], z[:n]
 	f, j0, j1, j2, j3, j4 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n], b.j[3][:n], b.j[4][:n]
 	for i := range n {
-		dx, dy, dz := x[i]-ax, y[i]-ay, z[i]-az
-		q := dx*nx + dy*ny + dz*nz
-		t := dx*tx + dy*ty + dz*tz
-		h := dx*wx + dy*wy + dz*wz
+		p := r3.Vector{X: x[i] - at.X, Y: y[i] - at.Y, Z: z[i] - at.Z}
+		q, t, h := p.Dot(nv), p.Dot(tv), p.Dot(wv)
 		u, v := 1-k*q, k*t
 		s := math.Sqrt(u*u + v*v + 1e-300)
 		is := 1 / s
 		f[i] = (k*(q*q+t*t) - 2*q) / (1 + s)
 		cs, ts := u*is, t*is
-		j0[i] = cs
-		j1[i] = -ts
+		j0[i], j1[i] = cs, -ts
 		if round {
 			j2[i] = (1 - cs) * r2
 		} else {
 			j2[i] = ts * ts / (1 + cs)
 		}
-		j3[i] = cs * h
-		j4[i] = -v * is * h
+		j3[i], j4[i] = cs*h, -v*is*h
 	}
 }
 
+// coneRows makes those of the cylinder through the section, and leans them.
 func (a *arc) coneRows(c *cloud, lo, hi int, b *block) {
-	k := a.k
-	round, r2 := a.round()
+	a.cylinderRows(c, lo, hi, b)
 	sin, cos := math.Sincos(a.phi)
-	ax, ay, az := a.at.X, a.at.Y, a.at.Z
-	nx, ny, nz := a.n.X, a.n.Y, a.n.Z
-	tx, ty, tz := a.t.X, a.t.Y, a.t.Z
-	wx, wy, wz := a.w.X, a.w.Y, a.w.Z
+	at, nv, tv, wv := a.at, a.n, a.t, a.w
 	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
 	n := len(x)
 	y, z = y[:n], z[:n]
-	f, j0, j1, j2 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n]
-	j3, j4, j5 := b.j[3][:n], b.j[4][:n], b.j[5][:n]
+	f, j0, j1, j2, j3, j4, j5 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n], b.j[3][:n], b.j[4][:n], b.j[5][:n]
 	for i := range n {
-		dx, dy, dz := x[i]-ax, y[i]-ay, z[i]-az
-		q := dx*nx + dy*ny + dz*nz
-		t := dx*tx + dy*ty + dz*tz
-		h := dx*wx + dy*wy + dz*wz
-		u, v := 1-k*q, k*t
-		s := math.Sqrt(u*u + v*v + 1e-300)
-		is := 1 / s
-		g := (k*(q*q+t*t) - 2*q) / (1 + s)
-		cs, ts := u*is, t*is
-		f[i] = g*cos - h*sin
-		j0[i] = cs * cos
-		j1[i] = -ts * cos
-		if round {
-			j2[i] = (1 - cs) * r2 * cos
-		} else {
-			j2[i] = ts * ts / (1 + cs) * cos
-		}
-		j3[i] = cs*h*cos - q*sin
-		j4[i] = -v*is*h*cos - t*sin
-		j5[i] = -g*sin - h*cos
+		p := r3.Vector{X: x[i] - at.X, Y: y[i] - at.Y, Z: z[i] - at.Z}
+		g, h := f[i], p.Dot(wv)
+		f[i], j5[i] = g*cos-h*sin, -g*sin-h*cos
+		j0[i] *= cos
+		j1[i] *= cos
+		j2[i] *= cos
+		j3[i] = j3[i]*cos - p.Dot(nv)*sin
+		j4[i] = j4[i]*cos - p.Dot(tv)*sin
 	}
 }
 
@@ -336,19 +299,15 @@ func (a *arc) sphereRows(c *cloud, lo, hi int, b *block) {
 	y, z = y[:n], z[:n]
 	f, j0, j1, j2, j3 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n], b.j[3][:n]
 	for i := range n {
-		dx, dy, dz := x[i]-at.X, y[i]-at.Y, z[i]-at.Z
-		q := dx*nv.X + dy*nv.Y + dz*nv.Z
-		t1 := dx*e1.X + dy*e1.Y + dz*e1.Z
-		t2 := dx*e2.X + dy*e2.Y + dz*e2.Z
+		p := r3.Vector{X: x[i] - at.X, Y: y[i] - at.Y, Z: z[i] - at.Z}
+		q, t1, t2 := p.Dot(nv), p.Dot(e1), p.Dot(e2)
 		tt := t1*t1 + t2*t2
 		u := 1 - k*q
 		s := math.Sqrt(u*u + k*k*tt + 1e-300)
 		is := 1 / s
 		f[i] = (k*(q*q+tt) - 2*q) / (1 + s)
 		cs := u * is
-		j0[i] = cs
-		j1[i] = -t1 * is
-		j2[i] = -t2 * is
+		j0[i], j1[i], j2[i] = cs, -t1*is, -t2*is
 		if round {
 			j3[i] = (1 - cs) * r2
 		} else {

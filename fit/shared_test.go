@@ -24,15 +24,16 @@ func TestSharedOfOneCommonError(t *testing.T) {
 	}
 	f, err := PlaneTo(pts, Options{})
 	require.NoError(t, err)
-	assert.InDeltaSlice(t, f.Cov[0][:], sharedOf(f, pts, func(float64) float64 { return 0 })[0], 1e-18)
+	assert.Equal(t, f.Cov, sharedOf(f, pts, func(float64) float64 { return 0 }))
 	cov := sharedOf(f, pts, func(float64) float64 { return 4e-4 })
 	assert.InDelta(t, 4e-4+f.Cov[0][0], cov[0][0], 0.02*4e-4) // the half thousand pairs left out
 	// A common shift tilts nothing.
 	assert.InDelta(t, f.Cov[1][1], cov[1][1], 1e-3*4e-4)
 }
 
-func sharedOf(f PlaneFit, pts []r3.Vector, c Covariance) [][]float64 {
-	return shared(f.Residuals.Sigma, pts, rowsOf(f.Plane), c, [][]float64{f.Cov[0][:], f.Cov[1][:], f.Cov[2][:]})
+func sharedOf(f PlaneFit, pts []r3.Vector, c Covariance) (cov [3][3]float64) {
+	fill(newClusters(f).shared(pts, c), cov[0][:], cov[1][:], cov[2][:])
+	return cov
 }
 
 // Clusters and what is shared: the larger variance counts, and it is known.

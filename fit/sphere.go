@@ -21,7 +21,7 @@ func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 	out := SphereFit{Residuals: e.stats, Iters: e.iters}
 	if e.known {
 		out.Sphere = Sphere{Centre: e.c.back(e.centre()), Radius: e.c.scale / e.k}
-		e.fill(out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:])
+		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:])
 	}
 	return out, err
 }
