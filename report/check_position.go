@@ -6,6 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 	"spotface/mesh/geom"
 	"spotface/report/budget"
 )
@@ -43,22 +44,39 @@ type found struct {
 // centre where the frame has no bore), on the planned pitch circle, the whole
 // pattern turned to its best fit.
 func (c *checker) circlePositions(p *PlanCircle, k *BoltCircle, name func(string) Result) {
-	places := &ringPlaces{axis: k.Axis.R3(), centre: k.Centre.R3(), own: true, radius: k.PitchDiameter / 2, factor: c.lengths.factor, common: bolt.CommonError}
+	radius := k.PitchDiameter / 2
 	if p.PitchDiameter != nil {
-		places.radius = p.PitchDiameter.Nominal / 2
+		radius = p.PitchDiameter.Nominal / 2
 	}
+	var holes []bolt.Hole
+	var nominal [][2]float64
 	for _, g := range k.Clocking {
-		places.holes = append(places.holes, c.rep.hole(g.Hole))
-		places.nominal = append(places.nominal, *g.NominalDeg)
+		holes = append(holes, c.rep.hole(g.Hole).asBolt())
+		nominal = append(nominal, polar(radius, *g.NominalDeg))
 	}
+	axis, centre := k.Axis.R3(), k.Centre.R3()
+	opt := pattern.Options{Scale: 1 / c.lengths.factor}
 	var datum [][2]float64
 	if f := c.frame; f != nil && f.Face == k.Face && f.Axis != k.ID {
-		places.centre, places.own = f.Origin.R3(), false
-		datum = laidOn(places.axis, c.originError()...)
+		centre, opt.Centre = f.Origin.R3(), &[2]float64{}
+		datum = laidOn(axis, c.originError()...)
 	}
-	for i, f := range places.found() {
-		f.datum = datum
-		c.zone(name(k.Clocking[i].Hole), f, p.Position)
+	places := bolt.PlacesOf(holes, centre, axis)
+	laid, err := pattern.To(nominal, places, opt)
+	for i, g := range k.Clocking {
+		if err != nil {
+			r := name(g.Hole)
+			r.Characteristic, r.Verdict, r.Why = Position, Missing, err.Error()
+			c.results = append(c.results, r)
+			continue
+		}
+		d := laid.Off(i)
+		f := found{hole: c.rep.hole(g.Hole), cov: d.Cov, datum: datum}
+		for x := range 2 {
+			f.off[x] = d.XY[x] * c.lengths.factor
+			f.from[x] = places.XY[i][x] - laid.Centre[x]
+		}
+		c.zone(name(g.Hole), f, p.Position)
 	}
 }
 

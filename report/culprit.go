@@ -4,10 +4,10 @@ import (
 	"math"
 	"slices"
 
-	"github.com/golang/geo/s1"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 )
 
 // FindStandouts looks for the smallest set of holes without which the rest
@@ -52,10 +52,15 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	return &Standouts{Holes: []Standout{}, Scatter: true}
 }
 
+// ring is a bolt circle's holes and their nominal pattern, whose centre, turn and radius
+// are free. That uses both directions of each centre for the place of the pattern, and so
+// tells a hole that is off better than angles about the circle's centre do: with n equal
+// holes the others predict its place along the circle with s² (1 + 2/(n-1)), and the
+// circle's centre with s² (1 + 3/(n-1)).
 type ring struct {
-	pattern
 	holes   []bolt.Hole
-	nominal []float64 // degrees
+	places  pattern.Places
+	nominal [][2]float64
 	radius  float64
 	// z is how many standard uncertainties a hole must be off to count; rest the
 	// same for those that remain when some are named already, where blaming one
@@ -75,13 +80,25 @@ func newRing(rep *Report, c *BoltCircle) (*ring, bool) {
 			return nil, false
 		}
 		r.holes = append(r.holes, h.asBolt())
-		r.nominal = append(r.nominal, *k.NominalDeg)
+		r.nominal = append(r.nominal, polar(r.radius, *k.NominalDeg))
 	}
-	r.pattern = newPattern(c, r.holes, r.nominal)
+	r.places = bolt.PlacesOf(r.holes, c.Centre.R3(), c.Axis.R3())
 	looks := float64(4 * n) // along and across, either way
 	r.z = distuv.UnitNormal.Quantile(1 - 0.05/looks)
 	r.rest = distuv.UnitNormal.Quantile(1 - 0.002/looks)
 	return r, true
+}
+
+// polar returns the place at a radius and an angle, degrees.
+func polar(radius, deg float64) [2]float64 {
+	sin, cos := math.Sincos(deg * math.Pi / 180)
+	return [2]float64{radius * cos, radius * sin}
+}
+
+// through lays the pattern through the holes idx; false where they do not hold it.
+func (r *ring) through(idx []int) (*pattern.Fit, bool) {
+	f, err := pattern.To(r.nominal, r.places, pattern.Options{Use: idx, ByVariance: true})
+	return f, err == nil
 }
 
 // worst returns the largest of the holes' distances from the pattern laid through
@@ -93,26 +110,10 @@ func (r *ring) worst(idx []int) (float64, bool) {
 		if !ok {
 			return 0, false
 		}
-		off := r.ratio(l, idx[k])
-		w = max(w, off[0], off[1])
+		along, out := l.Polar(idx[k])
+		w = max(w, along.Ratio(), out.Ratio())
 	}
 	return w, true
-}
-
-// misfit is the sum of squares of the holes' distances from the pattern laid
-// through them, by their covariances, and their root mean square in mm.
-func (r *ring) misfit(idx []int) (chi2, rms float64, ok bool) {
-	l, ok := r.through(idx)
-	if !ok {
-		return 0, 0, false
-	}
-	for _, i := range idx {
-		d, c := r.off(l, i), r.cov[i]
-		det := c[0][0]*c[1][1] - c[0][1]*c[1][0]
-		chi2 += (d[0]*d[0]*c[1][1] - 2*d[0]*d[1]*c[0][1] + d[1]*d[1]*c[0][0]) / det
-		rms += d[0]*d[0] + d[1]*d[1]
-	}
-	return chi2, math.Sqrt(rms / float64(2*len(idx))), true
 }
 
 // clearly is how much less the misfit of the best set must be than that of the
@@ -142,12 +143,12 @@ func (r *ring) best(before []int, k int) (best []int, clear bool) {
 	}
 	least, next := math.Inf(1), math.Inf(1)
 	for _, set := range sets {
-		switch m, _, ok := r.misfit(r.without(set)); {
+		switch f, ok := r.through(r.without(set)); {
 		case !ok:
-		case m < least:
-			best, least, next = set, m, least
-		case m < next:
-			next = m
+		case f.Misfit < least:
+			best, least, next = set, f.Misfit, least
+		case f.Misfit < next:
+			next = f.Misfit
 		}
 	}
 	// Two coordinates a hole that is left, less centre, radius and turn.
@@ -155,15 +156,7 @@ func (r *ring) best(before []int, k int) (best []int, clear bool) {
 	return best, next-least >= clearly*max(1, least/freedom)
 }
 
-func (r *ring) without(set []int) []int {
-	var rest []int
-	for i := range r.holes {
-		if !slices.Contains(set, i) {
-			rest = append(rest, i)
-		}
-	}
-	return rest
-}
+func (r *ring) without(set []int) []int { return pattern.Without(len(r.holes), set...) }
 
 // explain measures each hole of set against the ring of the rest. It returns nil
 // where one of them does not stand out of its uncertainty and of four times the
@@ -172,79 +165,45 @@ func (r *ring) explain(set []int) *Standouts {
 	slices.Sort(set)
 	rest := r.without(set)
 	laid, ok := r.through(rest)
-	if !ok {
+	worst, all := r.worst(rest)
+	if !ok || !all {
 		return nil
 	}
 	out := &Standouts{}
-	worst, ok := r.worst(rest)
-	if _, rms, fits := r.misfit(rest); !ok || !fits {
-		return nil
-	} else if worst >= r.rest {
-		out.RestScatter = rms // more than the scan's noise
+	if worst >= r.rest { // more than the scan's noise
+		for _, i := range rest {
+			d := laid.Off(i).XY
+			out.RestScatter += (d[0]*d[0] + d[1]*d[1]) / float64(2*len(rest))
+		}
+		out.RestScatter = math.Sqrt(out.RestScatter)
 	}
-	turned := func(i int) (along, across bool) {
-		ratio, off := r.ratio(laid, i), r.off(laid, i)
-		return ratio[0] >= r.z && math.Abs(off[0]) >= 4*out.RestScatter,
-			ratio[1] >= r.z && math.Abs(off[1]) >= 4*out.RestScatter
+	off := func(f *pattern.Fit, i int) (Standout, FromRest) {
+		along, across := f.Polar(i)
+		s := Standout{Hole: r.holes[i].ID, Deg: degrees(along.Off), DegU: coverage * degrees(along.U),
+			Along: along.Off * r.radius, AlongU: coverage * along.U * r.radius,
+			Out: across.Off, OutU: coverage * across.U}
+		s.Turned = along.Ratio() >= r.z && math.Abs(s.Along) >= 4*out.RestScatter
+		s.Shifted = across.Ratio() >= r.z && math.Abs(s.Out) >= 4*out.RestScatter
+		return s, FromRest{Hole: s.Hole, Deg: s.Deg, DegU: s.DegU}
+	}
+	for k, i := range rest {
+		if len(rest) < 4 {
+			break // two others make no circle
+		}
+		if others, ok := r.through(slices.Delete(slices.Clone(rest), k, k+1)); ok {
+			_, from := off(others, i)
+			out.FromRest = append(out.FromRest, from)
+		}
 	}
 	for _, i := range set {
-		if a, b := turned(i); !a && !b {
+		s, from := off(laid, i)
+		if !s.Turned && !s.Shifted {
 			return nil
 		}
-	}
-	c, err := r.clock(rest)
-	if err != nil {
-		return nil
-	}
-	for _, k := range c.Clocking {
-		if k.HasOthers {
-			out.FromRest = append(out.FromRest, fromRest(k))
-		}
-	}
-	for _, i := range set {
-		k, ok := r.amongst(rest, i)
-		if !ok {
-			return nil
-		}
-		s := Standout{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees(),
-			Along: k.FromOthers.Radians() * r.radius, AlongU: coverage * k.FromOthersU.Radians() * r.radius,
-			Out: k.RadialFromOthers, OutU: coverage * max(k.FromOthersU.Radians()*r.radius, k.RadialU)}
-		s.Turned, s.Shifted = turned(i)
 		out.Holes = append(out.Holes, s)
-		out.FromRest = append(out.FromRest, fromRest(k))
+		out.FromRest = append(out.FromRest, from)
 	}
 	return out
-}
-
-// amongst measures hole i as one more of the ring that rest makes.
-func (r *ring) amongst(rest []int, i int) (bolt.Clocking, bool) {
-	idx := append(slices.Clone(rest), i)
-	slices.Sort(idx)
-	c, err := r.clock(idx)
-	if err != nil {
-		return bolt.Clocking{}, false
-	}
-	for _, k := range c.Clocking {
-		if k.Hole == r.holes[i].ID {
-			return k, k.HasOthers
-		}
-	}
-	return bolt.Clocking{}, false
-}
-
-func fromRest(k bolt.Clocking) FromRest {
-	return FromRest{Hole: k.Hole, Deg: k.FromOthers.Degrees(), DegU: coverage * k.FromOthersU.Degrees()}
-}
-
-// clock measures the holes numbered idx, in order, as a ring of their own.
-func (r *ring) clock(idx []int) (bolt.Circle, error) {
-	holes := make([]bolt.Hole, len(idx))
-	nom := bolt.Nominal{Angles: make([]s1.Angle, len(idx))}
-	for k, i := range idx {
-		holes[k] = r.holes[i]
-		nom.Angles[k] = bolt.Wrap(s1.Angle(r.nominal[i]-r.nominal[idx[0]]) * s1.Degree)
-	}
-	return bolt.Clock(holes, nom)
 }
 
 // hole returns the hole or stud called id, or nil.

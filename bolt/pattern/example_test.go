@@ -1,0 +1,30 @@
+package pattern_test
+
+import (
+	"fmt"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spotface/bolt/pattern"
+)
+
+// Four holes on a square of 60 mm, one of them 0.3 mm off: against the pattern that the
+// other three make.
+func ExampleTo() {
+	nominal := [][2]float64{{30, 30}, {-30, 30}, {-30, -30}, {30, -30}}
+	measured := pattern.Places{
+		XY:  [][2]float64{{130, 80.3}, {70, 80}, {70, 20}, {130, 20}},
+		Cov: mat.NewSymDense(8, nil),
+	}
+	for i := range 8 {
+		measured.Cov.SetSym(i, i, 0.01*0.01)
+	}
+	f, err := pattern.To(nominal, measured, pattern.Options{Use: pattern.Without(4, 0)})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	off := f.Off(0).In([2]float64{0, 1})
+	fmt.Printf("centre %.1f, %.1f; first hole %.2f mm up, standard uncertainty %.3f\n", f.Centre[0], f.Centre[1], off.Off, off.U)
+	// Output: centre 100.0, 50.0; first hole 0.30 mm up, standard uncertainty 0.014
+}

@@ -1,0 +1,41 @@
+package bolt
+
+import (
+	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/mat"
+
+	"spotface/bolt/pattern"
+	"spotface/mesh/geom"
+)
+
+// PlacesOf lays the centres of holes on the plane through origin with the normal axis,
+// x and y along geom.Basis(axis), with their joint covariance.
+func PlacesOf(holes []Hole, origin, axis r3.Vector) pattern.Places {
+	sheet := newFlat(origin, axis)
+	p := pattern.Places{XY: make([][2]float64, len(holes)), Cov: mat.NewSymDense(2*len(holes), nil)}
+	for i, h := range holes {
+		p.XY[i] = sheet.xy(h.Centre)
+		for j := i; j < len(holes); j++ {
+			c := h.CentreCov
+			if j > i {
+				c = CommonError(h, holes[j])
+			}
+			a, b := sheet.turn(h.Axis), sheet.turn(holes[j].Axis)
+			for x := range 2 {
+				for y := range 2 {
+					if j > i || y >= x {
+						p.Cov.SetSym(2*i+x, 2*j+y, a[x][0]*(c[0][0]*b[y][0]+c[0][1]*b[y][1])+
+							a[x][1]*(c[1][0]*b[y][0]+c[1][1]*b[y][1]))
+					}
+				}
+			}
+		}
+	}
+	return p
+}
+
+// turn returns the sheet's axes in those of geom.Basis(axis).
+func (f flat) turn(axis r3.Vector) [2][2]float64 {
+	e1, e2 := geom.Basis(axis)
+	return [2][2]float64{{f.e1.Dot(e1), f.e1.Dot(e2)}, {f.e2.Dot(e1), f.e2.Dot(e2)}}
+}
