@@ -8,7 +8,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
-	"spotface/mesh/scansim"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -26,7 +25,7 @@ func TestStudyDust(t *testing.T) {
 		for _, clusters := range []int{0, 5, 40} {
 			shown, surfaces := 0, 0
 			for seed := range uint64(clouds) {
-				seg := segmentPoints(t, scansim.Dust(seed, points, clusters, dustEdge), seed)
+				seg := segmentPoints(t, dust(seed, points, clusters), seed)
 				if surfaces += len(seg.Surfaces); len(seg.Surfaces) > 0 {
 					shown++
 					t.Logf("%d points, %d clusters, seed %d: %d surfaces", points, clusters, seed, len(seg.Surfaces))

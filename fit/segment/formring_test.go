@@ -1,4 +1,4 @@
-package segment
+package segment_test
 
 import (
 	"testing"
@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
 )
@@ -14,13 +15,13 @@ import (
 // has one face, one rim and the form of the simulator's truth, which knows of no scan.
 // With no form allowed the face is none, or strips.
 func TestFormOfBowedRing(t *testing.T) {
-	kind := scansim.FormKinds()[0]
-	require.Equal(t, "bowed ring", kind.Name)
-	s, truth, err := kind.Mesh(t.Context(), 1)
+	ring := formParts()[0]
+	require.Equal(t, "bowed ring", ring.name)
+	s, truth, err := ring.scan(t.Context(), false, 1)
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
-	seg, err := Segment(t.Context(), s, Options{})
+	seg, err := segment.Segment(t.Context(), s, segment.Options{})
 	require.NoError(t, err)
 	require.NotEmpty(t, seg.Planes())
 	require.NotEmpty(t, seg.Cylinders())
@@ -33,16 +34,16 @@ func TestFormOfBowedRing(t *testing.T) {
 		}
 	}
 	saddle, rim := seg.Planes()[0].Form, seg.Cylinders()[0].Form
-	assert.Equal(t, Saddle, saddle.Kind)
+	assert.Equal(t, segment.Saddle, saddle.Kind)
 	assert.InEpsilon(t, largest[scansim.Plane].RMS, saddle.RMS, 0.1)
 	assert.InEpsilon(t, 91, saddle.Length, 0.05) // diameter less chamfers
-	assert.Equal(t, Oval, rim.Kind)
+	assert.Equal(t, segment.Oval, rim.Kind)
 	assert.InEpsilon(t, largest[scansim.Cylinder].RMS, rim.RMS, 0.1)
 	for _, c := range seg.Cylinders()[1:] {
 		assert.Empty(t, c.Form, c.ID)
 	}
 
-	none, err := Segment(t.Context(), s, Options{Form: 0.001})
+	none, err := segment.Segment(t.Context(), s, segment.Options{Form: 0.001})
 	require.NoError(t, err)
 	if len(none.Planes()) > 0 {
 		assert.Less(t, len(none.Planes()[0].Points), face/2)

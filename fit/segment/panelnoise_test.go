@@ -16,7 +16,7 @@ import (
 func TestDrawingWithMovedCorners(t *testing.T) {
 	exact := pedestal(t)
 	for _, size := range []float64{0.0001, 0.001, 0.01, 0.03} {
-		s := scansim.Jitter(exact, size, 1)
+		s := jitter(exact, size, 1)
 		require.True(t, isTessellated(s), "%g mm", size)
 		seg, err := Segment(t.Context(), s, Options{})
 		require.NoError(t, err)
@@ -63,7 +63,7 @@ func TestCornerNoise(t *testing.T) {
 	m.holePlate(20, 4.5, 6, sides)
 	s := m.scan(t, randomPose(1, 30))
 	for _, size := range []float64{0, 0.001, 0.01, 0.05} {
-		pm, err := newPanelMesh(t.Context(), scansim.Jitter(s, size, 3))
+		pm, err := newPanelMesh(t.Context(), jitter(s, size, 3))
 		require.NoError(t, err)
 		if size == 0 {
 			assert.Zero(t, pm.noise, "rounding is no noise")
@@ -77,11 +77,11 @@ func TestThinnedScan(t *testing.T) {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 50, PitchDiameter: 34, Holes: 4})
 	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Noise: 0.02, Voxel: 0.5, Seed: 5})
 	require.NoError(t, err)
-	thin, _ := scansim.Thin(s, nil, 0.05)
-	require.False(t, isTessellated(thin), "as many a true scan")
-	thin, err = mesh.EstimateNormals(t.Context(), thin, nil, 0)
+	few := decimate(s, 0.05)
+	require.False(t, isTessellated(few), "as many a true scan")
+	few, err = mesh.EstimateNormals(t.Context(), few, nil, 0)
 	require.NoError(t, err)
-	seg, err := Segment(t.Context(), thin, Options{})
+	seg, err := Segment(t.Context(), few, Options{})
 	require.NoError(t, err)
 	face := seg.Planes()[0]
 	assert.InDelta(t, math.Pi*(25*25-4*3.3*3.3), face.Area, 150)

@@ -3,6 +3,7 @@ package segment_test
 import (
 	"maps"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -34,8 +35,8 @@ const (
 // models are.
 var scoreScans = []scoreScan{
 	{"fused", 0.5, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
-		return scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 11, Voxel: 0.5, Noise: 0.02, ShowHidden: true,
-			Missing: 0.02, Junk: 3, Damage: scansim.Damage{Doubled: 0.01, Rewound: 0.002}})
+		return damagedScan(t, p, scansim.FusedOptions{Seed: 11, Voxel: 0.5, Noise: 0.02, ShowHidden: true,
+			Missing: 0.02, Junk: 3}, 0.01, 0.002)
 	}},
 	{"cloud", 0, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {
 		return scansim.Cloud(t.Context(), p, scansim.CloudOptions{Seed: 12, Points: 60_000, Noise: 0.03, Tangential: 0.02,
@@ -48,6 +49,26 @@ var scoreScans = []scoreScan{
 		}
 		return scansim.Cloud(t.Context(), p, opt)
 	}},
+}
+
+// damagedScan simulates a fused mesh of p and does to it what careless software does:
+// the share doubled of the triangles comes a second time, at the end, and the share
+// rewound has the wrong side out.
+func damagedScan(t *testing.T, p *scansim.Part, opt scansim.FusedOptions,
+	doubled, rewound float64) (*mesh.Scan, scansim.Truth, error) {
+	s, tr, err := scansim.Fused(t.Context(), p, opt)
+	require.NoError(t, err)
+	rng := rand.New(rand.NewPCG(opt.Seed, 7))
+	for i, c := range s.Triangles {
+		if rng.Float64() < doubled {
+			s.Triangles, tr.Labels = append(s.Triangles, c), append(tr.Labels, tr.Labels[i])
+		}
+		if rng.Float64() < rewound {
+			s.Triangles[i] = [3]int32{c[0], c[2], c[1]}
+		}
+	}
+	s.Source.Triangles = len(s.Triangles)
+	return s, tr, nil
 }
 
 // tally adds up the scores of scans.

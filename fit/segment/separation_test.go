@@ -69,7 +69,6 @@ func TestSurfacesComeApart(t *testing.T) {
 	below := func(p r3.Vector) bool { return p.Z < -8.6 }
 	harmed := fused
 	harmed.Turntable, harmed.Junk, harmed.Missing = 90, 6, 0.02
-	harmed.Damage = scansim.Damage{Doubled: 0.05, Rewound: 0.02}
 	harmed.ShowHidden, harmed.Drop = false, below
 	strewn := cloud
 	strewn.Turntable, strewn.Outliers, strewn.Points = 90, 0.1, 60_000
@@ -105,7 +104,9 @@ func TestSurfacesComeApart(t *testing.T) {
 			var s *mesh.Scan
 			var tr scansim.Truth
 			var err error
-			if c.mesh != nil {
+			if c.mesh == &harmed {
+				s, tr, err = damagedScan(t, c.part, harmed, 0.05, 0.02)
+			} else if c.mesh != nil {
 				s, tr, err = scansim.Fused(t.Context(), c.part, *c.mesh)
 			} else {
 				s, tr, err = scansim.Cloud(t.Context(), c.part, *c.cloud)

@@ -30,7 +30,7 @@ func TestBlendsAreDistances(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 1))
 	row, scratch := make([]float64, 5), [][]float64{make([]float64, 5), make([]float64, 5), make([]float64, 5), make([]float64, 5)}
 	for range 2000 {
-		q, step := randomIn(rng, p), randomRotation(rng).Turn(r3.Vector{X: 0.5})
+		q, step := randomIn(rng, p), RandomRotation(rng).Turn(r3.Vector{X: 0.5})
 		v := p.solid.at(q)
 		assert.LessOrEqual(t, math.Abs(p.solid.at(q.Add(step))-v), step.Norm()+1e-12)
 		p.solid.fill(q, step, row, scratch)

@@ -151,7 +151,7 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) error {
 				d = -d
 			}
 			c.points[i], c.labels[i] = p.Add(n.Mul(d)), LabelOutlier
-			c.normals[i] = randomRotation(rng).Turn(r3.Vector{Z: 1})
+			c.normals[i] = RandomRotation(rng).Turn(r3.Vector{Z: 1})
 			continue
 		}
 		c.normals[i] = tilt(rng, n, c.opt.NormalNoise.Radians())
@@ -174,7 +174,7 @@ func (c *cloud) anywhere(rng *rand.Rand, i int) {
 	size := c.part.Hi.Sub(c.part.Lo)
 	u := func() float64 { return 1.1*rng.Float64() - 0.05 }
 	c.points[i] = c.part.Lo.Add(r3.Vector{X: size.X * u(), Y: size.Y * u(), Z: size.Z * u()})
-	c.normals[i] = randomRotation(rng).Turn(r3.Vector{Z: 1})
+	c.normals[i] = RandomRotation(rng).Turn(r3.Vector{Z: 1})
 	c.labels[i] = LabelOutlier
 }
 

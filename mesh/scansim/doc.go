@@ -9,7 +9,7 @@
 // gaps. Cloud makes a point cloud: faces sampled by visibility, noise
 // independent or shared, outliers. WithForm gives faces the form that real parts
 // have (bow, dents, cast texture, lobes, printed layers, threads); both kinds of
-// scan show it, Part.Form is its truth, and FormKinds are parts with it. Wall and
+// scan show it, and Part.Form is its truth. Wall and
 // Patch make the points of one feature with noise correlated along the surface,
 // cheaply, for statistics. All follow from a seed, at any number of cores.
 //

@@ -186,28 +186,3 @@ func TestFormNeedsAFace(t *testing.T) {
 	p := KettlePort()
 	assert.Zero(t, p.Form(p.FaceNamed("mounting").ID).Zone)
 }
-
-func TestFormKinds(t *testing.T) {
-	for _, k := range FormKinds() {
-		k.Fused.Voxel, k.Fused.EdgeMargin, k.Cloud.Points = min(2, 4*k.Fused.Voxel), 1, 500
-		k.Fused.ShowHidden, k.Cloud.ShowHidden = true, true // what is seen has tests of its own
-		if k.Name == "twisted sheet" {
-			k.Fused.Voxel = 1.2
-		}
-		s, truth, err := k.Mesh(t.Context(), 1)
-		require.NoError(t, err, k.Name)
-		assert.Positive(t, truth.Count[truth.Holes[0].Face], k.Name)
-		assert.NotEmpty(t, s.Triangles)
-		require.GreaterOrEqual(t, len(truth.Holes), 4)
-		_, truth, err = k.Points(t.Context(), 2)
-		require.NoError(t, err, k.Name)
-		assert.Positive(t, truth.Count[truth.Holes[0].Wall], k.Name)
-		role := map[string]string{"oval flange": "bore", "tapped flange": "hole:A1"}[k.Name]
-		if role == "" {
-			role = "mounting"
-		}
-		form := truth.Form(k.Part(2).FaceNamed(role).ID)
-		assert.Greater(t, form.Zone, 0.05, k.Name)
-		assert.Less(t, form.Zone, 1.0, k.Name)
-	}
-}

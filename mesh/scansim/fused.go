@@ -41,8 +41,6 @@ type FusedOptions struct {
 	// Drop, if set, says which points of the part, in its own frame, the scan
 	// lacks. It is called from several goroutines.
 	Drop func(p r3.Vector) bool
-	// Damage is done to the mesh in the end.
-	Damage Damage
 	// Turntable is the diameter of a flat disc that the part lies on, mm; zero
 	// means none. It is one more face, of role "turntable".
 	Turntable float64
@@ -110,9 +108,6 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 	s := newScan(len(surf.verts), f.pose, func(i int) r3.Vector { return surf.verts[i] })
 	s.Triangles = surf.tris
 	s.Source.Triangles = len(surf.tris)
-	if opt.Damage != (Damage{}) {
-		s, byTri = opt.Damage.Apply(s, byTri, opt.Seed)
-	}
 	truth.label(byTri)
 	step(stages)
 	return s, truth, nil
@@ -148,7 +143,7 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 	f.junk(opt.Seed, opt.Junk, h)
 	turn := Identity()
 	if !opt.Aligned {
-		turn = randomRotation(rand.New(rand.NewPCG(opt.Seed, streamGrid)))
+		turn = RandomRotation(rand.New(rand.NewPCG(opt.Seed, streamGrid)))
 	}
 	f.grid = newVoxels(f.lo, f.hi, h, smooth, turn)
 	return f, nil

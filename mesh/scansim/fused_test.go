@@ -238,7 +238,7 @@ func TestMissingPatches(t *testing.T) {
 }
 
 func TestFusedSameAtAnyProcs(t *testing.T) {
-	opt := FusedOptions{Seed: 9, Voxel: 2, Noise: 0.03, Missing: 0.1, Scanner: Scanner{Azimuths: 4}, Turntable: 130, Junk: 4, Damage: Damage{Rewound: 0.01}}
+	opt := FusedOptions{Seed: 9, Voxel: 2, Noise: 0.03, Missing: 0.1, Scanner: Scanner{Azimuths: 4}, Turntable: 130, Junk: 4}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	one, truth1, err := Fused(t.Context(), KettlePort(), opt)
 	require.NoError(t, err)

@@ -39,10 +39,4 @@ const (
 	// hold. They are set to zero; the correlation is off by no more than that.
 	// Test: TestFieldHasTheCovarianceAsked.
 	maxClipped = 1e-4
-
-	// thinHold is the weight of a boundary against the faces beside it, thinPull
-	// that of an edge's middle, thinTurn the cosine by which a triangle may turn
-	// in one collapse. Large weights keep outlines and short edges. Tests:
-	// TestThinKeepsTheSurface, TestThinHoldsBoundaries.
-	thinHold, thinPull, thinTurn = 100, 1e-3, 0.3
 )

@@ -44,9 +44,9 @@ func (g Pose) Inverse() Pose {
 	return inv
 }
 
-// randomRotation draws a rotation uniformly: Shoemake (1992), a unit
+// RandomRotation draws a rotation uniformly: Shoemake (1992), a unit
 // quaternion (x, y, z, w) from three uniform numbers.
-func randomRotation(rng *rand.Rand) Pose {
+func RandomRotation(rng *rand.Rand) Pose {
 	u1, u2, u3 := rng.Float64(), 2*math.Pi*rng.Float64(), 2*math.Pi*rng.Float64()
 	s2, c2 := math.Sincos(u2)
 	s3, c3 := math.Sincos(u3)
@@ -61,7 +61,7 @@ func randomRotation(rng *rand.Rand) Pose {
 
 // randomPose draws a rotation, and a shift of up to 100 mm along each axis.
 func randomPose(rng *rand.Rand) Pose {
-	g := randomRotation(rng)
+	g := RandomRotation(rng)
 	g.T = r3.Vector{
 		X: 200*rng.Float64() - 100,
 		Y: 200*rng.Float64() - 100,

@@ -15,9 +15,8 @@ const (
 	streamPatch
 	streamNoise
 	streamCloud
-	streamSpoil
+	_
 	streamForm
-	streamDust
 )
 
 // scene is a part as it stands before the scanner, in the part's frame.

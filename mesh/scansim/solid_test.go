@@ -42,7 +42,7 @@ func TestFieldIsADistance(t *testing.T) {
 		}
 		a := newAtlas(p.solid, p.Lo, p.Hi, 0.7)
 		for range 3000 {
-			q, step := randomIn(rng, p), randomRotation(rng).Turn(r3.Vector{X: 0.7})
+			q, step := randomIn(rng, p), RandomRotation(rng).Turn(r3.Vector{X: 0.7})
 			v := p.solid.at(q)
 			va, _ := p.solid.active(q)
 			assert.Equal(t, v, va)

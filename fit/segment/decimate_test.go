@@ -1,26 +1,61 @@
-package scansim
+package segment
 
 import (
 	"cmp"
 	"math"
+	"math/rand/v2"
 	"slices"
+	"testing"
 
 	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
 	"spotface/mesh/geom"
+	"spotface/mesh/scansim"
 )
 
-// Thin returns the mesh s with about the given share of its triangles, as
-// scanning software thins: large triangles on flat places, small ones on
-// bends. labels of the triangles, which may be nil, follow. s is not changed.
+// jitter returns the scan s with every point moved by up to size, mm, along
+// each axis, evenly distributed. s is not changed.
+func jitter(s *mesh.Scan, size float64, seed uint64) *mesh.Scan {
+	rng := rand.New(rand.NewPCG(seed, 7))
+	c := *s
+	c.Offsets = make([]mesh.Vec32, len(s.Offsets))
+	for i, v := range s.Offsets {
+		for k := range v {
+			c.Offsets[i][k] = float32(float64(v[k]) + size*(2*rng.Float64()-1))
+		}
+	}
+	return &c
+}
+
+func TestJitter(t *testing.T) {
+	s, _, err := scansim.Fused(t.Context(), scansim.KettlePort(), scansim.FusedOptions{Voxel: 2})
+	require.NoError(t, err)
+	moved := jitter(s, 0.01, 1)
+	far := 0.0
+	for i := range s.Len() {
+		far = max(far, moved.Point(i).Distance(s.Point(i)))
+	}
+	assert.Less(t, far, 0.01*math.Sqrt(3)+1e-5)
+	assert.Greater(t, far, 0.014)
+}
+
+// thinHold is the weight of a boundary against the faces beside it, thinPull that of an
+// edge's middle, thinTurn the cosine by which a triangle may turn in one collapse. Large
+// weights keep outlines and short edges.
+const thinHold, thinPull, thinTurn = 100, 1e-3, 0.3
+
+// decimate returns the mesh s with about the given share of its triangles, as scanning
+// software thins: large triangles on flat places, small ones on bends. s is not changed.
 //
 // Method: edge collapse by quadrics, Garland and Heckbert, Surface
 // simplification using quadric error metrics, SIGGRAPH 1997, 209-216; planes
 // weighted by area, boundaries held by planes across them, no collapse that
 // turns a triangle over or changes the topology. In place of a queue it passes
 // over the cheapest third of all edges, again and again.
-func Thin(s *mesh.Scan, labels []uint16, share float64) (*mesh.Scan, []uint16) {
+func decimate(s *mesh.Scan, share float64) *mesh.Scan {
 	t := newThinner(s)
 	want := int(share * float64(len(s.Triangles)))
 	for before := t.left + 1; t.left > want && t.left < before; {
@@ -29,14 +64,10 @@ func Thin(s *mesh.Scan, labels []uint16, share float64) (*mesh.Scan, []uint16) {
 	}
 	c := *s
 	c.Offsets, c.Triangles, c.Normals = nil, nil, nil
-	var kept []uint16
 	number := make([]int32, len(t.at))
 	for i, tri := range t.tris {
 		if t.gone[i] {
 			continue
-		}
-		if labels != nil {
-			kept = append(kept, labels[i])
 		}
 		for k, v := range tri {
 			if number[v] == 0 {
@@ -49,7 +80,7 @@ func Thin(s *mesh.Scan, labels []uint16, share float64) (*mesh.Scan, []uint16) {
 		c.Triangles = append(c.Triangles, tri)
 	}
 	c.Source.Points, c.Source.Triangles = len(c.Offsets), len(c.Triangles)
-	return &c, kept
+	return &c
 }
 
 // quadric is the sum of w (n·p + d)² over planes: p'Ap + 2 b·p + c.
@@ -238,4 +269,52 @@ func (t *thinner) join(e collapse) {
 		}
 	}
 	t.of[e.b] = nil
+}
+
+// A closed mesh stays closed, keeps its volume, and has large triangles on its faces.
+func TestDecimatedMeshKeepsTheSurface(t *testing.T) {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 80, Bore: 30, PitchDiameter: 56, HoleDiameter: 7})
+	s, _, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 2, Voxel: 1, ShowHidden: true, InPlace: true})
+	require.NoError(t, err)
+	few := decimate(s, 0.05)
+	assert.InDelta(t, 0.05*float64(len(s.Triangles)), float64(len(few.Triangles)), 2)
+	edges := map[[2]int32]int{}
+	for _, c := range few.Triangles {
+		for k := range 3 {
+			edges[[2]int32{c[k], c[(k+1)%3]}]++
+		}
+	}
+	for e, n := range edges {
+		require.Equal(t, 1, n)
+		require.Equal(t, 1, edges[[2]int32{e[1], e[0]}])
+	}
+	size := func(s *mesh.Scan) (volume, largest float64) {
+		for _, c := range s.Triangles {
+			a, b, c := s.Point(int(c[0])), s.Point(int(c[1])), s.Point(int(c[2]))
+			volume += a.Dot(b.Cross(c)) / 6
+			largest = max(largest, b.Sub(a).Cross(c.Sub(a)).Norm()/2)
+		}
+		return volume, largest
+	}
+	before, small := size(s)
+	after, large := size(few)
+	// Twenty chords round a hole of radius r leave (1 - sin(2π/20)/(2π/20)), 1.6 %, of
+	// its area; of all holes' and the rim's that is some half a percent here.
+	assert.InEpsilon(t, before, after, 0.006)
+	assert.Greater(t, large, 20*small)
+}
+
+func TestDecimatedMeshHoldsBoundaries(t *testing.T) {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Bore: 20, Holes: -1})
+	s, _, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 2, Voxel: 0.8, InPlace: true, ShowHidden: true,
+		Drop: func(p r3.Vector) bool { return p.Z < -0.5 }})
+	require.NoError(t, err)
+	few := decimate(s, 0.05)
+	most, least := 0.0, 100.0
+	for i := range few.Len() {
+		q := few.Point(i)
+		most, least = max(most, math.Hypot(q.X, q.Y)), min(least, math.Hypot(q.X, q.Y))
+	}
+	assert.InDelta(t, 30, most, 0.5)
+	assert.InDelta(t, 10, least, 0.5)
 }
