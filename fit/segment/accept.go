@@ -258,7 +258,7 @@ func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
 		t[k] = q.Sub(p).Dot(a)
 	}
 	cut := len(t) / 100
-	return quantiles(t, cut, len(t)-1-cut)
+	return geom.Nth(t, cut), geom.Nth(t, len(t)-1-cut)
 }
 
 // bandWidth returns how far along a a band of pts about the axis reaches, median
@@ -339,7 +339,7 @@ func widths(pts []r3.Vector, n r3.Vector) (a, b float64) {
 		for k, q := range pts {
 			t[k] = q.Sub(c).Dot(d)
 		}
-		from, to := quantiles(t, len(t)/20, len(t)*19/20)
+		from, to := geom.Nth(t, len(t)/20), geom.Nth(t, len(t)*19/20)
 		return (to - from) / 0.9
 	}
 	return ext(v[2]), ext(v[1])

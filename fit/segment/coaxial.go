@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"spotface/mesh/geom"
 )
 
 // axis is a line that surfaces of revolution may share.
@@ -203,7 +204,7 @@ func (s *searcher) acceptAbout(x axis, sup *support) bool {
 		off[k] = v.Sub(x.a.Mul(v.Dot(x.a))).Norm()
 	}
 	cut := len(off) / 20
-	lo, hi := quantiles(off, cut, len(off)-1-cut)
+	lo, hi := geom.Nth(off, cut), geom.Nth(off, len(off)-1-cut)
 	width := (hi - lo) / 0.9
 	return width >= s.leastWidth(2, 4) && s.dense(sup, arcOf(pts, x.p, x.a)*(lo+hi)/2*width)
 }

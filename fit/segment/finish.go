@@ -11,6 +11,7 @@ import (
 
 	"spotface/fit"
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // finish fits every surface to its points, numbers them by size and fills the
@@ -30,7 +31,7 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 		rename[i] = -1
 	}
 	fits := make([]fitted, len(order))
-	err := chunks(ctx, len(order), 1, r.jobs, func(k, _ int) {
+	err := parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
 		r.fit(&fits[k], &r.surfs[order[k]], lists[order[k]])
 	})
 	if err != nil {
@@ -41,7 +42,7 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 		return nil, err
 	}
 	noise := quiet(fits, r.tol.expected())
-	err = chunks(ctx, len(order), 1, r.jobs, func(k, _ int) { fits[k].weigh(share, noise) })
+	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) { fits[k].weigh(share, noise) })
 	if err != nil {
 		return nil, err
 	}
@@ -68,7 +69,7 @@ func trianglesOf(ctx context.Context, s *mesh.Scan, surface []int32, jobs int) (
 		return nil, nil
 	}
 	out := make([]int32, len(s.Triangles))
-	err := chunks(ctx, len(out), lookEvery, jobs, func(lo, hi int) {
+	err := parallel.Chunks(ctx, jobs, len(out), lookEvery, func(lo, hi int) {
 		for t := lo; t < hi; t++ {
 			c := &s.Triangles[t]
 			f, g, h := surface[c[0]], surface[c[1]], surface[c[2]]

@@ -35,9 +35,6 @@ func (s *searcher) link(ctx context.Context) error {
 					continue
 				}
 				v, o := n.at(j).Sub(p), n.nrm[j].R3()
-				if s.ws[0].twoSd && m.Dot(o) < 0 {
-					o = o.Mul(-1)
-				}
 				if m.Dot(o) > linkCos && math.Abs(v.Dot(m.Add(o))/2) <= step+stepSlope*v.Norm() {
 					g.smooth[i] |= 1 << k
 				}
@@ -54,11 +51,7 @@ func (s *searcher) link(ctx context.Context) error {
 					sum := m
 					for k, j := range g.of(int32(i)) {
 						if g.smooth[i]>>k&1 == 1 {
-							o := from[j].R3()
-							if s.ws[0].twoSd && m.Dot(o) < 0 {
-								o = o.Mul(-1)
-							}
-							sum = sum.Add(o)
+							sum = sum.Add(from[j].R3())
 						}
 					}
 					if l := sum.Norm(); l > 0 {
@@ -86,7 +79,7 @@ func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int, 
 			return
 		}
 		d, n := s.at(w.n.at(j))
-		c := w.agree(side * n.Dot(w.n.avg[j].R3()))
+		c := side * n.Dot(w.n.avg[j].R3())
 		if math.Abs(d) > limit || c < cos && (math.Abs(d) > band || c < w.ncos) || !linked && math.Abs(d) > band {
 			return
 		}
@@ -150,7 +143,7 @@ func (w *worker) rateForm(sup *support) float64 {
 	w.dist = w.dist[:0]
 	for _, i := range sup.nodes {
 		_, n := sup.at(w.n.at(i))
-		t2 := 2 * (1 - w.agree(sup.side*n.Dot(w.n.avg[i].R3()))) // the angle's square
+		t2 := 2 * (1 - sup.side*n.Dot(w.n.avg[i].R3())) // the angle's square
 		w.dist = append(w.dist, t2)
 		score += max(0, 1-t2/(formTilt*formTilt))
 	}
@@ -227,7 +220,7 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 
 // open reports whether the border of surface k goes on smoothly along some of it.
 func (s *searcher) open(k int) bool {
-	f, w := &s.found[k], s.ws[0]
+	f := &s.found[k]
 	border, on := 0, 0
 	cos := math.Cos(formTilt)
 	for _, i := range f.nodes {
@@ -238,7 +231,7 @@ func (s *searcher) open(k int) bool {
 			}
 			edge = true
 			_, n := f.at(s.n.at(j))
-			if s.g.smooth[i]>>e&1 == 1 && w.agree(f.side*n.Dot(s.n.avg[j].R3())) > cos {
+			if s.g.smooth[i]>>e&1 == 1 && f.side*n.Dot(s.n.avg[j].R3()) > cos {
 				smooth = true
 			}
 		}

@@ -4,11 +4,10 @@ import (
 	"context"
 	"math"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"spotface/mesh"
 	"spotface/mesh/geom"
+	"spotface/mesh/parallel"
 )
 
 // graph joins each node to its nearest nodes. nbr holds degree entries a
@@ -26,7 +25,7 @@ func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 	ix := mesh.NewKDTree(n.pos, jobs)
 	place := n.arrange(ix)
 	g := &graph{nbr: make([]int32, degree*n.len()), reach: make([]float32, n.len())}
-	err := chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
+	err := parallel.Chunks(ctx, jobs, n.len(), 4096, func(lo, hi int) {
 		var buf []mesh.Neighbour
 		for i := lo; i < hi; i++ {
 			buf = ix.Nearest(n.pos[i], degree+1, 0, buf[:0])
@@ -50,7 +49,7 @@ func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 		return nil, err
 	}
 	// An edge much longer than the spacing at both ends crosses a gap.
-	err = chunks(ctx, n.len(), 4096, jobs, func(lo, hi int) {
+	err = parallel.Chunks(ctx, jobs, n.len(), 4096, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			for k := i * degree; k < (i+1)*degree; k++ {
 				j := g.nbr[k]
@@ -82,25 +81,4 @@ func (g *graph) quantile(f float64) float64 {
 		return 0
 	}
 	return float64(geom.Nth(slices.Clone(g.reach), int(f*float64(len(g.reach)-1))))
-}
-
-// chunks runs f over [0, n) in chunks of fixed size on jobs goroutines. f must
-// write only to what belongs to its chunk.
-func chunks(ctx context.Context, n, size, jobs int, f func(lo, hi int)) error {
-	var wg sync.WaitGroup
-	count := (n + size - 1) / size
-	var next atomic.Int64
-	for range min(jobs, count) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				c := int(next.Add(1)) - 1
-				if c >= count {
-					return
-				}
-				f(c*size, min(n, (c+1)*size))
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
 }

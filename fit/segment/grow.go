@@ -18,7 +18,6 @@ type worker struct {
 	tol   *tolerance
 	pitch float64 // distance between nodes, mm
 	ncos  float64 // cosine of the largest angle between a node's and the surface's normal
-	twoSd bool    // normals may point either way
 	known bool    // shapes are about an axis that is known
 	form  bool    // surfaces may have form
 	// panels are the elements where they are flat panels; else nil.
@@ -35,14 +34,6 @@ type worker struct {
 	hyp   []shape
 	pts   []r3.Vector
 	dist  []float64
-}
-
-// agree folds the cosine between two normals where their sign is not known.
-func (w *worker) agree(cos float64) float64 {
-	if w.twoSd {
-		return math.Abs(cos)
-	}
-	return cos
 }
 
 // sideOf returns +1 or -1: whether the nodes' normals go with s's or against.
@@ -93,7 +84,7 @@ func (w *worker) fits(s *shape, side, band float64, i int32) (float64, bool) {
 	default:
 		v = v.Mul(1 / l)
 	}
-	if w.agree(side*v.Dot(m.R3())) < w.ncos {
+	if side*v.Dot(m.R3()) < w.ncos {
 		return 0, false
 	}
 	return 1 - d*d/(band*band), true
@@ -240,7 +231,7 @@ func (w *worker) rate(sup *support) float64 {
 	var score float64
 	for _, i := range sup.nodes {
 		d, n := sup.at(w.n.at(i))
-		off := 1 - w.agree(sup.side*n.Dot(w.n.nrm[i].R3()))
+		off := 1 - sup.side*n.Dot(w.n.nrm[i].R3())
 		score += max(0, 1-d*d/(band*band)) * max(0, 1-off/tilt)
 	}
 	return score
@@ -268,7 +259,7 @@ func (w *worker) stands(sup *support) bool {
 			case math.Abs(d) > 2*sup.band:
 			case math.Abs(d) <= sup.band:
 				in++
-			case w.agree(sup.side*n.Dot(w.n.nrm[j].R3())) <= 0:
+			case sup.side*n.Dot(w.n.nrm[j].R3()) <= 0:
 			case d < 0:
 				out[0]++
 			default:

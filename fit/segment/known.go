@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // known are the surfaces of the first level, by the cells that they claim.
@@ -44,7 +45,7 @@ func (r *run) leave(ctx context.Context, n *nodes, seeds []bool) error {
 	if r.known == nil {
 		return nil
 	}
-	return chunks(ctx, n.len(), 4096, r.jobs, func(lo, hi int) {
+	return parallel.Chunks(ctx, r.jobs, n.len(), 4096, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			if !seeds[i] {
 				continue

@@ -65,7 +65,7 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 		// A strip of a large cylinder may have passed for a plane.
 		return a.kind != planeKind && 4*b.count < a.count && r.refits(a, b, pa, pb)
 	}
-	if a.side != b.side && !r.twoSd && a.kind != planeKind {
+	if a.side != b.side && a.kind != planeKind {
 		return false
 	}
 	if a.kind != sphereKind && math.Abs(a.a.Dot(b.a)) < math.Cos(12*math.Pi/180) {
@@ -129,7 +129,7 @@ func (r *run) faces(s *shape, a *surf, ps []int32) bool {
 		n++
 		_, m := s.at(r.s.Offsets[p].R3())
 		cos := a.side * m.Dot(r.s.Normals[p].R3())
-		if cos > 0.8 || r.twoSd && cos < -0.8 {
+		if cos > 0.8 {
 			in++
 		}
 	}
@@ -166,9 +166,6 @@ func (r *run) absorbs(a, b *surf, pa, pb []int32) bool {
 		q := r.s.Offsets[p].R3()
 		d, m := a.at(q)
 		cos := a.side * m.Dot(r.s.Normals[p].R3())
-		if r.twoSd {
-			cos = math.Abs(cos)
-		}
 		if math.Abs(d) <= 1.5*a.band && cos > 0.8 &&
 			q.X >= lo.X && q.Y >= lo.Y && q.Z >= lo.Z && q.X <= hi.X && q.Y <= hi.Y && q.Z <= hi.Z {
 			in++

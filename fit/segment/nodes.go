@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // nodes is a thinned scan: each node stands for the points of one cell of a
@@ -97,7 +98,7 @@ func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick pic
 	n := &nodes{cell: cell, grid: newCellGrid(lo, cell)}
 	parts := make([][]cellSum, thinParts)
 	size := (pick.n + thinParts - 1) / thinParts
-	err := chunks(ctx, thinParts, 1, jobs, func(k, _ int) {
+	err := parallel.Chunks(ctx, jobs, thinParts, 1, func(k, _ int) {
 		parts[k] = sumCells(ctx, s, junk, pick, min(pick.n, k*size), min(pick.n, (k+1)*size), n.grid)
 	})
 	if err != nil {
@@ -106,7 +107,7 @@ func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick pic
 	// The parts' cells are put together, in order, those of each stripe of
 	// hashes side by side.
 	whole := make([][]cellMean, thinParts)
-	err = chunks(ctx, thinParts, 1, jobs, func(k, _ int) { whole[k] = joinCells(parts, uint64(k), n.grid) })
+	err = parallel.Chunks(ctx, jobs, thinParts, 1, func(k, _ int) { whole[k] = joinCells(parts, uint64(k), n.grid) })
 	if err != nil {
 		return nil, err
 	}

@@ -6,6 +6,7 @@ import (
 	"runtime"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 // segmentPanels divides a mesh of large triangles: a drawing's, whose vertices lie on the
@@ -146,7 +147,7 @@ func sideSpread(s *mesh.Scan) float64 {
 			sides = append(sides, s.Point(int(c[k])).Distance(s.Point(int(c[(k+1)%3]))))
 		}
 	}
-	short, long := quantiles(sides, len(sides)/10, len(sides)*9/10)
+	short, long := geom.Nth(sides, len(sides)/10), geom.Nth(sides, len(sides)*9/10)
 	if short == 0 {
 		return math.Inf(1)
 	}

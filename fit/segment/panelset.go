@@ -60,7 +60,7 @@ func (p *panelSet) searcher(jobs int) *searcher {
 		}
 		g.start = append(g.start, int32(len(g.nbr)))
 	}
-	s := newSearcher(n, g, &tolerance{floor: p.m.near, held: true}, false, jobs, 0)
+	s := newSearcher(n, g, &tolerance{floor: p.m.near, held: true}, jobs, 0)
 	s.smooth, s.panels = smooth, p
 	for _, w := range s.ws {
 		w.panels = p

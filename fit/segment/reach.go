@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/fit"
+	"spotface/mesh/parallel"
 )
 
 // reach returns what neighbours share, by the squares of distances; nil where none
@@ -24,7 +25,7 @@ func (r *run) reach(ctx context.Context, fits []fitted) (fit.Covariance, error) 
 		return nil, nil
 	}
 	parts := make([]*fit.Covariogram, len(use))
-	err := chunks(ctx, len(use), 1, r.jobs, func(k, _ int) {
+	err := parallel.Chunks(ctx, r.jobs, len(use), 1, func(k, _ int) {
 		parts[k] = fit.NewCovariogram(near, far, reachBins)
 		pts, e := use[k].residuals(reachSample)
 		parts[k].Add(pts, e, 0, len(pts), use[k].extent()/4)

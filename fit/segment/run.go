@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // Segment divides s into planes, cylinders, cones and spheres. s needs
@@ -103,7 +104,6 @@ type run struct {
 	jobs  int
 	tex   mesh.Sampling
 	tol   tolerance
-	twoSd bool
 	tell  progress
 	pitch float64   // mean distance of the scan's points, mm, where that is more than tex's median
 	lo    r3.Vector // lowest corner of the scan, offset frame
@@ -158,7 +158,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
 	var pieces *loose
 	var wrong error
-	err := chunks(ctx, 2, 1, r.jobs, func(k, _ int) {
+	err := parallel.Chunks(ctx, r.jobs, 2, 1, func(k, _ int) {
 		if k == 0 {
 			pieces = looseOf(s)
 		} else {
@@ -228,7 +228,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 
 // search finds the surfaces among the nodes of a level, large ones first.
 func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (sr *searcher, err error) {
-	sr = newSearcher(n, g, &r.tol, r.twoSd, r.jobs, r.opt.Seed+uint64(level)<<32)
+	sr = newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(level)<<32)
 	sr.coarse, sr.farthest, sr.spacing = r.coarse, math.Inf(1), r.tex.Spacing
 	r.coarse = sr.pitch
 	if !r.s.IsMesh() && r.exact == 0 {
@@ -243,7 +243,7 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		}
 		sr.farthest = r.uneven * sr.pitch
 	}
-	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(n.cell, r.tex.Spacing), r.twoSd, r.jobs); err != nil {
+	if sr.smooth, err = smooth(ctx, n, g, &r.tol, max(n.cell, r.tex.Spacing), r.jobs); err != nil {
 		return nil, err
 	}
 	if err := sr.link(ctx); err != nil {

@@ -45,7 +45,7 @@ type searcher struct {
 	coarse float64
 }
 
-func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, seed uint64) *searcher {
+func newSearcher(n *nodes, g *graph, tol *tolerance, jobs int, seed uint64) *searcher {
 	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / reachPitch, seed: seed}
 	// A node's normal says the more, beside its place, the wider the band.
 	ncos := math.Cos((45 - 20*min(1, tol.floor/(0.3*s.pitch))) * math.Pi / 180)
@@ -58,7 +58,7 @@ func newSearcher(n *nodes, g *graph, tol *tolerance, twoSided bool, jobs int, se
 	s.spoilt = make([]bool, n.len())
 	for range jobs {
 		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, tol: tol, pitch: s.pitch, ncos: ncos,
-			twoSd: twoSided, seen: make([]int32, n.len()), marks: make([]int32, n.len())})
+			seen: make([]int32, n.len()), marks: make([]int32, n.len())})
 	}
 	return s
 }

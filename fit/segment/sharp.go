@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // sharpBands are the half widths of an exact surface's band that are tried,
@@ -136,7 +137,7 @@ func (x *sharp) measure(ctx context.Context) (ok bool, err error) {
 		return false, ctx.Err()
 	}
 	x.nbr = make([]int32, sharpDegree*s.Len())
-	return true, chunks(ctx, s.Len(), 2048, x.r.jobs, func(lo, hi int) {
+	return true, parallel.Chunks(ctx, x.r.jobs, s.Len(), 2048, func(lo, hi int) {
 		var buf []mesh.Neighbour
 		for i := lo; i < hi; i++ {
 			row := x.of(int32(i))

@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // finder looks for exact surfaces among the free points.
@@ -86,7 +87,7 @@ func (f *finder) gather(ctx context.Context) error {
 	}
 	ix := mesh.NewKDTree(pos, f.r.jobs)
 	f.nbr = make([][]int32, len(f.free))
-	return chunks(ctx, len(f.free), 1024, f.r.jobs, func(lo, hi int) {
+	return parallel.Chunks(ctx, f.r.jobs, len(f.free), 1024, func(lo, hi int) {
 		var buf []mesh.Neighbour
 		for k := lo; k < hi; k++ {
 			row := neighbours(ix, pos[k], int32(k), f.reach(), make([]int32, findDegree), &buf)

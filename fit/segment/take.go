@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // claims says which surfaces may own the points of each cell of the nodes'
@@ -136,7 +137,7 @@ func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher, rest [
 	}
 	left := make([][]int32, (count+takeChunk-1)/takeChunk)
 	var mu sync.Mutex
-	err := chunks(ctx, count, takeChunk, r.jobs, func(lo, hi int) {
+	err := parallel.Chunks(ctx, r.jobs, count, takeChunk, func(lo, hi int) {
 		t := taker{run: r, grid: n.grid, c: c, base: int32(base), surfs: r.surfs[base:], got: make([]int, len(sr.found))}
 		for k := lo; k < hi; k += takeBlock {
 			t.block(rest, k, min(hi, k+takeBlock))
@@ -253,9 +254,6 @@ func (r *run) holds(f *surf, p int32, wide, off float64) (float64, bool) {
 		return d, false
 	}
 	cos := f.side * m.Dot(r.s.Normals[p].R3())
-	if r.twoSd {
-		cos = math.Abs(cos)
-	}
 	return d, cos > 0.7
 }
 
@@ -264,7 +262,7 @@ func (r *run) holds(f *surf, p int32, wide, off float64) (float64, bool) {
 func (r *run) crowded(ctx context.Context, points []int32) ([]int32, error) {
 	edge := crowdCells * r.tex.Spacing
 	var near [2][]bool
-	err := chunks(ctx, len(near), 1, r.jobs, func(shift, _ int) {
+	err := parallel.Chunks(ctx, r.jobs, len(near), 1, func(shift, _ int) {
 		// Who is at the edge of one grid's cells is amid those of the other.
 		off := (1 + 0.5*float64(shift)) * edge
 		g := newCellGrid(r.lo.Sub(r3.Vector{X: off, Y: off, Z: off}), edge)

@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // textureOf estimates the scan's spacing and noise (mesh.EstimateSampling) from
@@ -94,7 +95,7 @@ func within(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, mids []int32,
 	n := s.Len()
 	parts := make([][][2]int32, (n+chunk-1)/chunk) // middle and point, by chunk
 	far := float32(reach * reach)
-	err := chunks(ctx, n, chunk, jobs, func(from, to int) {
+	err := parallel.Chunks(ctx, jobs, n, chunk, func(from, to int) {
 		var got [][2]int32
 		for i := from; i < to; i++ {
 			o := s.Offsets[i]

@@ -8,6 +8,7 @@ import (
 
 	"spotface/fit"
 	"spotface/mesh/geom"
+	"spotface/mesh/parallel"
 )
 
 // sharing is what neighbouring points of a scan are known to share of their error.
@@ -64,6 +65,6 @@ func (r *run) waves(ctx context.Context, f *fitted) (fit.Waves, error) {
 		return fit.Waves{}, nil
 	}
 	return fit.LearnWaves(pts, height, near, far, f.Area, func(n int, do func(k int)) error {
-		return chunks(ctx, n, 1, r.jobs, func(k, _ int) { do(k) })
+		return parallel.Chunks(ctx, r.jobs, n, 1, func(k, _ int) { do(k) })
 	})
 }
