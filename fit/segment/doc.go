@@ -71,7 +71,9 @@
 //     where small holes are.
 //  7. Pieces of one surface are joined, by their own residuals where these are form
 //     (merge). Each surface is fitted to some 20,000 of its points away from its edges,
-//     which scanners round (Segmentation.Interior).
+//     which scanners round (Segmentation.Interior). A whole cylinder is a cone if its
+//     taper is more than noise, and fifty times what form and noise bring, in squares,
+//     into other waves of its length (taper).
 //
 // # What is dropped
 //

@@ -111,19 +111,36 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 	}
 	out.shape = shapeOf(g)
 	out.Points = ps
-	switch f.kind {
+	if k, ok := r.drafted(out); ok {
+		g, out.shape = k, shapeOf(k)
+	}
+	switch out.kind {
 	case planeKind:
 		out.Area = float64(len(ps)) * r.tex.Spacing * r.tex.Spacing
 	case cylinderKind, coneKind:
-		if f.kind == coneKind && out.extreme() {
+		if out.kind == coneKind && out.extreme() {
 			return // all its points show it to be a slice of something else
 		}
 		all := r.points(r.some(ps, extentPoints))
 		out.Extent[0], out.Extent[1] = along(all, out.p, out.a)
 		out.Arc = s1.Angle(arcOf(all, out.p, out.a))
 	}
-	out.Internal = f.kind != planeKind && f.side < 0
+	out.Internal = out.kind != planeKind && f.side < 0
 	out.Fit = g
+}
+
+// drafted returns the cone that a whole cylinder is: one whose ends differ by more than
+// noise, and by more than form and noise explain.
+func (r *run) drafted(f *fitted) (g fit.Fit, ok bool) {
+	if f.kind != cylinderKind || arcOf(f.pts, f.p, f.a) < wholeTurn {
+		return nil, false
+	}
+	if rise, ratio := f.taper(); rise < r.tol.floor/sigmas || ratio < draftGain {
+		return nil, false
+	}
+	start := f.tapered(f.pts)
+	g, err := fit.From(start.surface(), f.pts, fit.Options{})
+	return g, err == nil
 }
 
 // weigh gives the surface the covariance that clusters of its points have, or that

@@ -2,6 +2,7 @@ package segment
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
@@ -44,9 +45,11 @@ func formOf(f *fitted, noise, arc float64) Form {
 	if len(pts) < formLeast {
 		return Form{}
 	}
-	basis, slow := f.flatTerms, 3
+	basis := f.flatTerms
+	var modes []roundMode
 	if f.kind == cylinderKind {
-		if basis, slow = f.roundTerms, 7; arc < formArc {
+		modes = slices.DeleteFunc(roundModes(), roundMode.short)
+		if basis = f.roundTerms(modes); arc < formArc {
 			basis = nil
 		}
 	}
@@ -74,16 +77,18 @@ func formOf(f *fitted, noise, arc float64) Form {
 		return out
 	}
 	if f.kind == planeKind {
-		out.Kind, out.Length = bowKind(b[slow], b[slow+1], b[slow+2]), f.across(pts)
+		out.Kind, out.Length = bowKind(b[3], b[4], b[5]), f.across(pts)
 		return out
 	}
-	most, lobes, all := 0.0, 0, 0.0
-	for k := slow; k < len(b); k += 2 {
-		a := math.Hypot(b[k], b[k+1])
-		if all += a * a / 2; a > most {
-			most, lobes = a, 2+(k-slow)/2
+	var all float64
+	var square [mostLobes + 1]float64
+	for k, m := range modes {
+		if m.degree == 0 && m.harmonic > 1 {
+			square[m.harmonic] += b[k] * b[k]
+			all += b[k] * b[k]
 		}
 	}
+	lobes := slices.Index(square[:], slices.Max(square[:]))
 	if 2*all < total-meanSquare(rest) {
 		return out // a taper or a barrel
 	}
@@ -135,19 +140,95 @@ func (f *fitted) flatTerms(p r3.Vector) []float64 {
 	return []float64{1, u, v, u * u, u * v, v * v}
 }
 
-// roundTerms are those of a cylinder (radius, place, tilt), a taper's and a barrel's, and
-// the second to sixth harmonic of the angle.
-func (f *fitted) roundTerms(p r3.Vector) []float64 {
-	e1, e2 := geom.Basis(f.a)
-	d := p.Sub(f.p)
-	angle, h := math.Atan2(d.Dot(e2), d.Dot(e1)), d.Dot(f.a)
-	s, c := math.Sincos(angle)
-	row := []float64{1, c, s, h * c, h * s, h, h * h}
-	for k := 2.0; k <= 6; k++ {
-		s, c := math.Sincos(k * angle)
-		row = append(row, c, s)
+// roundMode is a wave over a cylinder: a polynomial of the height, times a harmonic of
+// the angle, its cosine or its sine.
+type roundMode struct {
+	degree, harmonic int
+	sine             bool
+}
+
+// roundModes are those of up to draftModes half waves, and lobes.
+func roundModes() (out []roundMode) {
+	for p := range draftModes + 2 {
+		for k := range mostLobes + 1 {
+			if p > 0 && k > draftModes || p > 1 && k > 0 && p+k > draftModes {
+				continue
+			}
+			out = append(out, roundMode{p, k, false})
+			if k > 0 {
+				out = append(out, roundMode{p, k, true})
+			}
+		}
 	}
-	return row
+	return out
+}
+
+// own reports whether the mode is a change of the cylinder itself: radius, place, tilt.
+func (m roundMode) own() bool { return m.degree <= m.harmonic && m.harmonic < 2 }
+
+// short reports whether the mode is none of lobes, taper or barrel.
+func (m roundMode) short() bool { return m.degree > 2 || m.degree > 0 && m.harmonic > 0 && !m.own() }
+
+// at is the mode's height at an angle and a height from -1 to 1; its mean square over
+// the cylinder is one. The Legendre polynomials P follow from
+//
+//	(n+1) P_n+1 = (2n+1) h P_n - n P_n-1
+func (m roundMode) at(angle, h float64) float64 {
+	last, v := 0.0, 1.0
+	for n := range m.degree {
+		last, v = v, (float64(2*n+1)*h*v-float64(n)*last)/float64(n+1)
+	}
+	v *= math.Sqrt(float64(2*m.degree + 1))
+	switch s, c := math.Sincos(float64(m.harmonic) * angle); {
+	case m.harmonic == 0:
+		return v
+	case m.sine:
+		return v * math.Sqrt2 * s
+	default:
+		return v * math.Sqrt2 * c
+	}
+}
+
+// roundTerms returns the modes of a cylinder as functions of its points.
+func (f *fitted) roundTerms(modes []roundMode) func(p r3.Vector) []float64 {
+	e1, e2 := geom.Basis(f.a)
+	lo, hi := along(f.pts, f.p, f.a)
+	return func(p r3.Vector) []float64 {
+		d := p.Sub(f.p)
+		angle, h := math.Atan2(d.Dot(e2), d.Dot(e1)), (2*d.Dot(f.a)-lo-hi)/(hi-lo)
+		row := make([]float64, len(modes))
+		for i, m := range modes {
+			row[i] = m.at(angle, h)
+		}
+		return row
+	}
+}
+
+// taper returns by how much the radius of a whole cylinder's points grows along its
+// axis, mm, either way, and how many times the mean square of that is what the other
+// waves have that are about as long. These are what form and noise bring into one wave,
+// whatever their spectrum: an F test. Both are zero where the points are too few.
+func (f *fitted) taper() (rise, ratio float64) {
+	pts, e := f.residuals(formSample)
+	if len(pts) < formLeast {
+		return 0, 0
+	}
+	modes := roundModes()
+	b, _ := termsOf(pts, e, f.roundTerms(modes))
+	var own, others, n float64
+	for k, v := range b {
+		switch m := modes[k]; {
+		case m.degree == 1 && m.harmonic == 0:
+			own = v * v
+		case m.degree > 0 && !m.own():
+			others += v * v
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, 0
+	}
+	return math.Sqrt(12 * own), own * n / max(others, math.SmallestNonzeroFloat64)
 }
 
 // termsOf fits e = Σ b_k basis_k by least squares and returns b, nil where the points

@@ -7,6 +7,9 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/fit"
 )
 
 // Surfaces of 4,000 points with noise of 0.02 mm and one form each, of a root mean
@@ -75,5 +78,39 @@ func TestFormKind(t *testing.T) {
 			assert.InEpsilon(t, 1+c.of.Length, 1+got.Length, c.length+1e-9)
 			assert.InDelta(t, c.of.RMS, got.RMS, 0.05*rms)
 		})
+	}
+}
+
+// A wall of 12 mm with lobes of ±0.04 mm and noise of 0.02 mm is a cone if its draft is
+// half a degree, which is 0.10 mm, and a cylinder if it has none; so it is where a
+// draft is drowned in waves along it of ten times its mean square. Chance of a wrong
+// answer: below 1 in 1,000 for the cylinder with 50 times the mean of 16 waves.
+func TestDraft(t *testing.T) {
+	const noise, radius, height = 0.02, 40.0, 12.0
+	for _, c := range []struct {
+		name  string
+		draft float64 // degrees
+		waves float64 // mm
+		cone  bool
+	}{
+		{"drafted", 0.5, 0, true}, {"round", 0, 0, false}, {"drafted, with waves along the wall", 0.5, 0.3, false},
+	} {
+		rng := rand.New(rand.NewPCG(7, 1))
+		var f fitted
+		for range 3000 {
+			a, h := 2*math.Pi*rng.Float64(), height*(rng.Float64()-0.5)
+			r := radius + h*math.Tan(c.draft*math.Pi/180) + 0.04*math.Cos(3*a) +
+				c.waves*math.Cos(2*a)*math.Sin(5*h/height) + c.waves*math.Cos(3*h) + noise*rng.NormFloat64()
+			f.pts = append(f.pts, r3.Vector{X: r * math.Cos(a), Y: r * math.Sin(a), Z: h})
+		}
+		g, err := fit.From(fit.Cylinder{Axis: r3.Vector{Z: 1}, Radius: radius}, f.pts, fit.Options{})
+		require.NoError(t, err, c.name)
+		f.shape = shapeOf(g)
+		r := run{tol: tolerance{floor: sigmas * noise}}
+		k, ok := r.drafted(&f)
+		assert.Equal(t, c.cone, ok, c.name)
+		if ok {
+			assert.InDelta(t, c.draft*math.Pi/180, shapeOf(k).sin, 0.0004, c.name)
+		}
 	}
 }

@@ -165,6 +165,14 @@ const (
 	// place of the axis are not distinguished. TestFormKind.
 	formSample = 2000
 	formArc    = 1.5 * math.Pi
+
+	// mostLobes is the highest harmonic that is called lobes. draftModes is the most half
+	// waves of form that a taper is compared with: 16 waves. draftGain is that of one by
+	// chance in 300,000, of F with 1 and 16 degrees of freedom; noise of small walls is red,
+	// and reaches 49 in 1 of 500, drafts of 0.5 degrees 80. TestDraft.
+	mostLobes  = 6
+	draftModes = 4
+	draftGain  = 50
 )
 
 // What makes a support a surface (accept.go). TestScore; dust: tests of clouds without surfaces.

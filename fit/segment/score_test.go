@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
 
 	"spotface/fit"
 	"spotface/fit/segment"
@@ -130,6 +131,9 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth 
 		}
 		owner[k] = best
 		f := tr.Face(best)
+		if f.Shape == scansim.Cone && kindOf(seg, k) == scansim.Cylinder {
+			f = wallOf(s, tr, f)
+		}
 		all := 0 // on the same surface, in whatever pieces
 		for _, g := range tr.Faces {
 			if group[g.ID] == group[best] {
@@ -198,6 +202,40 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth 
 		}
 	}
 	return out
+}
+
+// wallOf returns a slender cone as the cylinder that is as wide amid its points where
+// these do not show its draft, else as it is.
+func wallOf(s *mesh.Scan, tr *scansim.Truth, f scansim.Face) scansim.Face {
+	if f.HalfAngle > 5*s1.Degree {
+		return f
+	}
+	var pts []r3.Vector
+	var mid float64
+	add := func(item int, p int32) {
+		if s.SourceIndex != nil {
+			item = int(s.SourceIndex[item])
+		}
+		if tr.Labels[item] == f.ID {
+			pts = append(pts, s.Point(int(p)))
+			mid += pts[len(pts)-1].Sub(f.Point).Dot(f.Axis)
+		}
+	}
+	for i, c := range s.Triangles {
+		add(i, c[0])
+	}
+	if !s.IsMesh() {
+		for i := range s.Len() {
+			add(i, int32(i))
+		}
+	}
+	mid /= float64(len(pts))
+	c := f
+	c.Shape, c.Point, c.Radius = scansim.Cylinder, f.Point.Add(f.Axis.Mul(mid)), mid*math.Tan(f.HalfAngle.Radians())
+	if segment.DraftShows(pts, fit.Cylinder{Point: c.Point, Axis: c.Axis, Radius: c.Radius}, tr.Noise) {
+		return f
+	}
+	return c
 }
 
 // liesOn returns the true face of region k's kind on which nine in ten of its
