@@ -5,10 +5,12 @@ import (
 	"bytes"
 	"context"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"io"
+	"math"
 	"path"
-	"strconv"
+	"slices"
 	"strings"
 
 	"github.com/golang/geo/r3"
@@ -29,7 +31,7 @@ const (
 	mf3DefaultModel = "3D/3dmodel.model"
 )
 
-var mf3Units = map[string]mesh.Unit{
+var mf3Units = map[mf3Word]mesh.Unit{
 	"": mesh.Millimetre, "millimeter": mesh.Millimetre, "centimeter": mesh.Centimetre,
 	"meter": mesh.Metre, "inch": mesh.Inch, "foot": mesh.Foot,
 	"micron": mesh.Millimetre, // scaled by mf3Micron
@@ -37,63 +39,114 @@ var mf3Units = map[string]mesh.Unit{
 
 const mf3Micron = 0.001
 
-// mf3Transform is a 4 x 3 matrix in rows, as the file has it: (x, y, z, 1)
-// times it gives the point moved ("3D Matrices").
-type mf3Transform [12]float64
-
-var mf3Identity = mf3Transform{0: 1, 4: 1, 8: 1}
-
-func (m *mf3Transform) apply(p r3.Vector) r3.Vector {
-	return r3.Vector{
-		X: p.X*m[0] + p.Y*m[3] + p.Z*m[6] + m[9],
-		Y: p.X*m[1] + p.Y*m[4] + p.Z*m[7] + m[10],
-		Z: p.X*m[2] + p.Y*m[5] + p.Z*m[8] + m[11],
-	}
-}
-
-// then returns the transform that applies m first and then n.
-func (m *mf3Transform) then(n *mf3Transform) (out mf3Transform) {
-	for row := range 4 {
-		for col := range 3 {
-			for k := range 3 {
-				out[3*row+col] += m[3*row+k] * n[3*k+col]
-			}
-			if row == 3 {
-				out[9+col] += n[9+col]
-			}
-		}
-	}
-	return out
-}
-
-// mirrors reports whether a transform turns windings over.
-func (m *mf3Transform) mirrors() bool {
-	a := r3.Vector{X: m[0], Y: m[1], Z: m[2]}
-	b := r3.Vector{X: m[3], Y: m[4], Z: m[5]}
-	c := r3.Vector{X: m[6], Y: m[7], Z: m[8]}
-	return a.Cross(b).Dot(c) < 0
-}
-
-// mf3Item is an object put somewhere: a component, or an item of the build.
-type mf3Item struct {
-	object string
-	move   mf3Transform
+// mf3Model is what the model part holds, as encoding/xml decodes it.
+type mf3Model struct {
+	XMLName xml.Name    `xml:"model"`
+	Unit    mf3Word     `xml:"unit,attr"`
+	Needs   mf3Word     `xml:"requiredextensions,attr"`
+	Objects []mf3Object `xml:"resources>object"`
+	Build   []mf3Item   `xml:"build>item"`
 }
 
 // mf3Object is a mesh or components.
 type mf3Object struct {
-	points []r3.Vector
-	tris   [][3]int32
-	parts  []mf3Item
+	ID     string       `xml:"id,attr"`
+	Points []mf3Numbers `xml:"mesh>vertices>vertex"`
+	Tris   []mf3Numbers `xml:"mesh>triangles>triangle"`
+	Parts  []mf3Item    `xml:"components>component"`
 }
 
-// mf3Model is what the model part holds.
-type mf3Model struct {
-	unit    string
-	objects map[string]*mf3Object
-	build   []mf3Item
-	size    int // points and triangles of all objects
+// mf3Item is an object put somewhere: a component, or an item of the build.
+type mf3Item struct {
+	Object string   `xml:"objectid,attr"`
+	Move   *mf3Move `xml:"transform,attr"` // nil where it stays
 }
+
+// mf3Word is an attribute of the model that may forbid to read it.
+type mf3Word string
+
+func (w *mf3Word) UnmarshalXMLAttr(a xml.Attr) error {
+	*w = mf3Word(a.Value)
+	_, unit := mf3Units[*w]
+	switch {
+	case a.Name.Local == "unit" && !unit:
+		return fmt.Errorf("the unit %s is none of the format's", quoted([]byte(a.Value)))
+	// Prefixes of what a reader must know; an unknown one must be refused
+	// ("Model", requiredextensions).
+	case a.Name.Local != "unit" && strings.TrimSpace(a.Value) != "":
+		return fmt.Errorf("it needs extensions that are not read here: %s", quoted([]byte(a.Value)))
+	}
+	return nil
+}
+
+// mf3Numbers are the coordinates of a vertex or the corners of a triangle, all
+// of which have to be there.
+type mf3Numbers [3]float64
+
+func (v *mf3Numbers) UnmarshalXML(d *xml.Decoder, t xml.StartElement) error {
+	names, most := [3]string{"x", "y", "z"}, math.Inf(1)
+	if t.Name.Local == "triangle" {
+		names, most = [3]string{"v1", "v2", "v3"}, math.MaxInt32-1
+	}
+	for k, name := range names {
+		i := slices.IndexFunc(t.Attr, func(a xml.Attr) bool { return a.Name == xml.Name{Local: name} })
+		if i < 0 {
+			return fmt.Errorf("a %s has no %s", t.Name.Local, name)
+		}
+		text := []byte(t.Attr[i].Value)
+		x, ok := wholeWord(text)
+		if !ok || most < math.Inf(1) && (x < 0 || x > most || x != math.Trunc(x)) {
+			return fmt.Errorf("%s of a %s is not a number of its kind: %s", name, t.Name.Local, quoted(text))
+		}
+		v[k] = x
+	}
+	return d.Skip()
+}
+
+// wholeWord reads a number that is all of a word.
+func wholeWord(w []byte) (v float64, ok bool) {
+	v, n, ok := number(w, 0)
+	return v, ok && n == len(w)
+}
+
+// mf3Move is a 4 x 3 matrix: (x, y, z, 1) times its rows gives the point moved
+// ("3D Matrices").
+type mf3Move [4]r3.Vector
+
+func (m *mf3Move) UnmarshalXMLAttr(a xml.Attr) error {
+	f := strings.Fields(a.Value)
+	if len(f) != 12 {
+		return fmt.Errorf("a transform needs 12 numbers, this has %d", len(f))
+	}
+	for k := range m {
+		for i, x := range [3]*float64{&m[k].X, &m[k].Y, &m[k].Z} {
+			w, ok := []byte(f[3*k+i]), false
+			if *x, ok = wholeWord(w); !ok || *x-*x != 0 {
+				return fmt.Errorf("a transform holds what is not a number: %s", quoted(w))
+			}
+		}
+	}
+	return nil
+}
+
+// turn applies m to a direction.
+func (m *mf3Move) turn(v r3.Vector) r3.Vector {
+	return m[0].Mul(v.X).Add(m[1].Mul(v.Y)).Add(m[2].Mul(v.Z))
+}
+
+// apply applies m to a point.
+func (m *mf3Move) apply(p r3.Vector) r3.Vector { return m.turn(p).Add(m[3]) }
+
+// then returns the move that applies m first, unless it is nil, and then n.
+func (m *mf3Move) then(n *mf3Move) *mf3Move {
+	if m == nil {
+		return n
+	}
+	return &mf3Move{n.turn(m[0]), n.turn(m[1]), n.turn(m[2]), n.apply(m[3])}
+}
+
+// mirrors reports whether a move turns windings over.
+func (m *mf3Move) mirrors() bool { return m[0].Cross(m[1]).Dot(m[2]) < 0 }
 
 // find3MF reports whether a ZIP archive is a 3MF package, and where its model
 // is. An archive that calls itself 3MF is taken for one.
@@ -141,252 +194,80 @@ func partNamed(z *zip.Reader, name string) *zip.File {
 
 // read3MF reads a 3MF package.
 func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
-	const damaged = "export or copy the file again"
 	if in.model == nil {
-		return in.fail("the file is no ZIP archive with a 3D model part", damaged)
+		return in.fail("the file is no ZIP archive with a 3D model part", exportAgain)
 	}
 	r, err := in.model.Open()
 	if err != nil {
-		return in.fail("the 3D model part cannot be unpacked: "+err.Error(), damaged)
+		return in.fail("the 3D model part cannot be unpacked: "+err.Error(), exportAgain)
 	}
 	defer r.Close()
-	limit := max(int64(in.model.CompressedSize64), 1<<12) * max3MFRatio
-	packed := &mf3Reader{ctx: ctx, r: r, left: limit, in: in,
-		rate: float64(in.size) / float64(max(1, in.model.UncompressedSize64))}
-	m, err := in.parse3MF(packed)
-	switch {
-	case packed.err != nil:
-		return packed.err
-	case err != nil:
+	m, err := in.decode3MF(&mf3Reader{ctx: ctx, r: r, in: in})
+	if err != nil {
 		return err
 	}
-	in.unit, in.said = mf3Units[m.unit], "unit: "+m.unit
-	scale := mf3Identity
-	if m.unit == "micron" && given == "" && !in.flat {
-		scale = mf3Transform{0: mf3Micron, 4: mf3Micron, 8: mf3Micron}
-	}
-	b := mf3Builder{in: in, model: m}
-	for i := range m.build {
-		if err := b.place(&m.build[i], &scale, 0); err != nil {
-			return err
+	in.unit, in.said = mf3Units[m.Unit], "unit: "+string(m.Unit)
+	objects := map[string]*mf3Object{}
+	size := 0
+	for i := range m.Objects {
+		o := &m.Objects[i]
+		if objects[o.ID] != nil || i == max3MFItems {
+			return in.fail("object "+quoted([]byte(o.ID))+" is one of two with its id, or one too many",
+				exportAgain)
 		}
+		objects[o.ID] = o
+		size += len(o.Points) + len(o.Tris)
+	}
+	size = max(max3MFSize, max3MFCopies*size)
+	items := 0
+	var place func(list []mf3Item, holder *mf3Move, depth int) error
+	place = func(list []mf3Item, holder *mf3Move, depth int) error {
+		for _, item := range list {
+			o := objects[item.Object]
+			items++
+			switch {
+			case o == nil:
+				return in.fail("no object has the id "+quoted([]byte(item.Object))+
+					", which the build or a component names", exportAgain)
+			case depth > max3MFDepth:
+				return in.fail("components hold themselves, or lie too deep within components", exportAgain)
+			case items > max3MFItems ||
+				in.got.len()+len(in.got.tris)+len(o.Points)+len(o.Tris) > size:
+				return in.fail("components repeat more often than a scan can need",
+					"export one copy of each part")
+			}
+			move := item.Move.then(holder)
+			in.got.addMoved(o, move)
+			if err := place(o.Parts, move, depth+1); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	scale := 1.0
+	if m.Unit == "micron" && given == "" && !in.flat {
+		scale = mf3Micron
+	}
+	if err := place(m.Build, &mf3Move{{X: scale}, {Y: scale}, {Z: scale}}, 0); err != nil {
+		return err
 	}
 	if in.got.len() == 0 {
-		return in.fail("the build has no object with triangles", "export the scan again")
+		return in.fail("the build has no object with triangles", exportAgain)
 	}
-	return nil
+	return in.checkSurface()
 }
 
-// mf3Reader reads a packed part up to a limit.
-type mf3Reader struct {
-	ctx  context.Context
-	r    io.Reader
-	in   *input
-	left int64
-	open int     // bytes since the last element began
-	rate float64 // bytes of the file a byte unpacked
-	done float64
-	err  error
-}
-
-func (r *mf3Reader) Read(b []byte) (int, error) {
-	if r.err = r.ctx.Err(); r.err != nil {
-		return 0, r.err
+// addMoved adds a copy of an object's mesh.
+func (g *gathered) addMoved(o *mf3Object, move *mf3Move) {
+	base, n := g.len(), len(o.Points)
+	for _, p := range o.Points {
+		g.double = append(g.double, move.apply(r3.Vector{X: p[0], Y: p[1], Z: p[2]}))
 	}
-	n, err := r.r.Read(b)
-	if err != nil && err != io.EOF {
-		r.err = r.in.fail("the 3D model part cannot be unpacked: "+err.Error(),
-			"export or copy the file again")
-	}
-	r.done += float64(n) * r.rate
-	r.in.meter.at(int64(r.done))
-	r.open += n
-	if i := bytes.LastIndexByte(b[:n], '<'); i >= 0 {
-		r.open = n - i
-	}
-	r.left -= int64(n)
-	what := ""
-	if r.left < 0 {
-		what = fmt.Sprintf("unpacks to more than %d times its size", max3MFRatio)
-	} else if r.open > max3MFElement {
-		what = "has an element of more than " + quantity(max3MFElement, "byte")
-	}
-	if what != "" {
-		r.err = r.in.fail("the 3D model part "+what, "export the scan again")
-		return 0, r.err
-	}
-	return n, err
-}
-
-// parse3MF reads a model part.
-func (in *input) parse3MF(r io.Reader) (*mf3Model, error) {
-	d := xml.NewDecoder(r)
-	var m *mf3Model
-	var object *mf3Object // that is open
-	for {
-		token, err := d.Token()
-		what := ""
-		switch t := token.(type) {
-		case xml.EndElement:
-			if t.Name.Local == "object" {
-				object = nil
-			}
-		case xml.StartElement:
-			if m != nil {
-				object, what = m.element(t, object)
-			} else if m = (&mf3Model{objects: map[string]*mf3Object{}}); t.Name.Local == "model" {
-				what = m.open(t)
-			} else {
-				what = "model must be the outermost element, and is not " + t.Name.Local
-			}
-		}
-		switch {
-		case err == io.EOF && m != nil:
-			return m, nil
-		case err == io.EOF:
-			what = "it is empty"
-		case err != nil:
-			what = err.Error()
-		case what == "":
-			continue
-		}
-		e := in.fail("3D model part: "+what,
-			"correct the file, or export it again as plain 3MF (core specification)")
-		e.Line, _ = d.InputPos()
-		return nil, e
-	}
-}
-
-// open takes the model element and returns what is wrong with it.
-func (m *mf3Model) open(t xml.StartElement) (what string) {
-	m.unit = attribute(t, "unit")
-	if _, ok := mf3Units[m.unit]; !ok {
-		return "the unit " + quoted([]byte(m.unit)) + " is none of the format's"
-	}
-	// Prefixes of what a reader must know; an unknown one must be refused
-	// ("Model", requiredextensions).
-	if need := attribute(t, "requiredextensions"); strings.TrimSpace(need) != "" {
-		return "it needs extensions that are not read here: " + quoted([]byte(need))
-	}
-	return ""
-}
-
-// element takes an element within the model and returns what is wrong with it;
-// object is the one that is open.
-func (m *mf3Model) element(t xml.StartElement, object *mf3Object) (*mf3Object, string) {
-	what := ""
-	switch name := t.Name.Local; {
-	case name == "object":
-		id := attribute(t, "id")
-		if m.objects[id] != nil || len(m.objects) == max3MFItems {
-			what = "object " + quoted([]byte(id)) + " is one of two with its id, or one too many"
-		}
-		object = &mf3Object{}
-		m.objects[id] = object
-	case name == "item":
-		what = addItem(t, &m.build)
-	case object == nil:
-	case name == "component":
-		what = addItem(t, &object.parts)
-	case name == "vertex":
-		var v [3]float64
-		for k, axis := range [3]string{"x", "y", "z"} {
-			if s := attribute(t, axis); !numberIn(s, &v[k]) {
-				what = axis + " of a vertex is not a number: " + quoted([]byte(s))
-			}
-		}
-		object.points = append(object.points, r3.Vector{X: v[0], Y: v[1], Z: v[2]})
-		m.size++
-	case name == "triangle":
-		var tri [3]int32
-		for k, corner := range [3]string{"v1", "v2", "v3"} {
-			s := attribute(t, corner)
-			n, err := strconv.ParseUint(s, 10, 31)
-			if err != nil {
-				what = corner + " of a triangle is not a whole number: " + quoted([]byte(s))
-			}
-			tri[k] = int32(n)
-		}
-		object.tris = append(object.tris, tri)
-		m.size++
-		if n := len(object.tris); n > manyTriangles && n > perPoint*len(object.points) {
-			what = quantity(n, "triangle") + " on " + quantity(len(object.points), "point") +
-				" are no surface"
-		}
-	}
-	return object, what
-}
-
-// numberIn reads a number that is all of s.
-func numberIn(s string, v *float64) bool {
-	x, n, ok := number([]byte(s), 0)
-	*v = x
-	return ok && n == len(s)
-}
-
-// addItem adds a component of an object or an item of the build; it returns
-// what is wrong with it.
-func addItem(t xml.StartElement, list *[]mf3Item) (what string) {
-	item := mf3Item{object: attribute(t, "objectid"), move: mf3Identity}
-	if f := strings.Fields(attribute(t, "transform")); len(f) > 0 {
-		if len(f) != len(item.move) {
-			return fmt.Sprintf("a transform needs 12 numbers, this has %d", len(f))
-		}
-		for k, w := range f {
-			if x := &item.move[k]; !numberIn(w, x) || *x-*x != 0 {
-				return "a transform holds what is not a number: " + quoted([]byte(w))
-			}
-		}
-	}
-	*list = append(*list, item)
-	return ""
-}
-
-// attribute returns an attribute of no name space, or "".
-func attribute(t xml.StartElement, name string) string {
-	for _, a := range t.Attr {
-		if a.Name.Space == "" && a.Name.Local == name {
-			return a.Value
-		}
-	}
-	return ""
-}
-
-// mf3Builder puts objects where the build has them.
-type mf3Builder struct {
-	in    *input
-	model *mf3Model
-	items int
-}
-
-// place adds an item, moved by what holds it.
-func (b *mf3Builder) place(item *mf3Item, holder *mf3Transform, depth int) error {
-	o := b.model.objects[item.object]
-	b.items++
-	g := &b.in.got
-	most := max(max3MFSize, max3MFCopies*b.model.size)
-	switch {
-	case o == nil:
-		return b.in.fail("no object has the id "+quoted([]byte(item.object))+
-			", which the build or a component names", "export the file again")
-	case depth > max3MFDepth:
-		return b.in.fail("components hold themselves, or lie too deep within components",
-			"export the file again")
-	case b.items > max3MFItems || g.len()+len(g.tris)+len(o.points)+len(o.tris) > most:
-		return b.in.fail("components repeat more often than a scan can need",
-			"export one copy of each part")
-	}
-	move := item.move.then(holder)
-	base := int32(g.len())
-	for _, p := range o.points {
-		g.double = append(g.double, move.apply(p))
-	}
-	for _, t := range o.tris {
-		for k, v := range t {
-			if int(v) >= len(o.points) {
-				t[k] = -1
-			} else {
-				t[k] = v + base
+	for _, corners := range o.Tris {
+		t := [3]int32{-1, -1, -1}
+		for k, v := range corners {
+			if int(v) < n {
+				t[k] = int32(int(v) + base)
 			}
 		}
 		if move.mirrors() {
@@ -394,10 +275,66 @@ func (b *mf3Builder) place(item *mf3Item, holder *mf3Transform, depth int) error
 		}
 		g.tris = append(g.tris, t)
 	}
-	for i := range o.parts {
-		if err := b.place(&o.parts[i], &move, depth+1); err != nil {
-			return err
-		}
+}
+
+// decode3MF decodes a model part.
+func (in *input) decode3MF(r *mf3Reader) (m *mf3Model, err error) {
+	d := xml.NewDecoder(r)
+	line := 0
+	if err = d.Decode(&m); err != nil {
+		line, _ = d.InputPos()
+	} else {
+		_, err = io.Copy(io.Discard, r) // to its checksum
 	}
-	return nil
+	switch {
+	case r.err != nil:
+		return nil, r.err
+	case err == io.EOF:
+		err = errors.New("it is empty")
+	case err == nil:
+		return m, nil
+	}
+	e := in.fail("3D model part: "+err.Error(),
+		"correct the file, or export it again as plain 3MF (core specification)")
+	e.Line = line
+	return nil, e
+}
+
+// mf3Reader reads a packed part up to the limits that are believed.
+type mf3Reader struct {
+	ctx  context.Context
+	r    io.Reader
+	in   *input
+	open int // bytes since the last element began
+	done int64
+	err  error
+}
+
+func (r *mf3Reader) Read(b []byte) (int, error) {
+	n, err := r.r.Read(b)
+	r.done += int64(n)
+	r.open += n
+	if i := bytes.LastIndexByte(b[:n], '<'); i >= 0 {
+		r.open = n - i
+	}
+	in, part := r.in, r.in.model
+	what := ""
+	switch {
+	case r.ctx.Err() != nil:
+		r.err = r.ctx.Err()
+	case err != nil && err != io.EOF:
+		what = "cannot be unpacked: " + err.Error()
+	case r.done > max3MFRatio*max(int64(part.CompressedSize64), 1<<12):
+		what = fmt.Sprintf("unpacks to more than %d times its size", max3MFRatio)
+	case r.open > max3MFElement:
+		what = "has an element of more than " + quantity(max3MFElement, "byte")
+	}
+	if what != "" {
+		r.err = in.fail("the 3D model part "+what, exportAgain)
+	}
+	if r.err != nil {
+		return 0, r.err
+	}
+	in.meter.at(int64(float64(r.done) / float64(max(1, part.UncompressedSize64)) * float64(in.size)))
+	return n, err
 }

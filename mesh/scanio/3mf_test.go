@@ -98,15 +98,15 @@ func Test3MFErrors(t *testing.T) {
 		{"cut short", model3MF(t, "", object, item)[:700], "no ZIP archive", 0},
 		{"an extension", model3MF(t, `requiredextensions="p"`, object, item), `extensions that are not read here: "p"`, 2},
 		{"a unit of its own", model3MF(t, `unit="cubit"`, object, item), `the unit "cubit"`, 2},
-		{"a letter in a number", model3MF(t, "", strings.Replace(object, `z="1"`, `z="l"`, 1), item), `z of a vertex is not a number: "l"`, 4},
-		{"a coordinate missing", model3MF(t, "", strings.Replace(object, `z="1"`, "", 1), item), `z of a vertex is not a number: ""`, 4},
+		{"a letter in a number", model3MF(t, "", strings.Replace(object, `z="1"`, `z="l"`, 1), item), `z of a vertex is not a number of its kind: "l"`, 4},
+		{"a coordinate missing", model3MF(t, "", strings.Replace(object, `z="1"`, "", 1), item), `a vertex has no z`, 4},
 		{"a corner that is none", model3MF(t, "", strings.Replace(object, `v3="1"`, `v3="-1"`, 1), item), "v3 of a triangle", 4},
 		{"a short transform", model3MF(t, "", object, `<item objectid="1" transform="1 0 0"/>`), "12 numbers, this has 3", 5},
 		{"no such object", model3MF(t, "", object, `<item objectid="7"/>`), `no object has the id "7"`, 0},
 		{"an empty build", model3MF(t, "", object, ""), "the build has no object", 0},
 		{"a component of itself", model3MF(t, "", `<object id="1"><components><component objectid="1"/></components></object>`, item), "hold themselves", 0},
 		{"broken XML", model3MF(t, "", object+"<", item), "3D model part", 4},
-		{"XML of another kind", pack(t, "_rels/.rels", mf3Rels, "3D/part.model", "<svg/>"), "model must be the outermost element", 1},
+		{"XML of another kind", pack(t, "_rels/.rels", mf3Rels, "3D/part.model", "<svg/>"), "expected element type <model> but have <svg>", 1},
 		{"nothing in it", pack(t, "_rels/.rels", mf3Rels, "3D/part.model", ""), "it is empty", 1},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -49,13 +49,20 @@ func written(tb testing.TB, s *mesh.Scan, write func(io.Writer, *mesh.Scan) erro
 	return b.Bytes()
 }
 
+func appendFloat32s(b []byte, v mesh.Vec32) []byte {
+	for _, x := range v {
+		b = binary.LittleEndian.AppendUint32(b, math.Float32bits(x))
+	}
+	return b
+}
+
 // floatPLY writes points and normals in single precision, as scanners do.
 func floatPLY(w io.Writer, s *mesh.Scan) error {
 	b := fmt.Appendf(nil, "ply\nformat binary_little_endian 1.0\nelement vertex %d\nproperty float x\nproperty float y\nproperty float z\n"+
 		"property float nx\nproperty float ny\nproperty float nz\nelement face %d\nproperty list uchar int vertex_indices\nend_header\n", s.Len(), len(s.Triangles))
 	for i, o := range s.Offsets {
-		b = appendFloat32s(b, o.R3())
-		b = appendFloat32s(b, s.Normals[i].R3())
+		b = appendFloat32s(b, o)
+		b = appendFloat32s(b, s.Normals[i])
 	}
 	for _, t := range s.Triangles {
 		b = append(b, 3)

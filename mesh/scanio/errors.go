@@ -55,6 +55,9 @@ func printable(s string) string {
 	}, s)
 }
 
+// exportAgain is the remedy where nothing better is known.
+const exportAgain = "export or copy the file again"
+
 // fail returns a FormatError about the whole file.
 func (in *input) fail(what, fix string) *FormatError {
 	return &FormatError{File: in.name, Format: in.format, Offset: -1, What: what, Fix: fix}
@@ -94,7 +97,7 @@ func (in *input) truncated(what string) *FormatError {
 
 // cut marks an error as that of a file which ends too early.
 func (e *FormatError) cut() *FormatError {
-	e.What, e.Fix, e.Truncated = "truncated: "+e.What, "export or copy the file again", true
+	e.What, e.Fix, e.Truncated = "truncated: "+e.What, exportAgain, true
 	return e
 }
 

@@ -49,7 +49,7 @@ func TestReadTakesNoMoreMemoryThanTheFileWarrants(t *testing.T) {
 	}
 	var points bytes.Buffer
 	for i := range size / 12 {
-		points.Write(appendFloat32s(nil, mesh.Vec32{float32(i), float32(i % 7), 0}.R3()))
+		points.Write(appendFloat32s(nil, mesh.Vec32{float32(i), float32(i % 7), 0}))
 	}
 	for name, file := range map[string][]byte{
 		"a.xyz lines of a byte":        fill("1 2 3\n", "\n"),

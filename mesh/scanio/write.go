@@ -47,54 +47,35 @@ const writeBuffer = 1 << 16
 // WritePLY writes a scan as binary PLY, little-endian, in millimetres:
 // coordinates in double precision, normals if known, triangles if any.
 func WritePLY(w io.Writer, s *mesh.Scan) error {
-	buf := make([]byte, 0, writeBuffer)
-	buf = fmt.Appendf(buf, "ply\nformat binary_little_endian 1.0\ncomment unit: mm\n"+
-		"element vertex %d\n"+
+	buf := bufio.NewWriterSize(w, writeBuffer) // which keeps the first error
+	fmt.Fprintf(buf, "ply\nformat binary_little_endian 1.0\ncomment unit: mm\nelement vertex %d\n"+
 		"property double x\nproperty double y\nproperty double z\n", s.Len())
 	if s.Normals != nil {
-		buf = append(buf, "property float nx\nproperty float ny\nproperty float nz\n"...)
+		buf.WriteString("property float nx\nproperty float ny\nproperty float nz\n")
 	}
 	if s.IsMesh() {
-		buf = fmt.Appendf(buf, "element face %d\nproperty list uchar int vertex_indices\n",
-			len(s.Triangles))
+		fmt.Fprintf(buf, "element face %d\nproperty list uchar int vertex_indices\n", len(s.Triangles))
 	}
-	buf = append(buf, "end_header\n"...)
-	flush := func() error {
-		if len(buf) < writeBuffer-64 {
-			return nil
-		}
-		_, err := w.Write(buf)
-		buf = buf[:0]
-		return err
-	}
+	buf.WriteString("end_header\n")
+	le := binary.LittleEndian
 	for i := range s.Len() {
-		p := s.Point(i)
+		row, p := buf.AvailableBuffer(), s.Point(i)
 		for _, x := range [3]float64{p.X, p.Y, p.Z} {
-			buf = binary.LittleEndian.AppendUint64(buf, math.Float64bits(x))
+			row = le.AppendUint64(row, math.Float64bits(x))
 		}
 		if s.Normals != nil {
-			buf = appendFloat32s(buf, s.Normal(i))
+			for _, x := range s.Normals[i] {
+				row = le.AppendUint32(row, math.Float32bits(x))
+			}
 		}
-		if err := flush(); err != nil {
-			return err
-		}
+		buf.Write(row)
 	}
 	for _, t := range s.Triangles {
-		buf = append(buf, 3)
+		row := append(buf.AvailableBuffer(), 3)
 		for _, v := range t {
-			buf = binary.LittleEndian.AppendUint32(buf, uint32(v))
+			row = le.AppendUint32(row, uint32(v))
 		}
-		if err := flush(); err != nil {
-			return err
-		}
+		buf.Write(row)
 	}
-	_, err := w.Write(buf)
-	return err
-}
-
-func appendFloat32s(buf []byte, v r3.Vector) []byte {
-	for _, x := range [3]float64{v.X, v.Y, v.Z} {
-		buf = binary.LittleEndian.AppendUint32(buf, math.Float32bits(float32(x)))
-	}
-	return buf
+	return buf.Flush()
 }
