@@ -94,19 +94,13 @@ func (v *mf3Numbers) UnmarshalXML(d *xml.Decoder, t xml.StartElement) error {
 			return fmt.Errorf("a %s has no %s", t.Name.Local, name)
 		}
 		text := []byte(t.Attr[i].Value)
-		x, ok := wholeWord(text)
+		x, ok := number(text)
 		if !ok || most < math.Inf(1) && (x < 0 || x > most || x != math.Trunc(x)) {
 			return fmt.Errorf("%s of a %s is not a number of its kind: %s", name, t.Name.Local, quoted(text))
 		}
 		v[k] = x
 	}
 	return d.Skip()
-}
-
-// wholeWord reads a number that is all of a word.
-func wholeWord(w []byte) (v float64, ok bool) {
-	v, n, ok := number(w, 0)
-	return v, ok && n == len(w)
 }
 
 // mf3Move is a 4 x 3 matrix: (x, y, z, 1) times its rows gives the point moved
@@ -121,7 +115,7 @@ func (m *mf3Move) UnmarshalXMLAttr(a xml.Attr) error {
 	for k := range m {
 		for i, x := range [3]*float64{&m[k].X, &m[k].Y, &m[k].Z} {
 			w, ok := []byte(f[3*k+i]), false
-			if *x, ok = wholeWord(w); !ok || *x-*x != 0 {
+			if *x, ok = number(w); !ok || *x-*x != 0 {
 				return fmt.Errorf("a transform holds what is not a number: %s", quoted(w))
 			}
 		}

@@ -55,44 +55,53 @@ func printable(s string) string {
 	}, s)
 }
 
-// exportAgain is the remedy where nothing better is known.
-const exportAgain = "export or copy the file again"
+// Remedies where nothing better is known.
+const (
+	exportAgain = "export or copy the file again"
+	correctLine = "correct the line or export the scan again"
+)
 
 // fail returns a FormatError about the whole file.
 func (in *input) fail(what, fix string) *FormatError {
 	return &FormatError{File: in.name, Format: in.format, Offset: -1, What: what, Fix: fix}
 }
 
-// failAt returns a FormatError at a byte of a binary file.
+// failAt returns a FormatError at a byte of the file, in its line if it is text.
 func (in *input) failAt(off int64, what, fix string) *FormatError {
 	e := in.fail(what, fix)
 	e.Offset = off
-	return e
-}
-
-// lineWithin stands for the end of a line that goes on in the next. It counts
-// as white space.
-const lineWithin = "\v"
-
-// failIn returns a FormatError at byte i of a block: its line, if it is text.
-func (in *input) failIn(b *block, i int, what, fix string) *FormatError {
-	e := in.failAt(b.at+int64(i), what, fix)
-	if in.ascii {
-		e.Line = b.line + bytes.Count(b.b[:i], []byte{'\n'}) + bytes.Count(b.b[:i], []byte(lineWithin))
+	if !in.ascii {
+		return e
 	}
+	line := 1
+	buf := make([]byte, min(off, blockSize))
+	for at := int64(0); at < off; at += int64(len(buf)) {
+		buf = buf[:min(off-at, int64(len(buf)))]
+		if in.readAt(buf, at) != nil {
+			return e // the file has shrunk
+		}
+		line += bytes.Count(buf, []byte{'\n'})
+	}
+	e.Line = line
 	return e
 }
 
-// failHead is failIn for byte i of the file's start.
-func (in *input) failHead(i int, what, fix string) *FormatError {
-	e := in.failAt(int64(i), what, fix)
-	e.Line = 1 + strings.Count(string(in.head[:i]), string(in.eol))
+// failIn is failAt for byte i of a part. An error in the last line of a text
+// may be due to its being cut short.
+func (in *input) failIn(p *part, i int, what, fix string) *FormatError {
+	e := in.failAt(p.at+int64(i), what, fix)
+	last := p.at+int64(len(p.b)) == in.size && len(bytes.TrimSpace(p.b[lineEnd(p.b, i):])) == 0
+	if in.ascii && last {
+		return e.cut()
+	}
 	return e
 }
 
 // truncated returns a FormatError for a file that ends too early.
 func (in *input) truncated(what string) *FormatError {
-	return in.failAt(in.size, what, "").cut()
+	e := in.fail(what, "")
+	e.Offset = in.size
+	return e.cut()
 }
 
 // cut marks an error as that of a file which ends too early.
@@ -141,17 +150,29 @@ func (in *input) warnLeft(n int64, noun, with, done string) {
 	}
 }
 
-// readAt fills buf from byte off on; a short read is an error.
+// readAt fills buf from byte off on; a short read is an error. Line ends of
+// text are \n then.
 func (in *input) readAt(buf []byte, off int64) error {
 	n, err := in.r.ReadAt(buf, off)
-	if n == len(buf) {
-		return nil
-	}
-	if err == nil || err == io.EOF {
-		e := in.failAt(off+int64(n), "the file ends here although it was longer when opened",
+	switch {
+	case n < len(buf) && (err == nil || err == io.EOF):
+		e := in.fail("the file ends here although it was longer when opened",
 			"read it again when nothing writes to it")
-		e.Truncated = true
+		e.Offset, e.Truncated = off+int64(n), true
 		return e
+	case n < len(buf):
+		return fmt.Errorf("read %s at byte %d: %w", in.name, off, err)
+	case in.cr:
+		returnsToNewlines(buf)
 	}
-	return fmt.Errorf("read %s at byte %d: %w", in.name, off, err)
+	return nil
+}
+
+// returnsToNewlines makes line ends \n where they are \r alone.
+func returnsToNewlines(b []byte) {
+	for i, c := range b {
+		if c == '\r' {
+			b[i] = '\n'
+		}
+	}
 }

@@ -3,146 +3,247 @@ package scanio
 import (
 	"bytes"
 	"context"
+	"math"
+	"slices"
 
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
 	"spotface/mesh/parallel"
 )
 
-// feed hands a file out in blocks of whole rows (lines of text, records of
-// binary files), in order.
-type feed struct {
-	in   *input
-	at   int64  // the byte of the file behind what was read
-	line int    // of the next block
-	row  int    // of the next block, as the cut counts them
-	rest []byte // read but not handed out
-	bufs [][]byte
+// gathered is what is read: points in file order and in the file's unit,
+// repeated ones included, and triangles.
+type gathered struct {
+	single  []mesh.Vec32 // points of files in single precision
+	double  []r3.Vector  // of others
+	normals []mesh.Vec32 // as in the file, any length; of all points or none
+	tris    [][3]int32   // corners as point numbers, counted from 0; others have no such point
+	corners int          // points of the file where those of triangles are merged already
+	few     int          // faces of fewer than three corners
 }
 
-// block is a part of a file with its place.
-type block struct {
+// part is a block of whole rows (lines of text, records of binary files), and
+// what it holds.
+type part struct {
 	b    []byte
 	at   int64 // of the file
-	line int   // counted from 1; of text only
-	last bool  // the file ends with it
 	row  int   // the first, as the cut counts them
 	rows int
+	gathered
+	obj   objPart
+	list  []int32 // corners of the face being read
+	table []int32 // of the corners of STL facets
+	buf   []byte
+	err   error
 }
 
-// feedFrom returns a feed of what follows byte at, in the given line.
-func (in *input) feedFrom(at int64, line int) *feed {
-	return &feed{in: in, at: at, line: line, bufs: make([][]byte, in.jobs)}
+// len returns the number of points.
+func (g *gathered) len() int { return len(g.single) + len(g.double) }
+
+// point returns point i.
+func (g *gathered) point(i int) r3.Vector {
+	if g.double != nil {
+		return g.double[i]
+	}
+	return g.single[i].R3()
+}
+
+// addFan splits a polygon into triangles that share its first corner. For
+// polygons that are convex, or nearly so, that is a right triangulation.
+func (g *gathered) addFan(corners []int32) {
+	if len(corners) < 3 {
+		g.few++
+	}
+	for k := 2; k < len(corners); k++ {
+		g.tris = append(g.tris, [3]int32{corners[0], corners[k-1], corners[k]})
+	}
+}
+
+// noPolygon says that a face has more than maxCorners corners.
+func noPolygon(n int64) string {
+	return "a face of " + quantity(n, "corner") + " or more is no polygon"
+}
+
+// addStrip splits a triangle strip, in which -1 starts anew and every second
+// triangle is turned over.
+func (g *gathered) addStrip(corners []int32) {
+	run := 0
+	for k, c := range corners {
+		switch {
+		case c == -1:
+			run = -1
+		case run < 2:
+		case run%2 == 0:
+			g.tris = append(g.tris, [3]int32{corners[k-2], corners[k-1], c})
+		default:
+			g.tris = append(g.tris, [3]int32{corners[k-1], corners[k-2], c})
+		}
+		run++
+	}
+}
+
+// feed hands a file out in parts, in order.
+type feed struct {
+	in    *input
+	at    int64   // the byte of the file behind what was read
+	rest  []byte  // read but not handed out
+	parts []*part // one a goroutine
+	row   int     // of the next part
+	left  int64   // rows to come
+}
+
+// feedFrom returns a feed of what follows byte at.
+func (in *input) feedFrom(at int64) *feed {
+	f := &feed{in: in, at: at}
+	for range in.jobs {
+		f.parts = append(f.parts, &part{})
+	}
+	return f
 }
 
 // next returns the byte of the file that comes next.
 func (f *feed) next() int64 { return f.at - int64(len(f.rest)) }
 
-// cutter says where b may be parted: behind how many bytes and rows, 0 where it
-// has to be longer. last tells that the file ends with b. done is set where
-// what follows is another's.
-type cutter func(b []byte, last bool) (n, rows int, done bool, err error)
+// cutter says where b may be parted: behind how many bytes and rows, most of
+// these at most, and 0 where b has to be longer. last tells that the file ends
+// with b.
+type cutter func(b []byte, most int64, last bool) (n, rows int)
 
-// afterLines cuts behind the last line end.
-func (in *input) afterLines(b []byte, last bool) (n, rows int, done bool, err error) {
-	if last {
-		return len(b), 0, true, nil
+// uncounted is the number of rows where the file's end is theirs.
+const uncounted = math.MaxInt64
+
+// cutText parts text where at says, and takes all of it at the file's end.
+func cutText(at func(b []byte) int) cutter {
+	return func(b []byte, _ int64, last bool) (n, rows int) {
+		if last {
+			return len(b), 0
+		}
+		return at(b), 0
 	}
-	return bytes.LastIndexByte(b, in.eol) + 1, 0, false, nil
 }
 
-// take reads the next block into buffer k. An empty one means the end.
-func (f *feed) take(k int, cut cutter) (blk block, done bool, err error) {
+// afterLines returns the end of the last whole line.
+func afterLines(b []byte) int { return bytes.LastIndexByte(b, '\n') + 1 }
+
+// take reads the next block into p, and reports whether it is the last.
+func (f *feed) take(p *part, cut cutter) (done bool, err error) {
 	in := f.in
-	b := append(f.bufs[k][:0], f.rest...)
-	blk = block{at: f.next(), line: f.line, row: f.row}
+	b := append(p.buf[:0], f.rest...)
+	p.at, p.row, p.rows = f.next(), f.row, 0
 	f.rest = nil
-	for {
+	for n := 0; ; {
 		// What is left over from the block before may hold a row or more.
 		last := f.at == in.size
-		n := 0
 		if len(b) > 0 || last {
-			if n, blk.rows, done, err = cut(b, last); err != nil {
-				return blk, true, err
-			}
+			n, p.rows = cut(b, f.left, last)
 		}
-		if n > 0 || done || last {
-			f.bufs[k] = b
-			blk.b, f.rest = b[:n], b[n:]
-			break
+		f.left -= int64(p.rows)
+		switch {
+		case n > 0 || f.left == 0 || last:
+			f.row += p.rows
+			p.buf, p.b, f.rest = b, b[:n], b[n:]
+			return f.left == 0 || last, nil
+		case len(b) >= maxRow && in.ascii:
+			return true, in.failAt(p.at, "a line is longer than "+quantity(maxRow, "byte"), exportAgain)
+		case len(b) >= maxRow:
+			return true, in.failAt(p.at, "a row is longer than "+quantity(maxRow, "byte"), exportAgain)
 		}
-		if len(b) >= maxRow {
-			e := in.failAt(blk.at, "a row is longer than "+quantity(maxRow, "byte"),
-				"export the scan again")
-			if in.ascii {
-				e.What, e.Line = "a line is longer than "+quantity(maxRow, "byte"), f.line
-			}
-			return blk, true, e
+		old, left := len(b), in.size-f.at
+		more := int(min(in.chunk, left))
+		if cap(b) < old+more { // doubled for a long row
+			b = slices.Grow(b, max(more, int(min(int64(old), left))))
 		}
-		more := int(min(in.chunk, in.size-f.at))
-		if cap(b) < len(b)+more {
-			// For a block and what is left of the one before; for a long row double.
-			b = grown(b, max(more+1<<10, min(len(b), int(in.size-f.at))))
-		}
-		old := len(b)
 		b = b[:old+more]
 		if err := in.readAt(b[old:], f.at); err != nil {
-			return blk, true, err
+			return true, err
 		}
 		f.at += int64(more)
 	}
-	blk.last = f.next() == in.size
-	f.row += blk.rows
-	if in.ascii {
-		f.line += bytes.Count(blk.b, []byte{in.eol})
-		if in.eol != '\n' {
-			for i, c := range blk.b {
-				if c == in.eol {
-					blk.b[i] = '\n'
-				}
-			}
-		}
-	}
-	return blk, done, nil
 }
 
-// run takes blocks until the cut says that it is done, has several parsed at a
-// time, each with scratch of its own, and commits them in order. The outcome
-// does not depend on the number of goroutines.
-func (f *feed) run(ctx context.Context, cut cutter, parse func(b *block, p *part) error,
-	commit func(b *block, p *part) error) error {
-	jobs := f.in.jobs
-	blocks, errs := make([]block, jobs), make([]error, jobs)
-	for len(f.in.scratch) < jobs {
-		f.in.scratch = append(f.in.scratch, &part{})
-	}
+// run takes blocks of the given number of rows together, has several parsed at
+// a time, and adds what they hold in order, each passed to commit before. The
+// outcome does not depend on the number of goroutines. f.left rows are missing
+// where the file ends early.
+func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *part) error,
+	commit func(p *part) error) error {
+	in, start := f.in, f.next()
+	f.row, f.left = 0, rows
 	for done := false; !done; {
 		n := 0
 		var failed error
-		for n < jobs && !done {
-			if blocks[n], done, failed = f.take(n, cut); failed != nil {
-				break
+		for n < in.jobs && !done {
+			if done, failed = f.take(f.parts[n], cut); failed == nil {
+				n++
 			}
-			n++
 		}
-		err := parallel.Chunks(ctx, jobs, n, 1, func(k, _ int) {
-			p := f.in.scratch[k]
-			p.reset()
-			errs[k] = parse(&blocks[k], p)
+		err := parallel.Chunks(ctx, in.jobs, n, 1, func(k, _ int) {
+			p := f.parts[k]
+			p.gathered = gathered{single: p.single[:0], double: p.double[:0], normals: p.normals[:0],
+				tris: p.tris[:0]}
+			p.err = parse(p)
 		})
+		for _, p := range f.parts[:n] {
+			if err == nil {
+				err = p.err
+			}
+			if err == nil && commit != nil {
+				err = commit(p)
+			}
+			if err == nil {
+				end := p.at + int64(len(p.b))
+				err = in.add(p, float64(end-start)/float64(in.size-start))
+				in.meter.at(p.at)
+			}
+		}
+		if err == nil {
+			err = failed
+		}
 		if err != nil {
 			return err
 		}
-		for k := range n {
-			if errs[k] != nil {
-				return errs[k]
-			}
-			if err := commit(&blocks[k], f.in.scratch[k]); err != nil {
-				return err
-			}
-			f.in.meter.at(blocks[k].at)
-		}
-		if failed != nil {
-			return failed
-		}
 	}
 	return nil
+}
+
+// add appends a part that lies done of the way through the file. The triangles
+// of an STL name points of the part, others those of the file.
+func (in *input) add(p *part, done float64) error {
+	g := &in.got
+	base, from := int32(g.len()), len(g.tris)
+	g.single = join(g.single, p.single, done)
+	g.double = join(g.double, p.double, done)
+	g.normals = join(g.normals, p.normals, done)
+	if max(g.len(), len(g.tris)+len(p.tris)) > math.MaxInt32-1 {
+		return in.fail("more points or triangles than can be numbered here", "thin the scan out")
+	}
+	g.tris = join(g.tris, p.tris, done)
+	if in.format == formatSTL {
+		for i := range g.tris[from:] {
+			t := &g.tris[from+i]
+			t[0], t[1], t[2] = t[0]+base, t[1]+base, t[2]+base
+		}
+	}
+	g.few += p.few
+	return in.checkSurface()
+}
+
+// checkSurface refuses files whose triangles are too many for their points.
+func (in *input) checkSurface() error {
+	tris, points := len(in.got.tris), in.got.len()
+	if tris > manyTriangles && tris > perPoint*points {
+		return in.fail(quantity(tris, "triangle")+" on "+quantity(points, "point")+" are no surface",
+			exportAgain)
+	}
+	return nil
+}
+
+// join appends b to a. Where that needs memory, it takes what all of the file
+// will need if it goes on like this; a part of it, done, was read.
+func join[T any](a, b []T, done float64) []T {
+	if need := len(a) + len(b); need > cap(a) {
+		a = append(make([]T, 0, max(need, int(1.05*float64(need)/done))), a...)
+	}
+	return append(a, b...)
 }

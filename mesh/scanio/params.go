@@ -13,6 +13,10 @@ const (
 	// TestLongLines.
 	maxRow = 1 << 24
 
+	// maxNumber, bytes, is the longest number that is read: a double written out
+	// takes 1,079 at most. TestNumber.
+	maxNumber = 1 << 11
+
 	// headSize, bytes, is how much is looked at to tell the format and the
 	// layout: some hundred lines. TestMadeScans.
 	headSize = 1 << 16
@@ -24,6 +28,12 @@ const (
 	layoutLines  = 200
 	lastComments = 8
 	maxHeaderRow = 1 << 12
+
+	// unitNormal is how far from 1 a unit vector's length may be, rounded to as
+	// little as two decimals: 0.5 sqrt(3) in the second, with a margin.
+	// maxNormalColumn is how many columns are searched for one. TestXYZForms.
+	unitNormal      = 0.02
+	maxNormalColumn = 18
 
 	// PLY headers of more bytes or elements are not believed. FuzzPLY.
 	maxPLYHeader   = 1 << 20

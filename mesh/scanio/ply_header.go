@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -13,40 +14,25 @@ import (
 // (G. Turk, The PLY Polygon File Format, 1994).
 
 // plyType is the type of a number.
-type plyType uint8
-
-const (
-	plyInt8 plyType = iota + 1
-	plyUint8
-	plyInt16
-	plyUint16
-	plyFloat32 // and those before have values that single precision holds
-	plyInt32
-	plyUint32
-	plyInt64
-	plyUint64
-	plyFloat64
-)
-
-var plyTypes = map[string]plyType{
-	"char": plyInt8, "int8": plyInt8, "uchar": plyUint8, "uint8": plyUint8,
-	"short": plyInt16, "int16": plyInt16, "ushort": plyUint16, "uint16": plyUint16,
-	"int": plyInt32, "int32": plyInt32, "uint": plyUint32, "uint32": plyUint32,
-	// Not in the paper, but written by some programs.
-	"int64": plyInt64, "uint64": plyUint64,
-	"float": plyFloat32, "float32": plyFloat32, "double": plyFloat64, "float64": plyFloat64,
+type plyType struct {
+	kind byte // i, u or f: signed, unsigned, floating point
+	size int  // bytes
 }
 
-// size returns the bytes of a binary number.
-func (t plyType) size() int { return [...]int{0, 1, 1, 2, 2, 4, 4, 4, 8, 8, 8}[t] }
+var plyTypes = map[string]plyType{
+	"char": {'i', 1}, "int8": {'i', 1}, "uchar": {'u', 1}, "uint8": {'u', 1},
+	"short": {'i', 2}, "int16": {'i', 2}, "ushort": {'u', 2}, "uint16": {'u', 2},
+	"int": {'i', 4}, "int32": {'i', 4}, "uint": {'u', 4}, "uint32": {'u', 4},
+	"int64": {'i', 8}, "uint64": {'u', 8}, // not in the paper, but written by some programs
+	"float": plyFloat, "float32": plyFloat, "double": {'f', 8}, "float64": {'f', 8},
+}
 
-// whole reports whether numbers of the type are integers.
-func (t plyType) whole() bool { return t != plyFloat32 && t != plyFloat64 }
+var plyFloat = plyType{'f', 4}
 
 type plyProperty struct {
 	name  string
 	kind  plyType
-	count plyType // of a list's length; 0 for a single number
+	count plyType // of a list's length; zero for a single number
 	slot  int     // x, y, z, nx, ny, nz of a point: 0 to 5; -1 for others
 }
 
@@ -63,10 +49,10 @@ type plyElement struct {
 func (e *plyElement) stride() (n int, fixed bool) {
 	fixed = true
 	for _, p := range e.props {
-		if p.count == 0 {
-			n += p.kind.size()
+		if p.count.size == 0 {
+			n += p.kind.size
 		} else {
-			n, fixed = n+p.count.size(), false
+			n, fixed = n+p.count.size, false
 		}
 	}
 	return n, fixed
@@ -89,50 +75,46 @@ type plyHeader struct {
 	comments []string
 	order    binary.ByteOrder
 	body     int64
-	bodyLine int
 	vertex   *plyElement // which holds the points
 	normals  bool        // of the points
 	single   bool        // coordinates fit single precision
 }
+
+// plyEnd finds the line that ends the header.
+var plyEnd = regexp.MustCompile(`(?:^|[\n\r])end_header`)
 
 // readPLYHeader reads and checks the header.
 func (in *input) readPLYHeader() error {
 	h := &plyHeader{}
 	in.ply = h
 	in.ascii = true // as far as errors are concerned
-	end := endOfHeader(in.head)
-	if end < 0 && in.size > int64(len(in.head)) {
+	end := plyEnd.FindIndex(in.head)
+	if end == nil && in.size > int64(len(in.head)) {
 		in.head = make([]byte, min(in.size, maxPLYHeader))
 		if err := in.readAt(in.head, 0); err != nil {
 			return err
 		}
-		end = endOfHeader(in.head)
+		end = plyEnd.FindIndex(in.head)
 	}
-	if end < 0 {
-		return in.failHead(len(in.head), "the header has no line end_header", "").cut()
+	if end == nil {
+		return in.failAt(int64(len(in.head)), "the header has no line end_header", "").cut()
 	}
-	text := in.head[:end]
-	in.eol = '\n'
+	text := in.head[:end[0]]
 	if bytes.IndexByte(text, '\n') < 0 {
-		in.eol = '\r'
+		in.cr = true
+		returnsToNewlines(in.head)
 	}
-	line, _, whole := bytes.Cut(in.head[end:], []byte{in.eol})
-	if t := bytes.TrimRight(line, " \t\r"); len(t) > len("end_header") {
-		return in.failHead(end, "end_header is followed by "+quoted(t[len("end_header"):]),
-			"export the scan again")
+	last := in.head[end[1]:lineEnd(in.head, end[1])]
+	if t := bytes.TrimRight(last, " \t\r"); len(t) > 0 {
+		return in.failAt(int64(end[1]), "end_header is followed by "+quoted(t), exportAgain)
 	}
-	h.body = int64(end + len(line))
-	if whole {
-		h.body++
-	}
-	at := 0
-	format := ""
-	for line := range bytes.SplitSeq(text, []byte{in.eol}) {
+	h.body = min(int64(end[1]+len(last)+1), in.size)
+	at, format := int64(0), ""
+	for line := range bytes.SplitSeq(text, []byte{'\n'}) {
 		here := at
-		at += len(line) + 1
-		h.bodyLine++
+		at += int64(len(line)) + 1
 		f := strings.Fields(string(line))
-		if len(f) == 0 || h.bodyLine == 1 {
+		if len(f) == 0 || here == 0 {
 			continue
 		}
 		what := ""
@@ -154,14 +136,15 @@ func (in *input) readPLYHeader() error {
 			what = "unknown header word"
 		}
 		if what != "" {
-			return in.failHead(here, what+": "+quoted(bytes.TrimSpace(line)),
+			return in.failAt(here, what+": "+quoted(bytes.TrimSpace(line)),
 				"correct the header or export the scan again")
 		}
 	}
 	if format == "" {
-		return in.failHead(0, "the header states no format", "add a line: format ascii 1.0")
+		return in.failAt(0, "the header states no format", "add a line: format ascii 1.0")
 	}
 	in.ascii = format == "ascii"
+	in.cr = in.cr && in.ascii
 	h.order = binary.LittleEndian
 	if format == "binary_big_endian" {
 		h.order = binary.BigEndian
@@ -194,7 +177,7 @@ func (h *plyHeader) addProperty(f []string) (what string) {
 	switch {
 	case len(f) == 5 && f[1] == "list":
 		p.name, p.kind, p.count = f[4], plyTypes[f[3]], plyTypes[f[2]]
-		if p.count == 0 || !p.count.whole() {
+		if p.count.size == 0 || p.count.kind == 'f' {
 			return "unknown type of a list's length"
 		}
 	case len(f) == 3:
@@ -202,27 +185,12 @@ func (h *plyHeader) addProperty(f []string) (what string) {
 	default:
 		return "property needs a type and a name"
 	}
-	if p.kind == 0 {
+	if p.kind.size == 0 {
 		return "unknown type"
 	}
 	e := &h.elements[len(h.elements)-1]
 	e.props = append(e.props, p)
 	return ""
-}
-
-// endOfHeader returns where the line end_header begins, or -1.
-func endOfHeader(head []byte) int {
-	word := []byte("end_header")
-	for i := 0; ; i++ {
-		k := bytes.Index(head[i:], word)
-		if k < 0 {
-			return -1
-		}
-		i += k
-		if i > 0 && (head[i-1] == '\n' || head[i-1] == '\r') {
-			return i
-		}
-	}
 }
 
 // settlePLY finds the points and faces among the elements, and holds the
@@ -240,7 +208,7 @@ func (in *input) settlePLY() error {
 			h.vertex = e
 		case e.n == 0:
 		case faces == nil && (e.name == "face" || e.name == "tristrips"):
-			if list < 0 || e.props[list].count == 0 || !e.props[list].kind.whole() {
+			if list < 0 || e.props[list].count.size == 0 || e.props[list].kind.kind == 'f' {
 				return in.fail("element "+e.name+" has no whole-number list vertex_indices",
 					"export the scan again")
 			}
@@ -284,12 +252,13 @@ func (in *input) settlePLY() error {
 				"export points with three coordinates")
 		case p < 0:
 			continue
-		case h.vertex.props[p].count != 0:
+		case h.vertex.props[p].count.size != 0:
 			return in.fail("property "+names[0]+" is a list", "export the scan again")
 		}
 		h.vertex.props[p].slot = slot
 		if slot < 3 {
-			h.single = h.single && h.vertex.props[p].kind <= plyFloat32
+			kind := h.vertex.props[p].kind
+			h.single = h.single && (kind == plyFloat || kind.size <= 2)
 		} else {
 			normals++
 		}

@@ -195,7 +195,7 @@ func TestPLYErrors(t *testing.T) {
 		{"points cut short", binary3[:len(binary3)-4], "truncated", 0, true},
 		{"faces missing", binary3, "truncated: the header promises 1 face element", 0, true},
 		{"a face cut short, binary", binary3 + "\x03\x00\x00\x00\x00\x01\x00", "truncated: element face is cut short", 0, true},
-		{"a wild list", strings.Replace(binary3, "list uchar", "list int", 1) + "\x00\x00\x00\x70\x00\x00\x00\x00", "states a list of 1879048192 numbers", 0, false},
+		{"a wild list", strings.Replace(binary3, "list uchar", "list int", 1) + "\x00\x00\x00\x70\x00\x00\x00\x00", "states a list vertex_indices of 1879048192 numbers", 0, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := readText(t, "part.ply", c.file, Options{})

@@ -114,14 +114,12 @@ type input struct {
 	format string
 	ascii  bool
 	body   int  // where the text starts, behind a byte order mark
-	eol    byte // what ends a line: \n, or \r in files that have no \n
+	cr     bool // lines of the text end with \r alone
 
 	ply   *plyHeader
-	xyz   *xyzLayout
 	model *zip.File // of 3MF
 
-	got     gathered
-	scratch []*part // one a goroutine
+	got gathered
 
 	unit     mesh.Unit // that the file states, empty if none
 	said     string    // where it says so
@@ -129,8 +127,7 @@ type input struct {
 }
 
 func newInput(r io.ReaderAt, size int64, name string) *input {
-	return &input{r: r, size: size, name: name, chunk: max(blockSize/16, min(size/64, blockSize)),
-		eol: '\n'}
+	return &input{r: r, size: size, name: name, chunk: max(blockSize/16, min(size/64, blockSize))}
 }
 
 // decode tells the format and gathers the file's points and triangles.
@@ -164,37 +161,51 @@ func (in *input) decode(ctx context.Context, opt Options) error {
 	if in.got.len() == 0 {
 		return in.fail("the file holds no points", "export it again")
 	}
-	in.scratch = nil
 	in.meter.at(in.size)
-	return in.checkLastLine()
+	return in.warnCut()
 }
 
-// checkLastLine warns of text that ends inside its last line, as a cut copy
-// does. (A text STL has an endsolid line instead.)
-func (in *input) checkLastLine() error {
-	if !in.ascii || in.format == formatSTL {
+// warnCut warns of text that ends inside its last line, or of a text STL that
+// ends behind a facet, as a cut copy does.
+func (in *input) warnCut() error {
+	if !in.ascii {
 		return nil
 	}
 	tail := make([]byte, min(in.size, 1<<12))
 	if err := in.readAt(tail, in.size-int64(len(tail))); err != nil {
 		return err
 	}
-	tail = tail[bytes.LastIndexByte(tail, in.eol)+1:]
-	if tail = bytes.Trim(tail, " \t\v\f\x1a"); len(tail) > 0 && !isComment(tail) {
+	if in.format == formatSTL {
+		tail = bytes.ReplaceAll(bytes.ToLower(tail), []byte("end "), []byte("end"))
+		if bytes.LastIndex(tail, []byte("endfacet")) > bytes.LastIndex(tail, []byte("endsolid")) {
+			in.warn("The last solid has no endsolid line: the file may be cut short behind facet %d.",
+				len(in.got.tris))
+		}
+		return nil
+	}
+	tail = bytes.Trim(tail[afterLines(tail):], " \t\v\f\x1a")
+	if len(tail) > 0 && !isComment(tail) {
 		in.warn("The file ends inside its last line: if it is a cut copy, the last number may be wrong.")
 	}
 	return nil
 }
 
-// readHead reads the file's start: more of it where it is all comments.
+// readHead reads the file's start: more of it where it is all comments. It
+// finds out where text starts, behind a byte order mark, and what ends its
+// lines.
 func (in *input) readHead() error {
 	for n := int64(headSize); ; n *= 16 {
-		in.head = make([]byte, min(in.size, n))
+		in.head, in.cr = make([]byte, min(in.size, n)), false
 		if err := in.readAt(in.head, 0); err != nil {
 			return err
 		}
-		in.settleLines()
-		if _, line := in.firstLine(); n >= in.size || n > maxRow || !isText(in.head) || line != nil {
+		in.body = len(in.head) - len(bytes.TrimPrefix(in.head, []byte("\xef\xbb\xbf")))
+		text := isText(in.head)
+		if text && bytes.IndexByte(in.head, '\n') < 0 {
+			in.cr = true
+			returnsToNewlines(in.head)
+		}
+		if _, line := in.firstLine(); n >= in.size || n > maxRow || !text || line != nil {
 			return nil
 		}
 	}
@@ -222,7 +233,7 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 		"left out: if it is a cut copy, points are missing")
 	in.got = gathered{}
 	s, err := mesh.Build(ctx, mesh.Items{Points: got.len(), Normals: got.normals, Triangles: got.tris,
-		At: func(i int) r3.Vector { return got.at(i).Mul(scale) }}, opt.Jobs)
+		At: func(i int) r3.Vector { return got.point(i).Mul(scale) }}, opt.Jobs)
 	if err != nil {
 		return nil, err
 	}

@@ -112,9 +112,10 @@ func (in *input) sniffContent(claimed string) error {
 // sniffText tells the format of a text file by its first line.
 func (in *input) sniffText(claimed string) error {
 	at, line := in.firstLine()
-	word, rest := cutWord(line)
+	w := words{b: line, end: len(line)}
+	word := w.next()
 	switch lower := strings.ToLower(string(word)); {
-	case lower == "solid" || lower == "facet" && hasFold(bytes.TrimLeft(rest, " \t"), "normal"):
+	case lower == "solid" || lower == "facet" && hasFold(line[skipSpace(line, w.i):], "normal"):
 		in.format = formatSTL
 	case objWords[lower]:
 		in.format = formatOBJ
@@ -127,7 +128,7 @@ func (in *input) sniffText(claimed string) error {
 		in.format = formatXYZ
 	default:
 		in.format = claimed
-		return in.failHead(at, "no scan of a known format starts with "+quoted(line), exportHint)
+		return in.failAt(int64(at), "no scan of a known format starts with "+quoted(line), exportHint)
 	}
 	return nil
 }
@@ -143,39 +144,26 @@ func isText(head []byte) bool {
 	return true
 }
 
-// settleLines finds out where text starts, behind a byte order mark, and what
-// ends its lines.
-func (in *input) settleLines() {
-	in.body, in.eol = 0, '\n'
-	if bytes.HasPrefix(in.head, []byte("\xef\xbb\xbf")) {
-		in.body = 3
-	}
-	if bytes.IndexByte(in.head, '\n') < 0 && bytes.IndexByte(in.head, '\r') >= 0 {
-		in.eol = '\r'
-	}
-}
-
 // firstLine returns the first line of the file's start that is neither blank
 // nor a comment, and where it stands.
 func (in *input) firstLine() (at int, line []byte) {
 	for at, line := range in.headLines() {
-		if t := bytes.TrimSpace(line); len(t) > 0 && !isComment(t) {
-			return at, t
+		if !isComment(line) {
+			return at, line
 		}
 	}
 	return 0, nil
 }
 
-// headLines yields the lines of the file's start, the last perhaps cut short,
-// and where they stand.
+// headLines yields the lines of the file's start that are not blank, without
+// space around them, and where they stand. The last may be cut short.
 func (in *input) headLines() iter.Seq2[int, []byte] {
 	return func(yield func(int, []byte) bool) {
-		at := in.body
-		for line := range bytes.SplitSeq(in.head[in.body:], []byte{in.eol}) {
-			if !yield(at, line) {
+		w := words{b: in.head, end: in.body}
+		for w.nextLine() {
+			if t := bytes.Trim(w.b[w.i:w.end], " \t\r\v\f\n\x1a"); len(t) > 0 && !yield(w.i, t) {
 				return
 			}
-			at += len(line) + 1
 		}
 	}
 }
@@ -187,15 +175,6 @@ func isComment(line []byte) bool {
 		return true
 	}
 	return len(line) > 1 && line[0] == '/' && line[1] == '/'
-}
-
-// cutWord splits off the first word.
-func cutWord(line []byte) (word, rest []byte) {
-	line = bytes.TrimLeft(line, " \t")
-	if i := bytes.IndexAny(line, " \t\r\n"); i >= 0 {
-		return line[:i], line[i:]
-	}
-	return line, nil
 }
 
 // startsNumber reports whether a word starts as a number does.

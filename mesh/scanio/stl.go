@@ -6,6 +6,9 @@ import (
 	"encoding/binary"
 	"math"
 	"math/bits"
+	"regexp"
+	"slices"
+	"strings"
 
 	"github.com/golang/geo/r3"
 
@@ -56,32 +59,22 @@ func (in *input) readBinarySTL(ctx context.Context) error {
 	in.warnLeft(in.size-need, "stray byte", " after the last facet", "ignored")
 	in.got.corners = 3 * int(n)
 	in.got.tris = make([][3]int32, 0, n)
-	left := n
-	cut := func(b []byte, _ bool) (int, int, bool, error) {
-		k := min(int64(len(b)/stlFacet), left)
-		left -= k
-		return int(k) * stlFacet, int(k), left == 0, nil
-	}
-	return in.feedFrom(stlHeader, 0).run(ctx, cut, func(b *block, p *part) error {
-		stlBlock(b.b, p)
-		return nil
-	}, func(b *block, p *part) error {
-		return in.add(p, float64(b.at+int64(len(b.b))-stlHeader)/float64(need-stlHeader), true)
-	})
+	return in.feedFrom(stlHeader).run(ctx, n, func(b []byte, most int64, _ bool) (int, int) {
+		k := int(min(int64(len(b)/stlFacet), most))
+		return k * stlFacet, k
+	}, stlBlock, nil)
 }
 
 // stlBlock decodes facets into the distinct ones of their corners, and
 // triangles that name those.
-func stlBlock(b []byte, p *part) {
-	n := len(b) / stlFacet
-	p.tris = grown(p.tris, n)
+func stlBlock(p *part) error {
 	// An open-addressed table of corner numbers, 1 more than they are. (A map
 	// takes three times as long.)
-	size := 1 << bits.Len(uint(6*n))
-	p.table = grown(p.table[:0], size)[:size]
+	size := 1 << bits.Len(uint(6*p.rows))
+	p.table = slices.Grow(p.table[:0], size)[:size]
 	clear(p.table)
 	mask := uint32(size - 1)
-	for ; len(b) > 0; b = b[stlFacet:] {
+	for b := p.b; len(b) > 0; b = b[stlFacet:] {
 		var t [3]int32
 		for k := range t {
 			c := b[12+12*k : 24+12*k]
@@ -102,188 +95,96 @@ func stlBlock(b []byte, p *part) {
 		}
 		p.tris = append(p.tris, t)
 	}
+	return nil
 }
 
 // readTextSTL reads a text STL, in blocks that begin with a facet. It wants the
 // key words "facet", "vertex" and "endfacet" and lets others pass, across any
 // number of solids.
 func (in *input) readTextSTL(ctx context.Context) error {
-	open := true // no endsolid at the end
-	cut := func(b []byte, last bool) (int, int, bool, error) {
-		if last {
-			return len(b), 0, true, nil
+	cut := cutText(func(b []byte) int { // before the last line that begins a facet
+		n := afterLines(b)
+		for n > 0 && !hasFold(b[skipSpace(b, n):], "facet") {
+			n = afterLines(b[:n-1])
 		}
-		return lastFacet(b, in.eol), 0, false, nil
-	}
-	err := in.feedFrom(int64(in.body), 1).run(ctx, cut, func(b *block, p *part) error {
-		t := stlText{in: in, block: b, b: b.b, corners: -1, open: true}
-		err := t.facets(p)
-		p.open = t.open
-		return err
-	}, func(b *block, p *part) error {
-		open = p.open
-		return in.add(p, float64(b.at+int64(len(b.b)))/float64(in.size), true)
+		return n
 	})
-	switch {
-	case err != nil:
-		return err
-	case len(in.got.tris) == 0:
-		return in.fail("no facets", "export the scan again")
-	case open:
-		in.warn("The last solid has no endsolid line: the file may be cut short behind facet %d.",
-			len(in.got.tris))
+	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.stlFacets, nil)
+	if err == nil && len(in.got.tris) == 0 {
+		return in.fail("no facets", exportAgain)
 	}
-	return nil
+	return err
 }
 
-// lastFacet returns where the last line of b that begins a facet does, 0 if
-// there is none behind the first.
-func lastFacet(b []byte, eol byte) int {
-	for end := len(b); end > 0; {
-		end = bytes.LastIndexByte(b[:end], eol)
-		if end >= 0 && hasFold(b[skipSpace(b, end+1):], "facet") {
-			return end + 1
-		}
-	}
-	return 0
-}
+// stlNextFacet finds a facet behind the name of a solid.
+var stlNextFacet = regexp.MustCompile(`(?i)\sfacet\s+normal`)
 
-// startsFacet reports whether "facet normal" stands at b[i], behind a space.
-func startsFacet(b []byte, i int) bool {
-	return i > 0 && isSpace(b[i-1]) && hasFold(b[i:], "facet") && i+5 < len(b) && isSpace(b[i+5]) &&
-		hasFold(b[skipSpace(b, i+5):], "normal")
-}
-
-// stlText parses facets of text.
-type stlText struct {
-	in      *input
-	block   *block
-	b       []byte
-	i       int
-	corners int  // of the facet being read; -1 between facets
-	open    bool // no endsolid yet
-}
-
-// word returns the next word of any line, nil at the end.
-func (t *stlText) word() []byte {
-	for t.i < len(t.b) && (t.b[t.i] == '\n' || isSpace(t.b[t.i])) {
-		t.i++
-	}
-	w := wordAt(t.b, t.i)
-	t.i += len(w)
-	return w
-}
-
-// fail returns an error at byte i.
-func (t *stlText) fail(i int, what string) error {
-	e := t.in.failIn(t.block, i, what, "correct the file or export it again")
-	if t.block.last && lineEnd(t.b, i) >= len(bytes.TrimRight(t.b, " \t\r\n")) {
-		return e.cut()
-	}
-	return e
-}
-
-// facets parses all facets of the block.
-func (t *stlText) facets(p *part) error {
-	facets := min(len(t.b), blockSize) / len("facet vertex 0 0 0 vertex 0 0 0 vertex 0 0 0 endfacet ")
-	p.reserve(3*facets, false, facets)
+// stlFacets parses the facets of a part.
+func (in *input) stlFacets(p *part) error {
+	w := words{b: p.b, end: len(p.b)}
+	corners := -1 // of the facet being read; -1 between facets
 	for {
-		w := t.word()
-		at := t.i - len(w)
-		var low [len("endfacet") + 1]byte
-		n := copy(low[:], w)
-		for k, c := range low[:n] {
-			if 'A' <= c && c <= 'Z' {
-				low[k] = c | 0x20
-			}
+		for w.i = skipSpace(p.b, w.i); w.i < len(p.b) && p.b[w.i] == '\n'; {
+			w.i = skipSpace(p.b, w.i+1)
 		}
-		switch key := low[:n]; {
-		case n == 0:
-			if t.corners >= 0 {
-				return t.fail(max(0, len(bytes.TrimRight(t.b, " \t\r\n"))-1),
-					"the file ends within a facet")
-			}
+		at, what := w.i, ""
+		word := w.next()
+		key := strings.ToLower(string(word))
+		if key == "end" { // "end facet", "end loop", "end solid" of some writers
+			key += strings.ToLower(string(w.next()))
+		}
+		switch {
+		case key == "" && corners >= 0:
+			what, at = "the file ends within a facet", len(bytes.TrimRight(p.b, " \t\r\n"))-1
+		case key == "":
 			return nil
-		case string(key) == "vertex":
-			if t.corners < 0 || t.corners == 3 {
-				return t.fail(at, "a vertex too many")
-			}
-			var v [3]float64
-			for k := range v {
-				var ok bool
-				if v[k], t.i, ok = number(t.b, skipSpace(t.b, t.i)); !ok {
-					return t.fail(at, "three numbers must follow vertex: "+quoted(t.b[at:lineEnd(t.b, at)]))
-				}
-			}
-			p.double = append(p.double, r3.Vector{X: v[0], Y: v[1], Z: v[2]})
-			t.corners++
-		case string(key) == "facet":
-			if t.corners >= 0 {
-				return t.fail(at, "the facet before has no endfacet")
-			}
-			t.corners, t.open = 0, true
+		case key == "facet" && corners >= 0:
+			what = "the facet before has no endfacet"
+		case key == "facet":
+			corners = 0
 			// The normal is not used, and some write nonsense for it where the
 			// facet is flat.
-			if j := skipSpace(t.b, t.i); hasFold(t.b[j:], "normal") {
-				t.i = j + len("normal")
-				for range 3 {
-					t.i = skipSpace(t.b, t.i)
-					t.i += len(wordAt(t.b, t.i))
-				}
+			if j := w.i; hasFold(w.next(), "normal") {
+				w.next()
+				w.next()
+				w.next()
+			} else {
+				w.i = j
 			}
-		case string(key) == "endfacet":
-			if err := t.endFacet(at, p); err != nil {
-				return err
+		case key == "vertex" && (corners < 0 || corners == 3):
+			what = "a vertex too many"
+		case key == "vertex":
+			x, okX := number(w.next())
+			y, okY := number(w.next())
+			z, okZ := number(w.next())
+			if !okX || !okY || !okZ {
+				what = "three numbers must follow vertex: " + quoted(p.b[at:lineEnd(p.b, at)])
 			}
-		case string(key) == "end": // "end facet", "end loop", "end solid" of some writers
-			switch w := t.word(); {
-			case bytes.EqualFold(w, []byte("facet")):
-				if err := t.endFacet(at, p); err != nil {
-					return err
-				}
-			case bytes.EqualFold(w, []byte("solid")):
-				t.open = false
-				t.skipName()
+			p.double = append(p.double, r3.Vector{X: x, Y: y, Z: z})
+			corners++
+		case key == "endfacet" && corners != 3:
+			what = "a facet needs three vertices, this has " + quantity(max(0, corners), "vertex")
+		case key == "endfacet":
+			n := int32(len(p.double))
+			p.tris = append(p.tris, [3]int32{n - 3, n - 2, n - 1})
+			corners = -1
+		case (key == "solid" || key == "endsolid") && corners >= 0:
+			what = "endfacet is missing before " + quoted(word)
+		case key == "solid" || key == "endsolid":
+			// A name follows, up to the line's end, or to the first facet on it.
+			end := lineEnd(p.b, w.i)
+			if m := stlNextFacet.FindIndex(p.b[w.i:end]); m != nil {
+				end = w.i + m[0]
 			}
-		case string(key) == "endsolid":
-			if t.corners >= 0 {
-				return t.fail(at, "the solid ends within a facet")
-			}
-			t.open = false
-			t.skipName()
-		case string(key) == "solid":
-			if t.corners >= 0 {
-				return t.fail(at, "endfacet is missing before "+quoted(w))
-			}
-			t.skipName()
-		case string(key) == "outer", string(key) == "loop", string(key) == "endloop":
-		case string(key) == "color", low[0] == 0x1a, isComment(w):
-			t.i = lineEnd(t.b, at)
+			w.i = end
+		case key == "outer" || key == "loop" || key == "endloop" || bytes.EqualFold(word, []byte("end")):
+		case key == "color" || key[0] == 0x1a || isComment(word):
+			w.i = lineEnd(p.b, at)
 		default:
-			return t.fail(at, "unknown word "+quoted(w))
+			what = "unknown word " + quoted(word)
 		}
-	}
-}
-
-// endFacet stores the facet that ends at byte at.
-func (t *stlText) endFacet(at int, p *part) error {
-	if t.corners != 3 {
-		return t.fail(at, "a facet needs three vertices, this has "+
-			quantity(max(0, t.corners), "vertex"))
-	}
-	t.corners = -1
-	n := int32(len(p.double))
-	p.tris = append(p.tris, [3]int32{n - 3, n - 2, n - 1})
-	return nil
-}
-
-// skipName goes to the end of the line that names a solid, or to the first
-// "facet normal" on it, for files without line ends.
-func (t *stlText) skipName() {
-	end := lineEnd(t.b, t.i)
-	for ; t.i < end; t.i++ {
-		if startsFacet(t.b[:end], t.i) {
-			return
+		if what != "" {
+			return in.failIn(p, at, what, "correct the file or export it again")
 		}
 	}
 }

@@ -15,27 +15,34 @@ import (
 
 // readXYZ reads a text cloud.
 func (in *input) readXYZ(ctx context.Context) error {
-	if err := in.layOutXYZ(); err != nil {
+	l, err := in.layOut()
+	if err != nil {
 		return err
 	}
-	l := in.xyz
-	err := in.feedFrom(l.body, l.bodyLine).run(ctx, in.afterLines, func(b *block, p *part) error {
-		if bad := l.parseLines(b.b, p); bad >= 0 {
-			return in.badXYZ(b, bad)
+	err = in.feedFrom(l.body).run(ctx, uncounted, cutText(afterLines), func(p *part) error {
+		for w := (words{b: p.b}); w.nextLine(); {
+			if c := w.b[w.i]; c == 0x1a || isComment(w.b[w.i:]) {
+				continue
+			}
+			start := w.i
+			var v [6]float64
+			if !l.point(&w, &v) {
+				return in.badXYZ(l, p, start)
+			}
+			p.double = append(p.double, r3.Vector{X: v[0], Y: v[1], Z: v[2]})
+			if l.normals {
+				p.normals = append(p.normals, mesh.Vec32{float32(v[3]), float32(v[4]), float32(v[5])})
+			}
 		}
 		return nil
-	}, func(b *block, p *part) error {
-		return in.add(p, float64(b.at+int64(len(b.b))-l.body)/float64(in.size-l.body), false)
-	})
+	}, nil)
 	if err != nil {
 		return err
 	}
 	switch n := int64(in.got.len()); {
 	case l.count > n:
-		e := in.fail(quantity(l.count, "point")+" promised, but the file has "+
+		return in.failAt(l.countAt, quantity(l.count, "point")+" promised, but the file has "+
 			quantity(n, "point"), "").cut()
-		e.Line = l.countLine
-		return e
 	case l.count >= 0 && l.count < n:
 		in.warn("The file says it has %s but has %s: all were read.",
 			quantity(l.count, "point"), quantity(n, "point"))
@@ -43,114 +50,62 @@ func (in *input) readXYZ(ctx context.Context) error {
 	return nil
 }
 
-// parseLines stores the points of some lines, and returns the place of the
-// first line that is wrong, or -1.
-func (l *xyzLayout) parseLines(b []byte, p *part) (bad int) {
-	p.reserve(min(len(b)/len("1 1 1\n"), bytes.Count(b, []byte{'\n'}))+1, l.normals, 0) // at most
-	var v [xyzRoles]float64
-	for i := 0; i < len(b); i++ {
-		i = skipSpace(b, i)
-		if i == len(b) || b[i] == '\n' {
-			continue
+// point reads the columns of a line into v by role, and reports whether it
+// could.
+func (l *layout) point(w *words, v *[6]float64) bool {
+	for _, role := range l.roles {
+		if w.i == w.end || w.b[w.i] == '\n' {
+			return false
 		}
-		if c := b[i]; (c < '-' || c == '/' || c == ';') && isComment(b[i:]) || c == 0x1a {
-			i = lineEnd(b, i)
-			continue
-		}
-		start := i
-		var ok bool
-		if i, ok = l.parse(b, i, &v); !ok {
-			return start
-		}
-		p.double = append(p.double, r3.Vector{X: v[roleX], Y: v[roleY], Z: v[roleZ]})
-		if l.normals {
-			p.normals = append(p.normals,
-				mesh.Vec32{float32(v[roleNX]), float32(v[roleNY]), float32(v[roleNZ])})
-		}
-		if i < len(b) && b[i] != '\n' {
-			i = lineEnd(b, i)
-		}
-	}
-	return -1
-}
-
-// parse reads the columns of the line at b[i:] into v by role and returns a
-// place on the line behind the last that matters.
-func (l *xyzLayout) parse(b []byte, i int, v *[xyzRoles]float64) (next int, ok bool) {
-	for k, role := range l.roles {
-		ok = true
-		if k > 0 && (i >= len(b) || b[i] == '\n') {
-			return i, false
-		}
-		if role == roleOther {
-			if i, ok = l.skipField(b, i); !ok {
-				return i, false
-			}
-			continue
-		}
-		for i < len(b) && (b[i] == ' ' || b[i] == '\t' || b[i] == '"') {
-			i++
-		}
+		f := l.field(w, role == other)
 		switch {
-		case i < len(b) && b[i] == l.hard && l.hard != 0:
+		case role == other:
+			continue
+		case len(f) == 0 && l.hard != 0:
 			v[role] = math.NaN() // an empty field
+			continue
 		case l.comma:
-			w := wordAt(b, i)
-			if e := bytes.IndexByte(w, l.hard); e >= 0 && l.hard != 0 {
-				w = w[:e]
-			}
-			v[role], _, ok = number(bytes.ReplaceAll(w, []byte{','}, []byte{'.'}), 0)
-			i += len(w)
-		default:
-			v[role], i, ok = number(b, i)
+			f = bytes.ReplaceAll(f, []byte{','}, []byte{'.'})
 		}
-		if !ok {
-			return i, false
-		}
-		// What may follow a number: white space and one separator.
-		if i < len(b) && b[i] == '"' {
-			i++
-		}
-		if i < len(b) && b[i] != '\n' && b[i] != l.hard && !isSpace(b[i]) {
-			return i, false
-		}
-		i = skipSpace(b, i)
-		if i < len(b) && b[i] == l.hard && l.hard != 0 {
-			i++
+		var ok bool
+		if v[role], ok = number(f); !ok {
+			return false
 		}
 	}
-	return i, true
+	return true
 }
 
-// skipField returns the place behind the field at b[i:] and its separator.
-func (l *xyzLayout) skipField(b []byte, i int) (next int, ok bool) {
-	i = skipSpace(b, i)
-	start := i
-	if l.hard != 0 {
-		for i < len(b) && b[i] != '\n' && b[i] != l.hard {
-			i++
-		}
-		if i < len(b) && b[i] == l.hard {
-			return i + 1, true // perhaps empty
-		}
-		return i, i > start
+// field returns the field that follows, without quotation marks, and goes
+// behind its separator. A word may hold white space where another separator is
+// known.
+func (l *layout) field(w *words, word bool) []byte {
+	start := skipSpace(w.b, w.i)
+	end := start
+	for end < w.end && w.b[end] != '\n' && (w.b[end] != l.hard || l.hard == 0) &&
+		(!isSpace(w.b[end]) || word && l.hard != 0) {
+		end++
 	}
-	i += len(wordAt(b, i))
-	return skipSpace(b, i), i > start
+	w.i = skipSpace(w.b, end)
+	if l.hard != 0 && w.i < w.end && w.b[w.i] == l.hard {
+		w.i = skipSpace(w.b, w.i+1)
+	}
+	return bytes.Trim(w.b[start:end], `"`)
+}
+
+// fields counts the columns of a row.
+func (l *layout) fields(row []byte) (n int) {
+	for w := (words{b: row, end: len(row)}); w.i < len(row); n++ {
+		l.field(&w, true)
+	}
+	return n
 }
 
 // badXYZ explains what is wrong with a line.
-func (in *input) badXYZ(b *block, bad int) error {
-	line := bytes.TrimSpace(b.b[bad:lineEnd(b.b, bad)])
-	need := len(in.xyz.roles)
-	if n := in.xyz.fields(line); n < need {
-		e := in.failIn(b, bad, "a point needs "+quantity(need, "column")+", this line has "+quantity(n,
-			"column")+
-			": "+quoted(line), "complete or remove the line")
-		if b.at+int64(bad)+int64(len(line)) >= in.size-2 {
-			return e.cut()
-		}
-		return e
+func (in *input) badXYZ(l *layout, p *part, start int) error {
+	line := bytes.TrimSpace(p.b[start:lineEnd(p.b, start)])
+	if n, need := l.fields(line), len(l.roles); n < need {
+		return in.failIn(p, start, "a point needs "+quantity(need, "column")+", this line has "+
+			quantity(n, "column")+": "+quoted(line), "complete or remove the line")
 	}
-	return in.failIn(b, bad, "not a number: "+quoted(line), "correct or remove the line")
+	return in.failAt(p.at+int64(start), "not a number: "+quoted(line), "correct or remove the line")
 }

@@ -63,15 +63,11 @@ func (in *input) unitText() []byte {
 		}, in.head[:min(80, len(in.head))])
 	}
 	var text []byte
-	for _, line := range in.headLines() {
-		t := bytes.TrimSpace(line)
-		if len(t) == 0 {
-			continue
-		}
+	for _, t := range in.headLines() {
 		if len(text)+len(t) > headSize {
 			break
 		}
-		word, _ := cutWord(t)
+		word := (&words{b: t, end: len(t)}).next()
 		switch {
 		case isComment(t), in.format == formatSTL && hasFold(t, "solid"),
 			in.format == formatXYZ && !startsNumber(word):
