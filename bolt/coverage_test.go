@@ -113,7 +113,7 @@ func (c *coverCount) judge(t testing.TB, cs []*candidate, at [][2]float64, radii
 type coverPart struct {
 	row     coverRow
 	specs   []scansim.WallSpec
-	walls   []*scansim.Wall
+	walls   []*scansim.Feature
 	at      [][2]float64
 	face    *face
 	heights *mat.Cholesky // of the covariance of the face's points

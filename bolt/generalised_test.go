@@ -73,7 +73,7 @@ func spread(c [3][3]float64) float64 {
 }
 
 // wallCandidate draws a wall, or a rim, as the program first finds it.
-func wallCandidate(t testing.TB, w *scansim.Wall, wall bool, rng *rand.Rand) *candidate {
+func wallCandidate(t testing.TB, w *scansim.Feature, wall bool, rng *rand.Rand) *candidate {
 	var xy [][2]float64
 	var height []float64
 	for _, q := range w.Draw(rng) {

@@ -15,7 +15,7 @@ import (
 
 // drawDiscs simulates holes of one part: points of rims or walls about the
 // origin with noise of the kernel, fitted and binned as the program does.
-func drawDiscs(t *testing.T, rng *rand.Rand, w *scansim.Wall, holes int, depth float64) []arcSeries {
+func drawDiscs(t *testing.T, rng *rand.Rand, w *scansim.Feature, holes int, depth float64) []arcSeries {
 	t.Helper()
 	var out []arcSeries
 	for range holes {

@@ -13,7 +13,7 @@ import (
 func at(x, y, z float64) r3.Vector { return r3.Vector{X: x, Y: y, Z: z} }
 
 func part(name string, s *scansim.Solid, lo, hi r3.Vector) *scansim.Part {
-	return scansim.NewPart(name, s, lo, hi, nil, nil)
+	return scansim.NewPart(name, s, lo, hi, nil)
 }
 
 func scoreFlange() *scansim.Part {

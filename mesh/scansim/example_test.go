@@ -25,18 +25,17 @@ func ExampleFused() {
 	ring := truth.Patterns[0]
 	fmt.Printf("pitch diameter %.2f mm\n", ring.FitPitchDiameter)
 	for i, h := range ring.Holes {
-		fmt.Printf("%s at %7.3f°, %+.3f° from the best fit\n",
-			truth.Holes[h].Name, ring.Clocking[i].Degrees(), ring.BestFit[i].Degrees())
+		fmt.Printf("%s %+.3f° from the best fit\n", truth.Holes[h].Name, ring.BestFit[i].Degrees())
 	}
 	// Output:
 	// a mesh: true - a label for each triangle: true
 	// pitch diameter 84.00 mm
-	// A1 at   0.000°, -0.067° from the best fit
-	// A2 at  60.000°, -0.067° from the best fit
-	// A3 at 120.400°, +0.333° from the best fit
-	// A4 at 180.000°, -0.067° from the best fit
-	// A5 at 240.000°, -0.067° from the best fit
-	// A6 at 300.000°, -0.067° from the best fit
+	// A1 -0.067° from the best fit
+	// A2 -0.067° from the best fit
+	// A3 +0.333° from the best fit
+	// A4 -0.067° from the best fit
+	// A5 -0.067° from the best fit
+	// A6 -0.067° from the best fit
 }
 
 // A cloud of a plate with one countersunk hole; a fifth of it are outliers.
@@ -82,12 +81,12 @@ func ExampleFlange() {
 	for _, h := range p.Holes {
 		fmt.Printf("%s %.2f mm at (%.2f, %.2f)\n", h.Name, h.Diameter, h.Centre.X, h.Centre.Y)
 	}
-	fmt.Println("full ring:", p.Patterns[0].FullRing)
+	fmt.Printf("hole A2 is %.3f° from the best fit\n", p.Patterns[0].BestFit[1].Degrees())
 	// Output:
 	// A1 7.00 mm at (47.50, 0.00)
 	// A2 7.00 mm at (23.68, 41.18)
 	// A3 7.00 mm at (-23.75, 41.14)
-	// full ring: false
+	// hole A2 is 0.067° from the best fit
 }
 
 // A part of one's own: a ball on a block, joined by subtraction and union.
@@ -95,7 +94,7 @@ func ExampleNewPart() {
 	block := scansim.Box("top", "bottom", "side", r3.Vector{X: -20, Y: -20, Z: -10}, r3.Vector{X: 20, Y: 20})
 	dent := scansim.Ball("dent", r3.Vector{Z: 4}, 8)
 	p := scansim.NewPart("dented block", scansim.Minus(block, dent),
-		r3.Vector{X: -20, Y: -20, Z: -10}, r3.Vector{X: 20, Y: 20}, nil, nil)
+		r3.Vector{X: -20, Y: -20, Z: -10}, r3.Vector{X: 20, Y: 20}, nil)
 	for _, f := range p.Faces {
 		fmt.Println(f.ID, f.Role, f.Shape, f.Internal)
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
 )
 
 // Form is how far the real surface of a face stands off its ideal shape: a bow,
@@ -155,4 +156,82 @@ func (s *Solid) formOf(id uint16) *relief {
 		}
 	}
 	return nil
+}
+
+// Bow returns a bend of the part's sheet about a line in z = 0 through the
+// origin: along the direction at the given angle from +x the middle stands
+// height above the places that are radius away.
+func Bow(height, radius float64, angle s1.Angle) Form {
+	u := along(angle)
+	return Form{Kind: "bow", Max: math.Abs(height), Slope: 2 * math.Abs(height) / radius,
+		Height: func(p, n r3.Vector) float64 {
+			t := (p.X*u.X + p.Y*u.Y) / radius
+			return n.Z * height * (1 - t*t)
+		}}
+}
+
+// Dent is a smooth round hollow: Depth at its centre, nothing beyond Radius but
+// a raised rim, mm, as where material was pushed aside.
+type Dent struct {
+	Centre             r3.Vector
+	Radius, Depth, Rim float64
+}
+
+// dentReach is how far from its centre a dent is felt, in its radii.
+const dentReach = 1.7
+
+// Dents returns the hollows given.
+func Dents(dents ...Dent) Form {
+	f := Form{Kind: "dents", Height: func(p, _ r3.Vector) float64 {
+		h := 0.0
+		for _, d := range dents {
+			t2 := p.Sub(d.Centre).Norm2() / (d.Radius * d.Radius)
+			if t2 < 1 {
+				h -= d.Depth * (1 - t2) * (1 - t2)
+			}
+			if d.Rim != 0 && t2 < dentReach*dentReach {
+				if w := (math.Sqrt(t2) - 1.1) / 0.6; w > -1 { // from half a radius on
+					h += d.Rim * (1 - w*w) * (1 - w*w)
+				}
+			}
+		}
+		return h
+	}}
+	for _, d := range dents { // those that overlap add up
+		high, slope := 0.0, 0.0
+		for _, o := range dents {
+			if o.Centre.Distance(d.Centre) < dentReach*(o.Radius+d.Radius) {
+				high += max(o.Depth, o.Rim)
+				slope += (1.6*o.Depth + 2.6*o.Rim) / o.Radius
+			}
+		}
+		f.Max, f.Slope = max(f.Max, high), max(f.Slope, slope)
+	}
+	return f
+}
+
+// Texture returns a rough surface, as of a casting: heights within ±peak,
+// correlated over two lengths, mm, with equal shares of the variance.
+func Texture(seed uint64, peak, short, long float64) Form {
+	fine, coarse := newLattice(mix(seed+streamForm), short), newLattice(mix(seed-streamForm), long)
+	return Form{Kind: "texture", Max: peak, Slope: 2 * peak / short,
+		Height: func(p, _ r3.Vector) float64 {
+			// Of unit variance, then bent so that it stays within the peak.
+			return peak * math.Tanh((fine.at(p)+coarse.at(p))/math.Sqrt2/2)
+		}}
+}
+
+// Lobes returns a wall about an upright axis that is not round: its radius is
+// larger by amplitude cos(n (θ - high)). Two lobes are an oval. The
+// least-squares circle of a full turn is the ideal one.
+func Lobes(n int, amplitude float64, centre r3.Vector, high s1.Angle) Form {
+	return Form{Kind: "lobes", Max: math.Abs(amplitude), Slope: math.Abs(amplitude) * float64(n),
+		Height: func(p, normal r3.Vector) float64 {
+			x, y := p.X-centre.X, p.Y-centre.Y
+			out := normal.X*x + normal.Y*y // n·r̂, times r
+			if r := math.Hypot(x, y); r > 0 {
+				return out / r * amplitude * math.Cos(float64(n)*(math.Atan2(y, x)-high.Radians()))
+			}
+			return 0
+		}}
 }

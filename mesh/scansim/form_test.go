@@ -15,7 +15,10 @@ import (
 // the tests.
 func bentRing() *Part {
 	p := Flange(FlangeSpec{Diameter: 80, Thickness: 14, Bore: 30, PitchDiameter: 56, HoleDiameter: 7, Holes: 5})
-	p = WithForm(p, Saddle(0.2, 40, 20*s1.Degree), "mounting", "bottom")
+	saddle := Form{Kind: "saddle", Max: 0.2, Slope: 0.01, Height: func(p, n r3.Vector) float64 {
+		return n.Z * standsOff("mounting", p)
+	}}
+	p = WithForm(p, saddle, "mounting", "bottom")
 	return WithForm(p, Lobes(2, 0.1, r3.Vector{}, 50*s1.Degree), "outer")
 }
 
@@ -71,35 +74,25 @@ func TestFusedMeshShowsForm(t *testing.T) {
 
 func TestFormByHand(t *testing.T) {
 	disc := Flange(FlangeSpec{Diameter: 80, Thickness: 12, Holes: -1})
-	depth := 1.75 * math.Sqrt(3) / 2 * 5 / 8 // ISO 68-1: 5/8 of H = P sqrt(3)/2
 	for name, c := range map[string]struct {
 		form       Form
 		role       string
 		zone, less float64 // the points miss the very rim, by up to less
 		radius     float64 // of the measurand less the ideal one
 	}{
-		"ideal but for nothing":  {Dents(), "mounting", 0, 1e-12, 0},
-		"saddle":                 {Saddle(0.2, 40, 1), "mounting", 0.4, 0.004, 0},
-		"oval":                   {Lobes(2, 0.1, r3.Vector{}, 1), "outer", 0.2, 0.001, 0},
-		"three lobes":            {Lobes(3, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
-		"five lobes":             {Lobes(5, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
-		"bow":                    {Bow(0.3, 40, 1), "mounting", 0.3, 0.003, 0},
-		"one dent":               {Dents(Dent{Centre: r3.Vector{X: 20}, Radius: 5, Depth: 0.3}), "mounting", 0.3, 0.01, 0},
-		"worn edge":              {Curl(-0.2, 30, 40, 0), "mounting", 0.2, 0.002, 0},
-		"thread":                 {Thread(1.75, r3.Vector{}), "outer", depth, 0.01, -7.0 / 16 * depth},
-		"stitched, no height":    {Stitch(r3.Vector{X: 0.1}, r3.Vector{}, r3.Vector{X: 1}, 4), "mounting", 0, 1e-12, 0},
-		"printed, nothing leans": {Layers(1, 0.2, r3.Vector{Z: 1}), "mounting", 0, 1e-12, 0},
+		"ideal but for nothing": {Dents(), "mounting", 0, 1e-12, 0},
+		"oval":                  {Lobes(2, 0.1, r3.Vector{}, 1), "outer", 0.2, 0.001, 0},
+		"three lobes":           {Lobes(3, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
+		"five lobes":            {Lobes(5, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
+		"bow":                   {Bow(0.3, 40, 1), "mounting", 0.3, 0.003, 0},
+		"one dent":              {Dents(Dent{Centre: r3.Vector{X: 20}, Radius: 5, Depth: 0.3}), "mounting", 0.3, 0.01, 0},
 	} {
 		p := WithForm(disc, c.form, c.role)
 		f := p.FaceNamed(c.role)
 		got := p.Form(f.ID)
 		assert.Equal(t, []string{c.form.Kind}, got.Kinds, name)
 		assert.InDelta(t, c.zone-c.less/2, got.Zone, c.less/2+0.0022*c.zone+1e-12, name)
-		assert.GreaterOrEqual(t, got.PeakToValley, got.Zone, name)
 		assert.InDelta(t, c.radius, got.Measurand.Radius-f.Radius, 0.005, name)
-		if name == "thread" {
-			continue // its axis leans: a helix of some turns and a half has a heavier side
-		}
 		// Lobes, and bows about a line, keep axis and direction: 20,000 random
 		// points average form of rms 0.25 to 0.002 mm over 12 mm or more.
 		assert.InDelta(t, 1, got.Measurand.Axis.Dot(f.Axis), 1e-5, name)
@@ -130,26 +123,6 @@ func TestZoneOfATiltedFace(t *testing.T) {
 	assert.InDelta(t, 0.4, flat.Zone, 0.01, "no tilt makes a hollow with a rim flatter")
 	want := r3.Vector{X: -0.003, Y: 0.004, Z: 1}.Normalize()
 	assert.Less(t, turned.Measurand.Axis.Sub(flat.Measurand.Axis.Add(want).Sub(r3.Vector{Z: 1})).Norm(), 5e-5)
-}
-
-func TestFormedHole(t *testing.T) {
-	p := Flange(FlangeSpec{Diameter: 80, Bore: 30, PitchDiameter: 56, HoleDiameter: 8, Holes: 4})
-	_, plain, err := Cloud(t.Context(), p, CloudOptions{Seed: 1, Points: 10})
-	require.NoError(t, err)
-	for i, h := range plain.Holes {
-		assert.Less(t, plain.FormedHole(i).Centre.Distance(h.Centre), 1e-9)
-	}
-	// A face worn by 0.1 mm all over, and a wall that is oval and 0.05 mm aside.
-	p = WithForm(p, Stitch(r3.Vector{Z: -0.1}, r3.Vector{X: -100}, r3.Vector{X: 1}, 1), "mounting")
-	p = WithForm(p, Stitch(r3.Vector{X: 0.05}, r3.Vector{X: -100}, r3.Vector{X: 1}, 1), "hole:A2")
-	p = WithForm(p, Lobes(2, 0.1, p.Holes[1].Centre, 0), "hole:A2")
-	_, truth, err := Cloud(t.Context(), p, CloudOptions{Seed: 1, Points: 10})
-	require.NoError(t, err)
-	back := truth.Pose.Inverse()
-	first, second := truth.FormedHole(0), truth.FormedHole(1)
-	assert.Less(t, back.Apply(first.Centre).Distance(r3.Vector{X: 28, Z: -0.1}), 1e-6)
-	assert.Less(t, back.Apply(second.Centre).Distance(r3.Vector{X: 0.05, Y: 28, Z: -0.1}), 0.005, "20,000 random points of an oval")
-	assert.InDelta(t, 8, second.Diameter, 0.005)
 }
 
 func TestTexture(t *testing.T) {

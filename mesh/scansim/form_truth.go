@@ -3,7 +3,6 @@ package scansim
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -20,10 +19,9 @@ type FormTruth struct {
 	// the ideal one. The axis of a hole meets the face where that of its
 	// measurand meets the face's.
 	Measurand Face
-	// RMS and PeakToValley are about Measurand. Zone is the width of the
-	// minimum zone (flatness, cylindricity), to within 0.2 % for these points:
-	// at most PeakToValley. All mm.
-	RMS, PeakToValley, Zone float64
+	// RMS is about Measurand. Zone is the width of the minimum zone (flatness,
+	// cylindricity), to within 0.2 % for these points. Both mm.
+	RMS, Zone float64
 }
 
 // Form returns what form does to the face with the given id, in the part's
@@ -67,8 +65,7 @@ func (p *Part) Form(id uint16) FormTruth {
 		low, high, sum = min(low, d), max(high, d), sum+d*d
 	}
 	t.Measurand = z.shape(c)
-	t.RMS, t.PeakToValley = math.Sqrt(sum/float64(len(all))), high-low
-	t.Zone = min(t.PeakToValley, z.minimumZone(c))
+	t.RMS, t.Zone = math.Sqrt(sum/float64(len(all))), min(high-low, z.minimumZone(c))
 	return t
 }
 
@@ -81,31 +78,6 @@ func (t *Truth) Form(id uint16) FormTruth {
 	f := t.part.Form(id)
 	f.Measurand = f.Measurand.moved(t.Pose)
 	return f
-}
-
-// FormedHole returns the round hole i as form leaves it, in the scan's frame:
-// its axis and diameter are of the wall's measurand, its centre is where that
-// axis meets the face's. Of a wall with a thread, whose least-squares axis leans
-// with its last half turn, it keeps axis and diameter of the ideal wall. Form
-// moves centres along the axis, and sideways only as far as it moves walls.
-func (t *Truth) FormedHole(i int) Hole {
-	h := t.Holes[i]
-	face, wall := t.Form(h.Face).Measurand, t.Form(h.Wall)
-	if wall.Measurand.Shape != Cylinder || face.Shape != Plane {
-		return h
-	}
-	point := h.Centre
-	if w := wall.Measurand; !slices.Contains(wall.Kinds, "thread") {
-		if point, h.Diameter = w.Point, 2*w.Radius; w.Axis.Dot(h.Axis) > 0 {
-			h.Axis = w.Axis
-		} else {
-			h.Axis = w.Axis.Mul(-1)
-		}
-	}
-	// (point + s axis - face)·normal = 0
-	s := face.Point.Sub(point).Dot(face.Axis) / h.Axis.Dot(face.Axis)
-	h.Centre = point.Add(h.Axis.Mul(s))
-	return h
 }
 
 // zoneFit fits small changes of a face's shape to heights above it. Turning and

@@ -1,10 +1,12 @@
 package scansim
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -78,37 +80,32 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 		return nil, Truth{}, err
 	}
 	step(1)
-	keep := make([]bool, len(surf.verts))
-	if err := f.see(ctx, surf, keep); err != nil {
+	if err := f.see(ctx, surf); err != nil {
 		return nil, Truth{}, err
 	}
-	surf.shrink(keep, nil)
 	if len(surf.tris) == 0 {
 		return nil, Truth{}, fmt.Errorf("simulate %s: nothing of the part is seen: use a smaller voxel or another scanner", p.Name)
 	}
 	step(2)
-	labels := make([]uint16, len(surf.verts))
-	if err := f.label(ctx, surf, labels); err != nil {
+	if err := f.label(ctx, surf); err != nil {
 		return nil, Truth{}, err
 	}
 	step(3)
-	labels = f.patches(surf, labels)
+	f.patches(surf)
 	if err := f.shake(ctx, surf); err != nil {
 		return nil, Truth{}, err
 	}
 	step(4)
 	truth := newTruth(p, f.faces, f.pose)
-	truth.Noise, truth.Voxel = opt.Noise, f.grid.h
-	byTri := make([]uint16, len(surf.tris))
+	truth.Noise, truth.Labels = opt.Noise, make([]uint16, len(surf.tris))
 	for i, t := range surf.tris {
-		if l := labels[t[0]]; l == labels[t[1]] && l == labels[t[2]] {
-			byTri[i] = l
+		if l := surf.labels[t[0]]; l == surf.labels[t[1]] && l == surf.labels[t[2]] {
+			truth.Labels[i] = l
 		}
 	}
 	s := newScan(len(surf.verts), f.pose, func(i int) r3.Vector { return surf.verts[i] })
 	s.Triangles = surf.tris
 	s.Source.Triangles = len(surf.tris)
-	truth.label(byTri)
 	step(stages)
 	return s, truth, nil
 }
@@ -125,8 +122,8 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := orElse(opt.Voxel, sc.size()/400)
-	smooth := orElse(opt.Smooth, 1)
+	h := cmp.Or(opt.Voxel, sc.size()/400)
+	smooth := cmp.Or(opt.Smooth, 1)
 	switch {
 	case !(h > 0) || math.IsInf(h, 0):
 		return nil, fmt.Errorf("simulate %s: a voxel of %v mm: it must be positive", p.Name, h)
@@ -149,29 +146,35 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 	return f, nil
 }
 
-// see marks the vertices that laser and camera see.
-func (f *fuse) see(ctx context.Context, s *surface, keep []bool) error {
-	var e *eyes
-	if !f.opt.ShowHidden {
-		e = f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
-	}
+// each calls work for every vertex.
+func (f *fuse) each(ctx context.Context, s *surface, work func(i int)) error {
 	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			dropped := f.opt.Drop != nil && f.opt.Drop(s.verts[i])
-			keep[i] = !dropped && (e == nil || e.see(s.verts[i], s.norms[i]))
+			work(i)
 		}
 	})
 }
 
-// label finds the face of each vertex.
-func (f *fuse) label(ctx context.Context, s *surface, labels []uint16) error {
-	margin := orElse(f.opt.EdgeMargin, 3*f.grid.h)
-	a := newAtlas(f.solid, f.lo, f.hi, 1.5*margin)
-	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			labels[i] = faceAt(a.near(s.verts[i]), s.verts[i], margin)
-		}
+// see drops what laser and camera do not see.
+func (f *fuse) see(ctx context.Context, s *surface) error {
+	var e *eyes
+	if !f.opt.ShowHidden {
+		e = f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
+	}
+	keep := make([]bool, len(s.verts))
+	err := f.each(ctx, s, func(i int) {
+		dropped := f.opt.Drop != nil && f.opt.Drop(s.verts[i])
+		keep[i] = !dropped && (e == nil || e.see(s.verts[i], s.norms[i]))
 	})
+	s.shrink(keep)
+	return err
+}
+
+// label finds the face of each vertex.
+func (f *fuse) label(ctx context.Context, s *surface) error {
+	margin := cmp.Or(f.opt.EdgeMargin, 3*f.grid.h)
+	a := newAtlas(f.solid, f.lo, f.hi, 1.5*margin)
+	return f.each(ctx, s, func(i int) { s.labels[i] = faceAt(a.near(s.verts[i]), s.verts[i], margin) })
 }
 
 // shake moves the vertices along their normals by noise.
@@ -182,16 +185,435 @@ func (f *fuse) shake(ctx context.Context, s *surface) error {
 	length, share := f.opt.NoiseLength, f.opt.NoiseShare
 	size := f.part.Hi.Sub(f.part.Lo)
 	for k, l := range [3]float64{1.6 * f.grid.h, 8 * f.grid.h, max(size.X, size.Y, size.Z) / 9} {
-		length[k] = orElse(length[k], l)
+		length[k] = cmp.Or(length[k], l)
 	}
 	if share == [3]float64{} {
 		share = [3]float64{0.6, 0.3, 0.1}
 	}
 	n := newSurfaceNoise(mix(f.opt.Seed+streamNoise), f.opt.Noise, length, share)
-	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			v, m := s.verts[i], s.norms[i]
-			s.verts[i] = v.Add(m.Mul(n.at(v)))
+	return f.each(ctx, s, func(i int) { s.verts[i] = s.verts[i].Add(s.norms[i].Mul(n.at(s.verts[i]))) })
+}
+
+const (
+	blockSize = 1 << blockBits // cells along a block's edge
+	blockMask = blockSize - 1
+)
+
+// voxels is a lattice of its own orientation over a box of the part's
+// frame: sample (i, j, k) lies at frame.Apply(h*(i, j, k)).
+type voxels struct {
+	h     float64
+	frame Pose
+	lo    [3]int // block numbers
+	hi    [3]int // exclusive
+	pass  int    // smoothing passes, which is also the halo in samples
+	share float64
+}
+
+// newVoxels lays voxels of size h over the box. The field is smoothed by a
+// Gaussian of smooth voxels.
+func newVoxels(lo, hi r3.Vector, h, smooth float64, turn Pose) *voxels {
+	g := &voxels{h: h, frame: turn}
+	g.frame.T = lo.Add(hi).Mul(0.5)
+	if smooth > 0 {
+		// n passes of (a, 1-2a, a) have the variance 2 n a; a <= 1/4.
+		g.pass = int(math.Ceil(2*smooth*smooth - 1e-9))
+		g.share = smooth * smooth / (2 * float64(g.pass))
+	}
+	half := hi.Sub(lo).Mul(0.5)
+	for k := range 3 {
+		r := turn.R
+		// Reach of the box along the grid's own axis k, the k-th column of R.
+		reach := math.Abs(r[0][k])*half.X + math.Abs(r[1][k])*half.Y + math.Abs(r[2][k])*half.Z
+		n := int(math.Ceil((reach + 4*h) / (h * blockSize)))
+		g.lo[k], g.hi[k] = -n, n
+	}
+	return g
+}
+
+// block is a cube of blockSize³ cells that the surface passes.
+type block struct {
+	at    [3]int
+	solid *Solid // pruned to what matters here
+	verts []r3.Vector
+	norms []r3.Vector
+	cells uint16   // vertices
+	edges []uint16 // sample<<3 | axis<<1 | outward, of each edge that the surface cuts
+	first int32    // number of its first vertex
+	cell  []uint16 // vertex of each cell, plus one
+}
+
+// blocks returns the blocks that the surface of s may pass, in a fixed order.
+func (g *voxels) blocks(s *Solid) []*block {
+	size := 1
+	for k := range 3 {
+		for size < g.hi[k]-g.lo[k] {
+			size *= 2
 		}
+	}
+	var out []*block
+	var descend func(s *Solid, at [3]int, size int)
+	descend = func(s *Solid, at [3]int, size int) {
+		for k := range 3 {
+			if at[k] >= g.hi[k] {
+				return
+			}
+		}
+		half := float64(size*blockSize) / 2
+		c := g.sample(float64(at[0]*blockSize)+half, float64(at[1]*blockSize)+half, float64(at[2]*blockSize)+half)
+		// The samples used reach pass+1 beyond the cells. Smoothing moves the
+		// surface by less than the filter's reach.
+		reach := math.Sqrt(3) * (half + float64(g.pass) + 1) * g.h
+		kept, v := s.prune(c, reach)
+		if math.Abs(v) > reach+s.slack {
+			return
+		}
+		if size == 1 {
+			out = append(out, &block{at: at, solid: kept})
+			return
+		}
+		size /= 2
+		for o := range 8 {
+			descend(kept, [3]int{at[0] + o&1*size, at[1] + o>>1&1*size, at[2] + o>>2&1*size}, size)
+		}
+	}
+	descend(s, g.lo, size)
+	return out
+}
+
+func (g *voxels) sample(i, j, k float64) r3.Vector {
+	return g.frame.Apply(r3.Vector{X: i * g.h, Y: j * g.h, Z: k * g.h})
+}
+
+// field is one goroutine's room for the samples of a block.
+type field struct {
+	n       int // samples along an edge, halo included
+	v, tmp  []float64
+	scratch [][]float64
+}
+
+func (g *voxels) newField(depth int) *field {
+	f := &field{n: blockSize + 1 + 2*g.pass}
+	f.v = make([]float64, f.n*f.n*f.n)
+	f.tmp = make([]float64, f.n*f.n*f.n)
+	for range depth + 1 {
+		f.scratch = append(f.scratch, make([]float64, f.n))
+	}
+	return f
+}
+
+// fill evaluates and smooths the samples of b. After it, sample (i, j, k) of
+// the block is v[((k+pass)*n+j+pass)*n+i+pass].
+func (f *field) fill(g *voxels, b *block) {
+	n, halo := f.n, float64(g.pass)
+	ox, oy, oz := float64(b.at[0]*blockSize)-halo, float64(b.at[1]*blockSize)-halo, float64(b.at[2]*blockSize)-halo
+	step := g.frame.Turn(r3.Vector{X: g.h})
+	for k := range n {
+		for j := range n {
+			b.solid.fill(g.sample(ox, oy+float64(j), oz+float64(k)), step, f.v[(k*n+j)*n:][:n], f.scratch)
+		}
+	}
+	if b.solid.op == opLeaf && b.solid.leaf.face.Shape == Plane && b.solid.leaf.form == nil {
+		return // smoothing leaves a linear field as it is
+	}
+	for range g.pass {
+		f.smooth(g.share)
+	}
+}
+
+// smooth passes the kernel (a, 1-2a, a) along each axis. The outermost samples
+// lose their meaning; the halo is that much wider.
+func (f *field) smooth(a float64) {
+	n := f.n
+	c := 1 - 2*a
+	for row := range n * n {
+		v, t := f.v[row*n:][:n], f.tmp[row*n:][:n]
+		for i := 1; i < n-1; i++ {
+			t[i] = c*v[i] + a*(v[i-1]+v[i+1])
+		}
+		t[0], t[n-1] = v[0], v[n-1]
+	}
+	f.across(f.tmp, f.v, n, a)
+	f.across(f.v, f.tmp, n*n, a)
+	f.v, f.tmp = f.tmp, f.v
+}
+
+// across passes the kernel along the axis of the given stride, 1 < stride.
+func (f *field) across(src, dst []float64, stride int, a float64) {
+	n := f.n
+	c := 1 - 2*a
+	for base := 0; base < n*n*n; base += n {
+		d, s := dst[base:][:n], src[base:][:n]
+		if at := base / stride % n; at == 0 || at == n-1 {
+			copy(d, s)
+			continue
+		}
+		lo, hi := src[base-stride:][:n], src[base+stride:][:n]
+		for i := range d {
+			d[i] = c*s[i] + a*(lo[i]+hi[i])
+		}
+	}
+}
+
+// surface is an iso-surface in the part's frame.
+type surface struct {
+	verts  []r3.Vector
+	norms  []r3.Vector // unit, outward
+	labels []uint16    // of vertices
+	tris   [][3]int32
+}
+
+// The corners of a cell are numbered x + 2y + 4z.
+var cellEdges = [12][2]int{
+	{0, 1}, {2, 3}, {4, 5}, {6, 7},
+	{0, 2}, {1, 3}, {4, 6}, {5, 7},
+	{0, 4}, {1, 5}, {2, 6}, {3, 7},
+}
+
+// extract returns the zero surface of the smoothed field of s as naive surface
+// nets (Gibson 1998): one vertex in every cell that the surface passes, at the
+// mean of the points where it cuts the cell's edges; one quad, split in two,
+// across every cut edge. Vertices are shared, so nothing is left to weld.
+func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (*surface, error) {
+	blocks := g.blocks(s)
+	fields := make([]*field, parallel.Jobs(jobs))
+	depth := s.depth()
+	err := parallel.Workers(ctx, jobs, len(blocks), 1, func(w, i, _ int) error {
+		if fields[w] == nil {
+			fields[w] = g.newField(depth)
+		}
+		fields[w].fill(g, blocks[i])
+		g.cut(blocks[i], fields[w])
+		return nil
 	})
+	if err != nil {
+		return nil, err
+	}
+	kept := blocks[:0]
+	place := map[[3]int]*block{}
+	total := int32(0)
+	for _, b := range blocks {
+		if len(b.verts) == 0 && len(b.edges) == 0 {
+			continue
+		}
+		b.first = total
+		total += int32(len(b.verts))
+		place[b.at] = b
+		kept = append(kept, b)
+	}
+	tris := make([][][3]int32, len(kept))
+	err = parallel.Chunks(ctx, jobs, len(kept), 1, func(i, _ int) {
+		tris[i] = g.join(kept[i], place)
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := &surface{verts: make([]r3.Vector, 0, total), norms: make([]r3.Vector, 0, total),
+		labels: make([]uint16, total), tris: slices.Concat(tris...)}
+	for _, b := range kept {
+		out.verts = append(out.verts, b.verts...)
+		out.norms = append(out.norms, b.norms...)
+	}
+	return out, nil
+}
+
+// cut finds the vertices and cut edges of one block.
+func (g *voxels) cut(b *block, f *field) {
+	n := f.n
+	for k := range blockSize {
+		for j := range blockSize {
+			row := ((g.pass+k)*n+g.pass+j)*n + g.pass
+			for i := range blockSize {
+				var v [8]float64
+				inside := 0 // a bit for each corner
+				for c, o := range [8]int{0, 1, n, n + 1, n * n, n*n + 1, n*n + n, n*n + n + 1} {
+					v[c] = f.v[row+i+o]
+					// Within 1e-9 mm of the surface counts as outside, so that rounding
+					// cannot put a sample on different sides for two blocks.
+					if v[c] <= -1e-9 {
+						inside |= 1 << c
+					} else {
+						v[c] = max(v[c], 1e-9)
+					}
+				}
+				if inside == 0 || inside == 255 {
+					continue
+				}
+				if b.cell == nil {
+					b.cell = make([]uint16, blockSize*blockSize*blockSize)
+				}
+				cell := uint16(i | j<<blockBits | k<<(2*blockBits))
+				for axis := range 3 {
+					if inside&1 != inside>>(1<<axis)&1 {
+						b.edges = append(b.edges, cell<<3|uint16(axis)<<1|uint16(inside&1))
+					}
+				}
+				p, m := cellVertex(&v)
+				b.cells++
+				b.cell[cell] = b.cells
+				b.verts = append(b.verts, g.sample(
+					float64(b.at[0]*blockSize+i)+p[0],
+					float64(b.at[1]*blockSize+j)+p[1],
+					float64(b.at[2]*blockSize+k)+p[2]))
+				b.norms = append(b.norms, g.frame.Turn(m).Normalize())
+			}
+		}
+	}
+}
+
+// cellVertex returns the mean of the cut points of a cell's edges, in cells,
+// and the field's mean gradient over the cell.
+func cellVertex(v *[8]float64) (p [3]float64, m r3.Vector) {
+	n := 0.0
+	for e, c := range cellEdges {
+		a, b := v[c[0]], v[c[1]]
+		if (a < 0) == (b < 0) {
+			continue
+		}
+		axis := e / 4
+		for k := range 3 {
+			p[k] += float64(c[0] >> k & 1)
+		}
+		p[axis] += a / (a - b)
+		n++
+	}
+	for k := range p {
+		p[k] /= n
+	}
+	m.X = v[1] - v[0] + v[3] - v[2] + v[5] - v[4] + v[7] - v[6]
+	m.Y = v[2] - v[0] + v[3] - v[1] + v[6] - v[4] + v[7] - v[5]
+	m.Z = v[4] - v[0] + v[5] - v[1] + v[6] - v[2] + v[7] - v[3]
+	return p, m
+}
+
+// join makes the triangles across the cut edges of b.
+func (g *voxels) join(b *block, place map[[3]int]*block) [][3]int32 {
+	out := make([][3]int32, 0, 2*len(b.edges))
+	for _, e := range b.edges {
+		axis := int(e >> 1 & 3)
+		at := [3]int{int(e >> 3 & blockMask), int(e >> 3 >> blockBits & blockMask), int(e >> 3 >> (2 * blockBits) & blockMask)}
+		u, v := (axis+1)%3, (axis+2)%3
+		// The four cells around the edge, counter-clockwise about its axis.
+		var q [4]int32
+		var at4 [4]r3.Vector
+		whole := true
+		for c, o := range [4][2]int{{-1, -1}, {0, -1}, {0, 0}, {-1, 0}} {
+			cell := at
+			cell[u] += o[0]
+			cell[v] += o[1]
+			owner, home := b, b.at
+			for _, k := range [2]int{u, v} {
+				if cell[k] < 0 {
+					cell[k] += blockSize
+					home[k]--
+				}
+			}
+			if home != b.at {
+				owner = place[home]
+			}
+			if owner == nil {
+				whole = false
+				break
+			}
+			i := owner.cell[cell[0]|cell[1]<<blockBits|cell[2]<<(2*blockBits)]
+			if i == 0 {
+				whole = false
+				break
+			}
+			q[c] = owner.first + int32(i) - 1
+			at4[c] = owner.verts[i-1]
+		}
+		if !whole {
+			continue
+		}
+		if e&1 == 0 { // the field falls along the axis: outside is behind
+			q[1], q[3] = q[3], q[1]
+			at4[1], at4[3] = at4[3], at4[1]
+		}
+		if at4[0].Sub(at4[2]).Norm2() <= at4[1].Sub(at4[3]).Norm2() {
+			out = append(out, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
+		} else {
+			out = append(out, [3]int32{q[1], q[2], q[3]}, [3]int32{q[1], q[3], q[0]})
+		}
+	}
+	return out
+}
+
+// shrink drops the triangles with a corner that is not kept, then the vertices
+// without a triangle.
+func (s *surface) shrink(keep []bool) {
+	n := 0
+	used := make([]int32, len(s.verts))
+	for _, t := range s.tris {
+		if keep[t[0]] && keep[t[1]] && keep[t[2]] {
+			s.tris[n] = t
+			n++
+			used[t[0]], used[t[1]], used[t[2]] = 1, 1, 1
+		}
+	}
+	s.tris = s.tris[:n]
+	next := int32(0)
+	for i, u := range used {
+		if u == 0 {
+			continue
+		}
+		used[i] = next
+		s.verts[next], s.norms[next], s.labels[next] = s.verts[i], s.norms[i], s.labels[i]
+		next++
+	}
+	s.verts, s.norms, s.labels = s.verts[:next], s.norms[:next], s.labels[:next]
+	for i, t := range s.tris {
+		s.tris[i] = [3]int32{used[t[0]], used[t[1]], used[t[2]]}
+	}
+}
+
+// patches takes random patches out of the surface until the share asked is
+// gone, to the last patch. Their radii are spread over all sizes from 2 voxels
+// to an eighth of the part; noise makes their outlines uneven.
+func (f *fuse) patches(s *surface) {
+	if f.opt.Missing == 0 {
+		return
+	}
+	rng := rand.New(rand.NewPCG(f.opt.Seed, streamPatch))
+	rough := newLattice(rng.Uint64(), 6*f.grid.h)
+	size := f.part.Hi.Sub(f.part.Lo)
+	small := 2 * f.grid.h
+	ratio := max(size.X, size.Y, size.Z) / 8 / small
+	keep := make([]bool, len(s.verts))
+	for i := range keep {
+		keep[i] = true
+	}
+	// Sorted by x, the vertices that a patch can reach stand together.
+	order := make([]int32, len(s.verts))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortFunc(order, func(a, b int32) int {
+		return cmp.Or(cmp.Compare(s.verts[a].X, s.verts[b].X), cmp.Compare(a, b))
+	})
+	left := len(s.verts)
+	want := int(math.Round(float64(left) * (1 - f.opt.Missing)))
+	for left > want {
+		c := s.verts[rng.IntN(len(s.verts))]
+		r := small * math.Pow(max(ratio, 1), rng.Float64())
+		reach := 2 * r
+		first, _ := slices.BinarySearchFunc(order, c.X-reach, func(i int32, x float64) int {
+			return cmp.Compare(s.verts[i].X, x)
+		})
+		for _, i := range order[first:] {
+			v := s.verts[i]
+			if v.X > c.X+reach || left <= want {
+				break
+			}
+			d2 := v.Sub(c).Norm2()
+			if !keep[i] || d2 > reach*reach {
+				continue
+			}
+			if d2 < r*r*math.Pow(min(2, max(0.3, 1+0.35*rough.at(v))), 2) {
+				keep[i] = false
+				left--
+			}
+		}
+	}
+	s.shrink(keep)
 }

@@ -14,6 +14,17 @@ import (
 	"spotface/mesh"
 )
 
+// count returns how many triangles or points each face has; count[0] is of edges.
+func count(t Truth) []int {
+	n := make([]int, len(t.Faces)+1)
+	for _, l := range t.Labels {
+		if l != LabelOutlier {
+			n[l]++
+		}
+	}
+	return n
+}
+
 // residuals returns the mean and standard deviation of the vertices of the
 // triangles labelled with f about f, and their number.
 func residuals(s *mesh.Scan, t *Truth, f Face) (mean, sd float64, n int) {
@@ -46,10 +57,17 @@ func triangle(s *mesh.Scan, i int) (mid, normal r3.Vector, area float64) {
 	return a.Add(b).Add(c).Mul(1.0 / 3), n.Normalize(), n.Norm() / 2
 }
 
+// smallPort has the faces of KettlePort and a third of its surface.
+func smallPort() *Part {
+	return Flange(FlangeSpec{Diameter: 60, Thickness: 6, Chamfer: 1, HubDiameter: 30, HubHeight: 5, Bore: 20,
+		PitchDiameter: 46, Holes: 4})
+}
+
 func TestFusedWithoutNoiseLiesOnTheFaces(t *testing.T) {
 	// Two passes of a filter of 3 samples, along three axes, and a cell's
 	// diagonal: beyond 3 sqrt(3) voxels from an edge nothing sees it.
-	s, truth, err := Fused(t.Context(), KettlePort(), FusedOptions{Seed: 3, Voxel: 0.45, EdgeMargin: 0.45 * 5.2})
+	const voxel = 0.45
+	s, truth, err := Fused(t.Context(), smallPort(), FusedOptions{Seed: 3, Voxel: voxel, EdgeMargin: voxel * 5.2})
 	require.NoError(t, err)
 	require.NotEmpty(t, s.Triangles)
 	for _, f := range truth.Faces {
@@ -68,13 +86,48 @@ func TestFusedWithoutNoiseLiesOnTheFaces(t *testing.T) {
 		// (the Laplacian of the distance is 1/r): half a unit of h²/r. Cut
 		// points lie on chords of up to a voxel's diagonal, so their means are
 		// some tenth of a unit further in.
-		shift := truth.Voxel * truth.Voxel / f.Radius
+		shift := voxel * voxel / f.Radius
 		side := -1.0
 		if f.Internal {
 			side = 1
 		}
 		assert.InDelta(t, 0.6*shift, side*mean, 0.1*shift, f.Role)
 		assert.Less(t, sd, 0.1*shift, f.Role)
+	}
+}
+
+// turned is a disc with a round groove in its face and a wavy underside.
+func turned() *Part {
+	z := r3.Vector{Z: 1}
+	body := Meet(
+		HalfSpace("mounting", r3.Vector{}, z),
+		Rod("outer", r3.Vector{}, z, 30),
+		Waves("wavy", r3.Vector{Z: -12}, z.Mul(-1), 1.5, 20),
+	)
+	groove := Ring("groove", r3.Vector{}, z, 20, 4)
+	return NewPart("turned", Minus(body, groove), r3.Vector{X: -30, Y: -30, Z: -14}, r3.Vector{X: 30, Y: 30}, nil)
+}
+
+func TestBlendsFused(t *testing.T) {
+	p := turned()
+	s, truth, err := Fused(t.Context(), p, FusedOptions{Seed: 1, Voxel: 0.6, ShowHidden: true, Smooth: -1})
+	require.NoError(t, err)
+	for _, f := range truth.Faces {
+		mean, sd, n := residuals(s, &truth, f)
+		require.Greater(t, n, 500, f.Role)
+		if f.Shape == Freeform {
+			assert.InDelta(t, 1.5/2, sd, 0.03, "rms of a product of two sines of amplitude 1.5 mm")
+			continue
+		}
+		// Nets sag by some tenth of h²/r; the tightest radius is 4 mm.
+		assert.InDelta(t, 0, mean, 0.3*0.6*0.6/4, f.Role)
+		assert.Less(t, sd, 0.2*0.6*0.6/4, f.Role)
+	}
+	for i, l := range truth.Labels {
+		if l != LabelEdge {
+			q := truth.Pose.Inverse().Apply(s.Point(int(s.Triangles[i][0])))
+			require.InDelta(t, 0, p.solid.at(q), 0.03, "curvature of at most 1/4 mm, chords of a voxel")
+		}
 	}
 }
 
@@ -105,13 +158,13 @@ func TestFusedIsClosedAndLooksOut(t *testing.T) {
 	assert.InEpsilon(t, want, volume, 0.003)
 	wantArea := 2*quarter*(110*110-40*40-6*6.6*6.6) + math.Pi*(110*6+54*5+40*11+6*6.6*6)
 	assert.InEpsilon(t, wantArea, area, 0.027)
-	assert.Positive(t, truth.Count[p.FaceNamed("bottom").ID])
+	assert.Positive(t, count(truth)[p.FaceNamed("bottom").ID])
 }
 
 func TestFusedNoiseAsAsked(t *testing.T) {
-	const sigma = 0.02
-	s, truth, err := Fused(t.Context(), KettlePort(), FusedOptions{
-		Seed: 11, Voxel: 0.45, Noise: sigma, NoiseShare: [3]float64{1}, EdgeMargin: 0.45 * 5.2,
+	const sigma, voxel = 0.02, 0.45
+	s, truth, err := Fused(t.Context(), smallPort(), FusedOptions{
+		Seed: 11, Voxel: voxel, Noise: sigma, NoiseShare: [3]float64{1}, EdgeMargin: voxel * 5.2,
 	})
 	require.NoError(t, err)
 	for _, f := range truth.Faces {
@@ -129,7 +182,7 @@ func TestFusedNoiseAsAsked(t *testing.T) {
 		// The mean's variance is twice that: the noise itself correlates over 2π L².
 		bound := 5 * sigma * math.Sqrt(2/dof)
 		if f.Shape == Cylinder {
-			bound += truth.Voxel * truth.Voxel / f.Radius
+			bound += voxel * voxel / f.Radius
 		}
 		assert.InDelta(t, 0, mean, bound, f.Role)
 	}
@@ -148,7 +201,7 @@ func TestFusedLabels(t *testing.T) {
 		case LabelOutlier:
 			outliers++
 			q := truth.Pose.Inverse().Apply(mid)
-			assert.Greater(t, p.solid.at(q), 2*truth.Voxel, "junk floats")
+			assert.Greater(t, p.solid.at(q), 2*voxel, "junk floats")
 		case LabelEdge:
 			edges++
 		default:
@@ -159,14 +212,14 @@ func TestFusedLabels(t *testing.T) {
 		}
 	}
 	assert.Positive(t, outliers, "junk")
-	assert.Equal(t, edges, truth.Count[0])
+	assert.Equal(t, edges, count(truth)[0])
 	assert.Less(t, edges, len(s.Triangles)/2)
 	for _, f := range truth.Faces {
 		switch f.Role {
 		case "bottom": // hidden
-			assert.Zero(t, truth.Count[f.ID], f.Role)
+			assert.Zero(t, count(truth)[f.ID], f.Role)
 		default:
-			assert.Positive(t, truth.Count[f.ID], f.Role)
+			assert.Positive(t, count(truth)[f.ID], f.Role)
 		}
 	}
 	// Truth itself: centres on the face, walls about the axes.
@@ -180,8 +233,9 @@ func TestFusedLabels(t *testing.T) {
 }
 
 func TestDeepWallsAreHidden(t *testing.T) {
-	p := Plate(PlateSpec{Length: 40, Width: 40, Thickness: 40, Extras: Extras{Holes: []HoleSpec{{Diameter: 8}}}})
-	s, truth, err := Fused(t.Context(), p, FusedOptions{Seed: 1, Voxel: 0.5, InPlace: true})
+	const voxel = 0.7
+	p := Plate(PlateSpec{Length: 24, Width: 24, Thickness: 40, Extras: Extras{Holes: []HoleSpec{{Diameter: 8}}}})
+	s, truth, err := Fused(t.Context(), p, FusedOptions{Seed: 1, Voxel: voxel, InPlace: true})
 	require.NoError(t, err)
 	// The steepest ray: a view from 70 degrees, turned 12 aside. It reaches the
 	// far wall diameter * tan of its elevation down, and nothing sees deeper.
@@ -198,15 +252,15 @@ func TestDeepWallsAreHidden(t *testing.T) {
 			seen++
 		}
 	}
-	assert.Greater(t, least, -deepest-2*truth.Voxel)
+	assert.Greater(t, least, -deepest-2*voxel)
 	assert.Less(t, least, -0.5*deepest, "the wall is seen to some depth")
 	// A full ring, 1 mm high, at two to three triangles a voxel².
-	assert.Greater(t, float64(seen), 0.9*2*math.Pi*8/(0.5*0.5))
-	assert.Zero(t, truth.Count[p.FaceNamed("bottom").ID])
+	assert.Greater(t, float64(seen), 0.9*2*math.Pi*8/(voxel*voxel))
+	assert.Zero(t, count(truth)[p.FaceNamed("bottom").ID])
 
 	_, truth, err = Fused(t.Context(), p, FusedOptions{Seed: 1, Voxel: 1.2, ShowHidden: true})
 	require.NoError(t, err)
-	assert.Positive(t, truth.Count[p.FaceNamed("bottom").ID])
+	assert.Positive(t, count(truth)[p.FaceNamed("bottom").ID])
 }
 
 func TestScannerFromAboveSeesNoWalls(t *testing.T) {
@@ -219,7 +273,7 @@ func TestScannerFromAboveSeesNoWalls(t *testing.T) {
 	assert.NotEmpty(t, s.Triangles)
 	for _, f := range truth.Faces {
 		if f.Shape == Cylinder {
-			assert.Zero(t, truth.Count[f.ID], f.Role)
+			assert.Zero(t, count(truth)[f.ID], f.Role)
 		}
 	}
 }

@@ -1,9 +1,16 @@
 package scansim
 
 import (
+	"cmp"
+	"fmt"
 	"math"
+	"math/rand/v2"
+	"slices"
+	"sync"
 
 	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // lattice is a random field in space of unit variance: independent normal
@@ -100,4 +107,265 @@ func (n *surfaceNoise) at(p r3.Vector) float64 {
 		}
 	}
 	return v
+}
+
+// KernelShape is how correlation falls with distance.
+type KernelShape string
+
+// The shapes of correlation, with length L.
+const (
+	Exponential KernelShape = "exponential" // exp(-d/L)
+	Gaussian    KernelShape = "gaussian"    // exp(-d²/(2L²))
+)
+
+// Kernel is the correlation of a scan's noise between two points of the
+// surface at the distance d, mm. The zero value is independent noise.
+type Kernel struct {
+	Shape  KernelShape // empty means Exponential
+	Length float64     // mm; zero means independent noise
+	// Second is the length of a second scale of the same shape, mm, and
+	// SecondShare its share of the correlated variance.
+	Second, SecondShare float64
+	// White is the share of all variance that is independent from point to
+	// point.
+	White float64
+}
+
+// At returns the correlation at the distance d, 1 at zero.
+func (k Kernel) At(d float64) float64 {
+	if d == 0 {
+		return 1
+	}
+	c := k.one(d, k.Length)
+	if k.SecondShare != 0 {
+		c += k.SecondShare * (k.one(d, k.Second) - c)
+	}
+	return (1 - k.White) * c
+}
+
+func (k Kernel) one(d, length float64) float64 {
+	switch {
+	case length <= 0:
+		return 0
+	case k.Shape == Gaussian:
+		return math.Exp(-d * d / (2 * length * length))
+	}
+	return math.Exp(-d / length)
+}
+
+// Feature draws the points of one hole or face again and again: make it once, draw
+// many. Its noise is stationary and normal, drawn by circulant embedding (Dietrich and
+// Newsam 1997): exact where the embedding's eigenvalues are not negative, which embed
+// sees to. It is safe for concurrent use.
+type Feature struct {
+	ideal        []r3.Vector // row by row
+	out          []r3.Vector // direction of the noise sigma, unit
+	sigma, axial float64
+	nu, nv       int // points in a row, rows
+	mu, mv       int // of the torus that they are cut from
+	root         []float64
+	pool         sync.Pool
+}
+
+// WallSpec describes the points of one hole about the z axis, its face in z =
+// 0: rows of points round the wall, or a single row, its rim.
+type WallSpec struct {
+	Radius float64 // mm
+	// Around is the number of points in a row, Rows the number of rows; zero
+	// rows means 1.
+	Around, Rows int
+	// Depth is where the last row lies, mm below the face; the first is in it.
+	Depth float64
+	// Arc that is seen, and where it begins; zero Arc means all round.
+	Arc, Start s1.Angle
+	// Sigma is the standard deviation of the radius, with the correlation
+	// Kernel over the distance in space; Axial is that along z, of the same
+	// correlation, independent of the other.
+	Sigma, Axial float64
+	Kernel       Kernel
+}
+
+// NewWall prepares the drawing of points as spec asks.
+func NewWall(spec WallSpec) (*Feature, error) {
+	rows := cmp.Or(spec.Rows, 1)
+	if !(spec.Radius > 0) || spec.Around < 1 || rows < 1 || !(spec.Arc >= 0 && spec.Arc <= 2*math.Pi) {
+		return nil, fmt.Errorf("simulate a wall: radius %v mm, %d by %d points, arc %v: use positive numbers and at most a full turn",
+			spec.Radius, spec.Around, rows, spec.Arc)
+	}
+	ring := spec.Arc == 0 || spec.Arc == 2*math.Pi
+	step := 2 * math.Pi / float64(spec.Around)
+	if !ring {
+		step = spec.Arc.Radians() / float64(max(1, spec.Around-1))
+	}
+	rise := spec.Depth / float64(max(1, rows-1))
+	w := &Feature{sigma: spec.Sigma, axial: spec.Axial}
+	for j := range rows {
+		for i := range spec.Around {
+			sin, cos := math.Sincos(spec.Start.Radians() + step*float64(i))
+			w.out = append(w.out, r3.Vector{X: cos, Y: sin})
+			w.ideal = append(w.ideal, r3.Vector{X: spec.Radius * cos, Y: spec.Radius * sin, Z: -rise * float64(j)})
+		}
+	}
+	// The distance is that through space, along the chord.
+	chord := func(lag int) float64 { return 2 * spec.Radius * math.Sin(min(float64(lag)*step, math.Pi)/2) }
+	return w, w.embed(axis{spec.Around, ring, step * spec.Radius, chord}, straight(rows, rise), spec.Kernel)
+}
+
+// PatchSpec describes a rectangular face about the origin in z = 0.
+type PatchSpec struct {
+	Length, Width float64 // mm, along x and y
+	Nu, Nv        int     // points along x and y
+	Sigma         float64 // mm, along z, with the correlation Kernel
+	Kernel        Kernel
+}
+
+// NewPatch prepares the drawing of points as spec asks.
+func NewPatch(spec PatchSpec) (*Feature, error) {
+	if !(spec.Length > 0 && spec.Width > 0) || spec.Nu < 2 || spec.Nv < 2 {
+		return nil, fmt.Errorf("simulate a face of %v by %v mm with %d by %d points: use positive lengths and at least 2 points each way",
+			spec.Length, spec.Width, spec.Nu, spec.Nv)
+	}
+	du, dv := spec.Length/float64(spec.Nu-1), spec.Width/float64(spec.Nv-1)
+	p := &Feature{sigma: spec.Sigma}
+	for j := range spec.Nv {
+		for i := range spec.Nu {
+			p.out = append(p.out, up)
+			p.ideal = append(p.ideal, r3.Vector{X: du*float64(i) - spec.Length/2, Y: dv*float64(j) - spec.Width/2})
+		}
+	}
+	return p, p.embed(straight(spec.Nu, du), straight(spec.Nv, dv), spec.Kernel)
+}
+
+// Draw returns the points of one scan of the feature, row by row.
+func (f *Feature) Draw(rng *rand.Rand) []r3.Vector {
+	pts := slices.Clone(f.ideal)
+	if f.sigma == 0 && f.axial == 0 {
+		return pts
+	}
+	// The transform of sqrt(λ/M) z with z complex normal: real and imaginary part
+	// are independent and have the covariance asked.
+	w := f.pool.Get().(*fieldWork)
+	defer f.pool.Put(w)
+	for i, r := range f.root {
+		w.a[i] = complex(r*rng.NormFloat64(), r*rng.NormFloat64())
+	}
+	w.transform()
+	for i := range pts {
+		c := w.a[i/f.nu*f.mu+i%f.nu]
+		pts[i] = pts[i].Add(f.out[i].Mul(f.sigma * real(c)))
+		pts[i].Z += f.axial * imag(c)
+	}
+	return pts
+}
+
+// axis is one direction of a grid: n points at lags of given distance.
+type axis struct {
+	n    int
+	ring bool                  // the n points close on themselves
+	step float64               // from one to the next, mm
+	dist func(lag int) float64 // mm
+}
+
+// straight returns an axis of n points at the given spacing.
+func straight(n int, step float64) axis {
+	return axis{n: n, step: step, dist: func(lag int) float64 { return float64(lag) * step }}
+}
+
+// torus returns the period to start from: a power of 2 that holds every lag
+// once either way, or the ring itself.
+func (a axis) torus() int {
+	if a.ring || a.n == 1 {
+		return a.n
+	}
+	m := 1
+	for m < 2*(a.n-1) {
+		m *= 2
+	}
+	return m
+}
+
+// embed finds a torus on which the grid's covariance has hardly a negative eigenvalue.
+func (f *Feature) embed(u, v axis, k Kernel) error {
+	if !(k.White >= 0 && k.White <= 1) || !(k.SecondShare >= 0 && k.SecondShare <= 1) {
+		return fmt.Errorf("correlated noise: shares of %v and %v: use 0 to 1", k.White, k.SecondShare)
+	}
+	f.nu, f.nv, f.mu, f.mv = u.n, v.n, u.torus(), v.torus()
+	for f.eigenvalues(u, v, k) > maxClipped {
+		// A larger torus lets the correlation die out before it wraps: double
+		// the shorter way round.
+		growU, growV := !u.ring && u.n > 1, !v.ring && v.n > 1
+		switch {
+		case f.mu*f.mv >= 1<<23 || !growU && !growV:
+			return fmt.Errorf("correlated noise: a length of %v mm is too long for this grid of %d by %d points", k.Length, u.n, v.n)
+		case growU && (!growV || float64(f.mu)*u.step <= float64(f.mv)*v.step):
+			f.mu *= 2
+		default:
+			f.mv *= 2
+		}
+	}
+	f.pool.New = func() any { return newFieldWork(f.mu, f.mv) }
+	return nil
+}
+
+// eigenvalues computes their square roots and returns the share that had to be clipped.
+func (f *Feature) eigenvalues(u, v axis, k Kernel) (lost float64) {
+	w := newFieldWork(f.mu, f.mv)
+	for j := range f.mv {
+		dv := v.dist(min(j, f.mv-j))
+		for i := range f.mu {
+			w.a[j*f.mu+i] = complex(k.At(math.Hypot(u.dist(min(i, f.mu-i)), dv)), 0)
+		}
+	}
+	w.transform()
+	f.root = make([]float64, len(w.a))
+	sum, neg := 0.0, 0.0
+	for i, c := range w.a {
+		if l := real(c); l > 0 {
+			sum += l
+			f.root[i] = math.Sqrt(l)
+		} else {
+			neg -= l
+		}
+	}
+	// The variance is Σλ/M; make it 1 after clipping too.
+	for i := range f.root {
+		f.root[i] /= math.Sqrt(sum)
+	}
+	return neg / sum
+}
+
+// fieldWork is one goroutine's room for a transform over the torus.
+type fieldWork struct {
+	mu, mv   int
+	a        []complex128
+	row, col *fourier.CmplxFFT
+	line     []complex128
+}
+
+func newFieldWork(mu, mv int) *fieldWork {
+	return &fieldWork{
+		mu: mu, mv: mv, a: make([]complex128, mu*mv), line: make([]complex128, mv),
+		row: fourier.NewCmplxFFT(mu), col: fourier.NewCmplxFFT(mv),
+	}
+}
+
+func (w *fieldWork) transform() {
+	if w.mu > 1 {
+		for j := range w.mv {
+			r := w.a[j*w.mu:][:w.mu]
+			w.row.Coefficients(r, r)
+		}
+	}
+	if w.mv == 1 {
+		return
+	}
+	for i := range w.mu {
+		for j := range w.mv {
+			w.line[j] = w.a[j*w.mu+i]
+		}
+		w.col.Coefficients(w.line, w.line)
+		for j := range w.mv {
+			w.a[j*w.mu+i] = w.line[j]
+		}
+	}
 }

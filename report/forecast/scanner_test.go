@@ -20,7 +20,7 @@ import (
 func TestScannerIsAsAsked(t *testing.T) {
 	const noise, spacing = 0.03, 0.5
 	part := scansim.NewPart("disc", scansim.Disc("top", "bottom", "outer", r3.Vector{}, 40, 5),
-		r3.Vector{X: -40, Y: -40, Z: -5}, r3.Vector{X: 40, Y: 40}, nil, nil)
+		r3.Vector{X: -40, Y: -40, Z: -5}, r3.Vector{X: 40, Y: 40}, nil)
 	for _, kind := range []Kind{Mesh, Cloud} {
 		for _, length := range []float64{0, 3} {
 			t.Run(fmt.Sprintf("%s, shared over %g mm", kind, length), func(t *testing.T) {

@@ -57,7 +57,7 @@ func (l *layout) part() *scansim.Part {
 	}
 	lo := r3.Vector{X: l.disc.x - l.disc.r, Y: l.disc.y - l.disc.r, Z: -t}
 	hi := r3.Vector{X: l.disc.x + l.disc.r, Y: l.disc.y + l.disc.r, Z: top}
-	return scansim.NewPart(l.plan.Part, body, lo, hi, holes, nil)
+	return scansim.NewPart(l.plan.Part, body, lo, hi, holes)
 }
 
 // area is that of the surface that a scanner above the part sees, mm², roughly.

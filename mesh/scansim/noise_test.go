@@ -29,7 +29,7 @@ func TestFieldHasTheCovarianceAsked(t *testing.T) {
 		"two scales":  {Length: 0.7, Second: 4, SecondShare: 0.4, White: 0.1},
 	}
 	for name, k := range kernels {
-		g, err := newGaussianField(straight(12, 0.5), straight(7, 0.8), k)
+		g, err := NewPatch(PatchSpec{Length: 11 * 0.5, Width: 6 * 0.8, Nu: 12, Nv: 7, Sigma: 1, Kernel: k})
 		require.NoError(t, err)
 		// 1500 draws; the product of two unit normals has the variance 1+ρ² <= 2,
 		// so its mean the deviation 0.037 at most; five of them, 20 checks in all: false alarm 1e-5.
@@ -37,11 +37,10 @@ func TestFieldHasTheCovarianceAsked(t *testing.T) {
 		pairs := [][4]int{{0, 0, 0, 0}, {2, 3, 4, 3}, {0, 0, 0, 3}, {3, 1, 5, 3}, {0, 0, 11, 6}}
 		sum := make([]float64, len(pairs))
 		rng := rand.New(rand.NewPCG(4, 4))
-		f := make([]float64, 12*7)
 		for range draws {
-			g.draw2(rng, func(i int, a, _ float64) { f[i] = a })
+			f := g.Draw(rng)
 			for i, p := range pairs {
-				sum[i] += f[p[1]*12+p[0]] * f[p[3]*12+p[2]] / draws
+				sum[i] += f[p[1]*12+p[0]].Z * f[p[3]*12+p[2]].Z / draws
 			}
 		}
 		for i, p := range pairs {
@@ -154,8 +153,6 @@ func TestNoiseRefuses(t *testing.T) {
 		assert.Error(t, err, name)
 	}
 	_, err := NewPatch(PatchSpec{})
-	assert.Error(t, err)
-	_, err = newGaussianField(straight(0, 1), straight(1, 1), Kernel{})
 	assert.Error(t, err)
 }
 

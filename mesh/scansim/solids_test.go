@@ -105,17 +105,34 @@ func TestImpossiblePartsSaySo(t *testing.T) {
 		"hole in the bore":    Flange(FlangeSpec{Bore: 80}),
 		"hole beyond the rim": Flange(FlangeSpec{Diameter: 85}),
 		"hole off the plate":  Plate(PlateSpec{Extras: Extras{Holes: []HoleSpec{{X: 70, Diameter: 5}}}}),
-		"empty box":           NewPart("x", Ball("b", r3.Vector{}, 1), r3.Vector{}, r3.Vector{}, nil, nil),
+		"empty box":           NewPart("x", Ball("b", r3.Vector{}, 1), r3.Vector{}, r3.Vector{}, nil),
 		"hole in no face": NewPart("x", Ball("b", r3.Vector{}, 1), r3.Vector{X: -1, Y: -1, Z: -1}, r3.Vector{X: 1, Y: 1, Z: 1},
-			[]Hole{{Name: "A", On: "lid"}}, nil),
-		"pattern of no hole": NewPart("x", Ball("b", r3.Vector{}, 1), r3.Vector{X: -1, Y: -1, Z: -1}, r3.Vector{X: 1, Y: 1, Z: 1},
-			nil, []Pattern{{Name: "A", Axis: r3.Vector{Z: 1}, X: r3.Vector{X: 1}, Holes: []int{0}, Nominal: []s1.Angle{0}}}),
-		"pattern without axis": NewPart("x", Ball("mounting", r3.Vector{}, 1), r3.Vector{X: -1, Y: -1, Z: -1}, r3.Vector{X: 1, Y: 1, Z: 1},
-			[]Hole{{Name: "A"}}, []Pattern{{Name: "A", Holes: []int{0}, Nominal: []s1.Angle{0}}}),
+			[]Hole{{Name: "A"}}),
 	} {
 		_, _, err := Fused(t.Context(), p, FusedOptions{})
 		assert.Error(t, err, name)
 		_, _, err = Cloud(t.Context(), p, CloudOptions{})
 		assert.Error(t, err, name)
+	}
+}
+
+func TestBlendsAreDistances(t *testing.T) {
+	disc := Disc("mounting", "bottom", "side", r3.Vector{}, 30, 12)
+	p := NewPart("grooved", Minus(disc, Ring("groove", r3.Vector{}, r3.Vector{Z: 1}, 20, 4)),
+		r3.Vector{X: -30, Y: -30, Z: -12}, r3.Vector{X: 30, Y: 30}, nil)
+	require.NoError(t, p.err)
+	rng := rand.New(rand.NewPCG(3, 1))
+	row, scratch := make([]float64, 5), [][]float64{make([]float64, 5), make([]float64, 5), make([]float64, 5), make([]float64, 5)}
+	for range 1000 {
+		q, step := randomIn(rng, p), RandomRotation(rng).Turn(r3.Vector{X: 0.5})
+		v := p.solid.at(q)
+		assert.LessOrEqual(t, math.Abs(p.solid.at(q.Add(step))-v), step.Norm()+1e-12)
+		p.solid.fill(q, step, row, scratch)
+		for i, got := range row {
+			assert.InDelta(t, p.solid.at(q.Add(step.Mul(float64(i)))), got, 1e-11)
+		}
+		groove := p.FaceNamed("groove")
+		n := groove.Normal(q)
+		assert.InDelta(t, 1e-6, groove.Signed(q.Add(n.Mul(1e-6)))-groove.Signed(q), 1e-11)
 	}
 }
