@@ -1,0 +1,133 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// pattern is the part's pattern as a scan of it shows, and as its saved report does.
+func (p part) pattern(t *testing.T, name string) (fresh, saved *Pattern) {
+	rep := p.report(t)
+	fresh, err := PatternOf(name, rep)
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, WriteJSON(&b, rep))
+	back, err := ReadJSON(&b)
+	require.NoError(t, err)
+	saved, err = PatternOf(name, back)
+	require.NoError(t, err)
+	return fresh, saved
+}
+
+// mates returns the part that meets p, whose pattern is its mirror image seen from its own
+// mating face.
+func (p part) mates() part {
+	p.angles = slices.Clone(p.angles)
+	for i, a := range p.angles {
+		p.angles[i] = 360 - a
+	}
+	slices.Sort(p.angles)
+	p.turn += 40
+	p.origin.X += 200
+	return p
+}
+
+// odd has a pattern that goes on one way only, and never mirrored.
+func odd() part {
+	p := kettlePort()
+	p.angles, p.nominal = []float64{20, 80, 140, 212, 260, 320}, []float64{0, 60, 120, 192, 240, 300}
+	return p
+}
+
+func TestBoltUp(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		a, b      part
+		opt       BoltUpOptions
+		verdict   Verdict
+		ways      int
+		spare     float64 // mm
+		sentences []string
+	}{
+		// Holes of 6.61 for fasteners of 6 leave 0.61 mm; one hole 0.4 degrees off of the
+		// other part's ring, 0.293 mm, can be shared by both sides of it.
+		{name: "one hole off, regular ring", a: kettlePort(), b: func() part { p := kettlePort(); p.angles[2] = 120; return p }(),
+			verdict: Conforming, ways: 6, spare: 0.61 - 0.293/2, sentences: []string{"bolt up with 6 fasteners of 6 mm", "5 clockings more"}},
+		{name: "odd pattern on its mirror image", a: odd(), b: odd().mates(), verdict: Conforming, ways: 1, spare: 0.61,
+			sentences: []string{"at this clocking alone"}},
+		{name: "both from the back", a: odd(), b: odd().mates(), opt: BoltUpOptions{AFromBack: true, BFromBack: true},
+			verdict: Conforming, ways: 1, spare: 0.61},
+		{name: "one from the back by mistake", a: odd(), b: odd().mates(), opt: BoltUpOptions{BFromBack: true},
+			verdict: Nonconforming, ways: 2, spare: -4},
+		{name: "fastener that hardly clears", a: odd(), b: odd().mates(), opt: BoltUpOptions{Fastener: 6.6},
+			verdict: Indeterminate, ways: 1, spare: 0.01},
+		{name: "fastener too large", a: odd(), b: odd().mates(), opt: BoltUpOptions{Fastener: 6.65},
+			verdict: Nonconforming, ways: 1, spare: -0.04, sentences: []string{"do NOT bolt up", "Fasteners up to 6.61 mm"}},
+		{name: "another pitch circle", a: odd(), b: func() part { p := odd().mates(); p.pitch = 60; return p }(),
+			verdict: Nonconforming, ways: 0, sentences: []string{"at no clocking"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			fresh, saved := c.a.pattern(t, "port.stl")
+			other, _ := c.b.pattern(t, "adapter.stl")
+			for _, a := range []*Pattern{fresh, saved} {
+				up, err := NewBoltUp(t.Context(), a, other, c.opt)
+				require.NoError(t, err)
+				var b bytes.Buffer
+				require.NoError(t, WriteBoltUp(&b, up))
+				t.Log("\n" + b.String())
+				assert.Equal(t, c.verdict, up.Verdict)
+				require.Len(t, up.Ways, c.ways)
+				if c.ways > 0 {
+					// Places lie within a few micrometres of their ring.
+					assert.InDelta(t, c.spare, up.Ways[0].Spare, max(0.02, -0.5*c.spare))
+				}
+				for _, s := range c.sentences {
+					assert.Contains(t, b.String(), s)
+				}
+				var j bytes.Buffer
+				require.NoError(t, WriteBoltUpJSON(&j, up))
+				var back BoltUp
+				require.NoError(t, json.Unmarshal(j.Bytes(), &back))
+				assert.Equal(t, *up, back)
+			}
+		})
+	}
+}
+
+func TestBoltUpWithAPlan(t *testing.T) {
+	plan, err := ParsePlan("adapter.yaml", []byte("unit: mm\nbolt_circles:\n- id: B1\n  count: 6\n"+
+		"  spacing: {nominal: 60}\n  pitch_diameter: {nominal: 84}\n  hole_diameter: {nominal: 6.6}\n"))
+	require.NoError(t, err)
+	b, err := PatternOfPlan("adapter.yaml", plan)
+	require.NoError(t, err)
+	a, _ := kettlePort().pattern(t, "port.stl")
+	up, err := NewBoltUp(t.Context(), a, b, BoltUpOptions{})
+	require.NoError(t, err)
+	assert.Equal(t, Conforming, up.Verdict)
+	assert.InDelta(t, 0.605-0.293/2, up.Ways[0].Spare, 0.02)
+
+	_, err = PatternOfPlan("empty.yaml", &Plan{})
+	assert.ErrorContains(t, err, "empty.yaml: no bolt circle")
+	_, err = PatternOf("empty.json", &Report{})
+	assert.ErrorContains(t, err, "empty.json: fewer than two round holes")
+}
+
+// The standard diameters up to 24 mm have a clearance hole in ISO 273:1979.
+func TestStandardFasteners(t *testing.T) {
+	data, err := os.ReadFile("../testdata/references/table-iso273-clearance.json")
+	require.NoError(t, err)
+	var table struct{ Rows map[string][]float64 }
+	require.NoError(t, json.Unmarshal(data, &table))
+	for _, d := range standardFasteners {
+		if d <= 24 {
+			assert.Contains(t, table.Rows, fmt.Sprintf("M%g", d))
+		}
+	}
+}
