@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -23,25 +24,16 @@ type FormatError struct {
 
 // Error returns one line: file, format, place, trouble, remedy.
 func (e *FormatError) Error() string {
-	var b strings.Builder
-	if e.File != "" {
-		b.WriteString(e.File + ": ")
+	where := strings.ToUpper(e.Format)
+	switch {
+	case where == "":
+	case e.Line > 0:
+		where += fmt.Sprintf(" line %d", e.Line)
+	case e.Offset >= 0:
+		where += fmt.Sprintf(" byte %d", e.Offset)
 	}
-	if e.Format != "" {
-		b.WriteString(strings.ToUpper(e.Format))
-		switch {
-		case e.Line > 0:
-			fmt.Fprintf(&b, " line %d", e.Line)
-		case e.Offset >= 0:
-			fmt.Fprintf(&b, " byte %d", e.Offset)
-		}
-		b.WriteString(": ")
-	}
-	b.WriteString(e.What)
-	if e.Fix != "" {
-		b.WriteString(": " + e.Fix)
-	}
-	return printable(b.String())
+	parts := []string{e.File, where, e.What, e.Fix}
+	return printable(strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ": "))
 }
 
 // printable replaces what no line of text should hold: names may come from a

@@ -68,18 +68,14 @@ func noPolygon(n int64) string {
 // addStrip splits a triangle strip, in which -1 starts anew and every second
 // triangle is turned over.
 func (g *gathered) addStrip(corners []int32) {
-	run := 0
+	run := -1
 	for k, c := range corners {
-		switch {
-		case c == -1:
+		if run++; c == -1 {
 			run = -1
-		case run < 2:
-		case run%2 == 0:
-			g.tris = append(g.tris, [3]int32{corners[k-2], corners[k-1], c})
-		default:
-			g.tris = append(g.tris, [3]int32{corners[k-1], corners[k-2], c})
+		} else if run >= 2 {
+			odd := run % 2
+			g.tris = append(g.tris, [3]int32{corners[k-2+odd], corners[k-1-odd], c})
 		}
-		run++
 	}
 }
 

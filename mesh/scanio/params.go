@@ -35,8 +35,7 @@ const (
 	unitNormal      = 0.02
 	maxNormalColumn = 18
 
-	// PLY headers of more bytes or elements are not believed. FuzzPLY.
-	maxPLYHeader   = 1 << 20
+	// PLY headers of more elements are not believed. FuzzPLY.
 	maxPLYElements = 256
 
 	// maxCorners is the largest number of corners of a polygon. A mesh has

@@ -98,7 +98,7 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 		return nil
 	}
 	c := plyCursor{words: words{b: p.b}, in: in, order: h.order,
-		little: !in.ascii && h.order == binary.ByteOrder(binary.LittleEndian)}
+		little: h.order == binary.ByteOrder(binary.LittleEndian)}
 	var v [6]float64
 	for i := p.row; i < p.row+p.rows; i++ {
 		if in.ascii {
@@ -196,7 +196,7 @@ func (c *plyCursor) number(t plyType, p *plyProperty) (v float64) {
 	switch {
 	case len(w) == 0:
 		c.bad = "the line ends before property " + p.name
-	case !ok, t.kind != 'f' && (bytes.IndexByte(w, '.') >= 0 || v != math.Trunc(v)):
+	case !ok, t.whole() && (bytes.IndexByte(w, '.') >= 0 || v != math.Trunc(v)):
 		c.bad = "property " + p.name + " is not a number of its kind: " + quoted(w)
 	}
 	return v

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -28,6 +27,9 @@ var plyTypes = map[string]plyType{
 }
 
 var plyFloat = plyType{'f', 4}
+
+// whole reports whether numbers of the type are integers.
+func (t plyType) whole() bool { return t.kind == 'i' || t.kind == 'u' }
 
 type plyProperty struct {
 	name  string
@@ -70,126 +72,101 @@ func (e *plyElement) find(names ...string) int {
 	return -1
 }
 
+// plyOrders are the byte orders of the formats, none for text.
+var plyOrders = map[string]binary.ByteOrder{"ascii": nil,
+	"binary_little_endian": binary.LittleEndian, "binary_big_endian": binary.BigEndian}
+
 type plyHeader struct {
 	elements []plyElement
 	comments []string
-	order    binary.ByteOrder
+	format   string
+	order    binary.ByteOrder // nil for text
 	body     int64
 	vertex   *plyElement // which holds the points
 	normals  bool        // of the points
 	single   bool        // coordinates fit single precision
 }
 
-// plyEnd finds the line that ends the header.
-var plyEnd = regexp.MustCompile(`(?:^|[\n\r])end_header`)
-
 // readPLYHeader reads and checks the header.
 func (in *input) readPLYHeader() error {
 	h := &plyHeader{}
 	in.ply = h
 	in.ascii = true // as far as errors are concerned
-	end := plyEnd.FindIndex(in.head)
-	if end == nil && in.size > int64(len(in.head)) {
-		in.head = make([]byte, min(in.size, maxPLYHeader))
-		if err := in.readAt(in.head, 0); err != nil {
-			return err
-		}
-		end = plyEnd.FindIndex(in.head)
-	}
-	if end == nil {
-		return in.failAt(int64(len(in.head)), "the header has no line end_header", "").cut()
-	}
-	text := in.head[:end[0]]
-	if bytes.IndexByte(text, '\n') < 0 {
+	if in.head[3] == '\r' && !bytes.HasPrefix(in.head[4:], []byte{'\n'}) {
 		in.cr = true
 		returnsToNewlines(in.head)
 	}
-	last := in.head[end[1]:lineEnd(in.head, end[1])]
-	if t := bytes.TrimRight(last, " \t\r"); len(t) > 0 {
-		return in.failAt(int64(end[1]), "end_header is followed by "+quoted(t), exportAgain)
+	if !bytes.Contains(in.head, []byte("\nend_header")) {
+		return in.failAt(int64(len(in.head)), "the header has no line end_header", "").cut()
 	}
-	h.body = min(int64(end[1]+len(last)+1), in.size)
-	at, format := int64(0), ""
-	for line := range bytes.SplitSeq(text, []byte{'\n'}) {
-		here := at
-		at += int64(len(line)) + 1
+	for at, line := range in.headLines() {
 		f := strings.Fields(string(line))
-		if len(f) == 0 || here == 0 {
-			continue
-		}
 		what := ""
-		switch f[0] {
-		case "comment", "obj_info":
-			h.comments = append(h.comments, strings.Join(f[1:], " "))
-		case "format":
-			if len(f) > 1 {
-				format = f[1]
+		if strings.HasPrefix(f[0], "end_header") {
+			h.body = min(int64(lineEnd(in.head, at)+1), in.size)
+			if len(line) == len("end_header") {
+				break
 			}
-			if format != "ascii" && format != "binary_big_endian" && format != "binary_little_endian" {
-				what = "unknown format"
-			}
-		case "element":
-			what = h.addElement(f)
-		case "property":
-			what = h.addProperty(f)
-		default:
-			what = "unknown header word"
+			what = "end_header is not alone on its line"
+		} else if at > 0 {
+			what = h.add(f)
 		}
 		if what != "" {
-			return in.failAt(here, what+": "+quoted(bytes.TrimSpace(line)),
-				"correct the header or export the scan again")
+			return in.failAt(int64(at), what+": "+quoted(line), "correct the header or export the scan again")
 		}
 	}
-	if format == "" {
+	if h.format == "" {
 		return in.failAt(0, "the header states no format", "add a line: format ascii 1.0")
 	}
-	in.ascii = format == "ascii"
+	h.order = plyOrders[h.format]
+	in.ascii = h.order == nil
 	in.cr = in.cr && in.ascii
-	h.order = binary.LittleEndian
-	if format == "binary_big_endian" {
-		h.order = binary.BigEndian
-	}
 	return in.settlePLY()
 }
 
-// addElement and addProperty take a line of the header and return what is
-// wrong with it.
-func (h *plyHeader) addElement(f []string) (what string) {
-	if len(f) != 3 {
-		return "element needs a name and a count"
-	}
-	n, err := strconv.ParseInt(f[2], 10, 64)
-	switch {
-	case err != nil || n < 0:
-		return "bad element count"
-	case len(h.elements) == maxPLYElements:
-		return "more elements than any scan has"
-	}
-	h.elements = append(h.elements, plyElement{name: f[1], n: n, corners: -1})
-	return ""
-}
-
-func (h *plyHeader) addProperty(f []string) (what string) {
-	if len(h.elements) == 0 {
-		return "property before any element"
-	}
-	p := plyProperty{slot: -1}
-	switch {
-	case len(f) == 5 && f[1] == "list":
-		p.name, p.kind, p.count = f[4], plyTypes[f[3]], plyTypes[f[2]]
-		if p.count.size == 0 || p.count.kind == 'f' {
-			return "unknown type of a list's length"
+// add takes the words of a line of the header and returns what is wrong with
+// it.
+func (h *plyHeader) add(f []string) (what string) {
+	n := len(f)
+	switch f[0] {
+	case "comment", "obj_info":
+		h.comments = append(h.comments, strings.Join(f[1:], " "))
+	case "format":
+		h.format = f[min(1, n-1)]
+		if _, ok := plyOrders[h.format]; !ok {
+			return "unknown format"
 		}
-	case len(f) == 3:
-		p.name, p.kind = f[2], plyTypes[f[1]]
+	case "element":
+		count, err := strconv.ParseUint(f[n-1], 10, 63)
+		switch {
+		case n != 3:
+			return "element needs a name and a count"
+		case err != nil:
+			return "bad element count"
+		case len(h.elements) == maxPLYElements:
+			return "more elements than any scan has"
+		}
+		h.elements = append(h.elements, plyElement{name: f[1], n: int64(count), corners: -1})
+	case "property":
+		list := n == 5 && f[1] == "list"
+		switch {
+		case len(h.elements) == 0:
+			return "property before any element"
+		case n != 3 && !list:
+			return "property needs a type and a name"
+		}
+		p := plyProperty{name: f[n-1], kind: plyTypes[f[n-2]], slot: -1}
+		if list {
+			p.count = plyTypes[f[2]]
+		}
+		if p.kind.size == 0 || list && !p.count.whole() {
+			return "unknown type"
+		}
+		e := &h.elements[len(h.elements)-1]
+		e.props = append(e.props, p)
 	default:
-		return "property needs a type and a name"
+		return "unknown header word"
 	}
-	if p.kind.size == 0 {
-		return "unknown type"
-	}
-	e := &h.elements[len(h.elements)-1]
-	e.props = append(e.props, p)
 	return ""
 }
 
@@ -198,70 +175,62 @@ func (h *plyHeader) addProperty(f []string) (what string) {
 func (in *input) settlePLY() error {
 	h := in.ply
 	var skipped []string
-	var faces *plyElement
-	least := h.body
+	faces := false
+	left := in.size - h.body
 	for k := range h.elements {
 		e := &h.elements[k]
-		list := e.find("vertex_indices", "vertex_index", "vertex_indexes")
 		switch {
 		case h.vertex == nil && (e.name == "vertex" || e.name == "vertices" || e.name == "point"):
 			h.vertex = e
 		case e.n == 0:
-		case faces == nil && (e.name == "face" || e.name == "tristrips"):
-			if list < 0 || e.props[list].count.size == 0 || e.props[list].kind.kind == 'f' {
-				return in.fail("element "+e.name+" has no whole-number list vertex_indices",
-					"export the scan again")
+		case !faces && (e.name == "face" || e.name == "tristrips"):
+			e.corners = e.find("vertex_indices", "vertex_index", "vertex_indexes")
+			if i := e.corners; i < 0 || e.props[i].count.size == 0 || !e.props[i].kind.whole() {
+				return in.fail("element "+e.name+" has no whole-number list vertex_indices", exportAgain)
 			}
-			faces = e
-			e.corners, e.strips = list, e.name == "tristrips"
+			faces, e.strips = true, e.name == "tristrips"
 		default:
 			skipped = append(skipped, e.name)
 		}
 		// The fewest bytes of an element: n of them cannot overflow once the
 		// count has been held against the size.
 		each, _ := e.stride()
+		room := left
 		if in.ascii {
 			each = 2 * len(e.props)
+			room++ // no line end behind the last line
 		}
 		if each == 0 {
 			e.n = 0
 			continue
 		}
-		room := in.size - least
-		if in.ascii {
-			room++ // no line end behind the last line
-		}
 		if e.n > room/int64(each) {
 			return in.truncated(fmt.Sprintf(
 				"the header promises %s of %d bytes or more, but only %s are left for them",
-				quantity(e.n, e.name+" element"), each, quantity(max(0, in.size-least), "byte")))
+				quantity(e.n, e.name+" element"), each, quantity(max(0, left), "byte")))
 		}
-		least += int64(each) * e.n
+		left -= int64(each) * e.n
 	}
 	if h.vertex == nil || h.vertex.n == 0 {
-		return in.fail("the file holds no points", "export the scan again")
+		return in.fail("the file holds no points", exportAgain)
 	}
 	h.single = !in.ascii
 	normals := 0
-	for slot, names := range [6][]string{{"x"}, {"y"}, {"z"},
-		{"nx", "normal_x"}, {"ny", "normal_y"}, {"nz", "normal_z"}} {
-		p := h.vertex.find(names...)
+	for slot, name := range roleNames {
+		i := h.vertex.find(name, strings.Replace(name, "n", "normal_", 1))
 		switch {
-		case p < 0 && slot < 3:
-			return in.fail("element vertex has no property "+names[0],
-				"export points with three coordinates")
-		case p < 0:
+		case i < 0 && slot < 3:
+			return in.fail("element vertex has no property "+name, "export points with three coordinates")
+		case i < 0:
 			continue
-		case h.vertex.props[p].count.size != 0:
-			return in.fail("property "+names[0]+" is a list", "export the scan again")
-		}
-		h.vertex.props[p].slot = slot
-		if slot < 3 {
-			kind := h.vertex.props[p].kind
-			h.single = h.single && (kind == plyFloat || kind.size <= 2)
-		} else {
+		case h.vertex.props[i].count.size > 0:
+			return in.fail("property "+name+" is a list", exportAgain)
+		case slot >= 3:
 			normals++
 		}
+		p := &h.vertex.props[i]
+		p.slot = slot
+		h.single = h.single && (slot >= 3 || p.kind == plyFloat || p.kind.size <= 2)
 	}
 	h.normals = normals == 3
 	if len(skipped) > 0 {

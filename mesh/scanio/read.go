@@ -190,8 +190,8 @@ func (in *input) warnCut() error {
 	return nil
 }
 
-// readHead reads the file's start: more of it where it is all comments. It
-// finds out where text starts, behind a byte order mark, and what ends its
+// readHead reads the file's start: more of it where it is all comments, or a
+// longer header. It finds out where text starts, behind a byte order mark, and what ends its
 // lines.
 func (in *input) readHead() error {
 	for n := int64(headSize); ; n *= 16 {
@@ -205,7 +205,10 @@ func (in *input) readHead() error {
 			in.cr = true
 			returnsToNewlines(in.head)
 		}
-		if _, line := in.firstLine(); n >= in.size || n > maxRow || !text || line != nil {
+		_, line := in.firstLine()
+		more := text && line == nil ||
+			bytes.HasPrefix(in.head, []byte("ply")) && !bytes.Contains(in.head, []byte("end_header"))
+		if !more || n >= in.size || n > maxRow {
 			return nil
 		}
 	}
