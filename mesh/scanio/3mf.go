@@ -2,7 +2,6 @@ package scanio
 
 import (
 	"archive/zip"
-	"bytes"
 	"context"
 	"encoding/xml"
 	"errors"
@@ -28,7 +27,7 @@ import (
 
 const (
 	mf3Relationship = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
-	mf3DefaultModel = "3D/3dmodel.model"
+	mf3DefaultModel = "3d/3dmodel.model"
 )
 
 var mf3Units = map[mf3Word]mesh.Unit{
@@ -70,11 +69,11 @@ func (w *mf3Word) UnmarshalXMLAttr(a xml.Attr) error {
 	_, unit := mf3Units[*w]
 	switch {
 	case a.Name.Local == "unit" && !unit:
-		return fmt.Errorf("the unit %s is none of the format's", quoted([]byte(a.Value)))
+		return fmt.Errorf("the unit %s is none of the format's", quoted(a.Value))
 	// Prefixes of what a reader must know; an unknown one must be refused
 	// ("Model", requiredextensions).
 	case a.Name.Local != "unit" && strings.TrimSpace(a.Value) != "":
-		return fmt.Errorf("it needs extensions that are not read here: %s", quoted([]byte(a.Value)))
+		return fmt.Errorf("it needs extensions that are not read here: %s", quoted(a.Value))
 	}
 	return nil
 }
@@ -142,48 +141,36 @@ func (m *mf3Move) then(n *mf3Move) *mf3Move {
 // mirrors reports whether a move turns windings over.
 func (m *mf3Move) mirrors() bool { return m[0].Cross(m[1]).Dot(m[2]) < 0 }
 
-// find3MF reports whether a ZIP archive is a 3MF package, and where its model
-// is. An archive that calls itself 3MF is taken for one.
-func (in *input) find3MF(claimed string) bool {
+// find3MF finds the 3D model part of a ZIP archive, nil where there is none.
+// Names of parts are the same in any case.
+func (in *input) find3MF() *zip.File {
 	z, err := zip.NewReader(in.r, in.size)
 	if err != nil {
-		return claimed == format3MF
+		return nil
 	}
-	in.model = modelPart(z)
-	return in.model != nil || claimed == format3MF
-}
-
-// modelPart finds the 3D model part of a package.
-func modelPart(z *zip.Reader) *zip.File {
-	name := mf3DefaultModel
-	if f := partNamed(z, "_rels/.rels"); f != nil {
-		var rels struct {
-			Relationship []struct {
-				Type   string `xml:",attr"`
-				Target string `xml:",attr"`
-			}
+	parts := map[string]*zip.File{}
+	for _, f := range z.File {
+		parts[strings.ToLower(strings.TrimPrefix(f.Name, "/"))] = f
+	}
+	var rels struct {
+		Relationship []struct {
+			Type   string `xml:",attr"`
+			Target string `xml:",attr"`
 		}
+	}
+	if f := parts["_rels/.rels"]; f != nil {
 		if r, err := f.Open(); err == nil {
-			_ = xml.NewDecoder(io.LimitReader(r, 1<<16)).Decode(&rels) // else the usual name
+			_ = xml.NewDecoder(io.LimitReader(r, headSize)).Decode(&rels) // else the usual name
 			r.Close()
 		}
-		for _, rel := range rels.Relationship {
-			if rel.Type == mf3Relationship {
-				name = strings.TrimPrefix(path.Clean("/"+rel.Target), "/")
-			}
+	}
+	model := parts[mf3DefaultModel]
+	for _, rel := range rels.Relationship {
+		if rel.Type == mf3Relationship {
+			model = parts[strings.ToLower(strings.TrimPrefix(path.Clean("/"+rel.Target), "/"))]
 		}
 	}
-	return partNamed(z, name)
-}
-
-// partNamed returns a part of a package; names are the same in any case.
-func partNamed(z *zip.Reader, name string) *zip.File {
-	for _, f := range z.File {
-		if strings.EqualFold(strings.TrimPrefix(f.Name, "/"), name) {
-			return f
-		}
-	}
-	return nil
+	return model
 }
 
 // read3MF reads a 3MF package.
@@ -191,12 +178,7 @@ func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
 	if in.model == nil {
 		return in.fail("the file is no ZIP archive with a 3D model part", exportAgain)
 	}
-	r, err := in.model.Open()
-	if err != nil {
-		return in.fail("the 3D model part cannot be unpacked: "+err.Error(), exportAgain)
-	}
-	defer r.Close()
-	m, err := in.decode3MF(&mf3Reader{ctx: ctx, r: r, in: in})
+	m, err := in.decode3MF(ctx)
 	if err != nil {
 		return err
 	}
@@ -206,7 +188,7 @@ func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
 	for i := range m.Objects {
 		o := &m.Objects[i]
 		if objects[o.ID] != nil || i == max3MFItems {
-			return in.fail("object "+quoted([]byte(o.ID))+" is one of two with its id, or one too many",
+			return in.fail("object "+quoted(o.ID)+" is one of two with its id, or one too many",
 				exportAgain)
 		}
 		objects[o.ID] = o
@@ -214,25 +196,23 @@ func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
 	}
 	size = max(max3MFSize, max3MFCopies*size)
 	items := 0
-	var place func(list []mf3Item, holder *mf3Move, depth int) error
-	place = func(list []mf3Item, holder *mf3Move, depth int) error {
+	var place func(list []mf3Item, holder *mf3Move) error
+	place = func(list []mf3Item, holder *mf3Move) error {
 		for _, item := range list {
 			o := objects[item.Object]
 			items++
 			switch {
 			case o == nil:
-				return in.fail("no object has the id "+quoted([]byte(item.Object))+
+				return in.fail("no object has the id "+quoted(item.Object)+
 					", which the build or a component names", exportAgain)
-			case depth > max3MFDepth:
-				return in.fail("components hold themselves, or lie too deep within components", exportAgain)
 			case items > max3MFItems ||
 				in.got.len()+len(in.got.tris)+len(o.Points)+len(o.Tris) > size:
-				return in.fail("components repeat more often than a scan can need",
+				return in.fail("components hold themselves, or repeat more often than a scan can need",
 					"export one copy of each part")
 			}
 			move := item.Move.then(holder)
 			in.got.addMoved(o, move)
-			if err := place(o.Parts, move, depth+1); err != nil {
+			if err := place(o.Parts, move); err != nil {
 				return err
 			}
 		}
@@ -242,7 +222,7 @@ func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
 	if m.Unit == "micron" && given == "" && !in.flat {
 		scale = mf3Micron
 	}
-	if err := place(m.Build, &mf3Move{{X: scale}, {Y: scale}, {Z: scale}}, 0); err != nil {
+	if err := place(m.Build, &mf3Move{{X: scale}, {Y: scale}, {Z: scale}}); err != nil {
 		return err
 	}
 	if in.got.len() == 0 {
@@ -271,22 +251,39 @@ func (g *gathered) addMoved(o *mf3Object, move *mf3Move) {
 	}
 }
 
-// decode3MF decodes a model part.
-func (in *input) decode3MF(r *mf3Reader) (m *mf3Model, err error) {
-	d := xml.NewDecoder(r)
+// decode3MF decodes the model part, up to the size that is believed.
+func (in *input) decode3MF(ctx context.Context) (m *mf3Model, err error) {
+	r, err := in.model.Open()
+	if err != nil {
+		return nil, in.fail("the 3D model part cannot be unpacked: "+err.Error(), exportAgain)
+	}
+	defer r.Close()
+	most := max3MFRatio * max(int64(in.model.CompressedSize64), 1<<12)
+	body := &io.LimitedReader{R: r, N: most + 1}
+	d := xml.NewDecoder(readerFunc(func(b []byte) (int, error) {
+		done := float64(most-body.N) / float64(max(1, in.model.UncompressedSize64))
+		in.meter.at(int64(done * float64(in.size)))
+		if err := ctx.Err(); err != nil {
+			return 0, err
+		}
+		return body.Read(b)
+	}))
 	line := 0
 	if err = d.Decode(&m); err != nil {
 		line, _ = d.InputPos()
 	} else {
-		_, err = io.Copy(io.Discard, r) // to its checksum
+		_, err = io.Copy(io.Discard, body) // to its checksum
 	}
 	switch {
-	case r.err != nil:
-		return nil, r.err
-	case err == io.EOF:
-		err = errors.New("it is empty")
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
+	case body.N == 0:
+		return nil, in.fail(fmt.Sprintf("the 3D model part unpacks to more than %d times its size",
+			max3MFRatio), exportAgain)
 	case err == nil:
 		return m, nil
+	case err == io.EOF:
+		err = errors.New("it is empty")
 	}
 	e := in.fail("3D model part: "+err.Error(),
 		"correct the file, or export it again as plain 3MF (core specification)")
@@ -294,41 +291,7 @@ func (in *input) decode3MF(r *mf3Reader) (m *mf3Model, err error) {
 	return nil, e
 }
 
-// mf3Reader reads a packed part up to the limits that are believed.
-type mf3Reader struct {
-	ctx  context.Context
-	r    io.Reader
-	in   *input
-	open int // bytes since the last element began
-	done int64
-	err  error
-}
+// readerFunc is a function that reads as io.Reader does.
+type readerFunc func(b []byte) (int, error)
 
-func (r *mf3Reader) Read(b []byte) (int, error) {
-	n, err := r.r.Read(b)
-	r.done += int64(n)
-	r.open += n
-	if i := bytes.LastIndexByte(b[:n], '<'); i >= 0 {
-		r.open = n - i
-	}
-	in, part := r.in, r.in.model
-	what := ""
-	switch {
-	case r.ctx.Err() != nil:
-		r.err = r.ctx.Err()
-	case err != nil && err != io.EOF:
-		what = "cannot be unpacked: " + err.Error()
-	case r.done > max3MFRatio*max(int64(part.CompressedSize64), 1<<12):
-		what = fmt.Sprintf("unpacks to more than %d times its size", max3MFRatio)
-	case r.open > max3MFElement:
-		what = "has an element of more than " + quantity(max3MFElement, "byte")
-	}
-	if what != "" {
-		r.err = in.fail("the 3D model part "+what, exportAgain)
-	}
-	if r.err != nil {
-		return 0, r.err
-	}
-	in.meter.at(int64(float64(r.done) / float64(max(1, part.UncompressedSize64)) * float64(in.size)))
-	return n, err
-}
+func (f readerFunc) Read(b []byte) (int, error) { return f(b) }

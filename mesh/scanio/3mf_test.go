@@ -5,7 +5,6 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -130,15 +129,9 @@ func Test3MFLimits(t *testing.T) {
 	for i := 1; i <= 30; i++ { // each holds the one before twice
 		bomb += fmt.Sprintf(`<object id="%d"><components><component objectid="%d"/><component objectid="%[2]d"/></components></object>`, i, i-1)
 	}
-	rng := rand.New(rand.NewPCG(1, 2))
-	id := make([]byte, 3<<19) // hardly to be packed
-	for i := range id {
-		id[i] = "0123456789abcdef"[rng.IntN(16)]
-	}
 	for what, file := range map[string][]byte{
-		"components repeat more often":            model3MF(t, "", bomb, `<item objectid="30"/>`),
-		"unpacks to more than 100 times":          model3MF(t, "", object+strings.Repeat("<a/>", 3<<20), `<item objectid="0"/>`),
-		"an element of more than 1,048,576 bytes": model3MF(t, "", object+`<object id="`+string(id)+`"/>`, `<item objectid="0"/>`),
+		"or repeat more often":           model3MF(t, "", bomb, `<item objectid="30"/>`),
+		"unpacks to more than 100 times": model3MF(t, "", object+strings.Repeat("<a/>", 3<<20), `<item objectid="0"/>`),
 	} {
 		_, err := readBytes(t, file, "part.3mf", blockSize, Options{})
 		assert.ErrorContains(t, err, what)

@@ -103,7 +103,7 @@ func (e *FormatError) cut() *FormatError {
 }
 
 // quoted returns the start of a token for an error message.
-func quoted(b []byte) string {
+func quoted[T string | []byte](b T) string {
 	const most = 24
 	if len(b) > most {
 		return fmt.Sprintf("%q...", b[:most])

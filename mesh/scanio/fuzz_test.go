@@ -117,6 +117,6 @@ func Fuzz3MF(f *testing.F) {
 	f.Add(model3MF(f, "", object, `<item objectid="1"/>`))
 	f.Fuzz(func(t *testing.T, file []byte) {
 		checkRead(t, file, "fuzz.3mf")
-		checkRead(t, pack(t, mf3DefaultModel, string(file)), "fuzz.3mf")
+		checkRead(t, pack(t, "3D/3dmodel.model", string(file)), "fuzz.3mf")
 	})
 }

@@ -66,15 +66,12 @@ const (
 
 	// max3MFRatio is how many times its packed size a model is believed to have:
 	// lists of numbers pack to a tenth, the worst that an archive can do is
-	// 1,032. max3MFElement, bytes, is the longest element: a vertex takes 100.
-	// Test3MFLimits.
-	max3MFRatio   = 100
-	max3MFElement = 1 << 20
+	// 1,032. Test3MFLimits.
+	max3MFRatio = 100
 
-	// max3MFDepth is how deep components may lie within components, max3MFItems
-	// how many may be placed. What they make together may be max3MFSize points
-	// and triangles, or max3MFCopies times those of the file. The same test.
-	max3MFDepth  = 32
+	// max3MFItems is how many components may be placed. What they make together
+	// may be max3MFSize points and triangles, or max3MFCopies times those of the
+	// file. The same test.
 	max3MFItems  = 1 << 14
 	max3MFSize   = 1 << 20
 	max3MFCopies = 4

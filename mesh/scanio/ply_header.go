@@ -159,7 +159,10 @@ func (h *plyHeader) add(f []string) (what string) {
 		if list {
 			p.count = plyTypes[f[2]]
 		}
-		if p.kind.size == 0 || list && !p.count.whole() {
+		switch {
+		case list && !p.count.whole():
+			return "unknown type of a list's length"
+		case p.kind.size == 0:
 			return "unknown type"
 		}
 		e := &h.elements[len(h.elements)-1]

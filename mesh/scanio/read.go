@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"slices"
 	"time"
 
@@ -284,15 +283,6 @@ func (in *input) points() ([]r3.Vector, error) {
 		})
 	}
 	return pts, nil
-}
-
-// source says where the scan comes from.
-func (in *input) source() mesh.Source {
-	src := mesh.Source{Format: in.format}
-	if in.name != "" {
-		src.File = filepath.Base(in.name)
-	}
-	return src
 }
 
 // meter passes progress on to the caller, ten times a second at most.

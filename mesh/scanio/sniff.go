@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"iter"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -24,30 +25,31 @@ var extensions = map[string]string{
 	".pts": formatXYZ, ".xyzn": formatXYZ, ".tsv": formatXYZ,
 }
 
-const exportHint = "export the scan as STL, PLY, OBJ, 3MF or XYZ text"
+const (
+	exportHint = "export the scan as STL, PLY, OBJ, 3MF or XYZ text"
+	unpackHint = "unpack it and give the scan inside"
+	zipMagic   = "PK\x03\x04"
+)
 
-// foreign are files of other kinds that are easily told, by their first
-// bytes, and what to do with them.
-var foreign = []struct{ magic, what, fix string }{
-	{"PK\x03\x04", "a ZIP archive", "unpack it and give the scan inside"},
-	{"\x1f\x8b", "a gzip archive", "unpack it and give the scan inside"},
-	{"7z\xbc\xaf\x27\x1c", "a 7z archive", "unpack it and give the scan inside"},
-	{"%PDF", "a PDF document", exportHint},
-	{"\x89PNG", "a picture", exportHint},
-	{"\xff\xd8\xff", "a picture", exportHint},
-	{"glTF", "a glTF model", exportHint},
-	{"ISO-10303-21", "a STEP file", exportHint},
-	{"<?xml", "an XML file", exportHint},
-	{"{", "a JSON file", exportHint},
-	{"\x7fELF", "a program", exportHint},          // ELF
-	{"MZ", "a program", exportHint},               // PE
-	{"\xfe\xed\xfa\xce", "a program", exportHint}, // Mach-O, either byte order, 32 and 64 bits
-	{"\xfe\xed\xfa\xcf", "a program", exportHint},
-	{"\xce\xfa\xed\xfe", "a program", exportHint},
-	{"\xcf\xfa\xed\xfe", "a program", exportHint},
-	{"\xca\xfe\xba\xbe", "a program", exportHint}, // Mach-O of several processors
-	{"\xff\xfe", "text in UTF-16", "save it as UTF-8 or plain text"},
-	{"\xfe\xff", "text in UTF-16", "save it as UTF-8 or plain text"},
+// foreign are files of other kinds that are easily told by their first bytes,
+// and what to do with them.
+var foreign = []struct {
+	what, fix string
+	magic     []string
+}{
+	{"a ZIP archive", unpackHint, []string{zipMagic}},
+	{"a gzip archive", unpackHint, []string{"\x1f\x8b"}},
+	{"a 7z archive", unpackHint, []string{"7z\xbc\xaf\x27\x1c"}},
+	{"a PDF document", exportHint, []string{"%PDF"}},
+	{"a picture", exportHint, []string{"\x89PNG", "\xff\xd8\xff"}},
+	{"a glTF model", exportHint, []string{"glTF"}},
+	{"a STEP file", exportHint, []string{"ISO-10303-21"}},
+	{"an XML file", exportHint, []string{"<?xml"}},
+	{"a JSON file", exportHint, []string{"{"}},
+	// ELF, PE, and Mach-O of either byte order, 32 and 64 bits, several processors
+	{"a program", exportHint, []string{"\x7fELF", "MZ", "\xfe\xed\xfa\xce", "\xfe\xed\xfa\xcf",
+		"\xce\xfa\xed\xfe", "\xcf\xfa\xed\xfe", "\xca\xfe\xba\xbe"}},
+	{"text in UTF-16", "save it as UTF-8 or plain text", []string{"\xff\xfe", "\xfe\xff"}},
 }
 
 // sniff tells the format from the content, sets in.format and in.ascii, and
@@ -62,42 +64,43 @@ func (in *input) sniff() error {
 		return err
 	}
 	if claimed != "" && claimed != in.format {
-		in.warn("The file's extension says %s but its content is %s: read as %s.",
-			strings.ToUpper(claimed), strings.ToUpper(in.format), strings.ToUpper(in.format))
+		in.warn("The file's extension says %s but its content is %s: read as %[2]s.",
+			strings.ToUpper(claimed), strings.ToUpper(in.format))
 	}
 	return nil
 }
 
 func (in *input) sniffContent(claimed string) error {
-	head := in.head
-	n := stlFacets(head)
+	starts := func(magic string) bool { return bytes.HasPrefix(in.head, []byte(magic)) }
+	n := stlFacets(in.head)
 	over := in.size - (stlHeader + n*stlFacet) // bytes behind the facets
 	if n > 0 && over == 0 {
 		in.format = formatSTL // whatever the header says, even "solid"
 		return nil
 	}
-	if bytes.HasPrefix(head, []byte("PK\x03\x04")) && in.find3MF(claimed) {
-		in.format = format3MF
-		return nil
+	if starts(zipMagic) {
+		if in.model = in.find3MF(); in.model != nil || claimed == format3MF {
+			in.format = format3MF
+			return nil
+		}
 	}
 	for _, f := range foreign {
-		if bytes.HasPrefix(head, []byte(f.magic)) {
+		if slices.ContainsFunc(f.magic, starts) {
 			return in.fail("this is "+f.what+", not a scan that can be read here", f.fix)
 		}
 	}
 	switch {
-	case bytes.HasPrefix(head, []byte("ply")) && len(head) > 3 && head[3] <= ' ':
+	case starts("ply") && len(in.head) > 3 && in.head[3] <= ' ':
 		in.format = formatPLY
-	case isText(head):
+	case isText(in.head):
 		in.ascii = true
 		return in.sniffText(claimed)
-	case n >= 0 && (claimed == formatSTL || hasFold(bytes.TrimLeft(head, " \t"), "solid") ||
+	case n >= 0 && (claimed == formatSTL || hasFold(bytes.TrimLeft(in.head, " \t"), "solid") ||
 		n > 0 && 0 < over && over < stlFacet):
 		in.format = formatSTL
 		if n > 0 && over >= n*stlFacet {
 			return in.failAt(80, "the header states "+quantity(n, "facet")+", but "+
-				quantity(over, "byte")+
-				" follow them: this is no STL", exportHint)
+				quantity(over, "byte")+" follow them: this is no STL", exportHint)
 		}
 	case claimed == formatSTL:
 		in.format = formatSTL

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -55,34 +56,30 @@ func (in *input) unitText() []byte {
 	case in.format == formatPLY:
 		return []byte(strings.Join(in.ply.comments, "\n"))
 	case in.format == formatSTL && !in.ascii:
-		return bytes.Map(func(c rune) rune {
-			if c < ' ' || c > '~' {
-				return ' '
-			}
-			return c
-		}, in.head[:min(80, len(in.head))])
+		return notPrinted.ReplaceAll(in.head[:min(80, len(in.head))], []byte{' '})
 	}
 	var text []byte
 	for _, t := range in.headLines() {
-		if len(text)+len(t) > headSize {
+		if !isComment(t) && dataLine.Match(t) || len(text)+len(t) > headSize {
 			break
 		}
-		word := (&words{b: t, end: len(t)}).next()
-		switch {
-		case isComment(t), in.format == formatSTL && hasFold(t, "solid"),
-			in.format == formatXYZ && !startsNumber(word):
-			text = append(append(text, t...), '\n')
-		case in.format == formatOBJ && objWords[string(word)] && word[0] != 'v':
-		default:
-			return text // data
-		}
+		text = append(append(text, t...), '\n')
 	}
 	return text
 }
 
+var (
+	notPrinted = regexp.MustCompile(`[^ -~]`)
+	// dataLine is the first line of a text that holds numbers.
+	dataLine = regexp.MustCompile(`^(?i:["+-]*(?:[.,]?[0-9]|nan|inf)|v[ntp]?\s|facet\s)`)
+)
+
 // settleUnit decides the unit of the file's numbers.
 func (in *input) settleUnit(given mesh.Unit) mesh.Source {
-	src := in.source()
+	src := mesh.Source{Format: in.format}
+	if in.name != "" {
+		src.File = filepath.Base(in.name)
+	}
 	stated, words := in.unit, in.said
 	if words == "" {
 		stated, words = statedUnit(in.unitText())
@@ -111,20 +108,21 @@ func (in *input) hintUnit(s *mesh.Scan) {
 		return
 	}
 	d := extent(s)
-	size := fmt.Sprintf("The file states no unit and millimetres are assumed, "+
-		"which makes the scan about %.3g mm across", d)
-	switch {
-	case !(d > 0):
-	case d < tinyPart:
-		in.warn("%s: if the numbers are metres it is %.3g mm, if inches %.3g mm; give the unit.", size,
-			d*1000, d*25.4)
-	case d < smallPart:
-		in.warn("%s: if the numbers are inches it is %.3g mm, if centimetres %.3g mm; give the unit.",
-			size, d*25.4, d*10)
-	case d > hugePart:
-		in.warn("%s: if that is too large, the numbers are in a unit smaller than any that can "+
-			"be given here; scale them to millimetres.", size)
+	if !(d > 0) || d >= smallPart && d <= hugePart {
+		return
 	}
+	hint := fmt.Sprintf("if the numbers are metres it is %.3g mm, if inches %.3g mm; give the unit.",
+		d*1000, d*25.4)
+	if d >= tinyPart {
+		hint = fmt.Sprintf("if the numbers are inches it is %.3g mm, if centimetres %.3g mm; give the unit.",
+			d*25.4, d*10)
+	}
+	if d > hugePart {
+		hint = "if that is too large, the numbers are in a unit smaller than any that can " +
+			"be given here; scale them to millimetres."
+	}
+	in.warn("The file states no unit and millimetres are assumed, "+
+		"which makes the scan about %.3g mm across: %s", d, hint)
 }
 
 // extent returns the diagonal, mm, of the box around the middle 98 % of a
