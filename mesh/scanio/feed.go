@@ -18,9 +18,34 @@ type gathered struct {
 	single  []mesh.Vec32 // points of files in single precision
 	double  []r3.Vector  // of others
 	normals []mesh.Vec32 // as in the file, any length; of all points or none
-	tris    [][3]int32   // corners as point numbers, counted from 0; others have no such point
-	corners int          // points of the file where those of triangles are merged already
+	tris    [][3]int32   // corners as point numbers; see relative
 	few     int          // faces of fewer than three corners
+
+	// Of an OBJ: normals, and point and normal of those corners of faces that
+	// have one.
+	objNormals []mesh.Vec32
+	objCorners [][2]int32
+	odd        int   // lines of unknown kind
+	oddAt      int64 // the first of them
+}
+
+// Numbers of points and normals count from 0; a number that the file does not
+// have is no point. In a part, those that count from the part's first are
+// relative: less partBase, until it is known how many come before.
+const (
+	partBase = 1 << 30
+	noSuch   = -1
+)
+
+// relative is number i of the part's own.
+func relative(i int) int32 { return int32(i - partBase) }
+
+// resolve turns a number of a part into one of the file, of which base come
+// before the part.
+func resolve(v *int32, base int) {
+	if *v < noSuch {
+		*v = int32(max(int(*v)+partBase+base, noSuch))
+	}
 }
 
 // part is a block of whole rows (lines of text, records of binary files), and
@@ -31,7 +56,6 @@ type part struct {
 	row  int   // the first, as the cut counts them
 	rows int
 	gathered
-	obj   objPart
 	list  []int32 // corners of the face being read
 	table []int32 // of the corners of STL facets
 	buf   []byte
@@ -159,11 +183,9 @@ func (f *feed) take(p *part, cut cutter) (done bool, err error) {
 }
 
 // run takes blocks of the given number of rows together, has several parsed at
-// a time, and adds what they hold in order, each passed to commit before. The
-// outcome does not depend on the number of goroutines. f.left rows are missing
-// where the file ends early.
-func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *part) error,
-	commit func(p *part) error) error {
+// a time, and adds what they hold in order. The outcome does not depend on the
+// number of goroutines. f.left rows are missing where the file ends early.
+func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *part) error) error {
 	in, start := f.in, f.next()
 	f.row, f.left = 0, rows
 	for done := false; !done; {
@@ -177,15 +199,12 @@ func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *pa
 		err := parallel.Chunks(ctx, in.jobs, n, 1, func(k, _ int) {
 			p := f.parts[k]
 			p.gathered = gathered{single: p.single[:0], double: p.double[:0], normals: p.normals[:0],
-				tris: p.tris[:0]}
+				tris: p.tris[:0], objNormals: p.objNormals[:0], objCorners: p.objCorners[:0]}
 			p.err = parse(p)
 		})
 		for _, p := range f.parts[:n] {
 			if err == nil {
 				err = p.err
-			}
-			if err == nil && commit != nil {
-				err = commit(p)
 			}
 			if err == nil {
 				end := p.at + int64(len(p.b))
@@ -203,24 +222,32 @@ func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *pa
 	return nil
 }
 
-// add appends a part that lies done of the way through the file. The triangles
-// of an STL name points of the part, others those of the file.
+// add appends a part that lies done of the way through the file.
 func (in *input) add(p *part, done float64) error {
 	g := &in.got
-	base, from := int32(g.len()), len(g.tris)
+	points, normals, tris, corners := g.len(), len(g.objNormals), len(g.tris), len(g.objCorners)
+	if max(points+p.len(), normals+len(p.objNormals), tris+len(p.tris)) > math.MaxInt32-1 {
+		return in.fail("more points or triangles than can be numbered here", "thin the scan out")
+	}
 	g.single = join(g.single, p.single, done)
 	g.double = join(g.double, p.double, done)
 	g.normals = join(g.normals, p.normals, done)
-	if max(g.len(), len(g.tris)+len(p.tris)) > math.MaxInt32-1 {
-		return in.fail("more points or triangles than can be numbered here", "thin the scan out")
-	}
+	g.objNormals = join(g.objNormals, p.objNormals, done)
 	g.tris = join(g.tris, p.tris, done)
-	if in.format == formatSTL {
-		for i := range g.tris[from:] {
-			t := &g.tris[from+i]
-			t[0], t[1], t[2] = t[0]+base, t[1]+base, t[2]+base
+	g.objCorners = join(g.objCorners, p.objCorners, done)
+	for i := range g.tris[tris:] {
+		for k := range 3 {
+			resolve(&g.tris[tris+i][k], points)
 		}
 	}
+	for i := range g.objCorners[corners:] {
+		resolve(&g.objCorners[corners+i][0], points)
+		resolve(&g.objCorners[corners+i][1], normals)
+	}
+	if g.odd == 0 {
+		g.oddAt = p.oddAt
+	}
+	g.odd += p.odd
 	g.few += p.few
 	return in.checkSurface()
 }

@@ -25,51 +25,24 @@ var objWords = map[string]bool{
 	"o": true, "g": true, "s": true, "mtllib": true, "usemtl": true, "mg": true,
 }
 
-// objPart is what a part of an OBJ file holds beside points and triangles.
-type objPart struct {
-	vn      []mesh.Vec32
-	corners [][2]int32 // point and normal of those corners of faces that have one
-	normals []int32    // of the corners of the face being read
-	odd     int        // lines of unknown kind
-	oddAt   int64      // the first of them
-}
-
-// Numbers in a part: those that count from the file's start are 0 or more;
-// those that count back are kept relative to the part's first point, less
-// objBack, until it is known how many come before.
-const (
-	objBack   = 1 << 30
-	objMost   = 1 << 29 // points or normals in a file
-	objNoSuch = -1
-)
-
 // objNumber decodes a point or normal number; have is how many the part has so
-// far. None is objNoSuch.
+// far. None is noSuch.
 func objNumber(w []byte, have int) (int32, error) {
 	if len(w) == 0 {
-		return objNoSuch, nil
+		return noSuch, nil
 	}
 	v, err := strconv.Atoi(string(w))
 	switch {
-	case v > 0 && v <= objMost:
-		return int32(v - 1), err
-	case v < 0 && v >= -objMost:
-		return int32(have + v - objBack), err
+	case v > 0:
+		return index(float64(v - 1)), err
+	case v < 0 && v >= -partBase:
+		return relative(have + v), err
 	}
-	return objNoSuch, err
-}
-
-// objResolve turns a number of a part into one of the file, base being how many
-// come before the part.
-func objResolve(v *int32, base int) {
-	if *v < objNoSuch {
-		*v = int32(max(int(*v)+objBack+base, objNoSuch))
-	}
+	return noSuch, err
 }
 
 // readOBJ reads an OBJ file.
 func (in *input) readOBJ(ctx context.Context) error {
-	var all objPart
 	cut := cutText(func(b []byte) int {
 		n := afterLines(b) // behind a line that is not continued
 		for n > 0 && bytes.HasSuffix(bytes.TrimSuffix(b[:n-1], []byte{'\r'}), []byte{'\\'}) {
@@ -77,71 +50,44 @@ func (in *input) readOBJ(ctx context.Context) error {
 		}
 		return n
 	})
-	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.objLines, func(p *part) error {
-		points, normals := in.got.len(), len(all.vn)
-		if n := max(points, normals); n > objMost {
-			return in.fail(quantity(n, "point")+" are more than can be numbered here", "thin the scan out")
-		}
-		for i := range p.tris {
-			for k := range p.tris[i] {
-				objResolve(&p.tris[i][k], points)
-			}
-		}
-		for i := range p.obj.corners {
-			objResolve(&p.obj.corners[i][0], points)
-			objResolve(&p.obj.corners[i][1], normals)
-		}
-		done := float64(p.at+int64(len(p.b))) / float64(in.size)
-		all.vn = join(all.vn, p.obj.vn, done)
-		all.corners = join(all.corners, p.obj.corners, done)
-		if all.odd == 0 {
-			all.oddAt = p.obj.oddAt
-		}
-		all.odd += p.obj.odd
-		return nil
-	})
+	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.objLines)
 	if err != nil {
 		return err
 	}
-	if all.odd > 0 {
-		in.warnLeft(int64(all.odd), "line", " of unknown kind",
-			fmt.Sprintf("skipped, the first is line %d", in.failAt(all.oddAt, "", "").Line))
+	g := &in.got
+	if g.odd > 0 {
+		in.warnLeft(int64(g.odd), "line", " of unknown kind",
+			fmt.Sprintf("skipped, the first is line %d", in.failAt(g.oddAt, "", "").Line))
 	}
-	if len(in.got.tris) == 0 && in.got.len() > 0 {
+	if len(g.tris) == 0 && g.len() > 0 {
 		in.warn("The file has no faces and was read as a cloud: " +
 			"if it is a cut copy, its faces are missing.")
 	}
-	in.objNormals(&all)
-	return nil
-}
-
-// objNormals gives the points normals: the sum over the corners that each is;
-// of a cloud those that it lists one a point.
-func (in *input) objNormals(all *objPart) {
-	g := &in.got
-	if len(g.tris) == 0 && len(all.vn) == g.len() {
-		g.normals = all.vn
+	if len(g.objCorners) == 0 || len(g.objNormals) == 0 {
+		if len(g.tris) == 0 && len(g.objNormals) == g.len() { // of a cloud, one a point
+			g.normals = g.objNormals
+		}
+		return nil
 	}
-	if len(all.corners) == 0 || len(all.vn) == 0 {
-		return
-	}
+	// The normal of a point is the sum over the corners that it is.
 	g.normals = make([]mesh.Vec32, g.len())
-	for _, c := range all.corners {
+	for _, c := range g.objCorners {
 		v, m := int(c[0]), int(c[1])
-		if v < 0 || v >= g.len() || m < 0 || m >= len(all.vn) {
+		if v < 0 || v >= g.len() || m < 0 || m >= len(g.objNormals) {
 			continue
 		}
-		n := all.vn[m].R3()
+		n := g.objNormals[m].R3()
 		if l := n.Norm(); l > 0 && !math.IsInf(l, 0) {
 			to := &g.normals[v]
 			to[0], to[1], to[2] = to[0]+float32(n.X/l), to[1]+float32(n.Y/l), to[2]+float32(n.Z/l)
 		}
 	}
+	g.objNormals, g.objCorners = nil, nil
+	return nil
 }
 
 // objLines parses the lines of a part.
 func (in *input) objLines(p *part) error {
-	p.obj = objPart{vn: p.obj.vn[:0], corners: p.obj.corners[:0], normals: p.obj.normals}
 	if bytes.IndexByte(p.b, '\\') >= 0 { // a line that goes on keeps its length
 		p.b = bytes.ReplaceAll(p.b, []byte("\\\r\n"), []byte("   "))
 		p.b = bytes.ReplaceAll(p.b, []byte("\\\n"), []byte("  "))
@@ -158,14 +104,14 @@ func (in *input) objLines(p *part) error {
 			what = p.objFace(&w)
 		case string(word) == "vn":
 			if what = objVector(&w, &v); what == "" {
-				p.obj.vn = append(p.obj.vn, mesh.Vec32{float32(v[0]), float32(v[1]), float32(v[2])})
+				p.objNormals = append(p.objNormals, mesh.Vec32{float32(v[0]), float32(v[1]), float32(v[2])})
 			}
 		case word[0] == '#' || word[0] == 0 || objWords[string(word)]:
 		default:
-			if p.obj.odd == 0 {
-				p.obj.oddAt = p.at + int64(w.at)
+			if p.odd == 0 {
+				p.oddAt = p.at + int64(w.at)
 			}
-			p.obj.odd++
+			p.odd++
 		}
 		if what != "" {
 			return in.failAt(p.at+int64(w.at), what, correctLine)
@@ -206,20 +152,20 @@ func objVector(w *words, v *[3]float64) (what string) {
 
 // objFace parses the corners behind f: v, v/vt, v//vn or v/vt/vn.
 func (p *part) objFace(w *words) (what string) {
-	before := len(p.obj.corners)
+	before := len(p.objCorners)
 	p.list = slices.Grow(p.list[:0], min(maxCorners, (w.end-w.i)/len(" 1")))
 	for {
 		word := objWord(w)
 		if len(word) == 0 {
 			if p.addFan(p.list); len(p.list) < 3 {
-				p.obj.corners = p.obj.corners[:before]
+				p.objCorners = p.objCorners[:before]
 			}
 			return ""
 		}
 		point, rest, _ := bytes.Cut(word, []byte{'/'})
 		texture, normal, _ := bytes.Cut(rest, []byte{'/'})
 		v, err := objNumber(point, len(p.double))
-		n, err2 := objNumber(normal, len(p.obj.vn))
+		n, err2 := objNumber(normal, len(p.objNormals))
 		if _, err3 := objNumber(texture, 0); len(point) == 0 || err != nil || err2 != nil || err3 != nil {
 			return "not a corner of a face: " + quoted(word)
 		}
@@ -228,7 +174,7 @@ func (p *part) objFace(w *words) (what string) {
 		}
 		p.list = append(p.list, v)
 		if len(normal) > 0 {
-			p.obj.corners = append(p.obj.corners, [2]int32{v, n})
+			p.objCorners = append(p.objCorners, [2]int32{v, n})
 		}
 	}
 }

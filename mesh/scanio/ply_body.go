@@ -40,7 +40,7 @@ func (in *input) readPLY(ctx context.Context) error {
 		if in.ascii {
 			cut = plyLines
 		}
-		err := f.run(ctx, e.n, cut, func(p *part) error { return in.plyPart(e, p) }, nil)
+		err := f.run(ctx, e.n, cut, func(p *part) error { return in.plyPart(e, p) })
 		if err != nil {
 			return err
 		}

@@ -229,7 +229,10 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 		return nil, err
 	}
 	got := in.got
-	src.Points, src.Triangles = max(got.corners, got.len()), len(got.tris)
+	src.Points, src.Triangles = got.len(), len(got.tris)
+	if in.format == formatSTL {
+		src.Points = 3 * src.Triangles // corners, of which equal ones are merged already
+	}
 	in.warnLeft(int64(got.few), "face", " with fewer than three corners", "skipped")
 	in.warnLeft(missingCorners(got), "triangle", " of points that the file does not have",
 		"left out: if it is a cut copy, points are missing")

@@ -57,12 +57,11 @@ func (in *input) readBinarySTL(ctx context.Context) error {
 			"thin the mesh out")
 	}
 	in.warnLeft(in.size-need, "stray byte", " after the last facet", "ignored")
-	in.got.corners = 3 * int(n)
 	in.got.tris = make([][3]int32, 0, n)
 	return in.feedFrom(stlHeader).run(ctx, n, func(b []byte, most int64, _ bool) (int, int) {
 		k := int(min(int64(len(b)/stlFacet), most))
 		return k * stlFacet, k
-	}, stlBlock, nil)
+	}, stlBlock)
 }
 
 // stlBlock decodes facets into the distinct ones of their corners, and
@@ -91,7 +90,7 @@ func stlBlock(p *part) error {
 				p.single = append(p.single, v)
 				p.table[slot] = int32(len(p.single))
 			}
-			t[k] = p.table[slot] - 1
+			t[k] = relative(int(p.table[slot] - 1))
 		}
 		p.tris = append(p.tris, t)
 	}
@@ -109,7 +108,7 @@ func (in *input) readTextSTL(ctx context.Context) error {
 		}
 		return n
 	})
-	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.stlFacets, nil)
+	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.stlFacets)
 	if err == nil && len(in.got.tris) == 0 {
 		return in.fail("no facets", exportAgain)
 	}
@@ -165,8 +164,8 @@ func (in *input) stlFacets(p *part) error {
 		case key == "endfacet" && corners != 3:
 			what = "a facet needs three vertices, this has " + quantity(max(0, corners), "vertex")
 		case key == "endfacet":
-			n := int32(len(p.double))
-			p.tris = append(p.tris, [3]int32{n - 3, n - 2, n - 1})
+			n := len(p.double)
+			p.tris = append(p.tris, [3]int32{relative(n - 3), relative(n - 2), relative(n - 1)})
 			corners = -1
 		case (key == "solid" || key == "endsolid") && corners >= 0:
 			what = "endfacet is missing before " + quoted(word)

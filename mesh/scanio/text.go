@@ -35,7 +35,7 @@ func (in *input) readXYZ(ctx context.Context) error {
 			}
 		}
 		return nil
-	}, nil)
+	})
 	if err != nil {
 		return err
 	}

@@ -109,7 +109,12 @@ func plainNumber(w []byte) (v float64, ok bool) {
 
 // index turns a point number of a file, counted from 0, into int32, and keeps
 // what is out of range there. -1 stays -1.
-func index(v float64) int32 { return int32(max(-2, min(v, math.MaxInt32))) }
+func index(v float64) int32 {
+	if v < noSuch || v > math.MaxInt32 {
+		return math.MaxInt32
+	}
+	return int32(v)
+}
 
 // isSpace reports white space within a line.
 func isSpace(c byte) bool {
