@@ -29,6 +29,11 @@ const (
 	lastComments = 8
 	maxHeaderRow = 1 << 12
 
+	// maxDecimals is how many decimals a number between commas may have to be
+	// taken for one with a decimal comma: those of single precision.
+	// TestXYZErrors.
+	maxDecimals = 9
+
 	// unitNormal is how far from 1 a unit vector's length may be, rounded to as
 	// little as two decimals: 0.5 sqrt(3) in the second, with a margin.
 	// maxNormalColumn is how many columns are searched for one. TestXYZForms.

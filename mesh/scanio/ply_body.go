@@ -72,9 +72,9 @@ func plyLines(b []byte, most int64, last bool) (n, rows int) {
 // plyRows cuts behind whole rows of a binary file.
 func (in *input) plyRows(e *plyElement) cutter {
 	return func(b []byte, most int64, _ bool) (n, rows int) {
-		if stride, fixed := e.stride(); fixed {
-			rows = int(min(most, int64(len(b)/stride)))
-			return rows * stride, rows
+		if !e.lists {
+			rows = int(min(most, int64(len(b)/e.least)))
+			return rows * e.least, rows
 		}
 		c := plyCursor{words: words{b: b}, in: in, order: in.ply.order}
 		var v [6]float64

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -42,34 +43,15 @@ type plyElement struct {
 	name    string
 	n       int64
 	props   []plyProperty
+	least   int  // bytes of one in a binary file, lists taken as empty
+	lists   bool // that there are
 	corners int  // the property that lists corners, or -1
 	strips  bool // of triangle strips, not of polygons
 }
 
-// stride returns the bytes of one element in a binary file, lists taken as
-// empty, and whether there are none.
-func (e *plyElement) stride() (n int, fixed bool) {
-	fixed = true
-	for _, p := range e.props {
-		if p.count.size == 0 {
-			n += p.kind.size
-		} else {
-			n, fixed = n+p.count.size, false
-		}
-	}
-	return n, fixed
-}
-
-// find returns the number of the property of the first name that exists, or -1.
+// find returns the number of the property of one of the names, or -1.
 func (e *plyElement) find(names ...string) int {
-	for _, n := range names {
-		for i, p := range e.props {
-			if p.name == n {
-				return i
-			}
-		}
-	}
-	return -1
+	return slices.IndexFunc(e.props, func(p plyProperty) bool { return slices.Contains(names, p.name) })
 }
 
 // plyOrders are the byte orders of the formats, none for text.
@@ -156,8 +138,13 @@ func (h *plyHeader) add(f []string) (what string) {
 			return "property needs a type and a name"
 		}
 		p := plyProperty{name: f[n-1], kind: plyTypes[f[n-2]], slot: -1}
+		e := &h.elements[len(h.elements)-1]
 		if list {
 			p.count = plyTypes[f[2]]
+			e.lists = true
+			e.least += p.count.size
+		} else {
+			e.least += p.kind.size
 		}
 		switch {
 		case list && !p.count.whole():
@@ -165,7 +152,6 @@ func (h *plyHeader) add(f []string) (what string) {
 		case p.kind.size == 0:
 			return "unknown type"
 		}
-		e := &h.elements[len(h.elements)-1]
 		e.props = append(e.props, p)
 	default:
 		return "unknown header word"
@@ -197,7 +183,7 @@ func (in *input) settlePLY() error {
 		}
 		// The fewest bytes of an element: n of them cannot overflow once the
 		// count has been held against the size.
-		each, _ := e.stride()
+		each := e.least
 		room := left
 		if in.ascii {
 			each = 2 * len(e.props)

@@ -39,12 +39,12 @@ type Options struct {
 // Errors: *FormatError where the file is at fault; the context's error; else
 // that of the operating system.
 func Read(ctx context.Context, path string, opt Options) (*mesh.Scan, error) {
-	f, size, closeFile, err := open(path)
+	in, err := open(path)
 	if err != nil {
 		return nil, err
 	}
-	defer closeFile()
-	return ReadFrom(ctx, f, size, path, opt)
+	defer in.file.Close()
+	return in.read(ctx, opt)
 }
 
 // ReadFrom is Read for size bytes of r. The name serves error messages and,
@@ -62,12 +62,11 @@ func ReadFrom(ctx context.Context, r io.ReaderAt, size int64, name string,
 //
 // A coordinate that is not a finite number is an error.
 func ReadPoints(ctx context.Context, path string) (pts []r3.Vector, warnings []string, err error) {
-	f, size, closeFile, err := open(path)
+	in, err := open(path)
 	if err != nil {
 		return nil, nil, err
 	}
-	defer closeFile()
-	in := newInput(f, size, path)
+	defer in.file.Close()
 	in.flat = true
 	if err := in.decode(ctx, Options{}); err != nil {
 		return nil, nil, err
@@ -78,29 +77,35 @@ func ReadPoints(ctx context.Context, path string) (pts []r3.Vector, warnings []s
 
 // open opens a file for reading at any place; what is not a regular file is
 // read into memory.
-func open(path string) (r io.ReaderAt, size int64, closeFile func(), err error) {
+func open(path string) (*input, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, 0, nil, err
+		return nil, err
 	}
+	var in *input
 	st, err := f.Stat()
-	if err == nil && st.IsDir() {
+	switch {
+	case err != nil:
+	case st.IsDir():
 		err = fmt.Errorf("%s: this is a directory: name a scan file in it", path)
+	case st.Mode().IsRegular():
+		in = newInput(f, st.Size(), path)
+	default:
+		var all []byte
+		all, err = io.ReadAll(f)
+		in = newInput(bytes.NewReader(all), int64(len(all)), path)
 	}
 	if err != nil {
 		f.Close()
-		return nil, 0, nil, err
+		return nil, err
 	}
-	if !st.Mode().IsRegular() {
-		defer f.Close()
-		all, err := io.ReadAll(f)
-		return bytes.NewReader(all), int64(len(all)), func() {}, err
-	}
-	return f, st.Size(), func() { f.Close() }, nil
+	in.file = f
+	return in, nil
 }
 
 // input is a file on its way in.
 type input struct {
+	file  *os.File // to be closed
 	r     io.ReaderAt
 	size  int64
 	name  string
@@ -190,8 +195,8 @@ func (in *input) warnCut() error {
 }
 
 // readHead reads the file's start: more of it where it is all comments, or a
-// longer header. It finds out where text starts, behind a byte order mark, and what ends its
-// lines.
+// longer header. It finds out where text starts, behind a byte order mark, and
+// what ends its lines.
 func (in *input) readHead() error {
 	for n := int64(headSize); ; n *= 16 {
 		in.head, in.cr = make([]byte, min(in.size, n)), false
@@ -234,7 +239,13 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 		src.Points = 3 * src.Triangles // corners, of which equal ones are merged already
 	}
 	in.warnLeft(int64(got.few), "face", " with fewer than three corners", "skipped")
-	in.warnLeft(missingCorners(got), "triangle", " of points that the file does not have",
+	var missing int64
+	for _, t := range got.tris {
+		if min(t[0], t[1], t[2]) < 0 || int(max(t[0], t[1], t[2])) >= got.len() {
+			missing++
+		}
+	}
+	in.warnLeft(missing, "triangle", " of points that the file does not have",
 		"left out: if it is a cut copy, points are missing")
 	in.got = gathered{}
 	s, err := mesh.Build(ctx, mesh.Items{Points: got.len(), Normals: got.normals, Triangles: got.tris,
@@ -254,17 +265,6 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 	in.hintUnit(s)
 	s.Warnings = append(in.warnings, s.Warnings...)
 	return s, nil
-}
-
-// missingCorners counts triangles with a corner that no point of the file is.
-func missingCorners(g gathered) (n int64) {
-	points := int32(g.len())
-	for _, t := range g.tris {
-		if min(t[0], t[1], t[2]) < 0 || max(t[0], t[1], t[2]) >= points {
-			n++
-		}
-	}
-	return n
 }
 
 // points returns what was read as ReadPoints has it.

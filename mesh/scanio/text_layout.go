@@ -2,6 +2,7 @@ package scanio
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -171,23 +172,13 @@ func (l *layout) separate(rows [][]byte) (what, fix string) {
 // numbers with decimal commas: an even number of fields, of which each second
 // one has only digits, two or more and as many in every row.
 func decimalPairs(rows [][]byte) bool {
-	width := 0
-	for _, row := range rows {
-		f := bytes.Split(row, []byte{','})
-		if len(f) < 4 || len(f)%2 != 0 {
-			return false
-		}
-		for k := 1; k < len(f); k += 2 {
-			w := bytes.TrimSpace(f[k])
-			if width == 0 {
-				width = len(w)
-			}
-			if len(w) < 2 || len(w) != width || len(bytes.Trim(w, "0123456789")) > 0 {
-				return false
-			}
+	for digits := 2; digits <= maxDecimals; digits++ {
+		pairs := regexp.MustCompile(fmt.Sprintf(`^([^,]*,\s*\d{%d}\s*(,|$)){2,}$`, digits))
+		if !slices.ContainsFunc(rows, func(row []byte) bool { return !pairs.Match(row) }) {
+			return true
 		}
 	}
-	return true
+	return false
 }
 
 // normalColumn returns the first of three columns that hold a unit vector in
