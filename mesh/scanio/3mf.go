@@ -262,7 +262,7 @@ func (in *input) decode3MF(ctx context.Context) (m *mf3Model, err error) {
 	body := &io.LimitedReader{R: r, N: most + 1}
 	d := xml.NewDecoder(readerFunc(func(b []byte) (int, error) {
 		done := float64(most-body.N) / float64(max(1, in.model.UncompressedSize64))
-		in.meter.at(int64(done * float64(in.size)))
+		in.progress(int64(done * float64(in.size)))
 		if err := ctx.Err(); err != nil {
 			return 0, err
 		}

@@ -118,9 +118,6 @@ func quantity[T int | int64](n T, noun string) string {
 		s = s[:i] + "," + s[i:]
 	}
 	if n != 1 {
-		if strings.HasSuffix(noun, "ex") {
-			noun = strings.TrimSuffix(noun, "ex") + "ice"
-		}
 		noun += "s"
 	}
 	return s + " " + noun

@@ -133,18 +133,23 @@ type cutter func(b []byte, most int64, last bool) (n, rows int)
 // uncounted is the number of rows where the file's end is theirs.
 const uncounted = math.MaxInt64
 
-// cutText parts text where at says, and takes all of it at the file's end.
-func cutText(at func(b []byte) int) cutter {
+// afterLines returns the end of the last whole line.
+func afterLines(b []byte) int { return bytes.LastIndexByte(b, '\n') + 1 }
+
+// cutLines parts text behind the last line where may allows it, or any if that
+// is nil, and takes all of it at the file's end.
+func cutLines(may func(before, behind []byte) bool) cutter {
 	return func(b []byte, _ int64, last bool) (n, rows int) {
 		if last {
 			return len(b), 0
 		}
-		return at(b), 0
+		n = afterLines(b)
+		for n > 0 && may != nil && !may(b[:n-1], b[n:]) {
+			n = afterLines(b[:n-1])
+		}
+		return n, 0
 	}
 }
-
-// afterLines returns the end of the last whole line.
-func afterLines(b []byte) int { return bytes.LastIndexByte(b, '\n') + 1 }
 
 // take reads the next block into p, and reports whether it is the last.
 func (f *feed) take(p *part, cut cutter) (done bool, err error) {
@@ -209,7 +214,7 @@ func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *pa
 			if err == nil {
 				end := p.at + int64(len(p.b))
 				err = in.add(p, float64(end-start)/float64(in.size-start))
-				in.meter.at(p.at)
+				in.progress(p.at)
 			}
 		}
 		if err == nil {

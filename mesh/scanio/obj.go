@@ -43,12 +43,8 @@ func objNumber(w []byte, have int) (int32, error) {
 
 // readOBJ reads an OBJ file.
 func (in *input) readOBJ(ctx context.Context) error {
-	cut := cutText(func(b []byte) int {
-		n := afterLines(b) // behind a line that is not continued
-		for n > 0 && bytes.HasSuffix(bytes.TrimSuffix(b[:n-1], []byte{'\r'}), []byte{'\\'}) {
-			n = afterLines(b[:n-1])
-		}
-		return n
+	cut := cutLines(func(before, _ []byte) bool { // not behind a line that is continued
+		return !bytes.HasSuffix(bytes.TrimSuffix(before, []byte{'\r'}), []byte{'\\'})
 	})
 	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.objLines)
 	if err != nil {

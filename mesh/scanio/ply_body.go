@@ -51,7 +51,7 @@ func (in *input) readPLY(ctx context.Context) error {
 	}
 	f.left = uncounted
 	p := f.parts[0]
-	_, err := f.take(p, cutText(afterLines))
+	_, err := f.take(p, cutLines(nil))
 	if len(bytes.TrimSpace(p.b)) > 0 {
 		in.warnLeft(in.size-p.at, "stray byte", " after the last element", "ignored")
 	}
@@ -157,18 +157,25 @@ func (e *plyElement) row(c *plyCursor, v *[6]float64, corners *[]int32) {
 				c.bad = noPolygon(int64(n))
 			}
 		}
-		switch {
-		case c.bad != "":
-			return
-		case p.slot >= 0:
-			v[p.slot] = c.number(p.kind, p)
-		case k == e.corners && corners != nil:
+		keep := k == e.corners && corners != nil
+		if keep {
 			*corners = (*corners)[:0]
-			for range n {
+		}
+		for ; n > 0 && c.bad == ""; n-- {
+			switch {
+			case p.slot >= 0:
+				v[p.slot] = c.number(p.kind, p)
+			case keep:
 				*corners = append(*corners, index(c.number(p.kind, p)))
+			case !c.in.ascii:
+				c.i += n * p.kind.size
+				n = 1
+			case len(c.next()) == 0:
+				c.bad = "the line ends before property " + p.name
 			}
-		default:
-			c.skip(p, n)
+		}
+		if c.bad != "" {
+			return
 		}
 	}
 }
@@ -209,20 +216,6 @@ func (c *plyCursor) length(p *plyProperty) int {
 		c.bad = fmt.Sprintf("states a list %s of %.0f numbers", p.name, n)
 	}
 	return int(n)
-}
-
-// skip leaves n numbers out.
-func (c *plyCursor) skip(p *plyProperty, n int) {
-	if !c.in.ascii {
-		c.i += n * p.kind.size
-		return
-	}
-	for range n {
-		if len(c.next()) == 0 {
-			c.bad = "the line ends before property " + p.name
-			return
-		}
-	}
 }
 
 // decode returns the binary number of type t at the start of b.

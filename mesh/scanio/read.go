@@ -112,7 +112,9 @@ type input struct {
 	jobs  int
 	chunk int64 // bytes read at a time
 	flat  bool  // two columns are allowed
-	meter meter
+
+	report   func(done, total int)
+	reported time.Time
 
 	head   []byte // the first headSize bytes at most
 	format string
@@ -137,7 +139,7 @@ func newInput(r io.ReaderAt, size int64, name string) *input {
 // decode tells the format and gathers the file's points and triangles.
 func (in *input) decode(ctx context.Context, opt Options) error {
 	in.jobs = parallel.Jobs(opt.Jobs)
-	in.meter = meter{call: opt.Progress, total: in.size}
+	in.report = opt.Progress
 	if err := in.readHead(); err != nil {
 		return err
 	}
@@ -165,7 +167,7 @@ func (in *input) decode(ctx context.Context, opt Options) error {
 	if in.got.len() == 0 {
 		return in.fail("the file holds no points", "export it again")
 	}
-	in.meter.at(in.size)
+	in.progress(in.size)
 	return in.warnCut()
 }
 
@@ -288,17 +290,10 @@ func (in *input) points() ([]r3.Vector, error) {
 	return pts, nil
 }
 
-// meter passes progress on to the caller, ten times a second at most.
-type meter struct {
-	call  func(done, total int)
-	total int64
-	last  time.Time
-}
-
-// at says that done bytes are done.
-func (m *meter) at(done int64) {
-	if m.call != nil && (done == m.total || time.Since(m.last) > time.Second/10) {
-		m.call(int(min(done, m.total)), int(m.total))
-		m.last = time.Now()
+// progress passes progress on to the caller, ten times a second at most.
+func (in *input) progress(done int64) {
+	if in.report != nil && (done == in.size || time.Since(in.reported) > time.Second/10) {
+		in.report(int(min(done, in.size)), int(in.size))
+		in.reported = time.Now()
 	}
 }

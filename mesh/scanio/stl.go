@@ -101,14 +101,10 @@ func stlBlock(p *part) error {
 // key words "facet", "vertex" and "endfacet" and lets others pass, across any
 // number of solids.
 func (in *input) readTextSTL(ctx context.Context) error {
-	cut := cutText(func(b []byte) int { // before the last line that begins a facet
-		n := afterLines(b)
-		for n > 0 && !hasFold(b[skipSpace(b, n):], "facet") {
-			n = afterLines(b[:n-1])
-		}
-		return n
+	cut := cutLines(func(_, behind []byte) bool { // before a line that begins a facet
+		return hasFold(behind[skipSpace(behind, 0):], "facet")
 	})
-	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.stlFacets)
+	err := in.feedFrom(int64(in.body)).run(ctx, uncounted, cut, in.textFacets)
 	if err == nil && len(in.got.tris) == 0 {
 		return in.fail("no facets", exportAgain)
 	}
@@ -118,8 +114,8 @@ func (in *input) readTextSTL(ctx context.Context) error {
 // stlNextFacet finds a facet behind the name of a solid.
 var stlNextFacet = regexp.MustCompile(`(?i)\sfacet\s+normal`)
 
-// stlFacets parses the facets of a part.
-func (in *input) stlFacets(p *part) error {
+// textFacets parses the facets of a part.
+func (in *input) textFacets(p *part) error {
 	w := words{b: p.b, end: len(p.b)}
 	corners := -1 // of the facet being read; -1 between facets
 	for {
@@ -162,7 +158,7 @@ func (in *input) stlFacets(p *part) error {
 			p.double = append(p.double, r3.Vector{X: x, Y: y, Z: z})
 			corners++
 		case key == "endfacet" && corners != 3:
-			what = "a facet needs three vertices, this has " + quantity(max(0, corners), "vertex")
+			what = "a facet needs three corners, this has " + quantity(max(0, corners), "corner")
 		case key == "endfacet":
 			n := len(p.double)
 			p.tris = append(p.tris, [3]int32{relative(n - 3), relative(n - 2), relative(n - 1)})

@@ -127,7 +127,7 @@ func TestSTLErrors(t *testing.T) {
 		{"text, cut in a number", "solid a\n" + facet[:72], "truncated: three numbers must follow vertex", 6, true},
 		{"text, cut in a word", "solid a\n" + facet + facet[:len(facet)-5], `truncated: unknown word "endf`, 15, true},
 		{"text, a letter in a number", "solid a\n" + strings.Replace(facet, "1 0 0", "1 O 0", 1), "three numbers must follow vertex", 5, false},
-		{"text, two vertices", "solid a\n" + strings.Replace(facet, "  vertex 1 0 0\n", "", 1) + "endsolid a\n", "this has 2 vertices", 7, false},
+		{"text, two vertices", "solid a\n" + strings.Replace(facet, "  vertex 1 0 0\n", "", 1) + "endsolid a\n", "this has 2 corners", 7, false},
 		{"text, four vertices", "solid a\n" + strings.Replace(facet, "  vertex 1 0 0\n", "  vertex 1 0 0\n  vertex 1 0 0\n", 1), "a vertex too many", 7, false},
 		{"text, no facets", "solid a\nendsolid a\n", "no facets", 0, false},
 		{"text, only flat facets", "solid a\n" + strings.Replace(facet, "0 1 0", "2 0 0", 1) + "endsolid", "all 1 triangle are broken or without area", 0, false},

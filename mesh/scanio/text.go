@@ -19,7 +19,7 @@ func (in *input) readXYZ(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	err = in.feedFrom(l.body).run(ctx, uncounted, cutText(afterLines), func(p *part) error {
+	err = in.feedFrom(l.body).run(ctx, uncounted, cutLines(nil), func(p *part) error {
 		for w := (words{b: p.b}); w.nextLine(); {
 			if c := w.b[w.i]; c == 0x1a || isComment(w.b[w.i:]) {
 				continue
