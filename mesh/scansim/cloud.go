@@ -3,7 +3,6 @@ package scansim
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"sort"
@@ -105,13 +104,13 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 	}
 	switch {
 	case opt.Points < 0:
-		return nil, fmt.Errorf("simulate %s: %d points: the number must not be negative", p.Name, opt.Points)
+		return nil, p.fault("%d points: the number must not be negative", opt.Points)
 	case !(opt.Noise >= 0 && opt.Tangential >= 0) || math.IsInf(opt.Noise+opt.Tangential, 0):
-		return nil, fmt.Errorf("simulate %s: noise of %v and %v mm: it must not be negative", p.Name, opt.Noise, opt.Tangential)
+		return nil, p.fault("noise of %v and %v mm: it must not be negative", opt.Noise, opt.Tangential)
 	case !(opt.NoiseLength >= 0) || math.IsInf(opt.NoiseLength, 0):
-		return nil, fmt.Errorf("simulate %s: noise shared over %v mm: the length must not be negative", p.Name, opt.NoiseLength)
+		return nil, p.fault("noise shared over %v mm: the length must not be negative", opt.NoiseLength)
 	case !(opt.Outliers >= 0 && opt.Outliers <= 1):
-		return nil, fmt.Errorf("simulate %s: %v outliers: use a share from 0 to 1", p.Name, opt.Outliers)
+		return nil, p.fault("%v outliers: use a share from 0 to 1", opt.Outliers)
 	}
 	n, size := cmp.Or(opt.Points, 100_000), sc.size()
 	c := &cloud{
@@ -124,9 +123,9 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 		c.waves = &l
 	}
 	c.eyes = opt.Scanner.eyes(c.shade, c.lo, c.hi, size*rayStart)
-	c.tiles = newTiles(c.solid, c.faces, c.lo, c.hi, size*tileShare, c.margin)
+	c.tiles = newTiles(p, c.solid, c.faces, c.lo, c.hi, size*tileShare, c.margin)
 	if len(c.tiles.all) == 0 {
-		return nil, fmt.Errorf("simulate %s: the part has no surface", p.Name)
+		return nil, p.fault("the part has no surface")
 	}
 	return c, nil
 }
@@ -136,25 +135,26 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) error {
 	for i := lo; i < hi; i++ {
 		outlier := rng.Float64() < c.opt.Outliers
 		if outlier && rng.Float64() >= 0.5 {
-			c.anywhere(rng, i)
+			// Anywhere in the part's box, widened.
+			size := c.part.Hi.Sub(c.part.Lo)
+			u := func() float64 { return 1.1*rng.Float64() - 0.05 }
+			c.stray(rng, i, c.part.Lo.Add(r3.Vector{X: size.X * u(), Y: size.Y * u(), Z: size.Z * u()}))
 			continue
 		}
 		p, n, t, ok := c.seen(rng)
 		if !ok {
-			return fmt.Errorf("simulate %s: hardly anything of the part is seen: use another scanner", c.part.Name)
+			return c.part.fault("hardly anything of the part is seen: use another scanner")
 		}
 		if outlier {
 			d := 3*c.opt.Noise + c.size()/200*rng.ExpFloat64()
 			if rng.IntN(2) == 0 {
 				d = -d
 			}
-			c.points[i], c.labels[i] = p.Add(n.Mul(d)), LabelOutlier
-			c.normals[i] = RandomRotation(rng).Turn(r3.Vector{Z: 1})
+			c.stray(rng, i, p.Add(n.Mul(d)))
 			continue
 		}
 		c.normals[i] = tilt(rng, n, c.opt.NormalNoise.Radians())
 		e1 := n.Ortho()
-		e2 := n.Cross(e1)
 		c.labels[i] = faceAt(t.solid, p, c.margin)
 		z := rng.NormFloat64()
 		if c.waves != nil {
@@ -162,18 +162,14 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) error {
 		}
 		c.points[i] = p.Add(n.Mul(c.opt.Noise * z)).
 			Add(e1.Mul(c.opt.Tangential * rng.NormFloat64())).
-			Add(e2.Mul(c.opt.Tangential * rng.NormFloat64()))
+			Add(n.Cross(e1).Mul(c.opt.Tangential * rng.NormFloat64()))
 	}
 	return nil
 }
 
-// anywhere puts an outlier into the part's box.
-func (c *cloud) anywhere(rng *rand.Rand, i int) {
-	size := c.part.Hi.Sub(c.part.Lo)
-	u := func() float64 { return 1.1*rng.Float64() - 0.05 }
-	c.points[i] = c.part.Lo.Add(r3.Vector{X: size.X * u(), Y: size.Y * u(), Z: size.Z * u()})
-	c.normals[i] = RandomRotation(rng).Turn(r3.Vector{Z: 1})
-	c.labels[i] = LabelOutlier
+// stray makes p an outlier, with any normal.
+func (c *cloud) stray(rng *rand.Rand, i int, p r3.Vector) {
+	c.points[i], c.labels[i], c.normals[i] = p, LabelOutlier, RandomRotation(rng).Turn(up)
 }
 
 // seen draws a point of the surface that the scanner sees, and its normal.
@@ -213,14 +209,13 @@ func tilt(rng *rand.Rand, n r3.Vector, sd float64) r3.Vector {
 		return n
 	}
 	e1 := n.Ortho()
-	e2 := n.Cross(e1)
 	a, b := sd*rng.NormFloat64(), sd*rng.NormFloat64()
 	angle := math.Hypot(a, b)
 	if angle == 0 {
 		return n
 	}
 	sin, cos := math.Sincos(angle)
-	return n.Mul(cos).Add(e1.Mul(sin * a / angle)).Add(e2.Mul(sin * b / angle))
+	return n.Mul(cos).Add(e1.Mul(sin * a / angle)).Add(n.Cross(e1).Mul(sin * b / angle))
 }
 
 // chart maps the unit square onto an ideal face so that equal areas stay equal,
@@ -228,66 +223,73 @@ func tilt(rng *rand.Rand, n r3.Vector, sd float64) r3.Vector {
 // ball about centre can hold.
 type chart struct {
 	face   Face
-	form   *relief
+	form   *Form // nil where the face is ideal
 	e1, e2 r3.Vector
 	foot   r3.Vector // origin of the map
-	lo, hi float64   // along the axis (cylinder, sphere), or out from the apex (cone)
-	half   float64   // plane
+	half   float64   // of a plane's square, mm
 	area   float64   // of a face whose share is 1 everywhere
+	// section returns, of a round face at v, how far along the axis and from it.
+	section func(v float64) (h, w float64)
+	// along returns the length of the way from v = 0 to v at a fixed u, around a
+	// bound of that from u = 0 to 1 at v and below.
+	along, around func(v float64) float64
 }
 
-func newChart(f Face, centre r3.Vector, radius float64) chart {
-	c := chart{face: f, foot: f.Point}
-	axis := f.Axis
+func newChart(f Face, centre r3.Vector, radius float64) *chart {
 	if f.Shape == Sphere {
-		axis = r3.Vector{Z: 1}
+		f.Axis = up
 	}
-	c.face.Axis = axis
-	c.e1 = axis.Ortho()
-	c.e2 = axis.Cross(c.e1)
-	h := centre.Sub(f.Point).Dot(axis)
+	c := &chart{face: f, foot: f.Point, e1: f.Axis.Ortho()}
+	c.e2 = f.Axis.Cross(c.e1)
+	h := centre.Sub(f.Point).Dot(f.Axis)
+	turn := 2 * math.Pi * (f.Radius + f.Minor)
+	c.around = func(float64) float64 { return turn }
 	switch f.Shape {
 	case Plane, Freeform:
-		c.foot = centre.Sub(axis.Mul(h))
-		c.half = radius
-		c.area = 4 * radius * radius
+		c.foot = centre.Sub(f.Axis.Mul(h))
+		c.half, c.area = radius, 4*radius*radius
+		c.along = func(v float64) float64 { return 2 * radius * v }
+		c.around = func(float64) float64 { return 2 * radius }
 	case Torus:
-		c.area = 2 * math.Pi * (f.Radius + f.Minor) * 2 * math.Pi * f.Minor
+		c.area = turn * 2 * math.Pi * f.Minor
+		c.along = func(v float64) float64 { return 2 * math.Pi * f.Minor * v }
+		c.section = func(v float64) (h, w float64) {
+			h, w = math.Sincos(2 * math.Pi * v)
+			return h * f.Minor, f.Radius + w*f.Minor
+		}
 	case Cylinder:
-		c.lo, c.hi = h-radius, h+radius
-		c.area = 2 * math.Pi * f.Radius * (c.hi - c.lo)
-	case Sphere:
-		c.lo, c.hi = -f.Radius, f.Radius
-		c.area = 4 * math.Pi * f.Radius * f.Radius
-	case Cone:
-		c.hi = centre.Sub(f.Point).Norm() + radius
-		c.area = math.Pi * math.Sin(f.HalfAngle.Radians()) * c.hi * c.hi
+		low, long := h-radius, (h+radius)-(h-radius)
+		c.area = turn * long
+		c.along = func(v float64) float64 { return long * v }
+		c.section = func(v float64) (h, w float64) { return low + long*v, f.Radius }
+	case Sphere: // Archimedes: equal heights hold equal areas
+		c.area = 2 * turn * f.Radius
+		c.along = func(v float64) float64 { return f.Radius * math.Acos(1-2*v) }
+		c.section = func(v float64) (h, w float64) {
+			h = -f.Radius + 2*f.Radius*v
+			return h, math.Sqrt(max(0, f.Radius*f.Radius-h*h))
+		}
+	case Cone: // the area within s of the apex goes as s²
+		long := centre.Sub(f.Point).Norm() + radius
+		sin, cos := f.slant()
+		c.area = math.Pi * sin * long * long
+		c.along = func(v float64) float64 { return long * math.Sqrt(v) }
+		c.around = func(v float64) float64 { return 2 * math.Pi * long * math.Sqrt(v) * sin }
+		c.section = func(v float64) (h, w float64) {
+			s := long * math.Sqrt(v)
+			return s * cos, s * sin
+		}
 	}
 	return c
 }
 
 // at returns the point of (u, v).
 func (c *chart) at(u, v float64) r3.Vector {
-	switch c.face.Shape {
-	case Plane, Freeform:
+	if c.section == nil {
 		return c.foot.Add(c.e1.Mul(c.half * (2*u - 1))).Add(c.e2.Mul(c.half * (2*v - 1)))
 	}
 	sin, cos := math.Sincos(2 * math.Pi * u)
-	var h, w float64
-	switch c.face.Shape {
-	case Cylinder:
-		h, w = c.lo+(c.hi-c.lo)*v, c.face.Radius
-	case Sphere: // Archimedes: equal heights hold equal areas
-		h = c.lo + (c.hi-c.lo)*v
-		w = math.Sqrt(max(0, c.face.Radius*c.face.Radius-h*h))
-	case Cone: // the area within s of the apex goes as s²
-		sa, ca := math.Sincos(c.face.HalfAngle.Radians())
-		s := c.hi * math.Sqrt(v)
-		h, w = s*ca, s*sa
-	case Torus:
-		h, w = math.Sincos(2 * math.Pi * v)
-		h, w = h*c.face.Minor, c.face.Radius+w*c.face.Minor
-	}
+	h, w := c.section(v)
 	return c.foot.Add(c.face.Axis.Mul(h)).Add(c.e1.Mul(w * cos)).Add(c.e2.Mul(w * sin))
 }
 
@@ -297,35 +299,6 @@ func (c *chart) share(q r3.Vector) float64 {
 		return q.Sub(c.face.Point).Cross(c.face.Axis).Norm() / (c.face.Radius + c.face.Minor)
 	}
 	return 1
-}
-
-// along returns the length of the way from v = 0 to v at a fixed u.
-func (c *chart) along(v float64) float64 {
-	switch c.face.Shape {
-	case Plane, Freeform:
-		return 2 * c.half * v
-	case Torus:
-		return 2 * math.Pi * c.face.Minor * v
-	case Sphere:
-		return c.face.Radius * math.Acos(1-2*v)
-	case Cone:
-		return c.hi * math.Sqrt(v)
-	}
-	return (c.hi - c.lo) * v
-}
-
-// around returns a bound of the length of the way from u = 0 to 1 at v and
-// below.
-func (c *chart) around(v float64) float64 {
-	switch c.face.Shape {
-	case Plane, Freeform:
-		return 2 * c.half
-	case Torus:
-		return 2 * math.Pi * (c.face.Radius + c.face.Minor)
-	case Cone:
-		return 2 * math.Pi * c.hi * math.Sqrt(v) * math.Sin(c.face.HalfAngle.Radians())
-	}
-	return 2 * math.Pi * c.face.Radius
 }
 
 // tile is a piece of a face that the part's surface may contain.
@@ -341,15 +314,17 @@ type tiles struct {
 	sum []float64 // of areas up to and with each tile
 }
 
-// newTiles covers the surface of s near the faces with tiles of about the given
-// size, leaving out those that hold nothing of it. A tile's solid is good for
-// points within margin of it.
-func newTiles(s *Solid, faces []Face, lo, hi r3.Vector, size, margin float64) *tiles {
+// newTiles covers the surface of s, which is p and what stands about it, near the faces
+// with tiles of about the given size, leaving out those that hold nothing of it. A tile's
+// solid is good for points within margin of it.
+func newTiles(p *Part, s *Solid, faces []Face, lo, hi r3.Vector, size, margin float64) *tiles {
 	t := &tiles{}
 	total := 0.0
 	for _, f := range faces {
 		c := newChart(f, lo.Add(hi).Mul(0.5), hi.Sub(lo).Norm()/2)
-		c.form = s.formOf(f.ID)
+		if i := int(f.ID); i <= len(p.forms) { // the turntable is beyond
+			c.form = p.forms[i-1]
+		}
 		var split func(s *Solid, u0, u1, v0, v1 float64)
 		split = func(s *Solid, u0, u1, v0, v1 float64) {
 			vm := (v0 + v1) / 2
@@ -362,7 +337,7 @@ func newTiles(s *Solid, faces []Face, lo, hi r3.Vector, size, margin float64) *t
 			}
 			if reach < size {
 				total += c.area * (u1 - u0) * (v1 - v0)
-				t.all = append(t.all, tile{&c, u0, u1, v0, v1, kept})
+				t.all = append(t.all, tile{c, u0, u1, v0, v1, kept})
 				t.sum = append(t.sum, total)
 				return
 			}

@@ -8,10 +8,10 @@
 // distance field on voxels, iso-surface, correlated noise, hidden walls and
 // gaps. Cloud makes a point cloud: faces sampled by visibility, noise
 // independent or shared, outliers. WithForm gives faces the form that real parts
-// have (bow, dents, cast texture, lobes, or any other height); both kinds of
-// scan show it, and Part.Form is its truth. Wall and
-// Patch make the points of one feature with noise correlated along the surface,
-// cheaply, for statistics. All follow from a seed, at any number of cores.
+// have (bow, dents, cast texture, lobes, or any other height); both kinds of scan show
+// it, and Part.Form is its truth. NewWall and NewPatch make the points of one feature
+// with noise correlated along the surface, cheaply, for statistics. All follow from a
+// seed, at any number of cores.
 //
 // Lengths are millimetres, angles counter-clockwise seen from outside. A part
 // lies in its own frame with the mounting face in z = 0 and +z out of the

@@ -114,9 +114,9 @@ func ExampleWithForm() {
 	p = scansim.WithForm(p, scansim.Bow(0.2, 40, 0), "mounting")
 	p = scansim.WithForm(p, scansim.Dents(scansim.Dent{Centre: r3.Vector{Y: 30}, Radius: 4, Depth: 0.3}), "mounting")
 	form := p.Form(p.FaceNamed("mounting").ID)
-	fmt.Printf("%v: rms %.2f mm, flatness %.2f mm\n", form.Kinds, form.RMS, form.Zone)
+	fmt.Printf("%s: rms %.2f mm, flatness %.2f mm\n", form.Kind, form.RMS, form.Zone)
 	// Output:
-	// [bow dents]: rms 0.05 mm, flatness 0.30 mm
+	// bow + dents: rms 0.05 mm, flatness 0.30 mm
 }
 
 // The rim of one hole, over 240 degrees, its noise correlated over 1 mm.

@@ -1,7 +1,6 @@
 package scansim
 
 import (
-	"fmt"
 	"math"
 	"path"
 	"slices"
@@ -24,26 +23,13 @@ type Form struct {
 	Max, Slope float64
 }
 
-// relief is all form of one face.
-type relief struct {
-	forms      []Form
-	max, slope float64
-}
-
-func (r *relief) height(foot, normal r3.Vector) float64 {
-	h := 0.0
-	for i := range r.forms {
-		h += r.forms[i].Height(foot, normal)
+// plus returns the form of a face that has g too; f is nil where it had none.
+func (f *Form) plus(g Form) *Form {
+	if f == nil {
+		return &g
 	}
-	return h
-}
-
-// with returns r with one more form; a nil r has none.
-func (r *relief) with(f Form) *relief {
-	if r == nil {
-		r = &relief{}
-	}
-	return &relief{append(slices.Clone(r.forms), f), r.max + f.Max, r.slope + f.Slope}
+	return &Form{Kind: f.Kind + " + " + g.Kind, Max: f.Max + g.Max, Slope: f.Slope + g.Slope,
+		Height: func(p, n r3.Vector) float64 { return f.Height(p, n) + g.Height(p, n) }}
 }
 
 // WithForm returns p with form on the faces whose roles match one of the
@@ -52,64 +38,45 @@ func (r *relief) with(f Form) *relief {
 // within Max.
 func WithForm(p *Part, form Form, roles ...string) *Part {
 	c := *p
-	c.Faces, c.leaves = nil, nil
-	matches := func(role string) bool {
-		return slices.ContainsFunc(roles, func(pattern string) bool {
-			ok, err := path.Match(pattern, role)
-			return ok && err == nil
-		})
-	}
-	c.solid = c.adopt(p.solid, map[*leaf]*leaf{})
+	c.Faces, c.forms = nil, nil
 	some := false
-	for _, l := range c.leaves {
-		if !matches(l.face.Role) {
-			continue
+	c.solid = c.adopt(p.solid, map[*leaf]*leaf{}, func(l *leaf) {
+		if slices.ContainsFunc(roles, func(pattern string) bool {
+			ok, err := path.Match(pattern, l.face.Role)
+			return ok && err == nil
+		}) {
+			l.form, some = l.form.plus(form), true
 		}
-		some = true
-		l.form = l.form.with(form)
-	}
-	c.solid.bound()
+	})
 	if !some {
-		c.err = fmt.Errorf("simulate %s: no face is called %q, which is to have a %s", p.Name, roles, form.Kind)
+		c.err = p.fault("no face is called %q, which is to have a %s", roles, form.Kind)
 	}
 	return &c
-}
-
-// bound computes how far form takes the values of s from ideal distances.
-func (s *Solid) bound() {
-	s.slack, s.slope = 0, 0
-	if s.op == opLeaf && s.leaf.form != nil {
-		s.slack, s.slope = 2*s.leaf.form.max, s.leaf.form.slope
-	}
-	for _, k := range s.kids {
-		k.bound()
-		s.slack, s.slope = max(s.slack, k.slack), max(s.slope, k.slope)
-	}
 }
 
 // value returns the signed distance of q from a leaf's ideal face, less the
 // height of its form at q's foot: exactly zero on the formed face.
 func (s *Solid) value(q r3.Vector) float64 {
 	d := s.sign * s.leaf.face.raw(q)
-	r := s.leaf.form
-	if r == nil || math.Abs(d) > r.max+formBand {
+	if f := s.leaf.form; f == nil || math.Abs(d) > f.Max+formBand {
 		return d
 	}
+	return s.formed(q, d)
+}
+
+// formed is the distance of q from a leaf's formed face, that from the ideal one d.
+func (s *Solid) formed(q r3.Vector, d float64) float64 {
 	n := s.leaf.face.Normal(q).Mul(s.sign)
-	return d - r.height(q.Sub(n.Mul(d)), n)
+	return d - s.leaf.form.Height(q.Sub(n.Mul(d)), n)
 }
 
 // fillForm subtracts the form of a leaf from its ideal distances along a row.
 func (s *Solid) fillForm(p, step r3.Vector, out []float64) {
-	r := s.leaf.form
-	band := r.max + max(formBand, 5*step.Norm()) // smoothing looks that far
+	band := s.leaf.form.Max + max(formBand, 5*step.Norm()) // smoothing looks that far
 	for i, d := range out {
-		if math.Abs(d) > band {
-			continue
+		if math.Abs(d) <= band {
+			out[i] = s.formed(p.Add(step.Mul(float64(i))), d)
 		}
-		q := p.Add(step.Mul(float64(i)))
-		n := s.leaf.face.Normal(q).Mul(s.sign)
-		out[i] = d - r.height(q.Sub(n.Mul(d)), n)
 	}
 }
 
@@ -119,7 +86,7 @@ func (c *chart) lift(p r3.Vector) r3.Vector {
 		return p
 	}
 	n := c.face.Normal(p)
-	return p.Add(n.Mul(c.form.height(p, n)))
+	return p.Add(n.Mul(c.form.Height(p, n)))
 }
 
 // normal returns the normal of the formed face over the point p of the ideal
@@ -138,24 +105,11 @@ func (c *chart) normal(p r3.Vector) r3.Vector {
 		for _, side := range [2]float64{step, -step} {
 			at := p.Add(e.Mul(side))
 			at = at.Sub(c.face.Normal(at).Mul(c.face.Signed(at)))
-			rise += side * c.form.height(at, c.face.Normal(at))
+			rise += side * c.form.Height(at, c.face.Normal(at))
 		}
 		tilted = tilted.Sub(e.Mul(rise / (2 * step * step)))
 	}
 	return tilted.Normalize()
-}
-
-// formOf returns the form of the face with the given id.
-func (s *Solid) formOf(id uint16) *relief {
-	if s.op == opLeaf && s.leaf.id == id {
-		return s.leaf.form
-	}
-	for _, k := range s.kids {
-		if r := k.formOf(id); r != nil {
-			return r
-		}
-	}
-	return nil
 }
 
 // Bow returns a bend of the part's sheet about a line in z = 0 through the

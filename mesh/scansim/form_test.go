@@ -90,7 +90,7 @@ func TestFormByHand(t *testing.T) {
 		p := WithForm(disc, c.form, c.role)
 		f := p.FaceNamed(c.role)
 		got := p.Form(f.ID)
-		assert.Equal(t, []string{c.form.Kind}, got.Kinds, name)
+		assert.Equal(t, c.form.Kind, got.Kind, name)
 		assert.InDelta(t, c.zone-c.less/2, got.Zone, c.less/2+0.0022*c.zone+1e-12, name)
 		assert.InDelta(t, c.radius, got.Measurand.Radius-f.Radius, 0.005, name)
 		// Lobes, and bows about a line, keep axis and direction: 20,000 random
@@ -116,7 +116,7 @@ func TestZoneOfATiltedFace(t *testing.T) {
 	id := p.FaceNamed("mounting").ID
 	flat := p.Form(id)
 	turned := WithForm(p, ramp, "mounting").Form(id)
-	assert.Equal(t, []string{"dents", "ramp"}, turned.Kinds)
+	assert.Equal(t, "dents + ramp", turned.Kind)
 	// Other points, of which some 500 are in dents.
 	assert.InEpsilon(t, flat.RMS, turned.RMS, 0.1)
 	assert.InEpsilon(t, flat.Zone, turned.Zone, 0.02)

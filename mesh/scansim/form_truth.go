@@ -14,7 +14,7 @@ import (
 // surface over the whole area of the face, from 20,000 exact points of it.
 // They are of the part and not of what a scan shows of it.
 type FormTruth struct {
-	Kinds []string // of the form given to it
+	Kind string // of the form given to it: "bow + dents"
 	// Measurand is the least-squares shape of the formed surface, of the kind of
 	// the ideal one. The axis of a hole meets the face where that of its
 	// measurand meets the face's.
@@ -25,28 +25,29 @@ type FormTruth struct {
 }
 
 // Form returns what form does to the face with the given id, in the part's
-// frame. Of a face that is no plane, cylinder or cone it knows the kinds only.
+// frame. Of a face that is no plane, cylinder or cone it knows nothing.
 func (p *Part) Form(id uint16) FormTruth {
 	if id == 0 || int(id) > len(p.Faces) {
 		return FormTruth{}
 	}
 	f := p.Faces[id-1]
 	t := FormTruth{Measurand: f}
-	r := p.solid.formOf(id)
+	r := p.forms[id-1]
 	if r == nil || f.Shape != Plane && f.Shape != Cylinder && f.Shape != Cone {
 		return t
 	}
-	for _, form := range r.forms {
-		t.Kinds = append(t.Kinds, form.Kind)
-	}
+	t.Kind = r.Kind
 	z := zoneFit{face: f}
-	tiles := newTiles(p.solid, []Face{f}, p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()*tileShare, 0)
+	tiles := newTiles(p, p.solid, []Face{f}, p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()*tileShare, 0)
 	rng := rand.New(rand.NewPCG(1, streamForm))
-	for tries := 0; len(z.height) < formSamples && len(tiles.all) > 0 && tries < 100*formSamples; tries++ {
+	for range 100 * formSamples {
+		if len(z.height) == formSamples || len(tiles.all) == 0 {
+			break
+		}
 		foot, tile := tiles.draw(rng)
 		if tile.on(tile.chart.lift(foot)) {
 			z.feet = append(z.feet, foot)
-			z.height = append(z.height, r.height(foot, f.Normal(foot)))
+			z.height = append(z.height, r.Height(foot, f.Normal(foot)))
 		}
 	}
 	if len(z.height) == 0 {

@@ -3,7 +3,6 @@ package scansim
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -84,7 +83,7 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 		return nil, Truth{}, err
 	}
 	if len(surf.tris) == 0 {
-		return nil, Truth{}, fmt.Errorf("simulate %s: nothing of the part is seen: use a smaller voxel or another scanner", p.Name)
+		return nil, Truth{}, p.fault("nothing of it is seen: use a smaller voxel or another scanner")
 	}
 	step(2)
 	if err := f.label(ctx, surf); err != nil {
@@ -126,15 +125,15 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 	smooth := cmp.Or(opt.Smooth, 1)
 	switch {
 	case !(h > 0) || math.IsInf(h, 0):
-		return nil, fmt.Errorf("simulate %s: a voxel of %v mm: it must be positive", p.Name, h)
+		return nil, p.fault("a voxel of %v mm: it must be positive", h)
 	case !(smooth <= 2):
-		return nil, fmt.Errorf("simulate %s: smoothing over %v voxels: at most 2", p.Name, smooth)
+		return nil, p.fault("smoothing over %v voxels: at most 2", smooth)
 	case !(opt.Noise >= 0) || math.IsInf(opt.Noise, 0):
-		return nil, fmt.Errorf("simulate %s: noise of %v mm: it must not be negative", p.Name, opt.Noise)
+		return nil, p.fault("noise of %v mm: it must not be negative", opt.Noise)
 	case !(opt.Missing >= 0 && opt.Missing < 1):
-		return nil, fmt.Errorf("simulate %s: %v of the surface missing: use a share from 0 to below 1", p.Name, opt.Missing)
+		return nil, p.fault("%v of the surface missing: use a share from 0 to below 1", opt.Missing)
 	case !(sc.size()/h < 5000):
-		return nil, fmt.Errorf("simulate %s: a voxel of %v mm is too small for a part of %.0f mm", p.Name, h, sc.size())
+		return nil, p.fault("a voxel of %v mm is too small for a part of %.0f mm", h, sc.size())
 	}
 	f := &fuse{scene: *sc, opt: opt}
 	f.junk(opt.Seed, opt.Junk, h)
@@ -191,7 +190,9 @@ func (f *fuse) shake(ctx context.Context, s *surface) error {
 		share = [3]float64{0.6, 0.3, 0.1}
 	}
 	n := newSurfaceNoise(mix(f.opt.Seed+streamNoise), f.opt.Noise, length, share)
-	return f.each(ctx, s, func(i int) { s.verts[i] = s.verts[i].Add(s.norms[i].Mul(n.at(s.verts[i]))) })
+	return f.each(ctx, s, func(i int) {
+		s.verts[i] = s.verts[i].Add(s.norms[i].Mul(n(s.verts[i])))
+	})
 }
 
 const (
@@ -260,7 +261,8 @@ func (g *voxels) blocks(s *Solid) []*block {
 			}
 		}
 		half := float64(size*blockSize) / 2
-		c := g.sample(float64(at[0]*blockSize)+half, float64(at[1]*blockSize)+half, float64(at[2]*blockSize)+half)
+		x, y, z := float64(at[0]*blockSize), float64(at[1]*blockSize), float64(at[2]*blockSize)
+		c := g.sample(x+half, y+half, z+half)
 		// The samples used reach pass+1 beyond the cells. Smoothing moves the
 		// surface by less than the filter's reach.
 		reach := math.Sqrt(3) * (half + float64(g.pass) + 1) * g.h
@@ -306,7 +308,8 @@ func (g *voxels) newField(depth int) *field {
 // the block is v[((k+pass)*n+j+pass)*n+i+pass].
 func (f *field) fill(g *voxels, b *block) {
 	n, halo := f.n, float64(g.pass)
-	ox, oy, oz := float64(b.at[0]*blockSize)-halo, float64(b.at[1]*blockSize)-halo, float64(b.at[2]*blockSize)-halo
+	x, y, z := float64(b.at[0]*blockSize), float64(b.at[1]*blockSize), float64(b.at[2]*blockSize)
+	ox, oy, oz := x-halo, y-halo, z-halo
 	step := g.frame.Turn(r3.Vector{X: g.h})
 	for k := range n {
 		for j := range n {
@@ -361,13 +364,6 @@ type surface struct {
 	norms  []r3.Vector // unit, outward
 	labels []uint16    // of vertices
 	tris   [][3]int32
-}
-
-// The corners of a cell are numbered x + 2y + 4z.
-var cellEdges = [12][2]int{
-	{0, 1}, {2, 3}, {4, 5}, {6, 7},
-	{0, 2}, {1, 3}, {4, 6}, {5, 7},
-	{0, 4}, {1, 5}, {2, 6}, {3, 7},
 }
 
 // extract returns the zero surface of the smoothed field of s as naive surface
@@ -462,20 +458,25 @@ func (g *voxels) cut(b *block, f *field) {
 }
 
 // cellVertex returns the mean of the cut points of a cell's edges, in cells,
-// and the field's mean gradient over the cell.
+// and the field's mean gradient over the cell. The corners of a cell are numbered
+// x + 2y + 4z.
 func cellVertex(v *[8]float64) (p [3]float64, m r3.Vector) {
 	n := 0.0
-	for e, c := range cellEdges {
-		a, b := v[c[0]], v[c[1]]
-		if (a < 0) == (b < 0) {
-			continue
+	for axis := range 3 {
+		for c := range 8 {
+			if c>>axis&1 == 1 {
+				continue // the edge's far end
+			}
+			a, b := v[c], v[c|1<<axis]
+			if (a < 0) == (b < 0) {
+				continue
+			}
+			for k := range 3 {
+				p[k] += float64(c >> k & 1)
+			}
+			p[axis] += a / (a - b)
+			n++
 		}
-		axis := e / 4
-		for k := range 3 {
-			p[k] += float64(c[0] >> k & 1)
-		}
-		p[axis] += a / (a - b)
-		n++
 	}
 	for k := range p {
 		p[k] /= n
@@ -489,14 +490,14 @@ func cellVertex(v *[8]float64) (p [3]float64, m r3.Vector) {
 // join makes the triangles across the cut edges of b.
 func (g *voxels) join(b *block, place map[[3]int]*block) [][3]int32 {
 	out := make([][3]int32, 0, 2*len(b.edges))
+edges:
 	for _, e := range b.edges {
-		axis := int(e >> 1 & 3)
-		at := [3]int{int(e >> 3 & blockMask), int(e >> 3 >> blockBits & blockMask), int(e >> 3 >> (2 * blockBits) & blockMask)}
+		axis, c := int(e>>1&3), int(e>>3)
+		at := [3]int{c & blockMask, c >> blockBits & blockMask, c >> (2 * blockBits) & blockMask}
 		u, v := (axis+1)%3, (axis+2)%3
 		// The four cells around the edge, counter-clockwise about its axis.
 		var q [4]int32
 		var at4 [4]r3.Vector
-		whole := true
 		for c, o := range [4][2]int{{-1, -1}, {0, -1}, {0, 0}, {-1, 0}} {
 			cell := at
 			cell[u] += o[0]
@@ -512,19 +513,14 @@ func (g *voxels) join(b *block, place map[[3]int]*block) [][3]int32 {
 				owner = place[home]
 			}
 			if owner == nil {
-				whole = false
-				break
+				continue edges
 			}
 			i := owner.cell[cell[0]|cell[1]<<blockBits|cell[2]<<(2*blockBits)]
 			if i == 0 {
-				whole = false
-				break
+				continue edges
 			}
 			q[c] = owner.first + int32(i) - 1
 			at4[c] = owner.verts[i-1]
-		}
-		if !whole {
-			continue
 		}
 		if e&1 == 0 { // the field falls along the axis: outside is behind
 			q[1], q[3] = q[3], q[1]

@@ -6,7 +6,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"sync"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -81,32 +80,23 @@ func nearlyNormal(h uint64) float64 {
 	return (float64(s) - 131070) * (1 / 37837.22751438945)
 }
 
-// surfaceNoise is the sum of three fields: their lengths and shares of the
-// variance.
-type surfaceNoise struct {
-	sigma float64
-	part  [3]lattice
-	scale [3]float64
-}
-
-func newSurfaceNoise(seed uint64, sigma float64, length, share [3]float64) surfaceNoise {
-	n := surfaceNoise{sigma: sigma}
-	sum := share[0] + share[1] + share[2]
+// newSurfaceNoise returns the sum of three fields: their lengths and shares of the
+// variance sigma².
+func newSurfaceNoise(seed uint64, sigma float64, length, share [3]float64) func(r3.Vector) float64 {
+	var part [3]lattice
+	var scale [3]float64
 	for k := range 3 {
-		n.part[k] = newLattice(seed+uint64(k)*0xd1342543de82ef95, length[k])
-		n.scale[k] = sigma * math.Sqrt(share[k]/sum)
+		part[k] = newLattice(seed+uint64(k)*0xd1342543de82ef95, length[k])
+		scale[k] = sigma * math.Sqrt(share[k]/(share[0]+share[1]+share[2]))
 	}
-	return n
-}
-
-func (n *surfaceNoise) at(p r3.Vector) float64 {
-	v := 0.0
-	for k := range 3 {
-		if n.scale[k] != 0 {
-			v += n.scale[k] * n.part[k].at(p)
+	return func(p r3.Vector) (v float64) {
+		for k, s := range scale {
+			if s != 0 {
+				v += s * part[k].at(p)
+			}
 		}
+		return v
 	}
-	return v
 }
 
 // KernelShape is how correlation falls with distance.
@@ -161,10 +151,9 @@ type Feature struct {
 	ideal        []r3.Vector // row by row
 	out          []r3.Vector // direction of the noise sigma, unit
 	sigma, axial float64
-	nu, nv       int // points in a row, rows
-	mu, mv       int // of the torus that they are cut from
-	root         []float64
-	pool         sync.Pool
+	nu           int       // points in a row
+	mu, mv       int       // of the torus that the grid is cut from
+	root         []float64 // of its eigenvalues
 }
 
 // WallSpec describes the points of one hole about the z axis, its face in z =
@@ -189,26 +178,26 @@ type WallSpec struct {
 func NewWall(spec WallSpec) (*Feature, error) {
 	rows := cmp.Or(spec.Rows, 1)
 	if !(spec.Radius > 0) || spec.Around < 1 || rows < 1 || !(spec.Arc >= 0 && spec.Arc <= 2*math.Pi) {
-		return nil, fmt.Errorf("simulate a wall: radius %v mm, %d by %d points, arc %v: use positive numbers and at most a full turn",
-			spec.Radius, spec.Around, rows, spec.Arc)
+		return nil, fmt.Errorf("simulate a wall: radius %v mm, %d by %d points, arc %v: "+
+			"use positive numbers and at most a full turn", spec.Radius, spec.Around, rows, spec.Arc)
 	}
 	ring := spec.Arc == 0 || spec.Arc == 2*math.Pi
 	step := 2 * math.Pi / float64(spec.Around)
 	if !ring {
 		step = spec.Arc.Radians() / float64(max(1, spec.Around-1))
 	}
-	rise := spec.Depth / float64(max(1, rows-1))
+	r, rise := spec.Radius, spec.Depth/float64(max(1, rows-1))
 	w := &Feature{sigma: spec.Sigma, axial: spec.Axial}
 	for j := range rows {
 		for i := range spec.Around {
 			sin, cos := math.Sincos(spec.Start.Radians() + step*float64(i))
 			w.out = append(w.out, r3.Vector{X: cos, Y: sin})
-			w.ideal = append(w.ideal, r3.Vector{X: spec.Radius * cos, Y: spec.Radius * sin, Z: -rise * float64(j)})
+			w.ideal = append(w.ideal, r3.Vector{X: r * cos, Y: r * sin, Z: -rise * float64(j)})
 		}
 	}
 	// The distance is that through space, along the chord.
-	chord := func(lag int) float64 { return 2 * spec.Radius * math.Sin(min(float64(lag)*step, math.Pi)/2) }
-	return w, w.embed(axis{spec.Around, ring, step * spec.Radius, chord}, straight(rows, rise), spec.Kernel)
+	chord := func(lag int) float64 { return 2 * r * math.Sin(min(float64(lag)*step, math.Pi)/2) }
+	return w, w.embed(axis{spec.Around, ring, step * r, chord}, straight(rows, rise), spec.Kernel)
 }
 
 // PatchSpec describes a rectangular face about the origin in z = 0.
@@ -222,15 +211,16 @@ type PatchSpec struct {
 // NewPatch prepares the drawing of points as spec asks.
 func NewPatch(spec PatchSpec) (*Feature, error) {
 	if !(spec.Length > 0 && spec.Width > 0) || spec.Nu < 2 || spec.Nv < 2 {
-		return nil, fmt.Errorf("simulate a face of %v by %v mm with %d by %d points: use positive lengths and at least 2 points each way",
-			spec.Length, spec.Width, spec.Nu, spec.Nv)
+		return nil, fmt.Errorf("simulate a face of %v by %v mm with %d by %d points: "+
+			"use positive lengths and at least 2 points each way", spec.Length, spec.Width, spec.Nu, spec.Nv)
 	}
 	du, dv := spec.Length/float64(spec.Nu-1), spec.Width/float64(spec.Nv-1)
 	p := &Feature{sigma: spec.Sigma}
 	for j := range spec.Nv {
 		for i := range spec.Nu {
 			p.out = append(p.out, up)
-			p.ideal = append(p.ideal, r3.Vector{X: du*float64(i) - spec.Length/2, Y: dv*float64(j) - spec.Width/2})
+			x, y := du*float64(i)-spec.Length/2, dv*float64(j)-spec.Width/2
+			p.ideal = append(p.ideal, r3.Vector{X: x, Y: y})
 		}
 	}
 	return p, p.embed(straight(spec.Nu, du), straight(spec.Nv, dv), spec.Kernel)
@@ -244,14 +234,13 @@ func (f *Feature) Draw(rng *rand.Rand) []r3.Vector {
 	}
 	// The transform of sqrt(λ/M) z with z complex normal: real and imaginary part
 	// are independent and have the covariance asked.
-	w := f.pool.Get().(*fieldWork)
-	defer f.pool.Put(w)
+	a := make([]complex128, len(f.root))
 	for i, r := range f.root {
-		w.a[i] = complex(r*rng.NormFloat64(), r*rng.NormFloat64())
+		a[i] = complex(r*rng.NormFloat64(), r*rng.NormFloat64())
 	}
-	w.transform()
+	f.transform(a)
 	for i := range pts {
-		c := w.a[i/f.nu*f.mu+i%f.nu]
+		c := a[i/f.nu*f.mu+i%f.nu]
 		pts[i] = pts[i].Add(f.out[i].Mul(f.sigma * real(c)))
 		pts[i].Z += f.axial * imag(c)
 	}
@@ -289,37 +278,36 @@ func (f *Feature) embed(u, v axis, k Kernel) error {
 	if !(k.White >= 0 && k.White <= 1) || !(k.SecondShare >= 0 && k.SecondShare <= 1) {
 		return fmt.Errorf("correlated noise: shares of %v and %v: use 0 to 1", k.White, k.SecondShare)
 	}
-	f.nu, f.nv, f.mu, f.mv = u.n, v.n, u.torus(), v.torus()
+	f.nu, f.mu, f.mv = u.n, u.torus(), v.torus()
 	for f.eigenvalues(u, v, k) > maxClipped {
 		// A larger torus lets the correlation die out before it wraps: double
 		// the shorter way round.
 		growU, growV := !u.ring && u.n > 1, !v.ring && v.n > 1
 		switch {
 		case f.mu*f.mv >= 1<<23 || !growU && !growV:
-			return fmt.Errorf("correlated noise: a length of %v mm is too long for this grid of %d by %d points", k.Length, u.n, v.n)
+			return fmt.Errorf("correlated noise: %v mm is too long for %d by %d points", k.Length, u.n, v.n)
 		case growU && (!growV || float64(f.mu)*u.step <= float64(f.mv)*v.step):
 			f.mu *= 2
 		default:
 			f.mv *= 2
 		}
 	}
-	f.pool.New = func() any { return newFieldWork(f.mu, f.mv) }
 	return nil
 }
 
 // eigenvalues computes their square roots and returns the share that had to be clipped.
 func (f *Feature) eigenvalues(u, v axis, k Kernel) (lost float64) {
-	w := newFieldWork(f.mu, f.mv)
+	a := make([]complex128, f.mu*f.mv)
 	for j := range f.mv {
 		dv := v.dist(min(j, f.mv-j))
 		for i := range f.mu {
-			w.a[j*f.mu+i] = complex(k.At(math.Hypot(u.dist(min(i, f.mu-i)), dv)), 0)
+			a[j*f.mu+i] = complex(k.At(math.Hypot(u.dist(min(i, f.mu-i)), dv)), 0)
 		}
 	}
-	w.transform()
-	f.root = make([]float64, len(w.a))
+	f.transform(a)
+	f.root = make([]float64, len(a))
 	sum, neg := 0.0, 0.0
-	for i, c := range w.a {
+	for i, c := range a {
 		if l := real(c); l > 0 {
 			sum += l
 			f.root[i] = math.Sqrt(l)
@@ -334,38 +322,21 @@ func (f *Feature) eigenvalues(u, v axis, k Kernel) (lost float64) {
 	return neg / sum
 }
 
-// fieldWork is one goroutine's room for a transform over the torus.
-type fieldWork struct {
-	mu, mv   int
-	a        []complex128
-	row, col *fourier.CmplxFFT
-	line     []complex128
-}
-
-func newFieldWork(mu, mv int) *fieldWork {
-	return &fieldWork{
-		mu: mu, mv: mv, a: make([]complex128, mu*mv), line: make([]complex128, mv),
-		row: fourier.NewCmplxFFT(mu), col: fourier.NewCmplxFFT(mv),
+// transform is the discrete Fourier transform of a over the torus.
+func (f *Feature) transform(a []complex128) {
+	row, col := fourier.NewCmplxFFT(f.mu), fourier.NewCmplxFFT(f.mv)
+	for j := range f.mv {
+		r := a[j*f.mu:][:f.mu]
+		row.Coefficients(r, r)
 	}
-}
-
-func (w *fieldWork) transform() {
-	if w.mu > 1 {
-		for j := range w.mv {
-			r := w.a[j*w.mu:][:w.mu]
-			w.row.Coefficients(r, r)
+	line := make([]complex128, f.mv)
+	for i := range f.mu {
+		for j := range line {
+			line[j] = a[j*f.mu+i]
 		}
-	}
-	if w.mv == 1 {
-		return
-	}
-	for i := range w.mu {
-		for j := range w.mv {
-			w.line[j] = w.a[j*w.mu+i]
-		}
-		w.col.Coefficients(w.line, w.line)
-		for j := range w.mv {
-			w.a[j*w.mu+i] = w.line[j]
+		col.Coefficients(line, line)
+		for j, v := range line {
+			a[j*f.mu+i] = v
 		}
 	}
 }

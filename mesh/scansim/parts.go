@@ -20,7 +20,7 @@ type Part struct {
 	Holes    []Hole
 	Patterns []Pattern
 	solid    *Solid
-	leaves   []*leaf // of the faces, in their order
+	forms    []*Form // of the faces, nil where they are ideal
 	err      error
 }
 
@@ -42,10 +42,9 @@ type Hole struct {
 // NewPart numbers the faces of a solid that lies within the box from lo to hi.
 func NewPart(name string, s *Solid, lo, hi r3.Vector, holes []Hole) *Part {
 	p := &Part{Name: name, Lo: lo, Hi: hi}
-	p.solid = p.adopt(s, map[*leaf]*leaf{})
-	p.solid.bound()
+	p.solid = p.adopt(s, map[*leaf]*leaf{}, func(*leaf) {})
 	if !(lo.X < hi.X && lo.Y < hi.Y && lo.Z < hi.Z) {
-		p.refuse("the box from %v to %v is empty", lo, hi)
+		p.err = p.fault("the box from %v to %v is empty", lo, hi)
 	}
 	for _, h := range holes {
 		h.Face = p.FaceNamed("mounting").ID
@@ -53,15 +52,15 @@ func NewPart(name string, s *Solid, lo, hi r3.Vector, holes []Hole) *Part {
 		h.Axis = h.Axis.Normalize()
 		p.Holes = append(p.Holes, h)
 		if h.Face == 0 {
-			p.refuse("hole %s has no face called mounting to open in", h.Name)
+			p.err = p.fault("hole %s has no face called mounting to open in", h.Name)
 		}
 	}
 	return p
 }
 
-// refuse notes why the part cannot be simulated.
-func (p *Part) refuse(format string, args ...any) {
-	p.err = fmt.Errorf("simulate %s: %w", p.Name, fmt.Errorf(format, args...))
+// fault says what is wrong with the part or with what is asked of it.
+func (p *Part) fault(format string, args ...any) error {
+	return fmt.Errorf("simulate "+p.Name+": "+format, args...)
 }
 
 // FaceNamed returns the first face with the given role; its ID is 0 if there is
@@ -75,36 +74,38 @@ func (p *Part) FaceNamed(role string) Face {
 	return Face{}
 }
 
-// adopt copies s into p, numbering the leaves in the order met.
-func (p *Part) adopt(s *Solid, seen map[*leaf]*leaf) *Solid {
-	c := &Solid{op: s.op, sign: s.sign}
-	for _, k := range s.kids {
-		c.kids = append(c.kids, p.adopt(k, seen))
-	}
+// adopt copies s into p, numbering the leaves in the order met. shape may change the
+// form of each.
+func (p *Part) adopt(s *Solid, seen map[*leaf]*leaf, shape func(*leaf)) *Solid {
 	if s.op != opLeaf {
-		return c
+		var kids []*Solid
+		for _, k := range s.kids {
+			kids = append(kids, p.adopt(k, seen, shape))
+		}
+		return combine(s.op, kids)
 	}
-	if own, ok := seen[s.leaf]; ok {
-		c.leaf = own
-		return c
-	}
-	own := *s.leaf
-	if !own.cut {
-		f := own.face
-		f.ID = uint16(len(p.Faces) + 1)
-		if s.sign < 0 {
-			if f.Shape == Plane {
+	own := seen[s.leaf]
+	if own == nil {
+		copied := *s.leaf
+		own = &copied
+		seen[s.leaf] = own
+		if !own.cut {
+			f := own.face
+			f.ID = uint16(len(p.Faces) + 1)
+			if s.sign < 0 && f.Shape == Plane {
 				f.Axis = f.Axis.Mul(-1)
-			} else {
+			} else if s.sign < 0 {
 				f.Internal = true
 			}
+			shape(own)
+			own.id = f.ID
+			p.Faces, p.forms = append(p.Faces, f), append(p.forms, own.form)
 		}
-		p.Faces = append(p.Faces, f)
-		own.id = f.ID
-		p.leaves = append(p.leaves, &own)
 	}
-	c.leaf = &own
-	seen[s.leaf] = c.leaf
+	c := &Solid{op: opLeaf, sign: s.sign, leaf: own}
+	if own.form != nil {
+		c.slack, c.slope = 2*own.form.Max, own.form.Slope
+	}
 	return c
 }
 
@@ -155,8 +156,8 @@ func newWorkpiece(thick float64, e Extras) *workpiece {
 		w.boss(role, at, Rod(role, at, up, b.Diameter/2), b.Height)
 	}
 	for i, s := range e.Holes {
-		w.drill(Hole{Name: fmt.Sprintf("X%d", i+1), Centre: r3.Vector{X: s.X, Y: s.Y}, Diameter: s.Diameter},
-			s.Depth, s.SinkDiameter)
+		h := Hole{Name: fmt.Sprintf("X%d", i+1), Centre: r3.Vector{X: s.X, Y: s.Y}, Diameter: s.Diameter}
+		w.drill(h, s.Depth, s.SinkDiameter)
 	}
 	for i, s := range e.Slots {
 		h := Hole{
@@ -175,8 +176,8 @@ func newWorkpiece(thick float64, e Extras) *workpiece {
 
 // boss puts a boss with the given wall on the body.
 func (w *workpiece) boss(role string, at r3.Vector, wall *Solid, height float64) {
-	w.bosses = append(w.bosses, Meet(
-		HalfSpace(role+"_top", at.Add(up.Mul(height)), up), wall, cutPlane(up.Mul(-w.thick/2), up.Mul(-1))))
+	w.bosses = append(w.bosses, Meet(HalfSpace(role+"_top", at.Add(up.Mul(height)), up), wall,
+		cutPlane(up.Mul(-w.thick/2), up.Mul(-1))))
 	w.top = max(w.top, height)
 }
 
@@ -232,7 +233,7 @@ func Plate(spec PlateSpec) *Part {
 	p := piece.part(cmp.Or(spec.Name, "plate"), body, lo, hi)
 	for _, h := range p.Holes {
 		if math.Abs(h.Centre.X) > l/2 || math.Abs(h.Centre.Y) > w/2 {
-			p.refuse("hole %s lies beside the plate", h.Name)
+			p.err = p.fault("hole %s lies beside the plate", h.Name)
 		}
 	}
 	return p
@@ -276,8 +277,8 @@ type FlangeSpec struct {
 // chamfer, hub, hub_top, bore, hole:A1..., sink:A1..., and those of the extras.
 func Flange(spec FlangeSpec) *Part {
 	radius, thick := cmp.Or(spec.Diameter, 110)/2, cmp.Or(spec.Thickness, 8)
-	body := Meet(HalfSpace("mounting", r3.Vector{}, up), HalfSpace("bottom", up.Mul(-thick), up.Mul(-1)),
-		drafted("outer", radius, spec.Draft))
+	body := Meet(HalfSpace("mounting", r3.Vector{}, up),
+		HalfSpace("bottom", up.Mul(-thick), up.Mul(-1)), drafted("outer", radius, spec.Draft))
 	if c := spec.Chamfer; c > 0 {
 		// 45 degrees: the cone's apex lies radius - c above the face.
 		body = Meet(body, Spike("chamfer", up.Mul(radius-c), up.Mul(-1), 45*s1.Degree))
@@ -303,7 +304,7 @@ func Flange(spec FlangeSpec) *Part {
 		h := p.Holes[i]
 		d := math.Hypot(h.Centre.X, h.Centre.Y)
 		if d+h.Diameter/2 > radius || d-h.Diameter/2 < max(spec.Bore, spec.HubDiameter)/2 {
-			p.refuse("hole %s does not fit between hub or bore and rim", h.Name)
+			p.err = p.fault("hole %s does not fit between hub or bore and rim", h.Name)
 		}
 	}
 	return p

@@ -216,10 +216,8 @@ func (s Scanner) eyes(solid *Solid, lo, hi r3.Vector, start float64) *eyes {
 
 // see reports whether some pair sees the point p of the surface with normal n.
 func (e *eyes) see(p, n r3.Vector) bool {
-	from := p.Add(n.Mul(e.start))
 	for _, pair := range e.pairs {
-		if pair[0].Dot(n) > e.minCos && pair[1].Dot(n) > e.minCos &&
-			e.clear(from, pair[0]) && e.clear(from, pair[1]) {
+		if e.faces(pair, n) && e.open(pair, p, n) {
 			return true
 		}
 	}
@@ -231,13 +229,17 @@ func (e *eyes) see(p, n r3.Vector) bool {
 // laser's lines lie further apart on steep ground.
 func (e *eyes) catch(rng *rand.Rand, p, n r3.Vector) bool {
 	pair := e.pairs[rng.IntN(len(e.pairs))]
-	if rng.IntN(2) == 0 { // laser and camera may stand either way round
-		pair[0], pair[1] = pair[1], pair[0]
-	}
-	c := pair[0].Dot(n)
-	if c <= e.minCos || pair[1].Dot(n) <= e.minCos || rng.Float64() >= c {
-		return false
-	}
+	laser := pair[1-rng.IntN(2)] // laser and camera may stand either way round
+	return e.faces(pair, n) && rng.Float64() < laser.Dot(n) && e.open(pair, p, n)
+}
+
+// faces reports whether a surface with the normal n shows itself to the pair.
+func (e *eyes) faces(pair [2]r3.Vector, n r3.Vector) bool {
+	return pair[0].Dot(n) > e.minCos && pair[1].Dot(n) > e.minCos
+}
+
+// open reports whether nothing is between p and the pair.
+func (e *eyes) open(pair [2]r3.Vector, p, n r3.Vector) bool {
 	from := p.Add(n.Mul(e.start))
 	return e.clear(from, pair[0]) && e.clear(from, pair[1])
 }
@@ -264,12 +266,12 @@ func (e *eyes) clear(p, d r3.Vector) bool {
 // newScan returns a scan of n points, given in the part's frame, where the pose
 // puts them.
 func newScan(n int, g Pose, point func(i int) r3.Vector) *mesh.Scan {
-	s := &mesh.Scan{Offsets: make([]mesh.Vec32, n)}
-	s.Origin = g.T
+	s := &mesh.Scan{Offsets: make([]mesh.Vec32, n), Origin: g.T}
 	for i := range n {
 		p := g.Turn(point(i))
 		s.Offsets[i] = mesh.Vec32{float32(p.X), float32(p.Y), float32(p.Z)}
 	}
-	s.Source = mesh.Source{Format: "simulated", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven, Points: n}
+	s.Source = mesh.Source{Format: "simulated", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven,
+		Points: n}
 	return s
 }

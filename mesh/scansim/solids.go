@@ -33,26 +33,29 @@ const (
 type leaf struct {
 	face Face
 	cut  bool
-	id   uint16  // within a part
-	form *relief // nil where the face is ideal
+	id   uint16 // within a part
+	form *Form  // nil where the face is ideal
 }
 
-func leafSolid(f Face) *Solid { return &Solid{op: opLeaf, sign: 1, leaf: &leaf{face: f}} }
+func leafSolid(f Face) *Solid {
+	f.Axis = f.Axis.Normalize()
+	return &Solid{op: opLeaf, sign: 1, leaf: &leaf{face: f}}
+}
 
 // HalfSpace returns all that lies behind the plane through point with the
 // given normal.
 func HalfSpace(role string, point, normal r3.Vector) *Solid {
-	return leafSolid(Face{Role: role, Shape: Plane, Point: point, Axis: normal.Normalize()})
+	return leafSolid(Face{Role: role, Shape: Plane, Point: point, Axis: normal})
 }
 
 // Rod returns the cylinder without ends about the axis through point.
 func Rod(role string, point, axis r3.Vector, radius float64) *Solid {
-	return leafSolid(Face{Role: role, Shape: Cylinder, Point: point, Axis: axis.Normalize(), Radius: radius})
+	return leafSolid(Face{Role: role, Shape: Cylinder, Point: point, Axis: axis, Radius: radius})
 }
 
 // Spike returns the cone with the given apex, opening without end along axis.
 func Spike(role string, apex, axis r3.Vector, half s1.Angle) *Solid {
-	return leafSolid(Face{Role: role, Shape: Cone, Point: apex, Axis: axis.Normalize(), HalfAngle: half})
+	return leafSolid(Face{Role: role, Shape: Cone, Point: apex, Axis: axis, HalfAngle: half})
 }
 
 // Ball returns the ball about centre.
@@ -64,7 +67,8 @@ func Ball(role string, centre r3.Vector, radius float64) *Solid {
 // minor radius carried round at the given radius. Subtracted it cuts a round
 // groove; added or subtracted at an edge it makes a fillet.
 func Ring(role string, centre, axis r3.Vector, radius, minor float64) *Solid {
-	return leafSolid(Face{Role: role, Shape: Torus, Point: centre, Axis: axis.Normalize(), Radius: radius, Minor: minor})
+	return leafSolid(Face{Role: role, Shape: Torus, Point: centre, Axis: axis,
+		Radius: radius, Minor: minor})
 }
 
 // Waves returns all that lies below a wavy surface: the plane through point,
@@ -76,11 +80,11 @@ func Waves(role string, point, normal r3.Vector, amplitude, length float64) *Sol
 	out := s.leaf.face.Axis
 	e1 := out.Ortho()
 	k, e2 := 2*math.Pi/length, out.Cross(e1)
-	s.leaf.form = (*relief)(nil).with(Form{Kind: "waves", Max: amplitude, Slope: k * amplitude,
+	s.leaf.form = &Form{Kind: "waves", Max: amplitude, Slope: k * amplitude,
 		Height: func(p, n r3.Vector) float64 {
 			d := p.Sub(point)
 			return n.Dot(out) * amplitude * math.Sin(k*d.Dot(e1)) * math.Sin(k*d.Dot(e2))
-		}})
+		}}
 	return s
 }
 
@@ -195,7 +199,8 @@ func Slot(role string, centre, axis, along r3.Vector, width, length float64) *So
 func Pocket(role string, centre, axis, along r3.Vector, length, width, corner float64) *Solid {
 	axis = axis.Normalize()
 	along = along.Sub(axis.Mul(along.Dot(axis))).Normalize()
-	return Meet(roundedBar(role, centre, axis, along, length, width, corner), cutPlane(centre.Add(axis), axis))
+	return Meet(roundedBar(role, centre, axis, along, length, width, corner),
+		cutPlane(centre.Add(axis), axis))
 }
 
 // roundedBar is an endless bar of rectangular section with rounded corners.

@@ -60,8 +60,9 @@ func faceAt(s *Solid, q r3.Vector, margin float64) uint16 {
 	n := from.leaf.face.Normal(q)
 	e1 := n.Ortho()
 	e2 := n.Cross(e1)
-	const diag = 0.7071067811865476
-	for _, w := range [8][2]float64{{1, 0}, {diag, diag}, {0, 1}, {-diag, diag}, {-1, 0}, {-diag, -diag}, {0, -1}, {diag, -diag}} {
+	const d = 0.7071067811865476
+	around := [8][2]float64{{1, 0}, {d, d}, {0, 1}, {-d, d}, {-1, 0}, {-d, -d}, {0, -1}, {d, -d}}
+	for _, w := range around {
 		if _, f := s.active(q.Add(e1.Mul(margin * w[0])).Add(e2.Mul(margin * w[1]))); f.leaf.id != id {
 			return LabelEdge
 		}
@@ -74,7 +75,7 @@ type Pattern struct {
 	Name          string
 	Holes         []int // into the part's holes, in the order of Nominal
 	Centre, Axis  r3.Vector
-	X             r3.Vector // direction that Nominal counts from, at right angles to Axis; both unit vectors
+	X             r3.Vector // Nominal counts from it; perpendicular to Axis, both unit vectors
 	PitchDiameter float64
 	Nominal       []s1.Angle // of each hole as designed, counter-clockwise about Axis
 	// FitCentre and FitPitchDiameter are of the least-squares circle through

@@ -9,9 +9,9 @@
 // Trials must be independent. Errors of the holes of one part are not: count the
 // part as one trial, or state the effective number of trials and where it comes from.
 //
-// Sources: the tails of the binomial, chi-square and Student distributions as in
+// Sources: the tails of the binomial, chi-square and F distributions as in
 // NIST/SEMATECH, e-Handbook of Statistical Methods, sections 1.3.6.6.18, 1.3.6.6.6
-// and 1.3.6.6.4, https://doi.org/10.18434/M32189. It uses nothing of this module.
+// and 1.3.6.6.5, https://doi.org/10.18434/M32189. It uses nothing of this module.
 package trials
 
 import (
@@ -97,14 +97,6 @@ func RMSRatio(n, m int, alpha float64) (low, high float64) {
 func Mean(n int, alpha float64) float64 {
 	check(n, 0, alpha)
 	return distuv.UnitNormal.Quantile(1-alpha/2) / math.Sqrt(float64(n))
-}
-
-// MeanSample is Mean in units of the standard deviation of the sample of n values
-// itself (Student's t with n-1 degrees of freedom).
-func MeanSample(n int, alpha float64) float64 {
-	check(n-1, 0, alpha)
-	t := distuv.StudentsT{Sigma: 1, Nu: float64(n - 1)}
-	return t.Quantile(1-alpha/2) / math.Sqrt(float64(n))
 }
 
 // below is the probability of fewer than k successes in n trials.
