@@ -23,7 +23,7 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 		}
 	}
 	if h.axis {
-		return f.coaxial(c, h), nil
+		return []arc{coaxial(c, h)}, nil
 	}
 	g := momentsOf(c)
 	_, dir, val := principal(c)
@@ -70,9 +70,9 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 		if c.within(val[0]) {
 			return none("plane", "a cylinder needs points off it")
 		}
-		dirs := perpendicularStarts(g.circleScore, h.perpendicular)
-		if h.perpendicular == (r3.Vector{}) {
-			dirs = axisStarts(g.circleScore, dir[:], fineStep(val), cylinderAxes)
+		dirs := axisStarts(g.circleScore, dir[:], fineStep(val), cylinderAxes)
+		if h.perpendicular != (r3.Vector{}) {
+			dirs = perpendicularStarts(g.circleScore, h.perpendicular, cylinderAxes)
 		}
 		for _, w := range dirs {
 			out = append(out, g.circleAbout(w))
@@ -156,25 +156,18 @@ func (h *hold) direct(w r3.Vector) r3.Vector {
 	return geom.Unit(w.Sub(h.perpendicular.Mul(w.Dot(h.perpendicular))))
 }
 
-// coaxial makes the states about a known axis: the mean radius, and for a cone the
-// line of least squares through radii over heights.
-func (f *form) coaxial(c *cloud, h *hold) []arc {
-	var n, sr, sz, szz, srz float64
+// coaxial is the state about a known axis, with the mean radius.
+func coaxial(c *cloud, h *hold) arc {
+	var n, sum float64
 	for i := range c.x {
 		g := 1.0
 		if c.sw != nil {
 			g = c.sw[i] * c.sw[i]
 		}
-		z, r, _ := polar(c.at(i).Sub(h.on), h.w)
-		n, sr, sz, szz, srz = n+g, sr+g*r, sz+g*z, szz+g*z*z, srz+g*r*z
+		_, r, _ := polar(c.at(i).Sub(h.on), h.w)
+		n, sum = n+g, sum+g*r
 	}
-	a := arcAt(h.on, h.w, sr/n)
-	if v := szz - sz*sz/n; f == coneForm && v > 0 {
-		slope := (srz - sr*sz/n) / v
-		a = arcAt(h.on, h.w, (sr-slope*sz)/n)
-		a.phi = math.Atan(slope)
-	}
-	return []arc{a}
+	return arcAt(h.on, h.w, sum/n)
 }
 
 // offLine is the mean square distance from a line across the arc's axis.
