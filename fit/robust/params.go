@@ -22,8 +22,6 @@ const (
 	// so that of two shapes that share the points evenly one is found, and not what lies
 	// between them. TestTwoCirclesAreCalledAmbiguous.
 	quorum = 0.45
-	// collinear is the sine of the angle below which three points are on one line.
-	collinear = 1e-9
 	// least is the probability of belonging below which a point has no weight.
 	least = 0.02
 	// quartile and median are those of half normal noise, in standard deviations.

@@ -22,6 +22,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -224,23 +225,16 @@ func (s *search) highBreakdown(pts []r3.Vector) fit.Shape {
 		for k := range at {
 			at[k] = pts[rng.IntN(len(pts))]
 		}
-		shape := s.through(at)
-		if shape == nil {
-			continue
+		o := s.opt.Fit
+		o.MaxIter = searchedSteps
+		if shape := usable(fit.To(s.kind, at, o)); shape != nil {
+			if size := s.quantile(shape, few, abs); !math.IsNaN(size) {
+				top = append(top, ranked{shape, size})
+			}
 		}
-		size := s.quantile(shape, few, abs)
-		if math.IsNaN(size) || len(top) == keep && size >= top[keep-1].size {
-			continue
-		}
-		if len(top) < keep {
-			top = append(top, ranked{})
-		}
-		k := len(top) - 1
-		for ; k > 0 && top[k-1].size > size; k-- {
-			top[k] = top[k-1]
-		}
-		top[k] = ranked{shape, size}
 	}
+	slices.SortStableFunc(top, func(a, b ranked) int { return cmp.Compare(a.size, b.size) })
+	top = top[:min(keep, len(top))]
 	// C-steps: refit to those with the least residuals, a few times.
 	var out fit.Shape
 	best := math.Inf(1)
@@ -295,38 +289,6 @@ func (s *search) quantile(shape fit.Shape, pts []r3.Vector, abs []float64) float
 		}
 	}
 	return geom.Nth(abs, min(n, int(quorum*float64(n))+(s.need+1)/2)-1)
-}
-
-// through returns the shape through some points; nil where there is none.
-func (s *search) through(p []r3.Vector) fit.Shape {
-	switch s.kind {
-	case fit.KindPlane:
-		a, b := p[1].Sub(p[0]), p[2].Sub(p[0])
-		n := a.Cross(b)
-		if n.Norm() > collinear*a.Norm()*b.Norm() {
-			return fit.Plane{Point: p[0], Normal: geom.Unit(n)}
-		}
-		return nil
-	case fit.KindSphere:
-		if c, r, ok := geom.Sphere(p[0], p[1], p[2], p[3]); ok {
-			return fit.Sphere{Centre: c, Radius: r}
-		}
-		return nil
-	}
-	if d := geom.Unit(s.opt.Fit.Direction); s.need == 3 {
-		e1, e2 := geom.Basis(d)
-		var flat [3]r3.Vector
-		for i, q := range p {
-			flat[i] = r3.Vector{X: q.Dot(e1), Y: q.Dot(e2)}
-		}
-		if c, r, ok := geom.Circle(flat[0], flat[1], flat[2]); ok {
-			return fit.Cylinder{Point: e1.Mul(c.X).Add(e2.Mul(c.Y)), Axis: d, Radius: r}
-		}
-		return nil
-	}
-	o := s.opt.Fit
-	o.MaxIter = searchedSteps
-	return usable(fit.To(s.kind, p, o))
 }
 
 // refit returns the weighted least squares near a shape, or nil.

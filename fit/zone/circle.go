@@ -148,7 +148,7 @@ func (c *cloud) circumscribed() (ctr r3.Vector, active []int) {
 				if in(k) {
 					continue
 				}
-				if p, ok := c.circumcentre(i, j, k); ok {
+				if p, _, ok := geom.Circle(c.p[i], c.p[j], c.p[k]); ok {
 					through(p, i, j, k)
 				}
 			}
@@ -156,17 +156,6 @@ func (c *cloud) circumscribed() (ctr r3.Vector, active []int) {
 	}
 	slices.Sort(active)
 	return ctr, active
-}
-
-// circumcentre returns the centre of the circle through three points.
-func (c *cloud) circumcentre(i, j, k int) (p r3.Vector, ok bool) {
-	a, b := c.p[j].Sub(c.p[i]), c.p[k].Sub(c.p[i])
-	d := 2 * (a.X*b.Y - a.Y*b.X)
-	aa, bb := a.Norm2(), b.Norm2()
-	if math.Abs(d) <= collinear*(aa+bb) {
-		return p, false
-	}
-	return c.p[i].Add(r3.Vector{X: (b.Y*aa - a.Y*bb) / d, Y: (a.X*bb - b.X*aa) / d}), true
 }
 
 // hull returns the points of the plane z = 0 that are corners of their convex hull,
@@ -244,7 +233,7 @@ func (c *cloud) emptiest() (ctr r3.Vector, active []int, ok bool) {
 	for i := range n {
 		for j := range i {
 			for k := range j {
-				if p, good := c.circumcentre(i, j, k); good {
+				if p, _, good := geom.Circle(c.p[i], c.p[j], c.p[k]); good {
 					attempt(p, k, j, i)
 				}
 			}

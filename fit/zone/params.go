@@ -43,8 +43,7 @@ const (
 	// straight is the mean square across over that along below which points are on one
 	// line. Rounding. TestPlaneByExhaustiveSearch.
 	straight = 1e-12
-	// hullRounding, circleRounding and collinear are the rounding of products of
-	// coordinates, of distances from a computed centre and of the area of a triangle.
-	// Derived. TestCircleReferences.
-	hullRounding, circleRounding, collinear = 1e-14, 1e-13, 1e-15
+	// hullRounding and circleRounding are the rounding of products of coordinates and of
+	// distances from a computed centre. Derived. TestCircleReferences.
+	hullRounding, circleRounding = 1e-14, 1e-13
 )

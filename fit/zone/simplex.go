@@ -1,6 +1,11 @@
 package zone
 
-import "math"
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // maxVars is the number of variables of a linear program: a shape's parameters and
 // the half width of the zone.
@@ -28,32 +33,32 @@ type program struct {
 // pivots.
 func (l *program) solve(worst func(y []float64) (constraint, bool)) (y []float64, ok bool) {
 	q := l.vars
-	rhs, minus := make([]float64, q), make([]float64, q)
-	for i, c := range l.cost {
-		minus[i] = -c
-	}
+	rhs, minus := mat.NewVecDense(q, nil), mat.NewVecDense(q, nil)
+	minus.ScaleVec(-1, mat.NewVecDense(q, l.cost))
+	b := mat.NewDense(q, q, nil)
+	var lu mat.LU
+	var point, lambda, w mat.VecDense
 	for range maxPivots {
-		for i := range rhs {
-			rhs[i] = l.basis[i].b
+		for i, c := range l.basis {
+			rhs.SetVec(i, c.b)
+			b.SetRow(i, c.a[:q])
 		}
-		point, ok := l.system(rhs, false)
-		if !ok {
+		lu.Factorize(b)
+		if singular(lu.SolveVecTo(&point, false, rhs)) {
 			return nil, false
 		}
-		y := point[:q]
+		y := point.RawVector().Data
 		enter, violated := worst(y)
 		if !violated {
 			return y, true
 		}
-		lambda, ok1 := l.system(minus, true)
-		w, ok2 := l.system(enter.a[:q], true)
-		if !ok1 || !ok2 {
+		if singular(lu.SolveVecTo(&lambda, true, minus)) || singular(lu.SolveVecTo(&w, true, mat.NewVecDense(q, enter.a[:q]))) {
 			return nil, false
 		}
 		leave, t := -1, math.Inf(1)
 		for i := range q {
-			if w[i] > leastPivot {
-				if r := max(lambda[i], 0) / w[i]; r < t || r == t && w[i] > w[leave] {
+			if v := w.AtVec(i); v > leastPivot {
+				if r := max(lambda.AtVec(i), 0) / v; r < t || r == t && v > w.AtVec(leave) {
 					leave, t = i, r
 				}
 			}
@@ -66,45 +71,8 @@ func (l *program) solve(worst func(y []float64) (constraint, bool)) (y []float64
 	return nil, false
 }
 
-// system solves B x = r, or B'x = r, with the basis' rows as B, by elimination with
-// pivots.
-func (l *program) system(r []float64, transposed bool) (x [maxVars]float64, ok bool) {
-	q := l.vars
-	var m [maxVars][maxVars + 1]float64
-	for i := range q {
-		for j := range q {
-			if transposed {
-				m[i][j] = l.basis[j].a[i]
-			} else {
-				m[i][j] = l.basis[i].a[j]
-			}
-		}
-		m[i][q] = r[i]
-	}
-	for c := range q {
-		p := c
-		for i := c + 1; i < q; i++ {
-			if math.Abs(m[i][c]) > math.Abs(m[p][c]) {
-				p = i
-			}
-		}
-		if m[p][c] == 0 {
-			return x, false
-		}
-		m[c], m[p] = m[p], m[c]
-		for i := c + 1; i < q; i++ {
-			f := m[i][c] / m[c][c]
-			for j := c; j <= q; j++ {
-				m[i][j] -= f * m[c][j]
-			}
-		}
-	}
-	for i := q - 1; i >= 0; i-- {
-		v := m[i][q]
-		for j := i + 1; j < q; j++ {
-			v -= m[i][j] * x[j]
-		}
-		x[i] = v / m[i][i]
-	}
-	return x, true
+// singular reports whether a system has no solution; an ill-conditioned one has.
+func singular(err error) bool {
+	var c mat.Condition
+	return err != nil && (!errors.As(err, &c) || math.IsInf(float64(c), 1))
 }
