@@ -34,13 +34,15 @@ func axisStarts(score func(w r3.Vector) float64, extra []r3.Vector, fine float64
 		w := r3.Vector{X: r * c, Y: r * s, Z: z}
 		low = append(low, candidate{w, score(w)})
 	}
+	for _, w := range extra {
+		low = append(low, candidate{w, score(w)})
+	}
 	low = apart(low, latticeApart, most)
 	for i := range low {
 		low[i] = descend(score, low[i], latticeStep)
 	}
 	for _, w := range extra {
-		g := candidate{w, score(w)}
-		low = append(low, descend(score, g, latticeStep), descend(score, g, fine))
+		low = append(low, descend(score, candidate{w, score(w)}, fine))
 	}
 	return directions(apart(low, sameAxis, most))
 }

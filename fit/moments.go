@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/floats"
 
 	"spotface/mesh/geom"
 )
@@ -77,7 +78,7 @@ func squares(w r3.Vector) (across, along form2) {
 // some directions. Its least eigenvalue is the mean square distance of the best
 // quadric Σ A q + b·p + D = 0 by Taubin's method: least mean of F² at mean of |∇F|² one.
 type quadric struct {
-	m     matrix // upper part
+	m     [maxParams * maxParams]float64 // n×n, by rows
 	forms int
 	dirs  [3]r3.Vector
 	n     int // forms and directions
@@ -86,6 +87,7 @@ type quadric struct {
 
 func (g *moments) quadric(forms []form2, dirs ...r3.Vector) (q quadric) {
 	q.forms, q.n = len(forms), len(forms)+copy(q.dirs[:], dirs)
+	set := func(i, j int, v float64) { q.m[i*q.n+j], q.m[j*q.n+i] = v, v }
 	var root [2]float64
 	for i := range forms {
 		var t [9]float64 // covariances with all monomials
@@ -97,64 +99,88 @@ func (g *moments) quadric(forms []form2, dirs ...r3.Vector) (q quadric) {
 		}
 		root[i] = 2 * math.Sqrt(q.mean[i])
 		for j := range i + 1 {
-			for k, v := range forms[j] {
-				q.m[j][i] += v * t[k+3] / (root[i] * root[j])
-			}
+			set(i, j, floats.Dot(forms[j][:], t[3:])/(root[i]*root[j]))
 		}
 		for k, d := range dirs {
-			q.m[i][len(forms)+k] = (d.X*t[0] + d.Y*t[1] + d.Z*t[2]) / root[i]
+			set(i, q.forms+k, (d.X*t[0]+d.Y*t[1]+d.Z*t[2])/root[i])
 		}
 	}
 	for k, d := range dirs {
-		for l, e := range dirs[k:] {
-			q.m[len(forms)+k][len(forms)+k+l] = g.across(d, e)
+		for l := range k + 1 {
+			set(q.forms+k, q.forms+l, g.across(d, dirs[l]))
 		}
 	}
 	return q
 }
 
-// best returns the coefficients of the best quadric.
+// best returns the coefficients of the best quadric: the eigenvector of the least
+// eigenvalue.
 func (q *quadric) best() (a [2]float64, b r3.Vector, d float64) {
-	v := eigen(&q.m, q.n)
+	n := q.n
+	m, v := q.m, q.m
+	var val [maxParams]float64
+	geom.EigenSym(m[:n*n], val[:n], v[:n*n])
 	for i := range q.forms {
 		a[i] = v[i] / (2 * math.Sqrt(q.mean[i]))
 		d -= a[i] * q.mean[i]
 	}
-	for k := range q.n - q.forms {
+	for k := range n - q.forms {
 		b = b.Add(q.dirs[k].Mul(v[q.forms+k]))
 	}
 	return a, b, d
 }
 
-func (g *moments) circleQuadric(w r3.Vector) quadric {
-	across, _ := squares(w)
+// least returns the least eigenvalue, near enough to rank: the Rayleigh quotient after a
+// few steps of inverse iteration (Golub & Van Loan, section 8.2.2). The diagonal is
+// raised above rounding, so that the factor exists.
+func (q *quadric) least() (least float64) {
+	n, l := q.n, q.m
+	var shift float64
+	for i := range n {
+		shift += rankShift * q.m[i*n+i]
+	}
+	for i := range n {
+		l[i*n+i] += shift
+	}
+	if !geom.Cholesky(l[:n*n], n, 0) {
+		return 0
+	}
+	x := [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
+	for range 4 {
+		y := x
+		geom.CholeskySolve(l[:n*n], y[:n])
+		// With y = A⁻¹x the quotient y'Ay/y'y is x'y/y'y.
+		yy := floats.Dot(y[:n], y[:n])
+		least = floats.Dot(x[:n], y[:n]) / yy
+		for i := range n {
+			x[i] = y[i] / math.Sqrt(yy)
+		}
+	}
+	return least - shift
+}
+
+// about is the quadric of revolution A ρ² + C h² + b·v + B h + D = 0 about the direction
+// w, v across it and h along it: a cylinder, a cone and a plane across w are among these.
+// Without C and B it is a cylinder.
+func (g *moments) about(w r3.Vector, cone bool) quadric {
+	across, along := squares(w)
 	e1, e2 := geom.Basis(w)
+	if cone {
+		return g.quadric([]form2{across, along}, e1, e2, w)
+	}
 	return g.quadric([]form2{across}, e1, e2)
 }
 
-func (g *moments) coneQuadric(w r3.Vector) quadric {
-	across, along := squares(w)
-	e1, e2 := geom.Basis(w)
-	return g.quadric([]form2{across, along}, e1, e2, w)
-}
-
-// circleScore is the mean square distance that a cylinder along w would leave.
+// circleScore is the mean square distance that a cylinder along w would leave, coneScore
+// that of a cone.
 func (g *moments) circleScore(w r3.Vector) float64 {
-	q := g.circleQuadric(w)
-	return leastEigen(&q.m, q.n)
+	q := g.about(w, false)
+	return q.least()
 }
 
-// coneScore is that of a cone along w.
 func (g *moments) coneScore(w r3.Vector) float64 {
-	q := g.coneQuadric(w)
-	return leastEigen(&q.m, q.n)
-}
-
-// circleAbout is Taubin's circle about an axis along w.
-func (g *moments) circleAbout(w r3.Vector) arc {
-	q := g.circleQuadric(w)
-	a, b, d := q.best()
-	return arcOf(a[0], b, d, w)
+	q := g.about(w, true)
+	return q.least()
 }
 
 // sphere is Taubin's sphere.
@@ -168,11 +194,17 @@ func (g *moments) sphere() arc {
 	return arcOf(a[0], b, d, w)
 }
 
-// coneAbout is Taubin's quadric of revolution A ρ² + C h² + b·v + B h + D = 0 about the
-// direction w, v across it and h along it: a cylinder, a cone and a plane across w are
-// among these. It returns the section at the centroid's height, with the angle there.
+// circleAbout is Taubin's circle about an axis along w.
+func (g *moments) circleAbout(w r3.Vector) arc {
+	q := g.about(w, false)
+	a, b, d := q.best()
+	return arcOf(a[0], b, d, w)
+}
+
+// coneAbout is Taubin's quadric of revolution about w: the section at the centroid's
+// height, with the angle there.
 func (g *moments) coneAbout(w r3.Vector) arc {
-	q := g.coneQuadric(w)
+	q := g.about(w, true)
 	a, b, d := q.best()
 	bh := b.Dot(w)
 	b = b.Sub(w.Mul(bh))
@@ -229,58 +261,4 @@ func (g *moments) lineAbout(w r3.Vector) arc {
 	e1, e2 := geom.Basis(w)
 	sin, cos := math.Sincos(math.Atan2(2*g.across(e1, e2), g.across(e1, e1)-g.across(e2, e2)) / 2)
 	return flatAt(r3.Vector{}, e2.Mul(cos).Sub(e1.Mul(sin)), w)
-}
-
-// eigen returns the unit eigenvector of the least eigenvalue of the symmetric n×n
-// matrix a, of which the upper part is given.
-func eigen(a *matrix, n int) (vec [maxParams]float64) {
-	var flat, v [maxParams * maxParams]float64
-	var val [maxParams]float64
-	for i := range n {
-		for j := range n {
-			flat[i*n+j] = a[min(i, j)][max(i, j)]
-		}
-	}
-	geom.EigenSym(flat[:n*n], val[:n], v[:n*n])
-	copy(vec[:n], v[:n])
-	return vec
-}
-
-// leastEigen returns the least eigenvalue of the symmetric positive semidefinite n×n
-// matrix a (upper part), near enough to rank: the Rayleigh quotient after a few steps
-// of inverse iteration (Golub & Van Loan, section 8.2.2). The diagonal is raised above
-// rounding, so that the factor exists.
-func leastEigen(a *matrix, n int) float64 {
-	var l [maxParams * maxParams]float64
-	var tr float64
-	for i := range n {
-		tr += a[i][i]
-	}
-	for i := range n {
-		for j := range i + 1 {
-			l[i*n+j] = a[j][i]
-		}
-		l[i*n+i] += rankShift * tr
-	}
-	if !geom.Cholesky(l[:n*n], n, 0) {
-		return 0
-	}
-	x := [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
-	least := 0.0
-	for range 4 {
-		y := x
-		geom.CholeskySolve(l[:n*n], y[:n])
-		var xy, yy float64
-		for i := range n {
-			xy += x[i] * y[i]
-			yy += y[i] * y[i]
-		}
-		// With y = A⁻¹x the quotient y'Ay/y'y is x'y/y'y.
-		least = xy / yy
-		s := 1 / math.Sqrt(yy)
-		for i := range n {
-			x[i] = y[i] * s
-		}
-	}
-	return least - rankShift*tr
 }

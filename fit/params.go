@@ -44,10 +44,10 @@ const (
 	// TestDegenerateSetsSayWhatIsMissing.
 	roundingSquares = 64
 
-	// axisGrid is the number of directions tried over half the sphere, about 4.5 degrees
+	// axisGrid is the number of directions tried over half the sphere, about 7 degrees
 	// apart, and latticeStep the first step, rad, of the walk from the best of them that
 	// are latticeApart, rad. By trial. TestCylinderPoses, TestConePoses.
-	axisGrid     = 600
+	axisGrid     = 400
 	latticeStep  = 0.05
 	latticeApart = 0.2
 	// sameAxis is the angle, rad, within which two directions are one start. By trial.
@@ -58,7 +58,7 @@ const (
 	// cylinderAxes, coneAxes and coneCircles are how many directions are started from:
 	// of cylinders, of cones by their quadric, and of cones by a circle with each of
 	// coneAngles. By trial. TestCylinderPoses, TestConePoses.
-	cylinderAxes, coneAxes, coneCircles = 8, 8, 6
+	cylinderAxes, coneAxes, coneCircles = 6, 8, 8
 	// heat is how many iterations every start is given, finalists how many go on. By
 	// trial. TestConePoses.
 	heat, finalists = 12, 5
