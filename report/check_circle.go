@@ -28,21 +28,21 @@ func (p *PlanCircle) planned() []Characteristic {
 
 func (c *checker) circle(i int) {
 	p, cm := &c.plan.BoltCircles[i], &c.circles[i]
+	all := p.planned()
+	if p.SpacingBand != nil {
+		all = append(all, SpacingAngle)
+	}
+	if p.PitchDiameter.judged() {
+		all = append(all, PitchDiameter)
+	}
 	if cm.at < 0 {
-		what := p.planned()
-		if p.SpacingBand != nil {
-			what = append(what, SpacingAngle)
-		}
-		if p.PitchDiameter.judged() {
-			what = append(what, PitchDiameter)
-		}
-		c.missing(p.ID, p.missingText(), what...)
+		c.missing(p.ID, p.missingText(), all...)
 		return
 	}
 	k := &c.rep.BoltCircles[cm.at]
 	before := len(c.results)
 	if err := c.clocked[i]; err != nil {
-		c.missing(p.ID, err.Error(), p.planned()...)
+		c.missing(p.ID, err.Error(), all...)
 		return
 	}
 	if p.PitchDiameter.judged() {
@@ -78,6 +78,11 @@ func (c *checker) circle(i int) {
 			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1), fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
 				wording.Short(p.Angles[at]), at+1), p.planned()...)
 		}
+	}
+	for _, hole := range cm.extra {
+		r := name(hole)
+		r.Characteristic, r.Verdict, r.Why = Presence, Nonconforming, "a hole where the plan has none"
+		c.results = append(c.results, r)
 	}
 	if len(c.results) == before {
 		c.present(Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID)})
@@ -141,7 +146,7 @@ func (c *checker) reclock(p *PlanCircle, cm *circleMatch, k *BoltCircle) error {
 	}
 	for _, g := range k.Clocking {
 		if !used[g.Hole] {
-			c.note("Hole %s of circle %s has no place in the plan.", g.Hole, k.ID)
+			cm.extra = append(cm.extra, g.Hole)
 		}
 	}
 	nom.Positions, nom.Spacing, nom.FullRing = p.grid()

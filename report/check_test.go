@@ -75,6 +75,15 @@ func TestCheckSaysMissing(t *testing.T) {
 		assert.Equal(t, Conforming, s.Verdict)
 		assert.Equal(t, []float64{240}, rep.BoltCircles[0].Nominal.Missing)
 	})
+	t.Run("a hole too many", func(t *testing.T) {
+		p := kettlePort()
+		p.angles[2] = 120
+		rep := checked(t, p, `bolt_circles: [{id: B1, count: 5, spacing: {nominal: 60, band: [-1, 1]}, pitch_diameter: {nominal: 84}}]`)
+		r := find(t, rep, "B1/H6", Presence)
+		assert.Equal(t, Nonconforming, r.Verdict)
+		assert.Contains(t, r.Why, "where the plan has none")
+		assert.Equal(t, 1, ExitCode(rep))
+	})
 	t.Run("a circle, a cylinder, a hole, a plane", func(t *testing.T) {
 		rep := checked(t, kettlePort(), portPlan+`holes: [{id: X1, at: [43.9, -4.6], diameter: {nominal: 12, band: [-0.1, 0.2]}}]
 planes: [{id: P1}, {id: P2, at: [0, 0, -40], normal: [0, 0, -1], flatness: 0.3}]

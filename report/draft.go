@@ -60,8 +60,11 @@ func (d *draft) head() {
 	d.line("# A scan approves nothing: local codes and licensed practice decide.")
 	d.line("part: %s", strconv.Quote(strings.TrimSuffix(name, ext(name))))
 	d.line("unit: mm                  # of the lengths in this plan; angles are degrees")
-	if u := d.rep.Scan; u.Unit != "" && u.UnitSource != "file" {
-		d.line("scan_unit: %-14s # of the numbers in the scan's file (%s)", u.Unit, u.UnitSource)
+	switch u := d.rep.Scan; u.UnitSource {
+	case "given":
+		d.line("scan_unit: %-14s # of the numbers in the scan's file", u.Unit)
+	case "assumed":
+		d.line("# scan_unit: %-12s # ASSUMED, since the scan's file states none: take the # away once you know", u.Unit)
 	}
 	if f := d.rep.Frame; f != nil {
 		var parts []string

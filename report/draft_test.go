@@ -34,6 +34,18 @@ func TestDraftGolden(t *testing.T) {
 	golden(t, "draft.yaml", draftOf(t, oddPort().report(t)), 1.1e-2)
 }
 
+// A unit that the file did not state stays assumed in the draft, so that a check says so
+// again; one that was given is the plan's.
+func TestDraftKeepsAnAssumedUnit(t *testing.T) {
+	rep := oddPort().report(t)
+	for source, want := range map[string]mesh.Unit{"assumed": "", "given": "mm", "file": ""} {
+		rep.Scan.UnitSource = source
+		p, err := ParsePlan("draft.yaml", []byte(draftOf(t, rep)))
+		require.NoError(t, err)
+		assert.Equal(t, want, p.ScanUnit, source)
+	}
+}
+
 // A drafted plan reads back, and the part it came from conforms to it, wherever
 // the next scan lies and whichever hole it numbers first.
 func TestDraftRoundTrip(t *testing.T) {

@@ -8,6 +8,7 @@ type circleMatch struct {
 	turns []turn   // that fit equally well, best first
 	place []int    // for each planned angle the number of the hole in Clocking, -1: no hole there
 	other []string // for each planned angle without one the hole that lies there beside the ring, or ""
+	extra []string // holes of the ring without a place in the plan
 }
 
 // hole is the id of the hole at a planned place, or "". It holds until the circle

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"github.com/goccy/go-yaml/ast"
 
@@ -14,6 +15,7 @@ type names struct {
 	r       *planReader
 	seen    map[string]bool
 	refs    []reference
+	axis    ast.Node // of the frame
 	lengths []lengthRef
 }
 
@@ -36,8 +38,21 @@ func (n *names) take(dst *string, what string) func(ast.Node) error {
 	}
 }
 
-// checkReferences refuses perpendicular_to a plane that the plan does not have.
+// checkReferences refuses a frame's axis and perpendicular_to where they name what the
+// plan does not have.
 func (n *names) checkReferences(p *Plan) error {
+	if axis := p.Frame.Axis; axis != "" {
+		var have []string
+		for _, c := range p.Cylinders {
+			have = append(have, c.ID)
+		}
+		for _, c := range p.BoltCircles {
+			have = append(have, c.ID)
+		}
+		if !slices.Contains(have, axis) {
+			return n.r.fail(n.axis, "the frame's axis is %s, which is no cylinder or bolt circle of this plan: add it, or name one of them", axis)
+		}
+	}
 	known := []string{}
 	for _, pl := range p.Planes {
 		known = append(known, pl.ID)

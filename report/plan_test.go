@@ -107,6 +107,7 @@ func TestPlanErrors(t *testing.T) {
 		{"size without nominal", b1 + "    pitch_diameter: {band: [-1, 1]}\n", 4, 21, "has no nominal"},
 		{"size that is a number", b1 + "    pitch_diameter: 84\n", 4, 21, `need keys with values, as in "nominal: 1"`},
 		{"unknown unit", "unit: furlong\n" + b1, 1, 7, "need one of mm, cm, m, in, ft"},
+		{"axis of no feature", "frame: {axis: C9}\n" + b1, 1, 15, "no cylinder or bolt circle of this plan"},
 		{"unknown scan unit", "scan_unit: px\n" + b1, 1, 12, "need one of mm, cm, m, in, ft"},
 		{"count of two", "bolt_circles: [{id: B1, count: 2}]\n", 1, 32, "whole number from 3"},
 		{"count of six and a half", "bolt_circles: [{id: B1, count: 6.5}]\n", 1, 32, "whole number"},

@@ -61,7 +61,7 @@ func ParsePlan(file string, data []byte) (*Plan, error) {
 		{"part", r.textInto(&p.Part, "part")},
 		{"unit", skip},
 		{"scan_unit", func(n ast.Node) (err error) { p.ScanUnit, err = r.unit(n, "scan_unit"); return err }},
-		{"frame", func(n ast.Node) error { return r.frame(n, &p.Frame) }},
+		{"frame", func(n ast.Node) error { return r.frame(n, &p.Frame, ids) }},
 		{"scanner", func(n ast.Node) error { return r.scanner(n, &p.Scanner, ids) }},
 		{"decision", func(n ast.Node) (err error) { p.Decision, err = r.rule(n); return err }},
 		{"bolt_circles", func(n ast.Node) error {
@@ -210,10 +210,13 @@ func (r *planReader) rule(n ast.Node) (Rule, error) {
 	return "", r.fail(n, "decision is %q, need one of %s", s, strings.Join(names, ", "))
 }
 
-func (r *planReader) frame(n ast.Node, f *PlanFrame) error {
+func (r *planReader) frame(n ast.Node, f *PlanFrame, ids *names) error {
 	return r.mapping(n, "frame", []field{
 		{"face", r.textInto(&f.Face, "frame face")},
-		{"axis", r.textInto(&f.Axis, "frame axis")},
+		{"axis", func(n ast.Node) error {
+			ids.axis = n
+			return r.textInto(&f.Axis, "frame axis")(n)
+		}},
 		{"clock", r.textInto(&f.Clock, "frame clock")},
 	})
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -25,7 +26,9 @@ error, a coat, the temperature, lengths taken with a caliper that check or set t
 
 Exit code: 0 everything conforming; 1 something nonconforming or missing; 2 a file
 that cannot be used; 3 nothing nonconforming, but something that this scan cannot
-tell. With several scans the worst counts, and JSON is a list of reports.`,
+tell. With several scans the worst counts, and JSON is a list of reports; a scan that
+cannot be used is one line on standard error, the others are checked all the same, and
+the exit code is 2.`,
 		Example: `  spotface check port.yaml port.stl
   spotface check port.yaml port.stl --budget
   spotface check port.yaml print-1.stl print-2.stl --format json`,
@@ -44,21 +47,40 @@ tell. With several scans the worst counts, and JSON is a list of reports.`,
 			if err != nil {
 				return err
 			}
+			var reps []*report.Report
+			broken := 0
+			// failed tells what is wrong with a scan; the others are checked all the same.
+			failed := func(err error) error {
+				if cmd.Context().Err() != nil || len(args) == 2 {
+					return err
+				}
+				a.note("%s", err)
+				broken++
+				return nil
+			}
 			// A name that is wrong is told at once, not after minutes of others.
+			var files []string
 			for _, file := range args[1:] {
-				if _, err := os.Stat(file); err != nil {
-					return fmt.Errorf("open %s: %w", file, bareError(err))
+				if _, err := os.Stat(file); err == nil {
+					files = append(files, file)
+				} else if err := failed(fmt.Errorf("open %s: %w", file, bareError(err))); err != nil {
+					return err
 				}
 			}
-			var reps []*report.Report
 			code := exitConforming
-			for _, file := range args[1:] {
+			for _, file := range files {
 				rep, err := a.checkScan(cmd.Context(), plan, file, scan, out)
 				if err != nil {
-					return err
+					if err := failed(err); err != nil {
+						return err
+					}
+					continue
 				}
 				reps = append(reps, rep)
 				code = worse(code, report.ExitCode(rep))
+			}
+			if len(reps) == 0 {
+				return fmt.Errorf("none of the %d scans can be used", broken)
 			}
 			data, err := render(out.format, reps...)
 			if err == nil && budget && out.format == "text" {
@@ -67,12 +89,18 @@ tell. With several scans the worst counts, and JSON is a list of reports.`,
 			if err != nil {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
+			if broken > 0 && len(reps) == 1 && out.format == "json" {
+				data = slices.Concat([]byte("[\n"), data, []byte("]\n"))
+			}
 			var o outputs
 			o.add("-o", out.out, data)
 			if err := o.write(cmd.Context(), a.stdout); err != nil {
 				return err
 			}
 			*a.code = code
+			if broken > 0 {
+				*a.code = exitUnusable
+			}
 			return nil
 		},
 	}

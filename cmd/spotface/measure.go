@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -13,6 +14,7 @@ func newMeasure(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
 	var planFile, labelFile string
+	var force bool
 	cmd := &cobra.Command{
 		Use:   "measure SCAN",
 		Short: "Find and measure everything in a scan",
@@ -37,6 +39,9 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 				[2]string{"--write-plan", planFile}, [2]string{"--labels", labelFile})
 			if err != nil {
 				return err
+			}
+			if _, err := os.Stat(planFile); err == nil && planFile != "" && !force {
+				return fmt.Errorf("--write-plan %s: there is such a file, which may be a plan that was edited: give another name, or --force", planFile)
 			}
 			m, err := a.measureScan(cmd.Context(), args[0], scan, out)
 			if err != nil {
@@ -72,6 +77,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 	out.register(cmd)
 	scan.register(cmd)
 	cmd.Flags().StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from what was found")
+	cmd.Flags().BoolVar(&force, "force", false, "let --write-plan overwrite a file")
 	cmd.Flags().StringVar(&labelFile, "labels", "", "write to `FILE`, a line for each triangle (or point) of the scan, the id of its surface or -")
 	return cmd
 }

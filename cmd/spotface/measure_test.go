@@ -135,6 +135,20 @@ func TestCheckOfSeveralScansIsAList(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(r.stdout), &reps))
 	require.Len(t, reps, 2)
 	assert.Equal(t, reps[0], reps[1])
+
+	// One that is broken and one that is not there are a line each, the rest is judged.
+	dir := t.TempDir()
+	r = spotface(t, "check", plan, write(t, dir, "broken.stl", ""), filepath.Join(dir, "no.stl"), scan, "--format", "json")
+	assert.Equal(t, exitUnusable, r.code)
+	assert.Contains(t, r.stderr, "broken.stl")
+	assert.Contains(t, r.stderr, "no.stl")
+	var good []report.Report
+	require.NoError(t, json.Unmarshal([]byte(r.stdout), &good))
+	assert.Equal(t, reps[:1], good)
+	none := spotface(t, "check", plan, filepath.Join(dir, "broken.stl"), filepath.Join(dir, "no.stl"))
+	assert.Equal(t, exitUnusable, none.code)
+	assert.Empty(t, none.stdout)
+	assert.Contains(t, none.stderr, "none of the 2 scans can be used")
 }
 
 // A scan in which there is nothing to find is not an error.

@@ -69,7 +69,7 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"plan with a word as band": {[]string{"check", badBand, scan}, []string{"band.yaml", "line 3"}},
 		"scan for a plan":          {[]string{"check", scan, scan}, []string{filepath.Base(scan)}},
 		"missing plan":             {[]string{"check", missing, scan}, []string{missing}},
-		"second scan missing":      {[]string{"check", plan, scan, missing}, []string{missing}},
+		"plan over another plan":   {[]string{"measure", scan, "--write-plan", plan}, []string{plan, "edited", "--force"}},
 		"unknown shape":            {[]string{"fit", "egg", few}, []string{`"egg"`, "plane, line, circle, sphere, cylinder or cone"}},
 		"shape without points":     {[]string{"fit", "circle"}, []string{"a shape and a file of points"}},
 		"too few points":           {[]string{"fit", "plane", few}, []string{few, "3"}},
