@@ -145,7 +145,7 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 func (e *plyElement) row(c *plyCursor, v *[6]float64, corners *[]int32) {
 	for k := range e.props {
 		p := &e.props[k]
-		if c.little && p.slot >= 0 && p.kind.size == 4 && p.kind.kind == 'f' { // most files, inlined
+		if c.little && p.slot >= 0 && p.kind == plyFloat { // most files, inlined
 			v[p.slot] = float64(math.Float32frombits(binary.LittleEndian.Uint32(c.b[c.i:])))
 			c.i += 4
 			continue
@@ -193,8 +193,11 @@ type plyCursor struct {
 func (c *plyCursor) number(t plyType, p *plyProperty) (v float64) {
 	if !c.in.ascii {
 		c.i += t.size
-		if c.i > len(c.b) {
+		switch {
+		case c.i > len(c.b):
 			return 0
+		case c.little && t == plyInt: // most files, inlined
+			return float64(int32(binary.LittleEndian.Uint32(c.b[c.i-4:])))
 		}
 		return t.decode(c.b[c.i-t.size:], c.order)
 	}

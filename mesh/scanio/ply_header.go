@@ -22,12 +22,12 @@ type plyType struct {
 var plyTypes = map[string]plyType{
 	"char": {'i', 1}, "int8": {'i', 1}, "uchar": {'u', 1}, "uint8": {'u', 1},
 	"short": {'i', 2}, "int16": {'i', 2}, "ushort": {'u', 2}, "uint16": {'u', 2},
-	"int": {'i', 4}, "int32": {'i', 4}, "uint": {'u', 4}, "uint32": {'u', 4},
+	"int": plyInt, "int32": plyInt, "uint": {'u', 4}, "uint32": {'u', 4},
 	"int64": {'i', 8}, "uint64": {'u', 8}, // not in the paper, but written by some programs
 	"float": plyFloat, "float32": plyFloat, "double": {'f', 8}, "float64": {'f', 8},
 }
 
-var plyFloat = plyType{'f', 4}
+var plyInt, plyFloat = plyType{'i', 4}, plyType{'f', 4}
 
 // whole reports whether numbers of the type are integers.
 func (t plyType) whole() bool { return t.kind == 'i' || t.kind == 'u' }
