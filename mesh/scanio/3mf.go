@@ -15,6 +15,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
 // 3MF (3MF Consortium, 3D Manufacturing Format, Core Specification; sections
@@ -107,17 +108,11 @@ func (v *mf3Numbers) UnmarshalXML(d *xml.Decoder, t xml.StartElement) error {
 type mf3Move [4]r3.Vector
 
 func (m *mf3Move) UnmarshalXMLAttr(a xml.Attr) error {
-	f := strings.Fields(a.Value)
-	if len(f) != 12 {
-		return fmt.Errorf("a transform needs 12 numbers, this has %d", len(f))
-	}
-	for k := range m {
-		for i, x := range [3]*float64{&m[k].X, &m[k].Y, &m[k].Z} {
-			w, ok := []byte(f[3*k+i]), false
-			if *x, ok = number(w); !ok || *x-*x != 0 {
-				return fmt.Errorf("a transform holds what is not a number: %s", quoted(w))
-			}
-		}
+	_, err := fmt.Sscan(a.Value, &m[0].X, &m[0].Y, &m[0].Z, &m[1].X, &m[1].Y, &m[1].Z,
+		&m[2].X, &m[2].Y, &m[2].Z, &m[3].X, &m[3].Y, &m[3].Z)
+	n := len(strings.Fields(a.Value))
+	if err != nil || n != 12 || !geom.Finite(m.apply(r3.Vector{X: 1, Y: 1, Z: 1})) {
+		return fmt.Errorf("a transform needs 12 numbers, this has %d words: %s", n, quoted(a.Value))
 	}
 	return nil
 }
@@ -174,7 +169,7 @@ func (in *input) find3MF() *zip.File {
 }
 
 // read3MF reads a 3MF package.
-func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
+func (in *input) read3MF(ctx context.Context) error {
 	if in.model == nil {
 		return in.fail("the file is no ZIP archive with a 3D model part", exportAgain)
 	}
@@ -188,8 +183,7 @@ func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
 	for i := range m.Objects {
 		o := &m.Objects[i]
 		if objects[o.ID] != nil || i == max3MFItems {
-			return in.fail("object "+quoted(o.ID)+" is one of two with its id, or one too many",
-				exportAgain)
+			return in.fail("object "+quoted(o.ID)+" is one of two with its id, or one too many", exportAgain)
 		}
 		objects[o.ID] = o
 		size += len(o.Points) + len(o.Tris)
@@ -219,7 +213,7 @@ func (in *input) read3MF(ctx context.Context, given mesh.Unit) error {
 		return nil
 	}
 	scale := 1.0
-	if m.Unit == "micron" && given == "" && !in.flat {
+	if m.Unit == "micron" && in.given == "" && !in.flat {
 		scale = mf3Micron
 	}
 	if err := place(m.Build, &mf3Move{{X: scale}, {Y: scale}, {Z: scale}}); err != nil {

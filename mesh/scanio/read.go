@@ -127,6 +127,7 @@ type input struct {
 
 	got gathered
 
+	given    mesh.Unit // of the numbers, by the caller
 	unit     mesh.Unit // that the file states, empty if none
 	said     string    // where it says so
 	warnings []string
@@ -139,29 +140,16 @@ func newInput(r io.ReaderAt, size int64, name string) *input {
 // decode tells the format and gathers the file's points and triangles.
 func (in *input) decode(ctx context.Context, opt Options) error {
 	in.jobs = parallel.Jobs(opt.Jobs)
-	in.report = opt.Progress
+	in.report, in.given = opt.Progress, opt.Unit
 	if err := in.readHead(); err != nil {
 		return err
 	}
 	if err := in.sniff(); err != nil {
 		return err
 	}
-	var err error
-	switch {
-	case in.format == format3MF:
-		err = in.read3MF(ctx, opt.Unit)
-	case in.format == formatPLY:
-		err = in.readPLY(ctx)
-	case in.format == formatOBJ:
-		err = in.readOBJ(ctx)
-	case in.format == formatXYZ:
-		err = in.readXYZ(ctx)
-	case in.ascii:
-		err = in.readTextSTL(ctx)
-	default:
-		err = in.readBinarySTL(ctx)
-	}
-	if err != nil {
+	readers := map[string]func(context.Context) error{formatSTL: in.readSTL, formatPLY: in.readPLY,
+		formatOBJ: in.readOBJ, formatXYZ: in.readXYZ, format3MF: in.read3MF}
+	if err := readers[in.format](ctx); err != nil {
 		return err
 	}
 	if in.got.len() == 0 {
@@ -230,7 +218,7 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 	if err := in.decode(ctx, opt); err != nil {
 		return nil, err
 	}
-	src := in.settleUnit(opt.Unit)
+	src := in.settleUnit()
 	scale, err := src.Unit.Millimetres()
 	if err != nil {
 		return nil, err

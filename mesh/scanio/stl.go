@@ -39,6 +39,14 @@ func stlFacets(head []byte) int64 {
 	return int64(binary.LittleEndian.Uint32(head[80:]))
 }
 
+// readSTL reads an STL of either kind.
+func (in *input) readSTL(ctx context.Context) error {
+	if in.ascii {
+		return in.readTextSTL(ctx)
+	}
+	return in.readBinarySTL(ctx)
+}
+
 // readBinarySTL reads a binary STL. Each block merges its own equal corners,
 // which leaves a fifth of them to the welding of the whole.
 func (in *input) readBinarySTL(ctx context.Context) error {

@@ -75,7 +75,7 @@ var (
 )
 
 // settleUnit decides the unit of the file's numbers.
-func (in *input) settleUnit(given mesh.Unit) mesh.Source {
+func (in *input) settleUnit() mesh.Source {
 	src := mesh.Source{Format: in.format}
 	if in.name != "" {
 		src.File = filepath.Base(in.name)
@@ -85,10 +85,10 @@ func (in *input) settleUnit(given mesh.Unit) mesh.Source {
 		stated, words = statedUnit(in.unitText())
 	}
 	switch {
-	case given != "":
-		src.Unit, src.UnitSource = given, mesh.UnitGiven
-		if stated != "" && stated != given {
-			in.warn("The file says %q but the unit given is %s, which was used.", words, given)
+	case in.given != "":
+		src.Unit, src.UnitSource = in.given, mesh.UnitGiven
+		if stated != "" && stated != in.given {
+			in.warn("The file says %q but the unit given is %s, which was used.", words, in.given)
 		}
 	case stated != "":
 		src.Unit, src.UnitSource = stated, mesh.UnitFile
