@@ -5,9 +5,8 @@
 // points, normals and faces of OBJ, 3MF (3MF Consortium, core specification:
 // meshes, components, build), and text clouds: x y z and perhaps a normal on a
 // line, between spaces, tabs, commas or semicolons, with or without a header
-// row. The format is told by the content, not by the
-// extension. It returns a scan in millimetres, welded and cleaned by
-// mesh.Build.
+// row. The format is told by the content, not by the extension. It returns a
+// scan in millimetres, welded and cleaned by mesh.Build.
 //
 // A file is read in blocks of whole rows, in order. Several blocks are decoded
 // at a time and put together in order, so the result does not depend on the
@@ -17,6 +16,6 @@
 // 8 times a text file at most, coordinates in fewer than four bytes aside.
 //
 // A file's unit is the caller's, else the file's own word for it in a comment,
-// header or column name, or an attribute (3MF), else millimetres with a warning where that makes an
-// unlikely part.
+// header or column name, or an attribute (3MF), else millimetres with a warning
+// where that makes an unlikely part.
 package scanio

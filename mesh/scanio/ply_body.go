@@ -97,8 +97,7 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 	if in.ascii && e != h.vertex && e.corners < 0 {
 		return nil
 	}
-	c := plyCursor{words: words{b: p.b}, in: in, order: h.order,
-		little: h.order == binary.ByteOrder(binary.LittleEndian)}
+	c := plyCursor{words: words{b: p.b}, in: in, order: h.order, little: h.little}
 	var v [6]float64
 	for i := p.row; i < p.row+p.rows; i++ {
 		if in.ascii {
@@ -145,7 +144,7 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 func (e *plyElement) row(c *plyCursor, v *[6]float64, corners *[]int32) {
 	for k := range e.props {
 		p := &e.props[k]
-		if c.little && p.slot >= 0 && p.kind == plyFloat { // most files, inlined
+		if c.little && p.plain {
 			v[p.slot] = float64(math.Float32frombits(binary.LittleEndian.Uint32(c.b[c.i:])))
 			c.i += 4
 			continue
@@ -185,7 +184,7 @@ type plyCursor struct {
 	words
 	in     *input
 	order  binary.ByteOrder
-	little bool   // binary of that byte order
+	little bool   // binary of that byte order, and all rows are whole
 	bad    string // what is wrong
 }
 

@@ -37,6 +37,7 @@ type plyProperty struct {
 	kind  plyType
 	count plyType // of a list's length; zero for a single number
 	slot  int     // x, y, z, nx, ny, nz of a point: 0 to 5; -1 for others
+	plain bool    // a slot's float in a little-endian file, as most are
 }
 
 type plyElement struct {
@@ -63,6 +64,7 @@ type plyHeader struct {
 	comments []string
 	format   string
 	order    binary.ByteOrder // nil for text
+	little   bool             // the order is little-endian
 	body     int64
 	vertex   *plyElement // which holds the points
 	normals  bool        // of the points
@@ -101,6 +103,7 @@ func (in *input) readPLYHeader() error {
 		return in.failAt(0, "the header states no format", "add a line: format ascii 1.0")
 	}
 	h.order = plyOrders[h.format]
+	h.little = h.order == binary.ByteOrder(binary.LittleEndian)
 	in.ascii = h.order == nil
 	in.cr = in.cr && in.ascii
 	return in.settlePLY()
@@ -218,7 +221,7 @@ func (in *input) settlePLY() error {
 			normals++
 		}
 		p := &h.vertex.props[i]
-		p.slot = slot
+		p.slot, p.plain = slot, p.kind == plyFloat && h.little
 		h.single = h.single && (slot >= 3 || p.kind == plyFloat || p.kind.size <= 2)
 	}
 	h.normals = normals == 3
