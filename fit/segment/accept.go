@@ -10,12 +10,12 @@ import (
 )
 
 // accept decides whether a support is a surface of the part, not a chance or
-// the bend between two others.
+// the bend between two others. What points of an exact cloud lie on is no chance.
 func (s *searcher) accept(sup *support) bool {
 	if s.panels != nil {
 		return s.panels.accept(sup, s.ws[0])
 	}
-	return s.wide(sup) && s.sheet(sup)
+	return s.tol.exact || s.wide(sup) && s.sheet(sup)
 }
 
 // sheet reports whether a support of a cloud is a sheet. In a ball of radius R about a

@@ -107,14 +107,15 @@
 // # A sparse cloud of a drawing
 //
 // Points strewn over the surfaces of a drawing lie on them to the last digits. The
-// distance alone then decides, in a band of one or five thousandths of the spacing.
-// Where an eighth of the places sampled in a cloud of up to 150,000 points are so exact,
-// each free point seeds surfaces through as few of its neighbours as settle them; they
-// grow over connected points and count where what lies on them ends there (sharp.go).
-// Planes that are facets of a
-// round wall are given up (sharpshed.go). If all that explains less than half, the cloud
-// is searched as any other; else only the rest is, if it is more than a tenth. Exact
-// clouds have no form.
+// search is the same; its elements are the points, and its band is one or five
+// thousandths of the spacing. The distance alone decides, not the normal (tolerance.exact).
+// A seed and its neighbours suggest each kind through as few of them as settle it, and
+// through fewer about the directions and axes that are known by then (samples). Surfaces
+// of eight points count. Facets of a round wall go on smoothly and are dropped (fade).
+//
+// Clouds of 200 to 150,000 points are searched so. If that explains less than half of
+// the points, the cloud is searched as any other; else only the rest is, if it is more
+// than a tenth (exactly). Exact clouds have no form.
 //
 // # Time and memory
 //

@@ -73,6 +73,9 @@ func (s *searcher) ring(k int32) (on []int32, total int) {
 	}
 	half := max(2, math.Sqrt(float64(len(f.nodes)))/2)
 	far := max(3*f.form, min(1.5*f.band*math.Pow(1+ringPitch/half, 4), max(1.5*f.band*math.Pow(1+ringPitch/half, 2), s.pitch)))
+	if s.tol.exact { // facets meet in edges
+		far = s.pitch
+	}
 	for _, j := range layer {
 		d, n := f.at(s.n.at(j))
 		if math.Abs(d) <= far && f.side*n.Dot(s.n.nrm[j].R3()) > 0.94 {

@@ -22,6 +22,7 @@ type worker struct {
 	form  bool    // surfaces may have form
 	// panels are the elements where they are flat panels; else nil.
 	panels *panelSet
+	exact  *exactCloud // as in searcher
 	// pieces says which surfaces follow may take nodes of; nil for none.
 	pieces []bool
 

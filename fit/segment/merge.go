@@ -65,13 +65,14 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 		// A strip of a large cylinder may have passed for a plane.
 		return a.kind != planeKind && 4*b.count < a.count && r.refits(a, b, pa, pb)
 	}
-	if a.side != b.side && a.kind != planeKind {
-		return false
-	}
 	if a.kind != sphereKind && math.Abs(a.a.Dot(b.a)) < math.Cos(12*math.Pi/180) {
 		return false
 	}
-	if a.kind == planeKind && a.side*b.side*a.a.Dot(b.a) < 0 {
+	same := a.side * b.side
+	if a.kind == planeKind {
+		same *= a.a.Dot(b.a)
+	}
+	if same < 0 && !r.tol.exact {
 		return false
 	}
 	if (a.kind == cylinderKind || a.kind == sphereKind) && math.Abs(a.r-b.r) > 0.15*max(a.r, b.r) {
@@ -128,13 +129,16 @@ func (r *run) faces(s *shape, a *surf, ps []int32) bool {
 	for _, p := range r.some(ps, 100) {
 		n++
 		_, m := s.at(r.s.Offsets[p].R3())
-		cos := a.side * m.Dot(r.s.Normals[p].R3())
-		if cos > 0.8 {
+		if r.agrees(a.side * m.Dot(r.s.Normals[p].R3())) {
 			in++
 		}
 	}
 	return 10*in >= 8*n
 }
+
+// agrees reports whether a normal goes with another, cos being the cosine between them.
+// Of an exact cloud normals say little, but that they are not opposite.
+func (r *run) agrees(cos float64) bool { return cos > 0.8 || r.tol.exact && cos > -0.9 }
 
 // formRMS is how far form and noise bring the points of two surfaces off them.
 func (a *surf) formRMS(b *surf) float64 { return max(a.rms, b.rms) }
@@ -165,8 +169,7 @@ func (r *run) absorbs(a, b *surf, pa, pb []int32) bool {
 		n++
 		q := r.s.Offsets[p].R3()
 		d, m := a.at(q)
-		cos := a.side * m.Dot(r.s.Normals[p].R3())
-		if math.Abs(d) <= 1.5*a.band && cos > 0.8 &&
+		if math.Abs(d) <= 1.5*a.band && r.agrees(a.side*m.Dot(r.s.Normals[p].R3())) &&
 			q.X >= lo.X && q.Y >= lo.Y && q.Z >= lo.Z && q.X <= hi.X && q.Y <= hi.Y && q.Z <= hi.Z {
 			in++
 		}

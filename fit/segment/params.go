@@ -7,10 +7,12 @@ import "math"
 
 // nodePatches and panelPatches are the sizes of the patches that suggest shapes, in nodes
 // and in panels: each some three times the one before; two panels show a plane, three a
-// cylinder, five a cone, nine a sphere. TestScore; TestRoundedBlockHasCylindersAndBalls.
+// cylinder, five a cone, nine a sphere. exactPatches are so in points: few enough to lie
+// on two or three surfaces. TestScore; TestRoundedBlockHasCylindersAndBalls; TestScoreCAD.
 var (
 	nodePatches  = []int{14, 40, 120, 360}
 	panelPatches = []int{2, 3, 5, 9, 20, 60}
+	exactPatches = []int{25}
 
 	// tellingPanels of a patch tell a kind.
 	tellingPanels = [...]int{planeKind: 2, cylinderKind: 3, sphereKind: 9, coneKind: 3}
@@ -314,36 +316,24 @@ const (
 	trialLimit = 1200 // nodes a trial grows to before it competes
 )
 
-// Sparse exact clouds (sharp.go). TestScoreCAD, TestScoreCADWithNoise.
+// Sparse exact clouds (exact.go). TestScoreCAD, TestScoreCADWithNoise, TestPointsOnFacets.
 const (
-	sharpFew    = 200     // points of a cloud, at least
-	sharpMost   = 150_000 // points of a cloud, at most, that is looked at point by point
-	sharpDegree = 16      // neighbours of a point
-	sharpReach  = 8       // spacings between neighbours on one surface, at most
-	sharpLeast  = 8       // points of an exact surface, at least
-	sharpProbes = 300     // places at which a cloud is asked whether it is exact
-	sharpShare  = 0.12    // of them that must say so
-	sharpMostOf = 0.92    // of the points near a surface that must lie on it
-	sharpNear   = 20      // bands that are near a surface
-	sharpLook   = 1000    // seeds after which a cloud without surfaces is given up
-	sharpVain   = 3000    // seeds in a row that come to nothing after which a search ends
-	sharpHeld   = 0.5     // of all points that the exact surfaces must hold in the end
-	exactRest   = 0.1     // of all points that exact surfaces may leave without another search
+	exactFew    = 200     // points of a cloud, at least
+	exactMost   = 150_000 // points of a cloud, at most, that is searched point by point
+	exactLarge  = 100     // points of a surface that is looked for first
+	exactTrials = 200     // trials for these, which make directions and axes known
+	exactShare  = 0.12    // of all points that these must hold
+	exactLeast  = 8       // points of an exact surface, at least
+	exactHeld   = 0.5     // of all points that the exact surfaces must hold in the end
+	exactRest   = 0.1     // of all points that these may leave without another search
+	exactTries  = 8       // samples of each kind, and about each direction and axis
+	exactNear   = 10      // neighbours that they are drawn from
+	exactFit    = 14      // points that a cylinder or cone is fitted to, no axis being known
 )
 
-// The same (sharpfind.go). TestScoreCAD.
-const (
-	findDegree = 24 // neighbours of a seed
-	findTried  = 3  // neighbours of a seed that came to nothing, not tried either
-)
-
-// The same (sharpshed.go). TestPointsOnFacets.
-const (
-	chainAngle = 32 * math.Pi / 180 // between facets of a round wall, at most
-	chainLeast = 4                  // facets that make a chain
-	chainTouch = 3                  // pairs of neighbours that join two
-	chainWide  = 3                  // times as wide as the usual facet is a face of its own
-)
+// exactBands are the half widths, spacings, of the band of an exact cloud that are tried:
+// for points to the last digit, and for rounded ones. TestScoreCADWithNoise.
+var exactBands = [...]float64{1e-3, 5e-3}
 
 // Seeds (smooth.go). TestScore.
 const (

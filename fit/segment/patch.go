@@ -32,7 +32,7 @@ func (w *worker) collect(seed int32, size int, p *patch) {
 			if j < 0 || w.seen[j] == w.stamp || w.label[j] >= 0 {
 				continue
 			}
-			if ni.Dot(w.n.nrm[j].R3()) < creaseCos {
+			if !w.tol.exact && ni.Dot(w.n.nrm[j].R3()) < creaseCos {
 				continue
 			}
 			w.seen[j] = w.stamp

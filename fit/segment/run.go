@@ -65,7 +65,7 @@ func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation
 	if err != nil {
 		return nil, err
 	}
-	if err := r.sharpen(ctx); err != nil {
+	if err := r.exactly(ctx); err != nil {
 		return nil, err
 	}
 	level := 0
@@ -118,7 +118,7 @@ type run struct {
 	known *known
 	cell  float64 // of the last level's nodes
 	rest  []int32 // points that the last level left; nil before the first
-	exact int     // how many of surfs are exact, see sharp; the first ones
+	exact int     // how many of surfs are exact, see exactly; the first ones
 	least int     // points that make a surface
 
 	crowd       *mesh.KDTree // see searcher

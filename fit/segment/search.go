@@ -32,7 +32,8 @@ type searcher struct {
 	// lie on a mesh; infinite on a cloud.
 	farthest float64
 	ws       []*worker
-	panels   *panelSet // the elements where they are flat panels; else nil
+	panels   *panelSet   // the elements where they are flat panels; else nil
+	exact    *exactCloud // the elements are points of an exact cloud; else nil
 	seed     uint64
 	trials   int
 	// crowd finds a cloud's points, or a sample of them, at crowdPos; nil for a mesh.
@@ -49,6 +50,9 @@ func newSearcher(n *nodes, g *graph, tol *tolerance, jobs int, seed uint64) *sea
 	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / reachPitch, seed: seed}
 	// A node's normal says the more, beside its place, the wider the band.
 	ncos := math.Cos((45 - 20*min(1, tol.floor/(0.3*s.pitch))) * math.Pi / 180)
+	if tol.exact {
+		ncos = -2 // any
+	}
 	s.label = make([]int32, n.len())
 	for i := range s.label {
 		s.label[i] = -1
@@ -84,7 +88,7 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 			return err
 		}
 		size := batchSize
-		if minNodes >= trialLimit/2 || s.panels != nil {
+		if minNodes >= trialLimit/2 || s.panels != nil || s.tol.exact {
 			size = largeBatch
 		}
 		batch := make([]candidate, 0, size)
@@ -101,6 +105,9 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 			return nil
 		}
 		spent += len(batch)
+		if s.exact != nil {
+			s.exact.learn(s)
+		}
 		s.each(len(batch), func(w *worker, c int) {
 			if ctx.Err() == nil {
 				batch[c].sups = w.trial(batch[c].seed)
@@ -142,6 +149,8 @@ func (w *worker) trial(seed int32) []support {
 	sizes, least, tries := nodePatches, 8, 6
 	if w.panels != nil {
 		sizes, least, tries = panelPatches, 2, 24
+	} else if w.tol.exact {
+		sizes, least = exactPatches, 6
 	}
 	for _, size := range sizes {
 		w.collect(seed, size, &w.pat)
@@ -150,7 +159,11 @@ func (w *worker) trial(seed int32) []support {
 		}
 		last = len(w.pat.nodes)
 		before := len(bids)
-		w.hyp = w.pat.hypotheses(w.hyp[:0])
+		if w.exact != nil {
+			w.hyp = w.exact.samples(&w.pat, w.hyp[:0])
+		} else {
+			w.hyp = w.pat.hypotheses(w.hyp[:0])
+		}
 		band := w.tol.band(0)
 		for _, h := range w.hyp {
 			if !w.bent(&h, &w.pat, band) {
@@ -171,7 +184,7 @@ func (w *worker) trial(seed int32) []support {
 					score += sc
 				}
 			}
-			if len(in) >= least && 10*len(in) >= 6*len(w.pat.nodes) {
+			if len(in) >= least && (w.tol.exact || 10*len(in) >= 6*len(w.pat.nodes)) {
 				bids = append(bids, bid{h, in, score * h.prior()})
 			}
 		}
@@ -357,7 +370,7 @@ func (w *worker) full(sup support) (support, bool) {
 	if len(free) == len(sup.nodes) && len(free) < trialLimit {
 		return sup, true
 	}
-	if 2*len(free) < len(sup.nodes) || len(free) < 8 && w.panels == nil {
+	if 2*len(free) < len(sup.nodes) || len(free) < exactLeast && w.panels == nil {
 		return sup, false
 	}
 	return w.grow(sup.shape, free, w.n.len())

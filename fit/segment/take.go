@@ -174,7 +174,7 @@ func (t *taker) block(rest []int32, lo, hi int) {
 		if rest != nil {
 			p = rest[k]
 		}
-		if t.junk != nil && t.junk[p] || t.s.Normals[p] == (mesh.Vec32{}) {
+		if t.junk != nil && t.junk[p] || t.s.Normals[p] == (mesh.Vec32{}) && !t.tol.exact {
 			continue
 		}
 		h := hash(t.grid.key(t.s.Offsets[p]))
@@ -254,7 +254,7 @@ func (r *run) holds(f *surf, p int32, wide, off float64) (float64, bool) {
 		return d, false
 	}
 	cos := f.side * m.Dot(r.s.Normals[p].R3())
-	return d, cos > 0.7
+	return d, cos > 0.7 || r.tol.exact
 }
 
 // crowded returns the points that have others near, so that they may show a

@@ -13,6 +13,7 @@ import (
 type tolerance struct {
 	floor float64 // half width of a band, mm: sigmas standard deviations of the noise
 	held  bool    // the caller gave the band: no other is used
+	exact bool    // of an exact cloud: held, and normals do not count (exact.go)
 	limit float64 // height of form, mm, that the caller gave; zero: from the extent
 }
 
