@@ -81,48 +81,36 @@ func (t *Truth) Form(id uint16) FormTruth {
 	return f
 }
 
-// zoneFit fits small changes of a face's shape to heights above it. Turning and
-// moving a face changes the height of its surface by c·row, to first order:
-// to some micrometres for form of a tenth of a millimetre.
+// zoneFit fits small changes of a face's shape to heights above it: a change c lowers
+// the height of the surface by c·row, to first order, which is good to some micrometres
+// for form of a tenth of a millimetre.
 type zoneFit struct {
-	face    Face
-	feet    []r3.Vector
-	height  []float64
-	rows    [][6]float64
-	n       int // of the row that is used
-	middle  r3.Vector
-	scale   float64 // of the lengths in a row, mm
-	e1, e2  r3.Vector
-	h0      float64 // middle along the axis
-	outward float64 // -1 where the material is outside
+	face   Face
+	feet   []r3.Vector
+	height []float64
+	rows   [][6]float64
+	n      int // of the row that is used
+	middle r3.Vector
+	scale  float64 // that makes angles lengths, mm
 }
 
 func (z *zoneFit) prepare() {
-	f := z.face
 	for _, p := range z.feet {
 		z.middle = z.middle.Add(p.Mul(1 / float64(len(z.feet))))
 	}
 	for _, p := range z.feet {
 		z.scale = max(z.scale, p.Distance(z.middle))
 	}
-	z.e1 = f.Axis.Ortho()
-	z.e2 = f.Axis.Cross(z.e1)
-	z.h0 = z.middle.Sub(f.Point).Dot(f.Axis)
-	z.outward = 1
-	if f.Internal {
-		z.outward = -1
-	}
-	z.n = map[Shape]int{Plane: 3, Cylinder: 5, Cone: 6}[f.Shape]
-	for _, p := range z.feet {
-		d := p.Sub(z.middle)
-		n := f.Normal(p)
-		h := d.Dot(f.Axis) / z.scale
-		a, b := n.Dot(z.e1), n.Dot(z.e2)
-		row := [6]float64{1, a, b, a * h, b * h, h}
-		if f.Shape == Plane {
-			row = [6]float64{1, d.Dot(z.e1) / z.scale, d.Dot(z.e2) / z.scale}
+	z.n = map[Shape]int{Plane: 3, Cylinder: 5, Cone: 6}[z.face.Shape]
+	z.rows = make([][6]float64, len(z.feet))
+	const step = 1e-3 // mm
+	for k := range z.n {
+		var more, less [6]float64
+		more[k], less[k] = step, -step
+		high, low := z.shape(more), z.shape(less)
+		for i, p := range z.feet {
+			z.rows[i][k] = (low.Signed(p) - high.Signed(p)) / (2 * step)
 		}
-		z.rows = append(z.rows, row)
 	}
 }
 
@@ -213,33 +201,30 @@ func (z *zoneFit) minimumZone(c [6]float64) float64 {
 	return 2 * least
 }
 
-// shape returns the face changed by c.
+// shape returns the face changed by c: raised, or with a larger radius in its middle;
+// turned about its middle, two ways; moved across its axis, two ways; with a larger half
+// angle.
 func (z *zoneFit) shape(c [6]float64) Face {
 	f := z.face
-	if f.Shape == Plane {
-		f.Point = z.middle.Sub(f.Axis.Mul(z.h0)).Add(f.Axis.Mul(c[0]))
-		f.Axis = f.Axis.Sub(z.e1.Mul(c[1] / z.scale)).Sub(z.e2.Mul(c[2] / z.scale)).Normalize()
-		return f
+	e1 := f.Axis.Ortho()
+	e2 := f.Axis.Cross(e1)
+	h := z.middle.Sub(f.Point).Dot(f.Axis) // of the middle
+	at, back := f.Point.Add(f.Axis.Mul(h)), h
+	wider := c[0]
+	if f.Internal {
+		wider = -c[0]
 	}
-	// Turned about a point on the axis at h0 (1 + tan²), where the normals of the
-	// middle meet, a surface rises by (n·tilt) (h - h0) (1 + tan²).
-	sin, cos := 0.0, 1.0
-	if f.Shape == Cone {
-		sin, cos = math.Sincos(f.HalfAngle.Radians())
+	switch f.Shape {
+	case Plane:
+		at, back = z.middle.Add(f.Axis.Mul(c[0]-h)), 0
+	case Cylinder:
+		f.Radius += wider
+	case Cone:
+		radius := h*tan(f.HalfAngle) + wider
+		f.HalfAngle += s1.Angle(c[5] / z.scale)
+		back = radius / tan(f.HalfAngle)
 	}
-	apex, pivot := 0.0, z.h0/(cos*cos)
-	if f.Shape == Cylinder {
-		f.Radius += z.outward * c[0]
-	} else {
-		// At h from the apex a cone rises by δ h/cos as its half angle grows by δ;
-		// it goes through the circle in its middle, which rises by c0.
-		f.HalfAngle += s1.Angle(z.outward * c[5] / z.scale * cos)
-		rise := z.outward * c[0]
-		apex = z.h0 - rise*sin - (z.h0*sin/cos+rise*cos)/tan(f.HalfAngle)
-	}
-	centre := f.Point.Add(f.Axis.Mul(pivot)).Add(z.e1.Mul(c[1])).Add(z.e2.Mul(c[2]))
-	tilt := z.e1.Mul(c[3]).Add(z.e2.Mul(c[4])).Mul(cos * cos / z.scale)
-	f.Axis = f.Axis.Add(tilt).Normalize()
-	f.Point = centre.Sub(f.Axis.Mul(pivot - apex))
+	f.Axis = f.Axis.Add(e1.Mul(c[1] / z.scale)).Add(e2.Mul(c[2] / z.scale)).Normalize()
+	f.Point = at.Add(e1.Mul(c[3])).Add(e2.Mul(c[4])).Sub(f.Axis.Mul(back))
 	return f
 }

@@ -190,8 +190,8 @@ func TestFusedNoiseAsAsked(t *testing.T) {
 
 func TestFusedLabels(t *testing.T) {
 	p := workshop()
-	const voxel = 0.55
-	s, truth, err := Fused(t.Context(), p, FusedOptions{Seed: 2, Voxel: voxel, EdgeMargin: 1.5, Noise: 0.01, Turntable: 146, Junk: 5})
+	const voxel = 0.65
+	s, truth, err := Fused(t.Context(), p, FusedOptions{Seed: 2, Voxel: voxel, EdgeMargin: 1.4, Noise: 0.01, Turntable: 130, Junk: 5})
 	require.NoError(t, err)
 	require.Len(t, truth.Labels, len(s.Triangles))
 	outliers, edges := 0, 0
