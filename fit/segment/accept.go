@@ -15,7 +15,36 @@ func (s *searcher) accept(sup *support) bool {
 	if s.panels != nil {
 		return s.panels.accept(sup, s.ws[0])
 	}
-	return s.tol.exact || s.wide(sup) && s.sheet(sup)
+	return s.tol.exact || s.wide(sup) && s.sheet(sup) && !s.roundEdge(sup)
+}
+
+// roundEdge reports whether a support runs along the edge of a round wall found, about
+// whose axis it is not: a piece of a chamfer or of a rounded edge passes for a cylinder
+// or a ball.
+func (s *searcher) roundEdge(sup *support) bool {
+	if sup.kind == planeKind || s.panels != nil {
+		return false
+	}
+	pts := s.positions(sup.nodes)
+	runsAlong := func(f *shape) bool {
+		if f.kind != cylinderKind || sup.kind != sphereKind && math.Abs(sup.a.Dot(f.a)) > edgeParallel {
+			return false
+		}
+		h, l := make([]float64, len(pts)), make([]float64, len(pts))
+		mean := 0.0
+		for k, q := range pts {
+			v := q.Sub(f.p)
+			h[k] = v.Dot(f.a)
+			l[k] = v.Sub(f.a.Mul(h[k])).Norm()
+			mean += l[k] / float64(len(pts))
+		}
+		cut := len(pts) / 20
+		span := func(t []float64) float64 { return geom.Nth(t, len(t)-1-cut) - geom.Nth(t, cut) }
+		width := math.Hypot(span(h), span(l))
+		return mean > 2*s.pitch && width < edgeWidth*s.pitch && arcOf(pts, f.p, f.a)*mean > edgeLong*width
+	}
+	return slices.ContainsFunc(s.found, func(f support) bool { return runsAlong(&f.shape) }) ||
+		slices.ContainsFunc(s.before, func(f surf) bool { return runsAlong(&f.shape) })
 }
 
 // sheet reports whether a support of a cloud is a sheet. In a ball of radius R about a

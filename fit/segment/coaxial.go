@@ -2,6 +2,7 @@ package segment
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -47,6 +48,17 @@ func axes(surfs []surf, found []support, near float64) []axis {
 type meridian struct {
 	node      int32
 	h, l, phi float64
+}
+
+// coaxials calls coaxial for each axis.
+func (s *searcher) coaxials(ctx context.Context, about []axis) error {
+	for _, x := range about {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		s.coaxial(x, 60)
+	}
+	return nil
 }
 
 // coaxial looks among the free nodes for narrow surfaces of revolution about an axis

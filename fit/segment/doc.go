@@ -63,7 +63,9 @@
 //     rounded ends explain (tapers).
 //  5. After each pass for large surfaces, those whose border goes on smoothly grow on
 //     with form, over free nodes and over pieces of the same surface; then the free
-//     nodes are searched for further surfaces with form (withForm). Chamfers, steps and
+//     nodes are searched for further surfaces with form (withForm). What is left in one
+//     piece and averages out to a cylinder perpendicular to a face is the wall of a
+//     tapped hole (roughWalls). Chamfers, steps and
 //     ring faces are looked for about the axes that are known by then (coaxial).
 //  6. All points are assigned in one pass, each to the nearest surface whose nodes are
 //     in its cell or the next; where a surface has form, distance is from the form, not
@@ -85,6 +87,8 @@
 //   - Dust in a cloud. A surface must be a sheet, at least eight half widths of its
 //     band wide: beyond what chance puts there, six in ten of the points in a ball about
 //     its nodes lie on it (sheet). In a dense cloud points that are alone make no node.
+//   - Strips along round edges that are not about their axis (roundEdge), and partial
+//     round surfaces without a point away from their own edge (narrow).
 //   - Small closed pieces of a mesh that float beside the part (junk).
 //
 // # A mesh of large triangles

@@ -125,8 +125,24 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 		out.Extent[0], out.Extent[1] = along(all, out.p, out.a)
 		out.Arc = s1.Angle(arcOf(all, out.p, out.a))
 	}
+	if out.kind != planeKind && out.Arc.Radians() < narrowArc && r.narrow(ps) {
+		return
+	}
 	out.Internal = out.kind != planeKind && f.side < 0
 	out.Fit = g
+}
+
+// narrow reports whether next to none of a surface's points are away from its edge: what
+// goes less than half way round and is as narrow is the rounding of an edge, or a strip
+// of a chamfer, whose radius and axis it does not show.
+func (r *run) narrow(ps []int32) bool {
+	n := 0
+	for _, p := range ps {
+		if r.deep[p] {
+			n++
+		}
+	}
+	return r.exact == 0 && float64(n) < narrowShare*float64(len(ps))
 }
 
 // drafted returns the cone that a whole cylinder is: one whose ends differ by more than

@@ -105,3 +105,29 @@ func TestFormedFacesAreWhole(t *testing.T) {
 		})
 	}
 }
+
+// Walls of tapped holes, seen from above only, are cylinders between the thread's two
+// diameters: M12 with a pitch of 1.75 mm, ISO 724. Nothing is invented beside them.
+func TestTappedHolesHaveWalls(t *testing.T) {
+	i := slices.IndexFunc(formParts(), func(k formPart) bool { return k.name == "tapped flange" })
+	k := formParts()[i]
+	k.points = 40_000
+	_, tr, seg := formScan(t, k, true, 1)
+	require.Len(t, tr.Holes, 4)
+	for _, h := range tr.Holes {
+		found := 0
+		for _, c := range seg.Cylinders() {
+			if across(c.Point.Sub(h.Centre), h.Axis).Norm() < 0.2 {
+				found++
+				assert.True(t, c.Internal)
+				assert.Greater(t, c.Arc.Degrees(), 300.0)
+				assert.Greater(t, c.Radius, h.Diameter/2, h.Name)
+				assert.Less(t, c.Radius, 6.0, h.Name)
+				assert.InDelta(t, 1, math.Abs(c.Axis.Dot(h.Axis)), 0.002)
+			}
+		}
+		assert.Equal(t, 1, found, h.Name)
+	}
+	assert.Len(t, seg.Cylinders(), 6)
+	assert.Empty(t, seg.Spheres())
+}

@@ -101,6 +101,7 @@ type support struct {
 	score float64
 	fades bool    // see searcher.fade
 	form  float64 // height that form may have, mm; 0 for a surface without
+	rough bool    // see roughWalls
 }
 
 // flood grows s from seeds over free nodes, until limit nodes are found.

@@ -189,6 +189,13 @@ const (
 	sheetWidth  = 8       // narrowest width of a surface, half widths of the band
 	sheetSample = 100_000 // points of a cloud that are looked at
 
+	// A strip along a round edge is at most edgeWidth wide, pitches, and edgeLong times as
+	// long; its axis is off the edge's by more than edgeParallel, a cosine.
+	// TestTappedHolesHaveWalls.
+	edgeWidth    = 6
+	edgeLong     = 2
+	edgeParallel = 0.95
+
 	// searchedWidth is how wide, in nodes of the level before, a surface is that it
 	// cannot have missed: twice what makes the narrowest plane there.
 	searchedWidth = 10
@@ -212,6 +219,12 @@ const (
 	// extentPoints is how many points, and up to twice as many, say how long and how far
 	// round a surface is. Speed.
 	extentPoints = 20_000
+
+	// narrowShare is the least share of the points of a surface that are away from its
+	// edge where it goes less than narrowArc, rad, round its axis; of a sphere always.
+	// Roundings of edges have 0 to 0.01, corners of pockets 0.13. TestTappedHolesHaveWalls.
+	narrowShare = 0.04
+	narrowArc   = 170 * math.Pi / 180
 
 	// leastPoints is the least number of points that make a surface, where there is
 	// noise.
@@ -238,6 +251,21 @@ const (
 const (
 	refitSteps = 6  // of a surface that grows: the next turn goes on
 	otherSteps = 30 // of another kind on the same nodes
+)
+
+// Walls rougher than form, as of tapped holes (formwall.go). TestTappedHolesHaveWalls, TestScore.
+const (
+	roughParallel = 0.999 // cosine between two directions that are one
+	roughSample   = 1500  // nodes of a piece that are fitted
+	roughStart    = 0.3   // root mean square over the radius of a piece with its chamfers, at most
+	roughTurns    = 5     // fits of a piece, each less its ends
+	roughOff      = 0.35  // root mean squares that a ring at an end is off, which is no part of it
+	mostRough     = 0.1   // root mean square over the radius, at most; of metric threads 0.05 to 0.07
+	roughLong     = 8     // length of a wall, pitches of the nodes, at least
+	roughCells    = 3     // parts of its length, and of half a turn, that it averages out over
+	roughLeft     = 0.35  // of the root mean square that may be left by that; of a fillet 0.9
+	roughFacing   = 0.4   // mean cosine between normals and radii, at least; flanks have 0.5
+	roughCos      = 0.2   // cosine between the normals of point and wall, at least
 )
 
 // The graph of nodes (graph.go). TestNodesLieBesideTheirNeighbours, TestScore.

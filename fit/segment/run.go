@@ -145,6 +145,7 @@ type surf struct {
 	count int
 	fades bool    // a slice of what is no face, see searcher.fade
 	form  float64 // as support.form
+	rough bool
 	rms   float64
 }
 
@@ -229,13 +230,13 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 // search finds the surfaces among the nodes of a level, large ones first.
 func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (sr *searcher, err error) {
 	sr = newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(level)<<32)
-	sr.coarse, sr.farthest, sr.spacing = r.coarse, math.Inf(1), r.tex.Spacing
+	sr.coarse, sr.farthest, sr.spacing, sr.before = r.coarse, math.Inf(1), r.tex.Spacing, r.surfs
 	r.coarse = sr.pitch
 	if !r.s.IsMesh() && r.exact == 0 {
 		if r.crowd == nil {
 			r.gather()
 		}
-		sr.crowd, sr.crowdPos, sr.crowdRadius, sr.before = r.crowd, r.crowdPos, r.crowdRadius, r.surfs
+		sr.crowd, sr.crowdPos, sr.crowdRadius = r.crowd, r.crowdPos, r.crowdRadius
 	}
 	if r.s.IsMesh() {
 		if level == 0 {
@@ -270,11 +271,8 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		case 30: // those of small holes
 			about = axes(nil, sr.found[old:], 2*r.tex.Spacing)
 		}
-		for _, x := range about {
-			if err := ctx.Err(); err != nil {
-				return nil, err
-			}
-			sr.coaxial(x, 60)
+		if err := sr.coaxials(ctx, about); err != nil {
+			return nil, err
 		}
 		if pass.nodes >= formLeast && r.exact == 0 {
 			if !r.tol.formless() {
@@ -284,6 +282,13 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 			}
 			if level == 0 && !r.tol.held {
 				sr.learn()
+			}
+			if pass.nodes == formLeast && !r.tol.held && !r.tol.formless() {
+				known := len(sr.found)
+				sr.roughWalls(r.surfs)
+				if err := sr.coaxials(ctx, axes(nil, sr.found[known:], 2*r.tex.Spacing)); err != nil {
+					return nil, err
+				}
 			}
 		}
 	}

@@ -125,7 +125,7 @@ func (c *claims) find(h uint64) claim {
 func (r *run) take(ctx context.Context, n *nodes, g *graph, sr *searcher, rest []int32) ([]int32, error) {
 	base := len(r.surfs)
 	for _, f := range sr.found {
-		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades, form: f.form, rms: f.rms})
+		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades, form: f.form, rms: f.rms, rough: f.rough})
 	}
 	c := claimsOf(n, g, sr.label, sr.offsets())
 	if base == 0 && r.known == nil {
@@ -253,8 +253,11 @@ func (r *run) holds(f *surf, p int32, wide, off float64) (float64, bool) {
 	if d > wide {
 		return d, false
 	}
-	cos := f.side * m.Dot(r.s.Normals[p].R3())
-	return d, cos > 0.7 || r.tol.exact
+	least := 0.7
+	if f.rough {
+		least = roughCos
+	}
+	return d, f.side*m.Dot(r.s.Normals[p].R3()) > least || r.tol.exact
 }
 
 // crowded returns the points that have others near, so that they may show a
