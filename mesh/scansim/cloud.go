@@ -41,8 +41,7 @@ type CloudOptions struct {
 	// ByView throws each point from one stop of the scanner instead of evenly
 	// by area, so that steep and half hidden surfaces come out sparse.
 	ByView bool
-	// Scanner says what can be seen. ShowHidden keeps what it cannot see.
-	Scanner    Scanner
+	// ShowHidden keeps what the scanner cannot see.
 	ShowHidden bool
 	// Turntable is the diameter of a flat disc that the part lies on, mm; zero
 	// means none.
@@ -70,7 +69,7 @@ func Cloud(ctx context.Context, p *Part, opt CloudOptions) (*mesh.Scan, Truth, e
 	if err != nil {
 		return nil, Truth{}, err
 	}
-	s := newScan(n, c.pose, func(i int) r3.Vector { return c.points[i] })
+	s := newScan(c.points, c.pose)
 	if opt.Normals {
 		s.Normals = make([]mesh.Vec32, n)
 		for i, v := range c.normals {
@@ -122,7 +121,7 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 		l := newLattice(mix(opt.Seed+streamNoise), opt.NoiseLength)
 		c.waves = &l
 	}
-	c.eyes = opt.Scanner.eyes(c.shade, c.lo, c.hi, size*rayStart)
+	c.eyes = newEyes(c.shade, c.lo, c.hi, size*rayStart)
 	c.tiles = newTiles(p, c.solid, c.faces, c.lo, c.hi, size*tileShare, c.margin)
 	if len(c.tiles.all) == 0 {
 		return nil, p.fault("the part has no surface")
@@ -143,7 +142,7 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) error {
 		}
 		p, n, t, ok := c.seen(rng)
 		if !ok {
-			return c.part.fault("hardly anything of the part is seen: use another scanner")
+			return c.part.fault("hardly anything of it is seen")
 		}
 		if outlier {
 			d := 3*c.opt.Noise + c.size()/200*rng.ExpFloat64()

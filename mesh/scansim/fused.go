@@ -34,8 +34,7 @@ type FusedOptions struct {
 	// NoiseShare holds their shares of the variance. All zero means 0.6, 0.3
 	// and 0.1.
 	NoiseShare [3]float64
-	// Scanner says what can be seen. ShowHidden keeps what it cannot see.
-	Scanner    Scanner
+	// ShowHidden keeps what the scanner cannot see.
 	ShowHidden bool
 	// Missing is the share of the visible triangles that is lost in patches.
 	Missing float64
@@ -67,51 +66,34 @@ func Fused(ctx context.Context, p *Part, opt FusedOptions) (*mesh.Scan, Truth, e
 	if err != nil {
 		return nil, Truth{}, err
 	}
-	const stages = 5
-	step := func(done int) {
+	stages := []func(context.Context) error{f.extract, f.see, f.label, f.lose, f.shake}
+	for i, stage := range stages {
 		if opt.Progress != nil {
-			opt.Progress(done, stages)
+			opt.Progress(i, len(stages))
+		}
+		if err := stage(ctx); err != nil {
+			return nil, Truth{}, err
 		}
 	}
-	step(0)
-	surf, err := f.grid.extract(ctx, f.solid, opt.Jobs)
-	if err != nil {
-		return nil, Truth{}, err
-	}
-	step(1)
-	if err := f.see(ctx, surf); err != nil {
-		return nil, Truth{}, err
-	}
-	if len(surf.tris) == 0 {
-		return nil, Truth{}, p.fault("nothing of it is seen: use a smaller voxel or another scanner")
-	}
-	step(2)
-	if err := f.label(ctx, surf); err != nil {
-		return nil, Truth{}, err
-	}
-	step(3)
-	f.patches(surf)
-	if err := f.shake(ctx, surf); err != nil {
-		return nil, Truth{}, err
-	}
-	step(4)
 	truth := newTruth(p, f.faces, f.pose)
-	truth.Noise, truth.Labels = opt.Noise, make([]uint16, len(surf.tris))
-	for i, t := range surf.tris {
-		if l := surf.labels[t[0]]; l == surf.labels[t[1]] && l == surf.labels[t[2]] {
+	truth.Noise, truth.Labels = opt.Noise, make([]uint16, len(f.tris))
+	for i, t := range f.tris {
+		if l := f.labels[t[0]]; l == f.labels[t[1]] && l == f.labels[t[2]] {
 			truth.Labels[i] = l
 		}
 	}
-	s := newScan(len(surf.verts), f.pose, func(i int) r3.Vector { return surf.verts[i] })
-	s.Triangles = surf.tris
-	s.Source.Triangles = len(surf.tris)
-	step(stages)
+	s := newScan(f.verts, f.pose)
+	s.Triangles, s.Source.Triangles = f.tris, len(f.tris)
+	if opt.Progress != nil {
+		opt.Progress(len(stages), len(stages))
+	}
 	return s, truth, nil
 }
 
 // fuse is one run of Fused.
 type fuse struct {
 	scene
+	surface
 	opt  FusedOptions
 	grid *voxels
 }
@@ -146,38 +128,49 @@ func newFuse(p *Part, opt FusedOptions) (*fuse, error) {
 }
 
 // each calls work for every vertex.
-func (f *fuse) each(ctx context.Context, s *surface, work func(i int)) error {
-	return parallel.Chunks(ctx, f.opt.Jobs, len(s.verts), chunk, func(lo, hi int) {
+func (f *fuse) each(ctx context.Context, work func(i int)) error {
+	return parallel.Chunks(ctx, f.opt.Jobs, len(f.verts), chunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			work(i)
 		}
 	})
 }
 
-// see drops what laser and camera do not see.
-func (f *fuse) see(ctx context.Context, s *surface) error {
-	var e *eyes
-	if !f.opt.ShowHidden {
-		e = f.opt.Scanner.eyes(f.shade, f.lo, f.hi, f.grid.h)
-	}
-	keep := make([]bool, len(s.verts))
-	err := f.each(ctx, s, func(i int) {
-		dropped := f.opt.Drop != nil && f.opt.Drop(s.verts[i])
-		keep[i] = !dropped && (e == nil || e.see(s.verts[i], s.norms[i]))
-	})
-	s.shrink(keep)
+// extract makes the surface.
+func (f *fuse) extract(ctx context.Context) (err error) {
+	f.surface, err = f.grid.extract(ctx, f.solid, f.opt.Jobs)
 	return err
 }
 
+// see drops what laser and camera do not see.
+func (f *fuse) see(ctx context.Context) error {
+	var e *eyes
+	if !f.opt.ShowHidden {
+		e = newEyes(f.shade, f.lo, f.hi, f.grid.h)
+	}
+	keep := make([]bool, len(f.verts))
+	err := f.each(ctx, func(i int) {
+		dropped := f.opt.Drop != nil && f.opt.Drop(f.verts[i])
+		keep[i] = !dropped && (e == nil || e.see(f.verts[i], f.norms[i]))
+	})
+	if err != nil {
+		return err
+	}
+	if f.shrink(keep); len(f.tris) == 0 {
+		return f.part.fault("nothing of it is seen: use a smaller voxel")
+	}
+	return nil
+}
+
 // label finds the face of each vertex.
-func (f *fuse) label(ctx context.Context, s *surface) error {
+func (f *fuse) label(ctx context.Context) error {
 	margin := cmp.Or(f.opt.EdgeMargin, 3*f.grid.h)
 	a := newAtlas(f.solid, f.lo, f.hi, 1.5*margin)
-	return f.each(ctx, s, func(i int) { s.labels[i] = faceAt(a.near(s.verts[i]), s.verts[i], margin) })
+	return f.each(ctx, func(i int) { f.labels[i] = faceAt(a.near(f.verts[i]), f.verts[i], margin) })
 }
 
 // shake moves the vertices along their normals by noise.
-func (f *fuse) shake(ctx context.Context, s *surface) error {
+func (f *fuse) shake(ctx context.Context) error {
 	if f.opt.Noise == 0 {
 		return nil
 	}
@@ -190,9 +183,7 @@ func (f *fuse) shake(ctx context.Context, s *surface) error {
 		share = [3]float64{0.6, 0.3, 0.1}
 	}
 	n := newSurfaceNoise(mix(f.opt.Seed+streamNoise), f.opt.Noise, length, share)
-	return f.each(ctx, s, func(i int) {
-		s.verts[i] = s.verts[i].Add(s.norms[i].Mul(n(s.verts[i])))
-	})
+	return f.each(ctx, func(i int) { f.verts[i] = f.verts[i].Add(f.norms[i].Mul(n(f.verts[i]))) })
 }
 
 const (
@@ -370,11 +361,11 @@ type surface struct {
 // nets (Gibson 1998): one vertex in every cell that the surface passes, at the
 // mean of the points where it cuts the cell's edges; one quad, split in two,
 // across every cut edge. Vertices are shared, so nothing is left to weld.
-func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (*surface, error) {
+func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (out surface, err error) {
 	blocks := g.blocks(s)
 	fields := make([]*field, parallel.Jobs(jobs))
 	depth := s.depth()
-	err := parallel.Workers(ctx, jobs, len(blocks), 1, func(w, i, _ int) error {
+	err = parallel.Workers(ctx, jobs, len(blocks), 1, func(w, i, _ int) error {
 		if fields[w] == nil {
 			fields[w] = g.newField(depth)
 		}
@@ -383,7 +374,7 @@ func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (*surface, err
 		return nil
 	})
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	kept := blocks[:0]
 	place := map[[3]int]*block{}
@@ -402,9 +393,9 @@ func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (*surface, err
 		tris[i] = g.join(kept[i], place)
 	})
 	if err != nil {
-		return nil, err
+		return out, err
 	}
-	out := &surface{verts: make([]r3.Vector, 0, total), norms: make([]r3.Vector, 0, total),
+	out = surface{verts: make([]r3.Vector, 0, total), norms: make([]r3.Vector, 0, total),
 		labels: make([]uint16, total), tris: slices.Concat(tris...)}
 	for _, b := range kept {
 		out.verts = append(out.verts, b.verts...)
@@ -563,13 +554,14 @@ func (s *surface) shrink(keep []bool) {
 	}
 }
 
-// patches takes random patches out of the surface until the share asked is
+// lose takes random patches out of the surface until the share asked is
 // gone, to the last patch. Their radii are spread over all sizes from 2 voxels
 // to an eighth of the part; noise makes their outlines uneven.
-func (f *fuse) patches(s *surface) {
+func (f *fuse) lose(context.Context) error {
 	if f.opt.Missing == 0 {
-		return
+		return nil
 	}
+	s := &f.surface
 	rng := rand.New(rand.NewPCG(f.opt.Seed, streamPatch))
 	rough := newLattice(rng.Uint64(), 6*f.grid.h)
 	size := f.part.Hi.Sub(f.part.Lo)
@@ -612,4 +604,5 @@ func (f *fuse) patches(s *surface) {
 		}
 	}
 	s.shrink(keep)
+	return nil
 }

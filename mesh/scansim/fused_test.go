@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"github.com/golang/geo/r3"
-	"github.com/golang/geo/s1"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -263,21 +262,6 @@ func TestDeepWallsAreHidden(t *testing.T) {
 	assert.Positive(t, count(truth)[p.FaceNamed("bottom").ID])
 }
 
-func TestScannerFromAboveSeesNoWalls(t *testing.T) {
-	p := Flange(FlangeSpec{Thickness: 1.2, Bore: 59})
-	s, truth, err := Fused(t.Context(), p, FusedOptions{
-		Seed: 4, Voxel: 0.6, EdgeMargin: 0.2,
-		Scanner: Scanner{Elevations: []s1.Angle{80 * s1.Degree}, MaxIncidence: 50 * s1.Degree},
-	})
-	require.NoError(t, err)
-	assert.NotEmpty(t, s.Triangles)
-	for _, f := range truth.Faces {
-		if f.Shape == Cylinder {
-			assert.Zero(t, count(truth)[f.ID], f.Role)
-		}
-	}
-}
-
 func TestMissingPatches(t *testing.T) {
 	whole, _, err := Fused(t.Context(), KettlePort(), FusedOptions{Seed: 8, Voxel: 1.3})
 	require.NoError(t, err)
@@ -292,7 +276,7 @@ func TestMissingPatches(t *testing.T) {
 }
 
 func TestFusedSameAtAnyProcs(t *testing.T) {
-	opt := FusedOptions{Seed: 9, Voxel: 2, Noise: 0.03, Missing: 0.1, Scanner: Scanner{Azimuths: 4}, Turntable: 130, Junk: 4}
+	opt := FusedOptions{Seed: 9, Voxel: 2, Noise: 0.03, Missing: 0.1, Turntable: 130, Junk: 4}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	one, truth1, err := Fused(t.Context(), KettlePort(), opt)
 	require.NoError(t, err)
@@ -318,7 +302,7 @@ func TestFusedRefuses(t *testing.T) {
 		"noise not a size":    {Noise: math.NaN()},
 		"all missing":         {Missing: 1},
 		"wide smoothing":      {Smooth: 3},
-		"nothing seen":        {Voxel: 2, Scanner: Scanner{MaxIncidence: 1e-6}},
+		"nothing seen":        {Voxel: 2, Drop: func(r3.Vector) bool { return true }},
 	} {
 		_, _, err := Fused(t.Context(), KettlePort(), opt)
 		assert.Error(t, err, name)

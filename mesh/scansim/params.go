@@ -1,5 +1,7 @@
 package scansim
 
+import "github.com/golang/geo/s1"
+
 // Tuned constants. Defaults of options stand with the options.
 const (
 	// chunk is how many vertices or points a goroutine takes at a time. The
@@ -24,6 +26,13 @@ const (
 	// cloud begin, and hitShare of that, a hit's width: below what a scanner
 	// resolves. Test: TestDeepWallsAreHidden.
 	rayStart, hitShare = 1e-4, 1.0 / 16
+
+	// The scanner stops scanStops times a turn at each of three elevations. Angle
+	// between laser and camera, and steepest angle between a ray and the normal at
+	// which the surface still shows: common practice, no source. Tests:
+	// TestByViewThinsSteepFaces, TestDeepWallsAreHidden.
+	scanStops                   = 12
+	scanBaseline, scanIncidence = 24 * s1.Degree, 75 * s1.Degree
 
 	// formBand is how near to a face its form is evaluated, mm beyond its largest
 	// height: farther off it decides nothing, and bounds hold without it. Test:

@@ -1,7 +1,6 @@
 package scansim
 
 import (
-	"cmp"
 	"math"
 	"math/rand/v2"
 
@@ -156,27 +155,12 @@ func randomPose(rng *rand.Rand) Pose {
 	return g
 }
 
-// Scanner is where the laser and the camera stand: above the part, all round
-// it, far away. A point of the surface is seen if some pair of directions both
-// reach it. The zero value is a scanner on a turntable.
-type Scanner struct {
-	// Azimuths is the number of turntable stops; zero means 12.
-	Azimuths int
-	// Elevations of the scanner above the turntable; nil means 70, 45 and 25
-	// degrees.
-	Elevations []s1.Angle
-	// Baseline is the angle between laser and camera; zero means 24 degrees.
-	Baseline s1.Angle
-	// MaxIncidence is the steepest angle between a ray and the normal at which
-	// the surface still shows; zero means 75 degrees.
-	MaxIncidence s1.Angle
-}
-
-// eyes is a scanner ready for use: unit vectors from the surface to laser and
-// camera.
+// eyes is where laser and camera of a scanner stand: above the part on its turntable,
+// far away, at stops all round it. A point of the surface is seen if some pair of
+// directions both reach it.
 type eyes struct {
-	pairs  [][2]r3.Vector
-	minCos float64
+	pairs  [][2]r3.Vector // unit vectors from the surface to laser and camera
+	minCos float64        // of the steepest incidence at which the surface still shows
 	solid  *atlas
 	top    float64   // above this z nothing is in the way
 	lo, hi r3.Vector // nor beyond this box
@@ -184,26 +168,17 @@ type eyes struct {
 	hit    float64   // nearer than this is a hit, mm
 }
 
-func (s Scanner) eyes(solid *Solid, lo, hi r3.Vector, start float64) *eyes {
-	n := s.Azimuths
-	if n <= 0 {
-		n = 12
-	}
-	elevations := s.Elevations
-	if elevations == nil {
-		elevations = []s1.Angle{70 * s1.Degree, 45 * s1.Degree, 25 * s1.Degree}
-	}
-	base := cmp.Or(s.Baseline, 24*s1.Degree)
+func newEyes(solid *Solid, lo, hi r3.Vector, start float64) *eyes {
 	e := &eyes{
-		minCos: math.Cos(cmp.Or(s.MaxIncidence, 75*s1.Degree).Radians()),
+		minCos: math.Cos(scanIncidence.Radians()),
 		solid:  newAtlas(solid, lo, hi, 0), top: hi.Z + solid.slack, lo: lo, hi: hi,
 		start: start + solid.slack/5, hit: start * hitShare,
 	}
-	sb, cb := math.Sincos(base.Radians() / 2)
-	for _, el := range elevations {
+	sb, cb := math.Sincos(scanBaseline.Radians() / 2)
+	for _, el := range [3]s1.Angle{70 * s1.Degree, 45 * s1.Degree, 25 * s1.Degree} {
 		se, ce := math.Sincos(el.Radians())
-		for a := range n {
-			sa, ca := math.Sincos(2 * math.Pi * float64(a) / float64(n))
+		for a := range scanStops {
+			sa, ca := math.Sincos(2 * math.Pi * float64(a) / scanStops)
 			view := r3.Vector{X: ce * ca, Y: ce * sa, Z: se}
 			side := r3.Vector{X: -sa, Y: ca}
 			e.pairs = append(e.pairs, [2]r3.Vector{
@@ -263,15 +238,14 @@ func (e *eyes) clear(p, d r3.Vector) bool {
 	return true
 }
 
-// newScan returns a scan of n points, given in the part's frame, where the pose
-// puts them.
-func newScan(n int, g Pose, point func(i int) r3.Vector) *mesh.Scan {
-	s := &mesh.Scan{Offsets: make([]mesh.Vec32, n), Origin: g.T}
-	for i := range n {
-		p := g.Turn(point(i))
+// newScan returns a scan of points of the part where the pose puts them.
+func newScan(points []r3.Vector, g Pose) *mesh.Scan {
+	s := &mesh.Scan{Offsets: make([]mesh.Vec32, len(points)), Origin: g.T}
+	for i, p := range points {
+		p = g.Turn(p)
 		s.Offsets[i] = mesh.Vec32{float32(p.X), float32(p.Y), float32(p.Z)}
 	}
 	s.Source = mesh.Source{Format: "simulated", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven,
-		Points: n}
+		Points: len(points)}
 	return s
 }
