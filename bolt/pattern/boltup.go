@@ -313,7 +313,7 @@ func (s *seat) probability(program geom.LinearProgram, seed uint64) float64 {
 	rows, n := root.Dims()
 	// The multipliers say how the least float follows each pair.
 	slope := mat.NewVecDense(rows, nil)
-	for i, lambda := range program.Multipliers() {
+	for i, lambda := range program.Multipliers[:4] {
 		c := program.Basis[i]
 		if c.ID < 0 {
 			continue
@@ -349,18 +349,21 @@ func (s *seat) probability(program geom.LinearProgram, seed uint64) float64 {
 			r[k] = [2]float64{s.r[k][0] + off.AtVec(3*k), s.r[k][1] + off.AtVec(3*k+1)}
 			g[k] = s.g[k] + off.AtVec(3*k+2)
 		}
-		for i, c := range start {
-			if c.ID >= 0 {
-				c = s.cut(c.ID, [2]float64{-c.A[0], -c.A[1]}, r[c.ID], g[c.ID])
+		lacking, _ := s.worst(r, g, []float64{0, 0, 0})
+		ok := lacking <= 0 // where they lie
+		if !ok {
+			for i, c := range start {
+				if c.ID >= 0 {
+					c = s.cut(c.ID, [2]float64{-c.A[0], -c.A[1]}, r[c.ID], g[c.ID])
+				}
+				program.Basis[i] = c
 			}
-			program.Basis[i] = c
+			program.Solve(func(y []float64) (geom.Constraint, bool) {
+				worst, cut := s.worst(r, g, y)
+				ok = worst <= 0
+				return cut, !ok && y[3] <= 0 && worst > y[3]+gapTolerance
+			})
 		}
-		ok := false
-		program.Solve(func(y []float64) (geom.Constraint, bool) {
-			worst, cut := s.worst(r, g, y)
-			ok = worst <= 0
-			return cut, !ok && y[3] <= 0 && worst > y[3]+gapTolerance
-		})
 		if ok {
 			fits++
 		}

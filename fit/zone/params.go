@@ -37,9 +37,9 @@ const (
 	// maxInscribedGap is the gap, part of the radius, from which an inscribed circle
 	// is no optimum. TestInscribedNeedsMoreThanHalf.
 	maxInscribedGap = 1e-9
-	// leastSlope keeps the bound of a parameter that moves no residual finite, overBound
-	// is by how much a bound may be passed, leastPivot what counts as a pivot. Rounding.
-	leastSlope, overBound, leastPivot = 1e-12, 1e-9, 1e-11
+	// leastSlope keeps the bound of a parameter that moves no residual finite, and overBound
+	// is by how much a bound may be passed. Rounding.
+	leastSlope, overBound = 1e-12, 1e-9
 	// straight is the mean square across over that along below which points are on one
 	// line. Rounding. TestPlaneByExhaustiveSearch.
 	straight = 1e-12

@@ -328,16 +328,15 @@ func (z *state) accept(s fit.Shape, goal float64) {
 // goal, and the points that hold it.
 func (z *state) step(box float64) (d []float64, promise float64, active []int, ok bool) {
 	p := len(z.free)
-	l := program{vars: p, basis: make([]constraint, p, p+1), cost: make([]float64, p, p+1)}
+	l := geom.LinearProgram{Cost: make([]float64, p, p+1), Basis: make([]geom.Constraint, p, p+1), MaxPivots: maxPivots}
 	if z.by == Minimum {
-		l.vars++ // the half width
-		l.cost = append(l.cost, 1)
-		l.basis = append(l.basis, constraint{id: -1})
-		l.basis[p].a[p] = -1
+		l.Cost = append(l.Cost, 1) // the half width
+		l.Basis = append(l.Basis, geom.Constraint{ID: -1})
+		l.Basis[p].A[p] = -1
 	} else {
-		l.cost[z.size] = 1
+		l.Cost[z.size] = 1
 		if z.by == Inscribed {
-			l.cost[z.size] = -1
+			l.Cost[z.size] = -1
 		}
 	}
 	bound := make([]float64, p)
@@ -347,18 +346,18 @@ func (z *state) step(box float64) (d []float64, promise float64, active []int, o
 			big = max(big, math.Abs(v))
 		}
 		bound[k] = box / big
-		l.basis[k] = constraint{b: bound[k], id: -1}
-		l.basis[k].a[k] = 1
-		if l.cost[k] > 0 {
-			l.basis[k].a[k] = -1
+		l.Basis[k] = geom.Constraint{B: bound[k], ID: -1}
+		l.Basis[k].A[k] = 1
+		if l.Cost[k] > 0 {
+			l.Basis[k].A[k] = -1
 		}
 	}
 	moved := make([]float64, len(z.f))
-	y, ok := l.solve(func(y []float64) (constraint, bool) {
+	y, ok := l.Solve(func(y []float64) (geom.Constraint, bool) {
 		for k := range p {
 			if math.Abs(y[k]) > bound[k]*(1+overBound) {
-				r := constraint{b: bound[k], id: -1}
-				r.a[k] = math.Copysign(1, y[k])
+				r := geom.Constraint{B: bound[k], ID: -1}
+				r.A[k] = math.Copysign(1, y[k])
 				return r, true
 			}
 		}
@@ -370,11 +369,11 @@ func (z *state) step(box float64) (d []float64, promise float64, active []int, o
 	if z.by == Minimum {
 		promise = z.goal - y[p]
 	} else {
-		promise = -l.cost[z.size] * y[z.size]
+		promise = -l.Cost[z.size] * y[z.size]
 	}
-	for _, r := range l.basis {
-		if r.id >= 0 {
-			active = append(active, r.id)
+	for _, r := range l.Basis {
+		if r.ID >= 0 {
+			active = append(active, r.ID)
 		}
 	}
 	slices.Sort(active)
@@ -383,7 +382,7 @@ func (z *state) step(box float64) (d []float64, promise float64, active []int, o
 
 // worst returns the constraint of the point that violates the criterion most after
 // the linear step y; moved is scratch for the residuals there.
-func (z *state) worst(y, moved []float64) (constraint, bool) {
+func (z *state) worst(y, moved []float64) (geom.Constraint, bool) {
 	p := len(z.free)
 	copy(moved, z.f)
 	for k, v := range y[:p] {
@@ -405,14 +404,14 @@ func (z *state) worst(y, moved []float64) (constraint, bool) {
 		}
 	}
 	if at < 0 {
-		return constraint{}, false
+		return geom.Constraint{}, false
 	}
-	r := constraint{b: -sign * z.f[at], id: at}
+	r := geom.Constraint{B: -sign * z.f[at], ID: at}
 	for k := range p {
-		r.a[k] = sign * z.j[k][at]
+		r.A[k] = sign * z.j[k][at]
 	}
 	if z.by == Minimum {
-		r.a[p] = -1
+		r.A[p] = -1
 	}
 	return r, true
 }
