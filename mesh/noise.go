@@ -29,12 +29,9 @@ type Sampling struct {
 
 	// LocalNoise is the same over patches of some five spacings: what
 	// neighbouring points do not share. With independent noise it equals Noise;
-	// on a mesh fused from many images it may be a third of it or less.
+	// on a mesh fused from many images it may be a third of it or less. Zero
+	// where the scan has too few points to tell; Noise is zero then, too.
 	LocalNoise float64
-
-	// Patches is the number of patches that LocalNoise rests on. Zero means that
-	// the scan has too few points to tell noise; both noises are zero then.
-	Patches int
 }
 
 // EstimateSampling estimates spacing and noise from patches about a sample of
@@ -42,8 +39,9 @@ type Sampling struct {
 // of goroutines, zero for GOMAXPROCS. The only error is the context's.
 //
 // In each patch a quadric w(u,v) is fitted over the tangent plane, so that
-// curvature is no noise; outliers, and what is beyond an edge, are left out.
-// See local and broad for how the patches' answers are combined.
+// curvature is no noise; outliers, and what is beyond an edge, are left out. Where
+// the scan has normals, so are points that face more than 45 degrees away. What
+// the quietest quarter of the patches shows is noise, see quietest.
 func EstimateSampling(ctx context.Context, s *Scan, tree *KDTree,
 	seed uint64, jobs int) (Sampling, error) {
 	if err := ctx.Err(); err != nil {
@@ -52,29 +50,47 @@ func EstimateSampling(ctx context.Context, s *Scan, tree *KDTree,
 	if tree == nil {
 		tree = NewKDTree(s.Offsets, jobs)
 	}
-	e := noiseEstimate{s, tree, seed, jobs}
 	var out Sampling
+	noise, spacing := make([]float64, localSample), make([]float64, localSample)
+	measure := func(places []int32, k int) (float64, error) { // noise of patches of k points
+		err := parallel.Chunks(ctx, jobs, len(places), 8, func(lo, hi int) {
+			var p noisePatch
+			for m := lo; m < hi; m++ {
+				noise[m] = p.noise(s, tree, places[m], k)
+				spacing[m] = p.spacing
+			}
+		})
+		return quietest(noise[:len(places)], min(k, broadUsed), out.LocalNoise), err
+	}
+	places := samplePoints(s.Len(), localSample, seed)
 	var err error
-	if out.Spacing, out.LocalNoise, out.Patches, err = e.local(ctx); err != nil {
+	if out.LocalNoise, err = measure(places, localPoints); err != nil {
 		return Sampling{}, err
 	}
 	out.Noise = out.LocalNoise
+	// Broad patches lie where near neighbours show this noise: texture is none.
+	var quiet []int32
+	for m, i := range places {
+		if noise[m] <= quietPlace*out.LocalNoise {
+			quiet = append(quiet, i)
+		}
+	}
+	out.Spacing = geom.Median(slices.DeleteFunc(spacing, func(d float64) bool { return d == 0 }))
+	n := min(broadSample, len(quiet))
+	for m := range n {
+		quiet[m] = quiet[m*len(quiet)/n]
+	}
 	for _, k := range broadPatches {
-		noise, err := e.broad(ctx, k)
+		if s.Len() < broadFaces*k {
+			break
+		}
+		sigma, err := measure(quiet[:n], k)
 		if err != nil {
 			return Sampling{}, err
 		}
-		out.Noise = max(out.Noise, noise)
+		out.Noise = max(out.Noise, sigma)
 	}
 	return out, nil
-}
-
-// noiseEstimate is what the estimates at all widths have in common.
-type noiseEstimate struct {
-	s    *Scan
-	tree *KDTree
-	seed uint64
-	jobs int
 }
 
 // samplePoints draws about m of n numbers without repetition, ascending: one
@@ -88,6 +104,29 @@ func samplePoints(n, m int, seed uint64) []int32 {
 		out[k] = int32(lo + rng.IntN(hi-lo))
 	}
 	return out
+}
+
+// quietest returns the noise, given that of patches of n points, NaN for those that are
+// not smooth; zero where less than a quarter is. Patches with an edge, with more
+// curvature than a quadric holds or with texture read high, by different amounts, so
+// the lower quartile is taken, over that of a patch of nothing but noise (Wilson &
+// Hilferty 1931, PNAS 17, p. 684):
+//
+//	s²/σ² = (1 - 2/9ν - 0.6745 √(2/9ν))³    ν = (n - 6) patchFreedom · own
+//
+// own is the share of the variance that neighbours do not share.
+func quietest(noise []float64, n int, local float64) float64 {
+	smooth := slices.DeleteFunc(slices.Clone(noise), math.IsNaN)
+	if len(smooth) == 0 || 4*len(smooth) < len(noise) {
+		return 0
+	}
+	s := geom.Nth(smooth, len(smooth)/4)
+	own := 1.0
+	if n > localPoints && s > local {
+		own = local * local / (s * s)
+	}
+	v := 2 / (9 * max(leastFreedom, patchFreedom*float64(n-6)*own))
+	return s / math.Pow(1-v-0.6745*math.Sqrt(v), 1.5)
 }
 
 // heights are the points of a patch over its tangent plane: u and v by the
@@ -122,281 +161,52 @@ func (h *heights) refit(q geom.Quadric, band float64) (next geom.Quadric, m int,
 	return next, m, rss, ok
 }
 
-// localPatch is a patch of the nearest neighbours of a place.
-type localPatch struct {
-	heights
-	spacing float64 // mm; zero if there are no neighbours
-	scale   float64 // a first guess at the noise, mm; zero if there is no plane
-}
-
-// localPatchOf takes as tangent plane, of trial planes through the place and
-// two neighbours, the one from which the nearest three fifths of the points are
-// least far (least quantile of squares, Rousseeuw & Leroy 1987).
-func localPatchOf(p *patch) (t localPatch) {
-	if p.n >= 1 {
-		m := min(spacingNeighbours, p.n)
-		t.spacing = (p.radius((m+1)/2) + p.radius(m/2+1)) / 2
-		if m == 1 {
-			t.spacing = p.radius(1)
-		}
-	}
-	if p.n < leastLocal {
-		return t
-	}
-	var n r3.Vector
-	var off [maxPatch]r3.Vector
-	var dist [maxPatch]float64
-	for i := range p.n {
-		off[i] = p.off[i].R3()
-	}
-	best := math.Inf(1)
-	state := uint32(drawSeed)
-	for range localDraws {
-		w, ok := trialNormal(off[nextDraw(&state)%uint32(p.n)], off[nextDraw(&state)%uint32(p.n)])
-		if !ok {
-			continue
-		}
-		for i, o := range off[:p.n] {
-			dist[i] = math.Abs(w.Dot(o))
-		}
-		if q := geom.Nth(dist[:p.n], p.n*3/5); q < best {
-			best, n = q, w
-		}
-	}
-	if math.IsInf(best, 1) {
-		return t
-	}
-	at := make([]r3.Vector, p.n+1) // with the place itself
-	copy(at[1:], off[:p.n])
-	t.heights, t.scale = newHeights(at, n, p.radius(p.n)), best
-	return t
-}
-
-// patchNoise is what a patch says of the noise.
-type patchNoise struct {
-	// variance is its estimate of the noise variance, divided by the median of
-	// chi square over its degrees of freedom, so that its median is the
-	// variance. NaN where the patch cannot tell.
-	variance float64
-	rss      float64 // residual sum of squares of the points within the cut
-	m        int     // their number
-	beyond   int     // points between once and twice the cut
-}
-
-// noise returns what the patch says, given the noise for the cut.
-func (t *localPatch) noise(noise float64) patchNoise {
-	f := patchNoise{variance: math.NaN()}
-	if len(t.at) == 0 {
-		return f
-	}
-	cut := noiseCut*noise + 1e-7*t.width // and rounding
-	// Begin from the plane's own band, and from a wide one that lets a curved
-	// wall in; the fit that holds more points is the patch's.
-	f.rss, f.m, f.beyond = t.settle(cut, cut)
-	if rss, m, beyond := t.settle(startBand*t.width, cut); m > f.m {
-		f.rss, f.m, f.beyond = rss, m, beyond
-	}
-	if f.m < leastLocal || 5*f.m < 2*len(t.at) {
-		return f
-	}
-	dof := float64(f.m - 6)
-	// Median of chi square over its degrees of freedom: Wilson & Hilferty
-	// (1931), PNAS 17, p. 684.
-	mid := math.Pow(1-2/(9*dof), 3)
-	// A residual has 1-6/m of the variance.
-	f.variance = f.rss / dof / mid / cutVariance(noiseCut/math.Sqrt(dof/float64(f.m)))
-	return f
-}
-
-// cutVariance returns the variance of a standard normal distribution cut at
-// ±c: 1 - 2cφ(c)/(2Φ(c)-1).
-func cutVariance(c float64) float64 {
-	return 1 - 2*c*math.Exp(-c*c/2)/math.Sqrt(2*math.Pi)/math.Erf(c/math.Sqrt2)
-}
-
-// settle fits a quadric to the points within band of the plane and again, the
-// band narrowing to cut, to those near the quadric. It returns the residual
-// sum of squares and number of points, and how many lie between once and twice
-// the cut.
-func (t *localPatch) settle(band, cut float64) (rss float64, m, beyond int) {
-	var q geom.Quadric
-	last := -1
-	for range 12 {
-		next, m, _, ok := t.refit(q, band)
-		if m < 9 {
-			return 0, 0, 0
-		}
-		if band == cut && m == last {
-			break
-		}
-		if !ok {
-			return 0, 0, 0
-		}
-		if q = next; band == cut {
-			last = m
-		}
-		band = max(cut, band/2)
-	}
-	for _, x := range t.at {
-		if r := math.Abs(x.Z - q.At(x.X, x.Y)); r <= cut {
-			rss += r * r
-			m++
-		} else if r <= 2*cut {
-			beyond++
-		}
-	}
-	return rss, m, beyond
-}
-
-// local returns spacing and noise of patches of a few neighbours. The noise is
-// the median of the patches' variances, each RSS/(m-6) with m points for its
-// six coefficients, over the median of chi square by its degrees of freedom; it
-// is found by iteration, as the cut depends on it, and corrected for outliers
-// that lie within it by chance. Half of the patches may lie across edges before
-// it breaks down.
-func (e noiseEstimate) local(ctx context.Context) (spacing, noise float64, used int, err error) {
-	sample := samplePoints(e.s.Len(), localSample, e.seed)
-	patches := make([]localPatch, len(sample))
-	err = parallel.Chunks(ctx, e.jobs, len(sample), 64, func(lo, hi int) {
-		var p patch
-		for k := lo; k < hi; k++ {
-			p.gather(e.s.Offsets, e.tree, sample[k], localPoints)
-			patches[k] = localPatchOf(&p)
-		}
-	})
-	if err != nil {
-		return 0, 0, 0, err
-	}
-	var spacings, scales []float64
-	for i := range patches {
-		if patches[i].spacing > 0 {
-			spacings = append(spacings, patches[i].spacing)
-		}
-		if len(patches[i].at) > 0 {
-			scales = append(scales, patches[i].scale)
-		}
-	}
-	noise = geom.Median(scales)
-	fits := make([]patchNoise, len(patches))
-	for range 20 {
-		err := parallel.Chunks(ctx, e.jobs, len(patches), 64, func(lo, hi int) {
-			for k := lo; k < hi; k++ {
-				fits[k] = patches[k].noise(noise)
-			}
-		})
-		if err != nil {
-			return 0, 0, 0, err
-		}
-		var variance []float64
-		for _, f := range fits {
-			if !math.IsNaN(f.variance) {
-				variance = append(variance, f.variance)
-			}
-		}
-		was := noise
-		used = len(variance)
-		noise = math.Sqrt(geom.Median(variance) * withoutOutliers(fits, noiseCut*was))
-		if math.Abs(noise-was) <= 3e-3*was {
-			break
-		}
-	}
-	return geom.Median(spacings), noise, used, nil
-}
-
-// withoutOutliers returns by what factor to reduce the variance for outliers
-// that lie within the cut by chance. They lie about as thickly there as beyond
-// it, where a normal distribution leaves few, and add cut²/3 each. Patches
-// across edges, which have lost many points, do not count.
-func withoutOutliers(fits []patchNoise, cut float64) float64 {
-	var rss, dof, beyond float64
-	for _, f := range fits {
-		if math.IsNaN(f.variance) || f.m < localPoints*7/10 {
-			continue
-		}
-		c := noiseCut / math.Sqrt(1-6/float64(f.m)) / math.Sqrt2
-		rss += f.rss
-		dof += float64(f.m - 6)
-		beyond += float64(f.beyond) - float64(f.m)*(math.Erf(2*c)-math.Erf(c))/math.Erf(c)
-	}
-	if beyond <= 0 || rss == 0 {
-		return 1
-	}
-	return min(1, max(0.5, (1-beyond*cut*cut/3/rss)*dof/max(dof/2, dof-beyond)))
-}
-
-// broad returns the standard deviation across the surface in patches of k
-// points, or 0 where too few patches are smooth. Patches with an edge or more
-// curvature than a quadric holds read high, by different amounts; the smooth
-// ones agree, so the shortest stretch of the sorted logarithms that holds a
-// quarter of the patches is theirs (as the shorth, Andrews et al. 1972, Robust
-// Estimates of Location, does with half).
-func (e noiseEstimate) broad(ctx context.Context, k int) (float64, error) {
-	if e.s.Len() < 4*k {
-		return 0, nil
-	}
-	sample := samplePoints(e.s.Len(), broadSample, e.seed)
-	noise := make([]float64, len(sample))
-	err := parallel.Chunks(ctx, e.jobs, len(sample), 8, func(lo, hi int) {
-		var b broadPatch
-		for m := lo; m < hi; m++ {
-			noise[m] = b.noise(e.s, e.tree, sample[m], k)
-		}
-	})
-	if err != nil {
-		return 0, err
-	}
-	noise = slices.DeleteFunc(noise, math.IsNaN)
-	if len(noise) < broadLeast {
-		return 0, nil
-	}
-	slices.Sort(noise)
-	best, at := math.Inf(1), 0
-	for i := range noise[:len(noise)-broadLeast+1] {
-		if r := noise[i+broadLeast-1] / noise[i]; r < best {
-			best, at = r, i
-		}
-	}
-	if !(best < broadSpread) {
-		return 0, nil
-	}
-	// What lies about their middle is theirs, too.
-	mid := geom.Median(slices.Clone(noise[at : at+broadLeast]))
-	lo, _ := slices.BinarySearch(noise, mid/broadAround)
-	hi, _ := slices.BinarySearch(noise, mid*broadAround)
-	return geom.Median(noise[lo:hi]), nil
-}
-
-// broadPatch keeps the room that a broad patch needs.
-type broadPatch struct {
-	nb       []Neighbour
-	in       []int32
-	at       []r3.Vector
-	residual []float64
+// noisePatch keeps the room that a patch needs.
+type noisePatch struct {
+	spacing, width float64 // mm
+	nb             []Neighbour
+	in             []int32
+	at             []r3.Vector
+	residual       []float64
 }
 
 // noise returns the standard deviation about its quadric of a patch of about k
-// points, those beyond three standard deviations by the median left out, or NaN
-// where it is not smooth. The patch is as wide as its middle's density tells.
-func (b *broadPatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
-	b.nb = tree.Nearest(s.Offsets[i], broadMiddle, 0, b.nb[:0])
-	width := math.Sqrt(float64(b.nb[len(b.nb)-1].D2) * float64(k) / broadMiddle)
-	b.in = tree.InRadius(s.Offsets[i], float32(width), b.in[:0])
-	if len(b.in) < k/4 {
+// points, outliers left out, or NaN where it is not smooth. A patch of more points
+// than broadMiddle is as wide as its middle's density tells.
+func (b *noisePatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
+	q := s.Offsets[i]
+	b.nb = tree.Nearest(q, min(k, broadMiddle)+1, 0, b.nb[:0])
+	if b.spacing, b.width = 0, 0; len(b.nb) == 0 {
 		return math.NaN()
 	}
-	q := s.Offsets[i].R3()
+	far := func(k int) float64 { return math.Sqrt(float64(b.nb[min(k, len(b.nb)-1)].D2)) }
+	b.spacing = (far((spacingNeighbours+1)/2) + far(spacingNeighbours/2+1)) / 2
+	b.width = far(len(b.nb) - 1)
+	b.in = b.in[:0]
+	broad := k > broadMiddle
+	if broad {
+		b.width *= math.Sqrt(float64(k) / broadMiddle)
+		b.in = tree.InRadius(q, float32(b.width), b.in)
+	} else {
+		for _, n := range b.nb {
+			b.in = append(b.in, n.I)
+		}
+	}
 	b.at = b.at[:0]
 	var all geom.Moments
+	mid := s.Normal(int(i))
 	for m := 0; m < len(b.in); m += max(1, len(b.in)/broadUsed) {
-		o := s.Offsets[b.in[m]].R3().Sub(q)
-		all.Add(o)
-		b.at = append(b.at, o)
+		if n := s.Normal(int(b.in[m])); mid.Dot(n) >= facingAway*mid.Norm() {
+			o := s.Offsets[b.in[m]].R3().Sub(q.R3())
+			all.Add(o)
+			b.at = append(b.at, o)
+		}
 	}
 	n, _, _, ok := all.Plane()
-	if !ok {
+	if !ok || len(b.in) < k/4 || b.width == 0 {
 		return math.NaN()
 	}
-	h := newHeights(b.at, n, width)
+	h := newHeights(b.at, n, b.width)
 	var c geom.Quadric
 	band := math.Inf(1)
 	for range 8 {
@@ -410,17 +220,17 @@ func (b *broadPatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
 		}
 		c = next
 		last := band
-		band = 3 * 1.4826 * geom.Median(slices.Clone(b.residual))
+		band = noiseCut * 1.4826 * geom.Median(slices.Clone(b.residual))
 		if math.Abs(band-last) >= 0.01*band {
 			continue
 		}
 		relief := math.Sqrt(c[3]*c[3] + c[4]*c[4]/2 + c[5]*c[5])
-		if float64(m) < broadInliers*float64(len(h.at)) || relief > broadMost*h.width {
+		if float64(m) < patchInliers*float64(len(h.at)) || broad && relief > broadMost*h.width {
 			return math.NaN()
 		}
 		sigma := b.spread(math.Sqrt(rss / float64(m-6)))
 		steep := relief / h.width
-		if steep > broadRelief && steep*steep*steep*h.width > sigma || sigma > broadRough*h.width {
+		if broad && (steep > broadRelief && steep*steep*steep*h.width > sigma || sigma > broadRough*h.width) {
 			return math.NaN()
 		}
 		return sigma
@@ -428,21 +238,22 @@ func (b *broadPatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
 	return math.NaN()
 }
 
-// spread returns the standard deviation of the residuals, beginning from a
-// rough one; what lies beyond the cut is left out and allowed for.
-func (b *broadPatch) spread(sigma float64) float64 {
-	for range 5 {
-		m, rss := 0, 0.0
-		for _, r := range b.residual {
-			if r <= noiseCut*sigma {
-				m++
-				rss += r * r
-			}
+// spread returns the standard deviation of the residuals, given a rough one; what lies
+// beyond the cut is left out and allowed for. A residual has 1-6/m of the variance, and
+// a normal distribution cut at ±c has 1 - 2cφ(c)/(2Φ(c)-1).
+func (b *noisePatch) spread(sigma float64) float64 {
+	m, rss := 0, 0.0
+	for _, r := range b.residual {
+		if r <= noiseCut*sigma {
+			m++
+			rss += r * r
 		}
-		if m < leastLocal {
-			return math.NaN()
-		}
-		sigma = math.Sqrt(rss / float64(m-6) / cutVariance(noiseCut))
 	}
-	return sigma
+	if m < leastLocal {
+		return math.NaN()
+	}
+	dof := float64(m - 6)
+	c := noiseCut * math.Sqrt(float64(m)/dof)
+	cut := 1 - 2*c*math.Exp(-c*c/2)/math.Sqrt(2*math.Pi)/math.Erf(c/math.Sqrt2)
+	return math.Sqrt(rss / dof / cut)
 }

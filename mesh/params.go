@@ -51,37 +51,42 @@ const (
 	// spacingNeighbours is the number of neighbours whose median distance is the
 	// spacing: those around a point of a triangular grid (TestSpacing).
 	spacingNeighbours = 6
-	// localSample is the number of local patches: the median's standard error is
-	// 1.25 · 17 % / √800 = 0.8 % (TestNoiseOfKnownShapes).
-	localSample = 800
+	// localSample is the number of local patches: a quartile's standard error is
+	// 1.36 · 20 % / √1600 = 0.7 % (TestNoiseOfKnownShapes).
+	localSample = 1600
 	// localPoints is the number of neighbours in a local patch, some five spacings
 	// across: few enough for walls of holes, four for each coefficient.
 	localPoints = 24
 	// leastLocal is the least number of points of a patch for a quadric: two for
 	// each coefficient.
 	leastLocal = 12
-	// localDraws is the number of trial planes of a local patch: with a fifth of
-	// the points outliers all fail once in 10^10 (TestNoiseOfKnownShapes).
-	localDraws = 24
+	// patchFreedom is the share of a patch's degrees of freedom that is left where it
+	// chooses its outliers itself: by simulation (TestNoiseOfKnownShapes). leastFreedom
+	// is the least of a patch in which neighbours share most of the noise
+	// (TestNoiseThatNeighboursShare).
+	patchFreedom = 0.65
+	leastFreedom = 6
 	// noiseCut is the number of standard deviations beyond which a point is an
 	// outlier, or beyond an edge; common practice, no source.
 	noiseCut = 2.5
+	// facingAway is the cosine of the angle, 45 degrees, from which on a point's normal
+	// is that of another side.
+	facingAway = 0.7
 
 	// broadSample is the number of broad patches at each width, and broadUsed the
 	// number of points of one that the fit looks at: chance spreads their noise by
-	// 6 %. broadLeast is the number of patches that must agree, a quarter
-	// (TestNoiseThatNeighboursShare).
+	// 6 % (TestNoiseThatNeighboursShare).
 	broadSample = 128
 	broadUsed   = 128
-	broadLeast  = 32
 	// broadMiddle is the number of neighbours that tell the density in the middle
 	// of a broad patch: to 12 %, the patch's width to 6 %.
 	broadMiddle = 64
-	// broadSpread is the largest ratio between the noises of the patches that
-	// agree, four standard deviations either way; broadAround, by which others may
-	// be off their middle.
-	broadSpread = 1.5
-	broadAround = 1.3
+	// quietPlace is the most that a local patch's noise may be of all patches', for a
+	// broad patch about the same place: two standard deviations.
+	quietPlace = 1.3
+	// broadFaces is the least number of broad patches that would cover the scan: wider
+	// ones are as large as faces, and see their form (TestNoiseOfABlockWithARoughEnd).
+	broadFaces = 16
 	// broadRough is the largest noise by a patch's width: what is more is a patch
 	// round a slender bar (TestNoiseOfKnownShapes).
 	broadRough = 0.1
@@ -92,23 +97,14 @@ const (
 	// others (TestTextureWithoutNoise).
 	broadRelief = 0.1
 	broadMost   = 0.2
-	// broadInliers is the least share of a patch's points that its quadric
+	// patchInliers is the least share of a patch's points that its quadric
 	// explains.
-	broadInliers = 0.65
+	patchInliers = 0.65
 )
 
 // broadPatches are the numbers of neighbours in broad patches: about 11, 25 and
 // 55 spacings wide (TestNoiseThatNeighboursShare).
 var broadPatches = [...]int{96, 480, 2400}
-
-// A quadric begins from all points within startBand of the tangent plane, by the
-// patch's width, so that a curved wall is let in (wallBand where the plane was
-// found with care), and the band narrows by halves (TestNoiseOfKnownShapes,
-// TestCloudNormalsOnAPlateWithOutliers).
-const (
-	startBand = 0.3
-	wallBand  = 0.2
-)
 
 // Normals. TestCloudNormalsOnAPlateWithOutliers notices a change of any.
 const (
@@ -165,6 +161,9 @@ const (
 	// quadricShare is the share of the neighbours on a plane below which a quadric
 	// is tried.
 	quadricShare = 0.75
+	// A quadric begins from all points within wallBand of the tangent plane, by the
+	// patch's width, so that a curved wall is let in, and the band narrows by halves.
+	wallBand = 0.2
 	// quadricGain is the share of the neighbours by which a quadric must hold more
 	// than the plane: three more coefficients explain some by chance.
 	quadricGain = 0.1

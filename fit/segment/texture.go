@@ -20,7 +20,7 @@ import (
 // lo is the scan's lowest corner in the offset frame, size that of its box,
 // spacing what coarseSpacing says.
 func textureOf(ctx context.Context, s *mesh.Scan, lo, size r3.Vector, spacing float64, seed uint64, jobs int) (mesh.Sampling, error) {
-	if spacing == 0 {
+	if spacing == 0 || s.Len() <= blockCount*blockPoints {
 		return mesh.EstimateSampling(ctx, s, nil, seed, jobs)
 	}
 	reach := spacing * math.Sqrt(blockPoints/math.Pi)
