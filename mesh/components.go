@@ -3,8 +3,6 @@ package mesh
 import (
 	"cmp"
 	"slices"
-
-	"spotface/mesh/geom"
 )
 
 // ConnectedComponents labels the connected pieces of a mesh: one number a
@@ -13,45 +11,80 @@ import (
 // label, of size 0. Of pieces of equal size the one with the lowest point
 // number is first.
 func ConnectedComponents(s *Scan) (label []int32, sizes []int) {
-	sets := geom.NewSets(s.Len())
-	count := make([]int, s.Len())
+	sets := newParitySets(s.Len())
 	for i := range s.Triangles {
 		t := &s.Triangles[i]
-		a, b, c := sets[t[0]], sets[t[1]], sets[t[2]]
-		if a != b || b != c {
-			sets.Join(sets.Join(a, b), c)
-		}
+		sets.join(t[0], t[1], false)
+		sets.join(t[1], t[2], false)
 	}
-	sets.Flatten()
+	label = make([]int32, s.Len())
+	count := make([]int, s.Len())
 	for i := range s.Triangles {
-		count[sets[s.Triangles[i][0]]]++
+		r, _ := sets.root(s.Triangles[i][0])
+		count[r]++
 	}
 	var roots []int32
-	loose := false
 	for i, c := range count {
 		if c > 0 {
 			roots = append(roots, int32(i))
-		} else if sets[i] == int32(i) {
-			loose = true
 		}
 	}
 	slices.SortFunc(roots, func(a, b int32) int {
 		return cmp.Or(cmp.Compare(count[b], count[a]), cmp.Compare(a, b))
 	})
-	for _, r := range roots {
+	for k, r := range roots {
 		sizes = append(sizes, count[r])
+		count[r] = k - len(roots) // the label takes the count's place, below those of no triangle
+	}
+	loose := false
+	for i := range label {
+		r, _ := sets.root(int32(i))
+		label[i] = int32(count[r] + len(roots))
+		loose = loose || count[r] == 0
 	}
 	if loose {
 		sizes = append(sizes, 0)
 	}
-	for i := range count { // the label of each set, by its root, takes the place of its count
-		count[i] = len(roots)
+	return label, sizes
+}
+
+// paritySets are disjoint sets of numbers, each number even or odd against its
+// parent.
+type paritySets struct {
+	parent []int32
+	odd    []bool
+}
+
+func newParitySets(n int) *paritySets {
+	p := &paritySets{make([]int32, n), make([]bool, n)}
+	for i := range p.parent {
+		p.parent[i] = int32(i)
 	}
-	for k, r := range roots {
-		count[r] = k
+	return p
+}
+
+// root returns the lowest number of i's set, and whether i is odd against it.
+func (p *paritySets) root(i int32) (root int32, odd bool) {
+	for p.parent[i] != i {
+		up := p.parent[i]
+		p.odd[i] = p.odd[i] != p.odd[up]
+		p.parent[i] = p.parent[up]
+		odd = odd != p.odd[i]
+		i = p.parent[i]
 	}
-	for i, r := range sets {
-		sets[i] = int32(count[r])
+	return i, odd
+}
+
+// join makes one set of those of i and j, odd telling whether they differ. If
+// they are in one set already, what it says stays.
+func (p *paritySets) join(i, j int32, odd bool) {
+	i, oddI := p.root(i)
+	j, oddJ := p.root(j)
+	if i > j {
+		i, j = j, i
 	}
-	return sets, sizes
+	if i != j {
+		p.parent[j] = i
+		p.odd[j] = oddI != oddJ != odd
+	}
 }

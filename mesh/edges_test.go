@@ -47,7 +47,7 @@ func TestOpenEdgesAreThoseOfOneTriangle(t *testing.T) {
 				}
 			}
 		}
-		got, _, err := openEdges(t.Context(), s, 2)
+		got, _, err := openEdges(t.Context(), s)
 		require.NoError(t, err)
 		require.ElementsMatch(t, want, got)
 		require.True(t, slices.IsSortedFunc(got, func(a, b halfEdge) int {

@@ -107,25 +107,27 @@ func samplePoints(n, m int, seed uint64) []int32 {
 }
 
 // quietest returns the noise, given that of patches of n points, NaN for those that are
-// not smooth; zero where less than a quarter is. Patches with an edge, with more
+// not smooth; zero where less than a quarter is, or where broad ones do not agree. Patches with an edge, with more
 // curvature than a quadric holds or with texture read high, by different amounts, so
 // the lower quartile is taken, over that of a patch of nothing but noise (Wilson &
 // Hilferty 1931, PNAS 17, p. 684):
 //
-//	s²/σ² = (1 - 2/9ν - 0.6745 √(2/9ν))³    ν = (n - 6) patchFreedom · own
-//
-// own is the share of the variance that neighbours do not share.
+//	s²/σ² = (1 - 2/9ν - 0.6745 √(2/9ν))³    ν degrees of freedom
 func quietest(noise []float64, n int, local float64) float64 {
 	smooth := slices.DeleteFunc(slices.Clone(noise), math.IsNaN)
 	if len(smooth) == 0 || 4*len(smooth) < len(noise) {
 		return 0
 	}
 	s := geom.Nth(smooth, len(smooth)/4)
-	own := 1.0
-	if n > localPoints && s > local {
-		own = local * local / (s * s)
+	freedom := patchFreedom * float64(n-6)
+	if n > localPoints {
+		if s > broadSpread*geom.Nth(smooth, len(smooth)/20) {
+			return 0
+		}
+		own := min(1, local*local/(s*s)) // the share of the variance that neighbours do not share
+		freedom = min(freedom, max(leastFreedom, freedom*own))
 	}
-	v := 2 / (9 * max(leastFreedom, patchFreedom*float64(n-6)*own))
+	v := 2 / (9 * freedom)
 	return s / math.Pow(1-v-0.6745*math.Sqrt(v), 1.5)
 }
 

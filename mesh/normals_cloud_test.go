@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/geom"
 )
 
 func TestCloudNormalsOfExactShapes(t *testing.T) {
@@ -28,7 +30,7 @@ func TestCloudNormalsOfExactShapes(t *testing.T) {
 		assert.False(t, s.Unoriented, "a ball seen all around")
 		for i, n := range s.Normals {
 			// A patch of 12 points is 0.5 mm wide: 0.05 rad on the sphere.
-			assert.Less(t, angleBetween(n, unit(pts[i])), 0.05, "point %d", i)
+			assert.Less(t, angleBetween(n, vec32(geom.Unit(pts[i].R3()))), 0.05, "point %d", i)
 		}
 	})
 	t.Run("cylinder", func(t *testing.T) {

@@ -5,6 +5,9 @@ import (
 	"math"
 	"slices"
 
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -85,89 +88,50 @@ func windingAgrees(s *Scan, normals []Vec32) bool {
 
 // meshNormals sums the triangles' normals by corner angle. Every goroutine
 // walks all triangles and adds to the vertices of its own part only, so each
-// vertex sums its triangles in their order on any number of cores (meshParts).
+// vertex sums its triangles in their order on any number of cores.
 func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
 	n := len(s.Offsets)
 	normals := make([]Vec32, n)
-	part := max(1, (n+meshParts(jobs)-1)/meshParts(jobs))
-	err := parallel.Chunks(ctx, jobs, n, part, func(lo, hi int) {
-		for t0 := 0; t0 < len(s.Triangles); t0 += chunkSize {
-			if ctx.Err() != nil {
+	parts := min(parallel.Jobs(jobs), mostParts)
+	err := parallel.Chunks(ctx, jobs, n, max(1, (n+parts-1)/parts), func(lo, hi int) {
+		first, own := int32(lo), uint32(hi-lo)
+		for i, t := range s.Triangles {
+			if i%chunkSize == 0 && ctx.Err() != nil {
 				return
 			}
-			some := s.Triangles[t0:min(len(s.Triangles), t0+chunkSize)]
-			addTriangles(normals, s.Offsets, some, int32(lo), int32(hi))
+			if uint32(t[0]-first) >= own && uint32(t[1]-first) >= own && uint32(t[2]-first) >= own {
+				continue
+			}
+			a, b, c := s.Offsets[t[0]].R3(), s.Offsets[t[1]].R3(), s.Offsets[t[2]].R3()
+			edges := [3]r3.Vector{b.Sub(a), c.Sub(b), a.Sub(c)}
+			normal := geom.Unit(edges[0].Cross(edges[1]))
+			for k, v := range t {
+				if uint32(v-first) < own {
+					u, w := edges[k], edges[(k+2)%3]
+					m := normal.Mul(angle(-u.Dot(w), u.Norm2()*w.Norm2()))
+					sum := &normals[v]
+					sum[0], sum[1], sum[2] = sum[0]+float32(m.X), sum[1]+float32(m.Y), sum[2]+float32(m.Z)
+				}
+			}
 		}
-		for i, v := range normals[lo:hi] {
-			normals[lo+i] = unit(v)
+		for i := lo; i < hi; i++ {
+			normals[i] = vec32(geom.Unit(normals[i].R3()))
 		}
 	})
 	return normals, err
 }
 
-func addTriangles(normals, pts []Vec32, triangles [][3]int32, lo, hi int32) {
-	own := uint32(hi - lo)
-	for _, t := range triangles {
-		in0, in1, in2 := uint32(t[0]-lo) < own, uint32(t[1]-lo) < own, uint32(t[2]-lo) < own
-		if !in0 && !in1 && !in2 {
-			continue
-		}
-		a, b, c := pts[t[0]], pts[t[1]], pts[t[2]]
-		ux, uy, uz := b[0]-a[0], b[1]-a[1], b[2]-a[2] // a to b
-		vx, vy, vz := c[0]-a[0], c[1]-a[1], c[2]-a[2] // a to c
-		wx, wy, wz := vx-ux, vy-uy, vz-uz             // b to c
-		nx, ny, nz := uy*vz-uz*vy, uz*vx-ux*vz, ux*vy-uy*vx
-		area2 := nx*nx + ny*ny + nz*nz
-		if !(area2 > 0) {
-			continue
-		}
-		// Angles by cosine; the third is what is left of half a turn.
-		uu, vv, ww := ux*ux+uy*uy+uz*uz, vx*vx+vy*vy+vz*vz, wx*wx+wy*wy+wz*wz
-		uv, uw := ux*vx+uy*vy+uz*vz, -(ux*wx + uy*wy + uz*wz)
-		alpha := angle(uv, uu*vv)
-		beta := angle(uw, uu*ww)
-		gamma := max(0, math.Pi-alpha-beta)
-		l := 1 / float32(math.Sqrt(float64(area2)))
-		nx, ny, nz = nx*l, ny*l, nz*l
-		if in0 {
-			p := &normals[t[0]]
-			p[0] += alpha * nx
-			p[1] += alpha * ny
-			p[2] += alpha * nz
-		}
-		if in1 {
-			p := &normals[t[1]]
-			p[0] += beta * nx
-			p[1] += beta * ny
-			p[2] += beta * nz
-		}
-		if in2 {
-			p := &normals[t[2]]
-			p[0] += gamma * nx
-			p[1] += gamma * ny
-			p[2] += gamma * nz
-		}
-	}
-}
-
 // angle returns arccos(dot/sqrt(squares)) within 7e-5 rad: Abramowitz & Stegun
 // (1964), 4.4.45.
-func angle(dot, squares float32) float32 {
-	c := dot / float32(math.Sqrt(float64(squares)))
-	x := min(1, max(c, -c))
-	a := float32(math.Sqrt(float64(1-x))) * (1.5707288 + x*(-0.2121144+x*(0.0742610-x*0.0187293)))
+func angle(dot, squares float64) float64 {
+	if !(squares > 0) {
+		return 0
+	}
+	c := dot / math.Sqrt(squares)
+	x := min(1, math.Abs(c))
+	a := math.Sqrt(1-x) * (1.5707288 + x*(-0.2121144+x*(0.0742610-x*0.0187293)))
 	if c < 0 {
 		return math.Pi - a
 	}
 	return a
-}
-
-// unit returns v at length 1, or zero for zero.
-func unit(v Vec32) Vec32 {
-	w := v.R3()
-	l := w.Norm2()
-	if !(l > 0) {
-		return Vec32{}
-	}
-	return vec32(w.Mul(1 / math.Sqrt(l)))
 }

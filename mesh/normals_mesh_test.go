@@ -166,7 +166,7 @@ func TestMeshNormalsDoNotDependOnJobs(t *testing.T) {
 func TestAngleIsWithinItsBound(t *testing.T) {
 	for i := range 10_001 {
 		c := -1 + 2*float64(i)/10_000
-		assert.InDelta(t, math.Acos(c), float64(angle(float32(c), 1)), 7e-5, "cosine %g", c)
+		assert.InDelta(t, math.Acos(c), angle(c, 1), 7e-5, "cosine %g", c)
 	}
 }
 

@@ -34,10 +34,7 @@ func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
 	if err != nil {
 		return false, err
 	}
-	group, sign, err := agreeSides(ctx, fs, l)
-	if err != nil {
-		return false, err
-	}
+	group, sign := agreeSides(fs, l)
 	for i := range fs {
 		fs[i].normal = fs[i].normal.Mul(sign[i])
 	}
@@ -259,25 +256,18 @@ func mergeLinks(l []link) []link {
 // side is never decided by one link where there are many. This is the
 // propagation along a minimum spanning tree of Hoppe et al. (1992), with every
 // edge of the graph having its say.
-func agreeSides(ctx context.Context, fs []surfel, l []link) (group []int32, sign []float64, err error) {
+func agreeSides(fs []surfel, l []link) (group []int32, sign []float64) {
 	n := len(fs)
-	group, sign = make([]int32, n), make([]float64, n)
-	size := make([]float64, n)
-	for i := range n {
-		group[i], sign[i], size[i] = int32(i), 1, fs[i].area
-	}
+	sets := newParitySets(n)
+	group, sign = slices.Clone(sets.parent), slices.Repeat([]float64{1}, n)
+	first, stages := l, [][]int32{slices.Clone(group)}
 	best := make([]int32, n) // link of each group
-	into := make([]int32, n)
-	flip := make([]float64, n)
-	first := l
-	stages := [][]int32{slices.Clone(group)}
-	l = slices.Clone(l)
-	for len(l) > 0 {
-		if err := ctx.Err(); err != nil {
-			return nil, nil, err
-		}
-		for i := range n {
-			best[i], into[i], flip[i] = -1, int32(i), 1
+	for l = slices.Clone(l); len(l) > 0; l = mergeLinks(l) {
+		area := make([]float64, n)
+		for i, f := range fs {
+			root, _ := sets.root(int32(i))
+			area[root] += f.area
+			best[i] = -1
 		}
 		for k, e := range l {
 			for _, g := range [2]int32{e.a, e.b} {
@@ -286,59 +276,34 @@ func agreeSides(ctx context.Context, fs []surfel, l []link) (group []int32, sign
 				}
 			}
 		}
-		for g := range int32(n) {
-			if best[g] < 0 {
+		for g, k := range best {
+			if k < 0 {
 				continue
 			}
-			e := l[best[g]]
-			to := e.a + e.b - g
+			e := l[k]
+			to := e.a + e.b - int32(g)
 			// The smaller joins the larger; of equals the later the earlier.
-			if size[g] > size[to] || size[g] == size[to] && g < to {
-				continue
+			if area[g] < area[to] || area[g] == area[to] && int32(g) > to {
+				sets.join(e.a, e.b, e.weight < 0)
 			}
-			into[g] = to
-			if e.weight < 0 {
-				flip[g] = -1
-			}
-		}
-		// Follow the chains, which lead to ever larger groups, to their ends.
-		for g := range int32(n) {
-			end, f := g, 1.0
-			for into[end] != end {
-				f *= flip[end]
-				end = into[end]
-			}
-			for k := g; into[k] != k; { // shorten
-				next, was := into[k], flip[k]
-				into[k], flip[k] = end, f
-				f *= was
-				k = next
-			}
-		}
-		for g := range n {
-			if to := into[g]; to != int32(g) {
-				size[to] += size[g]
-			}
-		}
-		for i := range n {
-			g := group[i]
-			sign[i] *= flip[g]
-			group[i] = into[g]
 		}
 		for k, e := range l {
-			w := e.weight * flip[e.a] * flip[e.b]
-			a, b := into[e.a], into[e.b]
-			l[k] = link{min(a, b), max(a, b), w}
+			a, oddA := sets.root(e.a)
+			b, oddB := sets.root(e.b)
+			l[k] = link{min(a, b), max(a, b), e.weight * signOf(oddA != oddB)}
 		}
-		l = mergeLinks(l)
+		for i := range fs {
+			root, odd := sets.root(int32(i))
+			group[i], sign[i] = root, signOf(odd)
+		}
 		stages = append(stages, slices.Clone(group))
 	}
 	// What joined on too little evidence is outvoted by all its neighbours now:
 	// groups as they were on the way, the latest first, then single surfels.
-	for i := len(stages) - 1; i >= 0; i-- {
-		turnOutvoted(stages[i], first, sign)
+	for _, s := range slices.Backward(stages) {
+		turnOutvoted(s, first, sign)
 	}
-	return group, sign, nil
+	return group, sign
 }
 
 // turnOutvoted turns those groups whose links to others, all together, speak

@@ -65,7 +65,7 @@ const (
 	// is the least of a patch in which neighbours share most of the noise
 	// (TestNoiseThatNeighboursShare).
 	patchFreedom = 0.65
-	leastFreedom = 6
+	leastFreedom = 20
 	// noiseCut is the number of standard deviations beyond which a point is an
 	// outlier, or beyond an edge; common practice, no source.
 	noiseCut = 2.5
@@ -87,6 +87,9 @@ const (
 	// broadFaces is the least number of broad patches that would cover the scan: wider
 	// ones are as large as faces, and see their form (TestNoiseOfABlockWithARoughEnd).
 	broadFaces = 16
+	// broadSpread is the largest ratio of the lower quartile of broad patches' noise to
+	// the lowest of 20: what is more is the curvature of many surfaces.
+	broadSpread = 1.5
 	// broadRough is the largest noise by a patch's width: what is more is a patch
 	// round a slender bar (TestNoiseOfKnownShapes).
 	broadRough = 0.1

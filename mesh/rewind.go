@@ -37,7 +37,7 @@ func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
 	if !s.IsMesh() {
 		return nil
 	}
-	open, disagree, err := openEdges(ctx, s, jobs)
+	open, disagree, err := openEdges(ctx, s)
 	if err != nil {
 		return err
 	}
@@ -70,9 +70,7 @@ func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
 // as it is for a cloud of the vertices.
 func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
 	sets := newParitySets(len(s.Triangles))
-	// One part, so that the order of the edges is the same on any number of
-	// cores: on a surface with one side it decides where the windings part.
-	err := visitEdges(ctx, s, 1, true, func(_ int, e []halfEdge) {
+	err := visitEdges(ctx, s, true, func(e []halfEdge) {
 		if len(e) == 2 && e[0].triangle != e[1].triangle {
 			sets.join(e[0].triangle, e[1].triangle, e[0].from == e[1].from)
 		}
@@ -86,7 +84,7 @@ func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
 		root, odd := sets.root(int32(i))
 		area := s.areaVector(i).Norm()
 		total += area
-		balance[root] += sign(odd) * area
+		balance[root] += signOf(odd) * area
 		flip[i] = odd
 	}
 	for i := range flip {
@@ -110,7 +108,7 @@ func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
 	for i, t := range s.Triangles {
 		root, _ := sets.root(int32(i))
 		n := cloud.Normal(int(t[0])).Add(cloud.Normal(int(t[1]))).Add(cloud.Normal(int(t[2])))
-		v := sign(flip[i]) * s.areaVector(i).Dot(n)
+		v := signOf(flip[i]) * s.areaVector(i).Dot(n)
 		balance[root] += v
 		all += v
 	}
@@ -133,8 +131,8 @@ func (s *Scan) areaVector(i int) r3.Vector {
 	return s.Offsets[t[1]].R3().Sub(a).Cross(s.Offsets[t[2]].R3().Sub(a))
 }
 
-// sign returns -1 for odd, else 1.
-func sign(odd bool) float64 {
+// signOf returns -1 for odd, else 1.
+func signOf(odd bool) float64 {
 	if odd {
 		return -1
 	}
@@ -188,7 +186,7 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 		// 6V = Σ a·((b-a)×(c-a)) over a closed surface, wherever the origin is.
 		c, n := &shells[label[t[0]]], s.areaVector(i)
 		c.area += n.Norm() / 2
-		c.volume += sign(flip[i]) * s.Offsets[t[0]].R3().Dot(n) / 6
+		c.volume += signOf(flip[i]) * s.Offsets[t[0]].R3().Dot(n) / 6
 	}
 	negative := false
 	closed = slices.DeleteFunc(closed, func(k int) bool {
@@ -288,45 +286,4 @@ func (s *Scan) within(p Vec32, label []int32, piece int32) bool {
 		}
 	}
 	return odd
-}
-
-// paritySets are disjoint sets of numbers, each number even or odd against its
-// parent.
-type paritySets struct {
-	parent []int32
-	odd    []bool
-}
-
-func newParitySets(n int) *paritySets {
-	p := &paritySets{make([]int32, n), make([]bool, n)}
-	for i := range p.parent {
-		p.parent[i] = int32(i)
-	}
-	return p
-}
-
-// root returns the lowest number of i's set, and whether i is odd against it.
-func (p *paritySets) root(i int32) (root int32, odd bool) {
-	for p.parent[i] != i {
-		up := p.parent[i]
-		p.odd[i] = p.odd[i] != p.odd[up]
-		p.parent[i] = p.parent[up]
-		odd = odd != p.odd[i]
-		i = p.parent[i]
-	}
-	return i, odd
-}
-
-// join makes one set of those of i and j, odd telling whether they differ. If
-// they are in one set already, what it says stays.
-func (p *paritySets) join(i, j int32, odd bool) {
-	i, oddI := p.root(i)
-	j, oddJ := p.root(j)
-	if i > j {
-		i, j = j, i
-	}
-	if i != j {
-		p.parent[j] = i
-		p.odd[j] = oddI != oddJ != odd
-	}
 }

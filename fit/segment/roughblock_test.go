@@ -17,7 +17,7 @@ func TestNoiseOfABlockWithARoughEnd(t *testing.T) {
 	const noise = 0.05
 	size := r3.Vector{X: 88, Y: 87, Z: 205}
 	block := scansim.NewPart("block", scansim.Box("top", "bottom", "side", r3.Vector{}, size),
-		r3.Vector{}, size, nil, nil)
+		r3.Vector{}, size, nil)
 	block = scansim.WithForm(block, scansim.Texture(1, 1.2, 4, 12), "top")
 	var pts []r3.Vector
 	var triangles [][3]int32

@@ -1,10 +1,10 @@
 // Package geom is the small geometry that the packages above share: symmetric
 // eigenproblems and linear systems of a few unknowns, planes and quadrics
 // through scattered points, circles and spheres through three and four of
-// them, orthonormal bases, order statistics and disjoint sets.
+// them, orthonormal bases and order statistics.
 //
 // Vectors are r3.Vector, lengths are in any one unit. Nothing here allocates,
-// but for Sets, so all of it may run once a point. It knows of no scan and no
+// so all of it may run once a point. It knows of no scan and no
 // uncertainty: packages mesh and fit do.
 package geom
 

@@ -180,15 +180,6 @@ func TestOrderStatistics(t *testing.T) {
 	assert.Zero(t, Median([]float32{}))
 }
 
-func TestSetsJoinToTheLowest(t *testing.T) {
-	s := NewSets(6)
-	s.Join(5, 3)
-	s.Join(3, 4)
-	assert.EqualValues(t, 1, s.Join(1, 2))
-	s.Flatten()
-	assert.Equal(t, Sets{0, 1, 1, 3, 3, 3}, s)
-}
-
 func TestBoundsAndFinite(t *testing.T) {
 	lo, hi := Bounds([]r3.Vector{{X: 1, Y: 5}, {X: -1, Z: 2}})
 	assert.Equal(t, []r3.Vector{{X: -1}, {X: 1, Y: 5, Z: 2}}, []r3.Vector{lo, hi})
