@@ -124,7 +124,8 @@ func (c *clusters) jackknifed(pts []r3.Vector, spacing float64) (cov *mat.SymDen
 	}
 	normal.ScaleSym(c.sigma*c.sigma, &normal)
 	var last *mat.SymDense // at half the cell
-	for groups := c.groups(pts, clusterSpacings*spacing); len(groups) >= fewestClusters; groups = c.coarser(groups) {
+	groups := c.groups(pts, clusterSpacings*spacing)
+	for ; len(groups) >= fewestClusters; groups = c.coarser(groups) {
 		next, ok := c.jackknife(groups, &normal)
 		if !ok {
 			break
@@ -200,9 +201,9 @@ func (c *clusters) groups(pts []r3.Vector, cell float64) []group {
 		e, foot := c.row(q, x)
 		// Borders off the middle, where symmetric surfaces would lie on them.
 		g := set.get(cellKey{
-			int32(math.Floor(foot.X/cell + 0.37)),
-			int32(math.Floor(foot.Y/cell + 0.41)),
-			int32(math.Floor(foot.Z/cell + 0.45)),
+			int32(math.Floor(foot.X/cell + borderX)),
+			int32(math.Floor(foot.Y/cell + borderY)),
+			int32(math.Floor(foot.Z/cell + borderZ)),
 		})
 		score, raw := g.score.RawVector().Data, g.normal.RawSymmetric()
 		for k := range x {

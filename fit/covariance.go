@@ -61,7 +61,8 @@ func (s *spread) stats(c *cloud, free int) (out ResidualStats, variance float64)
 	if free > 0 {
 		variance = s.wss / float64(free)
 	}
-	out = ResidualStats{N: s.n, RMS: math.Sqrt(s.ss/float64(s.n)) * c.scale, Min: s.min * c.scale, Max: s.max * c.scale}
+	out = ResidualStats{N: s.n, Min: s.min * c.scale, Max: s.max * c.scale}
+	out.RMS = math.Sqrt(s.ss/float64(s.n)) * c.scale
 	out.FormError = out.Max - out.Min
 	out.Sigma = math.Sqrt(variance) * c.scale
 	return out, variance

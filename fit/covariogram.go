@@ -88,7 +88,7 @@ func (c *Covariogram) Bin(distance float64) int {
 func (c *Covariogram) Bins() []CovarianceBin { return c.bins }
 
 // NormalKernels writes the bins as Σ a_m exp(-d²/2L_m²), a_m ≥ 0, with kernels of the
-// lengths given, mm, and returns the a_m, mm²; see Shares.
+// lengths given, mm, and returns the a_m, mm²; see shares.
 func NormalKernels(bins []CovarianceBin, length []float64) []float64 {
 	kernel := make([][]float64, len(length))
 	for m, l := range length {
@@ -96,15 +96,15 @@ func NormalKernels(bins []CovarianceBin, length []float64) []float64 {
 			kernel[m] = append(kernel[m], math.Exp(-bin.Distance*bin.Distance/(2*l*l)))
 		}
 	}
-	return Shares(bins, kernel)
+	return shares(bins, kernel)
 }
 
-// Shares writes the bins' means as Σ a_m k_m, a_m ≥ 0, with kernels k_m given by their
+// shares writes the bins' means as Σ a_m k_m, a_m ≥ 0, with kernels k_m given by their
 // values in each bin, and returns the a_m, mm²: non-negative least squares (Lawson and
 // Hanson, Solving least squares problems, 1974, chapter 23), here by coordinates. A
 // bin weighs as the square root of its pairs, since pairs of one neighbourhood are
 // alike; one without pairs does not count.
-func Shares(bins []CovarianceBin, kernel [][]float64) []float64 {
+func shares(bins []CovarianceBin, kernel [][]float64) []float64 {
 	share := make([]float64, len(kernel))
 	rest := make([]float64, len(bins))
 	weight := make([]float64, len(bins))

@@ -1,4 +1,4 @@
-package fit_test
+package fit
 
 import (
 	"math/rand/v2"
@@ -7,8 +7,6 @@ import (
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"spotface/fit"
 )
 
 // A pair is counted in the bin of its distance, those closer than the first in that.
@@ -19,7 +17,7 @@ func TestPairsAreInTheBinOfTheirDistance(t *testing.T) {
 		if d == 0 {
 			d = 1.5 * far * rng.Float64() * rng.Float64()
 		}
-		c := fit.NewCovariogram(near, far, bins)
+		c := NewCovariogram(near, far, bins)
 		c.Add([]r3.Vector{{}, {X: d}}, []float64{1, -2}, 0, 2, far)
 		at := c.Bin(d)
 		if d >= far {
@@ -30,17 +28,17 @@ func TestPairsAreInTheBinOfTheirDistance(t *testing.T) {
 		assert.Equal(t, 1.0, c.Bins()[at].Pairs, d)
 		assert.Equal(t, -2.0, c.Bins()[at].Mean(), d)
 	}
-	assert.Zero(t, fit.NewCovariogram(near, far, bins).Bin(0))
+	assert.Zero(t, NewCovariogram(near, far, bins).Bin(0))
 }
 
 // A sum of two kernels, worked out by hand, is taken apart, as far as 400 rounds go; what would be negative is
 // none of it; and a bin without pairs says nothing.
 func TestSharesOfASum(t *testing.T) {
 	kernel := [][]float64{{1, 0.5, 0, 7}, {1, 1, 1, 7}, {0, 0, 1, 7}}
-	bins := []fit.CovarianceBin{{Pairs: 4, Sum: 4 * 5}, {Pairs: 9, Sum: 9 * 4}, {Pairs: 100, Sum: 100 * 3}, {}}
-	assert.InDeltaSlice(t, []float64{2, 3, 0}, fit.Shares(bins, kernel), 1e-6)
+	bins := []CovarianceBin{{Pairs: 4, Sum: 4 * 5}, {Pairs: 9, Sum: 9 * 4}, {Pairs: 100, Sum: 100 * 3}, {}}
+	assert.InDeltaSlice(t, []float64{2, 3, 0}, shares(bins, kernel), 1e-6)
 	for b := range bins {
 		bins[b].Sum = -bins[b].Sum
 	}
-	assert.Equal(t, []float64{0, 0, 0}, fit.Shares(bins, kernel))
+	assert.Equal(t, []float64{0, 0, 0}, shares(bins, kernel))
 }

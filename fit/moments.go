@@ -146,7 +146,7 @@ func (q *quadric) least() (least float64) {
 		return 0
 	}
 	x := [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
-	for range 4 {
+	for range inverseSteps {
 		y := x
 		geom.CholeskySolve(l[:n*n], y[:n])
 		// With y = A⁻¹x the quotient y'Ay/y'y is x'y/y'y.

@@ -50,6 +50,18 @@ const (
 	axisGrid     = 400
 	latticeStep  = 0.05
 	latticeApart = 0.2
+	// fineMost bounds the first step, rad, of the walk from a principal direction. A walk
+	// ends at its first step over walkParts, or walkEnd, rad, or after walkMoves. By
+	// trial. TestCylinderPoses, TestConePoses.
+	fineMost, walkEnd    = 0.01, 1e-3
+	walkParts, walkMoves = 50, 80
+	// inverseSteps of inverse iteration bring a least eigenvalue near enough to rank by.
+	// By trial. TestEigenSmallValuesKeepTheirDigits.
+	inverseSteps = 4
+	// alignRounds bounds how often the scatter is formed along its own directions, which
+	// ends where the squares of their turns are below aligned. Derived from rounding.
+	// TestPlaneReferences.
+	alignRounds, aligned = 4, 1e-30
 	// sameAxis is the angle, rad, within which two directions are one start. By trial.
 	sameAxis = 1e-3
 	// perpendicularSteps are tried over half a turn, 1.5 degrees apart.
@@ -118,6 +130,9 @@ const (
 	// mostBeyond bounds Richardson's extrapolation to larger ones. By trial.
 	// TestClusteredCovarianceStatesTheScatter.
 	clusterSpacings, mostBeyond = 8, 1.5
+	// borderX, borderY and borderZ move the cells' borders off a surface's middle, where
+	// symmetric surfaces would lie on them; parts of a cell, no multiples of each other.
+	borderX, borderY, borderZ = 0.37, 0.41, 0.45
 	// sharedPoints is the number of points on whose pairs V is summed up. Speed.
 	// TestSharedIsTheScatterOfHeightsAndTilts.
 	sharedPoints = 250

@@ -2,6 +2,7 @@ package fit
 
 import (
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/mat"
 
 	"spotface/mesh/geom"
 )
@@ -117,7 +118,7 @@ func (m *planeModel) rows(c *cloud, lo, hi int, b *block) {
 // so the directions come out at rounding level.
 func principal(c *cloud) (mean r3.Vector, dir [3]r3.Vector, val [3]float64) {
 	dir = [3]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}}
-	for range 4 {
+	for range alignRounds {
 		var s geom.Sym3
 		mean, s = scatterAlong(c, mean, dir)
 		var v, d [3]r3.Vector
@@ -132,7 +133,7 @@ func principal(c *cloud) (mean r3.Vector, dir [3]r3.Vector, val [3]float64) {
 		d[1] = geom.Unit(d[1].Sub(d[0].Mul(d[1].Dot(d[0]))))
 		d[2] = d[0].Cross(d[1])
 		dir = d
-		if turned < 1e-30 {
+		if turned < aligned {
 			break
 		}
 	}
@@ -151,4 +152,54 @@ func scatterAlong(c *cloud, near r3.Vector, dir [3]r3.Vector) (r3.Vector, geom.S
 		XX: s.f/n - m.X*m.X, XY: s.g[1]/n - m.X*m.Y, XZ: s.g[2]/n - m.X*m.Z,
 		YY: s.a[1][1]/n - m.Y*m.Y, YZ: s.a[1][2]/n - m.Y*m.Z, ZZ: s.a[2][2]/n - m.Z*m.Z,
 	}
+}
+
+// LineFit is a fitted line. Point is the points' centroid, which lies on it.
+type LineFit struct {
+	Line
+	// Cov is of (u, v, a, b): shifts across at Point along the two directions
+	// of geom.Basis(Direction), mm, and tilts toward them, rad.
+	Cov       [4][4]float64
+	Residuals ResidualStats
+}
+
+// LineTo fits a line in space to pts, mm, by least squares of the distance. It
+// needs 2 distinct points; the largest component of Direction is positive.
+// Errors: *TooFewError, *InputError, ErrDegenerate.
+//
+// Method: the direction of most spread about the centroid (Pearson 1901).
+func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
+	if _, err := opt.check("line", 0); err != nil {
+		return LineFit{}, err
+	}
+	c, err := columns("line", pts, opt, 2)
+	if err != nil {
+		return LineFit{}, err
+	}
+	mean, dir, val := principal(c)
+	if val[2] < val[1]*(1+alike) {
+		return LineFit{}, degenerate("line", "the points spread as much across the line as along it")
+	}
+	out := LineFit{Line: Line{Point: c.back(mean), Direction: orient(dir[2])}}
+	r := newSpread()
+	for i := range c.x {
+		v := c.at(i).Sub(mean).Cross(dir[2]).Norm()
+		r.add(c, i, v, v*v)
+	}
+	var variance float64
+	out.Residuals, variance = r.stats(c, 2*c.n-4)
+	out.Residuals.FormError = 2 * out.Residuals.Max
+	// Two residuals a point, of the Jacobians -(1, 0, h, 0) and -(0, 1, 0, h) at the
+	// height h along the line: J'WJ is diagonal with n and Σ wh².
+	n := float64(c.n)
+	for i := range 2 {
+		out.Cov[i][i] = variance / n * c.scale * c.scale
+		out.Cov[i+2][i+2] = variance / (n * val[2])
+	}
+	return out, nil
+}
+
+// Covariance is Cov.
+func (f LineFit) Covariance() *mat.SymDense {
+	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:])
 }

@@ -59,7 +59,7 @@ func (w Waves) Covariance(factor float64) Covariance {
 
 // LearnWaves learns the noise from the heights, mm, of some thousand points of a face
 // over a plane, which are spread over area, mm², of it; it uses height up. Their covariance
-// by distance, from near > 0 to far, mm, is written as a sum of normal kernels (see Shares). A face may be bent as a
+// by distance, from near > 0 to far, mm, is written as a sum of normal kernels (see shares). A face may be bent as a
 // whole: a surface of second degree is taken out of height, and what that takes of the
 // waves is given back as it is (see bend). Of waves of which a face has few, a standard
 // deviation more is taken than it shows. The work goes through each, which calls its
@@ -135,7 +135,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 		}
 		kernels = append(kernels, kernel)
 	}
-	w.Share = Shares(seen, kernels)
+	w.Share = shares(seen, kernels)
 	for m, a := range w.Share {
 		variance += a * taken[m]
 		w.Share[m] *= waveDoubt(w.Length[m], area)
