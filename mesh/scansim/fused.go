@@ -286,11 +286,10 @@ type field struct {
 }
 
 func (g *voxels) newField(depth int) *field {
-	f := &field{n: blockSize + 1 + 2*g.pass}
-	f.v = make([]float64, f.n*f.n*f.n)
-	f.tmp = make([]float64, f.n*f.n*f.n)
+	n := blockSize + 1 + 2*g.pass
+	f := &field{n: n, v: make([]float64, n*n*n), tmp: make([]float64, n*n*n)}
 	for range depth + 1 {
-		f.scratch = append(f.scratch, make([]float64, f.n))
+		f.scratch = append(f.scratch, make([]float64, n))
 	}
 	return f
 }
@@ -567,10 +566,7 @@ func (f *fuse) lose(context.Context) error {
 	size := f.part.Hi.Sub(f.part.Lo)
 	small := 2 * f.grid.h
 	ratio := max(size.X, size.Y, size.Z) / 8 / small
-	keep := make([]bool, len(s.verts))
-	for i := range keep {
-		keep[i] = true
-	}
+	keep := slices.Repeat([]bool{true}, len(s.verts))
 	// Sorted by x, the vertices that a patch can reach stand together.
 	order := make([]int32, len(s.verts))
 	for i := range order {
