@@ -10,12 +10,17 @@ import (
 )
 
 // accept decides whether a support is a surface of the part, not a chance or
-// the bend between two others. What points of an exact cloud lie on is no chance.
+// the bend between two others. What points of an exact cloud lie on is no chance, if
+// it is not all but flat and called round.
 func (s *searcher) accept(sup *support) bool {
 	if s.panels != nil {
 		return s.panels.accept(sup, s.ws[0])
 	}
-	return s.tol.exact || s.wide(sup) && s.sheet(sup) && !s.roundEdge(sup)
+	if w := s.ws[0]; s.tol.exact {
+		w.fill(&w.pat, sup.nodes, 400)
+		return w.bent(&sup.shape, &w.pat, 8*sup.band)
+	}
+	return s.wide(sup) && s.sheet(sup) && !s.roundEdge(sup)
 }
 
 // roundEdge reports whether a support runs along the edge of a round wall found, about
