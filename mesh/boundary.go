@@ -149,23 +149,12 @@ func (w *boundaryWalk) next(path []int32) int32 {
 		if w.used[e] {
 			continue
 		}
-		out := w.edges[e].from == here
-		if best < 0 {
-			best, bestOut = e, out
-			if len(edges) > 2 && len(path) > 1 {
-				bestAngle = w.turn(path[len(path)-2], here, e)
-			}
-			continue
-		}
-		if bestOut && !out {
-			continue
-		}
-		a := 0.0
+		out, angle := w.edges[e].from == here, 0.0
 		if len(edges) > 2 && len(path) > 1 {
-			a = w.turn(path[len(path)-2], here, e)
+			angle = w.turn(path[len(path)-2], here, e)
 		}
-		if out && !bestOut || a < bestAngle {
-			best, bestAngle, bestOut = e, a, out
+		if best < 0 || out && !bestOut || out == bestOut && angle < bestAngle {
+			best, bestAngle, bestOut = e, angle, out
 		}
 	}
 	return best

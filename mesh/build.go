@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sync/atomic"
 
 	"github.com/golang/geo/r3"
 
@@ -71,7 +70,8 @@ func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
 			return nil, err
 		}
 	}
-	return s, s.unitNormals(ctx, jobs)
+	s.unitNormals()
+	return s, nil
 }
 
 // FromPoints makes a scan of a point cloud, mm.
@@ -266,32 +266,20 @@ func quantile(x []float64, q float64) float64 { return x[int(math.Round(q*float6
 
 // unitNormals gives normals unit length, zero where there is none, and drops
 // them all where every one is zero.
-func (s *Scan) unitNormals(ctx context.Context, jobs int) error {
-	var some atomic.Bool
-	err := parallel.Chunks(ctx, jobs, len(s.Normals), cleanChunk, func(lo, hi int) {
-		known := false
-		for i := lo; i < hi; i++ {
-			n := s.Normals[i].R3()
-			if d := n.Norm2() - 1; d < -1e-6 || d > 1e-6 || d != d {
-				s.Normals[i] = unitOrZero(s.Normals[i])
+func (s *Scan) unitNormals() {
+	some := false
+	for i, n := range s.Normals {
+		v := n.R3()
+		if d := v.Norm2() - 1; math.Abs(d) > 1e-6 || d != d {
+			if l := v.Norm(); l > 0 && l <= maxCoordinate {
+				s.Normals[i] = vec32(v.Mul(1 / l))
+			} else {
+				s.Normals[i] = Vec32{}
 			}
-			known = known || s.Normals[i] != Vec32{}
 		}
-		if known {
-			some.Store(true)
-		}
-	})
-	if !some.Load() {
+		some = some || s.Normals[i] != Vec32{}
+	}
+	if !some {
 		s.Normals = nil
 	}
-	return err
-}
-
-// unitOrZero returns v with unit length, or zero where it has no direction.
-func unitOrZero(v Vec32) Vec32 {
-	n := v.R3().Norm()
-	if !(n > 0) || n > maxCoordinate {
-		return Vec32{}
-	}
-	return Vec32{float32(float64(v[0]) / n), float32(float64(v[1]) / n), float32(float64(v[2]) / n)}
 }

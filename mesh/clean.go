@@ -102,17 +102,6 @@ func upper(t [3]int32) uint64 {
 
 // markRepeatedIn marks the repeated ones among triangles of one lowest corner.
 func markRepeatedIn(tris [][3]int32, list []int32) {
-	if len(list) <= fewTriangles {
-		var keys [fewTriangles]uint64
-		for k, i := range list {
-			keys[k] = upper(tris[i])
-			if slices.Contains(keys[:k], keys[k]) {
-				tris[i][0] = duplicateTriangle
-			}
-		}
-		return
-	}
-	// All triangles at one point, as the tip of a fan has them: sort them.
 	slices.SortFunc(list, func(a, b int32) int {
 		return cmp.Or(cmp.Compare(upper(tris[a]), upper(tris[b])), cmp.Compare(a, b))
 	})

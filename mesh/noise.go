@@ -131,38 +131,6 @@ func quietest(noise []float64, n int, local float64) float64 {
 	return s / math.Pow(1-v-0.6745*math.Sqrt(v), 1.5)
 }
 
-// heights are the points of a patch over its tangent plane: u and v by the
-// patch's width, w in mm.
-type heights struct {
-	at    []r3.Vector
-	width float64 // mm
-}
-
-// newHeights puts offsets from a place over the plane through it of normal n.
-func newHeights(at []r3.Vector, n r3.Vector, width float64) heights {
-	u, v := geom.Basis(n)
-	for i, o := range at {
-		at[i] = r3.Vector{X: o.Dot(u) / width, Y: o.Dot(v) / width, Z: o.Dot(n)}
-	}
-	return heights{at, width}
-}
-
-// refit fits a quadric by least squares to the points within band of q, whose
-// number and residual sum of squares about q it returns.
-func (h *heights) refit(q geom.Quadric, band float64) (next geom.Quadric, m int, rss float64, ok bool) {
-	var sums geom.QuadricSums
-	for _, x := range h.at {
-		d := x.Z - q.At(x.X, x.Y)
-		if math.Abs(d) <= band {
-			m++
-			rss += d * d
-			sums.Add(x.X, x.Y, x.Z)
-		}
-	}
-	next, ok = sums.Fit()
-	return next, m, rss, ok
-}
-
 // noisePatch keeps the room that a patch needs.
 type noisePatch struct {
 	spacing, width float64 // mm
@@ -208,31 +176,44 @@ func (b *noisePatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
 	if !ok || len(b.in) < k/4 || b.width == 0 {
 		return math.NaN()
 	}
-	h := newHeights(b.at, n, b.width)
+	// Heights over the tangent plane: u and v by the patch's width, w in mm.
+	e1, e2 := geom.Basis(n)
+	for i, o := range b.at {
+		b.at[i] = r3.Vector{X: o.Dot(e1) / b.width, Y: o.Dot(e2) / b.width, Z: o.Dot(n)}
+	}
 	var c geom.Quadric
 	band := math.Inf(1)
 	for range 8 {
 		b.residual = b.residual[:0]
-		for _, x := range h.at {
-			b.residual = append(b.residual, math.Abs(x.Z-c.At(x.X, x.Y)))
+		var sums geom.QuadricSums
+		m, rss := 0, 0.0
+		for _, x := range b.at {
+			d := math.Abs(x.Z - c.At(x.X, x.Y))
+			b.residual = append(b.residual, d)
+			if d <= band {
+				m++
+				rss += d * d
+				sums.Add(x.X, x.Y, x.Z)
+			}
 		}
-		next, m, rss, ok := h.refit(c, band)
-		if !ok || m < len(h.at)/4 || m < leastLocal {
+		if m < len(b.at)/4 || m < leastLocal {
 			return math.NaN()
 		}
-		c = next
+		if c, ok = sums.Fit(); !ok {
+			return math.NaN()
+		}
 		last := band
 		band = noiseCut * 1.4826 * geom.Median(slices.Clone(b.residual))
 		if math.Abs(band-last) >= 0.01*band {
 			continue
 		}
 		relief := math.Sqrt(c[3]*c[3] + c[4]*c[4]/2 + c[5]*c[5])
-		if float64(m) < patchInliers*float64(len(h.at)) || broad && relief > broadMost*h.width {
+		if float64(m) < patchInliers*float64(len(b.at)) || broad && relief > broadMost*b.width {
 			return math.NaN()
 		}
 		sigma := b.spread(math.Sqrt(rss / float64(m-6)))
-		steep := relief / h.width
-		if broad && (steep > broadRelief && steep*steep*steep*h.width > sigma || sigma > broadRough*h.width) {
+		steep := relief / b.width
+		if broad && (steep > broadRelief && steep*steep*steep*b.width > sigma || sigma > broadRough*b.width) {
 			return math.NaN()
 		}
 		return sigma

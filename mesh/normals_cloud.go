@@ -161,9 +161,6 @@ type patch struct {
 	n   int
 	off [maxPatch]Vec32
 	nb  []Neighbour // room for the query
-
-	// hint is the normal found last, of a place nearby, or zero.
-	hint r3.Vector
 }
 
 // gather fills p with up to k neighbours of point i, those in the same place
@@ -271,8 +268,7 @@ func oneSided(m *geom.Moments) float64 {
 //
 // Where all neighbours lie in the band of their least squares plane, that one
 // is taken. Else planes through the place and two neighbours are tried, the
-// best refined; and if less than most of the neighbours lie on it, a quadric
-// is grown from it through all neighbours, for the walls of small holes.
+// best refined.
 func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 	k = min(k, p.n)
 	var all geom.Moments
@@ -290,10 +286,6 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 	best := math.Inf(1)
 	if math.Abs(d) <= band {
 		best = p.cost(n, d, k, band)
-	}
-	// A neighbour's plane often does for this place, too.
-	if c := p.cost(p.hint, 0, k, band); c < best && p.hint != (r3.Vector{}) {
-		best, n, d = c, p.hint, 0
 	}
 	draws := planeDraws
 	if best < goodCost*band*band*float64(k) {
@@ -334,50 +326,7 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 		}
 	}
 	t.normal, t.share = n, float64(t.inliers)/float64(k)
-	if t.share < quadricShare {
-		p.quadric(&t, d, band)
-	}
-	p.hint = t.normal
 	return t, t.inliers >= 3
-}
-
-// quadric grows a quadric from the plane t at distance d over all neighbours,
-// and where it leaves fewer of them out than the plane does, puts its tangent
-// at the place in t.
-func (p *patch) quadric(t *tangent, d, band float64) {
-	e1, e2 := geom.Basis(t.normal)
-	width := p.radius(p.n)
-	var at [maxPatch + 1]r3.Vector // with the place itself
-	for i := range p.n {
-		o := p.off[i].R3()
-		at[i] = r3.Vector{X: o.Dot(e1) / width, Y: o.Dot(e2) / width, Z: o.Dot(t.normal)}
-	}
-	h := heights{at[:p.n+1], width}
-	q := geom.Quadric{d}
-	for limit := max(band, wallBand*width); ; limit = max(band, limit/2) {
-		next, m, _, ok := h.refit(q, limit)
-		if m < 9 || !ok {
-			return
-		}
-		if q = next; limit == band {
-			break
-		}
-	}
-	if math.Abs(q[0]) > band {
-		return
-	}
-	count := 0
-	for _, x := range at[:p.n] {
-		if math.Abs(x.Z-q.At(x.X, x.Y)) <= band {
-			count++
-		}
-	}
-	share := float64(count) / float64(p.n)
-	if share < t.share+quadricGain {
-		return
-	}
-	n := t.normal.Sub(e1.Mul(q[1] / width)).Sub(e2.Mul(q[2] / width))
-	*t = tangent{geom.Unit(n), share, count, t.oneSided}
 }
 
 // cost sums the squared distances to a plane, each at most band².

@@ -21,7 +21,7 @@ import (
 // nine tenths of the area.
 func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
 	noise float64, tree *KDTree, jobs int) (bool, error) {
-	fs, of, err := surfelsOf(ctx, pts, normals, areas, noise, tree, jobs)
+	fs, of, err := surfelsOf(ctx, pts, normals, areas, noise, tree)
 	if err != nil || len(fs) == 0 {
 		return false, err
 	}
@@ -77,44 +77,33 @@ type surfel struct {
 // that each point stands for, mm²; noise is a height, mm, below which a step means
 // nothing.
 func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32,
-	noise float64, tree *KDTree, jobs int) ([]surfel, []int32, error) {
+	noise float64, tree *KDTree) ([]surfel, []int32, error) {
 	n := len(pts)
 	block := max(surfelPoints, (n+mostSurfels-1)/mostSurfels)
 	blocks := (n + block - 1) / block
-	const chunk = 64 // blocks
 	of := make([]int32, n)
-	parts := make([][]surfel, (blocks+chunk-1)/chunk)
-	err := parallel.Chunks(ctx, jobs, blocks, chunk, func(lo, hi int) {
-		var out []surfel
-		for b := lo; b < hi; b++ {
-			slots := tree.slots[b*block : min(n, (b+1)*block)]
-			out = blockSurfels(pts, normals, areas, noise, slots, of, out)
+	var all []surfel
+	for b := range blocks {
+		if b%1024 == 0 && ctx.Err() != nil {
+			return nil, nil, ctx.Err()
 		}
-		parts[lo/chunk] = out
-	})
-	if err != nil {
-		return nil, nil, err
+		all = blockSurfels(pts, normals, areas, noise, tree.slots[b*block:min(n, (b+1)*block)], of, all)
 	}
 	// Number them through, leaving out those of too few points.
-	var all []surfel
-	first := make([][]int32, len(parts))
-	for c, part := range parts {
-		first[c] = make([]int32, len(part))
-		for k, f := range part {
-			first[c][k] = -1
-			if f.points >= leastSurfel {
-				first[c][k] = int32(len(all))
-				all = append(all, f)
-			}
+	number, kept := make([]int32, len(all)), all[:0]
+	for k, f := range all {
+		number[k] = -1
+		if f.points >= leastSurfel {
+			number[k] = int32(len(kept))
+			kept = append(kept, f)
 		}
 	}
-	for k := range n {
-		i := tree.slots[k].i
-		if of[i] >= 0 {
-			of[i] = first[k/(block*chunk)][of[i]]
+	for i, k := range of {
+		if k >= 0 {
+			of[i] = number[k]
 		}
 	}
-	return all, of, nil
+	return kept, of, nil
 }
 
 // blockSurfels appends the surfels of one block to out and writes their numbers

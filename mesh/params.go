@@ -161,15 +161,6 @@ const (
 	// leastSine is that of the smallest angle between the directions to two
 	// neighbours that make a trial plane.
 	leastSine = 0.1
-	// quadricShare is the share of the neighbours on a plane below which a quadric
-	// is tried.
-	quadricShare = 0.75
-	// A quadric begins from all points within wallBand of the tangent plane, by the
-	// patch's width, so that a curved wall is let in, and the band narrows by halves.
-	wallBand = 0.2
-	// quadricGain is the share of the neighbours by which a quadric must hold more
-	// than the plane: three more coefficients explain some by chance.
-	quadricGain = 0.1
 )
 
 // Sides of clouds. The figures behind the decisions of TestOrientationOfParts
@@ -212,16 +203,10 @@ const (
 	// a time: half a millisecond (BenchmarkBuild).
 	weldChunk  = 1 << 16
 	cleanChunk = 1 << 15
-	// weldBucket is the number of points wanted a bucket, whose table then takes
-	// 64 kB of the processor's cache (BenchmarkBuild).
-	weldBucket = 1 << 13
 	// maxCoordinate is the largest coordinate, mm, that counts as one: its square
 	// still fits single precision. Anything farther out, like NaN and infinity,
 	// is broken (TestFirstEqualFindsWhatAMapFinds).
 	maxCoordinate = 1e15
-	// fewTriangles is up to how many triangles of one lowest corner are compared
-	// each with each; more are sorted (TestRepeatedTrianglesAtOnePoint).
-	fewTriangles = 24
 	// originSamples is how many points choose the origin. Their median lies
 	// among the part's points as long as fewer than half are stray
 	// (TestOriginIsNearTheScan).

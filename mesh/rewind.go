@@ -9,27 +9,6 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// Flipped returns the scan turned inside out: triangles wound the other way,
-// normals to the other side. The copy shares the rest of its memory with s,
-// which is not changed.
-func (s *Scan) Flipped() *Scan {
-	out := *s
-	out.Triangles = make([][3]int32, len(s.Triangles))
-	for i, t := range s.Triangles {
-		out.Triangles[i] = [3]int32{t[0], t[2], t[1]}
-	}
-	if s.Triangles == nil {
-		out.Triangles = nil
-	}
-	if s.Normals != nil {
-		out.Normals = make([]Vec32, len(s.Normals))
-		for i, n := range s.Normals {
-			out.Normals[i] = Vec32{-n[0], -n[1], -n[2]}
-		}
-	}
-	return &out
-}
-
 // orientMesh makes the windings of a mesh agree and turns closed surfaces that
 // are inside out. It counts the triangles that it rewinds in Removed.Rewound
 // and says in a warning what was turned.
@@ -144,8 +123,7 @@ type shell struct {
 	triangles    int
 	area, volume float64 // mm², mm³; volume by the windings
 	open         float64 // length of open edges, mm
-	lo, hi       [3]float32
-	outer        int // the largest closed one around it, itself if there is none
+	outer        int     // the largest closed one around it, itself if there is none
 }
 
 // gapsIn reports whether the open edges of c are more than those of gaps that a
@@ -161,8 +139,7 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	label, sizes := ConnectedComponents(s)
 	shells := make([]shell, len(sizes))
 	for k, n := range sizes {
-		const far = math.MaxFloat32
-		shells[k] = shell{triangles: n, outer: k, lo: Vec32{far, far, far}, hi: Vec32{-far, -far, -far}}
+		shells[k] = shell{triangles: n, outer: k}
 	}
 	for _, e := range open {
 		shells[label[e.from]].open += s.Offsets[e.from].R3().Distance(s.Offsets[e.to].R3())
@@ -204,14 +181,12 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	point := make([]Vec32, len(shells)) // any vertex of each
 	for v, l := range label {
 		point[l] = s.Offsets[v]
-		extend(&shells[l].lo, &shells[l].hi, s.Offsets[v])
 	}
 	turned := make([]bool, len(shells))
 	for _, k := range closed {
-		c := &shells[k]
 		for _, o := range closed { // largest first
-			if b := &shells[o]; o != k && inBox(c, b) && s.within(point[k], label, int32(o)) {
-				c.outer = o
+			if o != k && s.within(point[k], label, int32(o)) {
+				shells[k].outer = o
 				break
 			}
 		}
@@ -239,16 +214,6 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 			"so are its clocking angles.", count, len(s.Triangles)))
 	}
 	return share
-}
-
-// inBox reports whether the box of c lies in that of b, and is smaller.
-func inBox(c, b *shell) bool {
-	for k := range 3 {
-		if c.lo[k] < b.lo[k] || c.hi[k] > b.hi[k] {
-			return false
-		}
-	}
-	return c.lo != b.lo || c.hi != b.hi
 }
 
 // within reports whether p lies inside a closed piece of the mesh: a ray from it along
