@@ -161,7 +161,10 @@ func (s *searcher) wide(sup *support) bool {
 		if mid < s.leastWidth(1.5, 2.5) || width < least || !s.bends(mid, arc, sup.form) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
 			return false
 		}
-		return s.dense(sup, arc*mid*(hi-lo)/sup.cos)
+		if arc < wholeTurn { // else a whole band about a tilted axis is as long as that makes it
+			width = (hi - lo) / sup.cos
+		}
+		return s.dense(sup, arc*mid*width)
 	case sphereKind:
 		if sup.r < 3*s.pitch {
 			return false

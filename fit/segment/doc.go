@@ -16,7 +16,7 @@
 // places; the half width of a surface's band is three standard deviations of it, or more
 // where the spacing or the size of the scan asks for that. Small places do not show all
 // noise. After each of the two passes for large surfaces the band is therefore widened,
-// at most twofold each time, to the residuals of the median large surface, by area
+// at most twofold in all, to the residuals of the median large surface, by area
 // (learn). Surfaces whose residuals are more than twice what is expected have form and
 // do not count. Segmentation.Noise is the first estimate.
 //

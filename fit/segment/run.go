@@ -177,6 +177,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	if !r.tol.held {
 		r.tol.floor = r.floor()
 	}
+	r.tol.first = r.tol.floor
 	r.of = make([]int32, s.Len())
 	for i := range r.of {
 		r.of[i] = -1
@@ -284,9 +285,8 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 				sr.learn()
 			}
 			if pass.nodes == formLeast && !r.tol.held && !r.tol.formless() {
-				known := len(sr.found)
 				sr.roughWalls(r.surfs)
-				if err := sr.coaxials(ctx, axes(nil, sr.found[known:], 2*r.tex.Spacing)); err != nil {
+				if err := sr.coaxials(ctx, axes(r.surfs, sr.found, 2*r.tex.Spacing)); err != nil {
 					return nil, err
 				}
 			}

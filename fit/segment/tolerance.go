@@ -12,6 +12,7 @@ import (
 // farther off is form, see form.go, or another surface.
 type tolerance struct {
 	floor float64 // half width of a band, mm: sigmas standard deviations of the noise
+	first float64 // floor before more of the noise was learnt
 	held  bool    // the caller gave the band: no other is used
 	exact bool    // of an exact cloud: held, and normals do not count (exact.go)
 	limit float64 // height of form, mm, that the caller gave; zero: from the extent
@@ -38,7 +39,7 @@ func (t *tolerance) plausible(rms float64) bool { return rms <= rmsGain*t.expect
 
 // learn widens the band to the noise that most of the large surfaces show: patches as
 // small as those that noise was estimated from do not show all of it. What is less than
-// twice as much as expected is noise, what is more is form.
+// twice as much as expected at first is noise, what is more is form.
 func (s *searcher) learn() {
 	type shown struct {
 		rms float64
@@ -46,8 +47,9 @@ func (s *searcher) learn() {
 	}
 	var all []shown
 	total := 0
+	most := learnGain * noiseGain * s.tol.first / sigmas
 	for k := range s.found {
-		if f := &s.found[k]; f.rms < learnGain*s.tol.expected() && len(f.nodes) >= formLeast {
+		if f := &s.found[k]; f.rms < most && len(f.nodes) >= formLeast {
 			all = append(all, shown{f.rms, len(f.nodes)})
 			total += len(f.nodes)
 		}
@@ -56,7 +58,7 @@ func (s *searcher) learn() {
 	below := 0
 	for _, f := range all {
 		if below += f.n; 2*below >= total {
-			s.tol.floor = max(s.tol.floor, min(learnGain*s.tol.floor, sigmas*f.rms/noiseGain))
+			s.tol.floor = max(s.tol.floor, min(learnGain*s.tol.first, sigmas*f.rms/noiseGain))
 			return
 		}
 	}
