@@ -14,7 +14,7 @@ import (
 // it is not all but flat and called round.
 func (s *searcher) accept(sup *support) bool {
 	if s.panels != nil {
-		return s.panels.accept(sup, s.ws[0])
+		return s.panels.accept(sup)
 	}
 	if w := s.ws[0]; s.tol.exact {
 		w.fill(&w.pat, sup.nodes, 400)

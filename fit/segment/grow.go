@@ -150,8 +150,12 @@ func (w *worker) core(ns []int32) []int32 {
 	return w.inner
 }
 
-// sample returns about count of the nodes' positions, evenly over the list.
+// sample returns about count of the nodes' positions, evenly over the list; all corners
+// of panels.
 func (w *worker) sample(ns []int32, count int) []r3.Vector {
+	if w.panels != nil {
+		return w.panels.corners(ns)
+	}
 	w.pts = w.pts[:0]
 	step := max(1, len(ns)/count)
 	for k := 0; k < len(ns); k += step {

@@ -14,7 +14,7 @@ import (
 // patch hardly tell the taper of a cone from a tilt of a cylinder, the points
 // of a full support do.
 func (s *searcher) others(sup *support) (out []support) {
-	if sup.kind == planeKind || s.panels != nil {
+	if sup.kind == planeKind && s.panels == nil {
 		return nil
 	}
 	pts := slices.Clone(s.ws[0].sample(sup.nodes, 300))
@@ -30,7 +30,7 @@ func (s *searcher) others(sup *support) (out []support) {
 		}
 		var seeds []int32
 		for _, i := range sup.nodes {
-			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= max(sup.band, sup.form) {
+			if d, _ := h.at(s.n.at(i)); s.panels != nil || math.Abs(d) <= max(sup.band, sup.form) {
 				seeds = append(seeds, i)
 			}
 		}

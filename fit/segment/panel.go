@@ -138,7 +138,8 @@ func (m *panelMesh) centroid(t int32) r3.Vector {
 	return m.pts[c[0]].Add(m.pts[c[1]]).Add(m.pts[c[2]]).Mul(1.0 / 3)
 }
 
-// panelLinks lists the edges between a panel and others.
+// panelLinks lists the edges between a panel and others, those of its size first: so are
+// the sides of a curved surface, beside which a face is large.
 func (m *panelMesh) panelLinks(p *flatPanel, id int32, of []int32, all []flatPanel) []panelLink {
 	var out []panelLink
 	for _, t := range p.tris {
@@ -160,7 +161,8 @@ func (m *panelMesh) panelLinks(p *flatPanel, id int32, of []int32, all []flatPan
 			})
 		}
 	}
-	slices.SortStableFunc(out, func(a, b panelLink) int { return cmp.Compare(b.length, a.length) })
+	unlike := func(l panelLink) float64 { return max(p.area/all[l.to].area, all[l.to].area/p.area) }
+	slices.SortStableFunc(out, func(a, b panelLink) int { return cmp.Compare(unlike(a), unlike(b)) })
 	return out
 }
 

@@ -68,7 +68,7 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 			seg.TriangleSurface[t] = region[q].index
 		}
 	}
-	seg.PointSurface = p.pointSurface(region)
+	seg.PointSurface = p.pointSurface(regions)
 	// No noise but the rounding of the coordinates, even over its width.
 	seg.Noise = max(p.m.noise, 2*coordinateRounding(p.m.scan)/math.Sqrt(12))
 	seg.Spacing = p.m.side
@@ -87,24 +87,22 @@ func (p *panelSet) scanPoints() [][]int32 {
 
 // pointSurface names one surface a point, of those that meet there: a curved
 // one before a flat one, then the smaller, whose points are the scarcer.
-func (p *panelSet) pointSurface(region []*panelRegion) []int32 {
+func (p *panelSet) pointSurface(regions []*panelRegion) []int32 {
+	regions = slices.Clone(regions)
+	slices.SortStableFunc(regions, func(a, b *panelRegion) int {
+		return cmp.Or(cmp.Compare(min(a.kind, 1), min(b.kind, 1)), cmp.Compare(b.area, a.area))
+	})
 	out := make([]int32, len(p.m.pts))
-	for i, c := range p.m.canon {
-		var best *panelRegion
-		for _, q := range p.vertexPanel[p.vertexStart[c]:p.vertexStart[c+1]] {
-			r := region[q]
-			if r == nil || r == best {
-				continue
-			}
-			if best == nil || cmp.Or(cmp.Compare(min(best.kind, 1), min(r.kind, 1)),
-				cmp.Compare(r.area, best.area), cmp.Compare(r.index, best.index)) < 0 {
-				best = r
-			}
-		}
+	for i := range out {
 		out[i] = -1
-		if best != nil {
-			out[i] = best.index
+	}
+	for _, r := range regions {
+		for _, v := range p.vertices(r.panels) {
+			out[v] = r.index
 		}
+	}
+	for i, c := range p.m.canon {
+		out[i] = out[c]
 	}
 	return out
 }

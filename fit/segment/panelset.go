@@ -17,27 +17,17 @@ type panelSet struct {
 	m    *panelMesh
 	list []flatPanel
 
-	vertexStart []int32 // panels at vertex v: vertexPanel[vertexStart[v]:vertexStart[v+1]]
-	vertexPanel []int32
-	learnt      bool // see learn
+	around  []int32 // number of panels at each vertex
+	learnt  bool    // see learn
+	refused int     // supports, so far
+	found   func(k int32) *support
 }
 
 func newPanelSet(m *panelMesh, list []flatPanel) *panelSet {
-	p := &panelSet{m: m, list: list, vertexStart: make([]int32, len(m.pts)+1)}
+	p := &panelSet{m: m, list: list, around: make([]int32, len(m.pts))}
 	for i := range list {
 		for _, v := range list[i].verts {
-			p.vertexStart[v+1]++
-		}
-	}
-	for v := range m.pts {
-		p.vertexStart[v+1] += p.vertexStart[v]
-	}
-	p.vertexPanel = make([]int32, p.vertexStart[len(m.pts)])
-	next := slices.Clone(p.vertexStart)
-	for i := range list {
-		for _, v := range list[i].verts {
-			p.vertexPanel[next[v]] = int32(i)
-			next[v]++
+			p.around[v]++
 		}
 	}
 	return p
@@ -53,7 +43,7 @@ func (p *panelSet) searcher(jobs int) *searcher {
 		n.lot[i], smooth[i] = int32(i), true
 		n.pos, n.nrm = append(n.pos, vec32(q.centre)), append(n.nrm, vec32(q.normal))
 		first := len(g.nbr)
-		for _, l := range q.links { // longest first
+		for _, l := range q.links {
 			if l.angle <= maxStep+q.tilt+p.list[l.to].tilt && !slices.Contains(g.nbr[first:], l.to) {
 				g.nbr = append(g.nbr, l.to)
 			}
@@ -62,6 +52,7 @@ func (p *panelSet) searcher(jobs int) *searcher {
 	}
 	s := newSearcher(n, g, &tolerance{floor: p.m.near, held: true}, jobs, 0)
 	s.smooth, s.panels = smooth, p
+	p.found = func(k int32) *support { return &s.found[k] }
 	for _, w := range s.ws {
 		w.panels = p
 	}
@@ -101,37 +92,6 @@ func (p *panelSet) vertices(panels []int32) []int32 {
 	return slices.Compact(verts)
 }
 
-// collectPanels is worker.collect for panels: those near the seed, and first those of its
-// size, as the sides of a curved surface are, beside which a face is large.
-func (w *worker) collectPanels(seed int32, size int, to *patch) {
-	list := w.panels.list
-	w.stamp++
-	w.seen[seed] = w.stamp
-	to.nodes = append(to.nodes[:0], seed)
-	unlike := func(id int32) bool {
-		a, b := list[id].area, list[seed].area
-		return a > likeArea*b || b > likeArea*a
-	}
-	var rest []int32
-	for at := 0; at < len(to.nodes) && len(to.nodes) < size; at++ {
-		for _, j := range w.g.of(to.nodes[at]) {
-			if w.seen[j] == w.stamp || w.label[j] >= 0 {
-				continue
-			}
-			w.seen[j] = w.stamp
-			if unlike(j) {
-				rest = append(rest, j)
-			} else if len(to.nodes) < size {
-				to.nodes = append(to.nodes, j)
-			}
-		}
-		if at+1 == len(to.nodes) && len(rest) > 0 {
-			to.nodes, rest = append(to.nodes, rest[0]), rest[1:]
-		}
-	}
-	w.read(to)
-}
-
 // read fills a patch with the corners of its panels, each with its panel's normal.
 // Slivers, whose normals are chance, are left out.
 func (p *panelSet) read(to *patch) {
@@ -162,7 +122,7 @@ func (p *panelSet) fits(s *shape, side, band float64, id int32) (float64, bool) 
 	if _, n := s.at(q.centre); !(side*n.Dot(q.normal) >= math.Cos(maxStep/2+q.tilt)) {
 		return 0, false
 	}
-	if s.kind != planeKind && p.turn(s, q) > maxStep {
+	if p.turn(s, q) > maxStep {
 		return 0, false
 	}
 	return 1 - sum/(band*band*float64(len(q.corners))), true
@@ -170,19 +130,33 @@ func (p *panelSet) fits(s *shape, side, band float64, id int32) (float64, bool) 
 
 // turn is the angle that a panel spans about the axis or the centre of s.
 func (p *panelSet) turn(s *shape, q *flatPanel) float64 {
-	pts := p.points(q.corners)
-	if s.kind != sphereKind {
-		return azimuthSpan(pts, s.p, s.a)
+	if s.kind == planeKind {
+		return 0
 	}
-	var middle r3.Vector
-	for _, q := range pts {
-		middle = middle.Add(q.Sub(s.p).Normalize())
+	if s.kind != sphereKind {
+		from, to := p.azimuths(s, q)
+		return to - from
 	}
 	var half float64
-	for _, q := range pts {
-		half = max(half, float64(q.Sub(s.p).Angle(middle)))
+	for _, v := range q.corners {
+		half = max(half, float64(p.m.pts[v].Sub(s.p).Angle(q.centre.Sub(s.p))))
 	}
 	return math.Sqrt2 * half // of a square's side, not of its diagonal
+}
+
+// azimuths returns the angles about the axis of s, from a fixed direction, between which
+// a panel lies. A corner on the axis has no azimuth and is left out.
+func (p *panelSet) azimuths(s *shape, q *flatPanel) (from, to float64) {
+	e1, e2 := geom.Basis(s.a)
+	of := func(v r3.Vector) float64 { return math.Atan2(v.Dot(e2), v.Dot(e1)) }
+	mid := of(q.centre.Sub(s.p))
+	for _, c := range q.corners {
+		if v := p.m.pts[c].Sub(s.p); v.Cross(s.a).Norm() >= undirected*p.m.tol {
+			a := math.Remainder(of(v)-mid, 2*math.Pi)
+			from, to = min(from, a), max(to, a)
+		}
+	}
+	return mid + from, mid + to
 }
 
 // radius is that of the normal section of a cylinder or cone at q.
@@ -198,38 +172,6 @@ func (s *shape) round() bool { return s.kind == cylinderKind || s.kind == coneKi
 
 // across returns the part of w perpendicular to the unit vector a.
 func across(w, a r3.Vector) r3.Vector { return w.Sub(a.Mul(w.Dot(a))) }
-
-// azimuth returns the angle of q about an axis from a fixed direction.
-func azimuth(q, point, axis r3.Vector) float64 {
-	e1 := axis.Ortho()
-	return math.Atan2(q.Sub(point).Dot(axis.Cross(e1)), q.Sub(point).Dot(e1))
-}
-
-// azimuthSpan returns the angle about an axis that the points span, seen from
-// their middle. A point on the axis has no azimuth and is left out.
-func azimuthSpan(pts []r3.Vector, point, axis r3.Vector) float64 {
-	var middle r3.Vector
-	farthest := 0.0
-	for _, p := range pts {
-		w := across(p.Sub(point), axis)
-		middle = middle.Add(w)
-		farthest = max(farthest, w.Norm())
-	}
-	if middle.Norm() <= 1e-9*farthest {
-		return 2 * math.Pi
-	}
-	side := axis.Cross(middle)
-	var lo, hi float64
-	for _, p := range pts {
-		w := across(p.Sub(point), axis)
-		if w.Norm() < 1e-3*farthest {
-			continue
-		}
-		a := math.Atan2(w.Dot(side), w.Dot(middle))
-		lo, hi = min(lo, a), max(hi, a)
-	}
-	return hi - lo
-}
 
 // onSurface returns the vertices of the panels that lie on s: corners only, if the
 // others may stand on a straight side inside the surface. Where they meet in a cone's
@@ -257,8 +199,8 @@ func (p *panelSet) onSurface(s *shape, panels []int32, band float64) []r3.Vector
 	return out
 }
 
-// sharpen fits a shape that a patch suggests to the patch's corners, if the patch has
-// panels enough to tell its kind. Panels that are exact are planes as they are.
+// sharpen fits a shape that a patch suggests to the patch's corners. Panels that are
+// exact are planes as they are.
 func (p *panelSet) sharpen(s shape, from *patch) (shape, bool) {
 	if s.kind == planeKind && p.m.noise == 0 || len(from.nodes) < tellingPanels[s.kind] {
 		return s, false
@@ -267,8 +209,7 @@ func (p *panelSet) sharpen(s shape, from *patch) (shape, bool) {
 }
 
 // growPanels is worker.grow for panels: those connected with the seeds that fit the
-// shape, which is fitted anew as they double; those that do not hold it to the tolerance
-// in the end are dropped. It stops at limit panels.
+// shape, which is fitted anew as they double. It stops at limit panels.
 func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 	p := w.panels
 	sup := support{shape: s, side: w.sideOf(&s, seeds), band: p.m.near}
@@ -278,36 +219,75 @@ func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 		if len(sup.nodes) <= size {
 			break
 		}
-		if next, ok := sup.refit(p.onSurface(&sup.shape, sup.nodes, p.m.loose)); ok {
-			sup.shape = next
+		p.refine(&sup, p.m.loose)
+	}
+	if limit >= len(p.list) && s.kind != planeKind && p.refused <= mostRefused {
+		w.complete(&sup)
+	}
+	return p.hold(sup)
+}
+
+// complete adds to a surface the panels that lie on it, free or of a smaller surface, and
+// are linked to none of its own: beyond a keyway, on the next tooth, or across an edge
+// that two tessellations share no vertex of. About an axis the heights must meet: the
+// holes of two ears are two.
+func (w *worker) complete(sup *support) {
+	p := w.panels
+	for n, turn := 0, 0; n != len(sup.nodes) && turn < completeTurns; turn++ {
+		n = len(sup.nodes)
+		p.refine(sup, p.m.loose)
+		lo, hi := p.extent(&sup.shape, sup.nodes)
+		w.stamp++
+		for _, id := range sup.nodes {
+			w.seen[id] = w.stamp
+		}
+		for id := range int32(len(p.list)) {
+			if l := w.label[id]; w.seen[id] == w.stamp || l >= 0 && !p.found(l).pieceOf(sup) {
+				continue
+			}
+			if _, ok := p.fits(&sup.shape, sup.side, p.m.loose, id); ok {
+				l, h := p.extent(&sup.shape, []int32{id})
+				if !sup.round() || l <= hi+p.m.loose && h >= lo-p.m.loose {
+					sup.nodes = append(sup.nodes, id)
+				}
+			}
 		}
 	}
-	for {
-		n := len(sup.nodes)
+}
+
+// pieceOf reports whether f may be a piece of a larger surface, of whatever kind it
+// passed for: a piece of a cylinder lies on a cone, too.
+func (f *support) pieceOf(sup *support) bool { return len(f.nodes) < len(sup.nodes) }
+
+// refine fits the shape of a support to its vertices within a band.
+func (p *panelSet) refine(sup *support, band float64) {
+	if next, ok := sup.refitTwice(p.onSurface(&sup.shape, sup.nodes, band)); ok {
+		sup.shape = next
+	}
+}
+
+// hold drops the panels that do not lie on the surface to the tolerance and rates the
+// others. It returns false for fewer than two.
+func (p *panelSet) hold(sup support) (support, bool) {
+	for n := 0; n != len(sup.nodes); {
+		if n > 0 {
+			p.refine(&sup, p.m.near)
+		}
+		n = len(sup.nodes)
+		sup.score = 0
 		sup.nodes = slices.DeleteFunc(sup.nodes, func(id int32) bool {
-			_, ok := p.fits(&sup.shape, sup.side, p.m.near, id)
+			score, ok := p.fits(&sup.shape, sup.side, p.m.near, id)
+			sup.score += score
 			return !ok
 		})
-		sup.nodes = p.dropWide(&sup.shape, sup.nodes)
 		if len(sup.nodes) < 2 {
 			return sup, false
 		}
-		if len(sup.nodes) == n {
-			break
-		}
-		if next, ok := sup.refit(p.onSurface(&sup.shape, sup.nodes, p.m.near)); ok {
-			sup.shape = next
-		}
-	}
-	sup.score = 0
-	for _, id := range sup.nodes {
-		sc, _ := p.fits(&sup.shape, sup.side, p.m.near, id)
-		sup.score += sc
 	}
 	slices.Sort(sup.nodes)
-	on := p.onSurface(&sup.shape, sup.nodes, p.m.near)
-	free := len(on) - sup.kind.Params()
 	if p.m.noise > 0 {
+		on := p.onSurface(&sup.shape, sup.nodes, p.m.near)
+		free := len(on) - sup.kind.Params()
 		if free < 1 {
 			return sup, false
 		}
@@ -356,75 +336,53 @@ func (p *panelSet) surround(s *searcher, k int) {
 	}
 }
 
-// dropWide leaves out panels that span far more than the usual step: a flat on
-// a shaft whose two edges lie on the shaft, as any chord's do.
-func (p *panelSet) dropWide(s *shape, in []int32) []int32 {
-	if s.kind == planeKind || len(in) == 0 {
-		return in
-	}
-	turn := make([]float64, len(in))
-	total := 0.0
-	for k, id := range in {
-		turn[k] = p.turn(s, &p.list[id])
-		total += turn[k]
-	}
-	sorted := slices.Clone(turn)
-	slices.Sort(sorted)
-	usual, sum := 0.0, 0.0
-	for _, t := range sorted {
-		if usual = t; sum+t >= total/2 {
-			break
-		}
-		sum += t
-	}
-	out := in[:0]
-	for k, id := range in {
-		if turn[k] <= wideStep*usual+1e-9 {
-			out = append(out, id)
-		}
-	}
-	return out
-}
-
 // accept reports whether the panels show the surface beyond coincidence: a
 // symmetric bevel always has its four edges on some cylinder, and a gentle
 // curve follows some circle for a while.
-func (p *panelSet) accept(sup *support, w *worker) bool {
+func (p *panelSet) accept(sup *support) bool {
+	ok := p.shows(sup)
+	if !ok {
+		p.refused++
+	}
+	return ok
+}
+
+func (p *panelSet) shows(sup *support) bool {
 	noise := p.m.noise
-	if noise > 0 && (sup.rms > mostWholeRMS*noise || sup.rms > mostRMS*noise && !sup.round()) {
+	if noise > 0 && sup.rms > mostRMS[sup.kind]*noise {
 		return false
 	}
-	switch sup.kind {
-	case planeKind:
+	if sup.kind == planeKind {
 		area := 0.0
 		for _, id := range sup.nodes {
 			area += p.list[id].area
 		}
 		side := leastPlaneSides * p.m.side
 		return noise > 0 && (p.wide(sup.nodes) || area >= side*side)
-	case sphereKind:
-		inner := p.within(sup.nodes, w)
-		return len(sup.nodes) >= leastBallPanels && sup.r > undirected*p.m.tol &&
-			spansSpace(inner, max(undirected*p.m.tol, leastHeight*p.m.near))
 	}
-	arc, lines := p.arc(&sup.shape, sup.nodes)
+	if sup.r > mostRadius*p.m.size {
+		return false
+	}
+	if sup.kind == sphereKind {
+		return len(sup.nodes) >= leastBallPanels && sup.r > undirected*p.m.tol && p.bulges(sup)
+	}
+	arc, sides := p.arc(&sup.shape, sup.nodes)
 	lo, hi := p.extent(&sup.shape, sup.nodes)
-	if hi-lo <= leastLength*p.m.tol || sup.r > mostRadius*p.m.size ||
-		sup.kind == coneKind && sup.sin < leastTaper {
+	if hi-lo <= leastLength*p.m.tol || sup.kind == coneKind && sup.sin < leastTaper {
 		return false
 	}
 	corners := len(p.corners(sup.nodes))
 	if noise > 0 {
 		height := sup.radius(p.list[sup.nodes[0]].centre) * (1 - math.Cos(min(arc/2, math.Pi)))
 		if height < leastHeight*p.m.near || corners < leastNoisyCorners ||
-			sup.kind == coneKind && sup.extreme() || sup.rms > mostRMS*noise && arc < math.Pi {
+			sup.kind == coneKind && sup.extreme() || sup.rms > mostArcRMS*noise && arc < math.Pi {
 			return false
 		}
 	}
-	if len(lines) == 4 && sup.kind == cylinderKind {
-		return quarterRound(lines)
+	if sides == 3 && sup.kind == cylinderKind {
+		return p.quarterRound(sup)
 	}
-	return len(lines) >= leastLines && arc >= leastPanelArc && corners >= leastCorners
+	return sides >= leastSides && arc >= leastPanelArc && corners >= leastCorners
 }
 
 // wide reports whether one of the panels is no sliver.
@@ -434,94 +392,69 @@ func (p *panelSet) wide(panels []int32) bool {
 	})
 }
 
-// quarterRound reports whether four lines of a cylinder, by azimuth, are the
-// coarse rounding of an edge: three equal sides of 20 to 31 degrees. A bevel
-// that happens to lie on a cylinder has sides of two widths.
-func quarterRound(lines []float64) bool {
-	var steps []float64
-	for i, a := range lines {
-		steps = append(steps, math.Mod(lines[(i+1)%4]-a+2*math.Pi, 2*math.Pi))
+// quarterRound reports whether three sides of a cylinder are the coarse rounding of an
+// edge: equal, of 20 to 31 degrees. A bevel that happens to lie on a cylinder has sides
+// of two widths.
+func (p *panelSet) quarterRound(sup *support) bool {
+	least, most := math.Inf(1), 0.0
+	for _, id := range sup.nodes {
+		turn := p.turn(&sup.shape, &p.list[id])
+		least, most = min(least, turn), max(most, turn)
 	}
-	slices.Sort(steps)
-	return steps[0] >= leastPanelArc && steps[2] <= min(widestRounding, unlikeRounding*steps[0])
+	return least >= leastPanelArc && most <= min(widestRounding, unlikeRounding*least)
 }
 
-// within returns the vertices that the panels enclose.
-func (p *panelSet) within(panels []int32, w *worker) []r3.Vector {
-	w.mark++
-	for _, id := range panels {
-		w.marks[id] = w.mark
+// bulges reports whether the vertices that the panels of a sphere enclose leave every
+// plane: a cone of one ring, whose two ends lie on a sphere, encloses none.
+func (p *panelSet) bulges(sup *support) bool {
+	count := map[int32]int32{}
+	for _, id := range sup.nodes {
+		for _, v := range p.list[id].verts {
+			count[v]++
+		}
 	}
-	return p.points(slices.DeleteFunc(p.vertices(panels), func(v int32) bool {
-		at := p.vertexPanel[p.vertexStart[v]:p.vertexStart[v+1]]
-		return len(at) < 3 || p.m.open[v] ||
-			slices.ContainsFunc(at, func(id int32) bool { return w.marks[id] != w.mark })
-	}))
+	var inner geom.Moments
+	for _, v := range p.vertices(sup.nodes) {
+		if n := count[v]; n >= 3 && n == p.around[v] && !p.m.open[v] {
+			inner.Add(p.m.pts[v])
+		}
+	}
+	val, _ := inner.Cov().Eigen()
+	return inner.N >= 4 && math.Sqrt(val[0]) > max(undirected*p.m.tol, leastHeight*p.m.near)
 }
 
-// spansSpace reports whether points stray from every plane by more than a length.
-func spansSpace(pts []r3.Vector, least float64) bool {
-	var m geom.Moments
-	for _, q := range pts {
-		m.Add(q)
+// arc returns the angle about the axis of s that the panels cover, and how many sides
+// that begin at different places cover it.
+func (p *panelSet) arc(s *shape, panels []int32) (arc float64, sides int) {
+	spans := make([][2]float64, len(panels))
+	for k, id := range panels {
+		from, to := p.azimuths(s, &p.list[id])
+		first := math.Mod(from+4*math.Pi, 2*math.Pi)
+		spans[k] = [2]float64{first, first + to - from}
 	}
-	val, _ := m.Cov().Eigen()
-	return len(pts) >= 4 && val[0] > least*least
-}
-
-// arc returns the angle about the axis of s that the panels cover, and where the
-// straight lines of s lie that their corners mark.
-func (p *panelSet) arc(s *shape, panels []int32) (arc float64, lines []float64) {
-	type interval struct{ from, to float64 }
-	var sides []interval
-	var at []float64
-	for _, id := range panels {
-		pts := p.points(p.list[id].corners)
-		mid := azimuth(p.list[id].centre, s.p, s.a)
-		lo := 0.0
-		for _, q := range pts {
-			if across(q.Sub(s.p), s.a).Norm() < undirected*p.m.tol {
-				continue
-			}
-			a := azimuth(q, s.p, s.a)
-			lo = min(lo, math.Remainder(a-mid, 2*math.Pi))
-			if d, _ := s.at(q); math.Abs(d) <= p.m.near {
-				at = append(at, a)
-			}
+	slices.SortFunc(spans, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+	// The circle is laid open where the first side begins.
+	end, last := math.Inf(-1), math.Inf(-1)
+	for _, x := range spans {
+		if x[0] > last+lineGap {
+			sides++
+			last = x[0]
 		}
-		sides = append(sides, interval{mid + lo, mid + lo + azimuthSpan(pts, s.p, s.a)})
+		to := min(x[1], spans[0][0]+2*math.Pi)
+		arc += max(0, to-max(end, x[0]))
+		end = max(end, to)
 	}
-	slices.Sort(at)
-	for i, a := range at {
-		gap := a - at[(i+len(at)-1)%len(at)]
-		if i == 0 {
-			gap += 2 * math.Pi
-		}
-		if gap > lineGap {
-			lines = append(lines, a)
-		}
-	}
-	// Lay the circle open at the start of the first side and add up what
-	// the sides cover.
-	slices.SortFunc(sides, func(p, q interval) int { return cmp.Compare(p.from, q.from) })
-	end, last := math.Inf(-1), sides[0].from+2*math.Pi
-	for _, x := range append(sides, interval{last, last}) {
-		to := min(x.to, last)
-		end = max(end, x.from)
-		if to > end {
-			arc += to - end
-			end = to
-		}
-	}
-	return min(arc, 2*math.Pi), lines
+	return arc, sides
 }
 
 // extent returns how far panels reach along the axis of s.
 func (p *panelSet) extent(s *shape, panels []int32) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
-	for _, q := range p.corners(panels) {
-		h := q.Sub(s.p).Dot(s.a)
-		lo, hi = min(lo, h), max(hi, h)
+	for _, id := range panels {
+		for _, v := range p.list[id].corners {
+			h := p.m.pts[v].Sub(s.p).Dot(s.a)
+			lo, hi = min(lo, h), max(hi, h)
+		}
 	}
 	return lo, hi
 }

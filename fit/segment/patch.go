@@ -17,10 +17,6 @@ type patch struct {
 
 // collect fills p with up to size free nodes around seed, nearest first.
 func (w *worker) collect(seed int32, size int, p *patch) {
-	if w.panels != nil {
-		w.collectPanels(seed, size, p)
-		return
-	}
 	w.stamp++
 	p.nodes = p.nodes[:0]
 	w.seen[seed] = w.stamp
@@ -32,7 +28,8 @@ func (w *worker) collect(seed int32, size int, p *patch) {
 			if j < 0 || w.seen[j] == w.stamp || w.label[j] >= 0 {
 				continue
 			}
-			if !w.tol.exact && ni.Dot(w.n.nrm[j].R3()) < creaseCos {
+			crease := ni.Dot(w.n.nrm[j].R3()) < creaseCos && w.panels == nil && !w.tol.exact
+			if crease {
 				continue
 			}
 			w.seen[j] = w.stamp

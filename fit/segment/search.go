@@ -209,37 +209,6 @@ func (w *worker) trial(seed int32) []support {
 		}
 	}
 	sortSupports(sups)
-	if len(sups) > 0 && w.panels != nil {
-		sups = w.promote(sups)
-		sortSupports(sups)
-	}
-	return sups
-}
-
-// promote tries what else the best support could be. It is clean of other
-// surfaces, so that the bend of a strip of a large cylinder, or the taper of a
-// strip of a cone, shows in it, which a patch that laps over an edge hides.
-func (w *worker) promote(sups []support) []support {
-	for range 2 {
-		best := sups[0]
-		w.fill(&w.pat, best.nodes, 400)
-		w.hyp = w.pat.hypotheses(w.hyp[:0])
-		better := false
-		for _, h := range w.hyp {
-			if h.kind == best.kind || h.kind == planeKind || !w.bent(&h, &w.pat, best.band) {
-				continue
-			}
-			sup, ok := w.grow(h, best.nodes, trialLimit)
-			if ok && sup.value() > best.value() {
-				sups = append(sups, sup)
-				better = true
-			}
-		}
-		sortSupports(sups)
-		if !better {
-			break
-		}
-	}
 	return sups
 }
 
@@ -367,7 +336,7 @@ func (w *worker) full(sup support) (support, bool) {
 			free = append(free, i)
 		}
 	}
-	if len(free) == len(sup.nodes) && len(free) < trialLimit {
+	if len(free) == len(sup.nodes) && len(free) < trialLimit && w.panels == nil {
 		return sup, true
 	}
 	if 2*len(free) < len(sup.nodes) || len(free) < exactLeast && w.panels == nil {
