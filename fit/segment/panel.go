@@ -21,7 +21,6 @@ type flatPanel struct {
 	normal  r3.Vector
 	centre  r3.Vector
 	area    float64
-	border  float64 // length
 	height  float64 // of its tallest triangle
 	tilt    float64 // what noise does to its normal, at most; rad
 	links   []panelLink
@@ -61,7 +60,7 @@ func (m *panelMesh) panels(ctx context.Context) ([]flatPanel, []int32, error) {
 		}
 	}
 	for i := range out {
-		out[i].corners, out[i].border = m.panelCorners(out[i].tris)
+		out[i].corners = m.panelCorners(&out[i])
 		out[i].links = m.panelLinks(&out[i], int32(i), of, out)
 		for _, t := range out[i].tris {
 			out[i].height = max(out[i].height, m.height[t])
@@ -76,44 +75,37 @@ func (m *panelMesh) panels(ctx context.Context) ([]flatPanel, []int32, error) {
 // The plane is taken anew each time the panel's area has doubled, so that a
 // small start does not have to reach across a large face.
 func (m *panelMesh) growPanel(t, id int32, of []int32) flatPanel {
-	p := flatPanel{tris: []int32{t}}
-	of[t] = id
-	normal, point := m.normal[t], m.centroid(t)
-	known := m.area[t]
-	sum := m.normal[t].Mul(m.area[t])
-	middle := point.Mul(m.area[t])
-	total := m.area[t]
-	refresh := func() {
-		if l := sum.Norm(); l > 0 {
-			normal, point = sum.Mul(1/l), middle.Mul(1/total)
-		}
-		known = total
+	p := flatPanel{normal: m.normal[t], centre: m.centroid(t)}
+	var sum, middle r3.Vector
+	known := 0.0 // area from which the plane was taken
+	take := func(t int32) {
+		of[t] = id
+		p.tris = append(p.tris, t)
+		sum = sum.Add(m.normal[t].Mul(m.area[t]))
+		middle = middle.Add(m.centroid(t).Mul(m.area[t]))
+		p.area += m.area[t]
 	}
-	for done := 0; done < len(p.tris); {
-		for head := done; head < len(p.tris); head++ {
-			u := p.tris[head]
-			for k := m.start[u]; k < m.start[u+1]; k++ {
-				v := m.links[k].to
-				if of[v] >= 0 || !m.inPlane(v, normal, point) {
+	level := func() {
+		if l := sum.Norm(); l > 0 {
+			p.normal, p.centre = sum.Mul(1/l), middle.Mul(1/p.area)
+		}
+		known = p.area
+	}
+	take(t)
+	for known < p.area { // those refused for a poor plane get a second chance
+		level()
+		for head := 0; head < len(p.tris); head++ {
+			for _, l := range m.links[p.tris[head]] {
+				if of[l.to] >= 0 || !m.inPlane(l.to, p.normal, p.centre) {
 					continue
 				}
-				of[v] = id
-				p.tris = append(p.tris, v)
-				sum = sum.Add(m.normal[v].Mul(m.area[v]))
-				middle = middle.Add(m.centroid(v).Mul(m.area[v]))
-				total += m.area[v]
-				if total > 2*known {
-					refresh()
+				take(l.to)
+				if p.area > 2*known {
+					level()
 				}
 			}
 		}
-		done = len(p.tris)
-		if total > known { // those refused for a poor plane get a second chance
-			refresh()
-			done = 0
-		}
 	}
-	p.normal, p.centre, p.area = normal, point, total
 	slices.Sort(p.tris)
 	for _, u := range p.tris {
 		p.verts = append(p.verts, m.tri[u][:]...)
@@ -143,7 +135,7 @@ func (m *panelMesh) centroid(t int32) r3.Vector {
 func (m *panelMesh) panelLinks(p *flatPanel, id int32, of []int32, all []flatPanel) []panelLink {
 	var out []panelLink
 	for _, t := range p.tris {
-		for _, l := range m.links[m.start[t]:m.start[t+1]] {
+		for _, l := range m.links[t] {
 			other := of[l.to]
 			if other < 0 || other == id {
 				continue
@@ -166,55 +158,27 @@ func (m *panelMesh) panelLinks(p *flatPanel, id int32, of []int32, all []flatPan
 	return out
 }
 
-// panelCorners returns the vertices where the border of a set of triangles
-// turns, ascending, and the border's length.
-func (m *panelMesh) panelCorners(tris []int32) (corners []int32, length float64) {
-	type side struct{ v, w int32 }
-	var sides []side
-	for _, t := range tris {
-		for k := range 3 {
-			a, b := m.tri[t][k], m.tri[t][(k+1)%3]
-			sides = append(sides, side{min(a, b), max(a, b)})
-		}
-	}
-	compare := func(p, q side) int { return cmp.Or(cmp.Compare(p.v, q.v), cmp.Compare(p.w, q.w)) }
-	slices.SortFunc(sides, compare)
-	var border []side // both ways
-	for i := 0; i < len(sides); {
-		j := i + 1
-		for j < len(sides) && sides[j] == sides[i] {
-			j++
-		}
-		if j == i+1 {
-			border = append(border, sides[i], side{sides[i].w, sides[i].v})
-			length += m.pts[sides[i].v].Distance(m.pts[sides[i].w])
-		}
-		i = j
-	}
-	slices.SortFunc(border, compare)
-	for i := 0; i < len(border); {
-		j := i + 1
-		for j < len(border) && border[j].v == border[i].v {
-			j++
-		}
-		v := border[i].v
-		first := m.pts[border[i].w].Sub(m.pts[v])
-		straight, ahead := true, false
-		for _, e := range border[i+1 : j] {
-			d := m.pts[e.w].Sub(m.pts[v])
-			// The distance of v from the line between both ends.
-			chord := d.Sub(first).Norm()
-			if d.Dot(first) < 0 {
-				ahead = true
-			}
-			if d.Cross(first).Norm() > m.tol*max(chord, d.Norm(), first.Norm()) {
-				straight = false
+// panelCorners returns the vertices where the border of a set of triangles turns,
+// ascending: the triangles' angles there add up neither to a half turn nor to a whole one,
+// to what the rounding of the shortest side at the vertex can do.
+func (m *panelMesh) panelCorners(p *flatPanel) (corners []int32) {
+	sum, shortest := make([]float64, len(p.verts)), make([]float64, len(p.verts))
+	for _, t := range p.tris {
+		c := m.tri[t]
+		for k, v := range c {
+			at, _ := slices.BinarySearch(p.verts, v)
+			a, b := m.pts[c[(k+1)%3]].Sub(m.pts[v]), m.pts[c[(k+2)%3]].Sub(m.pts[v])
+			sum[at] += float64(a.Angle(b))
+			if side := min(a.Norm(), b.Norm()); shortest[at] == 0 || side < shortest[at] {
+				shortest[at] = side
 			}
 		}
-		if !straight || !ahead {
+	}
+	for at, v := range p.verts {
+		turn := math.Abs(math.Remainder(sum[at], math.Pi))
+		if sum[at] < math.Pi/2 || turn*shortest[at] > 2*m.tol {
 			corners = append(corners, v)
 		}
-		i = j
 	}
-	return corners, length
+	return corners
 }

@@ -9,7 +9,6 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
-	"spotface/mesh/geom"
 )
 
 // panelMesh is a tessellated mesh prepared for a walk over its triangles.
@@ -31,20 +30,12 @@ type panelMesh struct {
 	area   []float64
 	height []float64 // smallest height of each triangle
 
-	start []int32 // neighbours of triangle t: links[start[t]:start[t+1]]
-	links []triangleLink
+	links [][]triangleLink // of each triangle
 }
 
 // triangleLink leads from a triangle over the edge a-b, in the triangle's own
 // sense of turning, to another one.
 type triangleLink struct{ to, a, b int32 }
-
-// triangleEdge is one side of a triangle, or a part of one.
-type triangleEdge struct {
-	lo, hi int32
-	tri    int32
-	up     bool // the triangle runs from lo to hi
-}
 
 // pointTolerance returns the distance, mm, within which a vertex counts as
 // lying on a surface: three times the largest rounding in space, and never
@@ -62,24 +53,36 @@ func newPanelMesh(ctx context.Context, s *mesh.Scan) (*panelMesh, error) {
 		m.pts[i] = o.R3()
 		m.canon[i] = int32(i)
 	}
-	m.tri = slices.Clone(s.Triangles)
-	edges := m.edges()
-	if open := openEdges(edges); len(open) > 0 && m.weldSeams(open, 2*math.Sqrt(3)*rounding) {
-		edges = m.edges()
-	}
-	edges, err := m.splitSides(ctx, edges)
-	if err != nil {
+	m.weld(2 * math.Sqrt(3) * rounding)
+	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	m.open = make([]bool, len(m.pts))
-	for _, e := range openEdges(edges) {
-		m.open[e.lo], m.open[e.hi] = true, true
-	}
-	m.link(edges)
+	m.link()
 	m.measure()
-	m.side = m.medianSide()
+	_, m.side, _ = sideLengths(s)
 	m.tolerances()
 	return m, nil
+}
+
+// weld joins vertices that lie within reach of each other: coordinates that one vertex
+// got when two faces were written separately.
+func (m *panelMesh) weld(reach float64) {
+	tree := mesh.NewKDTree(m.scan.Offsets, 0)
+	var near []int32
+	for i, o := range m.scan.Offsets {
+		near = tree.InRadius(o, float32(reach), near[:0])
+		for _, j := range near {
+			if int(j) > i && m.canon[i] == int32(i) && m.canon[j] == j {
+				m.canon[j] = int32(i)
+			}
+		}
+	}
+	m.tri = slices.Clone(m.scan.Triangles)
+	for t := range m.tri {
+		for k, v := range m.tri[t] {
+			m.tri[t][k] = m.canon[v]
+		}
+	}
 }
 
 // tolerances sets what noise adds to rounding.
@@ -108,7 +111,7 @@ func (m *panelMesh) raise(noise float64) {
 func (m *panelMesh) cornerNoise() float64 {
 	var off []float64
 	for t := range m.tri {
-		for _, l := range m.links[m.start[t]:m.start[t+1]] {
+		for _, l := range m.links[t] {
 			if int32(t) > l.to {
 				continue
 			}
@@ -139,20 +142,6 @@ func (m *panelMesh) cornerNoise() float64 {
 	return 0
 }
 
-// medianSide returns the median length of the triangles' sides.
-func (m *panelMesh) medianSide() float64 {
-	var sides []float64
-	for _, c := range m.tri {
-		for k := range 3 {
-			sides = append(sides, m.pts[c[k]].Distance(m.pts[c[(k+1)%3]]))
-		}
-	}
-	if len(sides) == 0 {
-		return 0
-	}
-	return geom.Nth(sides, len(sides)/2)
-}
-
 // far returns the corner of triangle t that is not on the edge a-b.
 func (m *panelMesh) far(t, a, b int32) (r3.Vector, bool) {
 	for _, v := range m.tri[t] {
@@ -163,84 +152,42 @@ func (m *panelMesh) far(t, a, b int32) (r3.Vector, bool) {
 	return r3.Vector{}, false
 }
 
-// edges lists the sides of all triangles, sorted by their ends, then by
-// triangle. A side without length is left out.
-func (m *panelMesh) edges() []triangleEdge {
-	out := make([]triangleEdge, 0, 3*len(m.tri))
+// link stores for each triangle its neighbours over shared edges, and which vertices lie
+// on an open edge.
+func (m *panelMesh) link() {
+	const most = 8 // triangles on one edge; more is a fan that belongs to nothing
+	type side struct{ lo, hi, tri, from int32 }
+	sides := make([]side, 0, 3*len(m.tri))
 	for t, c := range m.tri {
 		for k := range 3 {
 			if a, b := c[k], c[(k+1)%3]; a != b {
-				out = append(out, newTriangleEdge(a, b, int32(t)))
+				sides = append(sides, side{min(a, b), max(a, b), int32(t), a})
 			}
 		}
 	}
-	slices.SortFunc(out, compareEdges)
-	return out
-}
-
-func newTriangleEdge(a, b, t int32) triangleEdge {
-	return triangleEdge{lo: min(a, b), hi: max(a, b), tri: t, up: a < b}
-}
-
-func compareEdges(p, q triangleEdge) int {
-	return cmp.Or(cmp.Compare(p.lo, q.lo), cmp.Compare(p.hi, q.hi), cmp.Compare(p.tri, q.tri))
-}
-
-// edgeGroups calls f with every run of edges that have the same ends.
-func edgeGroups(edges []triangleEdge, f func(group []triangleEdge)) {
-	for i := 0; i < len(edges); {
+	slices.SortFunc(sides, func(p, q side) int {
+		return cmp.Or(cmp.Compare(p.lo, q.lo), cmp.Compare(p.hi, q.hi), cmp.Compare(p.tri, q.tri))
+	})
+	m.links = make([][]triangleLink, len(m.tri))
+	m.open = make([]bool, len(m.pts))
+	for i := 0; i < len(sides); {
 		j := i + 1
-		for j < len(edges) && edges[j].lo == edges[i].lo && edges[j].hi == edges[i].hi {
+		for j < len(sides) && sides[j].lo == sides[i].lo && sides[j].hi == sides[i].hi {
 			j++
 		}
-		f(edges[i:j])
-		i = j
-	}
-}
-
-// openEdges returns the edges with a triangle on one side only.
-func openEdges(edges []triangleEdge) []triangleEdge {
-	var open []triangleEdge
-	edgeGroups(edges, func(g []triangleEdge) {
-		if len(g) == 1 {
-			open = append(open, g[0])
+		if j == i+1 {
+			m.open[sides[i].lo], m.open[sides[i].hi] = true, true
 		}
-	})
-	return open
-}
-
-// link stores for each triangle its neighbours over shared edges.
-func (m *panelMesh) link(edges []triangleEdge) {
-	const most = 8 // triangles on one edge; more is a fan that belongs to nothing
-	m.start = make([]int32, len(m.tri)+1)
-	each := func(f func(p, q triangleEdge)) {
-		edgeGroups(edges, func(g []triangleEdge) {
-			if len(g) > most {
-				return
-			}
-			for i, p := range g {
-				for j, q := range g {
-					if i != j && p.tri != q.tri {
-						f(p, q)
-					}
+		for _, p := range sides[i:j] {
+			for _, q := range sides[i:j] {
+				if p.tri != q.tri && j-i <= most {
+					to := triangleLink{to: q.tri, a: p.from, b: p.lo + p.hi - p.from}
+					m.links[p.tri] = append(m.links[p.tri], to)
 				}
 			}
-		})
-	}
-	each(func(p, q triangleEdge) { m.start[p.tri+1]++ })
-	for t := range m.tri {
-		m.start[t+1] += m.start[t]
-	}
-	next := slices.Clone(m.start)
-	m.links = make([]triangleLink, m.start[len(m.tri)])
-	each(func(p, q triangleEdge) {
-		a, b := p.lo, p.hi
-		if !p.up {
-			a, b = b, a
 		}
-		m.links[next[p.tri]] = triangleLink{to: q.tri, a: a, b: b}
-		next[p.tri]++
-	})
+		i = j
+	}
 }
 
 // measure computes each triangle's normal, area and smallest height.

@@ -6,12 +6,9 @@ import (
 	"math"
 	"slices"
 
-	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
-
-	"spotface/mesh/geom"
 )
 
 // panelRegion is a surface on its way into the result.
@@ -116,18 +113,19 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 	if !p.wide([]int32{id}) {
 		return false // a sliver, whose normal is chance
 	}
-	soft := 0.0
+	soft, border := 0.0, 0.0
 	var beside []float64
 	for _, l := range q.links {
+		border += l.length
 		if s.label[l.to] < 0 && l.angle <= sharpTurn {
 			soft += l.length
 			beside = append(beside, p.list[l.to].area)
 		}
 	}
 	if len(q.tris) == 1 && len(p.list) > manyPanels {
-		return soft <= loneSoft*q.border
+		return soft <= loneSoft*border
 	}
-	if soft <= faceSoft*q.border || len(beside) == 0 {
+	if soft <= faceSoft*border || len(beside) == 0 {
 		return true
 	}
 	slices.Sort(beside)
@@ -138,9 +136,6 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 // flat sides, inside the surface, and stay out of the fit.
 func (p *panelSet) region(f *support) *panelRegion {
 	pts := p.onSurface(&f.shape, f.nodes, p.m.near)
-	if p.m.noise > 0 {
-		pts = p.inliers(f, pts)
-	}
 	r := &panelRegion{panels: f.nodes, kind: f.kind}
 	for _, id := range f.nodes {
 		r.area += p.list[id].area
@@ -168,27 +163,6 @@ func (p *panelSet) region(f *support) *panelRegion {
 		r.Extent[0], r.Extent[1] = p.extent(&s, f.nodes)
 	}
 	return r
-}
-
-// inliers refines a surface and returns those of its vertices within three standard
-// deviations of it, by their median: along the edges, which scanners round, and where
-// thinning was rough, vertices err to one side.
-func (p *panelSet) inliers(f *support, pts []r3.Vector) []r3.Vector {
-	const normal = 0.67449 // median of |x| of the normal distribution
-	for range 4 {
-		off := make([]float64, len(pts))
-		for k, q := range pts {
-			d, _ := f.at(q)
-			off[k] = math.Abs(d)
-		}
-		in := p.onSurface(&f.shape, f.nodes, min(p.m.near, sigmas*geom.Nth(off, len(off)/2)/normal))
-		next, ok := f.refit(in)
-		if !ok || 2*len(in) < len(pts) {
-			break
-		}
-		f.shape, pts = next, in
-	}
-	return pts
 }
 
 // fitted reports whether a fit may be used: also one that ran out of steps at the rounding

@@ -50,17 +50,11 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 
 // isTessellated reports whether a mesh is searched by its triangles rather than by its
 // points. Its sides are of very different lengths, short along curves and long across
-// faces. Where they differ less, it must show what a drawing's mesh does and a scan never:
-//
-//   - many neighbouring triangles are coplanar to the rounding of their
-//     coordinates: each flat side of a cylinder or cone is two of them. Noise
-//     bends almost all pairs of a scan, and simplifying does not flatten them.
-//   - hardly a vertex lies inside a flat place, since a modeller puts them on
-//     edges. Most vertices of a scan of machined faces do, also when smoothing
-//     or a voxel grid has taken the noise away.
-//
-// Flat caps that a scan was closed with change nothing: their triangles are
-// few. A mesh of less than 100 vertices is too coarse for any scan.
+// faces. Where they differ less, it must show what a drawing's mesh does and a scan does
+// not: most vertices lie on an edge of a flat side, with triangles in one plane and others
+// that are not. Noise bends almost all pairs of a scan's triangles, and amid a face that
+// smoothing or a voxel grid has flattened all pairs are flat. A mesh of less than 100
+// vertices is too coarse for any scan.
 func isTessellated(s *mesh.Scan) bool {
 	if !s.IsMesh() {
 		return false
@@ -72,17 +66,13 @@ func isTessellated(s *mesh.Scan) bool {
 	if spread < leastSpread || spread >= thinnedSpread {
 		return spread >= thinnedSpread
 	}
-	flat, inside := flatShare(s)
-	return flat >= leastFlat && inside <= mostInside
+	return drawnShare(s) >= leastDrawn
 }
 
-// flatShare looks at the triangles round a sample of the vertices and returns
-// the share of neighbouring pairs that are coplanar to rounding, and the share
-// of vertices all of whose pairs are nearly so.
-func flatShare(s *mesh.Scan) (flat, inside float64) {
+// drawnShare returns the share of the vertices, of a sample, that a modeller may have
+// placed: of the triangles round it some lie in one plane to rounding and some do not.
+func drawnShare(s *mesh.Scan) float64 {
 	const sample = 2000
-	exact := 3 * math.Sqrt(3) * coordinateRounding(s)
-	nearly := 20 * pointTolerance(s, exact/(3*math.Sqrt(3)))
 	step := max(1, s.Len()/sample)
 	fans := make([][][2]int32, (s.Len()+step-1)/step) // round vertex v: opposite sides
 	for _, c := range s.Triangles {
@@ -92,52 +82,30 @@ func flatShare(s *mesh.Scan) (flat, inside float64) {
 			}
 		}
 	}
-	pairs, flatPairs, vertices, insideVertices := 0, 0, 0, 0
+	exact := pointTolerance(s, coordinateRounding(s))
+	drawn := 0
 	for n, fan := range fans {
 		v := s.Point(n * step)
-		all, met := true, 0
+		flat, bent := false, false
 		for i, p := range fan {
+			normal := geom.Unit(s.Point(int(p[0])).Sub(v).Cross(s.Point(int(p[1])).Sub(v)))
 			for j, q := range fan {
-				if i == j || p[1] != q[0] {
-					continue
-				}
-				// Triangles v p0 p1 and v p1 q1 meet along v-p1. The lower of
-				// the two heights is the one over the wider triangle.
-				a, b, c := s.Point(int(p[0])).Sub(v), s.Point(int(p[1])).Sub(v), s.Point(int(q[1])).Sub(v)
-				volume := math.Abs(a.Cross(b).Dot(c))
-				wide := max(a.Cross(b).Norm(), b.Cross(c).Norm())
-				if wide == 0 {
-					continue
-				}
-				h := volume / wide
-				met++
-				pairs++
-				if h <= exact {
-					flatPairs++
-				}
-				// The vertices of a fold lie in one plane as well.
-				folded := a.Cross(b).Dot(b.Cross(c)) < 0
-				if h > nearly || folded {
-					all = false
+				a, b := s.Point(int(q[0])).Sub(v), s.Point(int(q[1])).Sub(v)
+				if h := max(math.Abs(a.Dot(normal)), math.Abs(b.Dot(normal))); i != j && normal.Norm2() > 0 {
+					flat, bent = flat || h <= exact, bent || h > bentRoundings*exact
 				}
 			}
 		}
-		if met > 0 {
-			vertices++
-			if all && met == len(fan) {
-				insideVertices++
-			}
+		if flat && bent {
+			drawn++
 		}
 	}
-	if pairs == 0 {
-		return 0, 0
-	}
-	return float64(flatPairs) / float64(pairs), float64(insideVertices) / float64(vertices)
+	return float64(drawn) / float64(max(1, len(fans)))
 }
 
-// sideSpread returns by how much longer the long sides of triangles are than
-// the short ones: the ratio of the 90th to the 10th percentile of a sample.
-func sideSpread(s *mesh.Scan) float64 {
+// sideLengths returns the 10th, 50th and 90th percentile of the lengths of the
+// triangles' sides, of a sample.
+func sideLengths(s *mesh.Scan) (short, middle, long float64) {
 	const sample = 20000
 	step := max(1, len(s.Triangles)/sample)
 	var sides []float64
@@ -147,7 +115,17 @@ func sideSpread(s *mesh.Scan) float64 {
 			sides = append(sides, s.Point(int(c[k])).Distance(s.Point(int(c[(k+1)%3]))))
 		}
 	}
-	short, long := geom.Nth(sides, len(sides)/10), geom.Nth(sides, len(sides)*9/10)
+	if len(sides) == 0 {
+		return 0, 0, 0
+	}
+	at := func(share float64) float64 { return geom.Nth(sides, int(share*float64(len(sides)))) }
+	return at(0.1), at(0.5), at(0.9)
+}
+
+// sideSpread returns by how much longer the long sides of triangles are than the short
+// ones.
+func sideSpread(s *mesh.Scan) float64 {
+	short, _, long := sideLengths(s)
 	if short == 0 {
 		return math.Inf(1)
 	}

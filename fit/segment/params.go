@@ -130,9 +130,9 @@ const (
 	// A mesh is searched as panels if its long sides are thinnedSpread times the short ones
 	// (90th over 10th percentile): a drawing's are 50 and more, those of a scan thinned to
 	// 5 % by edge collapse 9, and of a scan that its maker thinned to 16,000 triangles 5.
-	// Or if they are leastSpread times, a share of leastFlat of its pairs of triangles lie
-	// in one plane (a drawing's cylinders have 1/3, its planes more), and of its vertices
-	// no more than mostInside lie inside a flat place; a grid's sides differ by 1.4.
+	// Or if they are leastSpread times (a grid's 1.4 times) and a share of leastDrawn of its
+	// vertices lie on edges of flat sides, beyond which a triangle leaves the plane by
+	// bentRoundings tolerances.
 	// TestModelsAreTold, TestScansAreNotTakenForModels, TestThinnedScan.
 	//
 	// A mesh of up to thinnedPoints and leastSpread of whose area the search by points
@@ -144,8 +144,8 @@ const (
 	thinnedPoints = 20_000
 	poorShare     = 0.9
 	betterShare   = 0.105
-	leastFlat     = 0.15
-	mostInside    = 0.3
+	leastDrawn    = 0.5
+	bentRoundings = 20
 
 	// leastCoplanar: one in so many pairs of a mesh's triangles lie in one plane, at
 	// least; fewer than leastPairs tell no noise. mostNoise is the most noise, over the
