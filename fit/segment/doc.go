@@ -103,8 +103,8 @@
 // curved surface takes are the planes (panels.go). Panels have no form.
 //
 // A mesh is searched by panels if it has less than 100 vertices or sides of very unlike
-// lengths. Less unlike sides are enough where many pairs of triangles are coplanar and
-// hardly a vertex is inside a flat place (isTessellated). A small mesh of unlike sides
+// lengths. Less unlike sides are enough where most vertices lie on edges of flat sides
+// (isTessellated). A small mesh of unlike sides
 // of which the points explain too little is searched both ways, and the panels count if
 // they explain a tenth more of its area.
 //

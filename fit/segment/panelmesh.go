@@ -31,6 +31,7 @@ type panelMesh struct {
 	height []float64 // smallest height of each triangle
 
 	links [][]triangleLink // of each triangle
+	rim   []float64        // length of each triangle's open sides
 }
 
 // triangleLink leads from a triangle over the edge a-b, in the triangle's own
@@ -169,7 +170,7 @@ func (m *panelMesh) link() {
 		return cmp.Or(cmp.Compare(p.lo, q.lo), cmp.Compare(p.hi, q.hi), cmp.Compare(p.tri, q.tri))
 	})
 	m.links = make([][]triangleLink, len(m.tri))
-	m.open = make([]bool, len(m.pts))
+	m.open, m.rim = make([]bool, len(m.pts)), make([]float64, len(m.tri))
 	for i := 0; i < len(sides); {
 		j := i + 1
 		for j < len(sides) && sides[j].lo == sides[i].lo && sides[j].hi == sides[i].hi {
@@ -177,6 +178,7 @@ func (m *panelMesh) link() {
 		}
 		if j == i+1 {
 			m.open[sides[i].lo], m.open[sides[i].hi] = true, true
+			m.rim[sides[i].tri] += m.pts[sides[i].lo].Distance(m.pts[sides[i].hi])
 		}
 		for _, p := range sides[i:j] {
 			for _, q := range sides[i:j] {

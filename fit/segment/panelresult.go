@@ -122,6 +122,9 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 			beside = append(beside, p.list[l.to].area)
 		}
 	}
+	for _, t := range q.tris {
+		border += p.m.rim[t]
+	}
 	if len(q.tris) == 1 && len(p.list) > manyPanels {
 		return soft <= loneSoft*border
 	}

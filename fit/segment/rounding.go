@@ -2,6 +2,9 @@ package segment
 
 import (
 	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
 )
@@ -11,13 +14,10 @@ import (
 // the scan's offsets, and the decimals of a text file where those are coarser.
 func coordinateRounding(s *mesh.Scan) float64 {
 	const half = 1.0 / (1 << 24) // half a unit in the last place, relative, at most
-	var largest, offset float64
-	for i, o := range s.Offsets {
-		p := s.Point(i)
-		largest = max(largest, math.Abs(p.X), math.Abs(p.Y), math.Abs(p.Z))
-		offset = max(offset, math.Abs(float64(o[0])), math.Abs(float64(o[1])), math.Abs(float64(o[2])))
-	}
-	single := half * (largest + offset)
+	lo, hi := s.Bounds()
+	greatest := func(v r3.Vector) float64 { return max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)) }
+	single := half * (max(greatest(lo), greatest(hi)) +
+		max(greatest(lo.Sub(s.Origin)), greatest(hi.Sub(s.Origin))))
 	scale := 1.0
 	if mm, err := s.Source.Unit.Millimetres(); err == nil {
 		scale = mm
@@ -45,21 +45,18 @@ func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
 			}
 		}
 	}
-	for places := 0; places <= 7; places++ {
-		if unit := math.Pow(10, -float64(places)); lastDigitUsed(x, slack, func(float64) float64 { return unit }) {
-			return unit / 2
-		}
+	var units []func(v float64) float64
+	for places := range 8 {
+		units = append(units, func(float64) float64 { return math.Pow(10, -float64(places)) })
 	}
 	for digits := 3; digits <= 6; digits++ {
-		unitOf := func(v float64) float64 {
+		units = append(units, func(v float64) float64 {
 			return math.Pow(10, math.Floor(math.Log10(v))-float64(digits-1))
-		}
+		})
+	}
+	for _, unitOf := range units {
 		if lastDigitUsed(x, slack, unitOf) {
-			var largest float64
-			for _, v := range x {
-				largest = max(largest, unitOf(v)/2)
-			}
-			return largest
+			return unitOf(slices.Max(x)) / 2
 		}
 	}
 	return 0
