@@ -27,7 +27,7 @@ func hashOf(p r3.Vector) uint32 {
 // firstEqual returns for each of n points the lowest-numbered point of equal
 // coordinates, itself where there is none lower, or -1 where it is broken.
 //
-// Points are looked up in a table of twice their number, each entry 1 more than a
+// Points are looked up in a table of half as many more, each entry 1 more than a
 // point's number, or 0, after the first by the hash (linear probing). Hashes are computed
 // on all cores. (A Go map takes six times as long and three times the memory.)
 func firstEqual(ctx context.Context, n int, at func(i int) r3.Vector, jobs int) ([]int32, error) {
@@ -44,13 +44,15 @@ func firstEqual(ctx context.Context, n int, at func(i int) r3.Vector, jobs int) 
 	if err != nil {
 		return nil, err
 	}
-	table := make([]int32, 1<<bits.Len(uint(2*n)))
-	mask := uint32(len(table) - 1)
+	table := make([]int32, n+n/2+1)
 	for i := range first {
 		if i%weldChunk == 0 && ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		for slot := hash[i] & mask; first[i] == 0; slot = (slot + 1) & mask {
+		for slot := int(uint64(hash[i]) * uint64(len(table)) >> 32); first[i] == 0; slot++ {
+			if slot == len(table) {
+				slot = 0
+			}
 			e := table[slot]
 			if e == 0 {
 				table[slot] = int32(i + 1)
