@@ -156,7 +156,11 @@ func (r *run) drafted(f *fitted) (g fit.Fit, ok bool) {
 	}
 	start := f.tapered(f.pts)
 	g, err := fit.From(start.surface(), f.pts, fit.Options{})
-	return g, err == nil
+	if err != nil {
+		return nil, false
+	}
+	cone := shapeOf(g)
+	return g, !cone.extreme()
 }
 
 // weigh gives the surface the covariance that clusters of its points have, or that
