@@ -252,7 +252,7 @@ func (in *input) decode3MF(ctx context.Context) (m *mf3Model, err error) {
 		return nil, in.fail("the 3D model part cannot be unpacked: "+err.Error(), exportAgain)
 	}
 	defer r.Close()
-	most := max3MFRatio * max(int64(in.model.CompressedSize64), 1<<12)
+	most := max3MFRatio * max(int64(in.model.CompressedSize64), least3MF)
 	body := &io.LimitedReader{R: r, N: most + 1}
 	d := xml.NewDecoder(readerFunc(func(b []byte) (int, error) {
 		done := float64(most-body.N) / float64(max(1, in.model.UncompressedSize64))

@@ -32,8 +32,9 @@ func (e *FormatError) Error() string {
 	case e.Offset >= 0:
 		where += fmt.Sprintf(" byte %d", e.Offset)
 	}
-	parts := []string{e.File, where, e.What, e.Fix}
-	return printable(strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ": "))
+	empty := func(s string) bool { return s == "" }
+	said := slices.DeleteFunc([]string{e.File, where, e.What, e.Fix}, empty)
+	return printable(strings.Join(said, ": "))
 }
 
 // printable replaces what no line of text should hold: names may come from a
@@ -104,9 +105,8 @@ func (e *FormatError) cut() *FormatError {
 
 // quoted returns the start of a token for an error message.
 func quoted[T string | []byte](b T) string {
-	const most = 24
-	if len(b) > most {
-		return fmt.Sprintf("%q...", b[:most])
+	if len(b) > quotedBytes {
+		return fmt.Sprintf("%q...", b[:quotedBytes])
 	}
 	return fmt.Sprintf("%q", b)
 }

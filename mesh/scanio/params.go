@@ -21,6 +21,18 @@ const (
 	// layout: some hundred lines. TestMadeScans.
 	headSize = 1 << 16
 
+	// tailSize, bytes, is how much of a text's end is looked at to tell whether it
+	// was cut. TestCutCopiesAreNoticed.
+	tailSize = 1 << 12
+
+	// quotedBytes is how much of a word or line an error quotes: enough to find it
+	// by. TestWhatIsSaidAboutBrokenFiles.
+	quotedBytes = 24
+
+	// writeBuffer, bytes, is how much is formatted before it goes to the writer:
+	// as much as a pipe holds. TestWriteAndReadBack.
+	writeBuffer = 1 << 16
+
 	// layoutLines is how many lines of points are looked at to learn what
 	// separates the columns and which hold normals; lastComments, how many
 	// comments before them may name the columns; maxHeaderRow, bytes, the longest
@@ -65,14 +77,19 @@ const (
 	tinyPart  = 2
 	smallPart = 20
 	hugePart  = 10_000
+	// unitPlaces is how many places that may name a unit are looked at.
+	// TestUnitStatedInTheFile.
+	unitPlaces = 8
 	// extentSamples is how many points tell the size of a scan, without the
 	// outermost hundredth at either end. TestStrayPointsRaiseNoHint.
 	extentSamples = 2000
 
 	// max3MFRatio is how many times its packed size a model is believed to have:
 	// lists of numbers pack to a tenth, the worst that an archive can do is
-	// 1,032. Test3MFLimits.
+	// 1,032. least3MF, bytes, is the packed size that any model is taken to have.
+	// Test3MFLimits.
 	max3MFRatio = 100
+	least3MF    = 1 << 12
 
 	// max3MFItems is how many components may be placed. What they make together
 	// may be max3MFSize points and triangles, or max3MFCopies times those of the

@@ -52,7 +52,9 @@ type plyElement struct {
 
 // find returns the number of the property of one of the names, or -1.
 func (e *plyElement) find(names ...string) int {
-	return slices.IndexFunc(e.props, func(p plyProperty) bool { return slices.Contains(names, p.name) })
+	return slices.IndexFunc(e.props, func(p plyProperty) bool {
+		return slices.Contains(names, p.name)
+	})
 }
 
 // plyOrders are the byte orders of the formats, none for text.
@@ -96,7 +98,8 @@ func (in *input) readPLYHeader() error {
 			what = h.add(f)
 		}
 		if what != "" {
-			return in.failAt(int64(at), what+": "+quoted(line), "correct the header or export the scan again")
+			return in.failAt(int64(at), what+": "+quoted(line),
+				"correct the header or export the scan again")
 		}
 	}
 	if h.format == "" {

@@ -165,7 +165,7 @@ func (in *input) warnCut() error {
 	if !in.ascii {
 		return nil
 	}
-	tail := make([]byte, min(in.size, 1<<12))
+	tail := make([]byte, min(in.size, tailSize))
 	if err := in.readAt(tail, in.size-int64(len(tail))); err != nil {
 		return err
 	}
@@ -210,10 +210,8 @@ func (in *input) readHead() error {
 
 // read decodes, welds and cleans.
 func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
-	if opt.Unit != "" {
-		if _, err := opt.Unit.Millimetres(); err != nil {
-			return nil, err
-		}
+	if _, err := opt.Unit.Millimetres(); opt.Unit != "" && err != nil {
+		return nil, err
 	}
 	if err := in.decode(ctx, opt); err != nil {
 		return nil, err

@@ -37,7 +37,7 @@ var unitBehind = regexp.MustCompile(`(?i)(?:^|[\s,;"/#])x\s*` +
 // that state it. Words without a unit name one that is not read here.
 func statedUnit(text []byte) (u mesh.Unit, words string) {
 	for _, re := range []*regexp.Regexp{unitSaid, unitBehind} {
-		for _, m := range re.FindAllSubmatch(text, 8) {
+		for _, m := range re.FindAllSubmatch(text, unitPlaces) {
 			name := strings.ToLower(string(bytes.Join(m[1:], nil)))
 			for _, name := range []string{name, strings.TrimSuffix(name, "s")} {
 				if u, ok := unitWords[name]; ok {
@@ -114,8 +114,8 @@ func (in *input) hintUnit(s *mesh.Scan) {
 	hint := fmt.Sprintf("if the numbers are metres it is %.3g mm, if inches %.3g mm; give the unit.",
 		d*1000, d*25.4)
 	if d >= tinyPart {
-		hint = fmt.Sprintf("if the numbers are inches it is %.3g mm, if centimetres %.3g mm; give the unit.",
-			d*25.4, d*10)
+		hint = fmt.Sprintf("if the numbers are inches it is %.3g mm, "+
+			"if centimetres %.3g mm; give the unit.", d*25.4, d*10)
 	}
 	if d > hugePart {
 		hint = "if that is too large, the numbers are in a unit smaller than any that can " +

@@ -41,9 +41,6 @@ func WriteSTL(w io.Writer, s *mesh.Scan) error {
 	return buf.Flush()
 }
 
-// writeBuffer is how much is formatted before it goes to the writer.
-const writeBuffer = 1 << 16
-
 // WritePLY writes a scan as binary PLY, little-endian, in millimetres:
 // coordinates in double precision, normals if known, triangles if any.
 func WritePLY(w io.Writer, s *mesh.Scan) error {
