@@ -66,8 +66,7 @@ func BenchmarkStages(b *testing.B) {
 			b.Fatal(err)
 		}
 		pick := every(n, samplePoints)
-		_, hi := s.Bounds()
-		size := hi.Sub(s.Origin).Sub(r.lo)
+		lo, hi := s.Bounds()
 		cell := r.pitch * max(1, math.Sqrt(float64(n)/nodeTarget))
 		nd, err := thin(ctx, s, nil, r.lo, pick, cell, true, r.jobs)
 		if err != nil {
@@ -86,12 +85,12 @@ func BenchmarkStages(b *testing.B) {
 				})
 			})
 		}
-		stage("texture", func() error {
-			_, err := textureOf(context.Background(), s, r.lo, size, coarseSpacing(s, r.lo, size), 0, r.jobs)
+		stage("sampling", func() error {
+			_, err := samplingOf(context.Background(), s, r.lo, coarseSpacing(s, r.lo, hi.Sub(lo)), 0, r.jobs)
 			return err
 		})
 		stage("thin", func() error { _, err := thin(context.Background(), s, nil, r.lo, pick, cell, true, r.jobs); return err })
-		stage("graph", func() error { _, err := connect(context.Background(), nd, r.jobs); return err })
+		stage("graph", func() error { g, err = connect(context.Background(), nd, r.jobs); return err })
 		var sr *searcher
 		stage("search", func() error {
 			q := *r
@@ -99,12 +98,13 @@ func BenchmarkStages(b *testing.B) {
 			sr, err = q.search(context.Background(), nd, g, 0, false)
 			return err
 		})
-		stage("take", func() error { r.surfs = nil; _, err := r.take(context.Background(), nd, g, sr, nil); return err })
-		stage("merge", func() error { return r.merge(context.Background()) })
+		stage("assign", func() error { r.surfs = nil; _, err := r.assign(context.Background(), nd, g, sr, nil); return err })
+		var lists [][]int32
+		stage("merge", func() error { lists, err = r.merge(context.Background()); return err })
 		stage("finish", func() error {
 			q := *r
 			q.of = append([]int32(nil), r.of...)
-			_, err := q.finish(context.Background())
+			_, err := q.finish(context.Background(), lists)
 			return err
 		})
 	}

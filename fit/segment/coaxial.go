@@ -56,7 +56,7 @@ func (s *searcher) coaxials(ctx context.Context, about []axis) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		s.coaxial(x, 60)
+		s.coaxial(x, axisNodes)
 	}
 	return nil
 }

@@ -47,7 +47,7 @@
 // The method is RANSAC (Fischler & Bolles 1981) with localised samples and connected
 // supports (Schnabel, Wahl & Klein 2007), on a thinned scan:
 //
-//  1. Spacing and noise are estimated, one side of a sheet at a time (textureOf).
+//  1. Spacing and noise are estimated, one side of a sheet at a time (samplingOf).
 //  2. At most half a million points are thinned to some 60,000 nodes, each the mean of
 //     the points of a grid cell that face one way (thin). Nodes are joined to their
 //     twelve nearest, but not across gaps (connect).

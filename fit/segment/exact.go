@@ -39,14 +39,14 @@ func (r *run) exactly(ctx context.Context) error {
 	}
 	noisy := r.tol
 	for _, band := range exactBands {
-		floor := max(band*r.tex.Spacing, 4e-7*r.s.Diagonal())
+		floor := max(band*r.tex.Spacing, scanRounding*r.size)
 		r.tol = tolerance{held: true, exact: true, floor: floor}
 		held, err := r.elements(ctx, every(n, n), exactLarge, exactTrials)
 		if err == nil && len(r.rest) > 0 && float64(held) >= exactShare*float64(n) {
-			held, err = r.elements(ctx, listed(r.rest), exactLeast, math.MaxInt)
+			held, err = r.elements(ctx, r.rest, exactLeast, math.MaxInt)
 		}
 		if err == nil && float64(held) >= exactHeld*float64(n) {
-			if err := r.merge(ctx); err != nil {
+			if _, err := r.merge(ctx); err != nil {
 				return err
 			}
 			// Neighbours across a thin wall look like noise.
@@ -73,11 +73,10 @@ func (r *run) exactly(ctx context.Context) error {
 
 // elements searches the picked points for exact surfaces of so many points, and returns
 // how many points lie on surfaces by then.
-func (r *run) elements(ctx context.Context, pick picks, least, trials int) (held int, err error) {
-	cell := r.s.Diagonal() / (1<<cellBits - 1) // of one point
-	n := &nodes{cell: cell, grid: newCellGrid(r.lo, cell), cells: newCellTable(pick.n)}
-	for k := range pick.n {
-		p := pick.at(k) // those without a normal, too
+func (r *run) elements(ctx context.Context, pick []int32, least, trials int) (held int, err error) {
+	cell := r.size / (1<<cellBits - 1) // of one point
+	n := &nodes{grid: newCellGrid(r.lo, cell), cells: newCellIDs(len(pick))}
+	for _, p := range pick { // those without a normal, too
 		in, _ := n.cells.id(n.grid.key(r.s.Offsets[p]))
 		n.pos, n.nrm, n.in = append(n.pos, r.s.Offsets[p]), append(n.nrm, r.s.Normals[p]), append(n.in, in)
 	}
@@ -103,10 +102,10 @@ func (r *run) elements(ctx context.Context, pick picks, least, trials int) (held
 			sr.relabel([]int{k}, true)
 		}
 	}
-	if r.rest, err = r.take(ctx, n, g, sr, r.rest); err != nil {
+	if r.rest, err = r.assign(ctx, n, g, sr, r.rest); err != nil {
 		return 0, err
 	}
-	r.known = nil
+	r.first = nil
 	for k := range r.surfs {
 		held += r.surfs[k].count
 	}

@@ -11,14 +11,14 @@ import (
 
 	"spotface/fit"
 	"spotface/mesh"
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
 // finish fits every surface to its points, numbers them by size and fills the
 // result.
-func (r *run) finish(ctx context.Context) (*Segmentation, error) {
+func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error) {
 	out := &Segmentation{Noise: r.tex.Noise, Spacing: r.tex.Spacing, Interior: r.deep}
-	lists := r.lists()
 	order := make([]int, 0, len(r.surfs))
 	for i := range r.surfs {
 		if len(lists[i]) >= r.least && !r.surfs[i].fades {
@@ -37,12 +37,12 @@ func (r *run) finish(ctx context.Context) (*Segmentation, error) {
 	if err != nil {
 		return nil, err
 	}
-	share, err := r.sharing(ctx, fits)
+	shared, err := r.shared(ctx, fits)
 	if err != nil {
 		return nil, err
 	}
 	noise := quiet(fits, r.tol.expected())
-	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) { fits[k].weigh(share, noise) })
+	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) { fits[k].weigh(shared, noise) })
 	if err != nil {
 		return nil, err
 	}
@@ -98,9 +98,9 @@ type fitted struct {
 // fit sets out to the surface f of points ps, finally fitted. Where the fit fails
 // there is none, and the points belong to nothing.
 func (r *run) fit(out *fitted, f *surf, ps []int32) {
-	in := r.inner(ps)
-	out.pts = r.points(r.some(in, fitPoints))
-	out.spacing = r.tex.Spacing * math.Sqrt(float64(len(in))/float64(len(out.pts)))
+	some, deep, of := r.interior(ps)
+	out.pts = r.points(some)
+	out.spacing = r.tex.Spacing * math.Sqrt(float64(of)/float64(len(some)))
 	start := f.shape
 	if f.kind == planeKind {
 		start.a = f.a.Mul(f.side)
@@ -125,24 +125,15 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 		out.Extent[0], out.Extent[1] = along(all, out.p, out.a)
 		out.Arc = s1.Angle(arcOf(all, out.p, out.a))
 	}
-	if out.kind != planeKind && out.Arc.Radians() < narrowArc && r.narrow(ps) {
+	// What goes less than half way round and has next to no points away from its edge is
+	// the rounding of an edge, or a strip of a chamfer, whose radius and axis it does not
+	// show.
+	if out.kind != planeKind && out.Arc.Radians() < narrowArc && r.exact == 0 &&
+		float64(deep) < narrowShare*float64(len(ps)) {
 		return
 	}
 	out.Internal = out.kind != planeKind && f.side < 0
 	out.Fit = g
-}
-
-// narrow reports whether next to none of a surface's points are away from its edge: what
-// goes less than half way round and is as narrow is the rounding of an edge, or a strip
-// of a chamfer, whose radius and axis it does not show.
-func (r *run) narrow(ps []int32) bool {
-	n := 0
-	for _, p := range ps {
-		if r.deep[p] {
-			n++
-		}
-	}
-	return r.exact == 0 && float64(n) < narrowShare*float64(len(ps))
 }
 
 // drafted returns the cone that a whole cylinder is: one whose ends differ by more than
@@ -163,29 +154,147 @@ func (r *run) drafted(f *fitted) (g fit.Fit, ok bool) {
 	return g, !cone.extreme()
 }
 
+// interior returns how many points of ps are away from the surface's edge, where
+// scanners round, and some of them; of all points if these are few. of is the number
+// that some are taken from.
+func (r *run) interior(ps []int32) (some []int32, deep, of int) {
+	for _, p := range ps {
+		if r.deep[p] {
+			deep++
+		}
+	}
+	if float64(deep) < interiorShare*float64(len(ps)) || deep < interiorLeast {
+		return r.some(ps, fitPoints), deep, len(ps)
+	}
+	step, k := max(1, deep/fitPoints), 0
+	for _, p := range ps {
+		if r.deep[p] {
+			if k%step == 0 {
+				some = append(some, p)
+			}
+			k++
+		}
+	}
+	return some, deep, deep
+}
+
 // weigh gives the surface the covariance that clusters of its points have, or that
 // what neighbours share elsewhere gives it, whichever variance is larger; and its form.
-func (f *fitted) weigh(share *sharing, noise float64) {
+func (f *fitted) weigh(shared covarianceOf, noise float64) {
 	if f.Fit == nil {
 		return
 	}
 	if f.kind == planeKind || f.kind == cylinderKind {
 		f.Form = formOf(f, noise, f.Arc.Radians())
 	}
-	f.Fit, _ = fit.Clustered(f.Fit, f.pts, f.spacing, share.of(f.Fit.Statistics().Sigma))
+	f.Fit, _ = fit.Clustered(f.Fit, f.pts, f.spacing, shared(f.Fit.Statistics().Sigma))
 }
 
-// inner returns the points of ps away from the surface's edge, where scanners
-// round, if a third of the points are left, else all.
-func (r *run) inner(ps []int32) []int32 {
-	in := make([]int32, 0, len(ps))
-	for _, p := range ps {
-		if r.deep[p] {
-			in = append(in, p)
+// extent is the diagonal of the box about the points, mm.
+func (f *fitted) extent() float64 {
+	lo, hi := geom.Bounds(f.pts)
+	return hi.Sub(lo).Norm()
+}
+
+// residuals returns some of the points and how far each lies off the surface, mm.
+func (f *fitted) residuals(most int) (pts []r3.Vector, e []float64) {
+	n := min(len(f.pts), most)
+	for i := range n {
+		p := f.pts[i*len(f.pts)/n]
+		d, _ := f.at(p)
+		pts, e = append(pts, p), append(e, d)
+	}
+	return pts, e
+}
+
+// covarianceOf says what neighbours share on a surface whose residuals have the
+// standard deviation sigma, mm, by the square of their distance; nil for nothing.
+type covarianceOf func(sigma float64) fit.Covariance
+
+// shared learns what neighbours share of their error: from the waves of the largest
+// plane, if it is large enough to show them, which a surface has of its own size; else
+// from the residuals of all surfaces. fits are in the order of size.
+func (r *run) shared(ctx context.Context, fits []fitted) (covarianceOf, error) {
+	if r.exact > 0 {
+		return func(float64) fit.Covariance { return nil }, nil
+	}
+	k := slices.IndexFunc(fits, func(f fitted) bool { return f.Fit != nil && f.kind == planeKind })
+	if k >= 0 {
+		w, err := r.waves(ctx, &fits[k])
+		if err != nil || len(w.Length) > 0 {
+			all := w.Total() + w.White
+			return func(sigma float64) fit.Covariance { return w.Covariance(sigma * sigma / all) }, err
 		}
 	}
-	if 3*len(in) < len(ps) || len(in) < 30 {
-		return ps
+	w, err := r.pooled(ctx, fits)
+	c := w.Covariance(1)
+	return func(float64) fit.Covariance { return c }, err
+}
+
+// waves returns the noise that a plane of some thousand points shows.
+func (r *run) waves(ctx context.Context, f *fitted) (fit.Waves, error) {
+	pts, height := f.residuals(wavesSample)
+	if len(pts) < wavesSample {
+		return fit.Waves{}, nil
 	}
-	return in
+	e1, e2 := geom.Basis(f.a)
+	for k, p := range pts {
+		v := p.Sub(f.p)
+		pts[k] = r3.Vector{X: v.Dot(e1), Y: v.Dot(e2)}
+	}
+	lo, hi := geom.Bounds(pts)
+	near, far := r.tex.Spacing, math.Sqrt((hi.X-lo.X)*(hi.Y-lo.Y))/4
+	if far < wavesRange*near {
+		return fit.Waves{}, nil
+	}
+	return fit.LearnWaves(pts, height, near, far, f.Area, func(n int, do func(k int)) error {
+		return parallel.Chunks(ctx, r.jobs, n, 1, func(k, _ int) { do(k) })
+	})
+}
+
+// pooled returns the noise that the residuals of all surfaces show together, as a sum
+// of normal kernels of their distance (see fit.Covariogram). A fit takes out the
+// slowest of the waves, so that distances count up to a quarter of a surface only.
+func (r *run) pooled(ctx context.Context, fits []fitted) (w fit.Waves, err error) {
+	near, far := r.tex.Spacing, 0.0
+	var use []*fitted
+	for k := range fits {
+		if f := &fits[k]; len(use) < reachRegions && len(f.pts) >= reachLeast && f.Fit != nil {
+			far = max(far, f.extent()/4)
+			use = append(use, f)
+		}
+	}
+	if far < pooledRange*near {
+		return w, nil
+	}
+	parts := make([]*fit.Covariogram, len(use))
+	err = parallel.Chunks(ctx, r.jobs, len(use), 1, func(k, _ int) {
+		parts[k] = fit.NewCovariogram(near, far, reachBins)
+		pts, e := use[k].residuals(reachSample)
+		parts[k].Add(pts, e, 0, len(pts), use[k].extent()/4)
+	})
+	if err != nil {
+		return w, err
+	}
+	all := fit.NewCovariogram(near, far, reachBins)
+	for _, c := range parts {
+		all.Merge(c)
+	}
+	var seen []fit.CovarianceBin // what stands out, to the first distance where nothing does
+	for _, b := range all.Bins() {
+		if b.Pairs >= reachPairs && b.Sum >= reachSure*math.Sqrt(b.Square) {
+			seen = append(seen, b)
+		} else if b.Pairs >= reachPairs && len(seen) > 0 {
+			break
+		}
+	}
+	if len(seen) < 2 {
+		return w, nil
+	}
+	for l := near; l <= seen[len(seen)-1].Distance; l *= pooledRatio {
+		w.Length = append(w.Length, l)
+	}
+	w.Share = fit.NormalKernels(seen, w.Length)
+	w.Unseen = make([]float64, len(w.Length))
+	return w, nil
 }

@@ -20,44 +20,46 @@ type graph struct {
 }
 
 // connect builds the graph and puts the nodes in an order in which neighbours are
-// near in memory. Chunks of fixed size keep the result independent of jobs.
+// near in memory, that of their index.
 func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 	ix := mesh.NewKDTree(n.pos, jobs)
-	place := n.arrange(ix)
+	pos, nrm, in := n.pos, n.nrm, n.in
+	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(pos)), make([]mesh.Vec32, len(pos)), make([]int32, len(pos))
+	n.lot = make([]int32, len(pos))
+	for k := range pos {
+		i := ix.Order(k)
+		n.pos[k], n.nrm[k], n.in[k] = pos[i], nrm[i], in[i]
+		n.lot[i] = int32(k)
+	}
 	g := &graph{nbr: make([]int32, degree*n.len()), reach: make([]float32, n.len())}
-	err := parallel.Chunks(ctx, jobs, n.len(), 4096, func(lo, hi int) {
+	err := parallel.Chunks(ctx, jobs, n.len(), nodeChunk, func(lo, hi int) {
 		var buf []mesh.Neighbour
 		for i := lo; i < hi; i++ {
 			buf = ix.Nearest(n.pos[i], degree+1, 0, buf[:0])
-			k := i * degree
+			row := g.of(int32(i))
+			for k := range row {
+				row[k] = -1
+			}
+			k := 0
 			for _, b := range buf {
-				j := place[b.I]
-				if int(j) == i || k == (i+1)*degree {
-					continue
+				if j := n.lot[b.I]; int(j) != i && k < degree {
+					row[k] = j
+					k++
 				}
-				g.nbr[k] = j
-				k++
 			}
-			for ; k < (i+1)*degree; k++ {
-				g.nbr[k] = -1
-			}
-			six := min(6, len(buf)-1)
-			g.reach[i] = float32(math.Sqrt(float64(buf[six].D2)))
+			g.reach[i] = float32(math.Sqrt(float64(buf[min(6, len(buf)-1)].D2)))
 		}
 	})
 	if err != nil {
 		return nil, err
 	}
 	// An edge much longer than the spacing at both ends crosses a gap.
-	err = parallel.Chunks(ctx, jobs, n.len(), 4096, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			for k := i * degree; k < (i+1)*degree; k++ {
-				j := g.nbr[k]
-				if j < 0 {
-					continue
-				}
-				if n.at(int32(i)).Sub(n.at(j)).Norm() > 3*float64(max(g.reach[i], g.reach[j])) {
-					g.nbr[k] = -1
+	err = parallel.Chunks(ctx, jobs, n.len(), nodeChunk, func(lo, hi int) {
+		for i := int32(lo); i < int32(hi); i++ {
+			row := g.of(i)
+			for k, j := range row {
+				if j >= 0 && n.at(i).Distance(n.at(j)) > gapReach*float64(max(g.reach[i], g.reach[j])) {
+					row[k] = -1
 				}
 			}
 		}
@@ -81,4 +83,63 @@ func (g *graph) quantile(f float64) float64 {
 		return 0
 	}
 	return float64(geom.Nth(slices.Clone(g.reach), int(f*float64(len(g.reach)-1))))
+}
+
+// seeds marks the nodes that may seed a trial: most of their neighbours lie
+// in their tangent plane, as far as noise and a tight bend allow, and face the
+// same way. Points astray and sharp edges do not; nor do nodes beside a surface of
+// the first level: most of what that left over is the rounding of its edges.
+func (r *run) seeds(ctx context.Context, n *nodes, g *graph) ([]bool, error) {
+	out := make([]bool, n.len())
+	pitch := max(n.grid.cell, r.tex.Spacing) // of nodes where they are dense
+	err := parallel.Chunks(ctx, r.jobs, n.len(), nodeChunk, func(lo, hi int) {
+		for i := int32(lo); i < int32(hi); i++ {
+			q, m := n.at(i), n.nrm[i].R3()
+			var all, in int
+			for _, j := range g.of(i)[:seedNeighbours] {
+				if j < 0 {
+					continue
+				}
+				all++
+				v := n.at(j).Sub(q)
+				off := max(besideBands*r.tol.floor, seedSlope*min(v.Norm(), 2*pitch))
+				if math.Abs(v.Dot(m)) <= off && m.Dot(n.nrm[j].R3()) > likeNormals {
+					in++
+				}
+			}
+			out[i] = all >= leastSeen && float64(in) >= seedShare*float64(all)
+			if out[i] && r.first != nil {
+				r.first.near(n.pos[i], r.first.cell(n.pos[i]), func(list []claim) {
+					for _, c := range list {
+						f := &r.surfs[c.of]
+						d, _ := f.at(q)
+						out[i] = out[i] && math.Abs(d-float64(c.off)) >= margin(f.band, r.tex.Spacing)
+					}
+				})
+			}
+		}
+	})
+	return out, err
+}
+
+// margin is how far, mm, from a surface's band of half width band the rounding
+// of its edges and the tails of its noise reach: nothing closer to it can be
+// told from those.
+func margin(band, spacing float64) float64 {
+	return max(besideBands*band, roundedSpacings*spacing)
+}
+
+// besides reports whether free node i is next to a surface found and so near it
+// that it would be no seed of another.
+func (s *searcher) besides(i int32) bool {
+	for _, j := range s.g.of(i) {
+		if j < 0 || s.label[j] < 0 {
+			continue
+		}
+		f := &s.found[s.label[j]]
+		if d, _ := f.at(s.n.at(i)); math.Abs(d) < max(besideBands*f.band, seedSlope*s.pitch) {
+			return true
+		}
+	}
+	return false
 }

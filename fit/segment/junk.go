@@ -2,23 +2,18 @@ package segment
 
 import (
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 )
 
-// loose are the pieces of a mesh.
-type loose struct {
-	s     *mesh.Scan
-	label []int32 // of each point
-	small []bool
-	open  []bool // of the small ones, whether they have an open edge
-}
-
-// looseOf returns the pieces of a mesh, or nil where none is small.
-func looseOf(s *mesh.Scan) *loose {
+// junkOf marks the points of a mesh that lie on small closed pieces afloat: dust and
+// reflections that the scanner closed into a blob. Small pieces with an open edge
+// may be a face whose walls were not seen; they stay, unless they are blobs. It
+// returns nil for a cloud, and where no piece is small.
+func junkOf(s *mesh.Scan, spacing float64) []bool {
 	if !s.IsMesh() {
 		return nil
 	}
@@ -47,78 +42,47 @@ func looseOf(s *mesh.Scan) *loose {
 			open[label[e[0]]] = true
 		}
 	}
-	return &loose{s, label, small, open}
-}
-
-// junk marks the points that lie on small closed pieces afloat: dust and
-// reflections that the scanner closed into a blob. Small pieces with an open edge
-// may be a face whose walls were not seen; they stay, unless they are blobs. It
-// returns nil where there are none.
-func (p *loose) junk(spacing float64) []bool {
-	if p == nil {
-		return nil
+	points := make([][]int32, len(sizes)) // of the open ones
+	for i, l := range label {
+		if open[l] {
+			points[l] = append(points[l], int32(i))
+		}
 	}
-	small := slices.Clone(p.small)
-	for l, blob := range blobs(p.s, p.label, p.open, spacing) {
-		small[l] = small[l] && (!p.open[l] || blob)
+	for l := range small {
+		small[l] = small[l] && (!open[l] || isBlob(s, points[l], spacing))
 	}
-	out := make([]bool, len(p.label))
-	for i, l := range p.label {
+	out := make([]bool, len(label))
+	for i, l := range label {
 		out[i] = small[l]
 	}
 	return out
 }
 
-// blobs says of pieces of a mesh whether they bulge: most of their normals point
-// away from their middle, in all directions of space. What a scanner saw of a
+// isBlob says of a piece of a mesh whether it bulges: most of its normals point
+// away from its middle, in all directions of space. What a scanner saw of a
 // speck from above does, and is open below; a face, and a hole's wall, do not.
-// Only pieces of less than some fifteen spacings across count.
-func blobs(s *mesh.Scan, label []int32, open []bool, spacing float64) []bool {
-	type piece struct {
-		n, out  int
-		mid     r3.Vector
-		lo, hi  r3.Vector
-		scatter [6]float64
+// Only a piece of less than some fifteen spacings across counts.
+func isBlob(s *mesh.Scan, points []int32, spacing float64) bool {
+	pts := s.Points(points)
+	lo, hi := geom.Bounds(pts)
+	if hi.Sub(lo).Norm() > blobSpacings*math.Sqrt(3)*spacing {
+		return false
 	}
-	pieces := make([]piece, len(open))
-	for i, l := range label {
-		if !open[l] {
-			continue
-		}
-		p, q := &pieces[l], s.Offsets[i].R3()
-		if p.n == 0 {
-			p.lo, p.hi = q, q
-		}
-		p.n++
-		p.mid = p.mid.Add(q)
-		p.lo = r3.Vector{X: min(p.lo.X, q.X), Y: min(p.lo.Y, q.Y), Z: min(p.lo.Z, q.Z)}
-		p.hi = r3.Vector{X: max(p.hi.X, q.X), Y: max(p.hi.Y, q.Y), Z: max(p.hi.Z, q.Z)}
-		addOuter(&p.scatter, s.Normals[i].R3())
+	var mid r3.Vector
+	for _, q := range pts {
+		mid = mid.Add(q.Mul(1 / float64(len(pts))))
 	}
-	for i, l := range label {
-		if open[l] {
-			p := &pieces[l]
-			if s.Normals[i].R3().Dot(s.Offsets[i].R3().Sub(p.mid.Mul(1/float64(p.n)))) > 0 {
-				p.out++
-			}
+	var scatter geom.Sym3 // of the normals
+	out := 0
+	for k, i := range points {
+		n := s.Normals[i].R3()
+		scatter.AddOuter(n, 1/float64(len(points)))
+		if n.Dot(pts[k].Sub(mid)) > 0 {
+			out++
 		}
 	}
-	out := make([]bool, len(open))
-	for l := range pieces {
-		p := &pieces[l]
-		if p.n == 0 || p.hi.Sub(p.lo).Norm() > 15*math.Sqrt(3)*spacing || 10*p.out < 9*p.n {
-			continue
-		}
-		for k := range p.scatter {
-			p.scatter[k] /= float64(p.n)
-		}
-		// Normals over a half or the whole of a ball have the variance 1/3 in all
-		// directions, those of a wall none along its axis.
-		if v, ok := eigen3(p.scatter); ok {
-			a := outer(v[0])
-			m := p.scatter // the least variance, v·Sv
-			out[l] = m[0]*a[0]+m[3]*a[3]+m[5]*a[5]+2*(m[1]*a[1]+m[2]*a[2]+m[4]*a[4]) > 0.12
-		}
-	}
-	return out
+	// Normals over a half or the whole of a ball have the variance 1/3 in all
+	// directions, those of a wall none along its axis.
+	_, least, _ := scatter.Smallest()
+	return float64(out) >= blobShare*float64(len(points)) && least > blobVariance
 }

@@ -51,7 +51,7 @@ func TestOpenSpecksAreJunk(t *testing.T) {
 		n = mesh.Vec32{float32(sp * cos), float32(sp * sin), float32(cp)}
 		return mesh.Vec32{-40 + n[0], n[1], 5 + n[2]}, n
 	})
-	got := looseOf(s).junk(0.3)
+	got := junkOf(s, 0.3)
 	for name, r := range from {
 		for i := r[0]; i < r[1]; i++ {
 			if !assert.Equal(t, name == "speck", got != nil && got[i], "%s", name) {

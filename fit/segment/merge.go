@@ -6,19 +6,22 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
 // merge joins pieces of one surface: first those that one fit explains
-// together, then small ones that a larger neighbour explains as it stands.
-func (r *run) merge(ctx context.Context) error {
+// together, then small ones that a larger neighbour explains as it stands. It
+// returns the points of each surface, ascending.
+func (r *run) merge(ctx context.Context) ([][]int32, error) {
 	pts := r.lists()
 	// apart holds the pairs that were not joined, with the points that each had.
 	apart := map[[2]int][2]int{}
-	for {
-		joined := false
+	for again, any := true, false; again; {
+		again = false
 		for i := range r.surfs {
 			if err := ctx.Err(); err != nil {
-				return err
+				return nil, err
 			}
 			for j := range r.surfs { // two exact surfaces are joined already
 				a, b := &r.surfs[i], &r.surfs[j]
@@ -39,43 +42,29 @@ func (r *run) merge(ctx context.Context) error {
 				pts[i] = append(pts[i], pts[j]...)
 				pts[j] = nil
 				a.count, b.count = len(pts[i]), 0
-				joined = true
+				again, any = true, true
 			}
 		}
-		if !joined {
-			return nil
+		if !again && any {
+			pts = r.lists()
 		}
 	}
-}
-
-func (r *run) some(ps []int32, count int) []int32 {
-	step := max(1, len(ps)/count)
-	out := make([]int32, 0, count+1)
-	for k := 0; k < len(ps); k += step {
-		out = append(out, ps[k])
-	}
-	return out
+	return pts, nil
 }
 
 // joins refits a on the points of both pieces, if they are of one kind and
 // nearly the same, and takes the answer if it strays from neither more than a
 // true surface does: pieces of a step stay apart.
 func (r *run) joins(a, b *surf, pa, pb []int32) bool {
-	if a.kind != b.kind {
+	switch cos := a.a.Dot(b.a); {
+	case a.kind != b.kind:
 		// A strip of a large cylinder may have passed for a plane.
-		return a.kind != planeKind && 4*b.count < a.count && r.refits(a, b, pa, pb)
-	}
-	if a.kind != sphereKind && math.Abs(a.a.Dot(b.a)) < math.Cos(12*math.Pi/180) {
+		return a.kind != planeKind && stripSmaller*b.count < a.count && r.refits(a, b, pa, pb)
+	case !r.tol.exact && (a.kind == planeKind && a.side*b.side*cos < 0 || a.kind != planeKind && a.side != b.side):
 		return false
-	}
-	same := a.side * b.side
-	if a.kind == planeKind {
-		same *= a.a.Dot(b.a)
-	}
-	if same < 0 && !r.tol.exact {
+	case a.kind != sphereKind && math.Abs(cos) < math.Cos(joinTilt):
 		return false
-	}
-	if (a.kind == cylinderKind || a.kind == sphereKind) && math.Abs(a.r-b.r) > 0.15*max(a.r, b.r) {
+	case (a.kind == cylinderKind || a.kind == sphereKind) && math.Abs(a.r-b.r) > joinRadius*max(a.r, b.r):
 		return false
 	}
 	return r.refits(a, b, pa, pb)
@@ -85,11 +74,12 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 // to both.
 func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 	qa, qb := r.points(r.some(pa, mergeSample)), r.points(r.some(pb, mergeSample))
-	if r.strangers(&a.shape, qa, qb, max(len(pa), len(pb)), a.formRMS(b)) {
+	form := max(a.rms, b.rms) // how far form and noise bring their points off
+	if r.strangers(&a.shape, qa, qb, form) {
 		return false
 	}
 	next, ok := a.refitTwice(slices.Concat(qa, qb))
-	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) || !r.close(&next, qa, len(pa), a.formRMS(b)) || !r.close(&next, qb, len(pb), a.formRMS(b)) {
+	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) || !r.close(&next, qa, form) || !r.close(&next, qb, form) {
 		return false
 	}
 	a.shape = next
@@ -105,90 +95,85 @@ func (s *shape) refitTwice(pts []r3.Vector) (next shape, ok bool) {
 	return next.refit(pts)
 }
 
-// strangers reports whether a tenth of the points qa and qb of two pieces, the
-// larger of count points, lie three times farther from the best shape through them
-// than close allows: a sampling error of chance is some 6 %.
-func (r *run) strangers(s *shape, qa, qb []r3.Vector, count int, form float64) bool {
+// strangers reports whether a tenth of the points qa and qb of two pieces lie three
+// times farther from the best shape through them than close allows: a sampling error
+// of chance is some 6 %.
+func (r *run) strangers(s *shape, qa, qb []r3.Vector, form float64) bool {
 	var few []r3.Vector
 	for _, q := range [][]r3.Vector{qa, qb} {
-		for k := 0; k < len(q); k += 10 {
+		for k := 0; k < len(q); k += fewStep {
 			few = append(few, q[k])
 		}
 	}
-	if len(few) < 60 {
+	if len(few) < fewLeast {
 		return false
 	}
 	next, ok := s.refitTwice(few)
-	return ok && rmsOf(&next, few) > 3*closeRMS*max(form, r.tol.expected())
+	return ok && rmsOf(&next, few) > fewRMS*closeRMS*max(form, r.tol.expected())
 }
 
 // faces reports whether the normals of the points agree with those of s on
 // a's side.
 func (r *run) faces(s *shape, a *surf, ps []int32) bool {
-	var in, n int
-	for _, p := range r.some(ps, 100) {
-		n++
+	some := r.some(ps, facesSample)
+	in := 0
+	for _, p := range some {
 		_, m := s.at(r.s.Offsets[p].R3())
 		if r.agrees(a.side * m.Dot(r.s.Normals[p].R3())) {
 			in++
 		}
 	}
-	return 10*in >= 8*n
+	return float64(in) >= facesShare*float64(len(some))
 }
 
 // agrees reports whether a normal goes with another, cos being the cosine between them.
 // Of an exact cloud normals say little, but that they are not opposite.
-func (r *run) agrees(cos float64) bool { return cos > 0.8 || r.tol.exact && cos > -0.9 }
+func (r *run) agrees(cos float64) bool { return cos > likeNormals || r.tol.exact && cos > opposite }
 
-// formRMS is how far form and noise bring the points of two surfaces off them.
-func (a *surf) formRMS(b *surf) float64 { return max(a.rms, b.rms) }
-
-// close reports whether pts, a sample of a piece of count points, lie about s
-// as those of a true surface do, or one whose form is of root mean square form.
-func (r *run) close(s *shape, pts []r3.Vector, count int, form float64) bool {
+// close reports whether pts, a sample of a piece, lie about s as those of a true
+// surface do, or one whose form is of root mean square form.
+func (r *run) close(s *shape, pts []r3.Vector, form float64) bool {
 	e := max(r.tol.expected(), form)
-	var sum float64
+	var mean float64
 	for _, q := range pts {
 		d, _ := s.at(q)
-		sum += d
+		mean += d / float64(len(pts))
 	}
-	mean := math.Abs(sum) / float64(len(pts))
-	return rmsOf(s, pts) <= closeRMS*e && mean <= 1.2*e && (s.kind != cylinderKind || mean <= 0.01*s.r)
+	mean = math.Abs(mean)
+	return rmsOf(s, pts) <= closeRMS*e && mean <= closeMean*e && (s.kind != cylinderKind || mean <= closeRadius*s.r)
 }
 
 // absorbs reports whether a, as it stands, explains nine in ten of the points
 // of a much smaller b within one and a half bands, inside the box that a's own
 // points fill: a bump of its noise.
 func (r *run) absorbs(a, b *surf, pa, pb []int32) bool {
-	if 8*b.count > a.count {
+	if absorbSmaller*b.count > a.count {
 		return false
 	}
-	lo, hi := r.box(pa)
-	var in, n int
-	for _, p := range r.some(pb, 200) {
-		n++
+	lo, hi := geom.Bounds(r.points(r.some(pa, boxSample)))
+	m := r3.Vector{X: 1, Y: 1, Z: 1}.Mul(boxMargin * r.tex.Spacing)
+	lo, hi = lo.Sub(m), hi.Add(m)
+	some := r.some(pb, absorbSample)
+	in := 0
+	for _, p := range some {
 		q := r.s.Offsets[p].R3()
 		d, m := a.at(q)
-		if math.Abs(d) <= 1.5*a.band && r.agrees(a.side*m.Dot(r.s.Normals[p].R3())) &&
+		if math.Abs(d) <= besideBands*a.band && r.agrees(a.side*m.Dot(r.s.Normals[p].R3())) &&
 			q.X >= lo.X && q.Y >= lo.Y && q.Z >= lo.Z && q.X <= hi.X && q.Y <= hi.Y && q.Z <= hi.Z {
 			in++
 		}
 	}
-	return 10*in >= 9*n
+	return float64(in) >= absorbShare*float64(len(some))
 }
 
-// box returns the corners of the box around a sample of the points, widened
-// by two spacings.
-func (r *run) box(ps []int32) (lo, hi r3.Vector) {
-	inf := math.Inf(1)
-	lo, hi = r3.Vector{X: inf, Y: inf, Z: inf}, r3.Vector{X: -inf, Y: -inf, Z: -inf}
-	for _, p := range r.some(ps, 2000) {
-		q := r.s.Offsets[p].R3()
-		lo = r3.Vector{X: min(lo.X, q.X), Y: min(lo.Y, q.Y), Z: min(lo.Z, q.Z)}
-		hi = r3.Vector{X: max(hi.X, q.X), Y: max(hi.Y, q.Y), Z: max(hi.Z, q.Z)}
+// some returns about count of ps, up to twice as many, evenly over the list.
+func (r *run) some(ps []int32, count int) []int32 {
+	step := max(1, len(ps)/count)
+	out := make([]int32, 0, count+1)
+	for k := 0; k < len(ps); k += step {
+		out = append(out, ps[k])
 	}
-	m := r3.Vector{X: 1, Y: 1, Z: 1}.Mul(2 * r.tex.Spacing)
-	return lo.Sub(m), hi.Add(m)
+	return out
 }
 
 // lists returns the points of each surface, ascending.

@@ -2,7 +2,8 @@ package segment
 
 import (
 	"context"
-	"math"
+	"math/bits"
+	"math/rand/v2"
 	"slices"
 
 	"github.com/golang/geo/r3"
@@ -11,6 +12,97 @@ import (
 	"spotface/mesh/parallel"
 )
 
+// cellGrid is a cubic grid with a corner at lo.
+type cellGrid struct {
+	lo        r3.Vector
+	inv, cell float64
+}
+
+func newCellGrid(lo r3.Vector, cell float64) cellGrid { return cellGrid{lo, 1 / cell, cell} }
+
+// cellBits is the width of a cell's number along one side of the grid. Three of
+// them and a sixfold leave room in 64 bits.
+const cellBits = 20
+
+// key returns the cell of o.
+func (g *cellGrid) key(o mesh.Vec32) uint64 {
+	x, y, z := float64(o[0])-g.lo.X, float64(o[1])-g.lo.Y, float64(o[2])-g.lo.Z
+	return uint64(x*g.inv)<<cellBits<<cellBits | uint64(y*g.inv)<<cellBits | uint64(z*g.inv)
+}
+
+// corner returns the lowest corner of a cell, in the offset frame.
+func (g *cellGrid) corner(key uint64) r3.Vector {
+	const mask = 1<<cellBits - 1
+	i, j, k := key>>cellBits>>cellBits, key>>cellBits&mask, key&mask
+	return g.lo.Add(r3.Vector{X: float64(i), Y: float64(j), Z: float64(k)}.Mul(g.cell))
+}
+
+// around returns cell m of the 27 that a cell and its neighbours are, 0 to 26.
+func around(key uint64, m uint64) uint64 {
+	return key + (m/9-1)<<cellBits<<cellBits + (m/3%3-1)<<cellBits + m%3 - 1
+}
+
+// cellIDs gives consecutive numbers to keys: open addressing with linear steps over a
+// power of two. A map takes twice the time of handing out all points.
+type cellIDs struct {
+	slots []cellSlot
+	used  int
+}
+
+type cellSlot struct {
+	key uint64
+	id  int32 // 1 + the number, 0 where the slot is free
+}
+
+// newCellIDs has room for so many keys, and grows beyond.
+func newCellIDs(keys int) *cellIDs {
+	return &cellIDs{slots: make([]cellSlot, 1<<bits.Len(uint(2*keys|1)))}
+}
+
+// slot returns the slot of key, or the free one that it would take.
+func (c *cellIDs) slot(key uint64) *cellSlot {
+	mask := uint64(len(c.slots) - 1)
+	// The finaliser of SplitMix64 (Steele, Lea & Flood 2014) mixes the bits.
+	h := (key ^ key>>30) * 0xbf58476d1ce4e5b9
+	h = (h ^ h>>27) * 0x94d049bb133111eb
+	for h ^= h >> 31; ; h++ {
+		if s := &c.slots[h&mask]; s.id == 0 || s.key == key {
+			return s
+		}
+	}
+}
+
+// find returns the number of key, or -1.
+func (c *cellIDs) find(key uint64) int32 { return c.slot(key).id - 1 }
+
+// id returns the number of key, or gives it the next if it is new.
+func (c *cellIDs) id(key uint64) (id int32, fresh bool) {
+	if 2*c.used >= len(c.slots) {
+		old := c.slots
+		c.slots = make([]cellSlot, 2*len(old))
+		for _, s := range old {
+			if s.id > 0 {
+				*c.slot(s.key) = s
+			}
+		}
+	}
+	s := c.slot(key)
+	if fresh = s.id == 0; fresh {
+		c.used++
+		*s = cellSlot{key, int32(c.used)}
+	}
+	return s.id - 1, fresh
+}
+
+// dominant returns which of the six axis directions n is nearest to, 0 to 5.
+func dominant(n mesh.Vec32) uint64 {
+	c := n.R3().LargestComponent()
+	if n[c] < 0 {
+		return 2*uint64(c) + 1
+	}
+	return 2 * uint64(c)
+}
+
 // nodes is a thinned scan: each node stands for the points of one cell of a
 // grid whose normals point the same way, roughly. The search for surfaces runs
 // on nodes, so that its cost does not grow with the scan's density.
@@ -18,10 +110,9 @@ type nodes struct {
 	pos   []mesh.Vec32 // mean of the points, offset frame
 	nrm   []mesh.Vec32 // mean normal, unit
 	avg   []mesh.Vec32 // nrm averaged over smooth links, see link
-	cell  float64      // edge of the grid's cells, mm
 	grid  cellGrid
-	cells *cellTable // of the cells that hold nodes, whatever their normals
-	in    []int32    // the cell of each node
+	cells *cellIDs // of the cells that hold points, whatever their normals
+	in    []int32  // the cell of each node
 	// lot holds the nodes in the order in which thin made them, which says nothing
 	// of where they are: seeds are drawn by it.
 	lot []int32
@@ -30,63 +121,44 @@ type nodes struct {
 func (n *nodes) len() int             { return len(n.pos) }
 func (n *nodes) at(i int32) r3.Vector { return n.pos[i].R3() }
 
-// arrange puts the nodes, as thin made them, in the order of ix, their index, and
-// returns where each of the index's is now. Once is enough.
-func (n *nodes) arrange(ix *mesh.KDTree) (place []int32) {
-	if n.lot != nil {
-		place = make([]int32, n.len())
-		for i := range place {
-			place[i] = int32(i)
-		}
-		return place
-	}
-	pos, nrm, in := n.pos, n.nrm, n.in
-	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(pos)), make([]mesh.Vec32, len(pos)), make([]int32, len(pos))
-	n.lot = make([]int32, len(pos))
-	for k := range pos {
-		i := ix.Order(k)
-		n.pos[k], n.nrm[k], n.in[k] = pos[i], nrm[i], in[i]
-		n.lot[i] = int32(k)
-	}
-	return n.lot
-}
-
-// picks are the points that make nodes.
-type picks struct {
-	list []int32 // these, if set; else one of each step of the scan's points
-	n    int     // number of picks
-	step int
-	all  int // number of the scan's points
-}
-
 // every picks at most most of the points of a scan, evenly over the order in
-// which they stand.
-func every(points, most int) picks {
-	step := max(1, (points+most-1)/most)
-	return picks{n: (points + step - 1) / step, step: step, all: points}
-}
-
-func listed(list []int32) picks { return picks{list: list, n: len(list)} }
-
-// at returns pick k. Of a step's points it is one by chance, so that rows of a
+// which they stand. Of as many in a row it is one by chance, so that rows of a
 // scan do not beat with the step.
-func (p *picks) at(k int) int32 {
-	switch {
-	case p.list != nil:
-		return p.list[k]
-	case p.step == 1:
-		return int32(k)
+func every(points, most int) []int32 {
+	step := max(1, (points+most-1)/most)
+	out := make([]int32, 0, (points+step-1)/step)
+	rng := rand.New(rand.NewPCG(uint64(points), uint64(step)))
+	for lo := 0; lo < points; lo += step {
+		out = append(out, int32(lo+rng.IntN(min(step, points-lo))))
 	}
-	lo := k * p.step
-	return int32(lo + int(hash(uint64(k))%uint64(min(p.step, p.all-lo))))
+	return out
 }
 
-// cellSum adds up the points of one cell that face one way: positions from the
-// cell's corner, and normals.
+// cellSums adds up points by cell and dominant direction of the normal, in the
+// order in which these are met: positions from the cell's corner, and normals.
+type cellSums struct {
+	ids  *cellIDs
+	sums []cellSum
+}
+
 type cellSum struct {
-	key uint64
-	sum [6]float32
-	n   int32
+	key      uint64 // six times the cell's, and the direction
+	n        int32
+	pos, nrm mesh.Vec32
+}
+
+func (c *cellSums) add(p *cellSum) {
+	i, fresh := c.ids.id(p.key)
+	if fresh {
+		c.sums = append(c.sums, *p)
+		return
+	}
+	t := &c.sums[i]
+	t.n += p.n
+	for d := range 3 {
+		t.pos[d] += p.pos[d]
+		t.nrm[d] += p.nrm[d]
+	}
 }
 
 // thin divides the picked points of s, less those without a normal and junk,
@@ -94,151 +166,76 @@ type cellSum struct {
 // their dominant direction become different nodes: the two sides of a sheet,
 // the two sides of an edge. If sparse is set, points that stand alone in cells
 // that mostly hold several are left out: points astray.
-func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick picks, cell float64, sparse bool, jobs int) (*nodes, error) {
-	n := &nodes{cell: cell, grid: newCellGrid(lo, cell)}
-	parts := make([][]cellSum, thinParts)
-	size := (pick.n + thinParts - 1) / thinParts
-	err := parallel.Chunks(ctx, jobs, thinParts, 1, func(k, _ int) {
-		parts[k] = sumCells(ctx, s, junk, pick, min(pick.n, k*size), min(pick.n, (k+1)*size), n.grid)
+func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []int32, cell float64, sparse bool, jobs int) (*nodes, error) {
+	n := &nodes{grid: newCellGrid(lo, cell), cells: newCellIDs(0)}
+	parts := make([]cellSums, (len(pick)+thinChunk-1)/thinChunk)
+	err := parallel.Chunks(ctx, jobs, len(pick), thinChunk, func(from, to int) {
+		part := cellSums{ids: newCellIDs((to - from) / 4)}
+		for _, i := range pick[from:to] {
+			m := s.Normals[i]
+			if m == (mesh.Vec32{}) || junk != nil && junk[i] {
+				continue
+			}
+			key := n.grid.key(s.Offsets[i])
+			in := vec32(s.Offsets[i].R3().Sub(n.grid.corner(key)))
+			part.add(&cellSum{key*6 + dominant(m), 1, in, m})
+		}
+		parts[from/thinChunk] = part
 	})
-	if err != nil {
-		return nil, err
+	if err != nil || len(parts) == 0 {
+		return n, err
 	}
-	// The parts' cells are put together, in order, those of each stripe of
-	// hashes side by side.
-	whole := make([][]cellMean, thinParts)
-	err = parallel.Chunks(ctx, jobs, thinParts, 1, func(k, _ int) { whole[k] = joinCells(parts, uint64(k), n.grid) })
-	if err != nil {
-		return nil, err
+	all := parts[0]
+	for _, part := range parts[1:] {
+		for k := range part.sums {
+			all.add(&part.sums[k])
+		}
 	}
-	all := slices.Concat(whole...)
-	if sparse {
-		all = slices.DeleteFunc(all, aloneIn(all))
+	n.cells = newCellIDs(len(all.sums))
+	in := make([]int32, len(all.sums))
+	var points []int32 // by cell
+	for k := range all.sums {
+		var fresh bool
+		if in[k], fresh = n.cells.id(all.sums[k].key / 6); fresh {
+			points = append(points, 0)
+		}
+		points[in[k]] += all.sums[k].n
 	}
-	n.cells = newCellTable(len(all))
-	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(all)), make([]mesh.Vec32, len(all)), make([]int32, len(all))
-	for i := range all {
-		c := &all[i]
-		n.pos[i], n.nrm[i] = c.pos, c.nrm
-		n.in[i], _ = n.cells.id(c.key / 6)
+	sparse = sparse && dense(all.sums)
+	for k := range all.sums {
+		c := &all.sums[k]
+		if sparse && c.n == 1 && n.alone(c.key/6, points) {
+			continue
+		}
+		n.pos = append(n.pos, vec32(n.grid.corner(c.key/6).Add(c.pos.R3().Mul(1/float64(c.n)))))
+		n.nrm = append(n.nrm, vec32(c.nrm.R3().Normalize()))
+		n.in = append(n.in, in[k])
 	}
 	return n, nil
 }
 
-// cellMean is a node to be.
-type cellMean struct {
-	key      uint64
-	pos, nrm mesh.Vec32
-	n        int32
-}
-
-// joinCells adds up the parts' sums of the cells of one stripe.
-func joinCells(parts [][]cellSum, stripe uint64, grid cellGrid) []cellMean {
-	table := newCellTable(len(parts[0]) / thinParts)
-	var sum [][6]float64
-	var out []cellMean
-	for _, part := range parts {
-		for c := range part {
-			p := &part[c]
-			if hash(p.key)>>32%thinParts != stripe {
-				continue
-			}
-			i, fresh := table.id(p.key)
-			if fresh {
-				sum = append(sum, [6]float64{})
-				out = append(out, cellMean{key: p.key})
-			}
-			for d, v := range p.sum {
-				sum[i][d] += float64(v)
-			}
-			out[i].n += p.n
-		}
-	}
-	for i := range out {
-		m, t := &out[i], &sum[i]
-		c := 1 / float64(m.n)
-		corner := grid.corner(m.key / 6)
-		for d := range 3 {
-			m.pos[d] = float32(corner[d] + t[d]*c)
-		}
-		if l := math.Sqrt(t[3]*t[3] + t[4]*t[4] + t[5]*t[5]); l > 0 {
-			m.nrm = mesh.Vec32{float32(t[3] / l), float32(t[4] / l), float32(t[5] / l)}
-		}
-	}
-	return out
-}
-
-// sumCells adds up the picks from lo to hi by cell, in the order in which the
-// cells are met.
-func sumCells(ctx context.Context, s *mesh.Scan, junk []bool, pick picks, lo, hi int, grid cellGrid) []cellSum {
-	table := newCellTable(min((hi-lo)/4, nodeTarget))
-	sums := make([]cellSum, 0, min((hi-lo)/4, nodeTarget))
-	for k := lo; k < hi; k++ {
-		if k%lookEvery == 0 && ctx.Err() != nil {
-			return nil
-		}
-		i := pick.at(k)
-		o, m := s.Offsets[i], s.Normals[i]
-		if m == (mesh.Vec32{}) || junk != nil && junk[i] {
-			continue
-		}
-		key, in := grid.at(o)
-		key = key*6 + dominant(m)
-		c, fresh := table.id(key)
-		if fresh {
-			sums = append(sums, cellSum{key: key})
-		}
-		t := &sums[c]
-		t.sum[0] += in[0]
-		t.sum[1] += in[1]
-		t.sum[2] += in[2]
-		t.sum[3] += m[0]
-		t.sum[4] += m[1]
-		t.sum[5] += m[2]
-		t.n++
-	}
-	return sums
-}
-
-// aloneIn returns whether the one point of a cell has fewer than two others in
-// the cells round it, where the median cell holds four or more.
-func aloneIn(all []cellMean) func(m cellMean) bool {
+// dense reports whether the median cell of several points holds four or more.
+func dense(all []cellSum) bool {
 	var counts []int32
-	for i := range all {
-		if all[i].n > 1 { // most cells with a single point are astray themselves
-			counts = append(counts, all[i].n)
+	for k := range all {
+		if all[k].n > 1 { // most cells with a single point are astray themselves
+			counts = append(counts, all[k].n)
 		}
 	}
 	slices.Sort(counts)
-	if len(counts) == 0 || counts[len(counts)/2] < 4 {
-		return func(cellMean) bool { return false }
-	}
-	table := newCellTable(len(all))
-	points := make([]int32, 0, len(all)) // by cell, whatever their normals
-	for i := range all {
-		c, fresh := table.id(all[i].key / 6)
-		if fresh {
-			points = append(points, 0)
-		}
-		points[c] += all[i].n
-	}
-	return func(m cellMean) bool {
-		if m.n > 1 {
-			return false
-		}
-		var n int32
-		for dx := uint64(0); dx < 3; dx++ {
-			for dy := uint64(0); dy < 3; dy++ {
-				for dz := uint64(0); dz < 3; dz++ {
-					k := m.key/6 + (dx-1)<<cellBits<<cellBits + (dy-1)<<cellBits + dz - 1
-					if c := table.find(k); c >= 0 {
-						if n += points[c]; n > 2 {
-							return false
-						}
-					}
-				}
+	return len(counts) > 0 && counts[len(counts)/2] >= 4
+}
+
+// alone reports whether the one point of a cell has fewer than two others in the
+// cells round it.
+func (n *nodes) alone(key uint64, points []int32) bool {
+	var sum int32
+	for m := range uint64(27) {
+		if c := n.cells.find(around(key, m)); c >= 0 {
+			if sum += points[c]; sum > 2 {
+				return false
 			}
 		}
-		return true
 	}
+	return true
 }

@@ -224,6 +224,11 @@ const (
 	// leastPoints is the least number of points that make a surface, where there is
 	// noise.
 	leastPoints = 24
+
+	// A surface is fitted to the points away from its edge if these are interiorShare of
+	// all and interiorLeast or more.
+	interiorShare = 1.0 / 3
+	interiorLeast = 30
 )
 
 // Form: lengths in mm, angles in rad (form.go). Chosen by the score and by simulated parts with form.
@@ -242,7 +247,7 @@ const (
 	bitShare  = 0.6  // of a piece's nodes that are taken, at least, for it to be one
 )
 
-// Fits of the search, iterations (shape.go, others.go). Speed; TestScore.
+// Fits of the search, iterations (surface.go, others.go). Speed; TestScore.
 const (
 	refitSteps = 6  // of a surface that grows: the next turn goes on
 	otherSteps = 30 // of another kind on the same nodes
@@ -263,7 +268,7 @@ const (
 	roughCos      = 0.2   // cosine between the normals of point and wall, at least
 )
 
-// The graph of nodes (graph.go). TestNodesLieBesideTheirNeighbours, TestScore.
+// The graph of nodes, and seeds (graph.go). TestNodesLieBesideTheirNeighbours, TestScore.
 const (
 	// degree is the number of neighbours of a node in the graph: three rings of a
 	// square grid hold 8, 12 bridges a dropped node here and there.
@@ -272,6 +277,34 @@ const (
 	// reachPitch is the distance to the sixth neighbour over that to the nearest,
 	// on a surface sampled about evenly.
 	reachPitch = 1.4
+
+	// gapReach is how many times its ends' reach an edge is that crosses a gap.
+	gapReach = 3
+
+	// nodeChunk is how many nodes are looked at, a millisecond or so, between two looks
+	// at the context. Speed.
+	nodeChunk = 4096
+
+	// Of a seed's seedNeighbours nearest (more would reach round a narrow bore), of which
+	// leastSeen must be there, seedShare face as it does and lie in its tangent plane: no
+	// farther off than seedSlope of their distance, as the bend of the narrowest bore
+	// brings them, or than besideBands half widths.
+	seedNeighbours = 8
+	leastSeen      = 4
+	seedShare      = 0.6
+	seedSlope      = 0.35
+
+	// What lies within besideBands half widths of a surface, or roundedSpacings of its
+	// points' distance, is noise's tail and the rounding of its edges.
+	besideBands     = 1.5
+	roundedSpacings = 0.75
+
+	// Two normals are of one smooth place if the cosine between them exceeds
+	// likeNormals, 37 degrees; a point may be of a surface, with a coarse normal, if it
+	// exceeds facesCos, 45 degrees; below opposite, 154 degrees, they are of two sides.
+	likeNormals = 0.8
+	facesCos    = 0.7
+	opposite    = -0.9
 )
 
 // Floating pieces (junk.go). TestOpenSpecksAreJunk.
@@ -279,6 +312,13 @@ const (
 	// junkShare is the largest share of the mesh's triangles that a loose piece may
 	// have and still be taken for junk.
 	junkShare = 0.02
+
+	// A blob is less than blobSpacings across along each axis, blobShare of its normals
+	// point away from its middle, and their least variance exceeds blobVariance, a third
+	// of a ball's.
+	blobSpacings = 15
+	blobShare    = 0.9
+	blobVariance = 0.12
 )
 
 // Joining of pieces (merge.go). TestOnlyWhatCannotBeOneIsNotFitted, TestScore.
@@ -289,13 +329,44 @@ const (
 	// closeRMS is how much farther than on a true surface of the size the points of a
 	// piece may lie off the surface that it is to be part of.
 	closeRMS = 1.8
+
+	// Of closeMean of what is expected, and on a cylinder closeRadius of its radius, the
+	// mean of a piece's distances may be, at most: pieces of a step have a mean.
+	closeMean   = 1.2
+	closeRadius = 0.01
+
+	// Two pieces of one surface have directions within joinTilt, rad, and radii alike to
+	// joinRadius; of two kinds, the smaller is a strip of a stripSmaller-th of the other.
+	joinTilt     = 12 * math.Pi / 180
+	joinRadius   = 0.15
+	stripSmaller = 4
+
+	// One in fewStep of the sample, fewLeast or more, tells pieces that are none of one
+	// surface before all of it is fitted: they lie fewRMS times farther off than close
+	// allows.
+	fewStep  = 10
+	fewLeast = 60
+	fewRMS   = 3
+
+	// Of facesSample points facesShare must face as the surface does.
+	facesSample = 100
+	facesShare  = 0.8
+
+	// A bump of noise is an absorbSmaller-th of its surface, which holds absorbShare of
+	// absorbSample points of it, in the box of boxSample of its own, boxMargin spacings
+	// wider.
+	absorbSmaller = 8
+	absorbShare   = 0.9
+	absorbSample  = 200
+	boxSample     = 2000
+	boxMargin     = 2
 )
 
 // Thinning (nodes.go). TestSameOnAnyNumberOfCores.
 const (
-	// thinParts is into how many stretches thin cuts the picks, whatever the number
-	// of goroutines, so that sums are added in one order.
-	thinParts = 4
+	// thinChunk is how many picks are added up by themselves, whatever the number
+	// of goroutines, so that sums are added in one order; some milliseconds.
+	thinChunk = 1 << 17
 )
 
 // Patches (patch.go). TestScore.
@@ -305,12 +376,15 @@ const (
 	creaseCos = 0.927
 )
 
-// Progress (progress.go). TestProgress.
+// Progress (segment.go), shares of the work by a large scan's times. TestProgress.
 const (
 	progressTotal = 100
+	shareBefore   = 0.05 // before the first level
+	shareLevels   = 0.85 // of all levels
+	shareLeft     = 0.3  // of what is left of that, after each level
 )
 
-// What neighbours share (reach.go). TestLongWavesCount, TestScore.
+// What neighbours share (finish.go). TestLongWavesCount, TestScore.
 const (
 	// How far along the surface neighbours share their error shows in the residuals of
 	// all surfaces of a scan together, as a sum of normal kernels of their distance (see
@@ -320,16 +394,64 @@ const (
 	reachLeast   = 400 // points of one
 	reachSample  = 500 // points of one whose pairs are looked at
 	reachBins    = 20
-	reachPairs   = 50 // pairs of a bin, at least
-	reachSure    = 4  // standard errors by which what is shared must stand out
+	reachPairs   = 50  // pairs of a bin, at least
+	reachSure    = 4   // standard errors by which what is shared must stand out
+	pooledRange  = 4   // from the nearest distance to the farthest, at least
+	pooledRatio  = 1.7 // from one kernel's length to the next
+
+	wavesSample = 2000 // points of a plane that show its waves, at least
+	wavesRange  = 8    // from the nearest distance of them to the farthest, at least
 )
 
-// The levels of a search (run.go). TestMorePointsThanMakeNodes, BenchmarkSegment.
+// The levels of a search (segment.go). TestMorePointsThanMakeNodes, BenchmarkSegment.
 const (
 	nodeTarget   = 60_000  // nodes that a level aims at
 	lastNodes    = 300_000 // nodes of the last level, at most about
 	samplePoints = 1 << 19 // points that make the nodes of the first level
 	lookEvery    = 1 << 15 // points between two looks at the context
+	fewestPoints = 8       // points that are left for another level, at least
+
+	// Cells of a level, in spacings or of the cells before: a level is the last where they
+	// would be smaller than lastCell, or than finerCell of those of the level before. Its
+	// own are leastCell or more.
+	lastCell  = 1.3
+	finerCell = 0.6
+	leastCell = 0.5
+
+	mostUneven  = 1.5 // mean distance of points over their median, at most, of an even scan
+	leastUneven = 1.5 // distance of a mesh's nodes over their median, at least, that is a gap
+	unevenGain  = 1.2 // the same over their 90th percentile
+
+	leastBand    = 0.04 // half width of a band, spacings, at least
+	scanRounding = 4e-7 // the same over the scan's diagonal: a few units of single precision
+
+	laterTrials  = 16 // by how many times fewer trials a later level looks for large surfaces
+	formTrials   = 4  // the same for surfaces with form
+	axisSpacings = 2  // distance between axes that are one, spacings
+	axisNodes    = 60 // of a narrow surface about a known axis, at least
+)
+
+// passes are turns of a level's search: surfaces of so many nodes, and trials at most.
+// large ones may have form; axes of what was found by then are looked about; the last
+// level only asks for the smallest. TestScore.
+var passes = [...]struct {
+	nodes, trials     int
+	large, axes, last bool
+}{
+	{nodes: 1000, trials: 256, large: true},
+	{nodes: 200, trials: 1024, large: true, axes: true},
+	{nodes: 30, trials: math.MaxInt, axes: true}, // those of small holes
+	{nodes: 16, trials: math.MaxInt, last: true},
+}
+
+// Shapes (surface.go), sines and cosines of a cone's half angle. TestScore, TestPanelCones.
+const (
+	// A cone is as good as a cylinder or a plane beyond 0.3 and 82 degrees, and near a
+	// cylinder, as drafted and tapered walls are, below 4.
+	extremeSin, extremeCos = 0.005, 0.14
+	slenderSin             = 0.07
+	// What a scan could show at all: 0.2 to 89 degrees.
+	saneSin, saneCos = 0.003, 0.02
 )
 
 // Trials (search.go). TestScore.
@@ -358,30 +480,22 @@ const (
 // for points to the last digit, and for rounded ones. TestScoreCADWithNoise.
 var exactBands = [...]float64{1e-3, 5e-3}
 
-// Seeds (smooth.go). TestScore.
+// Assignment of points (assign.go). TestFacesHaveNoPits, TestPointsAstrayMakeNoNodes.
 const (
-	// smoothNeighbours is how many neighbours, of the nearest, smooth looks at:
-	// more would reach round a narrow bore.
-	smoothNeighbours = 8
-)
-
-// Assignment of points (take.go). TestFacesHaveNoPits, TestPointsAstrayMakeNoNodes.
-const (
-	// takeChunk is how many points are handed out between two looks at the context.
-	takeChunk = 1 << 15
-
-	// takeBlock is how many points are looked up before they are handed out, so
-	// that the waits for memory overlap.
-	takeBlock = 128
+	// assignChunk is how many points are handed out between two looks at the context.
+	assignChunk = 1 << 15
 
 	crowdCells = 12 // edge of the cells that points are counted in, spacings
 	crowdLeast = 6  // points of a cell that may show a surface
 )
 
-// Spacing and noise (texture.go). TestScore.
+// Spacing and noise (sampling.go). TestScore.
 const (
 	blockCount  = 64   // places at which a scan's texture is looked at
 	blockPoints = 2000 // points of a place, about: 50 spacings across
+
+	coarsePoints = 40_000 // points that a first estimate of the spacing looks at
+	coarseCell   = 12     // of these in a cell, at most
 )
 
 // The band of noise (tolerance.go), standard deviations and ratios. TestScore, TestSurfacesComeApart.

@@ -1,126 +1,17 @@
 package segment
 
 import (
+	"context"
 	"fmt"
+	"math"
+	"slices"
+	"time"
 
 	"github.com/golang/geo/r3"
-	"github.com/golang/geo/s1"
 
-	"spotface/fit"
+	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
-
-// Surface is a plane, cylinder, cone or sphere of a scan.
-type Surface struct {
-	// ID is "P1", "C1", "K1" (cone), "S1" (sphere), numbered by size, largest
-	// first.
-	ID string
-	// Points are the scan points that belong to it, ascending.
-	Points []int32
-	// Fit is a fit.PlaneFit, CylinderFit, ConeFit or SphereFit. A plane's Normal
-	// points out of the material where the scan knows which side that is.
-	Fit fit.Fit
-	// Internal says that the material is outside a round surface: it is a hole.
-	Internal bool
-	Area     float64    // mm², estimated, of a plane
-	Arc      s1.Angle   // of a cylinder's or cone's circumference that was seen
-	Extent   [2]float64 // of a cylinder or cone along Axis, from Point or Apex, mm
-	Form     Form       // of a plane or cylinder
-}
-
-// Segmentation is a scan divided into surfaces.
-type Segmentation struct {
-	// Surfaces are numbered within each kind by their order.
-	Surfaces []Surface
-	// PointSurface holds for each scan point the index into Surfaces of the surface
-	// that it belongs to, or -1.
-	PointSurface []int32
-	// TriangleSurface holds the same for each kept triangle of a mesh, or is nil.
-	TriangleSurface []int32
-	// Interior says of each scan point whether it lies away from the edge of its
-	// surface, where scanners round; nil for a modeller's mesh, which has no such
-	// edges.
-	Interior []bool
-	// Noise and Spacing are what the segmentation measured and used, mm.
-	Noise, Spacing float64
-}
-
-// Plane, Cylinder, Cone and Sphere are copies of a Surface with its fit under its
-// own type.
-type (
-	Plane struct {
-		Surface
-		fit.PlaneFit
-	}
-	Cylinder struct {
-		Surface
-		fit.CylinderFit
-	}
-	Cone struct {
-		Surface
-		fit.ConeFit
-	}
-	Sphere struct {
-		Surface
-		fit.SphereFit
-	}
-)
-
-// Planes returns the planes among Surfaces, in their order.
-func (s *Segmentation) Planes() []Plane {
-	return ofKind(s, func(u Surface, f fit.PlaneFit) Plane { return Plane{u, f} })
-}
-
-// Cylinders returns the cylinders among Surfaces, in their order.
-func (s *Segmentation) Cylinders() []Cylinder {
-	return ofKind(s, func(u Surface, f fit.CylinderFit) Cylinder { return Cylinder{u, f} })
-}
-
-// Cones returns the cones among Surfaces, in their order.
-func (s *Segmentation) Cones() []Cone {
-	return ofKind(s, func(u Surface, f fit.ConeFit) Cone { return Cone{u, f} })
-}
-
-// Spheres returns the spheres among Surfaces, in their order.
-func (s *Segmentation) Spheres() []Sphere {
-	return ofKind(s, func(u Surface, f fit.SphereFit) Sphere { return Sphere{u, f} })
-}
-
-func ofKind[F fit.Fit, T any](s *Segmentation, of func(Surface, F) T) (out []T) {
-	for _, u := range s.Surfaces {
-		if f, ok := u.Fit.(F); ok {
-			out = append(out, of(u, f))
-		}
-	}
-	return out
-}
-
-// add numbers u, whose fit is in the frame of a scan's offsets, and appends it.
-func (s *Segmentation) add(u Surface, origin r3.Vector) {
-	kind := u.Fit.Kind()
-	n := 1
-	for _, v := range s.Surfaces {
-		if v.Fit.Kind() == kind {
-			n++
-		}
-	}
-	letter := [...]byte{planeKind: 'P', cylinderKind: 'C', sphereKind: 'S', coneKind: 'K'}
-	u.ID = fmt.Sprintf("%c%d", letter[kind], n)
-	switch f := u.Fit.(type) {
-	case fit.PlaneFit:
-		f.Point = f.Point.Add(origin)
-		u.Fit = f
-	case fit.CylinderFit:
-		f.Point = f.Point.Add(origin)
-		u.Fit = f
-	case fit.SphereFit:
-		f.Centre = f.Centre.Add(origin)
-		u.Fit = f
-	case fit.ConeFit:
-		f.Apex = f.Apex.Add(origin)
-		u.Fit = f
-	}
-	s.Surfaces = append(s.Surfaces, u)
-}
 
 // Options of Segment; the zero value works.
 type Options struct {
@@ -139,4 +30,309 @@ type Options struct {
 	// Progress, if set, is called from one goroutine, at most ten times a
 	// second.
 	Progress func(done, total int)
+}
+
+// Segment divides s into planes, cylinders, cones and spheres. s needs
+// normals (mesh.EstimateNormals); it is not changed.
+//
+// The scan is thinned to nodes, surfaces are found among them (see searcher),
+// the scan's points near each are handed to it, and what is left is searched
+// again at the scan's own density, where small holes are. Surfaces in pieces
+// are merged, and each is fitted by least squares to its points away from its
+// edges. The same scan, options and seed give the same result on any number of
+// cores.
+func Segment(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
+	if s.Len() == 0 {
+		return nil, fmt.Errorf("segment: the scan has no points")
+	}
+	if isTessellated(s) {
+		return segmentPanels(ctx, s, opt)
+	}
+	out, err := segmentNodes(ctx, s, opt)
+	if err != nil || !s.IsMesh() || s.Len() > thinnedPoints || sideSpread(s) < leastSpread {
+		return out, err
+	}
+	// Of a thinned scan the points may be too few.
+	if share := out.explained(s); share < poorShare {
+		opt.Progress = nil
+		if p, err := segmentPanels(ctx, s, opt); err == nil && p.explained(s) > share+betterShare {
+			return p, nil
+		}
+	}
+	return out, ctx.Err()
+}
+
+// explained returns the share of a mesh's area that belongs to a surface.
+func (s *Segmentation) explained(m *mesh.Scan) float64 {
+	var in, all float64
+	for t, c := range m.Triangles {
+		a := m.Point(int(c[0]))
+		area := m.Point(int(c[1])).Sub(a).Cross(m.Point(int(c[2])).Sub(a)).Norm()
+		all += area
+		if s.TriangleSurface[t] >= 0 {
+			in += area
+		}
+	}
+	return in / max(all, math.SmallestNonzeroFloat64)
+}
+
+// segmentNodes searches a scan that shows its surfaces by many points.
+func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
+	if s.Normals == nil {
+		return nil, fmt.Errorf("segment: the scan has no normals: compute them first (mesh.EstimateNormals)")
+	}
+	r, err := newRun(ctx, s, opt)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.exactly(ctx); err != nil {
+		return nil, err
+	}
+	level := 0
+	if r.exact > 0 {
+		level = 1 // the rest are few
+		if float64(len(r.rest)) < exactRest*float64(s.Len()) {
+			r.rest = nil
+		}
+	}
+	for ; level == 0 || r.rest != nil; level++ {
+		r.tell.at(shareBefore + shareLevels*(1-math.Pow(shareLeft, float64(level))))
+		last, err := r.level(ctx, level)
+		if err != nil {
+			return nil, err
+		}
+		if last {
+			break
+		}
+	}
+	r.tell.at(shareBefore + shareLevels)
+	lists, err := r.merge(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out, err := r.finish(ctx, lists)
+	if err == nil {
+		r.tell.done()
+	}
+	return out, err
+}
+
+// run is the state of one segmentation.
+type run struct {
+	s      *mesh.Scan
+	opt    Options
+	jobs   int
+	tex    mesh.Sampling
+	tol    tolerance
+	tell   progress
+	lo     r3.Vector // lowest corner of the scan, offset frame
+	size   float64   // diagonal of the scan's box, mm
+	pitch  float64   // mean distance of the scan's points, mm, where that is more than tex's median
+	cell   float64   // of the last level's nodes, mm
+	coarse float64   // distance between the last level's nodes, mm; 0 before the first
+	// uneven is how many pitches a mesh's nodes lie apart where it is coarse.
+	uneven float64
+
+	surfs []surf  // found so far
+	first *claims // of the surfaces of the first level
+	of    []int32 // index into surfs of each point, -1 free
+	deep  []bool  // the point lies away from its surface's edge
+	junk  []bool  // points that belong to nothing, or nil
+	rest  []int32 // points that the last level left; nil before the first
+	exact int     // how many of surfs are exact, see exactly; the first ones
+	least int     // points that make a surface
+
+	crowd       *mesh.KDTree // see searcher
+	crowdPos    []mesh.Vec32
+	crowdRadius float64
+}
+
+// surf is a surface with its band, before the final fit.
+type surf struct {
+	shape
+	side  float64
+	band  float64
+	count int
+	fades bool    // a slice of what is no face, see searcher.fade
+	form  float64 // as support.form
+	rough bool    // as support.rough
+	rms   float64
+}
+
+func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
+	r := &run{s: s, opt: opt, jobs: parallel.Jobs(opt.Jobs), least: leastPoints, tell: progress{f: opt.Progress}}
+	lo, hi := s.Bounds()
+	r.lo, r.size = lo.Sub(s.Origin), hi.Sub(lo).Norm()
+	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
+	err := parallel.Workers(ctx, r.jobs, 2, 1, func(_, k, _ int) (err error) {
+		if k == 0 {
+			r.junk = junkOf(s, coarse)
+		} else {
+			r.tex, err = samplingOf(ctx, s, r.lo, coarse, opt.Seed, r.jobs)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	r.pitch = max(r.tex.Spacing, min(mostUneven*r.tex.Spacing, coarse))
+	r.tol.floor, r.tol.held, r.tol.limit = opt.HalfWidth, opt.HalfWidth > 0, opt.Form
+	if !r.tol.held {
+		r.tol.floor = r.floor()
+	}
+	r.tol.first = r.tol.floor
+	r.of = slices.Repeat([]int32{-1}, s.Len())
+	r.deep = make([]bool, s.Len())
+	return r, nil
+}
+
+// floor is the least half width of a band, mm, that noise and spacing ask for.
+func (r *run) floor() float64 {
+	return max(sigmas*r.tex.Noise, leastBand*r.tex.Spacing, scanRounding*r.size)
+}
+
+// level searches the points that are free, thinned so far that about nodeTarget
+// nodes remain. It reports whether no finer level would find more.
+func (r *run) level(ctx context.Context, level int) (last bool, err error) {
+	points, pick := r.s.Len(), r.rest
+	if level == 0 {
+		pick = every(points, samplePoints)
+	} else {
+		if !r.s.IsMesh() {
+			if r.rest, err = r.crowded(ctx, r.rest); err != nil {
+				return true, err
+			}
+		}
+		points, pick = len(r.rest), r.rest
+	}
+	if points < fewestPoints {
+		return true, nil
+	}
+	cell := r.pitch * math.Sqrt(max(1, float64(points)/nodeTarget))
+	if level >= 2 || cell < lastCell*r.tex.Spacing || level == 1 && cell > finerCell*r.cell {
+		cell, last = r.tex.Spacing*max(leastCell, math.Sqrt(float64(points)/lastNodes)), true
+	}
+	r.cell = cell
+	n, err := thin(ctx, r.s, r.junk, r.lo, pick, cell, !r.s.IsMesh(), r.jobs)
+	if err != nil {
+		return true, err
+	}
+	g, err := connect(ctx, n, r.jobs)
+	if err != nil {
+		return true, err
+	}
+	sr, err := r.search(ctx, n, g, level, last)
+	if err != nil {
+		return true, err
+	}
+	r.rest, err = r.assign(ctx, n, g, sr, r.rest)
+	return last, err
+}
+
+// search finds the surfaces among the nodes of a level, large ones first.
+func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (sr *searcher, err error) {
+	sr = newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(level)<<32)
+	sr.coarse, sr.farthest, sr.spacing, sr.before = r.coarse, math.Inf(1), r.tex.Spacing, r.surfs
+	r.coarse = sr.pitch
+	switch {
+	case r.s.IsMesh():
+		if level == 0 {
+			r.uneven = max(leastUneven, unevenGain*g.quantile(0.9)/g.spacing())
+		}
+		sr.farthest = r.uneven * sr.pitch
+	case r.exact == 0:
+		if r.crowd == nil {
+			r.gather()
+		}
+		sr.crowd, sr.crowdPos, sr.crowdRadius = r.crowd, r.crowdPos, r.crowdRadius
+	}
+	if sr.smooth, err = r.seeds(ctx, n, g); err != nil {
+		return nil, err
+	}
+	if err := sr.link(ctx); err != nil {
+		return nil, err
+	}
+	before, old := r.surfs, 0 // those whose axes were not looked about yet, and found ones that were
+	for _, pass := range passes {
+		if pass.last && !last {
+			break
+		}
+		trials := pass.trials
+		if level > 0 && pass.large {
+			trials /= laterTrials // what is as large was found before, but for strips and what is bent
+		}
+		if err := sr.run(ctx, pass.nodes, trials); err != nil {
+			return nil, err
+		}
+		if pass.axes {
+			about := axes(before, sr.found[old:], axisSpacings*r.tex.Spacing)
+			before, old = nil, len(sr.found)
+			if err := sr.coaxials(ctx, about); err != nil {
+				return nil, err
+			}
+		}
+		if pass.large && r.exact == 0 {
+			if !r.tol.formless() {
+				if err := sr.withForm(ctx, pass.nodes, trials/formTrials); err != nil {
+					return nil, err
+				}
+			}
+			if level == 0 && !r.tol.held {
+				sr.learn()
+			}
+			if pass.axes && !r.tol.held && !r.tol.formless() {
+				sr.roughWalls(r.surfs)
+				if err := sr.coaxials(ctx, axes(r.surfs, sr.found, axisSpacings*r.tex.Spacing)); err != nil {
+					return nil, err
+				}
+			}
+		}
+	}
+	sr.fade()
+	return sr, nil
+}
+
+// gather indexes the points of a cloud, or a sample of them.
+func (r *run) gather() {
+	pick := every(r.s.Len(), sheetSample)
+	r.crowdPos = make([]mesh.Vec32, len(pick))
+	for k, i := range pick {
+		r.crowdPos[k] = r.s.Offsets[i]
+	}
+	r.crowd = mesh.NewKDTree(r.crowdPos, r.jobs)
+	r.crowdRadius = r.pitch * math.Sqrt(sheetPoints/math.Pi*float64(r.s.Len())/float64(len(pick)))
+}
+
+// points returns the positions, offset frame, of the named points.
+func (r *run) points(ps []int32) []r3.Vector {
+	out := make([]r3.Vector, len(ps))
+	for k, p := range ps {
+		out[k] = r.s.Offsets[p].R3()
+	}
+	return out
+}
+
+// progress passes on how far a segmentation has come, in hundredths, at most
+// ten times a second and never backward.
+type progress struct {
+	f    func(done, total int)
+	said int
+	last time.Time
+}
+
+// at tells that the share of the work is done.
+func (p *progress) at(share float64) {
+	done := int(share * progressTotal)
+	if p.f == nil || done <= p.said || time.Since(p.last) < time.Second/10 {
+		return
+	}
+	p.said, p.last = done, time.Now()
+	p.f(done, progressTotal)
+}
+
+// done tells that all is done.
+func (p *progress) done() {
+	if p.f != nil {
+		p.f(progressTotal, progressTotal)
+	}
 }

@@ -1,0 +1,212 @@
+package segment
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/mesh"
+	"spotface/mesh/parallel"
+)
+
+// claims says which surfaces may own the points of each cell of the nodes' grid.
+type claims struct {
+	grid  cellGrid
+	cells *cellIDs
+	start []int32 // of each cell's claims in list, and where the last end
+	list  []claim
+}
+
+// claim is that of one surface.
+type claim struct {
+	of   int32   // its place in searcher.found
+	off  float32 // how far the form lifts the cell off the shape, mm
+	deep bool    // all its nodes in the cell are amid nodes of the same surface
+}
+
+// claimsOf gathers the surfaces of the nodes of each cell and of the nodes next
+// to them.
+func claimsOf(n *nodes, g *graph, label []int32, off []float32) *claims {
+	head := make([]int32, n.cells.used) // 1 + first node of the cell
+	next := make([]int32, n.len())
+	for i := n.len() - 1; i >= 0; i-- {
+		next[i] = head[n.in[i]]
+		head[n.in[i]] = int32(i + 1)
+	}
+	c := &claims{n.grid, n.cells, make([]int32, len(head)+1), nil}
+	for cell := range head {
+		first := len(c.list)
+		add := func(i int32, deep bool) {
+			l := label[i]
+			if l < 0 {
+				return
+			}
+			own := c.list[first:]
+			if k := slices.IndexFunc(own, func(x claim) bool { return x.of == l }); k >= 0 {
+				own[k].deep = own[k].deep && deep
+				return
+			}
+			c.list = append(c.list, claim{l, off[i], deep})
+		}
+		for i := head[cell]; i > 0; i = next[i-1] {
+			deep := true
+			for _, j := range g.of(i - 1) {
+				if j >= 0 && label[j] != label[i-1] {
+					deep = false
+					add(j, false)
+				}
+			}
+			add(i-1, deep)
+		}
+		c.start[cell+1] = int32(len(c.list))
+	}
+	return c
+}
+
+// cell returns the number of the cell of o, -1 if it holds no points.
+func (c *claims) cell(o mesh.Vec32) int32 { return c.cells.find(c.grid.key(o)) }
+
+// near calls f with the claims to the cell of o, which has the number id, or, where it
+// has none, to each of the seven that touch the corner of it next to which o lies.
+func (c *claims) near(o mesh.Vec32, id int32, f func(list []claim)) {
+	if id >= 0 {
+		f(c.list[c.start[id]:c.start[id+1]])
+		return
+	}
+	key := c.grid.key(o)
+	in := o.R3().Sub(c.grid.corner(key))
+	for m := 1; m < 8; m++ {
+		k := key
+		for d, v := range [...]float64{in.X, in.Y, in.Z} {
+			step := uint64(m>>d&1) << (cellBits * (2 - d))
+			if v < c.grid.cell/2 {
+				step = -step
+			}
+			k += step
+		}
+		if id := c.cells.find(k); id >= 0 {
+			f(c.list[c.start[id]:c.start[id+1]])
+		}
+	}
+}
+
+// assign hands the points of a level, all of the scan's if rest is nil, to the
+// surfaces found: each goes to the nearest of those that claim its cell and
+// hold it within their band. It returns the points that nothing took.
+func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest []int32) ([]int32, error) {
+	base := len(r.surfs)
+	for _, f := range sr.found {
+		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades, form: f.form, rms: f.rms, rough: f.rough})
+	}
+	surfs := r.surfs[base:]
+	c := claimsOf(n, g, sr.label, sr.offsets())
+	if base == 0 && r.first == nil {
+		r.first = c
+	}
+	count := len(rest)
+	if rest == nil {
+		count = len(r.of)
+	}
+	left := make([][]int32, (count+assignChunk-1)/assignChunk)
+	got := make([][]int, len(left))
+	err := parallel.Chunks(ctx, r.jobs, count, assignChunk, func(lo, hi int) {
+		free, own := make([]int32, 0, hi-lo), make([]int, len(surfs))
+		point, cell := make([]int32, hi-lo), make([]int32, hi-lo)
+		for k := range point { // first of all, so that the waits for memory overlap
+			point[k] = int32(lo + k)
+			if rest != nil {
+				point[k] = rest[lo+k]
+			}
+			cell[k] = c.cell(r.s.Offsets[point[k]])
+		}
+		for k, p := range point {
+			if r.junk != nil && r.junk[p] || r.s.Normals[p] == (mesh.Vec32{}) && !r.tol.exact {
+				continue
+			}
+			if at, deep := r.nearest(c, cell[k], surfs, p); at >= 0 {
+				r.of[p], r.deep[p] = int32(base)+at, deep
+				own[at]++
+			} else {
+				free = append(free, p)
+			}
+		}
+		left[lo/assignChunk], got[lo/assignChunk] = slices.Clone(free), own
+	})
+	for _, own := range got {
+		for k, n := range own {
+			surfs[k].count += n
+		}
+	}
+	return slices.Concat(left...), err
+}
+
+// nearest returns which of the surfaces that claim point p, of a cell, it belongs to,
+// -1 for none, and whether it lies away from that one's edge. Where no other is near, or
+// amid its own nodes, a surface takes what noise brings out of its band, too, so that
+// there are no pits in it; for the fit such points do not count.
+func (r *run) nearest(c *claims, cell int32, surfs []surf, p int32) (at int32, deep bool) {
+	o, n := r.s.Offsets[p], r.s.Normals[p].R3()
+	q := o.R3()
+	best := math.Inf(1) // distance in bands
+	at = -1
+	c.near(o, cell, func(list []claim) {
+		for _, x := range list {
+			f := &surfs[x.of]
+			d, m := f.at(q)
+			d = math.Abs(d-float64(x.off)) / f.band
+			wide := 1.0
+			if (x.deep || len(list) == 1) && !r.tol.held {
+				wide = besideBands
+			}
+			least := facesCos
+			if f.rough {
+				least = roughCos
+			}
+			if d <= wide && d < best && (f.side*m.Dot(n) > least || r.tol.exact) {
+				best, at, deep = d, x.of, x.deep && d <= 1
+			}
+		}
+	})
+	return at, deep
+}
+
+// crowded returns the points that have others near, so that they may show a
+// surface: points astray, and those that noise took out of a band, do not.
+func (r *run) crowded(ctx context.Context, points []int32) ([]int32, error) {
+	edge := crowdCells * r.tex.Spacing
+	var near [2][]bool
+	err := parallel.Chunks(ctx, r.jobs, len(near), 1, func(shift, _ int) {
+		// Who is at the edge of one grid's cells is amid those of the other.
+		off := (1 + 0.5*float64(shift)) * edge
+		g := newCellGrid(r.lo.Sub(r3.Vector{X: off, Y: off, Z: off}), edge)
+		ids := newCellIDs(len(points) / 4)
+		var count []int32
+		cell := make([]int32, len(points))
+		for k, p := range points {
+			if k%lookEvery == 0 && ctx.Err() != nil {
+				return
+			}
+			var fresh bool
+			if cell[k], fresh = ids.id(g.key(r.s.Offsets[p])); fresh {
+				count = append(count, 0)
+			}
+			count[cell[k]]++
+		}
+		near[shift] = make([]bool, len(points))
+		for k, c := range cell {
+			near[shift][k] = count[c] >= crowdLeast
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	var out []int32
+	for k, p := range points {
+		if near[0][k] || near[1][k] {
+			out = append(out, p)
+		}
+	}
+	return out, nil
+}
