@@ -223,9 +223,11 @@ func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
 		d, _ := s.at(pts[k])
 		w.dist = append(w.dist, math.Abs(d))
 	}
-	const normal = 0.67449 // median of |x| of the normal distribution
-	return geom.Nth(w.dist, len(w.dist)/2) / normal
+	return geom.Nth(w.dist, len(w.dist)/2) / normalMedian
 }
+
+// normalMedian is the median of |x| of the normal distribution.
+const normalMedian = 0.67449
 
 // rate returns the MSAC score of a support within the band that a true surface
 // of its size should need, each node weighed by how well its normal goes with

@@ -321,18 +321,18 @@ const (
 	blobVariance = 0.12
 )
 
-// Joining of pieces (merge.go). TestOnlyWhatCannotBeOneIsNotFitted, TestScore.
+// Joining of pieces (merge.go). TestOnlyWhatCannotBeOneIsNotFitted, TestNarrowFaces, TestScore.
 const (
 	// mergeSample is how many points of a piece a trial merge looks at.
 	mergeSample = 600
 
-	// closeRMS is how much farther than on a true surface of the size the points of a
+	// closeSpread is how much farther than on a true surface of the size the points of a
 	// piece may lie off the surface that it is to be part of.
-	closeRMS = 1.8
+	closeSpread = 1.8
 
-	// Of closeMean of what is expected, and on a cylinder closeRadius of its radius, the
-	// mean of a piece's distances may be, at most: pieces of a step have a mean.
-	closeMean   = 1.2
+	// Of closeMid of what is expected, and on a cylinder closeRadius of its radius, the
+	// median of a piece's distances may be, at most: pieces of a step are off to one side.
+	closeMid    = 1.2
 	closeRadius = 0.01
 
 	// Two pieces of one surface have directions within joinTilt, rad, and radii alike to
@@ -352,11 +352,11 @@ const (
 	facesSample = 100
 	facesShare  = 0.8
 
-	// A bump of noise is an absorbSmaller-th of its surface, which holds absorbShare of
+	// A bump or strip is at most an absorbSmaller-th of its surface, which holds absorbShare of
 	// absorbSample points of it, in the box of boxSample of its own, boxMargin spacings
 	// wider.
-	absorbSmaller = 8
-	absorbShare   = 0.9
+	absorbSmaller = 3
+	absorbShare   = 0.75
 	absorbSample  = 200
 	boxSample     = 2000
 	boxMargin     = 2
