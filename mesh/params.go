@@ -203,6 +203,9 @@ const (
 	// a time: half a millisecond (BenchmarkBuild).
 	weldChunk  = 1 << 16
 	cleanChunk = 1 << 15
+	// weldBucket is the number of points wanted a bucket, whose table then takes
+	// 64 kB of the processor's cache (BenchmarkBuild).
+	weldBucket = 1 << 13
 	// maxCoordinate is the largest coordinate, mm, that counts as one: its square
 	// still fits single precision. Anything farther out, like NaN and infinity,
 	// is broken (TestFirstEqualFindsWhatAMapFinds).
