@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/parallel"
@@ -47,13 +48,24 @@ func (f *finder) near(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
 // minFace is the number of points below which a plane is no face for holes.
 const minFace = 30
 
+// mostDraft is the half angle, degrees, up to which a tapered wall is that of a hole:
+// draft angles of castings are 0.5 to 3 degrees; common practice, no source.
+const mostDraft = 3.5
+
 // leastRing is the area of a face about a hole over the hole's own, below
 // which it is too little to be the hole's face.
 const leastRing = 0.3
 
 func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, jobs int) (*finder, error) {
 	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing},
-		cylinders: seg.Cylinders(), cones: seg.Cones()}
+		cylinders: seg.Cylinders()}
+	for _, k := range seg.Cones() {
+		if c, ok := drafted(&k); ok {
+			f.cylinders = append(f.cylinders, c)
+		} else {
+			f.cones = append(f.cones, k)
+		}
+	}
 	planes := seg.Planes()
 	// Nothing is noisier than the largest plane, which may be bent as well; and
 	// what is three times as rough as that is no face.
@@ -96,6 +108,20 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 		f.waves, err = wavesOf(ctx, largest, f.grain, jobs)
 	}
 	return f, err
+}
+
+// drafted returns a cone of little taper, as the walls of cast holes and bores are, as the
+// cylinder in the middle of what was seen of it, whose residuals contain the taper. Of a
+// line over the length l with the slope t the standard deviation is l t/sqrt(12).
+func drafted(k *segment.Cone) (segment.Cylinder, bool) {
+	t := math.Tan(k.HalfAngle.Radians())
+	mid := (k.Extent[0] + k.Extent[1]) / 2
+	c := segment.Cylinder{Surface: k.Surface}
+	c.Cylinder = fit.Cylinder{Point: k.Apex.Add(k.Axis.Mul(mid)), Axis: k.Axis, Radius: mid * t}
+	c.Residuals = k.Residuals
+	c.Residuals.Sigma = math.Hypot(c.Residuals.Sigma, (k.Extent[1]-k.Extent[0])*t/math.Sqrt(12))
+	c.Extent = [2]float64{k.Extent[0] - mid, k.Extent[1] - mid}
+	return c, math.Abs(k.HalfAngle.Degrees()) < mostDraft
 }
 
 // find gathers walls and rims and makes one candidate of what is one hole.

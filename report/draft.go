@@ -71,7 +71,8 @@ func (d *draft) head() {
 		if f.Face != "" {
 			parts = append(parts, "face: "+f.Face)
 		}
-		if f.Axis != "" {
+		// A bore with a draft is a cone, which a plan does not judge.
+		if d.rep.cylinder(f.Axis) != nil || slices.ContainsFunc(d.rep.BoltCircles, func(c BoltCircle) bool { return c.ID == f.Axis }) {
 			parts = append(parts, "axis: "+f.Axis)
 		}
 		if f.Clock != "" {

@@ -212,9 +212,14 @@ func (t *text) round(walls map[string]bool, judged func(string) bool) {
 		if c.Side == External {
 			role = "cone, outside"
 		}
+		size := ""
+		if b := t.rep.Bore; b != nil && b.Wall == c.ID {
+			role = "main bore, a cone"
+			size = fixed(b.Diameter, 2) + " in its middle, "
+		}
 		u := 2 * c.Uncertainty.HalfAngleDeg
 		d := max(1, decimals(u))
-		tab.Add(c.ID, role, fmt.Sprintf("%s%s degrees included", fixed(2*c.HalfAngleDeg, d), plusMinus(u, d)), fixed(c.Length, 1),
+		tab.Add(c.ID, role, fmt.Sprintf("%s%s%s degrees included", size, fixed(2*c.HalfAngleDeg, d), plusMinus(u, d)), fixed(c.Length, 1),
 			fmt.Sprintf("%.0f degrees", c.ArcDeg))
 	}
 	for _, s := range t.rep.Spheres {
