@@ -17,8 +17,8 @@ func (s *searcher) accept(sup *support) bool {
 		return s.panels.accept(sup)
 	}
 	if w := s.ws[0]; s.tol.exact {
-		w.fill(&w.pat, sup.nodes, 400)
-		return w.bent(&sup.shape, &w.pat, 8*sup.band)
+		w.fill(&w.pat, sup.nodes, supportSample)
+		return w.bent(&sup.shape, &w.pat, exactBent*sup.band)
 	}
 	return s.wide(sup) && s.sheet(sup) && !s.roundEdge(sup)
 }
@@ -32,7 +32,8 @@ func (s *searcher) roundEdge(sup *support) bool {
 	}
 	pts := s.positions(sup.nodes)
 	runsAlong := func(f *shape) bool {
-		if f.kind != cylinderKind || sup.kind != sphereKind && math.Abs(sup.a.Dot(f.a)) > edgeParallel {
+		if f.kind != cylinderKind ||
+			sup.kind != sphereKind && math.Abs(sup.a.Dot(f.a)) > edgeParallel {
 			return false
 		}
 		h, l := make([]float64, len(pts)), make([]float64, len(pts))
@@ -43,10 +44,11 @@ func (s *searcher) roundEdge(sup *support) bool {
 			l[k] = v.Sub(f.a.Mul(h[k])).Norm()
 			mean += l[k] / float64(len(pts))
 		}
-		cut := len(pts) / 20
+		cut := len(pts) / endCut
 		span := func(t []float64) float64 { return geom.Nth(t, len(t)-1-cut) - geom.Nth(t, cut) }
 		width := math.Hypot(span(h), span(l))
-		return mean > 2*s.pitch && width < edgeWidth*s.pitch && arcOf(pts, f.p, f.a)*mean > edgeLong*width
+		return mean > nearAxis*s.pitch && width < edgeWidth*s.pitch &&
+			arcOf(pts, f.p, f.a)*mean > edgeLong*width
 	}
 	return slices.ContainsFunc(s.found, func(f support) bool { return runsAlong(&f.shape) }) ||
 		slices.ContainsFunc(s.before, func(f surf) bool { return runsAlong(&f.shape) })
@@ -134,12 +136,15 @@ func (s *searcher) wide(sup *support) bool {
 	switch sup.kind {
 	case planeKind:
 		a, b := widths(pts, sup.a)
-		return min(a, b) >= s.leastWidth(2, 5) && s.dense(sup, a*b/2)
+		return min(a, b) >= s.leastWidth(planeExact, planeNoisy) &&
+			s.dense(sup, a*b/boxFill)
 	case cylinderKind:
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
 		width := arc * sup.r
-		if sup.r < s.leastWidth(1.5, 2.5) || hi-lo < s.leastWidth(1.8, 3) || width < 5*s.pitch || !s.bends(sup.r, arc, sup.form) || s.rounding(sup, arc, sup.r) {
+		if sup.r < s.leastWidth(radiusExact, radiusNoisy) || width < wallArc*s.pitch ||
+			hi-lo < s.leastWidth(bandExact, wallNoisy) ||
+			!s.bends(sup.r, arc, sup.form) || s.rounding(sup, arc, sup.r) {
 			return false
 		}
 		return s.dense(sup, width*(hi-lo))
@@ -151,14 +156,16 @@ func (s *searcher) wide(sup *support) bool {
 		if sup.extreme() || sup.slender() && (arc < wholeTurn || !s.tapers(sup, hi-lo)) {
 			return false
 		}
-		width, least := bandWidth(pts, sup.p, sup.a)/sup.cos, s.leastWidth(1.8, 4)
+		width, least := bandWidth(pts, sup.p, sup.a)/sup.cos, s.leastWidth(bandExact, coneNoisy)
 		if s.crowd != nil && s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
-			least = 1.8 * s.pitch
+			least = bandExact * s.pitch
 		}
-		if min(sup.sin, sup.cos) < 0.34 {
-			least *= 2 // the blend of a low step, as scanners round it, is as flat
+		if min(sup.sin, sup.cos) < flatCone {
+			least *= flatGain // the blend of a low step, as scanners round it, is as flat
 		}
-		if mid < s.leastWidth(1.5, 2.5) || width < least || !s.bends(mid, arc, sup.form) || arc*mid < 4*s.pitch || s.rounding(sup, arc, mid) {
+		if mid < s.leastWidth(radiusExact, radiusNoisy) || width < least ||
+			!s.bends(mid, arc, sup.form) || arc*mid < coneArc*s.pitch ||
+			s.rounding(sup, arc, mid) {
 			return false
 		}
 		if arc < wholeTurn { // else a whole band about a tilted axis is as long as that makes it
@@ -166,7 +173,7 @@ func (s *searcher) wide(sup *support) bool {
 		}
 		return s.dense(sup, arc*mid*width)
 	case sphereKind:
-		if sup.r < 3*s.pitch {
+		if sup.r < ballRadius*s.pitch {
 			return false
 		}
 		var m r3.Vector
@@ -178,7 +185,7 @@ func (s *searcher) wide(sup *support) bool {
 		for _, q := range pts {
 			least = min(least, q.Sub(sup.p).Normalize().Dot(m.Normalize()))
 		}
-		if least > math.Cos(0.5) {
+		if least > math.Cos(ballReach) {
 			return false
 		}
 		return s.dense(sup, 2*math.Pi*sup.r*sup.r*(1-m.Norm())*2)
@@ -189,7 +196,8 @@ func (s *searcher) wide(sup *support) bool {
 // tapers reports whether a slender cone of the given length tapers by more than noise,
 // form and the rounding of its ends make a cylinder seem to.
 func (s *searcher) tapers(sup *support, length float64) bool {
-	return length > 8*s.pitch && length*sup.sin/sup.cos > 6*max(s.tol.floor/sigmas, sup.rms)
+	return length > taperLength*s.pitch &&
+		length*sup.sin/sup.cos > taperRise*max(s.tol.floor/sigmas, sup.rms)
 }
 
 // flatAcross reports whether a narrow cone is flat from edge to edge, as a chamfer is,
@@ -214,7 +222,7 @@ func (s *searcher) flatAcross(sup *support) bool {
 	}
 	x, ok := solve3(a, b)
 	half := (hi - lo) / 2
-	return ok && math.Abs(x.Z)*half*half < sup.band/2
+	return ok && math.Abs(x.Z)*half*half < sup.band*bentBands
 }
 
 // searched reports whether a trial's support, still growing, is so wide that the
@@ -240,23 +248,23 @@ func (s *searcher) positions(ns []int32) []r3.Vector {
 }
 
 // rounding reports whether a bend of radius r is what a scanner makes of a
-// sharp edge: seen over less than half a turn and no wider than eight nodes, in
-// an inner corner six and a half. The rounding of a curved edge passes for part of a slender cone, which
-// reaches farther along the faces on either side: a cone needs a third of a
-// turn, or many nodes.
+// sharp edge: seen over less than half a turn and no wider than some nodes, in an
+// inner corner fewer. The rounding of a curved edge passes for part of a slender
+// cone, which reaches farther along the faces on either side: a cone needs a third
+// of a turn, or many nodes.
 func (s *searcher) rounding(sup *support, arc, r float64) bool {
 	pitch := max(s.pitch, s.spacing)
-	width := 8 * pitch
+	width := roundedWidth * pitch
 	if sup.kind == coneKind {
-		if arc < 2*math.Pi/3 && len(sup.nodes) < 400 {
+		if arc < coneTurn && len(sup.nodes) < coneNodes {
 			return true
 		}
-		width *= 2
+		width *= roundedCone
 	}
 	if sup.kind == cylinderKind && sup.side < 0 { // holes have narrow walls, too
-		width = 6.5 * pitch
+		width = roundedCorner * pitch
 	}
-	return (sup.side > 0 || sup.kind == cylinderKind) && arc < 170*math.Pi/180 && arc*r < width
+	return (sup.side > 0 || sup.kind == cylinderKind) && arc < narrowArc && arc*r < width
 }
 
 // leastWidth is the least width, mm, of a surface: between exact and noisy times
@@ -264,14 +272,15 @@ func (s *searcher) rounding(sup *support, arc, r float64) bool {
 // half width b is as wide as the root of b; where noise is small beside the
 // pitch, narrow surfaces can be told.
 func (s *searcher) leastWidth(exact, noisy float64) float64 {
-	f := min(1, math.Sqrt(s.tol.floor/(0.1*s.pitch)))
+	f := min(1, math.Sqrt(s.tol.floor/(smallNoise*s.pitch)))
 	return (exact + f*(noisy-exact)) * s.pitch
 }
 
 // bends reports whether an arc, rad, of radius r shows its curvature: its
 // height over the chord is well above the band and the form, and it is no mere sliver.
 func (s *searcher) bends(r, arc, form float64) bool {
-	return arc > 15*math.Pi/180 && r*(1-math.Cos(min(arc/2, math.Pi))) > 4*max(s.tol.floor, form)
+	return arc > leastArc &&
+		r*(1-math.Cos(min(arc/2, math.Pi))) > leastHeight*max(s.tol.floor, form)
 }
 
 // dense reports whether the nodes, each covering what its distance to its
@@ -284,7 +293,7 @@ func (s *searcher) dense(sup *support, area float64) bool {
 		pitch := min(float64(s.g.reach[i])/reachPitch, s.farthest)
 		covered += pitch * pitch
 	}
-	return covered >= 0.3*area
+	return covered >= denseShare*area
 }
 
 // along returns the extent of pts along a from p, a hundredth left out at
@@ -294,7 +303,7 @@ func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
 	for k, q := range pts {
 		t[k] = q.Sub(p).Dot(a)
 	}
-	cut := len(t) / 100
+	cut := len(t) / astrayCut
 	return geom.Nth(t, cut), geom.Nth(t, len(t)-1-cut)
 }
 
@@ -305,7 +314,7 @@ func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
 // tilt. The range of n even draws from a width is (n-1)/(n+1) of it.
 func bandWidth(pts []r3.Vector, p, a r3.Vector) float64 {
 	e1, e2 := geom.Basis(a)
-	bins := max(1, min(72, len(pts)/8))
+	bins := max(1, min(sectorsMost, len(pts)/bandPoints))
 	type sector struct {
 		n      int
 		lo, hi float64
@@ -322,7 +331,7 @@ func bandWidth(pts []r3.Vector, p, a r3.Vector) float64 {
 	}
 	var widths []float64
 	for _, c := range sectors {
-		if c.n > 2 {
+		if c.n >= bandLeast {
 			widths = append(widths, (c.hi-c.lo)*float64(c.n+1)/float64(c.n-1))
 		}
 	}
@@ -334,11 +343,11 @@ func bandWidth(pts []r3.Vector, p, a r3.Vector) float64 {
 }
 
 // arcOf returns the angle about the axis, rad, that pts cover: the share of
-// sectors with a point, gaps of a single sector closed. There are 72 sectors,
-// fewer where the points are few, so that sparse walls are not thought ragged.
+// sectors with a point, gaps of a single sector closed. There are fewer sectors
+// where the points are few, so that sparse walls are not thought ragged.
 func arcOf(pts []r3.Vector, p, a r3.Vector) float64 {
 	e1, e2 := geom.Basis(a)
-	bins := max(12, min(72, len(pts)/3))
+	bins := max(sectorsLeast, min(sectorsMost, len(pts)/sectorPoints))
 	hit := make([]bool, bins)
 	for _, q := range pts {
 		v := q.Sub(p)
@@ -376,8 +385,8 @@ func widths(pts []r3.Vector, n r3.Vector) (a, b float64) {
 		for k, q := range pts {
 			t[k] = q.Sub(c).Dot(d)
 		}
-		from, to := geom.Nth(t, len(t)/20), geom.Nth(t, len(t)*19/20)
-		return (to - from) / 0.9
+		from, to := geom.Nth(t, len(t)/endCut), geom.Nth(t, len(t)*(endCut-1)/endCut)
+		return (to - from) / endsLeft
 	}
 	return ext(v[2]), ext(v[1])
 }

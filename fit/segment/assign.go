@@ -95,10 +95,12 @@ func (c *claims) near(o mesh.Vec32, id int32, f func(list []claim)) {
 // assign hands the points of a level, all of the scan's if rest is nil, to the
 // surfaces found: each goes to the nearest of those that claim its cell and
 // hold it within their band. It returns the points that nothing took.
-func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest []int32) ([]int32, error) {
+func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest []int32) (
+	[]int32, error) {
 	base := len(r.surfs)
 	for _, f := range sr.found {
-		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band, fades: f.fades, form: f.form, rms: f.rms, rough: f.rough})
+		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band,
+			fades: f.fades, form: f.form, rms: f.rms, rough: f.rough})
 	}
 	surfs := r.surfs[base:]
 	c := claimsOf(n, g, sr.label, sr.offsets())

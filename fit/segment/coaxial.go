@@ -34,7 +34,7 @@ func axes(surfs []surf, found []support, near float64) []axis {
 	var out []axis
 	for _, s := range all {
 		if !slices.ContainsFunc(out, func(x axis) bool {
-			return math.Abs(x.a.Dot(s.a)) > 0.999 && s.p.Sub(x.p).Cross(x.a).Norm() < near
+			return math.Abs(x.a.Dot(s.a)) > oneDirection && s.p.Sub(x.p).Cross(x.a).Norm() < near
 		}) {
 			out = append(out, axis{s.p, s.a})
 		}
@@ -75,12 +75,12 @@ func (s *searcher) coaxial(x axis, minNodes int) {
 		h := v.Dot(x.a)
 		w := v.Sub(x.a.Mul(h))
 		l := w.Norm()
-		if l < 2*s.pitch {
+		if l < nearAxis*s.pitch {
 			continue
 		}
 		w = w.Mul(1 / l)
 		m := s.n.nrm[i].R3()
-		if math.Abs(m.Dot(x.a.Cross(w))) > 0.2 {
+		if math.Abs(m.Dot(x.a.Cross(w))) > meridianOff {
 			continue
 		}
 		ms = append(ms, meridian{int32(i), h, l, math.Atan2(m.Dot(x.a), m.Dot(w))})
@@ -89,9 +89,9 @@ func (s *searcher) coaxial(x axis, minNodes int) {
 		w.known = true
 		defer func() { w.known = false }()
 	}
-	const bins = 90
-	for range 8 {
-		// The most frequent direction, over a window of three bins of 4 degrees.
+	const bins = meridianBins
+	for range meridianTurns {
+		// The most frequent direction, over a window of three bins.
 		var hist [bins]int
 		for _, m := range ms {
 			if s.label[m.node] < 0 {
@@ -111,7 +111,7 @@ func (s *searcher) coaxial(x axis, minNodes int) {
 		left := ms[:0:0]
 		var in []meridian
 		for _, m := range ms {
-			if d := math.Remainder(m.phi-phi, 2*math.Pi); math.Abs(d) <= 6*math.Pi/180*1.01 {
+			if d := math.Remainder(m.phi-phi, 2*math.Pi); math.Abs(d) <= meridianReach {
 				in = append(in, m)
 			} else {
 				left = append(left, m)
@@ -130,7 +130,8 @@ func lineAbout(x axis, sin, cos, c float64) shape {
 	case cos == 0:
 		return shape{kind: planeKind, p: x.p.Add(x.a.Mul(c / sin)), a: x.a}
 	}
-	s := shape{kind: coneKind, p: x.p.Add(x.a.Mul(c / sin)), a: x.a, sin: math.Abs(sin), cos: math.Abs(cos)}
+	s := shape{kind: coneKind, p: x.p.Add(x.a.Mul(c / sin)), a: x.a,
+		sin: math.Abs(sin), cos: math.Abs(cos)}
 	// The normal of a cone seen from outside leans away from where it opens.
 	if (sin > 0) == (cos > 0) {
 		s.a = x.a.Mul(-1)
@@ -142,9 +143,9 @@ func lineAbout(x axis, sin, cos, c float64) shape {
 // grows each.
 func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 	sin, cos := math.Sincos(phi)
-	if math.Abs(sin) < 0.1 { // a cylinder
+	if math.Abs(sin) < lineStraight { // a cylinder
 		sin, cos = 0, math.Copysign(1, cos)
-	} else if math.Abs(cos) < 0.1 { // a plane
+	} else if math.Abs(cos) < lineStraight { // a plane
 		sin, cos = math.Copysign(1, sin), 0
 	}
 	slices.SortFunc(in, func(a, b meridian) int {
@@ -162,7 +163,7 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 		seeds []int32
 	}
 	var starts []start
-	for range 4 {
+	for range lineStarts {
 		best, count := -1, 0
 		for i, j := 0, 0; i < len(in); i++ {
 			for j < len(in) && in[j].l*cos+in[j].h*sin-in[i].l*cos-in[i].h*sin <= width {
@@ -206,7 +207,7 @@ func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
 // acceptAbout is accept for what is found about a known axis: there a plane may be a
 // narrow ring.
 func (s *searcher) acceptAbout(x axis, sup *support) bool {
-	if sup.kind != planeKind || math.Abs(sup.a.Dot(x.a)) < 0.99 {
+	if sup.kind != planeKind || math.Abs(sup.a.Dot(x.a)) < ringCos {
 		return s.accept(sup)
 	}
 	pts := s.positions(sup.nodes)
@@ -215,8 +216,9 @@ func (s *searcher) acceptAbout(x axis, sup *support) bool {
 		v := q.Sub(x.p)
 		off[k] = v.Sub(x.a.Mul(v.Dot(x.a))).Norm()
 	}
-	cut := len(off) / 20
+	cut := len(off) / endCut
 	lo, hi := geom.Nth(off, cut), geom.Nth(off, len(off)-1-cut)
-	width := (hi - lo) / 0.9
-	return width >= s.leastWidth(2, 4) && s.dense(sup, arcOf(pts, x.p, x.a)*(lo+hi)/2*width)
+	width := (hi - lo) / endsLeft
+	return width >= s.leastWidth(planeExact, ringNoisy) &&
+		s.dense(sup, arcOf(pts, x.p, x.a)*(lo+hi)/2*width)
 }

@@ -53,7 +53,8 @@
 //     twelve nearest, but not across gaps (connect).
 //  3. A trial draws a seed and collects patches of 14 to 360 nodes round it without a
 //     step over a crease. Each suggests in closed form a plane (Pearson 1901), a
-//     cylinder, a cone and a sphere. The best grow over connected nodes, by turns of flooding and least squares. They compete by their MSAC score
+//     cylinder, a cone and a sphere. The best grow over connected nodes, by turns of
+//     flooding and least squares. They compete by their MSAC score
 //     (Torr & Zisserman 2000), weighed by how well the normals agree; the simpler kind
 //     wins ties (search.go, grow.go).
 //  4. Trials run in batches of fixed size. The best of a batch grow to full size and

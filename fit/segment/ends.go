@@ -8,7 +8,7 @@ import "math"
 // Walls that close around their axis are faces wherever they end.
 //
 // Some steps beyond the border the nodes are looked at. Such a node goes on
-// smoothly if its normal is within 20 degrees of the surface's, and it lies no
+// smoothly if its normal is near the surface's, and it lies no
 // further off than a bend that brought the border to the band's edge would
 // take it, half as much again allowed; unless it belongs to another face, of
 // twice the size or more, lest slices vouch for one another.
@@ -34,11 +34,12 @@ func (s *searcher) fade() {
 			}
 			on := 0
 			for _, j := range rings[k] {
-				if l := s.label[j]; l < 0 || !face[l] || len(s.found[l].nodes) < 2*len(s.found[k].nodes) {
+				if l := s.label[j]; l < 0 || !face[l] ||
+					len(s.found[l].nodes) < fadeLarger*len(s.found[k].nodes) {
 					on++
 				}
 			}
-			least := 4 * math.Sqrt(float64(len(s.found[k].nodes)))
+			least := fadeBorder * math.Sqrt(float64(len(s.found[k].nodes)))
 			if float64(on) <= fadeShare*max(float64(total[k]), least) {
 				face[k], changed = true, true
 			}
@@ -71,14 +72,17 @@ func (s *searcher) ring(k int32) (on []int32, total int) {
 		}
 		layer = next
 	}
-	half := max(2, math.Sqrt(float64(len(f.nodes)))/2)
-	far := max(3*f.form, min(1.5*f.band*math.Pow(1+ringPitch/half, 4), max(1.5*f.band*math.Pow(1+ringPitch/half, 2), s.pitch)))
+	half := max(fadeHalf, math.Sqrt(float64(len(f.nodes)))/2)
+	bend := func(power float64) float64 {
+		return fadeSlack * f.band * math.Pow(1+ringPitch/half, power)
+	}
+	far := max(fadeForm*f.form, min(bend(fadePower), max(bend(2), s.pitch)))
 	if s.tol.exact { // facets meet in edges
 		far = s.pitch
 	}
 	for _, j := range layer {
 		d, n := f.at(s.n.at(j))
-		if math.Abs(d) <= far && f.side*n.Dot(s.n.nrm[j].R3()) > 0.94 {
+		if math.Abs(d) <= far && f.side*n.Dot(s.n.nrm[j].R3()) > fadeCos {
 			on = append(on, j)
 		}
 	}

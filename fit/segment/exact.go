@@ -34,7 +34,7 @@ func (r *run) exactly(ctx context.Context) error {
 			faced++
 		}
 	}
-	if r.s.IsMesh() || n < exactFew || n > exactMost || r.tol.held || 2*faced < n {
+	if r.s.IsMesh() || n < exactFew || n > exactMost || r.tol.held || exactFaced*faced < n {
 		return nil
 	}
 	noisy := r.tol
@@ -78,7 +78,8 @@ func (r *run) elements(ctx context.Context, pick []int32, least, trials int) (he
 	n := &nodes{grid: newCellGrid(r.lo, cell), cells: newCellIDs(len(pick))}
 	for _, p := range pick { // those without a normal, too
 		in, _ := n.cells.id(n.grid.key(r.s.Offsets[p]))
-		n.pos, n.nrm, n.in = append(n.pos, r.s.Offsets[p]), append(n.nrm, r.s.Normals[p]), append(n.in, in)
+		n.pos, n.nrm = append(n.pos, r.s.Offsets[p]), append(n.nrm, r.s.Normals[p])
+		n.in = append(n.in, in)
 	}
 	g, err := connect(ctx, n, r.jobs)
 	if err != nil {
@@ -114,9 +115,9 @@ func (r *run) elements(ctx context.Context, pick []int32, least, trials int) (he
 
 // learn notes the directions and axes of what is found by now.
 func (x *exactCloud) learn(s *searcher) {
-	x.axes, x.dirs = axes(s.before, s.found, 10*s.tol.floor), x.dirs[:0]
+	x.axes, x.dirs = axes(s.before, s.found, axisFloors*s.tol.floor), x.dirs[:0]
 	note := func(f *shape) {
-		known := func(a r3.Vector) bool { return math.Abs(a.Dot(f.a)) > 1-1e-7 }
+		known := func(a r3.Vector) bool { return math.Abs(a.Dot(f.a)) > 1-exactParallel }
 		if f.kind != sphereKind && !slices.ContainsFunc(x.dirs, known) {
 			x.dirs = append(x.dirs, f.a)
 		}
@@ -138,7 +139,7 @@ func (x *exactCloud) samples(p *patch, out []shape) []shape {
 	pick := func() r3.Vector { return near[rng.IntN(len(near))] }
 	for range exactTries {
 		u, v := pick().Sub(q), pick().Sub(q)
-		if n := u.Cross(v); n.Norm() > 0.1*u.Norm()*v.Norm() {
+		if n := u.Cross(v); n.Norm() > exactSine*u.Norm()*v.Norm() {
 			out = append(out, shape{kind: planeKind, p: q, a: n.Normalize()})
 		}
 	}
@@ -155,7 +156,7 @@ func (x *exactCloud) samples(p *patch, out []shape) []shape {
 		for range exactTries {
 			h2, l2 := ax.meridian(pick())
 			dh, dl := h2-h, l2-l
-			if d := math.Hypot(dh, dl); math.Abs(dh) > 0.05*d && math.Abs(dl) > 0.05*d {
+			if d := math.Hypot(dh, dl); min(math.Abs(dh), math.Abs(dl)) > exactSlope*d {
 				out = append(out, lineAbout(ax, -dl/d, dh/d, (l*dh-h*dl)/d))
 			}
 		}
@@ -170,7 +171,7 @@ func (x *exactCloud) samples(p *patch, out []shape) []shape {
 	few := patch{pos: p.pos[:n], nrm: p.nrm[:n]}
 	for _, h := range few.hypotheses(nil) {
 		ok := h.kind == cylinderKind || h.kind == coneKind
-		for turn := 0; ok && turn < 3; turn++ {
+		for turn := 0; ok && turn < exactTurns; turn++ {
 			h, ok = h.refit(few.pos)
 		}
 		if ok {

@@ -25,7 +25,9 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 			order = append(order, i)
 		}
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(len(lists[b]), len(lists[a])) })
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Compare(len(lists[b]), len(lists[a]))
+	})
 	rename := make([]int32, len(r.surfs))
 	for i := range rename {
 		rename[i] = -1
@@ -42,7 +44,9 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 		return nil, err
 	}
 	noise := quiet(fits, r.tol.expected())
-	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) { fits[k].weigh(shared, noise) })
+	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
+		fits[k].weigh(shared, noise)
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -223,7 +227,9 @@ func (r *run) shared(ctx context.Context, fits []fitted) (covarianceOf, error) {
 		w, err := r.waves(ctx, &fits[k])
 		if err != nil || len(w.Length) > 0 {
 			all := w.Total() + w.White
-			return func(sigma float64) fit.Covariance { return w.Covariance(sigma * sigma / all) }, err
+			return func(sigma float64) fit.Covariance {
+				return w.Covariance(sigma * sigma / all)
+			}, err
 		}
 	}
 	w, err := r.pooled(ctx, fits)
@@ -243,7 +249,7 @@ func (r *run) waves(ctx context.Context, f *fitted) (fit.Waves, error) {
 		pts[k] = r3.Vector{X: v.Dot(e1), Y: v.Dot(e2)}
 	}
 	lo, hi := geom.Bounds(pts)
-	near, far := r.tex.Spacing, math.Sqrt((hi.X-lo.X)*(hi.Y-lo.Y))/4
+	near, far := r.tex.Spacing, math.Sqrt((hi.X-lo.X)*(hi.Y-lo.Y))/reachPart
 	if far < wavesRange*near {
 		return fit.Waves{}, nil
 	}
@@ -260,7 +266,7 @@ func (r *run) pooled(ctx context.Context, fits []fitted) (w fit.Waves, err error
 	var use []*fitted
 	for k := range fits {
 		if f := &fits[k]; len(use) < reachRegions && len(f.pts) >= reachLeast && f.Fit != nil {
-			far = max(far, f.extent()/4)
+			far = max(far, f.extent()/reachPart)
 			use = append(use, f)
 		}
 	}
@@ -271,7 +277,7 @@ func (r *run) pooled(ctx context.Context, fits []fitted) (w fit.Waves, err error
 	err = parallel.Chunks(ctx, r.jobs, len(use), 1, func(k, _ int) {
 		parts[k] = fit.NewCovariogram(near, far, reachBins)
 		pts, e := use[k].residuals(reachSample)
-		parts[k].Add(pts, e, 0, len(pts), use[k].extent()/4)
+		parts[k].Add(pts, e, 0, len(pts), use[k].extent()/reachPart)
 	})
 	if err != nil {
 		return w, err

@@ -27,7 +27,7 @@ func (s *searcher) link(ctx context.Context) error {
 	n, g := s.n, s.g
 	g.smooth = make([]uint16, n.len())
 	step := s.tol.floor
-	err := parallel.Chunks(ctx, len(s.ws), n.len(), 4096, func(lo, hi int) {
+	err := parallel.Chunks(ctx, len(s.ws), n.len(), nodeChunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			p, m := n.at(int32(i)), n.nrm[i].R3()
 			for k, j := range g.of(int32(i)) {
@@ -45,7 +45,7 @@ func (s *searcher) link(ctx context.Context) error {
 	for range smoothTurn {
 		from, to := n.avg, make([]mesh.Vec32, n.len())
 		if err == nil {
-			err = parallel.Chunks(ctx, len(s.ws), n.len(), 4096, func(lo, hi int) {
+			err = parallel.Chunks(ctx, len(s.ws), n.len(), nodeChunk, func(lo, hi int) {
 				for i := lo; i < hi; i++ {
 					m := from[i].R3()
 					sum := m
@@ -69,7 +69,8 @@ func (s *searcher) link(ctx context.Context) error {
 // follow grows s from seeds over smooth links, within limit of height, mm, and
 // formTilt, until most nodes are found. may says of nodes that are not free whether
 // they may be taken.
-func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int, out []int32) []int32 {
+func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int,
+	out []int32) []int32 {
 	w.stamp++
 	out = out[:0]
 	cos := math.Cos(formTilt)
@@ -80,7 +81,8 @@ func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int, 
 		}
 		d, n := s.at(w.n.at(j))
 		c := side * n.Dot(w.n.avg[j].R3())
-		if math.Abs(d) > limit || c < cos && (math.Abs(d) > band || c < w.ncos) || !linked && math.Abs(d) > band {
+		if math.Abs(d) > limit || c < cos && (math.Abs(d) > band || c < w.ncos) ||
+			!linked && math.Abs(d) > band {
 			return
 		}
 		w.seen[j] = w.stamp
@@ -103,21 +105,21 @@ func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int, 
 // growForm is grow for a surface with form.
 func (w *worker) growForm(s shape, seeds []int32, most int) (support, bool) {
 	sup := support{shape: s, side: w.sideOf(&s, seeds), band: w.tol.floor}
-	samples := 1500
+	samples := growSample
 	if most <= trialLimit {
-		samples = 300
+		samples = trialSample
 	}
 	size := 0
-	for step, room := 0, 4*len(seeds); ; step++ {
+	for step, room := 0, firstRoom*len(seeds); ; step++ {
 		room = min(room, most)
 		sup.form = max(sup.band, w.tol.form(w.lengthOf(max(len(seeds), size))))
 		ns := w.follow(&sup.shape, sup.side, sup.form, seeds, room, sup.nodes)
 		sup.nodes = ns
-		if len(ns) < max(2*sup.kind.Params(), len(seeds)/2) {
+		if len(ns) < max(overParams*sup.kind.Params(), len(seeds)/leastKept) {
 			return sup, false
 		}
 		full := len(ns) >= room
-		done := !full && len(ns) <= size+size/50 || room >= most && full || step > 14
+		done := !full && len(ns) <= size+size/settled || room >= most && full || step > formSteps
 		size = len(ns)
 		pts := w.sample(ns, samples)
 		next, ok := sup.shape.refit(pts)
@@ -130,7 +132,7 @@ func (w *worker) growForm(s shape, seeds []int32, most int) (support, bool) {
 			sup.score = w.rateForm(&sup)
 			return sup, sup.score > 0
 		}
-		room *= 6
+		room *= roomGain
 	}
 }
 
@@ -174,7 +176,9 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 	for k := range order {
 		order[k] = k
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(len(s.found[b].nodes), len(s.found[a].nodes)) })
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Compare(len(s.found[b].nodes), len(s.found[a].nodes))
+	})
 	for _, k := range order {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -242,7 +246,7 @@ func (s *searcher) open(k int) bool {
 			}
 		}
 	}
-	return float64(on) > openShare*float64(border) && on > 10
+	return float64(on) > openShare*float64(border) && on > openLeast
 }
 
 // extend lets surface k grow with form over what is free and over surfaces that are
@@ -274,7 +278,7 @@ func (s *searcher) extend(k int) {
 			return
 		}
 	}
-	if float64(len(sup.nodes)) < 1.05*float64(len(f.nodes)) || !s.accept(&sup) {
+	if float64(len(sup.nodes)) < extendGain*float64(len(f.nodes)) || !s.accept(&sup) {
 		return
 	}
 	for l := range s.found {
@@ -318,7 +322,8 @@ func (s *searcher) piecesOf(k int) []bool {
 		}
 		for l := range s.found {
 			b := &s.found[l]
-			if link[l] > 10 && 4*kink[l] < link[l] && (b.kind == f.kind || 4*len(b.nodes) < len(f.nodes)) {
+			if link[l] > linksLeast && kinkFew*kink[l] < link[l] &&
+				(b.kind == f.kind || stripSmaller*len(b.nodes) < len(f.nodes)) {
 				out[l] = true
 				reached[l] = true
 				todo = append(todo, l)

@@ -65,7 +65,7 @@ func formOf(f *fitted, noise, arc float64) Form {
 		return Form{}
 	}
 	out := Form{RMS: math.Sqrt(total - white)}
-	if 2*(total-meanSquare(rest)) < total-white {
+	if formMost*(total-meanSquare(rest)) < total-white {
 		// A large face shows more of the scanner's own waves than a small quiet one.
 		if total <= textureGain*textureGain*white {
 			return Form{}
@@ -89,7 +89,7 @@ func formOf(f *fitted, noise, arc float64) Form {
 		}
 	}
 	lobes := slices.Index(square[:], slices.Max(square[:]))
-	if 2*all < total-meanSquare(rest) {
+	if formMost*all < total-meanSquare(rest) {
 		return out // a taper or a barrel
 	}
 	out.Kind, out.Length = Lobes, 2*math.Pi*f.r/float64(lobes)
@@ -126,7 +126,7 @@ func quiet(fits []fitted, noise float64) float64 {
 func bowKind(a, b, c float64) string {
 	// curvatures/2: m ± d
 	m, d := (a+c)/2, math.Hypot((a-c)/2, b/2)
-	if low, high := m-d, m+d; low*high < 0 && 4*min(-low, high) > max(-low, high) {
+	if low, high := m-d, m+d; low*high < 0 && saddleRatio*min(-low, high) > max(-low, high) {
 		return Saddle
 	}
 	return Bow
@@ -167,7 +167,9 @@ func roundModes() (out []roundMode) {
 func (m roundMode) own() bool { return m.degree <= m.harmonic && m.harmonic < 2 }
 
 // short reports whether the mode is none of lobes, taper or barrel.
-func (m roundMode) short() bool { return m.degree > 2 || m.degree > 0 && m.harmonic > 0 && !m.own() }
+func (m roundMode) short() bool {
+	return m.degree > 2 || m.degree > 0 && m.harmonic > 0 && !m.own()
+}
 
 // at is the mode's height at an angle and a height from -1 to 1; its mean square over
 // the cylinder is one. The Legendre polynomials P follow from
@@ -252,16 +254,16 @@ func termsOf(pts []r3.Vector, e []float64, basis func(r3.Vector) []float64) (b, 
 // to 1/e of variance; zero where it does so below two spacings or beyond a quarter
 // of the extent.
 func correlationLength(pts []r3.Vector, e []float64, variance, spacing, extent float64) float64 {
-	if extent < 16*spacing {
+	if extent < textureLeast*spacing {
 		return 0
 	}
-	c := fit.NewCovariogram(spacing, extent/2, reachBins)
-	c.Add(pts, e, 0, len(pts), extent/2)
+	c := fit.NewCovariogram(spacing, extent/textureReach, reachBins)
+	c.Add(pts, e, 0, len(pts), extent/textureReach)
 	for _, b := range c.Bins() {
 		if b.Pairs < reachPairs || b.Mean() > variance/math.E {
 			continue
 		}
-		if b.Distance < 2*spacing || b.Distance > extent/4 {
+		if b.Distance < textureNear*spacing || b.Distance > extent/reachPart {
 			return 0
 		}
 		return b.Distance

@@ -20,7 +20,7 @@ func (s *searcher) roughWalls(before []surf) {
 	var dirs []r3.Vector
 	add := func(f *shape) {
 		if f.kind == planeKind && !slices.ContainsFunc(dirs, func(a r3.Vector) bool {
-			return math.Abs(a.Dot(f.a)) > roughParallel
+			return math.Abs(a.Dot(f.a)) > oneDirection
 		}) {
 			dirs = append(dirs, f.a)
 		}
@@ -91,12 +91,14 @@ func (s *searcher) withoutEnds(sup *support, ns []int32) []int32 {
 	for to > from && off(to) {
 		to--
 	}
-	return slices.DeleteFunc(slices.Clone(ns), func(i int32) bool { return rowOf(i) < from || rowOf(i) > to })
+	return slices.DeleteFunc(slices.Clone(ns), func(i int32) bool {
+		return rowOf(i) < from || rowOf(i) > to
+	})
 }
 
-// roughWall fits a cylinder along a to the piece ns without the chamfers at its ends. It is a wall if it goes round its axis, if
-// its normals on the average face the axis, and if its roughness, more than noise and
-// form, averages out.
+// roughWall fits a cylinder along a to the piece ns without the chamfers at its ends. It
+// is a wall if it goes round its axis, if its normals on the average face the axis, and
+// if its roughness, more than noise and form, averages out.
 func (s *searcher) roughWall(w *worker, ns []int32, a r3.Vector) (sup support, ok bool) {
 	for range roughTurns {
 		if len(ns) < formLeast {
@@ -129,7 +131,8 @@ func (s *searcher) roughWall(w *worker, ns []int32, a r3.Vector) (sup support, o
 		square += d * d
 		off[k] = math.Abs(d)
 		row := min(roughCells-1, max(0, int(roughCells*(pts[k].Sub(sup.p).Dot(sup.a)-lo)/(hi-lo))))
-		col := min(2*roughCells-1, int((math.Atan2(m.Dot(e2), m.Dot(e1))/(2*math.Pi)+0.5)*2*roughCells))
+		turn := math.Atan2(m.Dot(e2), m.Dot(e1))/(2*math.Pi) + 0.5
+		col := min(2*roughCells-1, int(turn*2*roughCells))
 		sum[row*2*roughCells+col] += d
 		count[row*2*roughCells+col]++
 	}
@@ -137,7 +140,7 @@ func (s *searcher) roughWall(w *worker, ns []int32, a r3.Vector) (sup support, o
 	for c := range sum {
 		left += sum[c] * sum[c] / max(1, count[c])
 	}
-	sup.band = max(s.tol.floor, geom.Nth(off, len(off)*49/50))
+	sup.band = max(s.tol.floor, geom.Nth(off, len(off)*(roughAstray-1)/roughAstray))
 	n := float64(len(ns))
 	return sup, facing > roughFacing*n && left < roughLeft*roughLeft*square
 }

@@ -24,7 +24,8 @@ type graph struct {
 func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 	ix := mesh.NewKDTree(n.pos, jobs)
 	pos, nrm, in := n.pos, n.nrm, n.in
-	n.pos, n.nrm, n.in = make([]mesh.Vec32, len(pos)), make([]mesh.Vec32, len(pos)), make([]int32, len(pos))
+	n.pos, n.nrm = make([]mesh.Vec32, len(pos)), make([]mesh.Vec32, len(pos))
+	n.in = make([]int32, len(pos))
 	n.lot = make([]int32, len(pos))
 	for k := range pos {
 		i := ix.Order(k)
@@ -58,7 +59,8 @@ func connect(ctx context.Context, n *nodes, jobs int) (*graph, error) {
 		for i := int32(lo); i < int32(hi); i++ {
 			row := g.of(i)
 			for k, j := range row {
-				if j >= 0 && n.at(i).Distance(n.at(j)) > gapReach*float64(max(g.reach[i], g.reach[j])) {
+				if j >= 0 &&
+					n.at(i).Distance(n.at(j)) > gapReach*float64(max(g.reach[i], g.reach[j])) {
 					row[k] = -1
 				}
 			}
@@ -102,7 +104,7 @@ func (r *run) seeds(ctx context.Context, n *nodes, g *graph) ([]bool, error) {
 				}
 				all++
 				v := n.at(j).Sub(q)
-				off := max(besideBands*r.tol.floor, seedSlope*min(v.Norm(), 2*pitch))
+				off := max(besideBands*r.tol.floor, seedSlope*min(v.Norm(), seedReach*pitch))
 				if math.Abs(v.Dot(m)) <= off && m.Dot(n.nrm[j].R3()) > likeNormals {
 					in++
 				}

@@ -105,7 +105,8 @@ type support struct {
 }
 
 // flood grows s from seeds over free nodes, until limit nodes are found.
-func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int, out []int32) ([]int32, float64) {
+func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int, out []int32) (
+	[]int32, float64) {
 	w.stamp++
 	out = out[:0]
 	var score float64
@@ -140,11 +141,13 @@ func (w *worker) core(ns []int32) []int32 {
 	}
 	w.inner = w.inner[:0]
 	for _, i := range ns {
-		if !slices.ContainsFunc(w.g.of(i), func(j int32) bool { return j >= 0 && w.marks[j] != w.mark }) {
+		border := func(j int32) bool { return j >= 0 && w.marks[j] != w.mark }
+		if !slices.ContainsFunc(w.g.of(i), border) {
 			w.inner = append(w.inner, i)
 		}
 	}
-	if 5*len(w.inner) < len(ns) || len(w.inner) < 30 || 4*len(w.inner) > 3*len(ns) {
+	if coreFew*len(w.inner) < len(ns) || len(w.inner) < coreLeast ||
+		coreOf*len(w.inner) > coreIn*len(ns) {
 		return ns
 	}
 	return w.inner
@@ -177,19 +180,19 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 	sup := support{shape: s, band: w.tol.band(0)}
 	sup.side = w.sideOf(&s, seeds)
 	size := 0
-	samples := 1500
+	samples := growSample
 	if limit <= trialLimit {
-		samples = 300
+		samples = trialSample
 	}
-	for step, room := 0, 4*len(seeds); ; step++ {
+	for step, room := 0, firstRoom*len(seeds); ; step++ {
 		room = min(room, limit)
 		ns, score := w.flood(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
 		sup.nodes, sup.score = ns, score
-		if len(ns) < max(2*sup.kind.Params(), len(seeds)/2) {
+		if len(ns) < max(overParams*sup.kind.Params(), len(seeds)/leastKept) {
 			return sup, false
 		}
 		full := len(ns) >= room
-		done := !full && len(ns) <= size+size/50 || room >= limit && full || step > 12
+		done := !full && len(ns) <= size+size/settled || room >= limit && full || step > growSteps
 		size = len(ns)
 		if w.known {
 			ns = w.core(ns)
@@ -209,16 +212,16 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 			sup.score = w.rate(&sup)
 			return sup, true
 		}
-		room *= 6
+		room *= roomGain
 	}
 }
 
-// spread returns the standard deviation of pts, up to 400 of them, about s by
+// spread returns the standard deviation of pts, up to some hundred of them, about s by
 // the median of their distances, which what is rounded at the support's border
 // does not move much.
 func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
 	w.dist = w.dist[:0]
-	step := max(1, len(pts)/400)
+	step := max(1, len(pts)/supportSample)
 	for k := 0; k < len(pts); k += step {
 		d, _ := s.at(pts[k])
 		w.dist = append(w.dist, math.Abs(d))
@@ -255,7 +258,7 @@ func (w *worker) stands(sup *support) bool {
 	w.stamp++
 	var in int
 	var out [2]int
-	step := max(1, len(sup.nodes)/400)
+	step := max(1, len(sup.nodes)/supportSample)
 	for k := 0; k < len(sup.nodes); k += step {
 		for _, j := range w.g.of(sup.nodes[k]) {
 			if j < 0 || w.seen[j] == w.stamp || w.label[j] >= 0 {
@@ -264,7 +267,7 @@ func (w *worker) stands(sup *support) bool {
 			w.seen[j] = w.stamp
 			d, n := sup.at(w.n.at(j))
 			switch {
-			case math.Abs(d) > 2*sup.band:
+			case math.Abs(d) > flankBands*sup.band:
 			case math.Abs(d) <= sup.band:
 				in++
 			case sup.side*n.Dot(w.n.nrm[j].R3()) <= 0:
@@ -277,9 +280,9 @@ func (w *worker) stands(sup *support) bool {
 	}
 	worst := float64(max(out[0], out[1]))
 	if w.known {
-		return float64(in) >= 1.5*worst
+		return float64(in) >= standsKnown*worst
 	}
-	return float64(in) >= 4*worst+3*math.Sqrt(float64(in))
+	return float64(in) >= standsRatio*worst+standsSure*math.Sqrt(float64(in))
 }
 
 // bent reports whether h, suggested by patch p, curves so much over the patch
@@ -298,5 +301,5 @@ func (w *worker) bent(h *shape, p *patch, band float64) bool {
 	for _, q := range p.pos {
 		half = max(half, q.Sub(p.pos[0]).Norm2())
 	}
-	return half > 2*r*band/2
+	return half > 2*r*band*bentBands
 }

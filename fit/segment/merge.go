@@ -25,7 +25,8 @@ func (r *run) merge(ctx context.Context) ([][]int32, error) {
 			}
 			for j := range r.surfs { // two exact surfaces are joined already
 				a, b := &r.surfs[i], &r.surfs[j]
-				if i < r.exact && j < r.exact || i == j || b.count == 0 || a.fades || a.count < b.count || a.count == b.count && i > j {
+				if i < r.exact && j < r.exact || i == j || b.count == 0 || a.fades ||
+					a.count < b.count || a.count == b.count && i > j {
 					continue
 				}
 				pair, size := [2]int{i, j}, [2]int{len(pts[i]), len(pts[j])}
@@ -60,11 +61,13 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 	case a.kind != b.kind:
 		// A strip of a large cylinder may have passed for a plane.
 		return a.kind != planeKind && stripSmaller*b.count < a.count && r.refits(a, b, pa, pb)
-	case !r.tol.exact && (a.kind == planeKind && a.side*b.side*cos < 0 || a.kind != planeKind && a.side != b.side):
+	case !r.tol.exact && (a.kind == planeKind && a.side*b.side*cos < 0 ||
+		a.kind != planeKind && a.side != b.side):
 		return false
 	case a.kind != sphereKind && math.Abs(cos) < math.Cos(joinTilt):
 		return false
-	case (a.kind == cylinderKind || a.kind == sphereKind) && math.Abs(a.r-b.r) > joinRadius*max(a.r, b.r):
+	case (a.kind == cylinderKind || a.kind == sphereKind) &&
+		math.Abs(a.r-b.r) > joinRadius*max(a.r, b.r):
 		return false
 	}
 	return r.refits(a, b, pa, pb)
@@ -79,7 +82,8 @@ func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 		return false
 	}
 	next, ok := a.refitTwice(slices.Concat(qa, qb))
-	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) || !r.close(&next, qa, form) || !r.close(&next, qb, form) {
+	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) ||
+		!r.close(&next, qa, form) || !r.close(&next, qb, form) {
 		return false
 	}
 	a.shape = next

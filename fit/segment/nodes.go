@@ -166,7 +166,8 @@ func (c *cellSums) add(p *cellSum) {
 // their dominant direction become different nodes: the two sides of a sheet,
 // the two sides of an edge. If sparse is set, points that stand alone in cells
 // that mostly hold several are left out: points astray.
-func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []int32, cell float64, sparse bool, jobs int) (*nodes, error) {
+func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []int32, cell float64,
+	sparse bool, jobs int) (*nodes, error) {
 	n := &nodes{grid: newCellGrid(lo, cell), cells: newCellIDs(0)}
 	parts := make([]cellSums, (len(pick)+thinChunk-1)/thinChunk)
 	err := parallel.Chunks(ctx, jobs, len(pick), thinChunk, func(from, to int) {
@@ -223,7 +224,7 @@ func dense(all []cellSum) bool {
 		}
 	}
 	slices.Sort(counts)
-	return len(counts) > 0 && counts[len(counts)/2] >= 4
+	return len(counts) > 0 && counts[len(counts)/2] >= denseCell
 }
 
 // alone reports whether the one point of a cell has fewer than two others in the
@@ -232,7 +233,7 @@ func (n *nodes) alone(key uint64, points []int32) bool {
 	var sum int32
 	for m := range uint64(27) {
 		if c := n.cells.find(around(key, m)); c >= 0 {
-			if sum += points[c]; sum > 2 {
+			if sum += points[c]; sum > aloneMost {
 				return false
 			}
 		}

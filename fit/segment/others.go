@@ -17,7 +17,7 @@ func (s *searcher) others(sup *support) (out []support) {
 	if sup.kind == planeKind && s.panels == nil {
 		return nil
 	}
-	pts := slices.Clone(s.ws[0].sample(sup.nodes, 300))
+	pts := slices.Clone(s.ws[0].sample(sup.nodes, otherSample))
 	var got [4]support
 	var ok [4]bool
 	s.each(len(got), func(w *worker, k int) {
@@ -34,7 +34,7 @@ func (s *searcher) others(sup *support) (out []support) {
 				seeds = append(seeds, i)
 			}
 		}
-		if 2*len(seeds) >= len(sup.nodes) {
+		if leastKept*len(seeds) >= len(sup.nodes) {
 			got[k], ok[k] = w.grow(h, seeds, s.n.len())
 		}
 	})
@@ -68,7 +68,7 @@ func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool)
 // cylinder, from a slight taper of that: a search over all directions for a start
 // would take most of the time.
 func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
-	w.fill(&w.pat, sup.nodes, 400)
+	w.fill(&w.pat, sup.nodes, supportSample)
 	w.hyp = w.pat.hypotheses(w.hyp[:0])
 	starts := slices.DeleteFunc(w.hyp, func(h shape) bool { return h.kind != coneKind })
 	if sup.kind == cylinderKind {
@@ -89,7 +89,7 @@ func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
 
 // tapered returns the cylinder s as a slender cone that is as wide amid pts.
 func (s *shape) tapered(pts []r3.Vector) shape {
-	const sin, cos = 0.05, 0.99875
+	const sin, cos = taperSin, taperCos
 	var h float64
 	for _, q := range pts {
 		h += q.Sub(s.p).Dot(s.a) / float64(len(pts))

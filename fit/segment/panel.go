@@ -49,10 +49,12 @@ func (m *panelMesh) panels(ctx context.Context) ([]flatPanel, []int32, error) {
 			order = append(order, int32(t))
 		}
 	}
-	slices.SortStableFunc(order, func(a, b int32) int { return cmp.Compare(m.height[b], m.height[a]) })
+	slices.SortStableFunc(order, func(a, b int32) int {
+		return cmp.Compare(m.height[b], m.height[a])
+	})
 	var out []flatPanel
 	for k, t := range order {
-		if k%4096 == 0 && ctx.Err() != nil {
+		if k%nodeChunk == 0 && ctx.Err() != nil {
 			return nil, nil, ctx.Err()
 		}
 		if of[t] < 0 {
@@ -100,7 +102,7 @@ func (m *panelMesh) growPanel(t, id int32, of []int32) flatPanel {
 					continue
 				}
 				take(l.to)
-				if p.area > 2*known {
+				if p.area > levelGain*known {
 					level()
 				}
 			}

@@ -42,7 +42,7 @@ type triangleLink struct{ to, a, b int32 }
 // lying on a surface: three times the largest rounding in space, and never
 // below a millionth of the part, to which modellers place their vertices.
 func pointTolerance(s *mesh.Scan, rounding float64) float64 {
-	return max(3*math.Sqrt(3)*rounding, 1e-6*s.Diagonal())
+	return max(pointRoundings*math.Sqrt(3)*rounding, pointShare*s.Diagonal())
 }
 
 func newPanelMesh(ctx context.Context, s *mesh.Scan) (*panelMesh, error) {
@@ -125,7 +125,7 @@ func (m *panelMesh) cornerNoise() float64 {
 			c, d = c.Sub(a), d.Sub(a)
 			ee, ec, cc := e.Norm2(), e.Dot(c), c.Norm2()
 			det := ee*cc - ec*ec
-			if det < 1e-12*ee*cc {
+			if det < sliverPair*ee*cc {
 				continue
 			}
 			u, v := (d.Dot(e)*cc-d.Dot(c)*ec)/det, (d.Dot(c)*ee-d.Dot(e)*ec)/det
@@ -134,7 +134,8 @@ func (m *panelMesh) cornerNoise() float64 {
 	}
 	slices.Sort(off)
 	most := mostNoise * m.side
-	for k := len(off) / leastCoplanar; len(off) >= leastPairs && k < len(off) && off[k] <= most; k++ {
+	for k := len(off) / leastCoplanar; len(off) >= leastPairs && k < len(off) &&
+		off[k] <= most; k++ {
 		within, _ := slices.BinarySearch(off, 3*off[k])
 		if float64(within) <= threeSigmas*float64(k+1) {
 			return off[k]

@@ -53,13 +53,13 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 // faces. Where they differ less, it must show what a drawing's mesh does and a scan does
 // not: most vertices lie on an edge of a flat side, with triangles in one plane and others
 // that are not. Noise bends almost all pairs of a scan's triangles, and amid a face that
-// smoothing or a voxel grid has flattened all pairs are flat. A mesh of less than 100
-// vertices is too coarse for any scan.
+// smoothing or a voxel grid has flattened all pairs are flat. A mesh of fewer
+// than leastScan vertices is too coarse for any scan.
 func isTessellated(s *mesh.Scan) bool {
 	if !s.IsMesh() {
 		return false
 	}
-	if s.Len() < 100 {
+	if s.Len() < leastScan {
 		return true
 	}
 	spread := sideSpread(s)
@@ -72,8 +72,7 @@ func isTessellated(s *mesh.Scan) bool {
 // drawnShare returns the share of the vertices, of a sample, that a modeller may have
 // placed: of the triangles round it some lie in one plane to rounding and some do not.
 func drawnShare(s *mesh.Scan) float64 {
-	const sample = 2000
-	step := max(1, s.Len()/sample)
+	step := max(1, s.Len()/drawnSample)
 	fans := make([][][2]int32, (s.Len()+step-1)/step) // round vertex v: opposite sides
 	for _, c := range s.Triangles {
 		for k, v := range c {
@@ -91,7 +90,8 @@ func drawnShare(s *mesh.Scan) float64 {
 			normal := geom.Unit(s.Point(int(p[0])).Sub(v).Cross(s.Point(int(p[1])).Sub(v)))
 			for j, q := range fan {
 				a, b := s.Point(int(q[0])).Sub(v), s.Point(int(q[1])).Sub(v)
-				if h := max(math.Abs(a.Dot(normal)), math.Abs(b.Dot(normal))); i != j && normal.Norm2() > 0 {
+				h := max(math.Abs(a.Dot(normal)), math.Abs(b.Dot(normal)))
+				if i != j && normal.Norm2() > 0 {
 					flat, bent = flat || h <= exact, bent || h > bentRoundings*exact
 				}
 			}
@@ -106,8 +106,7 @@ func drawnShare(s *mesh.Scan) float64 {
 // sideLengths returns the 10th, 50th and 90th percentile of the lengths of the
 // triangles' sides, of a sample.
 func sideLengths(s *mesh.Scan) (short, middle, long float64) {
-	const sample = 20000
-	step := max(1, len(s.Triangles)/sample)
+	step := max(1, len(s.Triangles)/sideSample)
 	var sides []float64
 	for t := 0; t < len(s.Triangles); t += step {
 		c := s.Triangles[t]
@@ -119,7 +118,7 @@ func sideLengths(s *mesh.Scan) (short, middle, long float64) {
 		return 0, 0, 0
 	}
 	at := func(share float64) float64 { return geom.Nth(sides, int(share*float64(len(sides)))) }
-	return at(0.1), at(0.5), at(0.9)
+	return at(shortSides), at(0.5), at(1 - shortSides)
 }
 
 // sideSpread returns by how much longer the long sides of triangles are than the short

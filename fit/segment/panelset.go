@@ -214,7 +214,7 @@ func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 	p := w.panels
 	sup := support{shape: s, side: w.sideOf(&s, seeds), band: p.m.near}
 	for size := 0; ; size = len(sup.nodes) {
-		room := min(limit, 2*size+len(seeds)+4)
+		room := min(limit, panelGain*size+len(seeds)+panelRoom)
 		sup.nodes, _ = w.flood(&sup.shape, sup.side, p.m.loose, seeds, room, sup.nodes)
 		if len(sup.nodes) <= size {
 			break
@@ -329,7 +329,7 @@ func (p *panelSet) surround(s *searcher, k int) {
 					off++
 				}
 			}
-			if 3*off <= len(q.corners) {
+			if cornersOff*off <= len(q.corners) {
 				s.own(k, j)
 			}
 		}

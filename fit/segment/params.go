@@ -17,6 +17,10 @@ var (
 	// tellingPanels of a patch tell a kind.
 	tellingPanels = [...]int{planeKind: 2, cylinderKind: 2, sphereKind: 9, coneKind: 3}
 
+	// priors weigh the score of a kind: the simpler shape wins where both explain the same
+	// nodes. Chosen by the score. TestScore, TestScoreCAD.
+	priors = [...]float64{planeKind: 1, cylinderKind: 0.8, sphereKind: 0.75, coneKind: 0.7}
+
 	// mostRMS is the most that the residuals of a true surface are, over the noise; more
 	// are those of one that chance lays through any corners. TestThinnedScan.
 	mostRMS = [...]float64{planeKind: 1.4, cylinderKind: 2, sphereKind: 1.4, coneKind: 1.4}
@@ -100,8 +104,9 @@ const (
 	// Where there is noise: mostArcRMS is the most that the residuals of a cylinder are, over
 	// the noise, that does not go half way round. leastPlaneSides is how wide a plane of
 	// small triangles is, in median sides: smaller ones are slices of something round.
-	// leastHeight is the least of an arc over its chord, in half bands, and
-	// leastNoisyCorners three times what determines a cylinder. TestThinnedScan.
+	// leastHeight is the least of an arc over its chord, in half bands (of points, too, see
+	// accept.go), and leastNoisyCorners three times what determines a cylinder.
+	// TestThinnedScan.
 	mostArcRMS        = 1.4
 	leastPlaneSides   = 5
 	leastHeight       = 4
@@ -146,6 +151,27 @@ const (
 	betterShare   = 0.1
 	leastDrawn    = 0.5
 	bentRoundings = 20
+	leastScan     = 100    // vertices of a mesh that may be a scan
+	drawnSample   = 2000   // vertices looked at: a share is told to 0.01. Speed.
+	sideSample    = 20_000 // triangles whose sides are measured. Speed.
+	shortSides    = 0.1    // share of the sides that are short, and that are long
+
+	// A vertex lies on a surface within pointRoundings of the largest rounding in space, or
+	// pointShare of the part: common practice of modellers, no source. Two triangles show
+	// no noise that are so thin that the sine of their angle, squared, is below sliverPair:
+	// it is rounding of double precision. TestCornerNoise, TestFewDecimalsAreStood.
+	pointRoundings = 3
+	pointShare     = 1e-6
+	sliverPair     = 1e-12
+
+	// A panel's plane is fitted anew when its area is levelGain times that of the last fit.
+	// A surface grows by panelGain times its panels, its seeds and panelRoom between two
+	// fits, and takes a panel one in cornersOff of whose corners lie off it.
+	// Chosen by the score. TestScoreCAD, TestThinnedScan.
+	levelGain  = 2
+	panelGain  = 2
+	panelRoom  = 4
+	cornersOff = 3
 
 	// leastCoplanar: one in so many pairs of a mesh's triangles lie in one plane, at
 	// least; fewer than leastPairs tell no noise. mostNoise is the most noise, over the
@@ -170,9 +196,22 @@ const (
 	mostLobes  = 6
 	draftModes = 4
 	draftGain  = 50
+
+	// Form is of the kind whose terms take one in formMost parts of it, at least: half, by
+	// definition (no test is near enough to notice). A saddle's lesser curvature is one in
+	// saddleRatio parts of the greater. TestFormKind, TestFormsByHand.
+	formMost    = 2
+	saddleRatio = 4
+
+	// A texture's correlation is looked at up to one in textureReach parts of an extent of
+	// textureLeast spacings or more; its length is textureNear spacings at least. Below,
+	// neighbours are too few to tell it from noise. TestFormKind.
+	textureLeast = 16
+	textureReach = 2
+	textureNear  = 2
 )
 
-// What makes a support a surface (accept.go). TestScore; dust: tests of clouds without surfaces.
+// What makes a support a surface (accept.go). TestScore; dust: TestDustShowsNoSurface.
 const (
 	// A cloud of dust has planes and balls through any of its points, so that a surface of
 	// a cloud must be a sheet: the points near it lie on it, not all round.
@@ -191,6 +230,64 @@ const (
 	edgeLong     = 2
 	edgeParallel = 0.95
 
+	// leastWidth lies between two values, pitches, that of exact points and that of noisy
+	// ones, whose noise's band is smallNoise pitches wide or more: the root of it is the
+	// width of a rounded edge in the band. All are chosen by the score.
+	// TestScore, TestNarrowFaces, TestThinWalls.
+	smallNoise  = 0.1
+	planeExact  = 2 // of a plane's width
+	planeNoisy  = 5
+	ringNoisy   = 4   // the same of a ring about a known axis
+	radiusExact = 1.5 // of a cylinder's radius, and of a cone's in its middle
+	radiusNoisy = 2.5
+	bandExact   = 1.8 // of the length of a wall along its axis, or of a cone's slope
+	wallNoisy   = 3   // of a cylinder
+	coneNoisy   = 4   // of a cone
+	flatGain    = 2   // by which these are larger of a cone near a plane or a cylinder (flatCone)
+	wallArc     = 5   // arc of a cylinder, pitches, at least
+	coneArc     = 4   // the same of a cone
+	ballRadius  = 3   // of a sphere, pitches, at least
+	ballReach   = 0.5 // rad, from its middle that a sphere goes on to, at least: 29 degrees
+	boxFill     = 2   // area of the box about a plane over the plane's, at most: an L, a ring
+	denseShare  = 0.3 // of a surface's area that its nodes cover, at least
+
+	// A slender cone is taperLength pitches long or more, and its radius grows over this by
+	// taperRise standard deviations. TestScore, TestDraft.
+	taperLength = 8
+	taperRise   = 6
+
+	// A bend leaves the plane by bentBands half widths, at least, exactBent times that in an
+	// exact cloud, and goes on over leastArc, rad: less is a sliver. Chosen by the score.
+	// TestScore, TestScoreCAD.
+	bentBands = 0.5
+	exactBent = 8
+	leastArc  = 15 * math.Pi / 180
+
+	// What a scanner makes of a sharp edge is narrower, pitches, than roundedWidth, of a cone
+	// roundedCone times that, in an inner corner roundedCorner. A cone goes coneTurn, rad,
+	// round its axis or has coneNodes. Chosen by the score. TestScore.
+	roundedWidth  = 8
+	roundedCone   = 2
+	roundedCorner = 6.5
+	coneTurn      = 2 * math.Pi / 3
+	coneNodes     = 400
+
+	// One in endCut of the points is left out at either end of a width, for rounded edges;
+	// endsLeft of an even one remains. Of a length it is one in astrayCut, for points
+	// astray. TestPointsAstrayMakeNoNodes, TestScore.
+	endCut    = 20
+	endsLeft  = 1 - 2.0/endCut
+	astrayCut = 100
+
+	// An arc is measured by sectorsLeast to sectorsMost sectors, of 30 to 5 degrees, with
+	// sectorPoints each, on average; a band's height by as many with bandPoints, of which
+	// bandLeast must be there. Chosen by the score. TestScore, TestTubeHasAnInsideAndAnOutside.
+	sectorsLeast = 12
+	sectorsMost  = 72
+	sectorPoints = 3
+	bandPoints   = 8
+	bandLeast    = 3
+
 	// searchedWidth is how wide, in nodes of the level before, a surface is that it
 	// cannot have missed: twice what makes the narrowest plane there.
 	searchedWidth = 10
@@ -202,7 +299,16 @@ const (
 	ringPitch = 4.0  // how far that leads, in pitches
 	fadeShare = 0.35 // of the ring that may go on smoothly
 	wholeTurn = 300 * math.Pi / 180
-	flatCone  = 0.34 // cosine of the half angle of a cone whose border is looked at, 70 degrees
+	// flatCone is the cosine of the half angle, 70 degrees, of a cone whose border is looked
+	// at; one within 20 degrees of a plane or a cylinder must be wider (accept.go).
+	flatCone   = 0.34
+	fadeCos    = 0.94 // between normals where a surface goes on, 20 degrees
+	fadeLarger = 2    // by how many times a face has more nodes than the slice it bounds
+	fadeBorder = 4    // nodes at the border, over the root of all: those of a square
+	fadeHalf   = 2    // half width of a surface, pitches, at least
+	fadeSlack  = 1.5  // by which a node beyond the border may lie farther off than the bend
+	fadeForm   = 3    // heights of form that it may lie off
+	fadePower  = 4    // of the distance, at most; that of a bend is 2
 )
 
 // The final fit, points (finish.go). TestScore, by parameter errors over uncertainty.
@@ -231,7 +337,7 @@ const (
 	interiorLeast = 30
 )
 
-// Form: lengths in mm, angles in rad (form.go). Chosen by the score and by simulated parts with form.
+// Form: lengths in mm, angles in rad (form.go). Chosen by the score, TestFormedFacesAreWhole.
 const (
 	stepSlope  = 0.05                // of a link's length that it may climb beyond the noise
 	linkCos    = 0.7                 // between normals of a smooth link
@@ -239,9 +345,18 @@ const (
 	formTilt   = 8 * math.Pi / 180   // of a normal, averaged over the links, at most
 	meanTilt   = 2.5 * math.Pi / 180 // root mean square of the same over the surface, at most
 	kinkTilt   = 2 * math.Pi / 180   // between two surfaces that are pieces of one
-	formGain   = 1.5                 // by which a further parameter lowers the root mean square, to be worth it
+	formGain   = 1.5                 // by which one more parameter must lower the root mean square
 	formLeast  = 200                 // nodes of a surface with form
 	smoothTurn = 2                   // rounds of averaging of the normals
+
+	// The border is looked at from openLeast smooth nodes on; two surfaces touch on more than
+	// linksLeast links, of which less than one in kinkFew has a kink. A surface that grows on
+	// is extendGain times as large, or stays as it was. All chosen by the score.
+	openLeast  = 10
+	linksLeast = 10
+	kinkFew    = 4
+	extendGain = 1.05
+	formSteps  = 14 // turns of growing, at most: growSteps and two
 
 	openShare = 0.02 // of a border that is smooth, at least, for a surface to grow on
 	bitShare  = 0.6  // of a piece's nodes that are taken, at least, for it to be one
@@ -251,21 +366,79 @@ const (
 const (
 	refitSteps = 6  // of a surface that grows: the next turn goes on
 	otherSteps = 30 // of another kind on the same nodes
+
+	// otherSample is how many nodes another kind is fitted to. supportSample is how many
+	// of a support stand for all of it, its normals, its spread and its flanks: a spread
+	// is told to a twentieth.
+	otherSample   = 300
+	supportSample = 400
+
+	// A cylinder is a cone's start with this taper, sine and cosine of 3 degrees: small
+	// beside any angle looked for, large beside the steps' rounding. TestDraft.
+	taperSin = 0.05
+	taperCos = 0.99875
+)
+
+// Growth of a support (grow.go, form.go). Chosen by the score: TestScore, TestSurfacesComeApart.
+const (
+	growSample  = 1500 // nodes of a support that are fitted. Speed.
+	trialSample = 300  // the same in a trial
+	growSteps   = 12   // turns of growing, at most: by then it holds 6^12 nodes or wavers
+	firstRoom   = 4    // by how many times a support is larger than its seeds after a turn
+	roomGain    = 6    // by how many times more room it has in the next
+	settled     = 50   // a turn that adds less than one in so many nodes is the last
+	overParams  = 2    // nodes over parameters of a shape, at least
+	leastKept   = 2    // a shape keeps one in so many of the nodes it starts from, at least
+
+	// A narrow strip is fitted to the nodes away from its border, if these are more than one
+	// in coreFew, coreLeast or more, and no more than coreIn in coreOf.
+	coreFew   = 5
+	coreLeast = 30
+	coreIn    = 3
+	coreOf    = 4
+
+	// Nodes beside a support, up to flankBands half widths off: within the band are
+	// standsRatio times as many as in a flank (chance: twice), by standsSure standard
+	// deviations; standsKnown times about a known axis. TestDustShowsNoSurface.
+	flankBands  = 2
+	standsRatio = 4
+	standsSure  = 3
+	standsKnown = 1.5
+)
+
+// About axes that are known (coaxial.go). TestCountersinkIsAConeOverACylinder, TestScore.
+const (
+	// oneDirection is the cosine between two directions that are one, 2.6 degrees.
+	oneDirection = 0.999
+
+	nearAxis    = 2    // pitches from an axis within which nodes tell nothing about it
+	meridianOff = 0.2  // sine of a normal's angle to the plane through the axis, at most
+	ringCos     = 0.99 // between the axis and the normal of a ring, at least, 8 degrees
+
+	// Directions are counted in meridianBins of 4 degrees; meridianTurns of them are looked
+	// at, each with what lies within one and a half bins of its middle, and a hundredth
+	// for rounding.
+	meridianBins  = 90
+	meridianTurns = 8
+	meridianReach = 3 * math.Pi / meridianBins * 1.01
+
+	lineStraight = 0.1 // sine of the angle, 6 degrees, within which a cone is a cylinder or plane
+	lineStarts   = 4   // surfaces of one direction that are looked for
 )
 
 // Walls rougher than form, as of tapped holes (formwall.go). TestTappedHolesHaveWalls, TestScore.
 const (
-	roughParallel = 0.999 // cosine between two directions that are one
-	roughSample   = 1500  // nodes of a piece that are fitted
-	roughStart    = 0.3   // root mean square over the radius of a piece with its chamfers, at most
-	roughTurns    = 5     // fits of a piece, each less its ends
-	roughOff      = 0.35  // root mean squares that a ring at an end is off, which is no part of it
-	mostRough     = 0.1   // root mean square over the radius, at most; of metric threads 0.05 to 0.07
-	roughLong     = 8     // length of a wall, pitches of the nodes, at least
-	roughCells    = 3     // parts of its length, and of half a turn, that it averages out over
-	roughLeft     = 0.35  // of the root mean square that may be left by that; of a fillet 0.9
-	roughFacing   = 0.4   // mean cosine between normals and radii, at least; flanks have 0.5
-	roughCos      = 0.2   // cosine between the normals of point and wall, at least
+	roughSample = 1500 // nodes of a piece that are fitted
+	roughStart  = 0.3  // root mean square over the radius of a piece with its chamfers, at most
+	roughTurns  = 5    // fits of a piece, each less its ends
+	roughOff    = 0.35 // root mean squares that a ring at an end is off, which is no part of it
+	mostRough   = 0.1  // root mean square over the radius, at most; of metric threads 0.05 to 0.07
+	roughLong   = 8    // length of a wall, pitches of the nodes, at least
+	roughCells  = 3    // parts of its length, and of half a turn, that it averages out over
+	roughLeft   = 0.35 // of the root mean square that may be left by that; of a fillet 0.9
+	roughFacing = 0.4  // mean cosine between normals and radii, at least; flanks have 0.5
+	roughAstray = 50   // one in so many points may lie beyond the band of a wall
+	roughCos    = 0.2  // cosine between the normals of point and wall, at least
 )
 
 // The graph of nodes, and seeds (graph.go). TestNodesLieBesideTheirNeighbours, TestScore.
@@ -281,8 +454,8 @@ const (
 	// gapReach is how many times its ends' reach an edge is that crosses a gap.
 	gapReach = 3
 
-	// nodeChunk is how many nodes are looked at, a millisecond or so, between two looks
-	// at the context. Speed.
+	// nodeChunk is how many nodes or triangles are looked at, a millisecond or so,
+	// between two looks at the context. Speed.
 	nodeChunk = 4096
 
 	// Of a seed's seedNeighbours nearest (more would reach round a narrow bore), of which
@@ -293,6 +466,7 @@ const (
 	leastSeen      = 4
 	seedShare      = 0.6
 	seedSlope      = 0.35
+	seedReach      = 2 // pitches to the farthest of a seed's neighbours whose distance counts
 
 	// What lies within besideBands half widths of a surface, or roundedSpacings of its
 	// points' distance, is noise's tail and the rounding of its edges.
@@ -367,6 +541,12 @@ const (
 	// thinChunk is how many picks are added up by themselves, whatever the number
 	// of goroutines, so that sums are added in one order; some milliseconds.
 	thinChunk = 1 << 17
+
+	// A cloud is dense if the median cell of several points holds denseCell; there a
+	// point is astray if the cells round it hold aloneMost points or fewer, with it.
+	// TestPointsAstrayMakeNoNodes.
+	denseCell = 4
+	aloneMost = 2
 )
 
 // Patches (patch.go). TestScore.
@@ -374,11 +554,16 @@ const (
 	// creaseCos is the cosine of the angle between neighbouring normals, 22
 	// degrees, beyond which a patch does not go on.
 	creaseCos = 0.927
+
+	// curvedSpread is the spread of a patch's normals, rad, 1 degree, below which
+	// nothing curved is worth a try.
+	curvedSpread = 0.02
 )
 
 // Progress (segment.go), shares of the work by a large scan's times. TestProgress.
 const (
 	progressTotal = 100
+	progressRate  = 10   // reports a second, at most: what an eye follows
 	shareBefore   = 0.05 // before the first level
 	shareLevels   = 0.85 // of all levels
 	shareLeft     = 0.3  // of what is left of that, after each level
@@ -390,6 +575,7 @@ const (
 	// all surfaces of a scan together, as a sum of normal kernels of their distance (see
 	// fit.Covariogram). A fit takes out the slowest of the waves, so that distances count
 	// up to a quarter of a surface only.
+	reachPart    = 4   // one in so many parts of an extent, up to which distances count
 	reachRegions = 16  // surfaces looked at, the largest
 	reachLeast   = 400 // points of one
 	reachSample  = 500 // points of one whose pairs are looked at
@@ -408,6 +594,7 @@ const (
 	nodeTarget   = 60_000  // nodes that a level aims at
 	lastNodes    = 300_000 // nodes of the last level, at most about
 	samplePoints = 1 << 19 // points that make the nodes of the first level
+	lastLevel    = 2       // number of the last level at most, from 0. Speed.
 	lookEvery    = 1 << 15 // points between two looks at the context
 	fewestPoints = 8       // points that are left for another level, at least
 
@@ -420,7 +607,8 @@ const (
 
 	mostUneven  = 1.5 // mean distance of points over their median, at most, of an even scan
 	leastUneven = 1.5 // distance of a mesh's nodes over their median, at least, that is a gap
-	unevenGain  = 1.2 // the same over their 90th percentile
+	unevenGain  = 1.2 // the same over their unevenShare quantile
+	unevenShare = 0.9
 
 	leastBand    = 0.04 // half width of a band, spacings, at least
 	scanRounding = 4e-7 // the same over the scan's diagonal: a few units of single precision
@@ -429,6 +617,7 @@ const (
 	formTrials   = 4  // the same for surfaces with form
 	axisSpacings = 2  // distance between axes that are one, spacings
 	axisNodes    = 60 // of a narrow surface about a known axis, at least
+	smallNodes   = 30 // of surfaces of small holes, at least: what fails then fails for good
 )
 
 // passes are turns of a level's search: surfaces of so many nodes, and trials at most.
@@ -440,7 +629,7 @@ var passes = [...]struct {
 }{
 	{nodes: 1000, trials: 256, large: true},
 	{nodes: 200, trials: 1024, large: true, axes: true},
-	{nodes: 30, trials: math.MaxInt, axes: true}, // those of small holes
+	{nodes: smallNodes, trials: math.MaxInt, axes: true},
 	{nodes: 16, trials: math.MaxInt, last: true},
 }
 
@@ -459,6 +648,31 @@ const (
 	batchSize  = 64   // trials on one snapshot of the labels, whatever the number of cores
 	largeBatch = 12   // the same where surfaces are so large that most trials find the same few
 	trialLimit = 1200 // nodes a trial grows to before it competes
+
+	largeNodes = trialLimit / 2 // nodes of surfaces from which batches are large
+
+	// A node's normal is off its surface's by nodeTilt degrees at most, less tiltLess where
+	// the band is tiltNoise pitches wide or more: there the normal says more than the place.
+	nodeTilt  = 45
+	tiltLess  = 20
+	tiltNoise = 0.3
+
+	// Of a patch patchIn in patchOf nodes, and patchLeast, panelLeast or exactIn or more,
+	// must lie on a shape that it suggests. Beyond widePatch nodes or widePanels a patch is
+	// widened only if it suggested something.
+	patchIn    = 6
+	patchOf    = 10
+	patchLeast = 8
+	panelLeast = 2 // two panels show a plane
+	exactIn    = 6 // as many as settle a cone
+	widePatch  = 120
+	widePanels = 9
+
+	patchTries = 6   // shapes of a trial that are grown, at most
+	panelTries = 24  // the same of panels
+	rivals     = 2   // supports that a trial grows
+	rivalScore = 0.5 // of the best score that another support must have to be looked at
+	fewPanels  = 8   // of a surface refused, up to which its other panels are seeds
 )
 
 // Sparse exact clouds (exact.go). TestScoreCAD, TestScoreCADWithNoise, TestPointsOnFacets.
@@ -473,12 +687,21 @@ const (
 	exactRest   = 0.1     // of all points that these may leave without another search
 	exactTries  = 8       // samples of each kind, and about each direction and axis
 	exactNear   = 10      // neighbours that they are drawn from
+	exactFaced  = 2       // one in so many points must have a normal
+	axisFloors  = 10      // half widths between axes that are one
+	exactSine   = 0.1     // of the angle at the first of three points of a plane, at least
+	exactSlope  = 0.05    // sine of the slope of a cone's meridian to its axis and across, at least
+	exactTurns  = 3       // fits of a cylinder or cone, no axis being known
 	exactFit    = 14      // points that a cylinder or cone is fitted to, no axis being known
 )
 
 // exactBands are the half widths, spacings, of the band of an exact cloud that are tried:
 // for points to the last digit, and for rounded ones. TestScoreCADWithNoise.
 var exactBands = [...]float64{1e-3, 5e-3}
+
+// exactParallel is one less the cosine between two directions of an exact cloud that are one:
+// half the square of 0.03 degrees. TestScoreCAD.
+const exactParallel = 1e-7
 
 // Assignment of points (assign.go). TestFacesHaveNoPits, TestPointsAstrayMakeNoNodes.
 const (
@@ -496,9 +719,32 @@ const (
 
 	coarsePoints = 40_000 // points that a first estimate of the spacing looks at
 	coarseCell   = 12     // of these in a cell, at most
+	firstCells   = 8      // cells along the scan to begin with
+	finestCells  = 4096   // and in the end, at most
+	placesApart  = 3      // radii of a place between two of them: none sees another
+	cellsPerArea = 1.5    // cells met over the area: mean of |x|+|y|+|z| on a sphere
 )
 
-// The band of noise (tolerance.go), standard deviations and ratios. TestScore, TestSurfacesComeApart.
+// Decimals of a text file (rounding.go). TestRoundingIsReadFromTheNumbers, TestFewDecimalsAreStood.
+const (
+	decimalSample = 4096 // points looked at. Speed.
+	decimalPlaces = 8    // 0 to 7 places are tried: single precision has no more
+	fewestDigits  = 3    // significant digits tried
+	mostDigits    = 6    // single precision has seven
+	decimalSlack  = 4    // units over the error of single precision, at least, to be told
+	decimalGain   = 1.01 // by which a number may be off more than that error
+	decimalGuard  = 1e-9 // units that the division rounds, at most
+	decimalLeast  = 40   // numbers: by chance all fit once in 2^40
+	decimalTold   = 2    // one in so many numbers must tell
+
+	// Numbers of a scan end in digitsUsed of the ten digits or more, and in 0 less than one
+	// in zerosFew times: a drawing's end in few, and mostly in 0.
+	digitsUsed = 8
+	zerosFew   = 3
+)
+
+// The band of noise (tolerance.go), standard deviations and ratios. TestScore,
+// TestSurfacesComeApart.
 const (
 	sigmas    = 3    // half width of a band in standard deviations
 	noiseGain = 1.25 // by which a whole surface's noise may exceed that of the sampled patches

@@ -85,7 +85,7 @@ func (p *patch) hypotheses(out []shape) []shape {
 	}
 	// The spread of the normals decides whether anything curved is worth a try.
 	spread := math.Sqrt(max(0, 1-m.Norm2()))
-	if spread < 0.02 {
+	if spread < curvedSpread {
 		return out
 	}
 	if v, ok := eigen3(raw); ok {
@@ -187,7 +187,8 @@ func addOuter(s *[6]float64, v r3.Vector) {
 // eigenvalue first.
 func eigen3(s [6]float64) (v [3]r3.Vector, ok bool) {
 	var e mat.EigenSym
-	if !e.Factorize(mat.NewSymDense(3, []float64{s[0], s[1], s[2], s[1], s[3], s[4], s[2], s[4], s[5]}), true) {
+	a := mat.NewSymDense(3, []float64{s[0], s[1], s[2], s[1], s[3], s[4], s[2], s[4], s[5]})
+	if !e.Factorize(a, true) {
 		return v, false
 	}
 	var m mat.Dense

@@ -31,8 +31,7 @@ func coordinateRounding(s *mesh.Scan) float64 {
 // of a drawing (12.5, 40) stop early too but are exact: they use few of the
 // ten last digits. slack is the single precision error of a number.
 func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
-	const sample = 4096
-	step := max(1, s.Len()/sample)
+	step := max(1, s.Len()/decimalSample)
 	var x []float64
 	seen := map[float64]bool{}
 	for i := 0; i < s.Len(); i += step {
@@ -46,10 +45,10 @@ func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
 		}
 	}
 	var units []func(v float64) float64
-	for places := range 8 {
+	for places := range decimalPlaces {
 		units = append(units, func(float64) float64 { return math.Pow(10, -float64(places)) })
 	}
-	for digits := 3; digits <= 6; digits++ {
+	for digits := fewestDigits; digits <= mostDigits; digits++ {
 		units = append(units, func(v float64) float64 {
 			return math.Pow(10, math.Floor(math.Log10(v))-float64(digits-1))
 		})
@@ -66,22 +65,21 @@ func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
 // digit at that unit is spread as chance would spread it. Numbers whose unit
 // lies below the slack tell nothing.
 func lastDigitUsed(x []float64, slack float64, unitOf func(float64) float64) bool {
-	const enough = 40 // numbers: by chance all fit once in 2^40
 	var digit [10]int
 	n := 0
 	for _, v := range x {
 		u := unitOf(v)
-		if slack > u/4 {
+		if slack > u/decimalSlack {
 			continue
 		}
 		m := math.Round(v / u)
-		if math.Abs(v/u-m) > 1.01*slack/u+1e-9 {
+		if math.Abs(v/u-m) > decimalGain*slack/u+decimalGuard {
 			return false
 		}
 		digit[int(math.Mod(m, 10))]++
 		n++
 	}
-	if n < enough || n < len(x)/2 {
+	if n < decimalLeast || n < len(x)/decimalTold {
 		return false
 	}
 	used := 0
@@ -90,5 +88,5 @@ func lastDigitUsed(x []float64, slack float64, unitOf func(float64) float64) boo
 			used++
 		}
 	}
-	return used >= 8 && digit[0] < n/3
+	return used >= digitsUsed && digit[0] < n/zerosFew
 }

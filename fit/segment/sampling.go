@@ -19,7 +19,8 @@ import (
 //
 // lo is the scan's lowest corner in the offset frame, spacing what coarseSpacing
 // says.
-func samplingOf(ctx context.Context, s *mesh.Scan, lo r3.Vector, spacing float64, seed uint64, jobs int) (mesh.Sampling, error) {
+func samplingOf(ctx context.Context, s *mesh.Scan, lo r3.Vector, spacing float64, seed uint64,
+	jobs int) (mesh.Sampling, error) {
 	if spacing == 0 || s.Len() <= blockCount*blockPoints {
 		return mesh.EstimateSampling(ctx, s, nil, seed, jobs)
 	}
@@ -38,7 +39,8 @@ func samplingOf(ctx context.Context, s *mesh.Scan, lo r3.Vector, spacing float64
 		for _, p := range pts {
 			var v mesh.Vec32
 			for c := range v {
-				v[c] = s.Offsets[p][c] - mid[c] + float32(3*reach*(float64(at[c])-float64(side-1)/2))
+				place := placesApart * reach * (float64(at[c]) - float64(side-1)/2)
+				v[c] = s.Offsets[p][c] - mid[c] + float32(place)
 			}
 			sample.Offsets = append(sample.Offsets, v)
 		}
@@ -55,13 +57,13 @@ func coarseSpacing(s *mesh.Scan, lo, size r3.Vector) float64 {
 		return 0
 	}
 	pick := every(s.Len(), coarsePoints)
-	for cell := longest / 8; ; cell /= 2 {
+	for cell := longest / firstCells; ; cell /= 2 {
 		grid, cells := newCellGrid(lo, cell), newCellIDs(0)
 		for _, i := range pick {
 			cells.id(grid.key(s.Offsets[i]))
 		}
-		if len(pick) < coarseCell*cells.used || cell < longest/4096 {
-			return cell * math.Sqrt(float64(cells.used)/1.5/float64(s.Len()))
+		if len(pick) < coarseCell*cells.used || cell < longest/finestCells {
+			return cell * math.Sqrt(float64(cells.used)/cellsPerArea/float64(s.Len()))
 		}
 	}
 }
@@ -83,7 +85,8 @@ func blockMiddles(s *mesh.Scan, seed uint64) []int32 {
 
 // within returns for each of the points mids the points that lie within reach
 // of it and whose normals go with its own within 45 degrees.
-func within(ctx context.Context, s *mesh.Scan, lo r3.Vector, mids []int32, reach float64, jobs int) ([][]int32, error) {
+func within(ctx context.Context, s *mesh.Scan, lo r3.Vector, mids []int32, reach float64,
+	jobs int) ([][]int32, error) {
 	grid := newCellGrid(lo.Sub(r3.Vector{X: reach, Y: reach, Z: reach}), reach)
 	cells := newCellIDs(27 * len(mids))
 	var beside [][]int32 // the middles in and beside each cell

@@ -49,7 +49,7 @@ type searcher struct {
 func newSearcher(n *nodes, g *graph, tol *tolerance, jobs int, seed uint64) *searcher {
 	s := &searcher{n: n, g: g, tol: tol, pitch: g.spacing() / reachPitch, seed: seed}
 	// A node's normal says the more, beside its place, the wider the band.
-	ncos := math.Cos((45 - 20*min(1, tol.floor/(0.3*s.pitch))) * math.Pi / 180)
+	ncos := math.Cos((nodeTilt - tiltLess*min(1, tol.floor/(tiltNoise*s.pitch))) * math.Pi / 180)
 	if tol.exact {
 		ncos = -2 // any
 	}
@@ -88,7 +88,7 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 			return err
 		}
 		size := batchSize
-		if minNodes >= trialLimit/2 || s.panels != nil || s.tol.exact {
+		if minNodes >= largeNodes || s.panels != nil || s.tol.exact {
 			size = largeBatch
 		}
 		batch := make([]candidate, 0, size)
@@ -146,11 +146,11 @@ func (w *worker) trial(seed int32) []support {
 	}
 	var bids []bid
 	last := 0
-	sizes, least, tries := nodePatches, 8, 6
+	sizes, least, tries := nodePatches, patchLeast, patchTries
 	if w.panels != nil {
-		sizes, least, tries = panelPatches, 2, 24
+		sizes, least, tries = panelPatches, panelLeast, panelTries
 	} else if w.tol.exact {
-		sizes, least = exactPatches, 6
+		sizes, least = exactPatches, exactIn
 	}
 	for _, size := range sizes {
 		w.collect(seed, size, &w.pat)
@@ -184,11 +184,11 @@ func (w *worker) trial(seed int32) []support {
 					score += sc
 				}
 			}
-			if len(in) >= least && (w.tol.exact || 10*len(in) >= 6*len(w.pat.nodes)) {
+			if len(in) >= least && (w.tol.exact || patchOf*len(in) >= patchIn*len(w.pat.nodes)) {
 				bids = append(bids, bid{h, in, score * h.prior()})
 			}
 		}
-		if (size >= 120 || w.panels != nil && size >= 9) && len(bids) == before {
+		if (size >= widePatch || w.panels != nil && size >= widePanels) && len(bids) == before {
 			break // nor does a wider patch lie on one surface
 		}
 	}
@@ -196,7 +196,7 @@ func (w *worker) trial(seed int32) []support {
 	var sups []support
 	var grown [4]bool
 	for k, b := range bids {
-		if len(sups) >= 2 && w.panels == nil || k >= tries {
+		if len(sups) >= rivals && w.panels == nil || k >= tries {
 			break
 		}
 		if grown[b.kind] {
@@ -218,7 +218,7 @@ func (s *support) value() float64 { return s.score * s.prior() }
 // prior weighs the score of a kind against the others: the simpler shape wins
 // where both explain the same nodes.
 func (s *shape) prior() float64 {
-	return [...]float64{planeKind: 1, cylinderKind: 0.8, sphereKind: 0.75, coneKind: 0.7}[s.kind]
+	return priors[s.kind]
 }
 
 func sortSupports(sups []support) {
@@ -267,7 +267,7 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 			for _, i := range c.sups[0].nodes {
 				s.tried[i] = true
 				s.spoilt[i] = s.spoilt[i] || grew
-				s.barren[i] = s.barren[i] || grew && minNodes <= 30
+				s.barren[i] = s.barren[i] || grew && minNodes <= smallNodes
 			}
 			continue
 		}
@@ -284,9 +284,11 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 			}
 		}
 		sortSupports(all)
-		k := slices.IndexFunc(all, func(sup support) bool { return 2*sup.score > all[0].score && s.accept(&sup) })
+		k := slices.IndexFunc(all, func(sup support) bool {
+			return sup.score > rivalScore*all[0].score && s.accept(&sup)
+		})
 		if k < 0 || len(all[k].nodes) < minNodes {
-			if s.panels != nil && len(all[0].nodes) <= 8 {
+			if s.panels != nil && len(all[0].nodes) <= fewPanels {
 				continue // another panel of them may show another surface
 			}
 			for _, i := range all[0].nodes {
@@ -317,7 +319,7 @@ func (s *searcher) full(sups []support) (out []support) {
 	grown := make([]support, len(sups))
 	ok := make([]bool, len(sups))
 	s.each(len(sups), func(w *worker, k int) {
-		if sups[k].score >= 0.5*sups[0].score {
+		if sups[k].score >= rivalScore*sups[0].score {
 			grown[k], ok[k] = w.full(sups[k])
 		}
 	})
@@ -339,7 +341,7 @@ func (w *worker) full(sup support) (support, bool) {
 	if len(free) == len(sup.nodes) && len(free) < trialLimit && w.panels == nil {
 		return sup, true
 	}
-	if 2*len(free) < len(sup.nodes) || len(free) < exactLeast && w.panels == nil {
+	if leastKept*len(free) < len(sup.nodes) || len(free) < exactLeast && w.panels == nil {
 		return sup, false
 	}
 	return w.grow(sup.shape, free, w.n.len())

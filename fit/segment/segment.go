@@ -79,7 +79,8 @@ func (s *Segmentation) explained(m *mesh.Scan) float64 {
 // segmentNodes searches a scan that shows its surfaces by many points.
 func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation, error) {
 	if s.Normals == nil {
-		return nil, fmt.Errorf("segment: the scan has no normals: compute them first (mesh.EstimateNormals)")
+		return nil, fmt.Errorf("segment: the scan has no normals: compute them first " +
+			"(mesh.EstimateNormals)")
 	}
 	r, err := newRun(ctx, s, opt)
 	if err != nil {
@@ -160,7 +161,8 @@ type surf struct {
 }
 
 func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
-	r := &run{s: s, opt: opt, jobs: parallel.Jobs(opt.Jobs), least: leastPoints, tell: progress{f: opt.Progress}}
+	r := &run{s: s, opt: opt, jobs: parallel.Jobs(opt.Jobs), least: leastPoints,
+		tell: progress{f: opt.Progress}}
 	lo, hi := s.Bounds()
 	r.lo, r.size = lo.Sub(s.Origin), hi.Sub(lo).Norm()
 	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
@@ -209,7 +211,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		return true, nil
 	}
 	cell := r.pitch * math.Sqrt(max(1, float64(points)/nodeTarget))
-	if level >= 2 || cell < lastCell*r.tex.Spacing || level == 1 && cell > finerCell*r.cell {
+	if level >= lastLevel || cell < lastCell*r.tex.Spacing || level == 1 && cell > finerCell*r.cell {
 		cell, last = r.tex.Spacing*max(leastCell, math.Sqrt(float64(points)/lastNodes)), true
 	}
 	r.cell = cell
@@ -230,14 +232,15 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 }
 
 // search finds the surfaces among the nodes of a level, large ones first.
-func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (sr *searcher, err error) {
+func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (
+	sr *searcher, err error) {
 	sr = newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(level)<<32)
 	sr.coarse, sr.farthest, sr.spacing, sr.before = r.coarse, math.Inf(1), r.tex.Spacing, r.surfs
 	r.coarse = sr.pitch
 	switch {
 	case r.s.IsMesh():
 		if level == 0 {
-			r.uneven = max(leastUneven, unevenGain*g.quantile(0.9)/g.spacing())
+			r.uneven = max(leastUneven, unevenGain*g.quantile(unevenShare)/g.spacing())
 		}
 		sr.farthest = r.uneven * sr.pitch
 	case r.exact == 0:
@@ -282,7 +285,8 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 			}
 			if pass.axes && !r.tol.held && !r.tol.formless() {
 				sr.roughWalls(r.surfs)
-				if err := sr.coaxials(ctx, axes(r.surfs, sr.found, axisSpacings*r.tex.Spacing)); err != nil {
+				about := axes(r.surfs, sr.found, axisSpacings*r.tex.Spacing)
+				if err := sr.coaxials(ctx, about); err != nil {
 					return nil, err
 				}
 			}
@@ -312,8 +316,8 @@ func (r *run) points(ps []int32) []r3.Vector {
 	return out
 }
 
-// progress passes on how far a segmentation has come, in hundredths, at most
-// ten times a second and never backward.
+// progress passes on how far a segmentation has come, in hundredths, some
+// times a second and never backward.
 type progress struct {
 	f    func(done, total int)
 	said int
@@ -323,7 +327,7 @@ type progress struct {
 // at tells that the share of the work is done.
 func (p *progress) at(share float64) {
 	done := int(share * progressTotal)
-	if p.f == nil || done <= p.said || time.Since(p.last) < time.Second/10 {
+	if p.f == nil || done <= p.said || time.Since(p.last) < time.Second/progressRate {
 		return
 	}
 	p.said, p.last = done, time.Now()

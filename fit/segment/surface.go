@@ -226,7 +226,8 @@ func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
 func usable(err error) bool {
 	var flat *fit.FlatError
 	var taper *fit.TaperError
-	return err == nil || errors.Is(err, fit.ErrNoConvergence) || errors.As(err, &flat) || errors.As(err, &taper)
+	return err == nil || errors.Is(err, fit.ErrNoConvergence) || errors.As(err, &flat) ||
+		errors.As(err, &taper)
 }
 
 // sane reports whether all parameters are finite and the shape is one that a
