@@ -22,7 +22,7 @@ func bendOf(pts []r3.Vector) bend {
 	for _, p := range pts {
 		mean = mean.Add(p.Mul(1 / float64(len(pts))))
 	}
-	size := 1e-300
+	size := notZero
 	for _, p := range pts {
 		size = max(size, p.Sub(mean).Norm())
 	}
@@ -38,7 +38,8 @@ func bendOf(pts []r3.Vector) bend {
 	}
 	var u mat.Dense
 	svd.UTo(&u)
-	b.base = mat.DenseCopyOf(u.Slice(0, len(pts), 0, svd.Rank(bendRank))) // less than six of points on a line
+	// Less than six of points on a line.
+	b.base = mat.DenseCopyOf(u.Slice(0, len(pts), 0, svd.Rank(bendRank)))
 	return b
 }
 
@@ -69,7 +70,8 @@ func (b bend) taken(length float64, c *Covariogram) (variance float64, inBin []f
 	k := mat.NewSymDense(n, nil)
 	for i, p := range b.pts {
 		for j := i + 1; j < n; j++ {
-			k.SetSym(i, j, float64(n)/float64(n-1)*math.Exp(-p.Sub(b.pts[j]).Norm2()/(2*length*length)))
+			kernel := math.Exp(-p.Sub(b.pts[j]).Norm2() / (2 * length * length))
+			k.SetSym(i, j, float64(n)/float64(n-1)*kernel)
 		}
 	}
 	var kq, qkq, half mat.Dense

@@ -76,7 +76,8 @@ func solve(m model, c *cloud, maxIter int) solved {
 		// multiple of the one before: then take the sum of the series (Aitken's
 		// Δ² process).
 		signed := alongPrev(&out.sums, p, &step, &prev)
-		stretch := last < stretchFrom && plain >= stretchAfter && size > stretchTo && signed < mostRate && math.Abs(signed) > leastRate &&
+		stretch := last < stretchFrom && plain >= stretchAfter && size > stretchTo &&
+			signed < mostRate && math.Abs(signed) > leastRate &&
 			math.Abs(signed-lastRate) < sameRate*(1-signed)
 		if stretch {
 			for i := range p {
@@ -130,13 +131,15 @@ func solve(m model, c *cloud, maxIter int) solved {
 		m.accept()
 		out.sums = next
 		t := 2*gain - 1
-		mu *= max(1.0/10, 1-t*t*t)
+		mu *= max(leastCut, 1-t*t*t)
 		nu = 2
 		// Correlated parameters move much and the surface little: by the root of
 		// predicted/n in an undamped step. Rounding of the residuals alone makes
 		// predicted about pε².
-		still := size < stillStep || damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding
-		if size < zeroStep || size < smallStep && (rate > stalledRate && still || size*rate < nextStep) {
+		still := size < stillStep ||
+			damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding
+		if size < zeroStep ||
+			size < smallStep && (rate > stalledRate && still || size*rate < nextStep) {
 			out.converged = true
 			return out
 		}

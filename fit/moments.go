@@ -145,7 +145,7 @@ func (q *quadric) least() (least float64) {
 	if !geom.Cholesky(l[:n*n], n, 0) {
 		return 0
 	}
-	x := [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
+	x := inverseStart
 	for range inverseSteps {
 		y := x
 		geom.CholeskySolve(l[:n*n], y[:n])

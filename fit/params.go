@@ -55,8 +55,8 @@ const (
 	// trial. TestCylinderPoses, TestConePoses.
 	fineMost, walkEnd    = 0.01, 1e-3
 	walkParts, walkMoves = 50, 80
-	// inverseSteps of inverse iteration bring a least eigenvalue near enough to rank by.
-	// By trial. TestEigenSmallValuesKeepTheirDigits.
+	// inverseSteps of inverse iteration, from inverseStart, bring a least eigenvalue near
+	// enough to rank by. By trial. TestEigenSmallValuesKeepTheirDigits.
 	inverseSteps = 4
 	// alignRounds bounds how often the scatter is formed along its own directions, which
 	// ends where the squares of their turns are below aligned. Derived from rounding.
@@ -83,6 +83,10 @@ const (
 	// huggingLine is the mean square off a circle's plane over that off its line from
 	// which turnedPlanes planes about the line are tried. By trial. TestCirclePoses.
 	huggingLine, turnedPlanes = 0.05, 6
+	// notZero is added to what is divided by and may be zero, or bounds it from below.
+	// It changes no sum that is not zero itself. Derived.
+	// TestAnySetGivesAnAnswerOrAnError.
+	notZero = 1e-300
 	// rankShift is what raises a semidefinite matrix above rounding, of its trace.
 	// Derived. TestEigenSmallValuesKeepTheirDigits.
 	rankShift = 1e-15
@@ -96,15 +100,16 @@ const (
 
 	// The iteration (see solve), all by trial on TestCylinderPoses and TestConePoses but
 	// where stated.
-	firstDamping   = 1e-6  // μ at the start
-	polishFrom     = 1e-3  // size of a step, RMS of the surface, from which damping is zero
-	leastDamping   = 1e-9  // μ after an undamped step was refused
-	mostDamping    = 1e15  // where the iteration gives up
-	stretchFrom    = 1e-2  // size of a step from which Aitken's process is tried
-	stillStep      = 1e-14 // size of a step at the rounding; derived
-	costRounding   = 1e-12 // of the cost: less of a change says nothing of a step
-	pointRounding  = 4e-16 // of a residual; derived. TestRoundedPointsConverge
-	refusedAtKinks = 4     // undamped steps in a row that do not lower the cost
+	firstDamping   = 1e-6     // μ at the start
+	polishFrom     = 1e-3     // size of a step, RMS of the surface, from which damping is zero
+	leastCut       = 1.0 / 10 // of μ at a good step; the paper has 1/3. Speed
+	leastDamping   = 1e-9     // μ after an undamped step was refused
+	mostDamping    = 1e15     // where the iteration gives up
+	stretchFrom    = 1e-2     // size of a step from which Aitken's process is tried
+	stillStep      = 1e-14    // size of a step at the rounding; derived
+	costRounding   = 1e-12    // of the cost: less of a change says nothing of a step
+	pointRounding  = 4e-16    // of a residual; derived. TestRoundedPointsConverge
+	refusedAtKinks = 4        // undamped steps in a row that do not lower the cost
 	// Aitken's process: after how many plain steps, down to which size of step, between
 	// which rates of steps, and within what of one rate, of its distance from one.
 	// TestRoundedPointsConverge.
@@ -160,6 +165,11 @@ const (
 	// trial. TestSharesOfASum.
 	shareRounds = 400
 )
+
+// inverseStart is what inverse iteration starts from: unequal numbers, so that it is not
+// perpendicular to the least eigenvector of a symmetric set. By trial.
+// TestCylinderPoses, TestConePoses.
+var inverseStart = [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
 
 // coneAngles are half angles to start from, rad: near a cylinder and a common
 // countersink, each opening either way. By trial. TestConePoses.

@@ -19,10 +19,16 @@ type form struct {
 var (
 	circle2DForm = &form{"circle", 3, 3, 2, 0b10011, "fewer than three distinct points"}
 	circleForm   = &form{"circle", 6, 3, 3, 0b100111, "fewer than three distinct points"}
-	sphereForm   = &form{"sphere", 4, 4, 3, 0b1111, "the points fit more than one sphere; it needs points off one circle"}
-	cylinderForm = &form{"cylinder", 5, 5, 2, 0b10011, "the points fit more than one cylinder (all on one plane, one circle or two lines?)"}
-	alongForm    = &form{"cylinder", 3, 5, 2, 0b10011, "fewer than three distinct points as seen along the axis"}
-	coneForm     = &form{"cone", 6, 6, 2, 0b000111, "the points fit more than one cone (all on one plane or circle, or too short a part?)"}
+	sphereForm   = &form{"sphere", 4, 4, 3, 0b1111,
+		"the points fit more than one sphere; it needs points off one circle"}
+	cylinderForm = &form{"cylinder", 5, 5, 2, 0b10011,
+		"the points fit more than one cylinder " +
+			"(all on one plane, one circle or two lines?)"}
+	alongForm = &form{"cylinder", 3, 5, 2, 0b10011,
+		"fewer than three distinct points as seen along the axis"}
+	coneForm = &form{"cone", 6, 6, 2, 0b000111,
+		"the points fit more than one cone " +
+			"(all on one plane or circle, or too short a part?)"}
 )
 
 // round is a circle, sphere, cylinder or cone under iteration. Its local parameters
@@ -216,7 +222,9 @@ func (a arc) parametersOf(f *form) (m matrix) {
 		m[2] = row{0, 1, 0, 0, -r, 0}
 		m[5] = row{3: -r * r}
 	case sphereForm:
-		for i, v := range [3][3]float64{{a.n.X, a.t.X, a.w.X}, {a.n.Y, a.t.Y, a.w.Y}, {a.n.Z, a.t.Z, a.w.Z}} {
+		for i, v := range [3][3]float64{
+			{a.n.X, a.t.X, a.w.X}, {a.n.Y, a.t.Y, a.w.Y}, {a.n.Z, a.t.Z, a.w.Z},
+		} {
 			m[i] = row{v[0], r * v[1], r * v[2], -r * r * v[0]}
 		}
 		m[3] = row{3: -r * r}
@@ -255,7 +263,7 @@ func (a *arc) cylinderRows(c *cloud, lo, hi int, b *block) {
 		p := r3.Vector{X: x[i] - at.X, Y: y[i] - at.Y, Z: z[i] - at.Z}
 		q, t, h := p.Dot(nv), p.Dot(tv), p.Dot(wv)
 		u, v := 1-k*q, k*t
-		s := math.Sqrt(u*u + v*v + 1e-300)
+		s := math.Sqrt(u*u + v*v + notZero)
 		is := 1 / s
 		f[i] = (k*(q*q+t*t) - 2*q) / (1 + s)
 		cs, ts := u*is, t*is
@@ -277,7 +285,8 @@ func (a *arc) coneRows(c *cloud, lo, hi int, b *block) {
 	x, y, z := c.x[lo:hi], c.y[lo:hi], c.z[lo:hi]
 	n := len(x)
 	y, z = y[:n], z[:n]
-	f, j0, j1, j2, j3, j4, j5 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n], b.j[3][:n], b.j[4][:n], b.j[5][:n]
+	f, j0, j1, j2 := b.f[:n], b.j[0][:n], b.j[1][:n], b.j[2][:n]
+	j3, j4, j5 := b.j[3][:n], b.j[4][:n], b.j[5][:n]
 	for i := range n {
 		p := r3.Vector{X: x[i] - at.X, Y: y[i] - at.Y, Z: z[i] - at.Z}
 		g, h := f[i], p.Dot(wv)
@@ -303,7 +312,7 @@ func (a *arc) sphereRows(c *cloud, lo, hi int, b *block) {
 		q, t1, t2 := p.Dot(nv), p.Dot(e1), p.Dot(e2)
 		tt := t1*t1 + t2*t2
 		u := 1 - k*q
-		s := math.Sqrt(u*u + k*k*tt + 1e-300)
+		s := math.Sqrt(u*u + k*k*tt + notZero)
 		is := 1 / s
 		f[i] = (k*(q*q+tt) - 2*q) / (1 + s)
 		cs := u * is
@@ -324,7 +333,10 @@ func (a *arc) circleRows(c *cloud, lo, hi int, b *block) {
 	for i := range n {
 		p := c.at(lo + i).Sub(a.at)
 		e := n + i
-		b.j[5][i], b.j[4][i], b.j[3][i], b.j[2][i], b.j[1][i] = b.j[4][i], b.j[3][i], b.j[2][i], b.j[1][i], 0
+		for k := 5; k > 1; k-- {
+			b.j[k][i] = b.j[k-1][i]
+		}
+		b.j[1][i] = 0
 		b.f[e] = p.Dot(a.w)
 		b.j[0][e], b.j[1][e], b.j[2][e], b.j[3][e] = 0, -1, 0, 0
 		b.j[4][e], b.j[5][e] = p.Dot(a.n), p.Dot(a.t)

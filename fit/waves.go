@@ -59,8 +59,8 @@ func (w Waves) Covariance(factor float64) Covariance {
 
 // LearnWaves learns the noise from the heights, mm, of some thousand points of a face
 // over a plane, which are spread over area, mm², of it; it uses height up. Their covariance
-// by distance, from near > 0 to far, mm, is written as a sum of normal kernels (see shares). A face may be bent as a
-// whole: a surface of second degree is taken out of height, and what that takes of the
+// by distance, from near > 0 to far, mm, is written as a sum of normal kernels (see
+// shares). A face may be bent as a whole: a surface of second degree is taken out of height, and what that takes of the
 // waves is given back as it is (see bend). Of waves of which a face has few, a standard
 // deviation more is taken than it shows. The work goes through each, which calls its
 // function for every k < n, in any order, and whose error is the only one.
@@ -69,7 +69,8 @@ func (w Waves) Covariance(factor float64) Covariance {
 // (three standard deviations, up to whatever distance they are looked at). Where the
 // kernels together have more than the variance, the shortest lose it: too much of
 // them would make the long waves, which move a fit, small by comparison.
-func LearnWaves(pts []r3.Vector, height []float64, near, far, area float64, each func(n int, do func(k int)) error) (Waves, error) {
+func LearnWaves(pts []r3.Vector, height []float64, near, far, area float64,
+	each func(n int, do func(k int)) error) (Waves, error) {
 	if len(pts) == 0 || !(near > 0) || !(far > near) {
 		return Waves{}, nil
 	}
@@ -111,7 +112,7 @@ func wavesIn(c *Covariogram, near, far, variance, area float64, out bend) Waves 
 	for _, b := range c.Bins() {
 		sum += b.Sum
 		square += b.Square
-		z = max(z, sum/math.Sqrt(max(square, 1e-300)))
+		z = max(z, sum/math.Sqrt(max(square, notZero)))
 	}
 	if z < leastEvidence {
 		return Waves{}

@@ -36,8 +36,8 @@ type Items struct {
 // jobs is the number of goroutines; zero means GOMAXPROCS.
 func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
 	if it.Points > math.MaxInt32-1 || len(it.Triangles) > math.MaxInt32-1 {
-		return nil, fmt.Errorf("%d points and %d triangles are more than a scan can number: thin the scan out",
-			it.Points, len(it.Triangles))
+		return nil, fmt.Errorf("%d points and %d triangles are more than a scan can number: "+
+			"thin the scan out", it.Points, len(it.Triangles))
 	}
 	first, err := firstEqual(ctx, it.Points, it.At, jobs)
 	if err != nil {
@@ -83,7 +83,8 @@ func FromPoints(ctx context.Context, pts []r3.Vector) (*Scan, error) {
 // of the material, of any length; zero where it is not known.
 func FromOrientedPoints(ctx context.Context, pts, normals []r3.Vector) (*Scan, error) {
 	if len(pts) != len(normals) {
-		return nil, fmt.Errorf("%d points and %d normals: give a normal for each point", len(pts), len(normals))
+		return nil, fmt.Errorf("%d points and %d normals: give a normal for each point",
+			len(pts), len(normals))
 	}
 	n := make([]Vec32, len(normals))
 	for i, v := range normals {
@@ -101,8 +102,10 @@ func FromTriangles(ctx context.Context, pts []r3.Vector, triangles [][3]int32) (
 	return fromItems(ctx, pts, nil, slices.Clone(triangles))
 }
 
-func fromItems(ctx context.Context, pts []r3.Vector, normals []Vec32, triangles [][3]int32) (*Scan, error) {
-	src := Source{Unit: Millimetre, UnitSource: UnitGiven, Points: len(pts), Triangles: len(triangles)}
+func fromItems(ctx context.Context, pts []r3.Vector, normals []Vec32,
+	triangles [][3]int32) (*Scan, error) {
+	src := Source{Unit: Millimetre, UnitSource: UnitGiven,
+		Points: len(pts), Triangles: len(triangles)}
 	s, err := Build(ctx, Items{Points: len(pts), At: func(i int) r3.Vector { return pts[i] },
 		Normals: normals, Triangles: triangles}, 0)
 	if err != nil {
@@ -156,7 +159,8 @@ func (s *Scan) joinCorners(first []int32) {
 	case unused == 1:
 		s.Warnings = append(s.Warnings, "1 point that no triangle uses was left out.")
 	case unused > 1:
-		s.Warnings = append(s.Warnings, fmt.Sprintf("%s points that no triangle uses were left out.", thousands(unused)))
+		s.Warnings = append(s.Warnings, fmt.Sprintf(
+			"%s points that no triangle uses were left out.", thousands(unused)))
 	}
 }
 
@@ -244,10 +248,10 @@ func originOf(n int, at func(i int) r3.Vector) r3.Vector {
 	spread := 0.0 // squared diagonal of the box around the middle nine tenths
 	for _, x := range c {
 		slices.Sort(x)
-		d := quantile(x, 0.95) - quantile(x, 0.05)
+		d := quantile(x, 1-originTail) - quantile(x, originTail)
 		spread += d * d
 	}
-	step := math.Exp2(math.Round(math.Log2(math.Sqrt(spread) / 16)))
+	step := math.Exp2(math.Round(math.Log2(math.Sqrt(spread) / originSteps)))
 	if !(step > 0) {
 		step = math.SmallestNonzeroFloat64
 	}
@@ -270,7 +274,7 @@ func (s *Scan) unitNormals() {
 	some := false
 	for i, n := range s.Normals {
 		v := n.R3()
-		if d := v.Norm2() - 1; math.Abs(d) > 1e-6 || d != d {
+		if d := v.Norm2() - 1; math.Abs(d) > unitSlack || d != d {
 			if l := v.Norm(); l > 0 && l <= maxCoordinate {
 				s.Normals[i] = vec32(v.Mul(1 / l))
 			} else {

@@ -46,19 +46,18 @@ func zeroArea(a, b, c r3.Vector) bool {
 	if nn == 0 {
 		return true
 	}
-	const rounding = 1.0 / (1 << 51) // of the largest coordinate
 	unit := 0.0
 	for _, p := range [3]r3.Vector{a, b, c} {
 		unit = max(unit, math.Abs(p.X), math.Abs(p.Y), math.Abs(p.Z))
 	}
-	unit *= rounding
+	unit *= coordinateRounding
 	if nn > 2*unit*unit*(uu+vv) {
 		return false
 	}
 	// A triangle with a very short side is narrow, and holds its neighbours
 	// together, but is not flat.
 	ww := c.Sub(b).Norm2()
-	return nn <= unit*unit*max(uu, vv, ww) && min(uu, vv, ww) >= 64*64*unit*unit
+	return nn <= unit*unit*max(uu, vv, ww) && min(uu, vv, ww) >= shortSide*shortSide*unit*unit
 }
 
 // markRepeated marks triangles whose three corners, of n points, an earlier

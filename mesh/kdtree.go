@@ -44,7 +44,7 @@ type split struct {
 func NewKDTree(pts []Vec32, jobs int) *KDTree {
 	ctx := context.Background()
 	t := &KDTree{slots: make([]slot, len(pts))}
-	_ = parallel.Chunks(ctx, jobs, len(pts), 1<<16, func(lo, hi int) {
+	_ = parallel.Chunks(ctx, jobs, len(pts), treeChunk, func(lo, hi int) {
 		for i, p := range pts[lo:hi] {
 			// x-x is not 0 for NaN and infinity: out of reach of any place.
 			if p[0]-p[0] != 0 || p[1]-p[1] != 0 || p[2]-p[2] != 0 {
@@ -98,7 +98,7 @@ func (t *KDTree) Order(k int) int32 { return t.slots[k].i }
 // widest returns the axis along which a extends furthest, judged by some of it
 // where it is long.
 func widest(a []slot) int {
-	step := 1 + len(a)/1024
+	step := 1 + len(a)/widestSample
 	lo, hi := a[0].v, a[0].v
 	for i := step; i < len(a); i += step {
 		extend(&lo, &hi, a[i].v)
@@ -169,7 +169,7 @@ func partition(a []slot, cut float32, axis int) (less int) {
 // smallest, on the side where more of a is cut off.
 func sampleCut(a []slot, k, axis int) float32 {
 	var sample [cutSample]float32
-	m := min(cutSample, 5+len(a)/24)
+	m := min(cutSample, leastCut+len(a)/cutPart)
 	step := len(a) / m
 	for i := range m {
 		sample[i] = a[i*step+step/2].v[axis]
@@ -204,12 +204,6 @@ const maxDepth = 32
 func squared(x, y, z float32) float32 {
 	return float32(float32(x*x)+float32(y*y)) + float32(z*z)
 }
-
-// boundSlack is what a bound may lose to rounding: it only grows on the way
-// down (Arya & Mount 1993, Algorithms for fast vector quantization, section
-// 3), by at most 32 sums of three roundings of 2^-24 each. Subtrees within it
-// are searched, so that rounding loses no point.
-const boundSlack = 1 + 1e-5
 
 // found is a squared distance and a point number in one: as numbers of either
 // kind are ordered as their bits are (both are positive), one comparison

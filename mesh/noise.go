@@ -53,7 +53,7 @@ func EstimateSampling(ctx context.Context, s *Scan, tree *KDTree,
 	var out Sampling
 	noise, spacing := make([]float64, localSample), make([]float64, localSample)
 	measure := func(places []int32, k int) (float64, error) { // noise of patches of k points
-		err := parallel.Chunks(ctx, jobs, len(places), 8, func(lo, hi int) {
+		err := parallel.Chunks(ctx, jobs, len(places), patchChunk, func(lo, hi int) {
 			var p noisePatch
 			for m := lo; m < hi; m++ {
 				noise[m] = p.noise(s, tree, places[m], k)
@@ -107,10 +107,10 @@ func samplePoints(n, m int, seed uint64) []int32 {
 }
 
 // quietest returns the noise, given that of patches of n points, NaN for those that are
-// not smooth; zero where less than a quarter is, or where broad ones do not agree. Patches with an edge, with more
-// curvature than a quadric holds or with texture read high, by different amounts, so
-// the lower quartile is taken, over that of a patch of nothing but noise (Wilson &
-// Hilferty 1931, PNAS 17, p. 684):
+// not smooth; zero where less than a quarter is, or where broad ones do not agree.
+// Patches with an edge, with more curvature than a quadric holds or with texture read
+// high, by different amounts, so the lower quartile is taken, over that of a patch of
+// nothing but noise (Wilson & Hilferty 1931, PNAS 17, p. 684):
 //
 //	s²/σ² = (1 - 2/9ν - 0.6745 √(2/9ν))³    ν degrees of freedom
 func quietest(noise []float64, n int, local float64) float64 {
@@ -121,14 +121,14 @@ func quietest(noise []float64, n int, local float64) float64 {
 	s := geom.Nth(smooth, len(smooth)/4)
 	freedom := patchFreedom * float64(n-6)
 	if n > localPoints {
-		if s > broadSpread*geom.Nth(smooth, len(smooth)/20) {
+		if s > broadSpread*geom.Nth(smooth, len(smooth)/broadLowest) {
 			return 0
 		}
 		own := min(1, local*local/(s*s)) // the share of the variance that neighbours do not share
 		freedom = min(freedom, max(leastFreedom, freedom*own))
 	}
 	v := 2 / (9 * freedom)
-	return s / math.Pow(1-v-0.6745*math.Sqrt(v), 1.5)
+	return s / math.Pow(1-v-normalQuartile*math.Sqrt(v), 1.5)
 }
 
 // noisePatch keeps the room that a patch needs.
@@ -173,7 +173,7 @@ func (b *noisePatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
 		}
 	}
 	n, _, _, ok := all.Plane()
-	if !ok || len(b.in) < k/4 || b.width == 0 {
+	if !ok || len(b.in) < k/leastPart || b.width == 0 {
 		return math.NaN()
 	}
 	// Heights over the tangent plane: u and v by the patch's width, w in mm.
@@ -183,7 +183,7 @@ func (b *noisePatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
 	}
 	var c geom.Quadric
 	band := math.Inf(1)
-	for range 8 {
+	for range bandRounds {
 		b.residual = b.residual[:0]
 		var sums geom.QuadricSums
 		m, rss := 0, 0.0
@@ -196,15 +196,15 @@ func (b *noisePatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
 				sums.Add(x.X, x.Y, x.Z)
 			}
 		}
-		if m < len(b.at)/4 || m < leastLocal {
+		if m < len(b.at)/leastPart || m < leastLocal {
 			return math.NaN()
 		}
 		if c, ok = sums.Fit(); !ok {
 			return math.NaN()
 		}
 		last := band
-		band = noiseCut * 1.4826 * geom.Median(slices.Clone(b.residual))
-		if math.Abs(band-last) >= 0.01*band {
+		band = noiseCut * sigmaOfMedian * geom.Median(slices.Clone(b.residual))
+		if math.Abs(band-last) >= bandSettled*band {
 			continue
 		}
 		relief := math.Sqrt(c[3]*c[3] + c[4]*c[4]/2 + c[5]*c[5])
@@ -213,7 +213,8 @@ func (b *noisePatch) noise(s *Scan, tree *KDTree, i int32, k int) float64 {
 		}
 		sigma := b.spread(math.Sqrt(rss / float64(m-6)))
 		steep := relief / b.width
-		if broad && (steep > broadRelief && steep*steep*steep*b.width > sigma || sigma > broadRough*b.width) {
+		if broad && (steep > broadRelief && steep*steep*steep*b.width > sigma ||
+			sigma > broadRough*b.width) {
 			return math.NaN()
 		}
 		return sigma

@@ -24,7 +24,7 @@ func cloudNormals(ctx context.Context, s *Scan, tree *KDTree,
 	normals = make([]Vec32, s.Len())
 	areas = make([]float32, s.Len())
 	doubtful := make([]bool, s.Len())
-	err = parallel.Chunks(ctx, jobs, s.Len(), 1024, func(lo, hi int) {
+	err = parallel.Chunks(ctx, jobs, s.Len(), pointChunk, func(lo, hi int) {
 		var p patch
 		for k := lo; k < hi; k++ {
 			i := tree.Order(k)
@@ -78,8 +78,8 @@ func sidesAgree(s *Scan) bool {
 // capAreas limits areas: a lone point stands for no more than the sparsest
 // wall's.
 func capAreas(areas []float32) {
-	some := make([]float32, 0, 1000)
-	for _, i := range samplePoints(len(areas), 1000, 0) {
+	some := make([]float32, 0, capSample)
+	for _, i := range samplePoints(len(areas), capSample, 0) {
 		some = append(some, areas[i])
 	}
 	most := sparsest * geom.Median(some)
@@ -100,7 +100,7 @@ func resolveDoubtful(ctx context.Context, pts, normals []Vec32, doubtful []bool,
 		weight float64
 	}
 	out := make([]Vec32, len(pts))
-	err := parallel.Chunks(ctx, jobs, len(pts), 1024, func(lo, hi int) {
+	err := parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
 		var nb []Neighbour
 		var votes []vote
 		for k := lo; k < hi; k++ {
@@ -204,7 +204,7 @@ func (p *patch) area() float32 {
 // so the tilt's is noise / (R/2 · √k).
 func (p *patch) enough(noise float64) int {
 	k := min(fewNeighbours, p.n)
-	for ; k < p.n; k += 4 {
+	for ; k < p.n; k += moreNeighbours {
 		r := p.radius(k)
 		if r*r*float64(k)*wantTilt*wantTilt >= 4*noise*noise {
 			break
@@ -304,7 +304,7 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 		}
 	}
 	// Least squares on the points in the band, a few times over.
-	for range 3 {
+	for range refineRounds {
 		var in geom.Moments
 		in.Add(r3.Vector{})
 		t.inliers = 0
@@ -321,7 +321,7 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 		}
 		same := m.Dot(n)
 		n, d = m, e
-		if math.Abs(same) > 1-1e-7 {
+		if math.Abs(same) > sameNormal {
 			break
 		}
 	}

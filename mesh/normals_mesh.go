@@ -53,7 +53,7 @@ func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Sca
 	if err != nil {
 		return nil, err
 	}
-	band := 3*tex.LocalNoise + 1e-6*tex.Spacing
+	band := bandSigmas*tex.LocalNoise + bandSpacing*tex.Spacing
 	n, areas, err := cloudNormals(ctx, s, tree, tex.LocalNoise, band, jobs)
 	if err != nil {
 		return nil, err
@@ -110,7 +110,9 @@ func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
 					u, w := edges[k], edges[(k+2)%3]
 					m := normal.Mul(angle(-u.Dot(w), u.Norm2()*w.Norm2()))
 					sum := &normals[v]
-					sum[0], sum[1], sum[2] = sum[0]+float32(m.X), sum[1]+float32(m.Y), sum[2]+float32(m.Z)
+					sum[0] += float32(m.X)
+					sum[1] += float32(m.Y)
+					sum[2] += float32(m.Z)
 				}
 			}
 		}

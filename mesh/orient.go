@@ -39,7 +39,7 @@ func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
 		fs[i].normal = fs[i].normal.Mul(sign[i])
 	}
 	known := turnOutward(fs, l, group)
-	err = parallel.Chunks(ctx, jobs, len(pts), 1024, func(lo, hi int) {
+	err = parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
 		var nb []Neighbour
 		for i := lo; i < hi; i++ {
 			n := normals[i].R3()
@@ -84,10 +84,11 @@ func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32,
 	of := make([]int32, n)
 	var all []surfel
 	for b := range blocks {
-		if b%1024 == 0 && ctx.Err() != nil {
+		if b%pointChunk == 0 && ctx.Err() != nil {
 			return nil, nil, ctx.Err()
 		}
-		all = blockSurfels(pts, normals, areas, noise, tree.slots[b*block:min(n, (b+1)*block)], of, all)
+		slots := tree.slots[b*block : min(n, (b+1)*block)]
+		all = blockSurfels(pts, normals, areas, noise, slots, of, all)
 	}
 	// Number them through, leaving out those of too few points.
 	number, kept := make([]int32, len(all)), all[:0]
@@ -129,7 +130,7 @@ func blockSurfels(pts, normals []Vec32, areas []float32,
 			}
 			// Not the other side of a thin sheet.
 			e := p.Sub(g.at.Mul(1 / float64(out[base+k].points)))
-			if h := math.Abs(g.normal.Dot(e)) * l; h > 2*noise && h > surfelBend*e.Norm() {
+			if h := math.Abs(g.normal.Dot(e)) * l; h > surfelStep*noise && h > surfelBend*e.Norm() {
 				continue
 			}
 			best, bestCos = k, c
@@ -166,9 +167,10 @@ type link struct {
 }
 
 // links joins each surfel to its nearest ones.
-func links(ctx context.Context, fs []surfel, tree *KDTree, noise float64, jobs int) ([]link, error) {
-	parts := make([][]link, (len(fs)+1023)/1024)
-	err := parallel.Chunks(ctx, jobs, len(fs), 1024, func(lo, hi int) {
+func links(ctx context.Context, fs []surfel, tree *KDTree,
+	noise float64, jobs int) ([]link, error) {
+	parts := make([][]link, (len(fs)+pointChunk-1)/pointChunk)
+	err := parallel.Chunks(ctx, jobs, len(fs), pointChunk, func(lo, hi int) {
 		var nb []Neighbour
 		var out []link
 		for i := lo; i < hi; i++ {
@@ -180,7 +182,7 @@ func links(ctx context.Context, fs []surfel, tree *KDTree, noise float64, jobs i
 				}
 			}
 		}
-		parts[lo/1024] = out
+		parts[lo/pointChunk] = out
 	})
 	if err != nil {
 		return nil, err
@@ -209,7 +211,7 @@ func agreement(f, g *surfel, noise float64) float64 {
 		s -= 2 * beyond(f.normal.Dot(e), noise) * beyond(g.normal.Dot(e), noise) / d2
 	}
 	sizes := f.size + g.size
-	return s * math.Abs(s) * math.Abs(s) * min(f.size, g.size) / (1 + d2/(sizes*sizes+1e-30))
+	return s * math.Abs(s) * math.Abs(s) * min(f.size, g.size) / (1 + d2/(sizes*sizes+leastSquare))
 }
 
 // beyond returns by how much h is outside ±noise.
@@ -298,7 +300,7 @@ func agreeSides(fs []surfel, l []link) (group []int32, sign []float64) {
 // turnOutvoted turns those groups whose links to others, all together, speak
 // against their side.
 func turnOutvoted(group []int32, l []link, sign []float64) {
-	for range 3 {
+	for range outvoteRounds {
 		vote := make([]float64, len(group))
 		for _, e := range l {
 			if a, b := group[e.a], group[e.b]; a != b {
@@ -377,7 +379,7 @@ func (s *enclosure) addCrease(f, g *surfel) {
 	}
 	e := g.at.Sub(f.at)
 	d := e.Norm()
-	if d == 0 || d > 2*(f.size+g.size) {
+	if d == 0 || d > creaseReach*(f.size+g.size) {
 		return
 	}
 	b := g.normal.Sub(f.normal).Dot(e) / d * min(f.size, g.size)
@@ -416,10 +418,11 @@ func (s *enclosure) side() (side float64, known bool) {
 		return sign, true
 	}
 	clear := math.Abs(s.convex) > clearCreases*s.creases
-	agree := s.convex*sign > 0 && math.Abs(s.convex) > agreeingCreases*s.creases && round > openRound
-	// As many random signs would sum to six standard deviations once in 10^9;
-	// and a few creases do not speak for the whole.
-	chance := s.convex*s.convex < 36*s.squares || s.creases < 3*math.Sqrt(s.area)
+	agree := s.convex*sign > 0 && math.Abs(s.convex) > agreeingCreases*s.creases &&
+		round > openRound
+	// Random signs do not sum to so much, and a few creases do not speak for the whole.
+	chance := s.convex*s.convex < chanceSigmas*chanceSigmas*s.squares ||
+		s.creases < leastCreases*math.Sqrt(s.area)
 	if !chance && (clear || agree) {
 		return math.Copysign(1, s.convex), true
 	}

@@ -13,8 +13,24 @@ const (
 	// for each core of a large machine (BenchmarkNewKDTree).
 	sharedLevels = 7
 	// cutSample is the most points that a selection is aimed by: the k-th is met
-	// to 3 % of what is left (BenchmarkNewKDTree).
+	// to 3 % of what is left (BenchmarkNewKDTree). Of fewer points it is leastCut and
+	// one for each cutPart of them, so that sorting it costs less than the pass that it
+	// saves. By trial, on the same benchmark.
 	cutSample = 255
+	leastCut  = 5
+	cutPart   = 24
+	// widestSample is about how many points tell the widest side of a node: the axis
+	// need not be the best one. Speed (BenchmarkNewKDTree); TestKDTreeProperty holds for
+	// any.
+	widestSample = 1024
+	// treeChunk is how many points are copied at a time. Speed (BenchmarkNewKDTree).
+	treeChunk = 1 << 16
+	// boundSlack is what a bound may lose to rounding, as a ratio: it only grows on the
+	// way down (Arya & Mount 1993, Algorithms for fast vector quantization, section 3),
+	// by at most 32 sums of three roundings of 2^-24 each. Subtrees within it are
+	// searched, so that rounding loses no point. Derived
+	// (TestKDTreeFindsWhatLookingAtEveryPointFinds).
+	boundSlack = 1 + 1e-5
 )
 
 // Orientation of meshes.
@@ -33,8 +49,10 @@ const (
 	// of negative volume (TestInsideOutMeshesAreTurned).
 	shellGaps = 0.05
 	// areaSample is how many triangles one stands for where the area is needed to
-	// a factor of four, to leave out what is far too open to be closed.
+	// a factor of four, areaFactor, to leave out what is far too open to be closed. By
+	// trial (TestFewTrianglesOfAClosedMeshAreTurned).
 	areaSample = 61
+	areaFactor = 4
 	// flatShell is the least volume of a closed surface by area^1.5, below which
 	// it is a doubled sheet, and its sign chance. A plate of 0.1 mm by 300 mm has
 	// 1e-4, rounding 1e-7.
@@ -69,6 +87,23 @@ const (
 	// noiseCut is the number of standard deviations beyond which a point is an
 	// outlier, or beyond an edge; common practice, no source.
 	noiseCut = 2.5
+	// normalQuartile is the upper quartile of a normal distribution, in standard
+	// deviations, and sigmaOfMedian its inverse: the standard deviation by the median of
+	// what lies off. Normal distribution (TestNoiseOfKnownShapes).
+	normalQuartile = 0.6745
+	sigmaOfMedian  = 1.4826
+	// bandRounds bounds the fits of a patch, each to the points within the cut of the
+	// one before; they end where the cut moves by less than bandSettled of itself. By
+	// trial (TestNoiseOfKnownShapes).
+	bandRounds  = 8
+	bandSettled = 0.01
+	// leastPart: a patch is given up where less than one in so many of its points was
+	// found, or lies within the cut. Common practice, no source
+	// (TestNoiseOfKnownShapes).
+	leastPart = 4
+	// patchChunk is the number of patches that are measured at a time. Speed
+	// (BenchmarkEstimateSampling).
+	patchChunk = 8
 	// facingAway is the cosine of the angle, 45 degrees, from which on a point's normal
 	// is that of another side.
 	facingAway = 0.7
@@ -85,11 +120,13 @@ const (
 	// broad patch about the same place: two standard deviations.
 	quietPlace = 1.3
 	// broadFaces is the least number of broad patches that would cover the scan: wider
-	// ones are as large as faces, and see their form (TestNoiseOfABlockWithARoughEnd).
+	// ones are as large as faces, and see their form (TestNoiseOfABlockWithARoughEnd
+	// of package segment).
 	broadFaces = 16
 	// broadSpread is the largest ratio of the lower quartile of broad patches' noise to
-	// the lowest of 20: what is more is the curvature of many surfaces.
+	// the lowest of broadLowest: what is more is the curvature of many surfaces.
 	broadSpread = 1.5
+	broadLowest = 20
 	// broadRough is the largest noise by a patch's width: what is more is a patch
 	// round a slender bar (TestNoiseOfKnownShapes).
 	broadRough = 0.1
@@ -127,11 +164,25 @@ const (
 	// at random half do (TestGivenNormalsOfEitherSideAreTurned).
 	sideSample   = 20_000
 	sidesAgainst = 0.1
-	// sparsest is how many times as sparse as most of the scan a wall may be.
-	sparsest = 25
+	// sparsest is how many times as sparse as most of the scan a wall may be, and
+	// capSample the number of points that tell the median area of one: to 5 % where
+	// the areas spread by as much as they are (TestCloudNormalsOnAPlateWithOutliers).
+	sparsest  = 25
+	capSample = 1000
+	// pointChunk is the number of points or surfels that are worked on at a time, and
+	// of blocks of points between two looks at the context. Speed; no result depends on
+	// it (TestCloudNormalsDoNotDependOnJobs).
+	pointChunk = 1 << 10
+	// A point belongs to a surface within bandSigmas standard deviations of the noise:
+	// common practice, no source (TestCloudNormalsOnAPlateWithOutliers); and without
+	// noise within bandSpacing, of the spacing: the rounding of single precision.
+	// Derived; no test notices 0.1.
+	bandSigmas  = 3
+	bandSpacing = 1e-6
 	// wantTilt is the standard deviation of a normal's tilt, rad, that ends the
-	// taking in of more neighbours.
-	wantTilt = 0.03
+	// taking in of more neighbours, moreNeighbours at a time. Speed.
+	wantTilt       = 0.03
+	moreNeighbours = 4
 	// A normal is doubtful where less than this share of the neighbours lies on
 	// its surface, or fewer than so many do, or where they lie more to one side
 	// than at a straight rim.
@@ -155,6 +206,11 @@ const (
 	// square each, the others a ninth of it on average, 0.29 together: no draw
 	// will better this much.
 	goodCost = 0.32
+	// refineRounds bounds the least squares fits that refine a trial plane. They end
+	// where the normal's turn has a cosine above sameNormal: 0.03 degrees, far below
+	// wantTilt. By trial; no test notices a single fit.
+	refineRounds = 3
+	sameNormal   = 1 - 1e-7
 	// normalBand is the largest standard deviation, by the band, of points that
 	// are one surface: a normal sample's is a third of it.
 	normalBand = 0.45
@@ -173,17 +229,27 @@ const (
 	mostSurfels  = 60_000
 	leastSurfel  = 3
 	// surfelBend is the most that a point lies off a surfel, by its distance from
-	// the surfel's middle.
+	// the surfel's middle; heights up to surfelStep bands of the noise do not count, the
+	// point's and the surfel's (TestOrientationOfParts).
 	surfelBend = 0.3
+	surfelStep = 2
 	// surfelNeighbours is the number of surfels that each is compared with, and
 	// surfelVoters that of those which decide the side of a point of none.
 	surfelNeighbours = 10
 	surfelVoters     = 4
+	// leastSquare, mm², keeps the weight of two surfels without area finite. Any
+	// number far below a surfel's area does.
+	leastSquare = 1e-30
+	// outvoteRounds bounds the rounds in which groups turn that their neighbours
+	// outvote: each may turn the vote of the next. By trial; no test notices none.
+	outvoteRounds = 3
 	// knownArea is the share of the area whose outer side must be known.
 	knownArea = 0.9
 	// creaseCos is the cosine of the least angle of a crease, 50 degrees: more
-	// than noise turns surfels by.
-	creaseCos = 0.64
+	// than noise turns surfels by. creaseReach is how far apart the two surfels of a
+	// crease may be, by the sum of their sizes: beyond it they are no neighbours.
+	creaseCos   = 0.64
+	creaseReach = 2
 	// A surface closes where its area vectors sum to less than closedSum of its
 	// area (a pocket with floor 2.9 radii deep does not), where it faces all ways
 	// by closedFacing (a ball by 1/3) and holds closedRound of a ball's volume.
@@ -195,6 +261,11 @@ const (
 	clearCreases    = 0.5
 	agreeingCreases = 0.05
 	openRound       = 1e-3
+	// The signs of creases are chance up to chanceSigmas standard deviations of their
+	// sum: random signs sum to more once in 10^9 (normal distribution). Their length, by
+	// the root of the area, must be leastCreases: a few do not speak for the whole.
+	chanceSigmas = 6
+	leastCreases = 3
 )
 
 // Building: welding, cleaning and rounding.
@@ -204,14 +275,36 @@ const (
 	weldChunk  = 1 << 16
 	cleanChunk = 1 << 15
 	// weldBucket is the number of points wanted a bucket, whose table then takes
-	// 64 kB of the processor's cache (BenchmarkBuild).
-	weldBucket = 1 << 13
+	// 64 kB of the processor's cache, and weldBits the logarithm of the most buckets,
+	// whose counts take as little. A bucket of crowded times the points wanted goes to
+	// a map: hashing then failed to spread them. bucketsAtOnce is how many a goroutine
+	// takes at a time. Speed (BenchmarkBuild); TestFirstEqualInManyBuckets holds for any.
+	weldBucket    = 1 << 13
+	weldBits      = 12
+	crowded       = 8
+	bucketsAtOnce = 8
+	// coordinateRounding is the rounding of the difference of two coordinates, by the
+	// largest: two units of the last place of double precision. A triangle with a side
+	// of less than shortSide times that is narrow but not flat. Derived; by trial. No
+	// test notices a change of either: TestZeroAreaInEveryFormat of package scanio has
+	// areas of exactly zero.
+	coordinateRounding = 1.0 / (1 << 51)
+	shortSide          = 64
+	// unitSlack is how far from 1 the square of a normal's length may be to be kept as
+	// it is: some roundings of single precision. Derived (TestReadFilesOfOtherLibraries
+	// of package scanio).
+	unitSlack = 1e-6
 	// maxCoordinate is the largest coordinate, mm, that counts as one: its square
 	// still fits single precision. Anything farther out, like NaN and infinity,
 	// is broken (TestFirstEqualFindsWhatAMapFinds).
 	maxCoordinate = 1e15
 	// originSamples is how many points choose the origin. Their median lies
 	// among the part's points as long as fewer than half are stray
-	// (TestOriginIsNearTheScan).
+	// (TestOriginIsNearTheScan of package scanio). Their spread is that without the
+	// share originTail at either end, and the origin is rounded to about one in
+	// originSteps of it, so that a scan about zero keeps it at zero. By trial, on the
+	// same test.
 	originSamples = 255
+	originTail    = 0.05
+	originSteps   = 16
 )

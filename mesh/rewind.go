@@ -152,7 +152,8 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	var closed []int
 	for k := range shells {
 		c := &shells[k]
-		if float64(c.triangles) >= leastShell*float64(len(s.Triangles)) && !c.gapsIn(4*areaSample*some) {
+		if float64(c.triangles) >= leastShell*float64(len(s.Triangles)) &&
+			!c.gapsIn(areaFactor*areaSample*some) {
 			closed = append(closed, k)
 		}
 	}

@@ -27,7 +27,8 @@ type hashed struct {
 // usable reports whether all coordinates of a point are finite numbers of a
 // believable size.
 func usable(p r3.Vector) bool {
-	return math.Abs(p.X) <= maxCoordinate && math.Abs(p.Y) <= maxCoordinate && math.Abs(p.Z) <= maxCoordinate
+	return math.Abs(p.X) <= maxCoordinate && math.Abs(p.Y) <= maxCoordinate &&
+		math.Abs(p.Z) <= maxCoordinate
 }
 
 // hashOf mixes the coordinates of a point; -0 counts as 0. It is never all
@@ -42,7 +43,7 @@ func hashOf(p r3.Vector) uint32 {
 // firstEqual returns for each of n points the lowest-numbered point of equal
 // coordinates, itself where there is none lower, or -1 where it is broken.
 func firstEqual(ctx context.Context, n int, at func(i int) r3.Vector, jobs int) ([]int32, error) {
-	b := min(bits.Len(uint(n/weldBucket)), 12)
+	b := min(bits.Len(uint(n/weldBucket)), weldBits)
 	counts := make([]int32, (n+weldChunk-1)/weldChunk<<b)
 	first := make([]int32, n)
 	err := parallel.Chunks(ctx, jobs, n, weldChunk, func(lo, hi int) {
@@ -86,10 +87,10 @@ func firstEqual(ctx context.Context, n int, at func(i int) r3.Vector, jobs int) 
 		return nil, err
 	}
 	tables := make([][]int32, parallel.Jobs(jobs))
-	err = parallel.Workers(ctx, jobs, 1<<b, 8, func(w, lo, hi int) error {
+	err = parallel.Workers(ctx, jobs, 1<<b, bucketsAtOnce, func(w, lo, hi int) error {
 		for k := lo; k < hi; k++ {
 			recs := recs[starts[k]:starts[k+1]]
-			if len(recs) > 8*weldBucket {
+			if len(recs) > crowded*weldBucket {
 				firstByMap(recs, at, first) // nearly all in one place
 				continue
 			}

@@ -22,6 +22,11 @@ const (
 	// so that of two shapes that share the points evenly one is found, and not what lies
 	// between them. TestTwoCirclesAreCalledAmbiguous.
 	quorum = 0.45
+	// fewPoints is how much a quantile's standard deviation is raised for few points: by
+	// so much over the points beyond the parameters. Rousseeuw & Leroy (1987), Robust
+	// regression and outlier detection, chapter 5; from memory.
+	// No test notices zero.
+	fewPoints = 5
 	// least is the probability of belonging below which a point has no weight.
 	least = 0.02
 	// quartile and median are those of half normal noise, in standard deviations.
@@ -39,7 +44,9 @@ const (
 	maxShare, leastCount = 0.9, 0.2
 	// rival is the share of the points explained from which a second shape makes the
 	// first ambiguous. TestTwoCirclesAreCalledAmbiguous.
-	rival = 0.8
+	// It is looked for among that many points, and rivalSpare more than a sample: any
+	// sample fits itself. By trial.
+	rival, rivalSpare = 0.8, 3
 	// rivalWidth is within how many standard deviations it explains them.
 	rivalWidth = 3
 )

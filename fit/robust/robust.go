@@ -66,7 +66,8 @@ type AmbiguousError struct {
 }
 
 func (e *AmbiguousError) Error() string {
-	return fmt.Sprintf("fit %s: ambiguous: one explains %d of the points, another one %d others: give it the points of one edge only",
+	return fmt.Sprintf("fit %s: ambiguous: one explains %d of the points, another one "+
+		"%d others: give it the points of one edge only",
 		e.Feature, e.Points, e.Other)
 }
 
@@ -170,18 +171,21 @@ func outliers(kind fit.Kind, pts []r3.Vector, opt Options) (Outliers, error) {
 		s.need = searchedPoints
 	}
 	if few := kind.Params(); len(pts) < min(few, s.need) {
-		return Outliers{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts), Need: min(few, s.need)}
+		return Outliers{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts),
+			Need: min(few, s.need)}
 	}
 	grain := 0.0
 	for i, p := range pts {
 		if !geom.Finite(p) {
-			return Outliers{}, &fit.InputError{Feature: kind.String(), Index: i, Point: p, Reason: "not a finite number"}
+			return Outliers{}, &fit.InputError{Feature: kind.String(), Index: i, Point: p,
+				Reason: "not a finite number"}
 		}
 		grain = max(grain, p.Norm()*0x1p-53)
 	}
 	shape := s.highBreakdown(pts)
 	if shape == nil {
-		return Outliers{}, fmt.Errorf("fit %v: %w: no sample of the points fixes one", kind, fit.ErrDegenerate)
+		return Outliers{}, fmt.Errorf("fit %v: %w: no sample of the points fixes one",
+			kind, fit.ErrDegenerate)
 	}
 	out := s.mixture(shape, pts, grain)
 	// Do the outliers agree on another one?
@@ -192,7 +196,7 @@ func outliers(kind fit.Kind, pts []r3.Vector, opt Options) (Outliers, error) {
 		}
 	}
 	own := len(pts) - len(rest)
-	if len(rest) < max(s.need+3, int(rival*float64(own))) {
+	if len(rest) < max(s.need+rivalSpare, int(rival*float64(own))) {
 		return out, nil
 	}
 	if other := s.highBreakdown(rest); other != nil {
@@ -302,7 +306,8 @@ func (s *search) refit(shape fit.Shape, pts []r3.Vector, w []float64) fit.Shape 
 func usable(f fit.Fit, err error) fit.Shape {
 	var flat *fit.FlatError
 	var taper *fit.TaperError
-	if err == nil || errors.Is(err, fit.ErrNoConvergence) || errors.As(err, &flat) && flat.Curvature > 0 ||
+	if err == nil || errors.Is(err, fit.ErrNoConvergence) ||
+		errors.As(err, &flat) && flat.Curvature > 0 ||
 		errors.As(err, &taper) && taper.HalfAngle > 0 {
 		return f.Surface()
 	}

@@ -11,6 +11,9 @@ const (
 	// nothing, each of which quarters the box: 4^-40 is below rounding. Derived.
 	// TestCylinders.
 	maxSteps, maxRefused = 300, 40
+	// leastBox is the box of a step at which the search ends: no residual shows a
+	// smaller one. Derived. TestCylinders.
+	leastBox = rounding / 100
 	// maxPivots bounds the simplex of one step: some ten times what 200,000 points
 	// took. By trial. TestCylinders.
 	maxPivots = 400

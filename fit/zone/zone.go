@@ -90,7 +90,8 @@ func from(start fit.Shape, pts []r3.Vector, by Criterion) (Surface, error) {
 		return Surface{}, fmt.Errorf("fit %v: neither inscribed nor circumscribed is defined", kind)
 	}
 	if len(pts) < kind.Params() {
-		return Surface{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts), Need: kind.Params()}
+		return Surface{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts),
+			Need: kind.Params()}
 	}
 	c := scaled(pts)
 	starts := []fit.Shape{c.in(start)}
@@ -129,7 +130,8 @@ func Line(pts []r3.Vector) (Straight, error) {
 	if f.Residuals.Max == 0 {
 		return Straight{Line: f.Line}, nil
 	}
-	s, err := from(fit.Cylinder{Point: f.Point, Axis: f.Direction, Radius: f.Residuals.Max}, pts, Circumscribed)
+	start := fit.Cylinder{Point: f.Point, Axis: f.Direction, Radius: f.Residuals.Max}
+	s, err := from(start, pts, Circumscribed)
 	if err != nil {
 		return Straight{}, err
 	}
@@ -143,7 +145,8 @@ func Line(pts []r3.Vector) (Straight, error) {
 func noZone(feature string, by Criterion) error {
 	missing := "no optimum near the points"
 	if by == Inscribed {
-		missing = "the points leave a side open, and the largest inscribed one grows out of it: scan more than half of the turn"
+		missing = "the points leave a side open, and the largest inscribed one grows out of it: " +
+			"scan more than half of the turn"
 	}
 	return fmt.Errorf("fit %s: %w: %s", feature, fit.ErrDegenerate, missing)
 }
@@ -328,7 +331,8 @@ func (z *state) accept(s fit.Shape, goal float64) {
 // goal, and the points that hold it.
 func (z *state) step(box float64) (d []float64, promise float64, active []int, ok bool) {
 	p := len(z.free)
-	l := geom.LinearProgram{Cost: make([]float64, p, p+1), Basis: make([]geom.Constraint, p, p+1), MaxPivots: maxPivots}
+	l := geom.LinearProgram{Cost: make([]float64, p, p+1),
+		Basis: make([]geom.Constraint, p, p+1), MaxPivots: maxPivots}
 	if z.by == Minimum {
 		l.Cost = append(l.Cost, 1) // the half width
 		l.Basis = append(l.Basis, geom.Constraint{ID: -1})
@@ -428,7 +432,7 @@ func (z *state) solve() (out Zone, ok bool) {
 		box = max(2*z.goal, gapBox)
 	}
 	first := math.Abs(z.goal)
-	for refused := 0; out.Iters < maxSteps && box > rounding/100 && refused < maxRefused; {
+	for refused := 0; out.Iters < maxSteps && box > leastBox && refused < maxRefused; {
 		out.Iters++
 		d, promise, _, ok := z.step(box)
 		if !ok {

@@ -60,10 +60,6 @@ func Bounds(pts []r3.Vector) (lo, hi r3.Vector) {
 	return lo, hi
 }
 
-// straight is the sine below which three directions count as in one plane, or
-// two as in one line: what rounding leaves of coordinates far from the origin.
-const straight = 1e-12
-
 // Circle returns the centre and radius of the circle through three points, in
 // their own plane. ok is false where they lie on one line, but for rounding.
 func Circle(a, b, c r3.Vector) (centre r3.Vector, radius float64, ok bool) {

@@ -45,7 +45,7 @@ func (s Sym3) Smallest() (v r3.Vector, lambda float64, ok bool) {
 	f, g, h := s.XY/t, s.XZ/t, s.YZ/t
 	m := a*b - f*f + a*c - g*g + b*c - h*h
 	q := a*(b*c-h*h) - f*(f*c-h*g) + g*(f*h-b*g)
-	for range 30 {
+	for range newtonSteps {
 		p := ((lambda-1)*lambda+m)*lambda - q
 		dp := (3*lambda-2)*lambda + m
 		if p >= 0 || dp <= 0 {
@@ -53,7 +53,7 @@ func (s Sym3) Smallest() (v r3.Vector, lambda float64, ok bool) {
 		}
 		step := -p / dp
 		lambda += step
-		if step < 1e-12 {
+		if step < newtonEnd {
 			break
 		}
 	}
@@ -69,7 +69,7 @@ func (s Sym3) Smallest() (v r3.Vector, lambda float64, ok bool) {
 		}
 	}
 	// The longest cross product is about the product of the two other gaps.
-	if best < 1e-20 {
+	if best < leastGaps {
 		return r3.Vector{}, lambda * t, false
 	}
 	return v.Mul(1 / math.Sqrt(best)), lambda * t, true
@@ -96,7 +96,7 @@ func EigenSym(a, val, vec []float64) {
 	for i := range n {
 		vec[i*n+i] = 1
 	}
-	for range 60 {
+	for range jacobiSweeps {
 		off, diag := 0.0, 0.0
 		for i := range n {
 			diag += a[i*n+i] * a[i*n+i]
@@ -104,7 +104,7 @@ func EigenSym(a, val, vec []float64) {
 				off += a[i*n+j] * a[i*n+j]
 			}
 		}
-		if off <= 1e-40*diag || off == 0 {
+		if off <= jacobiEnd*diag || off == 0 {
 			break
 		}
 		for p := range n {

@@ -10,10 +10,6 @@ import (
 // MaxVars is the most variables that a LinearProgram may have.
 const MaxVars = 7
 
-// leastPivot is the least coefficient, relative to the constraints' own of about one,
-// that a basis may be changed on: less is rounding.
-const leastPivot = 1e-11
-
 // Constraint is A·y ≤ B.
 type Constraint struct {
 	A  [MaxVars]float64
@@ -50,7 +46,8 @@ func (l *LinearProgram) Solve(worst func(y []float64) (Constraint, bool)) (y []f
 			b.SetRow(i, c.A[:q])
 		}
 		lu.Factorize(b)
-		if singular(lu.SolveVecTo(&point, false, rhs)) || singular(lu.SolveVecTo(lambda, true, minus)) {
+		if singular(lu.SolveVecTo(&point, false, rhs)) ||
+			singular(lu.SolveVecTo(lambda, true, minus)) {
 			return nil, false
 		}
 		y := point.RawVector().Data

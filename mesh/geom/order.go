@@ -5,10 +5,10 @@ package geom
 // Comm. ACM 4, p. 321). The passes do not branch on the data, which a processor
 // cannot guess. a holds no NaN.
 func Nth[T float32 | float64](a []T, k int) T {
-	for len(a) > 16 {
+	for len(a) > insertionBelow {
 		m := len(a) / 2
 		t := middle(a[0], a[m], a[len(a)-1])
-		if len(a) > 200 {
+		if len(a) > nineFrom {
 			q := len(a) / 8
 			t = middle(middle(a[0], a[q], a[2*q]), middle(a[3*q], a[m], a[5*q]),
 				middle(a[6*q], a[7*q], a[len(a)-1]))

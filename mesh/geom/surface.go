@@ -101,7 +101,7 @@ func (s *QuadricSums) Fit() (q Quadric, ok bool) {
 		s.uv, s.uuv, s.uvv, s.uuuv, s.uuvv, 0,
 		s.vv, s.uvv, s.vvv, s.uuvv, s.uvvv, s.vvvv,
 	}
-	if !Cholesky(a[:], 6, 1e-9) {
+	if !Cholesky(a[:], 6, quadricPivot) {
 		return q, false
 	}
 	q = s.w

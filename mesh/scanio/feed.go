@@ -170,9 +170,11 @@ func (f *feed) take(p *part, cut cutter) (done bool, err error) {
 			p.buf, p.b, f.rest = b, b[:n], b[n:]
 			return f.left == 0 || last, nil
 		case len(b) >= maxRow && in.ascii:
-			return true, in.failAt(p.at, "a line is longer than "+quantity(maxRow, "byte"), exportAgain)
+			return true, in.failAt(p.at, "a line is longer than "+quantity(maxRow, "byte"),
+				exportAgain)
 		case len(b) >= maxRow:
-			return true, in.failAt(p.at, "a row is longer than "+quantity(maxRow, "byte"), exportAgain)
+			return true, in.failAt(p.at, "a row is longer than "+quantity(maxRow, "byte"),
+				exportAgain)
 		}
 		old, left := len(b), in.size-f.at
 		more := int(min(in.chunk, left))
@@ -203,8 +205,9 @@ func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *pa
 		}
 		err := parallel.Chunks(ctx, in.jobs, n, 1, func(k, _ int) {
 			p := f.parts[k]
-			p.gathered = gathered{single: p.single[:0], double: p.double[:0], normals: p.normals[:0],
-				tris: p.tris[:0], objNormals: p.objNormals[:0], objCorners: p.objCorners[:0]}
+			p.gathered = gathered{single: p.single[:0], double: p.double[:0],
+				normals: p.normals[:0], tris: p.tris[:0],
+				objNormals: p.objNormals[:0], objCorners: p.objCorners[:0]}
 			p.err = parse(p)
 		})
 		for _, p := range f.parts[:n] {
@@ -261,8 +264,8 @@ func (in *input) add(p *part, done float64) error {
 func (in *input) checkSurface() error {
 	tris, points := len(in.got.tris), in.got.len()
 	if tris > manyTriangles && tris > perPoint*points {
-		return in.fail(quantity(tris, "triangle")+" on "+quantity(points, "point")+" are no surface",
-			exportAgain)
+		return in.fail(quantity(tris, "triangle")+" on "+quantity(points, "point")+
+			" are no surface", exportAgain)
 	}
 	return nil
 }
@@ -271,7 +274,7 @@ func (in *input) checkSurface() error {
 // will need if it goes on like this; a part of it, done, was read.
 func join[T any](a, b []T, done float64) []T {
 	if need := len(a) + len(b); need > cap(a) {
-		a = append(make([]T, 0, max(need, int(1.05*float64(need)/done))), a...)
+		a = append(make([]T, 0, max(need, int(growMargin*float64(need)/done))), a...)
 	}
 	return append(a, b...)
 }

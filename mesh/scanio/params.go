@@ -1,12 +1,27 @@
 package scanio
 
+import "time"
+
 // Tuned constants of this package. Those of the formats stand beside their
 // readers.
 const (
 	// blockSize, bytes, is how much of a file a goroutine decodes at a time: its
 	// scratch fits the processor's cache, and starting work costs nothing beside
-	// decoding. Larger ones are no faster (BenchmarkRead).
-	blockSize = 1 << 18
+	// decoding. Larger ones are no faster (BenchmarkRead). A file is read in fileBlocks
+	// or more of them, so that all cores have work, down to leastBlock, bytes. Speed
+	// (BenchmarkRead); TestReadDoesNotDependOnJobs holds for any.
+	blockSize  = 1 << 18
+	leastBlock = blockSize / 16
+	fileBlocks = 64
+
+	// growMargin is the room that a list is given, by that which the part of the file
+	// read so far foretells: so it seldom grows twice. Speed (BenchmarkRead);
+	// TestReadTakesNoMoreMemoryThanTheFileWarrants.
+	growMargin = 1.05
+
+	// progressPause is the least time between two reports: ten a second look smooth
+	// (common practice, no source). TestReadReportsProgress.
+	progressPause = time.Second / 10
 
 	// maxRow, bytes, is the longest line, row or facet that is read. The longest
 	// found in practice is a polygon of some thousand corners, 10 kB.
@@ -18,8 +33,10 @@ const (
 	maxNumber = 1 << 11
 
 	// headSize, bytes, is how much is looked at to tell the format and the
-	// layout: some hundred lines. TestMadeScans.
-	headSize = 1 << 16
+	// layout: some hundred lines. TestMadeScans. Where the first line is longer, it is
+	// headGrowth times as much, and again. Speed; TestLongLines holds for any.
+	headSize   = 1 << 16
+	headGrowth = 16
 
 	// tailSize, bytes, is how much of a text's end is looked at to tell whether it
 	// was cut. TestCutCopiesAreNoticed.
@@ -80,9 +97,10 @@ const (
 	// unitPlaces is how many places that may name a unit are looked at.
 	// TestUnitStatedInTheFile.
 	unitPlaces = 8
-	// extentSamples is how many points tell the size of a scan, without the
-	// outermost hundredth at either end. TestStrayPointsRaiseNoHint.
+	// extentSamples is how many points tell the size of a scan, without the outermost
+	// one in extentCut at either end. TestStrayPointsRaiseNoHint.
 	extentSamples = 2000
+	extentCut     = 100
 
 	// max3MFRatio is how many times its packed size a model is believed to have:
 	// lists of numbers pack to a tenth, the worst that an archive can do is

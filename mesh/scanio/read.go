@@ -134,7 +134,8 @@ type input struct {
 }
 
 func newInput(r io.ReaderAt, size int64, name string) *input {
-	return &input{r: r, size: size, name: name, chunk: max(blockSize/16, min(size/64, blockSize))}
+	return &input{r: r, size: size, name: name,
+		chunk: max(leastBlock, min(size/fileBlocks, blockSize))}
 }
 
 // decode tells the format and gathers the file's points and triangles.
@@ -172,14 +173,15 @@ func (in *input) warnCut() error {
 	if in.format == formatSTL {
 		tail = bytes.ReplaceAll(bytes.ToLower(tail), []byte("end "), []byte("end"))
 		if bytes.LastIndex(tail, []byte("endfacet")) > bytes.LastIndex(tail, []byte("endsolid")) {
-			in.warn("The last solid has no endsolid line: the file may be cut short behind facet %d.",
-				len(in.got.tris))
+			in.warn("The last solid has no endsolid line: the file may be cut short "+
+				"behind facet %d.", len(in.got.tris))
 		}
 		return nil
 	}
 	tail = bytes.Trim(tail[afterLines(tail):], " \t\v\f\x1a")
 	if len(tail) > 0 && !isComment(tail) {
-		in.warn("The file ends inside its last line: if it is a cut copy, the last number may be wrong.")
+		in.warn("The file ends inside its last line: if it is a cut copy, " +
+			"the last number may be wrong.")
 	}
 	return nil
 }
@@ -188,7 +190,7 @@ func (in *input) warnCut() error {
 // longer header. It finds out where text starts, behind a byte order mark, and
 // what ends its lines.
 func (in *input) readHead() error {
-	for n := int64(headSize); ; n *= 16 {
+	for n := int64(headSize); ; n *= headGrowth {
 		in.head, in.cr = make([]byte, min(in.size, n)), false
 		if err := in.readAt(in.head, 0); err != nil {
 			return err
@@ -201,7 +203,8 @@ func (in *input) readHead() error {
 		}
 		_, line := in.firstLine()
 		more := text && line == nil ||
-			bytes.HasPrefix(in.head, []byte("ply")) && !bytes.Contains(in.head, []byte("end_header"))
+			bytes.HasPrefix(in.head, []byte("ply")) &&
+				!bytes.Contains(in.head, []byte("end_header"))
 		if !more || n >= in.size || n > maxRow {
 			return nil
 		}
@@ -236,8 +239,9 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 	in.warnLeft(missing, "triangle", " of points that the file does not have",
 		"left out: if it is a cut copy, points are missing")
 	in.got = gathered{}
-	s, err := mesh.Build(ctx, mesh.Items{Points: got.len(), Normals: got.normals, Triangles: got.tris,
-		At: func(i int) r3.Vector { return got.point(i).Mul(scale) }}, opt.Jobs)
+	s, err := mesh.Build(ctx, mesh.Items{Points: got.len(), Normals: got.normals,
+		Triangles: got.tris,
+		At:        func(i int) r3.Vector { return got.point(i).Mul(scale) }}, opt.Jobs)
 	if err != nil {
 		return nil, err
 	}
@@ -278,7 +282,7 @@ func (in *input) points() ([]r3.Vector, error) {
 
 // progress passes progress on to the caller, ten times a second at most.
 func (in *input) progress(done int64) {
-	if in.report != nil && (done == in.size || time.Since(in.reported) > time.Second/10) {
+	if in.report != nil && (done == in.size || time.Since(in.reported) > progressPause) {
 		in.report(int(min(done, in.size)), int(in.size))
 		in.reported = time.Now()
 	}

@@ -111,8 +111,8 @@ func (in *input) hintUnit(s *mesh.Scan) {
 	if !(d > 0) || d >= smallPart && d <= hugePart {
 		return
 	}
-	hint := fmt.Sprintf("if the numbers are metres it is %.3g mm, if inches %.3g mm; give the unit.",
-		d*1000, d*25.4)
+	hint := fmt.Sprintf("if the numbers are metres it is %.3g mm, "+
+		"if inches %.3g mm; give the unit.", d*1000, d*25.4)
 	if d >= tinyPart {
 		hint = fmt.Sprintf("if the numbers are inches it is %.3g mm, "+
 			"if centimetres %.3g mm; give the unit.", d*25.4, d*10)
@@ -129,7 +129,7 @@ func (in *input) hintUnit(s *mesh.Scan) {
 // scan's points along each axis, so that a stray point does not count.
 func extent(s *mesh.Scan) float64 {
 	n := min(s.Len(), extentSamples)
-	cut := n / 100
+	cut := n / extentCut
 	sum := 0.0
 	x := make([]float32, n)
 	for axis := range 3 {
