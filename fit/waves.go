@@ -60,10 +60,11 @@ func (w Waves) Covariance(factor float64) Covariance {
 // LearnWaves learns the noise from the heights, mm, of some thousand points of a face
 // over a plane, which are spread over area, mm², of it; it uses height up. Their covariance
 // by distance, from near > 0 to far, mm, is written as a sum of normal kernels (see
-// shares). A face may be bent as a whole: a surface of second degree is taken out of height, and what that takes of the
-// waves is given back as it is (see bend). Of waves of which a face has few, a standard
-// deviation more is taken than it shows. The work goes through each, which calls its
-// function for every k < n, in any order, and whose error is the only one.
+// shares). A face may be bent as a whole: a surface of second degree is taken out of
+// height, and what that takes of the waves is given back as it is (see bend). Of waves of
+// which a face has few, a standard deviation more is taken than it shows. The work goes
+// through each, which calls its function for every k < n, in any order, and whose error is
+// the only one.
 //
 // It is white where the mean products of pairs are no larger than chance makes them
 // (three standard deviations, up to whatever distance they are looked at). Where the

@@ -50,7 +50,7 @@ const (
 	shellGaps = 0.05
 	// areaSample is how many triangles one stands for where the area is needed to
 	// a factor of four, areaFactor, to leave out what is far too open to be closed. By
-	// trial (TestFewTrianglesOfAClosedMeshAreTurned).
+	// trial (TestInsideOutMeshesAreTurned).
 	areaSample = 61
 	areaFactor = 4
 	// flatShell is the least volume of a closed surface by area^1.5, below which
@@ -262,8 +262,9 @@ const (
 	agreeingCreases = 0.05
 	openRound       = 1e-3
 	// The signs of creases are chance up to chanceSigmas standard deviations of their
-	// sum: random signs sum to more once in 10^9 (normal distribution). Their length, by
-	// the root of the area, must be leastCreases: a few do not speak for the whole.
+	// sum: random signs sum to more once in 10^9: normal distribution. Their length, by
+	// the root of the area, must be leastCreases: a few do not speak for the whole
+	// (TestCloudNormalsOnAPlateWithOutliers, where either is 100).
 	chanceSigmas = 6
 	leastCreases = 3
 )

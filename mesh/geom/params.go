@@ -10,8 +10,8 @@ const (
 	newtonSteps = 30
 	newtonEnd   = 1e-12
 	// leastGaps is the square of the product of the smallest eigenvalue's distances to
-	// the others, of a trace of one, below which it is not single:
-	// rounding leaves such numbers. By trial. TestSmallestSaysWhereThereIsNoPlane.
+	// the others, of a trace of one, below which it is not single: rounding
+	// leaves such numbers. By trial. TestSmallestSaysWhereThereIsNoPlane.
 	leastGaps = 1e-20
 	// jacobiSweeps bounds Jacobi's rotations, which converge in some eight sweeps, and
 	// jacobiEnd is the sum of squares off the diagonal, by that on it, where they end:
@@ -21,7 +21,7 @@ const (
 	jacobiEnd    = 1e-40
 	// quadricPivot is the least pivot, by its diagonal element, of a quadric's normal
 	// equations: of points on a curve of second degree rounding leaves less. By trial.
-	// TestQuadricIsFound notices one near one; none notices zero.
+	// TestQuadricIsFound notices 0.9; none notices 1e-20.
 	quadricPivot = 1e-9
 	// leastPivot is the least coefficient, relative to the constraints' own of about
 	// one, that a basis may be changed on: less is rounding. Derived.

@@ -16,7 +16,7 @@ const (
 
 	// growMargin is the room that a list is given, by that which the part of the file
 	// read so far foretells: so it seldom grows twice. Speed (BenchmarkRead);
-	// TestReadTakesNoMoreMemoryThanTheFileWarrants.
+	// TestLongLines notices 20.
 	growMargin = 1.05
 
 	// progressPause is the least time between two reports: ten a second look smooth
