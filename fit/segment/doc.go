@@ -54,9 +54,9 @@
 //  3. A trial draws a seed and collects patches of 14 to 360 nodes round it without a
 //     step over a crease. Each suggests in closed form a plane (Pearson 1901), a
 //     cylinder, a cone and a sphere. The best grow over connected nodes, by turns of
-//     flooding and least squares. They compete by their MSAC score
-//     (Torr & Zisserman 2000), weighed by how well the normals agree; the simpler kind
-//     wins ties (search.go, grow.go).
+//     flooding and least squares. They compete by their MSAC score (Torr & Zisserman
+//     2000), weighed by how well the normals agree; the simpler kind wins ties
+//     (search.go, grow.go).
 //  4. Trials run in batches of fixed size. The best of a batch grow to full size and
 //     are tried as the other kinds. A surface must be wide, dense and bent enough to be
 //     no chance, and must not be the rounding of an edge (wide). A slender cone stays a
@@ -70,7 +70,7 @@
 //     ring faces are looked for about the axes that are known by then (coaxial).
 //  6. All points are assigned in one pass, each to the nearest surface whose nodes are
 //     in its cell or the next; where a surface has form, distance is from the form, not
-//     from the shape (take). The rest is searched again up to the scan's own density,
+//     from the shape (assign). The rest is searched again up to the scan's own density,
 //     where small holes are.
 //  7. Pieces of one surface are joined, by their own residuals where these are form
 //     (merge). Each surface is fitted to some 20,000 of its points away from its edges,
