@@ -3,7 +3,8 @@ package segment
 import "math"
 
 // Tuned constants of the search among flat panels (panels*.go): name, unit, why this
-// value, and the test that would notice another.
+// value, and the test that would notice another. The long TestStudyScore (build tag study) is
+// named where the short tests were seen to be too coarse, or are likely to be.
 
 // nodePatches and panelPatches are the sizes of the patches that suggest shapes, in nodes
 // and in panels: each some three times the one before; two panels show a plane, three a
@@ -233,7 +234,7 @@ const (
 	// leastWidth lies between two values, pitches, that of exact points and that of noisy
 	// ones, whose noise's band is smallNoise pitches wide or more: the root of it is the
 	// width of a rounded edge in the band. All are chosen by the score.
-	// TestScore, TestNarrowFaces, TestThinWalls.
+	// planeExact: TestSurfacesAmidDust; the others: TestStudyScore.
 	smallNoise  = 0.1
 	planeExact  = 2 // of a plane's width
 	planeNoisy  = 5
@@ -252,20 +253,20 @@ const (
 	denseShare  = 0.3 // of a surface's area that its nodes cover, at least
 
 	// A slender cone is taperLength pitches long or more, and its radius grows over this by
-	// taperRise standard deviations. TestScore, TestDraft.
+	// taperRise standard deviations. TestStudyScore.
 	taperLength = 8
 	taperRise   = 6
 
 	// A bend leaves the plane by bentBands half widths, at least, exactBent times that in an
 	// exact cloud, and goes on over leastArc, rad: less is a sliver. Chosen by the score.
-	// TestScore, TestScoreCAD.
+	// TestStudyScore, TestStudyScoreCAD.
 	bentBands = 0.5
 	exactBent = 8
 	leastArc  = 15 * math.Pi / 180
 
 	// What a scanner makes of a sharp edge is narrower, pitches, than roundedWidth, of a cone
 	// roundedCone times that, in an inner corner roundedCorner. A cone goes coneTurn, rad,
-	// round its axis or has coneNodes. Chosen by the score. TestScore.
+	// round its axis or has coneNodes. Chosen by the score. TestStudyScore.
 	roundedWidth  = 8
 	roundedCone   = 2
 	roundedCorner = 6.5
@@ -274,14 +275,14 @@ const (
 
 	// One in endCut of the points is left out at either end of a width, for rounded edges;
 	// endsLeft of an even one remains. Of a length it is one in astrayCut, for points
-	// astray. TestPointsAstrayMakeNoNodes, TestScore.
+	// astray. TestStudyScore.
 	endCut    = 20
 	endsLeft  = 1 - 2.0/endCut
 	astrayCut = 100
 
 	// An arc is measured by sectorsLeast to sectorsMost sectors, of 30 to 5 degrees, with
 	// sectorPoints each, on average; a band's height by as many with bandPoints, of which
-	// bandLeast must be there. Chosen by the score. TestScore, TestTubeHasAnInsideAndAnOutside.
+	// bandLeast must be there. Chosen by the score. TestStudyScore.
 	sectorsLeast = 12
 	sectorsMost  = 72
 	sectorPoints = 3
@@ -374,12 +375,12 @@ const (
 	supportSample = 400
 
 	// A cylinder is a cone's start with this taper, sine and cosine of 3 degrees: small
-	// beside any angle looked for, large beside the steps' rounding. TestDraft.
+	// beside any angle looked for, large beside the steps' rounding. TestStudyScore.
 	taperSin = 0.05
 	taperCos = 0.99875
 )
 
-// Growth of a support (grow.go, form.go). Chosen by the score: TestScore, TestSurfacesComeApart.
+// Growth of a support (grow.go, form.go). Chosen by the score: TestStudyScore.
 const (
 	growSample  = 1500 // nodes of a support that are fitted. Speed.
 	trialSample = 300  // the same in a trial
@@ -399,14 +400,14 @@ const (
 
 	// Nodes beside a support, up to flankBands half widths off: within the band are
 	// standsRatio times as many as in a flank (chance: twice), by standsSure standard
-	// deviations; standsKnown times about a known axis. TestDustShowsNoSurface.
+	// deviations; standsKnown times about a known axis. TestPointsOnFacets.
 	flankBands  = 2
 	standsRatio = 4
 	standsSure  = 3
 	standsKnown = 1.5
 )
 
-// About axes that are known (coaxial.go). TestCountersinkIsAConeOverACylinder, TestScore.
+// About axes that are known (coaxial.go). Chosen by the score: TestStudyScore.
 const (
 	// oneDirection is the cosine between two directions that are one, 2.6 degrees.
 	oneDirection = 0.999
