@@ -64,6 +64,9 @@ func (s *searcher) sheet(sup *support) bool {
 	if s.crowd == nil {
 		return true
 	}
+	if len(sup.nodes) < sheetLeast && 2*sup.band > s.spacing {
+		return false
+	}
 	all := s.positions(sup.nodes)
 	_, m := sup.at(all[len(all)/2])
 	if sup.kind == planeKind {

@@ -170,9 +170,6 @@ func (s *shape) radius(q r3.Vector) float64 {
 // round reports whether s has an axis.
 func (s *shape) round() bool { return s.kind == cylinderKind || s.kind == coneKind }
 
-// across returns the part of w perpendicular to the unit vector a.
-func across(w, a r3.Vector) r3.Vector { return w.Sub(a.Mul(w.Dot(a))) }
-
 // onSurface returns the vertices of the panels that lie on s: corners only, if the
 // others may stand on a straight side inside the surface. Where they meet in a cone's
 // apex, which tells a fit no direction, the middles of the edges that lead there stand

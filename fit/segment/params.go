@@ -221,6 +221,7 @@ const (
 	sheetOdds   = 10      // logarithm of the odds against chance, at least, of thousands of trials
 	sheetPoints = 12      // points near by, about, on average, at least
 	sheetNodes  = 100     // nodes of a support that are looked about
+	sheetLeast  = 80      // nodes, at least, where the band is wider than the points are apart: fewer are clusters
 	sheetWidth  = 8       // narrowest width of a surface, half widths of the band
 	sheetSample = 100_000 // points of a cloud that are looked at
 

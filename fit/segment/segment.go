@@ -196,7 +196,8 @@ func (r *run) floor() float64 {
 // level searches the points that are free, thinned so far that about nodeTarget
 // nodes remain. It reports whether no finer level would find more.
 func (r *run) level(ctx context.Context, level int) (last bool, err error) {
-	points, pick := r.s.Len(), r.rest
+	points := r.s.Len()
+	var pick []int32
 	if level == 0 {
 		pick = every(points, samplePoints)
 	} else {
