@@ -40,9 +40,9 @@ type found struct {
 }
 
 // circlePositions judges the true position of each hole: twice its distance
-// from the place that the plan gives it about the frame's axis (the circle's own
-// centre where the frame has no bore), on the planned pitch circle, the whole
-// pattern turned to its best fit.
+// from the place that the plan gives it about the frame's axis, on the planned pitch
+// circle, the whole pattern turned to its best fit by least squares, and shifted to it,
+// too, where the frame has no bore.
 func (c *checker) circlePositions(p *PlanCircle, k *BoltCircle, name func(string) Result) {
 	radius := k.PitchDiameter / 2
 	if p.PitchDiameter != nil {
