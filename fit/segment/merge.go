@@ -113,7 +113,7 @@ func (r *run) strangers(s *shape, qa, qb []r3.Vector, form float64) bool {
 		return false
 	}
 	next, ok := s.refitTwice(few)
-	return ok && rmsOf(&next, few) > fewRMS*closeSpread*max(form, r.tol.expected())
+	return ok && rmsOf(&next, few) > fewRMS*closeRMS*max(form, r.tol.expected())
 }
 
 // faces reports whether the normals of the points agree with those of s on
@@ -135,20 +135,17 @@ func (r *run) faces(s *shape, a *surf, ps []int32) bool {
 func (r *run) agrees(cos float64) bool { return cos > likeNormals || r.tol.exact && cos > opposite }
 
 // close reports whether pts, a sample of a piece, lie about s as those of a true
-// surface do, or one whose form is of root mean square form: by medians, since half of
-// a narrow piece is rounded at its edges.
+// surface do, or one whose form is of root mean square form.
 func (r *run) close(s *shape, pts []r3.Vector, form float64) bool {
 	e := max(r.tol.expected(), form)
-	off := make([]float64, len(pts))
-	for k, q := range pts {
-		off[k], _ = s.at(q)
+	var mean float64
+	for _, q := range pts {
+		d, _ := s.at(q)
+		mean += d / float64(len(pts))
 	}
-	mid := math.Abs(geom.Nth(off, len(off)/2))
-	for k := range off {
-		off[k] = math.Abs(off[k])
-	}
-	return geom.Nth(off, len(off)/2) <= closeSpread*normalMedian*e && mid <= closeMid*e &&
-		(s.kind != cylinderKind || mid <= closeRadius*s.r)
+	mean = math.Abs(mean)
+	return rmsOf(s, pts) <= closeRMS*e && mean <= closeMean*e &&
+		(s.kind != cylinderKind || mean <= closeRadius*s.r)
 }
 
 // absorbs reports whether a, as it stands, explains most of the points of a smaller b

@@ -502,13 +502,13 @@ const (
 	// mergeSample is how many points of a piece a trial merge looks at.
 	mergeSample = 600
 
-	// closeSpread is how much farther than on a true surface of the size the points of a
+	// closeRMS is how much farther than on a true surface of the size the points of a
 	// piece may lie off the surface that it is to be part of.
-	closeSpread = 1.8
+	closeRMS = 1.8
 
-	// Of closeMid of what is expected, and on a cylinder closeRadius of its radius, the
-	// median of a piece's distances may be, at most: pieces of a step are off to one side.
-	closeMid    = 1.2
+	// Of closeMean of what is expected, and on a cylinder closeRadius of its radius, the
+	// mean of a piece's distances may be, at most: pieces of a step are off to one side.
+	closeMean   = 1.2
 	closeRadius = 0.01
 
 	// Two pieces of one surface have directions within joinTilt, rad, and radii alike to

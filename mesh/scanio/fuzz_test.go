@@ -44,8 +44,9 @@ func checkRead(t testing.TB, file []byte, name string) {
 		if taken <= limit {
 			break
 		}
-		// The count is of the whole process: try again, others may be at work.
-		require.Less(t, try, 3, "%d bytes taken for a file of %d: %v", taken, len(file), err)
+		// The count is of the whole process: try again, others may be at work, and the
+		// race detector drops what regular expressions keep in a pool.
+		require.Less(t, try, 30, "%d bytes taken for a file of %d: %v", taken, len(file), err)
 	}
 	if err != nil {
 		var bad *FormatError
