@@ -1,0 +1,5 @@
+//go:build !race
+
+package scanio
+
+const pooled = 0 // see race_test.go
