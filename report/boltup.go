@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
 
@@ -14,6 +15,10 @@ import (
 	"spotface/bolt/pattern"
 	"spotface/report/wording"
 )
+
+// unitTolerance is by how much the length of a direction in a report may differ from one:
+// more than its digits make it, so that the report was damaged.
+const unitTolerance = 1e-6
 
 // BoltUpSchema names the layout of BoltUp's JSON.
 const BoltUpSchema = "spotface-boltup/1"
@@ -51,7 +56,11 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 	p := &Pattern{Name: name, IDs: ids}
 	var holes []bolt.Hole
 	for _, id := range ids {
-		h := rep.hole(id).asBolt()
+		k := rep.hole(id)
+		if k == nil || !(k.Diameter > 0) || math.Abs(k.Axis.R3().Norm()-1) > unitTolerance || math.Abs(axis.R3().Norm()-1) > unitTolerance {
+			return nil, fmt.Errorf("%s: hole %s of the pattern has no place, axis or diameter: measure the scan again", name, id)
+		}
+		h := k.asBolt()
 		holes = append(holes, h)
 		p.Diameter = append(p.Diameter, h.Diameter)
 		p.part.ClearanceU = append(p.part.ClearanceU, h.DiameterU/2)
@@ -136,7 +145,7 @@ type BoltUpPair struct {
 }
 
 // standardFasteners are the diameters of ISO 261, first choice, mm (from memory; those to
-// 39 mm stand in ISO 273 too).
+// 24 mm are in the table of ISO 273:1979, TestStandardFasteners).
 var standardFasteners = [...]float64{1.6, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 30, 36, 42, 48, 56, 64}
 
 // NewBoltUp lays b on a in every way that brings all holes of the smaller pattern onto
@@ -258,7 +267,7 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	t.WriteString("\n")
 	switch {
 	case others > 0:
-		say("They go together at %s more.", things(others, "clocking"))
+		say("They also go together at %s.", things(others, "other clocking"))
 	case b.Verdict == Conforming:
 		say("They go together at this clocking alone.")
 	}

@@ -59,7 +59,7 @@ func TestBoltUp(t *testing.T) {
 		// Holes of 6.61 for fasteners of 6 leave 0.61 mm; one hole 0.4 degrees off of the
 		// other part's ring, 0.293 mm, can be shared by both sides of it.
 		{name: "one hole off, regular ring", a: kettlePort(), b: func() part { p := kettlePort(); p.angles[2] = 120; return p }(),
-			verdict: Conforming, ways: 6, spare: 0.61 - 0.293/2, sentences: []string{"bolt up with 6 fasteners of 6 mm", "5 clockings more"}},
+			verdict: Conforming, ways: 6, spare: 0.61 - 0.293/2, sentences: []string{"bolt up with 6 fasteners of 6 mm", "also go together at 5 other clockings"}},
 		{name: "odd pattern on its mirror image", a: odd(), b: odd().mates(), verdict: Conforming, ways: 1, spare: 0.61,
 			sentences: []string{"at this clocking alone"}},
 		{name: "both from the back", a: odd(), b: odd().mates(), opt: BoltUpOptions{AFromBack: true, BFromBack: true},
@@ -115,6 +115,10 @@ func TestBoltUpWithAPlan(t *testing.T) {
 
 	_, err = PatternOfPlan("empty.yaml", &Plan{})
 	assert.ErrorContains(t, err, "empty.yaml: no bolt circle")
+	damaged := kettlePort().report(t)
+	damaged.Holes = damaged.Holes[1:]
+	_, err = PatternOf("damaged.json", damaged)
+	assert.ErrorContains(t, err, "damaged.json: hole H1 of the pattern")
 	_, err = PatternOf("empty.json", &Report{})
 	assert.ErrorContains(t, err, "empty.json: fewer than two round holes")
 }

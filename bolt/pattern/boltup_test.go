@@ -210,27 +210,6 @@ func TestFewerPlacesFirst(t *testing.T) {
 	assert.ErrorContains(t, err, "at least 2 places")
 }
 
-// Of rings of n and m holes on one circle of radius R each hole can be kept half of
-// 360/lcm(n, m) degrees from any of the other ring, and no more: the web is that chord,
-// 2 R sin(90/lcm(n, m)), less both radii.
-func TestWeb(t *testing.T) {
-	for _, c := range []struct{ n, m, lcm int }{{6, 6, 6}, {6, 4, 12}, {3, 5, 15}} {
-		a, b := make([]Disc, c.n), make([]Disc, c.m)
-		for i, q := range regular(c.n, 42) {
-			a[i] = Disc{q, 6.6}
-		}
-		for i, q := range moved(regular(c.m, 42), 0.7, 0, 0, 0, rand.New(rand.NewPCG(1, 1))) {
-			b[i] = Disc{q, 5}
-		}
-		w := WidestWeb(a, b)
-		assert.InDelta(t, 2*42*math.Sin(math.Pi/float64(2*c.lcm))-5.8, w.Width, 1e-6)
-		sin, cos := math.Sincos(w.Turn.Radians())
-		p, q := a[w.Pair[0]].At, b[w.Pair[1]].At
-		assert.InDelta(t, w.Width, distance(p, [2]float64{cos*q[0] - sin*q[1], sin*q[0] + cos*q[1]})-5.8, 1e-9)
-	}
-	assert.True(t, math.IsInf(WidestWeb(nil, nil).Width, 1))
-}
-
 // BenchmarkAssemble is all turns of two rings of six, with their probabilities.
 func BenchmarkAssemble(b *testing.B) {
 	rng := rand.New(rand.NewPCG(5, 0))

@@ -58,8 +58,14 @@ type Deviation struct {
 // Value is a quantity and its standard uncertainty.
 type Value struct{ Off, U float64 }
 
-// Ratio is the absolute value in standard uncertainties.
-func (v Value) Ratio() float64 { return math.Abs(v.Off) / v.U }
+// Ratio is the absolute value in standard uncertainties: 0 for zero, +Inf for another
+// value without uncertainty.
+func (v Value) Ratio() float64 {
+	if v.Off == 0 {
+		return 0
+	}
+	return math.Abs(v.Off) / v.U
+}
 
 // In returns the part of the deviation in the direction of a unit vector, mm.
 func (d Deviation) In(way [2]float64) Value {

@@ -24,8 +24,4 @@ const (
 	mostCuts     = 500
 	mostLayings  = 8
 	leastPart    = 0.01
-
-	// webSteps of a turn are looked at for the most material, then the best is refined by
-	// as many again. TestWeb.
-	webSteps = 3600
 )

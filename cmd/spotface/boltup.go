@@ -35,13 +35,7 @@ cannot tell.`,
   spotface boltup port.stl lid.stl --b-from-back`,
 		Args: wantArgs(2, 2, "two parts"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := out.validate(); err != nil {
-				return err
-			}
-			if err := scan.validate(); err != nil {
-				return err
-			}
-			if err := checkTargets(args, [2]string{"-o", out.out}); err != nil {
+			if err := validate(&out, &scan, args); err != nil {
 				return err
 			}
 			if cmd.Flags().Changed("fastener") && !(opt.Fastener > 0 && opt.Fastener < 1e6) {
@@ -86,7 +80,7 @@ cannot tell.`,
 	return cmd
 }
 
-// patternOf reads a scan, a report or a plan, told by its name.
+// patternOf reads a report (.json), a plan (.yaml, .yml) or else a scan.
 func (a *app) patternOf(ctx context.Context, file string, f scanFlags, out outFlags) (*report.Pattern, error) {
 	name := filepath.Base(file)
 	switch strings.ToLower(filepath.Ext(file)) {

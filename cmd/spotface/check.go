@@ -34,13 +34,7 @@ the exit code is 2.`,
   spotface check port.yaml print-1.stl print-2.stl --format json`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := out.validate(); err != nil {
-				return err
-			}
-			if err := scan.validate(); err != nil {
-				return err
-			}
-			if err := checkTargets(args, [2]string{"-o", out.out}); err != nil {
+			if err := validate(&out, &scan, args); err != nil {
 				return err
 			}
 			plan, err := report.ReadPlan(args[0])
@@ -49,7 +43,7 @@ the exit code is 2.`,
 			}
 			var reps []*report.Report
 			broken := 0
-			// failed tells what is wrong with a scan; the others are checked all the same.
+			// failed prints what is wrong with one scan of several; the others are checked.
 			failed := func(err error) error {
 				if cmd.Context().Err() != nil || len(args) == 2 {
 					return err

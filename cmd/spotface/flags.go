@@ -89,6 +89,18 @@ func (f *scanFlags) validate() error {
 	return nil
 }
 
+// validate refuses flags that mean nothing, and files to write that cannot be written or
+// would overwrite an input: that of -o, and those of other flags, pairs of flag and path.
+func validate(out *outFlags, scan *scanFlags, inputs []string, files ...[2]string) error {
+	if err := out.validate(); err != nil {
+		return err
+	}
+	if err := scan.validate(); err != nil {
+		return err
+	}
+	return checkTargets(inputs, append([][2]string{{"-o", out.out}}, files...)...)
+}
+
 // isID reports whether s is the letter followed by a number from 1 up.
 func isID(s, letter string) bool {
 	number, ok := strings.CutPrefix(s, letter)

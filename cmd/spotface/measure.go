@@ -29,14 +29,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
   spotface measure port.stl --write-plan port.yaml`,
 		Args: wantArgs(1, 1, "one scan"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := out.validate(); err != nil {
-				return err
-			}
-			if err := scan.validate(); err != nil {
-				return err
-			}
-			err := checkTargets(args, [2]string{"-o", out.out},
-				[2]string{"--write-plan", planFile}, [2]string{"--labels", labelFile})
+			err := validate(&out, &scan, args, [2]string{"--write-plan", planFile}, [2]string{"--labels", labelFile})
 			if err != nil {
 				return err
 			}
