@@ -28,7 +28,7 @@ type arranged struct {
 	unclear  []*slot // that cannot be measured
 	studs    []*candidate
 	bore     *segment.Cylinder
-	boreWall *candidate // the same, where it could be held square to the face
+	boreWall *candidate // the same, where it could be held perpendicular to the face
 	boreHole *Hole
 	middle   r3.Vector // of the largest ring, else of the face
 }
@@ -203,7 +203,7 @@ func (f *finder) rings(holes []*candidate) []ringOf {
 	return out
 }
 
-// chooseBore picks the internal cylinder square to the mounting face, larger
+// chooseBore picks the internal cylinder perpendicular to the mounting face, larger
 // than the pattern's holes, whose axis passes nearest the bolt circle's
 // centre, within a tenth of the pitch diameter.
 func (f *finder) chooseBore(a *arranged, want string) {

@@ -37,7 +37,7 @@ func (f *finder) findBore(ctx context.Context, a *arranged) error {
 	return nil
 }
 
-// squareBore is the bore with its axis held square to the mounting face; nil where it
+// squareBore is the bore with its axis held perpendicular to the mounting face; nil where it
 // cannot be fitted so.
 func (f *finder) squareBore(ctx context.Context, a *arranged) (*candidate, error) {
 	for _, all := range [][]*candidate{f.holes, f.studs} {

@@ -111,7 +111,7 @@ func TestBoreByAxis(t *testing.T) {
 	}
 }
 
-// A bore of which little is seen says so; where it is too little to hold it square to the
+// A bore of which little is seen says so; where it is too little to hold it perpendicular to the
 // face, its own axis gives its place, with the correction of fusing.
 func TestBorePoorlySeen(t *testing.T) {
 	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
@@ -136,7 +136,7 @@ func TestBorePoorlySeen(t *testing.T) {
 	}
 }
 
-// A cylinder that is not square to the mounting face is no bore of it.
+// A cylinder that is not perpendicular to the mounting face is no bore of it.
 func TestBoreNotSquare(t *testing.T) {
 	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
 	s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 4, Voxel: 0.8, Noise: 0.02})

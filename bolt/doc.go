@@ -12,7 +12,7 @@
 //
 // How a hole is found and measured:
 //
-//   - By its wall: an internal cylinder square to a face that ends at it (or at
+//   - By its wall: an internal cylinder perpendicular to a face that ends at it (or at
 //     a countersink in it) is laid on the face along the face's normal and
 //     fitted there as a circle, its rounded ends left out. The axis is the
 //     face's normal: a short wall tells its own direction badly.

@@ -116,7 +116,7 @@ func (f *face) inside(x, y, r float64) int {
 	return n
 }
 
-// square reports whether the axis of a cylinder is square to the face: within
+// square reports whether the axis of a cylinder is perpendicular to the face: within
 // 5 degrees, or three standard uncertainties of its tilt up to 20 degrees.
 func (f *face) square(c *segment.Cylinder) bool {
 	limit := 5 * math.Pi / 180

@@ -11,7 +11,7 @@ import (
 // A scanner rounds edges: the surface of a hole's rim is that of a sharp edge
 // smoothed over some width w. Fusing views to a mesh averages distance fields
 // (Curless and Levoy, SIGGRAPH 1996, 303-312); the field of a straight edge
-// between a face and a wall square to it is max(-d, h), d into the material
+// between a face and a wall perpendicular to it is max(-d, h), d into the material
 // from the true wall, h over the true face, and smoothed by a normal kernel of
 // standard deviation w it is the mean of the larger of two normal variables
 // (Clark, Operations Research 9 (1961) 145-162, eq. 2):

@@ -99,7 +99,7 @@ func (f *finder) takeSlot(s slot, h hollow) {
 	f.holes, f.rims = slices.DeleteFunc(f.holes, in), slices.DeleteFunc(f.rims, in)
 }
 
-// on reports whether the cylinder, square to the candidate's face, is the one whose
+// on reports whether the cylinder, perpendicular to the candidate's face, is the one whose
 // wall or rim it is.
 func (c *candidate) on(w *segment.Cylinder) bool {
 	at := c.face.flat.xy(meet(w.Point, w.Axis, c.face.flat))

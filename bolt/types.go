@@ -77,7 +77,7 @@ type WallOf struct {
 	// shows, is that of the hole.
 	Diameter, DiameterU, UnseenU float64
 	// PlaceCov is the covariance of the wall's place by itself, mm², along geom.Basis(Axis),
-	// where its axis is held square to the face; LeanCov, rad², is that with which its axis
+	// where its axis is held perpendicular to the face; LeanCov, rad², is that with which its axis
 	// would lean if it were not, zero where too few rows of the wall tell it. Both are those
 	// of Student's distribution with DOF degrees of freedom; 0 stands for the normal one.
 	PlaceCov, LeanCov [2][2]float64
@@ -159,7 +159,7 @@ type Measurement struct {
 	Circles []Circle
 	Frame   *Frame // nil where no face was found
 	// Bore is the main bore as a hole of the mounting face: where it meets the face, its
-	// axis held square to it, as a secondary datum's is (ISO 5459), where its wall allows
+	// axis held perpendicular to it, as a secondary datum's is (ISO 5459), where its wall allows
 	// that; else where its own axis meets the face. Its ID and Wall are those of its
 	// cylinder. nil where there is none.
 	Bore *Hole

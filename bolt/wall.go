@@ -67,7 +67,7 @@ const leastArc = math.Pi / 3
 
 // wallOn fits the wall of c as a circle on the face's sheet, its axis held to
 // the face's normal. ok is false where the wall does not end at the face or is
-// not square to it. An external cylinder must rise from the face instead.
+// not perpendicular to it. An external cylinder must rise from the face instead.
 // bridge is how much farther from the face a countersink keeps the wall.
 func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidate, bool) {
 	g := f.grain
@@ -102,7 +102,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 }
 
 // heights lays some of c's points on the face's sheet, and says from where to where over
-// the face the wall is seen; ok is false where it is not square to the face.
+// the face the wall is seen; ok is false where it is not perpendicular to the face.
 func (f *finder) heights(fc *face, c *segment.Cylinder) (w wallPoints, lo, hi float64, ok bool) {
 	if len(c.Points) < 12 || !fc.square(c) {
 		return w, 0, 0, false
@@ -125,7 +125,7 @@ func (f *finder) discOf(c *segment.Cylinder, w *wallPoints, lo, hi float64) (dis
 	return d, err == nil && d.used >= 6 && f.smooth(d, c) && d.r <= 2*c.Radius && d.r >= c.Radius/2
 }
 
-// smooth: a wall that is not square to the face smears when laid on it.
+// smooth: a wall that is not perpendicular to the face smears when laid on it.
 func (f *finder) smooth(d disc, c *segment.Cylinder) bool {
 	return d.scale <= 4*max(f.grain.noise, c.Residuals.Sigma)
 }

@@ -96,7 +96,7 @@ func TestHeldFitsAgreeWithScatter(t *testing.T) {
 	sphere.check(t, 37, "x", "y", "z")
 }
 
-// flatten moves the points to the plane through o square to n.
+// flatten moves the points to the plane through o perpendicular to n.
 func flatten(pts []r3.Vector, o, n r3.Vector) []r3.Vector {
 	out := make([]r3.Vector, len(pts))
 	for i, p := range pts {

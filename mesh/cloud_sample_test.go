@@ -7,7 +7,7 @@ import (
 )
 
 // cloudSampler strews points at random over ideal faces, with their true
-// normals (zero for points astray).
+// normals (zero for outliers).
 type cloudSampler struct {
 	rng    *rand.Rand
 	noise  float64

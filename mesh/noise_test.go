@@ -13,7 +13,7 @@ import (
 
 // Known noise on known shapes. Over 30 seeds the ratio of estimate to truth
 // scattered by 0.008 to 0.020 about a mean from 1.00 to 1.06, the excess being
-// points astray within the band, edges, and walls that a quadric does not
+// outliers within the band, edges, and walls that a quadric does not
 // quite fit. The limits are five standard deviations from each row's mean: 40
 // comparisons, fewer than one false alarm in 10,000 runs.
 func TestNoiseOfKnownShapes(t *testing.T) {

@@ -45,7 +45,7 @@ func TestCloudNormalsOfExactShapes(t *testing.T) {
 	})
 }
 
-// A plate of independent noise 0.05 mm, a fifth of the points astray, walls at
+// A plate of independent noise 0.05 mm, a fifth of the points outliers, walls at
 // a twelfth of the face's density. Two scans; the limits on the quantiles of
 // thousands of angles are ten of their standard errors or more from what is
 // reached, so that a right program fails less than once in 1,000.

@@ -18,7 +18,7 @@ import (
 // bias gathers the errors of holes in a fused mesh, whose rims are rounded by the
 // smoothing, with a third of each hole's circumference missing.
 type bias struct {
-	diameter, along, across float64 // sums: error, and of the centre toward the gap and square to it, mm
+	diameter, along, across float64 // sums: error, and of the centre toward the gap and perpendicular to it, mm
 	square, away            float64 // sums of squares: of the diameter's error, of the centre's distance, mm²
 	n, holes, slots         int
 }

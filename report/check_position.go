@@ -28,7 +28,7 @@ func (c *covariance) along(w [2]float64) float64 {
 	return w[0]*w[0]*c[0][0] + w[0]*w[1]*(c[0][1]+c[1][0]) + w[1]*w[1]*c[1][1]
 }
 
-// found is a hole as held against its place, in the plane square to its axis.
+// found is a hole as held against its place, in the plane perpendicular to its axis.
 type found struct {
 	hole *Hole
 	off  [2]float64 // how far off it lies, mm
@@ -215,7 +215,7 @@ func (c *covariance) largest() (v float64, way [2]float64) {
 	return half + math.Hypot(diff, c[0][1]), [2]float64{cos, sin}
 }
 
-// perpendicular judges the zone, a cylinder square to the datum plane, that holds
+// perpendicular judges the zone, a cylinder perpendicular to the datum plane, that holds
 // the cylinder's axis over the length scanned: length times the sine of the tilt.
 func (c *checker) perpendicular(r Result, k *Cylinder, p *PlanCylinder) {
 	r.Characteristic = Perpendicularity

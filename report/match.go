@@ -189,7 +189,7 @@ func meet(c *Cylinder, on, z r3.Vector) r3.Vector {
 	return p.Add(a.Mul(on.Sub(p).Dot(z) / a.Dot(z)))
 }
 
-// planAxis returns the cylinder that the plan's frame names: square to the face
+// planAxis returns the cylinder that the plan's frame names: perpendicular to the face
 // within 5 degrees, of the planned side and diameter, nearest the circle's
 // centre and within a tenth of the pitch diameter of it.
 func (m *match) planAxis(c *BoltCircle, z r3.Vector) *Cylinder {

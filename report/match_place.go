@@ -51,7 +51,7 @@ func (m *match) nearestCylinder(f *Frame, p *PlanCylinder, taken []bool) (int, f
 }
 
 // nearestPlane is nearestHole for a plane: of those that face the planned way
-// within 5 degrees the one whose distance from the place, square to it, is
+// within 5 degrees the one whose distance from the place, perpendicular to it, is
 // least; equal ones by the distance of their middle.
 func (m *match) nearestPlane(f *Frame, p *PlanPlane, taken []bool) (int, float64) {
 	best, least := -1, math.Inf(1)

@@ -154,7 +154,7 @@ func planeDistance(p, q *Plane) (scanned, string) {
 func sq2(v float64) float64 { return v * v }
 
 // axisDistance is the distance of one axis from a point of the other, the hole's
-// on its face, square to the axis.
+// on its face, perpendicular to the axis.
 func axisDistance(a, b any) (scanned, string) {
 	p, q := axisOf(a), axisOf(b)
 	if !p.onFace && q.onFace {

@@ -21,7 +21,7 @@ import (
 
 // The whole way from a file to a printed report, on clouds with normals of one
 // large face, eight cylinders of which six are 9 mm holes with some 0.2 % of
-// the points each, a chamfer, and 2 % of points astray. Besides the total it
+// the points each, a chamfer, and 2 % outliers. Besides the total it
 // reports where the time goes, ns a point by stage, and the bytes a point that
 // are allocated and that the heap grew to.
 func BenchmarkWholeWay(b *testing.B) {

@@ -26,7 +26,7 @@ func (b *builder) knownWalls(cylinders []Cylinder, walls []bolt.WallOf) {
 	}
 }
 
-// mouth returns where the cylinder called id, held square to the face, meets it: its
+// mouth returns where the cylinder called id, held perpendicular to the face, meets it: its
 // round hole, stud or bore, or nil.
 func (rep *Report) mouth(id, face string) *Hole {
 	at := func(h Hole) bool {

@@ -300,7 +300,7 @@ func (s *searcher) dense(sup *support, area float64) bool {
 }
 
 // along returns the extent of pts along a from p, a hundredth left out at
-// either end: points astray lie far out.
+// either end: outliers lie far out.
 func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
 	t := make([]float64, len(pts))
 	for k, q := range pts {
@@ -366,7 +366,7 @@ func arcOf(pts []r3.Vector, p, a r3.Vector) float64 {
 	return float64(count) * 2 * math.Pi / float64(bins)
 }
 
-// widths returns the extents of pts along the two main directions square to n,
+// widths returns the extents of pts along the two main directions perpendicular to n,
 // 5th to 95th percentile, scaled to the whole.
 func widths(pts []r3.Vector, n r3.Vector) (a, b float64) {
 	var c r3.Vector

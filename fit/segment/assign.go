@@ -175,7 +175,7 @@ func (r *run) nearest(c *claims, cell int32, surfs []surf, p int32) (at int32, d
 }
 
 // crowded returns the points that have others near, so that they may show a
-// surface: points astray, and those that noise took out of a band, do not.
+// surface: outliers, and those that noise took out of a band, do not.
 func (r *run) crowded(ctx context.Context, points []int32) ([]int32, error) {
 	edge := crowdCells * r.tex.Spacing
 	var near [2][]bool

@@ -89,7 +89,7 @@ func (g *graph) quantile(f float64) float64 {
 
 // seeds marks the nodes that may seed a trial: most of their neighbours lie
 // in their tangent plane, as far as noise and a tight bend allow, and face the
-// same way. Points astray and sharp edges do not; nor do nodes beside a surface of
+// same way. Outliers and sharp edges do not; nor do nodes beside a surface of
 // the first level: most of what that left over is the rounding of its edges.
 func (r *run) seeds(ctx context.Context, n *nodes, g *graph) ([]bool, error) {
 	out := make([]bool, n.len())

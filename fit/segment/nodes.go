@@ -165,7 +165,7 @@ func (c *cellSums) add(p *cellSum) {
 // into nodes of the given cell size. Points of one cell whose normals differ in
 // their dominant direction become different nodes: the two sides of a sheet,
 // the two sides of an edge. If sparse is set, points that stand alone in cells
-// that mostly hold several are left out: points astray.
+// that mostly hold several are left out: outliers.
 func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []int32, cell float64,
 	sparse bool, jobs int) (*nodes, error) {
 	n := &nodes{grid: newCellGrid(lo, cell), cells: newCellIDs(0)}

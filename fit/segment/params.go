@@ -206,7 +206,7 @@ const (
 
 	// A texture's correlation is looked at up to one in textureReach parts of an extent of
 	// textureLeast spacings or more; its length is textureNear spacings at least. Below,
-	// neighbours are too few to tell it from noise. TestFormKind.
+	// neighbours are too few to distinguish it from noise. TestFormKind.
 	textureLeast = 16
 	textureReach = 2
 	textureNear  = 2

@@ -89,7 +89,7 @@ func (p *patch) hypotheses(out []shape) []shape {
 		return out
 	}
 	if v, ok := eigen3(raw); ok {
-		// Cylinder: normals square to the axis.
+		// Cylinder: normals perpendicular to the axis.
 		if s, ok := p.cylinderAbout(v[0], c, m); ok {
 			out = append(out, s)
 		}

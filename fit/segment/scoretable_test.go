@@ -31,7 +31,7 @@ const (
 
 // scoreScans are the ways in which each part is scanned: a fused mesh with
 // rounded edges and correlated noise; a cloud with independent noise and
-// points astray, without normals; a sparse exact one, as clouds made from CAD
+// outliers, without normals; a sparse exact one, as clouds made from CAD
 // models are.
 var scoreScans = []scoreScan{
 	{"fused", 0.5, func(t *testing.T, p *scansim.Part) (*mesh.Scan, scansim.Truth, error) {

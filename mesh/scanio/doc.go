@@ -5,7 +5,7 @@
 // points, normals and faces of OBJ, 3MF (3MF Consortium, core specification:
 // meshes, components, build), and text clouds: x y z and perhaps a normal on a
 // line, between spaces, tabs, commas or semicolons, with or without a header
-// row. The format is told by the content, not by the extension. It returns a
+// row. The format is recognised by its content, not by the extension. It returns a
 // scan in millimetres, welded and cleaned by mesh.Build.
 //
 // A file is read in blocks of whole rows, in order. Several blocks are decoded

@@ -31,7 +31,7 @@ const (
 	zipMagic   = "PK\x03\x04"
 )
 
-// foreign are files of other kinds that are easily told by their first bytes,
+// foreign are files of other kinds that are easily recognised by their first bytes,
 // and what to do with them.
 var foreign = []struct {
 	what, fix string
