@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -82,18 +81,18 @@ cannot tell.`,
 
 // patternOf reads a report (.json), a plan (.yaml, .yml) or else a scan.
 func (a *app) patternOf(ctx context.Context, file string, f scanFlags, out outFlags) (*report.Pattern, error) {
-	name := filepath.Base(file)
+	name := filepath.Base(called(file))
 	switch strings.ToLower(filepath.Ext(file)) {
 	case ".yaml", ".yml":
-		plan, err := report.ReadPlan(file)
+		plan, err := a.readPlan(file)
 		if err != nil {
 			return nil, err
 		}
 		return report.PatternOfPlan(name, plan)
 	case ".json":
-		data, err := os.ReadFile(file)
+		data, err := a.all(file)
 		if err != nil {
-			return nil, fmt.Errorf("open %s: %w", file, bareError(err))
+			return nil, err
 		}
 		rep, err := report.ReadJSON(bytes.NewReader(data))
 		if err != nil {

@@ -37,7 +37,7 @@ the exit code is 2.`,
 			if err := validate(&out, &scan, args); err != nil {
 				return err
 			}
-			plan, err := report.ReadPlan(args[0])
+			plan, err := a.readPlan(args[0])
 			if err != nil {
 				return err
 			}
@@ -55,7 +55,7 @@ the exit code is 2.`,
 			// A name that is wrong is told at once, not after minutes of others.
 			var files []string
 			for _, file := range args[1:] {
-				if _, err := os.Stat(file); err == nil {
+				if _, err := os.Stat(file); err == nil || file == standardInput {
 					files = append(files, file)
 				} else if err := failed(fmt.Errorf("open %s: %w", file, bareError(err))); err != nil {
 					return err

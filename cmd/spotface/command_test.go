@@ -28,8 +28,13 @@ func spotface(t *testing.T, args ...string) result {
 }
 
 func spotfaceContext(ctx context.Context, args ...string) result {
+	return spotfaceInput(ctx, "", args...)
+}
+
+// spotfaceInput is a run with something on standard input.
+func spotfaceInput(ctx context.Context, stdin string, args ...string) result {
 	var out, err bytes.Buffer
-	code := run(ctx, args, &out, &err)
+	code := run(ctx, args, strings.NewReader(stdin), &out, &err)
 	return result{code, out.String(), err.String()}
 }
 

@@ -40,10 +40,7 @@ unless --keep names a directory for the scan and the plan.`,
   spotface demo --keep practice`,
 		Args: wantArgs(0, 0, "nothing"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := out.validate(); err != nil {
-				return err
-			}
-			if err := checkTargets(nil, [2]string{"-o", out.out}); err != nil {
+			if err := validate(&out, nil, nil); err != nil {
 				return err
 			}
 			if info, err := os.Stat(keep); keep != "" && err == nil && !info.IsDir() {

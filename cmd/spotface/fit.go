@@ -11,7 +11,6 @@ import (
 
 	"spotface/fit"
 	"spotface/mesh"
-	"spotface/mesh/scanio"
 )
 
 // shapeNames in the order in which help and messages list them.
@@ -50,20 +49,18 @@ read and worked in double precision.`,
 			if err := method.validate(shape); err != nil {
 				return err
 			}
-			if err := out.validate(); err != nil {
+			if err := validate(&out, nil, args[1:]); err != nil {
 				return err
 			}
 			u, err := parseUnit(unit)
 			if err != nil {
 				return err
 			}
-			if err := checkTargets(args[1:], [2]string{"-o", out.out}); err != nil {
-				return err
-			}
-			pts, warnings, err := scanio.ReadPoints(cmd.Context(), file)
+			pts, warnings, err := a.readPoints(cmd.Context(), file)
 			if err != nil {
 				return err
 			}
+			file = called(file)
 			for _, w := range warnings {
 				a.note("warning: %s: %s", file, w)
 			}
@@ -87,6 +84,7 @@ read and worked in double precision.`,
 	out.register(cmd)
 	method.register(cmd)
 	cmd.Flags().StringVar(&unit, "unit", "", "`UNIT` of the numbers in the file: mm, cm, m, in or ft (default mm); results are in mm")
+	complete(cmd, "unit", units[:]...)
 	return cmd
 }
 

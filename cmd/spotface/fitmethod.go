@@ -43,6 +43,7 @@ var criterionNames = []string{leastSquares, "minimum-zone", "inscribed", "circum
 func (m *fitMethod) register(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&m.criterion, "criterion", leastSquares, "`WHAT` to fit by: "+orList(criterionNames))
+	complete(cmd, "criterion", criterionNames...)
 	f.BoolVar(&m.robust, "robust", false, "stand points that do not belong, and count them")
 	f.StringVar(&m.axis, "axis", "", "hold a cylinder's axis to the direction `x,y,z`")
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -12,6 +13,9 @@ import (
 	"spotface/mesh"
 )
 
+// units of --unit, as messages and the shell's completion list them.
+var units = [...]string{"mm", "cm", "m", "in", "ft"}
+
 // formats that are written now, in the order in which messages list them.
 var formats = [...]string{"text", "json"}
 
@@ -19,14 +23,24 @@ var formats = [...]string{"text", "json"}
 type outFlags struct {
 	format string
 	out    string
+	flags  *pflag.FlagSet
 }
 
 func (f *outFlags) register(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.format, "format", formats[0], "print the result as `FORMAT`: "+strings.Join(formats[:], " or "))
+	f.flags = cmd.Flags()
+	cmd.Flags().StringVar(&f.format, "format", formats[0], "print the result as `FORMAT`: "+strings.Join(formats[:], " or ")+
+		" (default: by the extension of -o, else text)")
+	complete(cmd, "format", formats[:]...)
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the result to `FILE` instead of standard output")
 }
 
+// validate refuses a format that is not written. Where no format is asked for, the extension
+// of the file to write says it.
 func (f *outFlags) validate() error {
+	if ext := strings.TrimPrefix(strings.ToLower(filepath.Ext(f.out)), "."); !f.flags.Changed("format") &&
+		slices.Contains(formats[:], ext) {
+		f.format = ext
+	}
 	if !slices.Contains(formats[:], f.format) {
 		return fmt.Errorf("--format %q is not written: use %s", f.format, strings.Join(formats[:], " or "))
 	}
@@ -51,6 +65,7 @@ func (f *scanFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	f.flags = fl
 	fl.StringVar(&f.unit, "unit", "", "`UNIT` of the numbers in the scan: mm, cm, m, in or ft (default: the file's own, else mm)")
+	complete(cmd, "unit", units[:]...)
 	fl.Uint64Var(&f.seed, "seed", 0, "`NUMBER` that picks the random samples; the same number gives the same result")
 	fl.IntVar(&f.jobs, "jobs", 0, "`NUMBER` of processors to use (default: all); it does not change the result")
 	fl.StringVar(&f.face, "face", "", "`ID` of the plane that is the mounting face (default: chosen)")
@@ -89,14 +104,27 @@ func (f *scanFlags) validate() error {
 	return nil
 }
 
-// validate refuses flags that mean nothing, and files to write that cannot be written or
+// complete lets the shell complete a flag's values.
+func complete(cmd *cobra.Command, flag string, values ...string) {
+	err := cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(values, cobra.ShellCompDirectiveNoFileComp))
+	if err != nil {
+		panic(err) // a flag that was not declared
+	}
+}
+
+// validate refuses flags that mean nothing, more than one standard input, and files to write that cannot be written or
 // would overwrite an input: that of -o, and those of other flags, pairs of flag and path.
 func validate(out *outFlags, scan *scanFlags, inputs []string, files ...[2]string) error {
 	if err := out.validate(); err != nil {
 		return err
 	}
-	if err := scan.validate(); err != nil {
-		return err
+	if scan != nil {
+		if err := scan.validate(); err != nil {
+			return err
+		}
+	}
+	if i := slices.Index(inputs, standardInput); i >= 0 && slices.Contains(inputs[i+1:], standardInput) {
+		return fmt.Errorf("two files are -: standard input can be read once, name a file for the other")
 	}
 	return checkTargets(inputs, append([][2]string{{"-o", out.out}}, files...)...)
 }

@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"spotface/report"
 	"spotface/report/forecast"
 )
 
@@ -30,10 +29,7 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
   spotface forecast port.yaml --correlation-length 0 --kind cloud --format json`,
 		Args: wantArgs(1, 1, "a plan"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := out.validate(); err != nil {
-				return err
-			}
-			if err := checkTargets(args, [2]string{"-o", out.out}); err != nil {
+			if err := validate(&out, nil, args); err != nil {
 				return err
 			}
 			fl := cmd.Flags()
@@ -52,7 +48,7 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 				opt.CorrelationLength = &length
 			}
 			opt.Kind = forecast.Kind(kind)
-			plan, err := report.ReadPlan(args[0])
+			plan, err := a.readPlan(args[0])
 			if err != nil {
 				return err
 			}
@@ -85,6 +81,7 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 	out.register(cmd)
 	fl := cmd.Flags()
 	fl.StringVar(&kind, "kind", string(forecast.Mesh), "scans are of this `KIND`: mesh or cloud")
+	complete(cmd, "kind", string(forecast.Mesh), string(forecast.Cloud))
 	fl.Float64Var(&opt.Noise, "noise", 0, "standard deviation of a point, `MM` (default: the plan's)")
 	fl.Float64Var(&opt.Spacing, "spacing", 0, "distance of neighbouring points, `MM` (default: the plan's)")
 	fl.Float64Var(&length, "correlation-length", 0, "`MM` over which neighbours share their noise, 0 for none (default: the plan's, else both none and a quarter of the smallest radius)")

@@ -30,14 +30,14 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	// A second Ctrl-C ends the program at once.
 	context.AfterFunc(ctx, stop)
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
 
 // run is the whole command with its surroundings handed in: it returns the
 // exit code. Results go to stdout, all else to stderr.
-func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	code := exitConforming
-	root := newRoot(&app{stdout: stdout, stderr: stderr, code: &code})
+	root := newRoot(&app{stdin: stdin, stdout: stdout, stderr: stderr, code: &code})
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
@@ -57,8 +57,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	return exitUnusable
 }
 
-// app is what every command shares: where to print, and the exit code to set.
+// app is what every command shares: where to read and print, and the exit code to set.
 type app struct {
+	stdin          io.Reader
 	stdout, stderr io.Writer
 	code           *int
 }

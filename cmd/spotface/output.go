@@ -108,7 +108,7 @@ func (o *outputs) write(ctx context.Context, stdout io.Writer) (err error) {
 		}
 		if special {
 			// A device or pipe cannot be written beside: it is written straight.
-			if err := os.WriteFile(target, f.data, 0o666); err != nil {
+			if err := writeStraight(ctx, target, f.data); err != nil {
 				return fmt.Errorf("%s %s: %w", f.flag, f.path, bareError(err))
 			}
 			continue
@@ -155,29 +155,38 @@ func resolve(path string) (target string, special bool, err error) {
 	return target, !info.Mode().IsRegular(), nil
 }
 
-// stage writes data to a new file beside target and returns its name. A
-// target that exists hands on its permissions.
-func stage(target string, data []byte) (name string, err error) {
+// writeStraight writes to a device or pipe. Opening a pipe waits for its reader, who may
+// never come, so the wait ends with ctx.
+func writeStraight(ctx context.Context, path string, data []byte) error {
+	done := make(chan error, 1)
+	go func() { done <- os.WriteFile(path, data, 0o666) }()
+	select {
+	case err := <-done:
+		return err
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// stage writes data to a new file beside target and returns its name; a failure leaves no
+// file. A target that exists hands on its permissions.
+func stage(target string, data []byte) (string, error) {
 	perm := fs.FileMode(0o666)
 	if info, err := os.Stat(target); err == nil {
 		perm = info.Mode().Perm()
 	}
-	name = filepath.Join(filepath.Dir(target),
+	name := filepath.Join(filepath.Dir(target),
 		fmt.Sprintf(".%s.%d.part", filepath.Base(target), os.Getpid()))
 	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, perm)
 	if err != nil {
 		return "", err
 	}
-	defer func() {
-		if err != nil {
-			os.Remove(name)
-		}
-	}()
-	if _, err := f.Write(data); err != nil {
-		f.Close()
+	_, err = f.Write(data)
+	if err = errors.Join(err, f.Close()); err != nil {
+		os.Remove(name)
 		return "", err
 	}
-	return name, f.Close()
+	return name, nil
 }
 
 // bareError drops operation and path from a file error, which the caller

@@ -39,10 +39,17 @@ A scan approves nothing by itself: local codes and licensed practice decide.`,
 		// Set here since the hint above replaces cobra's, which takes several lines.
 		DisableSuggestions:         true,
 		SuggestionsMinimumDistance: 2,
+		Version:                    version(),
 	}
+	root.SetVersionTemplate("{{.Version}}\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		if bad, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
 			return fmt.Errorf("--%s cannot be %q: see `%s --help`", bad.GetFlag().Name, bad.GetValue(), cmd.CommandPath())
+		}
+		if no, ok := errors.AsType[*pflag.NotExistError](err); ok {
+			if near := nearFlags(cmd, no.GetSpecifiedName()); near != "" {
+				return fmt.Errorf("%w: did you mean %s?", err, near)
+			}
 		}
 		return fmt.Errorf("%w: see `%s --help`", err, cmd.CommandPath())
 	})
@@ -74,15 +81,33 @@ func newVersion(a *app) *cobra.Command {
 		Short: "Print the version",
 		Args:  wantArgs(0, 0, "nothing"),
 		RunE: func(*cobra.Command, []string) error {
-			version := "unknown"
-			if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
-				version = info.Main.Version
-			}
-			_, err := fmt.Fprintf(a.stdout, "spotface %s %s %s/%s\n",
-				version, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			_, err := fmt.Fprintln(a.stdout, version())
 			return err
 		},
 	}
+}
+
+// version names this build and what it was built by.
+func version() string {
+	v := "unknown"
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+		v = info.Main.Version
+	}
+	return fmt.Sprintf("spotface %s %s %s/%s", v, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+}
+
+// nearFlags lists the command's flags that are spelled nearly like name, by the rule that
+// finds near commands.
+func nearFlags(cmd *cobra.Command, name string) string {
+	names := &cobra.Command{SuggestionsMinimumDistance: 2}
+	cmd.Flags().VisitAll(func(f *pflag.Flag) {
+		names.AddCommand(&cobra.Command{Use: f.Name, Run: func(*cobra.Command, []string) {}})
+	})
+	near := names.SuggestionsFor(name)
+	for i := range near {
+		near[i] = "--" + near[i]
+	}
+	return orList(near)
 }
 
 // wantArgs accepts between low and high arguments (high < 0: no limit) and

@@ -26,14 +26,16 @@ type measured struct {
 func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
 	p := newProgress(a.stderr)
 	defer p.clear()
-	scan, err := scanio.Read(ctx, file, scanio.Options{
-		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Progress: p.at(filepath.Base(file) + ": reading")})
+	name := filepath.Base(called(file))
+	scan, err := a.readScan(ctx, file, scanio.Options{
+		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Progress: p.at(name + ": reading")})
 	if err != nil {
 		return nil, err
 	}
 	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{
 		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Form: f.form, Seed: f.seed, Jobs: f.jobs,
-		Progress: p.stages(filepath.Base(file))})
+		Progress: p.stages(name)})
+	file = called(file)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}

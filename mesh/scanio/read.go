@@ -67,6 +67,16 @@ func ReadPoints(ctx context.Context, path string) (pts []r3.Vector, warnings []s
 		return nil, nil, err
 	}
 	defer in.file.Close()
+	return in.readPoints(ctx)
+}
+
+// ReadPointsFrom is ReadPoints for size bytes of r, as ReadFrom is Read.
+func ReadPointsFrom(ctx context.Context, r io.ReaderAt, size int64, name string) (pts []r3.Vector,
+	warnings []string, err error) {
+	return newInput(r, size, name).readPoints(ctx)
+}
+
+func (in *input) readPoints(ctx context.Context) (pts []r3.Vector, warnings []string, err error) {
 	in.flat = true
 	if err := in.decode(ctx, Options{}); err != nil {
 		return nil, nil, err
