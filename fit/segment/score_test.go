@@ -160,7 +160,7 @@ func scoreOf(s *mesh.Scan, tr *scansim.Truth, seg *segment.Segmentation, smooth 
 	var dices []float64
 	for _, f := range tr.Faces {
 		n := count[f.ID]
-		if f.Shape == scansim.Torus || f.Shape == scansim.Freeform {
+		if f.Shape == scansim.Torus || f.Role == freeform {
 			continue
 		}
 		total += n

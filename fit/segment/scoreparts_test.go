@@ -16,6 +16,17 @@ func part(name string, s *scansim.Solid, lo, hi r3.Vector) *scansim.Part {
 	return scansim.NewPart(name, s, lo, hi, nil)
 }
 
+// freeform is the role of faces that are none of the shapes that are looked for.
+const freeform = "freeform"
+
+// wavy returns p with waves of the given amplitude and length, mm, on its faces of the
+// role freeform, which are level.
+func wavy(p *scansim.Part, amplitude, length float64) *scansim.Part {
+	k := 2 * math.Pi / length
+	return scansim.WithForm(p, scansim.Form{Kind: "waves", Max: amplitude, Slope: k * amplitude,
+		Height: func(q, n r3.Vector) float64 { return n.Z * amplitude * math.Sin(k*q.X) * math.Sin(k*q.Y) }}, freeform)
+}
+
 func scoreFlange() *scansim.Part {
 	return scansim.Flange(scansim.FlangeSpec{Name: "flange", Diameter: 110, Thickness: 10, Chamfer: 2,
 		HubDiameter: 45, HubHeight: 6, Bore: 30, PitchDiameter: 84, HoleDiameter: 9, Holes: 6})
@@ -85,7 +96,7 @@ func scoreBlends() *scansim.Part {
 	cut := func(h float64) *scansim.Solid { return scansim.HalfSpace("cut", at(0, 0, h), z) }
 	foot := scansim.HalfSpace("foot", at(0, 0, -6), z.Mul(-1))
 	block := scansim.Meet(scansim.Pocket("corner", at(0, 0, 0), z, at(1, 0, 0), 110, 70, 12),
-		scansim.HalfSpace("top", at(0, 0, 0), z), scansim.Waves("back", at(0, 0, -14), z.Mul(-1), 2, 60))
+		scansim.HalfSpace("top", at(0, 0, 0), z), scansim.HalfSpace(freeform, at(0, 0, -14), z.Mul(-1)))
 	p := at(-30, 8, 0)
 	pillar := scansim.Union(
 		scansim.Meet(scansim.Rod("pillar", p, z, 13), cut(18), foot),
@@ -97,8 +108,8 @@ func scoreBlends() *scansim.Part {
 		scansim.Ball("dish", q.Add(at(0, 0, 24)), 13))
 	bead := scansim.Meet(scansim.Rod("bead", at(0, -24, -1), at(1, 0, 0), 5), scansim.HalfSpace("bead:left", at(-40, 0, 0), at(-1, 0, 0)),
 		scansim.HalfSpace("bead:right", at(40, 0, 0), at(1, 0, 0)), foot)
-	return part("blends", scansim.Minus(scansim.Union(block, pillar, draft, bead),
-		scansim.Rod("bore", p, z, 5), scansim.Rod("hole", at(46, -6, 0), z, 4)), at(-57, -37, -18), at(57, 37, 23))
+	return wavy(part("blends", scansim.Minus(scansim.Union(block, pillar, draft, bead),
+		scansim.Rod("bore", p, z, 5), scansim.Rod("hole", at(46, -6, 0), z, 4)), at(-57, -37, -18), at(57, 37, 23)), 2, 60)
 }
 
 // A turned part with square grooves, a taper and a large chamfer.
@@ -141,8 +152,8 @@ func scoreSlots() *scansim.Part {
 }
 
 func scoreFreeform() *scansim.Part {
-	body := scansim.Meet(scansim.Box("top", "bottom", "side", at(-40, -30, -16), at(40, 30, 20)), scansim.Waves("wave", at(0, 0, 0), at(0, 0, 1), 4, 55))
-	return part("freeform", scansim.Minus(body, scansim.Rod("hole", at(10, 5, 0), at(0, 0, 1), 5)), at(-41, -31, -17), at(41, 31, 6))
+	body := scansim.Meet(scansim.Box("top", "bottom", "side", at(-40, -30, -16), at(40, 30, 20)), scansim.HalfSpace(freeform, at(0, 0, 0), at(0, 0, 1)))
+	return wavy(part("freeform", scansim.Minus(body, scansim.Rod("hole", at(10, 5, 0), at(0, 0, 1), 5)), at(-41, -31, -17), at(41, 31, 6)), 4, 55)
 }
 
 // Faces half a millimetre apart.

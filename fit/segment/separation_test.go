@@ -45,8 +45,8 @@ func chamfered() *scansim.Part {
 }
 
 func wavyBlock() *scansim.Part {
-	return part("freeform", scansim.Meet(scansim.Box("x", "bottom", "side", at(-25, -18, -12), at(25, 18, 20)), scansim.Waves("wave", at(0, 0, 0), ez, 3, 34)),
-		at(-26, -19, -13), at(26, 19, 5))
+	return wavy(part("freeform", scansim.Meet(scansim.Box("x", "bottom", "side", at(-25, -18, -12), at(25, 18, 20)), scansim.HalfSpace(freeform, at(0, 0, 0), ez)),
+		at(-26, -19, -13), at(26, 19, 5)), 3, 34)
 }
 
 // plainFlange is the part that the harmful scans are of.

@@ -244,7 +244,7 @@ func newChart(f Face, centre r3.Vector, radius float64) *chart {
 	turn := 2 * math.Pi * (f.Radius + f.Minor)
 	c.around = func(float64) float64 { return turn }
 	switch f.Shape {
-	case Plane, Freeform:
+	case Plane:
 		c.foot = centre.Sub(f.Axis.Mul(h))
 		c.half, c.area = radius, 4*radius*radius
 		c.along = func(v float64) float64 { return 2 * radius * v }

@@ -9,7 +9,7 @@
 // gaps. Cloud makes a point cloud: faces sampled by visibility, noise
 // independent or shared, outliers. WithForm gives faces the form that real parts
 // have (bow, dents, cast texture, lobes, or any other height); both kinds of scan show
-// it, and Part.Form is its truth. NewWall and NewPatch make the points of one feature
+// it, and Part.Points are of the formed face. NewWall and NewPatch make the points of one feature
 // with noise correlated along the surface, cheaply, for statistics. All follow from a
 // seed, at any number of cores.
 //

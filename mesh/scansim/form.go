@@ -8,14 +8,12 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
-
-	"spotface/mesh/geom"
 )
 
 // Form is how far the real surface of a face stands off its ideal shape: a bow,
 // dents, cast texture. It is part of the part, unlike a scan's noise, and both
-// kinds of scan show it. Truth keeps the ideal shape of each face; Part.Form
-// says what form does to it.
+// kinds of scan show it. Truth keeps the ideal shape of each face; Part.Points are of
+// the formed one.
 type Form struct {
 	Kind string // "bow", "dents", ...
 	// Height returns how far the surface stands out of the material, mm, at a
@@ -193,221 +191,24 @@ func Lobes(n int, amplitude float64, centre r3.Vector, high s1.Angle) Form {
 		}}
 }
 
-// FormTruth is what form does to a face: numbers of the noiseless formed
-// surface over the whole area of the face, from 20,000 exact points of it.
-// They are of the part and not of what a scan shows of it.
-type FormTruth struct {
-	Kind string // of the form given to it: "bow + dents"
-	// Measurand is the least-squares shape of the formed surface, of the kind of
-	// the ideal one. The axis of a hole meets the face where that of its
-	// measurand meets the face's.
-	Measurand Face
-	// RMS is about Measurand. Zone is the width of the minimum zone (flatness,
-	// cylindricity), to within 0.2 % for these points. Both mm.
-	RMS, Zone float64
-}
-
-// Form returns what form does to the face with the given id, in the part's
-// frame. Of a face that is no plane, cylinder or cone it knows nothing.
-func (p *Part) Form(id uint16) FormTruth {
+// Points returns n exact points of the noiseless surface of the face with the given id,
+// form and all, evenly over its area, in the part's frame: what its true flatness or
+// cylindricity is computed from. The same part gives the same points; nil where it has no
+// such face.
+func (p *Part) Points(id uint16, n int) (out []r3.Vector) {
 	if id == 0 || int(id) > len(p.Faces) {
-		return FormTruth{}
+		return nil
 	}
-	f := p.Faces[id-1]
-	t := FormTruth{Measurand: f}
-	r := p.forms[id-1]
-	if r == nil || f.Shape != Plane && f.Shape != Cylinder && f.Shape != Cone {
-		return t
-	}
-	t.Kind = r.Kind
-	z := zoneFit{face: f}
-	tiles := newTiles(p, p.solid, []Face{f}, p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()*tileShare, 0)
+	t := newTiles(p, p.solid, p.Faces[id-1:id], p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()*tileShare, 0)
 	rng := rand.New(rand.NewPCG(1, streamForm))
-	for range 100 * formSamples {
-		if len(z.height) == formSamples || len(tiles.all) == 0 {
+	for range 100 * n {
+		if len(out) == n || len(t.all) == 0 {
 			break
 		}
-		foot, tile := tiles.draw(rng)
-		if tile.on(tile.chart.lift(foot)) {
-			z.feet = append(z.feet, foot)
-			z.height = append(z.height, r.Height(foot, f.Normal(foot)))
+		foot, tile := t.draw(rng)
+		if q := tile.chart.lift(foot); tile.on(q) {
+			out = append(out, q)
 		}
 	}
-	if len(z.height) == 0 {
-		return t
-	}
-	z.prepare()
-	all := make([]int, len(z.height))
-	weight := make([]float64, len(z.height))
-	for i := range all {
-		all[i], weight[i] = i, 1
-	}
-	c := z.solve(all, weight)
-	low, high, sum := math.Inf(1), math.Inf(-1), 0.0
-	for i := range all {
-		d := z.residual(c, i)
-		low, high, sum = min(low, d), max(high, d), sum+d*d
-	}
-	t.Measurand = z.shape(c)
-	t.RMS, t.Zone = math.Sqrt(sum/float64(len(all))), min(high-low, z.minimumZone(c))
-	return t
-}
-
-// Form returns what form does to the face with the given id, in the scan's
-// frame.
-func (t *Truth) Form(id uint16) FormTruth {
-	if t.part == nil {
-		return FormTruth{}
-	}
-	f := t.part.Form(id)
-	f.Measurand = f.Measurand.moved(t.Pose)
-	return f
-}
-
-// zoneFit fits small changes of a face's shape to heights above it: a change c lowers
-// the height of the surface by c·row, to first order, which is good to some micrometres
-// for form of a tenth of a millimetre.
-type zoneFit struct {
-	face   Face
-	feet   []r3.Vector
-	height []float64
-	rows   [][6]float64
-	n      int // of the row that is used
-	middle r3.Vector
-	scale  float64 // that makes angles lengths, mm
-}
-
-func (z *zoneFit) prepare() {
-	for _, p := range z.feet {
-		z.middle = z.middle.Add(p.Mul(1 / float64(len(z.feet))))
-	}
-	for _, p := range z.feet {
-		z.scale = max(z.scale, p.Distance(z.middle))
-	}
-	z.n = map[Shape]int{Plane: 3, Cylinder: 5, Cone: 6}[z.face.Shape]
-	z.rows = make([][6]float64, len(z.feet))
-	const step = 1e-3 // mm
-	for k := range z.n {
-		var more, less [6]float64
-		more[k], less[k] = step, -step
-		high, low := z.shape(more), z.shape(less)
-		for i, p := range z.feet {
-			z.rows[i][k] = (low.Signed(p) - high.Signed(p)) / (2 * step)
-		}
-	}
-}
-
-func (z *zoneFit) residual(c [6]float64, i int) float64 {
-	d := z.height[i]
-	for k, v := range z.rows[i] {
-		d -= c[k] * v
-	}
-	return d
-}
-
-// solve returns the weighted least-squares change for the points listed.
-func (z *zoneFit) solve(points []int, weight []float64) (c [6]float64) {
-	var normal [36]float64 // lower half, rows of z.n
-	for k, i := range points {
-		row := &z.rows[i]
-		for a := range z.n {
-			v := weight[k] * row[a]
-			for b := range a + 1 {
-				normal[a*z.n+b] += v * row[b]
-			}
-			c[a] += v * z.height[i]
-		}
-	}
-	for a := range z.n { // few points may leave a direction free
-		normal[a*z.n+a] = normal[a*z.n+a]*(1+1e-12) + 1e-300
-	}
-	if !geom.Cholesky(normal[:z.n*z.n], z.n, 1e-15) {
-		return [6]float64{}
-	}
-	geom.CholeskySolve(normal[:z.n*z.n], c[:z.n])
-	return c
-}
-
-// minimumZone returns the least width of a zone of the face's kind that holds
-// all points: twice the Chebyshev error, by Lawson's reweighting (as in Rice and
-// Usow, The Lawson algorithm and extensions, Mathematics of Computation 22
-// (1968) 118-127) on few points, to which the worst of the others are added until
-// none is outside.
-func (z *zoneFit) minimumZone(c [6]float64) float64 {
-	var points []int
-	least := math.Inf(1)
-	for range 100 {
-		low, high := 0, 0
-		bottom, top := math.Inf(1), math.Inf(-1)
-		for i := range z.height {
-			d := z.residual(c, i)
-			if d < bottom {
-				bottom, low = d, i
-			}
-			if d > top {
-				top, high = d, i
-			}
-		}
-		least = min(least, max(top, -bottom))
-		points = append(points, low, high)
-		if len(points) < 2*z.n {
-			points = append(points, len(points)*len(z.height)/(2*z.n))
-		}
-		weight := make([]float64, len(points))
-		for k := range weight {
-			weight[k] = 1 / float64(len(points))
-		}
-		bound := 0.0
-		for range 500 {
-			c = z.solve(points, weight)
-			sum, worst, square := 0.0, 0.0, 0.0
-			for k, i := range points {
-				d := math.Abs(z.residual(c, i))
-				square += weight[k] * d * d
-				worst = max(worst, d)
-				weight[k] *= d
-				sum += weight[k]
-			}
-			// The weighted mean square is at most the square of the least error.
-			bound = math.Sqrt(square)
-			if sum == 0 || worst < 1.0005*bound {
-				break
-			}
-			for k := range weight {
-				weight[k] /= sum
-			}
-		}
-		if least <= zoneClose*bound {
-			break
-		}
-	}
-	return 2 * least
-}
-
-// shape returns the face changed by c: raised, or with a larger radius in its middle;
-// turned about its middle, two ways; moved across its axis, two ways; with a larger half
-// angle.
-func (z *zoneFit) shape(c [6]float64) Face {
-	f := z.face
-	e1 := f.Axis.Ortho()
-	e2 := f.Axis.Cross(e1)
-	h := z.middle.Sub(f.Point).Dot(f.Axis) // of the middle
-	at, back := f.Point.Add(f.Axis.Mul(h)), h
-	wider := c[0]
-	if f.Internal {
-		wider = -c[0]
-	}
-	switch f.Shape {
-	case Plane:
-		at, back = z.middle.Add(f.Axis.Mul(c[0]-h)), 0
-	case Cylinder:
-		f.Radius += wider
-	case Cone:
-		radius := h*tan(f.HalfAngle) + wider
-		f.HalfAngle += s1.Angle(c[5] / z.scale)
-		back = radius / tan(f.HalfAngle)
-	}
-	f.Axis = f.Axis.Add(e1.Mul(c[1] / z.scale)).Add(e2.Mul(c[2] / z.scale)).Normalize()
-	f.Point = at.Add(e1.Mul(c[3])).Add(e2.Mul(c[4])).Sub(f.Axis.Mul(back))
-	return f
+	return out
 }

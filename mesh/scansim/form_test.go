@@ -72,57 +72,32 @@ func TestFusedMeshShowsForm(t *testing.T) {
 	assert.Greater(t, seen["outer"], 200)
 }
 
-func TestFormByHand(t *testing.T) {
-	disc := Flange(FlangeSpec{Diameter: 80, Thickness: 12, Holes: -1})
-	for name, c := range map[string]struct {
-		form       Form
-		role       string
-		zone, less float64 // the points miss the very rim, by up to less
-		radius     float64 // of the measurand less the ideal one
-	}{
-		"ideal but for nothing": {Dents(), "mounting", 0, 1e-12, 0},
-		"oval":                  {Lobes(2, 0.1, r3.Vector{}, 1), "outer", 0.2, 0.001, 0},
-		"three lobes":           {Lobes(3, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
-		"five lobes":            {Lobes(5, 0.07, r3.Vector{}, 1), "outer", 0.14, 0.001, 0},
-		"bow":                   {Bow(0.3, 40, 1), "mounting", 0.3, 0.003, 0},
-		"one dent":              {Dents(Dent{Centre: r3.Vector{X: 20}, Radius: 5, Depth: 0.3}), "mounting", 0.3, 0.01, 0},
+func TestFormBounds(t *testing.T) {
+	for name, f := range map[string]Form{
+		"lobes": Lobes(5, 0.07, r3.Vector{}, 1), "bow": Bow(0.3, 40, 1), "texture": Texture(1, 0.2, 2, 5),
+		"dents": Dents(Dent{Centre: r3.Vector{X: 20}, Radius: 5, Depth: 0.3}, Dent{Centre: r3.Vector{X: 24}, Radius: 5, Depth: 0.2, Rim: 0.1}),
 	} {
-		p := WithForm(disc, c.form, c.role)
-		f := p.FaceNamed(c.role)
-		got := p.Form(f.ID)
-		assert.Equal(t, c.form.Kind, got.Kind, name)
-		assert.InDelta(t, c.zone-c.less/2, got.Zone, c.less/2+0.0022*c.zone+1e-12, name)
-		assert.InDelta(t, c.radius, got.Measurand.Radius-f.Radius, 0.005, name)
-		// Lobes, and bows about a line, keep axis and direction: 20,000 random
-		// points average form of rms 0.25 to 0.002 mm over 12 mm or more.
-		assert.InDelta(t, 1, got.Measurand.Axis.Dot(f.Axis), 1e-5, name)
-		if f.Shape == Cylinder {
-			assert.Less(t, math.Hypot(got.Measurand.Point.X, got.Measurand.Point.Y), 0.02, name)
-		}
-		for range 1000 { // bounds hold
+		for range 1000 {
 			a, r := rand.Float64()*7, rand.Float64()*40
 			foot := r3.Vector{X: r * math.Cos(a), Y: r * math.Sin(a)}
-			require.LessOrEqual(t, math.Abs(c.form.Height(foot, r3.Vector{Z: 1})), c.form.Max+1e-12, name)
+			require.LessOrEqual(t, math.Abs(f.Height(foot, r3.Vector{Z: 1})), f.Max+1e-12, name)
 		}
 	}
 }
 
-func TestZoneOfATiltedFace(t *testing.T) {
-	// A ramp is a turn and no form: it leaves zone and rms as they are.
-	disc := Flange(FlangeSpec{Diameter: 80, Holes: -1})
-	bumps := Dents(Dent{Centre: r3.Vector{X: 20}, Radius: 6, Depth: 0.3, Rim: 0.1}, Dent{Centre: r3.Vector{Y: -30}, Radius: 4, Depth: 0.2})
-	ramp := Form{Kind: "ramp", Max: 0.4, Slope: 0.01, Height: func(p, _ r3.Vector) float64 { return 0.1 + p.X*0.003 - p.Y*0.004 }}
-	p := WithForm(disc, bumps, "mounting")
-	id := p.FaceNamed("mounting").ID
-	flat := p.Form(id)
-	turned := WithForm(p, ramp, "mounting").Form(id)
-	assert.Equal(t, "dents + ramp", turned.Kind)
-	// Other points, of which some 500 are in dents.
-	assert.InEpsilon(t, flat.RMS, turned.RMS, 0.1)
-	assert.InEpsilon(t, flat.Zone, turned.Zone, 0.02)
-	assert.InDelta(t, 0.4, flat.Zone, 0.01, "no tilt makes a hollow with a rim flatter")
-	want := r3.Vector{X: -0.003, Y: 0.004, Z: 1}.Normalize()
-	assert.Less(t, turned.Measurand.Axis.Sub(flat.Measurand.Axis.Add(want).Sub(r3.Vector{Z: 1})).Norm(), 5e-5)
+// Points lie on the formed face, and nowhere else.
+func TestPointsOfFormedFaces(t *testing.T) {
+	p := bentRing()
+	for _, role := range []string{"mounting", "outer"} {
+		f := p.FaceNamed(role)
+		pts := p.Points(f.ID, 3000)
+		require.Len(t, pts, 3000)
+		for _, q := range pts {
+			require.InDelta(t, standsOff(role, q), f.Signed(q), 1e-9, role)
+			require.InDelta(t, 0, p.solid.at(q), 1e-9, role)
+		}
+	}
+	assert.Empty(t, p.Points(200, 10))
 }
 
 func TestTexture(t *testing.T) {
@@ -155,7 +130,4 @@ func TestTexture(t *testing.T) {
 func TestFormNeedsAFace(t *testing.T) {
 	_, _, err := Cloud(t.Context(), WithForm(KettlePort(), Bow(0.1, 50, 0), "rim"), CloudOptions{})
 	require.ErrorContains(t, err, "bow")
-	assert.Zero(t, KettlePort().Form(200).Zone)
-	p := KettlePort()
-	assert.Zero(t, p.Form(p.FaceNamed("mounting").ID).Zone)
 }

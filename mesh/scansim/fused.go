@@ -244,33 +244,17 @@ func (g *voxels) blocks(s *Solid) []*block {
 		}
 	}
 	var out []*block
-	var descend func(s *Solid, at [3]int, size int)
-	descend = func(s *Solid, at [3]int, size int) {
-		for k := range 3 {
-			if at[k] >= g.hi[k] {
-				return
-			}
-		}
-		half := float64(size*blockSize) / 2
-		x, y, z := float64(at[0]*blockSize), float64(at[1]*blockSize), float64(at[2]*blockSize)
-		c := g.sample(x+half, y+half, z+half)
-		// The samples used reach pass+1 beyond the cells. Smoothing moves the
-		// surface by less than the filter's reach.
-		reach := math.Sqrt(3) * (half + float64(g.pass) + 1) * g.h
-		kept, v := s.prune(c, reach)
-		if math.Abs(v) > reach+s.slack {
-			return
-		}
-		if size == 1 {
-			out = append(out, &block{at: at, solid: kept})
-			return
-		}
-		size /= 2
-		for o := range 8 {
-			descend(kept, [3]int{at[0] + o&1*size, at[1] + o>>1&1*size, at[2] + o>>2&1*size}, size)
-		}
+	middle := func(c r3.Vector) r3.Vector {
+		return g.sample(blockSize*c.X, blockSize*c.Y, blockSize*c.Z)
 	}
-	descend(s, g.lo, size)
+	// The samples used reach pass+1 beyond the cells. Smoothing moves the surface by less
+	// than the filter's reach.
+	reach := func(half float64) float64 {
+		return math.Sqrt(3) * (half*blockSize + float64(g.pass) + 1) * g.h
+	}
+	s.cubes(g.lo, g.hi, size, false, middle, reach, func(at [3]int, s *Solid) {
+		out = append(out, &block{at: at, solid: s})
+	})
 	return out
 }
 
@@ -567,33 +551,16 @@ func (f *fuse) lose(context.Context) error {
 	small := 2 * f.grid.h
 	ratio := max(size.X, size.Y, size.Z) / 8 / small
 	keep := slices.Repeat([]bool{true}, len(s.verts))
-	// Sorted by x, the vertices that a patch can reach stand together.
-	order := make([]int32, len(s.verts))
-	for i := range order {
-		order[i] = int32(i)
-	}
-	slices.SortFunc(order, func(a, b int32) int {
-		return cmp.Or(cmp.Compare(s.verts[a].X, s.verts[b].X), cmp.Compare(a, b))
-	})
 	left := len(s.verts)
 	want := int(math.Round(float64(left) * (1 - f.opt.Missing)))
 	for left > want {
 		c := s.verts[rng.IntN(len(s.verts))]
 		r := small * math.Pow(max(ratio, 1), rng.Float64())
-		reach := 2 * r
-		first, _ := slices.BinarySearchFunc(order, c.X-reach, func(i int32, x float64) int {
-			return cmp.Compare(s.verts[i].X, x)
-		})
-		for _, i := range order[first:] {
-			v := s.verts[i]
-			if v.X > c.X+reach || left <= want {
-				break
-			}
-			d2 := v.Sub(c).Norm2()
-			if !keep[i] || d2 > reach*reach {
+		for i, v := range s.verts {
+			if left == want || !keep[i] || math.Abs(v.X-c.X) > 2*r || v.Sub(c).Norm2() > 4*r*r {
 				continue
 			}
-			if d2 < r*r*math.Pow(min(2, max(0.3, 1+0.35*rough.at(v))), 2) {
+			if v.Sub(c).Norm() < r*min(2, max(0.3, 1+0.35*rough.at(v))) {
 				keep[i] = false
 				left--
 			}

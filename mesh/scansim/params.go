@@ -39,11 +39,6 @@ const (
 	// TestFusedMeshShowsForm.
 	formBand = 1
 
-	// formSamples points show a face of 3000 mm² every 0.4 mm; zoneClose is how far,
-	// relatively, the minimum zone may be above its lower bound. Test:
-	// TestFormByHand.
-	formSamples, zoneClose = 20_000, 1.002
-
 	// maxClipped is the share of a field's variance that negative eigenvalues may
 	// hold. They are set to zero; the correlation is off by no more than that.
 	// Test: TestFieldHasTheCovarianceAsked.

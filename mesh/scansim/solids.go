@@ -71,23 +71,6 @@ func Ring(role string, centre, axis r3.Vector, radius, minor float64) *Solid {
 		Radius: radius, Minor: minor})
 }
 
-// Waves returns all that lies below a wavy surface: the plane through point,
-// raised along normal by amplitude sin(2πu/length) sin(2πv/length). It is none
-// of the shapes that a scan is searched for; its Face holds the plane.
-func Waves(role string, point, normal r3.Vector, amplitude, length float64) *Solid {
-	s := HalfSpace(role, point, normal)
-	s.leaf.face.Shape = Freeform
-	out := s.leaf.face.Axis
-	e1 := out.Ortho()
-	k, e2 := 2*math.Pi/length, out.Cross(e1)
-	s.leaf.form = &Form{Kind: "waves", Max: amplitude, Slope: k * amplitude,
-		Height: func(p, n r3.Vector) float64 {
-			d := p.Sub(point)
-			return n.Dot(out) * amplitude * math.Sin(k*d.Dot(e1)) * math.Sin(k*d.Dot(e2))
-		}}
-	return s
-}
-
 // up points out of the mounting face of a part.
 var up = r3.Vector{Z: 1}
 
@@ -233,7 +216,6 @@ const (
 	Cone     Shape = "cone"
 	Sphere   Shape = "sphere"
 	Torus    Shape = "torus"
-	Freeform Shape = "freeform" // a plane with waves, see Waves
 )
 
 // Labels that name no face.
@@ -280,7 +262,7 @@ func (f Face) Normal(q r3.Vector) r3.Vector {
 	d := q.Sub(f.Point)
 	var n r3.Vector
 	switch f.Shape {
-	case Plane, Freeform:
+	case Plane:
 		n = f.Axis
 	case Sphere:
 		n = d.Normalize()
@@ -306,7 +288,7 @@ func (f *Face) raw(q r3.Vector) float64 {
 	x, y, z := q.X-f.Point.X, q.Y-f.Point.Y, q.Z-f.Point.Z
 	// h = q·a along the axis; w = |q - (q·a)a| across it.
 	h := x*f.Axis.X + y*f.Axis.Y + z*f.Axis.Z
-	if f.Shape == Plane || f.Shape == Freeform {
+	if f.Shape == Plane {
 		return h
 	}
 	sin, cos := f.slant()
@@ -391,6 +373,32 @@ func (s *Solid) prune(q r3.Vector, reach float64) (*Solid, float64) {
 	return combine(s.op, kids[:n]), dir * lead
 }
 
+// cubes visits the cubes of a grid from at to end, exclusive, within the one of the given
+// size, each with what can decide the value of s within reach of its middle. Parts that
+// the surface does not pass are left out unless all is set.
+func (s *Solid) cubes(at, end [3]int, size int, all bool, middle func(c r3.Vector) r3.Vector,
+	reach func(half float64) float64, visit func(at [3]int, s *Solid)) {
+	if at[0] >= end[0] || at[1] >= end[1] || at[2] >= end[2] {
+		return
+	}
+	half := float64(size) / 2
+	c := r3.Vector{X: float64(at[0]) + half, Y: float64(at[1]) + half, Z: float64(at[2]) + half}
+	far := reach(half)
+	kept, v := s.prune(middle(c), far)
+	if !all && math.Abs(v) > far+s.slack {
+		return
+	}
+	if size == 1 {
+		visit(at, kept)
+		return
+	}
+	size /= 2
+	for o := range 8 {
+		kept.cubes([3]int{at[0] + o&1*size, at[1] + o>>1&1*size, at[2] + o>>2&1*size}, end, size, all,
+			middle, reach, visit)
+	}
+}
+
 // fill writes the values of s at the points p + i*step into out. scratch has
 // room for depth rows of the same length.
 func (s *Solid) fill(p, step r3.Vector, out []float64, scratch [][]float64) {
@@ -426,7 +434,7 @@ func (s *Solid) depth() int {
 func (f *Face) fill(sign float64, p, step r3.Vector, out []float64) {
 	q := p.Sub(f.Point)
 	h, dh := q.Dot(f.Axis), step.Dot(f.Axis)
-	if f.Shape == Plane || f.Shape == Freeform {
+	if f.Shape == Plane {
 		for i := range out {
 			out[i] = sign * (h + float64(i)*dh)
 		}
@@ -464,29 +472,12 @@ func newAtlas(s *Solid, lo, hi r3.Vector, margin float64) *atlas {
 		a.n[k] = max(1, int(math.Ceil(l/edge)))
 	}
 	a.cells = make([]*Solid, a.n[0]*a.n[1]*a.n[2])
-	a.split(s, [3]int{}, 64, edge, margin)
-	return a
-}
-
-// split fills the cube of size cells from at on.
-func (a *atlas) split(s *Solid, at [3]int, size int, edge, margin float64) {
-	for k := range 3 {
-		if at[k] >= a.n[k] {
-			return
-		}
-	}
-	half := float64(size) / 2 * edge
-	c := a.lo.Add(r3.Vector{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}.Mul(edge)).
-		Add(r3.Vector{X: half, Y: half, Z: half})
-	s, _ = s.prune(c, math.Sqrt(3)*half*(1+1e-9)+margin)
-	if size == 1 {
+	middle := func(c r3.Vector) r3.Vector { return lo.Add(c.Mul(edge)) }
+	reach := func(half float64) float64 { return math.Sqrt(3)*half*edge*(1+1e-9) + margin }
+	s.cubes([3]int{}, a.n, 64, true, middle, reach, func(at [3]int, s *Solid) {
 		a.cells[(at[2]*a.n[1]+at[1])*a.n[0]+at[0]] = s
-		return
-	}
-	size /= 2
-	for o := range 8 {
-		a.split(s, [3]int{at[0] + o&1*size, at[1] + o>>1&1*size, at[2] + o>>2&1*size}, size, edge, margin)
-	}
+	})
+	return a
 }
 
 // near returns a solid that equals the whole within margin of q.

@@ -19,12 +19,11 @@ type Truth struct {
 	Labels []uint16
 	// Noise is the standard deviation across the surface, mm.
 	Noise float64
-	part  *Part
 }
 
 // newTruth carries the part's truth to the scan's frame.
 func newTruth(p *Part, faces []Face, g Pose) Truth {
-	t := Truth{Pose: g, part: p}
+	t := Truth{Pose: g}
 	for _, f := range faces {
 		t.Faces = append(t.Faces, f.moved(g))
 	}
