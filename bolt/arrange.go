@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -28,6 +29,7 @@ type arranged struct {
 	unclear  []*slot // that cannot be measured
 	studs    []*candidate
 	bore     *segment.Cylinder
+	boreRim  *candidate // where no cylinder was found and only its rim was seen
 	boreWall *candidate // the same, where it could be held perpendicular to the face
 	boreHole *Hole
 	middle   r3.Vector // of the largest ring, else of the face
@@ -90,6 +92,9 @@ func (f *finder) arrange(opt Options) *arranged {
 		a.middle = rings[0].centre
 	}
 	f.chooseBore(a, opt.Bore)
+	if a.bore == nil && len(rings) > 0 {
+		a.boreRim = rings[0].boreAmong(holes)
+	}
 	inRing := map[*candidate]bool{}
 	for g, r := range rings {
 		shareRadius(r.holes, g+1)
@@ -110,17 +115,35 @@ func (f *finder) arrange(opt Options) *arranged {
 	return a
 }
 
-// isBore reports whether c is the main bore, by its wall or only its rim.
+// isBore reports whether c is the main bore, by its wall or, beside that, its rim.
 func (a *arranged) isBore(c *candidate) bool {
-	if a.bore != nil && c.wall == a.bore.ID {
-		return true
-	}
-	if len(a.rings) == 0 || c.face.flat.n.Dot(a.rings[0].axis) < math.Cos(5*math.Pi/180) {
+	if a.bore == nil {
 		return false
 	}
-	r := a.rings[0]
+	return c.wall == a.bore.ID || len(a.rings) > 0 && a.rings[0].boreOff(c) >= 0
+}
+
+// boreOff is how far from the circle's centre c lies, mm, where it may be the bore: a
+// hole in the circle's middle that is larger than the circle's. Else it is negative.
+func (r *ringOf) boreOff(c *candidate) float64 {
 	at := c.face.flat.xy(r.centre)
-	return math.Hypot(at[0]-c.x, at[1]-c.y) < 0.2*r.radius && c.r > 1.2*r.holes[0].r && c.r < r.radius
+	off := math.Hypot(at[0]-c.x, at[1]-c.y)
+	if c.face.flat.n.Dot(r.axis) < math.Cos(5*math.Pi/180) || off >= 0.2*r.radius ||
+		c.r <= 1.2*r.holes[0].r || c.r >= r.radius {
+		return -1
+	}
+	return off
+}
+
+// boreAmong returns the hole that may be the bore and lies nearest the circle's centre.
+func (r *ringOf) boreAmong(holes []*candidate) *candidate {
+	var best *candidate
+	for _, c := range holes {
+		if off := r.boreOff(c); off >= 0 && (best == nil || off < r.boreOff(best)) {
+			best = c
+		}
+	}
+	return best
 }
 
 // mountingFace is the face that shows most of a bolt circle; without circles
@@ -159,10 +182,13 @@ func (f *finder) mountingFace(rings []ringOf, want string) *face {
 	return best
 }
 
-// rings finds the bolt circles among holes: those that look one way and lie at
-// one height are searched together.
+// rings finds the bolt circles among holes. Those that look one way are searched
+// together, whatever their heights: spot faces are cut, and bosses stand, as high as the
+// casting needs. Each lies where its axis meets the sheet of the largest face.
 func (f *finder) rings(holes []*candidate) []ringOf {
 	var out []ringOf
+	holes = slices.Clone(holes)
+	slices.SortStableFunc(holes, func(p, q *candidate) int { return cmp.Compare(q.face.area, p.face.area) })
 	done := make([]bool, len(holes))
 	for i, first := range holes {
 		if done[i] {
@@ -172,9 +198,7 @@ func (f *finder) rings(holes []*candidate) []ringOf {
 		var level []*candidate
 		for j := i; j < len(holes); j++ {
 			c := holes[j]
-			at := c.face.flat.at([2]float64{c.x, c.y})
-			if done[j] || c.face != first.face && (c.face.flat.n.Dot(base.n) < math.Cos(2*math.Pi/180) ||
-				math.Abs(base.height(at)) > max(0.5, 6*f.grain.noise, 2*f.grain.spacing)) {
+			if done[j] || c.face != first.face && c.face.flat.n.Dot(base.n) < math.Cos(2*math.Pi/180) {
 				continue
 			}
 			done[j] = true

@@ -290,12 +290,14 @@ func (f *finder) bridge(c *segment.Cylinder) float64 {
 	return b
 }
 
-// settle keeps one of the candidates that show one hole: the one on the
-// largest face (pieces that a segmentation splits off a face are smaller, and
+// settle keeps one of the candidates that show one hole: one whose mouth has more of
+// its face about it, then the one on the largest face (pieces that a segmentation splits off a face are smaller, and
 // their normals worse), then the one with most points.
 func settle(all []*candidate) []*candidate {
 	slices.SortStableFunc(all, func(p, q *candidate) int {
 		switch {
+		case p.around != q.around:
+			return q.around - p.around
 		case p.face.area > q.face.area:
 			return -1
 		case p.face.area < q.face.area:

@@ -152,6 +152,9 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 	for _, h := range inTurn(single, a.middle, a.mounting.flat.n) {
 		name(&h)
 		m.Holes = append(m.Holes, h)
+		if a.boreRim != nil && h.Kind == Round && h.Centre == a.boreRim.hole().Centre {
+			m.Bore = &h
+		}
 	}
 	studs := make([]Hole, len(a.studs))
 	for i, c := range a.studs {
@@ -178,8 +181,11 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 	for _, s := range a.unclear {
 		m.Warnings = append(m.Warnings, s.warning())
 	}
-	m.Bore, m.Walls = a.boreHole, a.walls()
-	if m.Bore != nil && a.boreWall == nil {
+	m.Walls = a.walls()
+	if a.boreHole != nil {
+		m.Bore = a.boreHole
+	}
+	if a.boreHole != nil && a.boreWall == nil {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
 			"Too little of the main bore %s was seen to hold it square to the face %s, or it is too crooked: the frame's origin is where its own axis meets the face.", m.Bore.ID, a.mounting.id))
 	}
@@ -218,7 +224,7 @@ func (a *arranged) setFrame(m *Measurement, opt Options) {
 	onAxis, axis := a.middle, ""
 	switch {
 	case m.Bore != nil:
-		onAxis, axis = m.Bore.Centre, m.Bore.Wall
+		onAxis, axis = m.Bore.Centre, m.Bore.ID
 	case len(m.Circles) > 0:
 		onAxis, axis = m.Circles[0].Centre, m.Circles[0].ID
 	}

@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -91,6 +92,9 @@ func TestMeasureRimsOnly(t *testing.T) {
 	withoutWalls(seg)
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
+	require.NotNil(t, m.Bore)
+	assert.InDelta(t, 50, m.Bore.Diameter, 4*m.Bore.DiameterU)
+	m.keepOnly([]string{"B1"})
 	byID, missed := matched(t, m, truth)
 	require.Empty(t, missed)
 	require.Len(t, m.Circles, 1)
@@ -107,7 +111,6 @@ func TestMeasureRimsOnly(t *testing.T) {
 		assert.Less(t, h.DiameterU, 0.1, "not a guess")
 		assert.Greater(t, h.RimDiameter, h.Diameter, "rims read large")
 	}
-	assert.Nil(t, m.Bore, "its rim is no cylinder")
 	require.Len(t, m.Warnings, 1)
 	assert.Contains(t, m.Warnings[0], "only rims were scanned")
 	// The simulator smooths by 0.7 voxels.
@@ -279,4 +282,52 @@ func TestNumbering(t *testing.T) {
 			assert.Equal(t, []float64{10, 100, 200, 359}, got)
 		})
 	}
+}
+
+// Six holes in bosses of six heights make one ring.
+func TestHolesAtSeveralHeights(t *testing.T) {
+	up := r3.Vector{Z: 1}
+	body := []*scansim.Solid{scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 45, 6)}
+	tools := []*scansim.Solid{scansim.Drill("bore", r3.Vector{}, up, 20, 0)}
+	var holes []scansim.Hole
+	for i := range 6 {
+		sin, cos := math.Sincos(float64(i) * math.Pi / 3)
+		top := r3.Vector{X: 30 * cos, Y: 30 * sin, Z: 1 + 0.7*float64(i)}
+		name := fmt.Sprint("boss", i)
+		body = append(body, scansim.Disc(name+"_top", name+"_foot", name, top, 7, 3+top.Z))
+		tools = append(tools, scansim.Drill("hole:"+name, top, up, 6.6, 0))
+		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: top, Axis: up, Diameter: 6.6})
+	}
+	part := scansim.NewPart("bosses", scansim.Minus(scansim.Union(body...), tools...),
+		r3.Vector{X: -45, Y: -45, Z: -6}, r3.Vector{X: 45, Y: 45, Z: 5}, holes)
+	s, seg, truth := simulate(t, part, scansim.FusedOptions{Seed: 5, Voxel: 0.4, Noise: 0.02})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	_, missed := matched(t, m, truth)
+	assert.Empty(t, missed)
+	require.Len(t, m.Circles, 1)
+	c := m.Circles[0]
+	assert.Len(t, c.Holes, 6)
+	assert.InDelta(t, 60, c.PitchDiameter, 4.5*c.PitchU)
+	for _, k := range c.Clocking {
+		assert.InDelta(t, 0, k.Deviation.Radians(), 4.5*k.U.Radians())
+	}
+}
+
+// Of a sheet no walls are seen: the opening in the middle of the pattern is the bore all
+// the same, and one of the holes.
+func TestBoreSeenByItsRim(t *testing.T) {
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 70, Thickness: 1.2, Bore: 30, PitchDiameter: 50, HoleDiameter: 5})
+	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 6, Voxel: 0.4, Noise: 0.02,
+		Drop: func(q r3.Vector) bool { return q.Z < -0.4 }})
+	withoutWalls(seg)
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	require.Len(t, m.Circles, 1)
+	require.NotNil(t, m.Bore)
+	assert.Len(t, m.Holes, 7)
+	assert.Equal(t, m.Holes[6].ID, m.Bore.ID)
+	assert.Equal(t, m.Bore.ID, m.Frame.Axis)
+	assert.InDelta(t, 30, m.Bore.Diameter, 4.5*m.Bore.DiameterU)
+	assert.Less(t, m.Bore.DiameterU, 0.2)
 }

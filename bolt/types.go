@@ -161,7 +161,7 @@ type Measurement struct {
 	// Bore is the main bore as a hole of the mounting face: where it meets the face, its
 	// axis held perpendicular to it, as a secondary datum's is (ISO 5459), where its wall allows
 	// that; else where its own axis meets the face. Its ID and Wall are those of its
-	// cylinder. nil where there is none.
+	// cylinder; where only its rim was seen it is one of Holes. nil where there is none.
 	Bore *Hole
 	// Walls are the cylinders that are walls of holes, studs and the bore, those of
 	// Options.Only or not.

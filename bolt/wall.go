@@ -21,6 +21,7 @@ type candidate struct {
 	lo, hi  float64 // heights of the wall seen, over the face, mm
 	rimOff  float64 // of its rim's centre, mm, where that is not the wall's
 	arc     float64 // seen by wall and rim together, rad; 0: the series'
+	around  int     // thirds of the wall's mouth that have the face about them
 	points  int
 	window  window
 	part    bool // a rim of which only the window was seen
@@ -62,6 +63,9 @@ type grain struct {
 // points lie on the shapes and its triangles are as large as they can be.
 func (g grain) drawn() bool { return g.noise < 1e-3*g.spacing }
 
+// end is how far from its face a wall may seem to end: rounded edges are no part of it.
+func (g grain) end() float64 { return 1.5*g.spacing + 4*g.noise }
+
 // leastArc is how much of a wall, rad, must be seen for it to be a hole.
 const leastArc = math.Pi / 3
 
@@ -84,8 +88,9 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	if !c.Internal {
 		near, far = -lo, -hi
 	}
-	// near: end at the face, 0; far: the other end, below (a stud: above) it.
-	if near > reach/2 || near < -reach || far > 0 && near-far < 2*near {
+	// near: end at the face, 0; far: the other end, below (a stud: above) it. A wall that
+	// rises over the face is that of a boss or pad, which has a face of its own.
+	if near > min(reach/2, g.end()) || near < -reach || far > 0 && near-far < 2*near {
 		return candidate{}, false
 	}
 	d, ok := f.discOf(c, &w, lo, hi)
@@ -93,11 +98,12 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		return candidate{}, false
 	}
 	// The face must be around the mouth.
-	if fc.area < leastRing*math.Pi*d.r*d.r ||
-		fc.around(d.x, d.y, 0.9*d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge) < 0.25 {
+	around := fc.around(d.x, d.y, 0.9*d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge)
+	if fc.area < leastRing*math.Pi*d.r*d.r || around < 0.25 {
 		return candidate{}, false
 	}
 	out, ok := f.wholeWall(fc, c, d, lo, hi)
+	out.around = int(3 * around)
 	return out, ok && (!c.Internal || !f.notch(&out))
 }
 
