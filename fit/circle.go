@@ -5,15 +5,12 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// CircleFit is a fitted circle in space.
+// CircleFit is a fitted circle in space. Cov is of (u, v, w, a, b, r): centre along the
+// two directions of geom.Basis(Normal) and along Normal, mm; tilts of Normal toward the
+// two, rad; radius, mm.
 type CircleFit struct {
 	Circle
-	// Cov is of (u, v, w, a, b, r): centre along the two directions of
-	// geom.Basis(Normal) and along Normal, mm; tilts of Normal toward the two, rad;
-	// radius, mm.
-	Cov       [6][6]float64
-	Residuals ResidualStats
-	Iters     int
+	Result
 }
 
 // CircleTo fits a circle in space to pts, mm, by least squares of the true
@@ -25,25 +22,20 @@ type CircleFit struct {
 // and curvature, see arc and round.
 func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
 	e, err := fitRound(circleForm, pts, opt, holdsRadius)
-	out := CircleFit{Residuals: e.stats, Iters: e.iters}
+	out := CircleFit{Result: e.Result}
 	if e.known {
 		out.Circle = Circle{Centre: e.c.back(e.centre()), Normal: e.w, Radius: e.c.scale / e.k}
-		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:], out.Cov[5][:])
 	}
 	return out, err
 }
 
 // Covariance is Cov.
-func (f CircleFit) Covariance() *mat.SymDense {
-	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:], f.Cov[4][:], f.Cov[5][:])
-}
+func (f CircleFit) Covariance() *mat.SymDense { return f.covariance(6) }
 
-// Circle2DFit is a circle fitted to points in a plane.
+// Circle2DFit is a circle fitted to points in a plane. Cov is of (x, y, r), mm².
 type Circle2DFit struct {
 	X, Y, Radius float64
-	Cov          [3][3]float64 // (x, y, r), mm²
-	Residuals    ResidualStats
-	Iters        int
+	Result
 }
 
 // Circle2DTo fits a circle to points in a plane given as (x, y) pairs, mm, by
@@ -60,31 +52,21 @@ func Circle2DTo(xy [][2]float64, opt Options) (Circle2DFit, error) {
 		pts[i] = r3.Vector{X: p[0], Y: p[1]}
 	}
 	e, err := fitRound(circle2DForm, pts, opt, holdsRadius)
-	out := Circle2DFit{Residuals: e.stats, Iters: e.iters}
+	out := Circle2DFit{Result: e.Result}
 	if e.known {
 		ctr := e.c.back(e.centre())
 		out.X, out.Y, out.Radius = ctr.X, ctr.Y, e.c.scale/e.k
-		at := [3]int{0, 1, 4}
-		for i := range at {
-			for j := range at {
-				out.Cov[i][j] = e.cov[at[i]][at[j]]
-			}
-		}
 	}
 	return out, err
 }
 
 // Covariance is Cov.
-func (f Circle2DFit) Covariance() *mat.SymDense {
-	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:])
-}
+func (f Circle2DFit) Covariance() *mat.SymDense { return f.covariance(3) }
 
-// SphereFit is a fitted sphere.
+// SphereFit is a fitted sphere. Cov is of (x, y, z, r), mm².
 type SphereFit struct {
 	Sphere
-	Cov       [4][4]float64 // (x, y, z, r), mm²
-	Residuals ResidualStats
-	Iters     int
+	Result
 }
 
 // SphereTo fits a sphere to pts, mm, by least squares of the radial distance.
@@ -95,10 +77,9 @@ type SphereFit struct {
 // and curvature as for a circle, see arc and round.
 func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
 	e, err := fitRound(sphereForm, pts, opt, holdsRadius)
-	out := SphereFit{Residuals: e.stats, Iters: e.iters}
+	out := SphereFit{Result: e.Result}
 	if e.known {
 		out.Sphere = Sphere{Centre: e.c.back(e.centre()), Radius: e.c.scale / e.k}
-		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:])
 	}
 	return out, err
 }

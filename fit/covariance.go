@@ -160,13 +160,6 @@ func toUnits(cov *matrix, lengths uint, scale float64) {
 	}
 }
 
-// copyCov writes the covariance of the first parameters to rows.
-func copyCov(cov *matrix, rows ...[]float64) {
-	for i, row := range rows {
-		copy(row, cov[i][:])
-	}
-}
-
 // Condition returns the condition number of a fit with the covariance cov: the ratio of
 // the largest to the smallest singular value of its Jacobian with the columns scaled to
 // one length, the scaling that comes within a small factor of the least condition number

@@ -7,15 +7,12 @@ import (
 	"github.com/golang/geo/s1"
 )
 
-// CylinderFit is a fitted cylinder. Point is the foot of the points' centroid
-// on the axis.
+// CylinderFit is a fitted cylinder. Point is the foot of the points' centroid on the
+// axis. Cov is of (u, v, a, b, r): shifts of the axis across at Point along the two
+// directions of geom.Basis(Axis), mm; its tilts toward them, rad; radius, mm.
 type CylinderFit struct {
 	Cylinder
-	// Cov is of (u, v, a, b, r): shifts of the axis across at Point along the two
-	// directions of geom.Basis(Axis), mm; its tilts toward them, rad; radius, mm.
-	Cov       [5][5]float64
-	Residuals ResidualStats
-	Iters     int
+	Result
 }
 
 // CylinderTo fits a right circular cylinder to pts, mm, by least squares of
@@ -29,24 +26,20 @@ type CylinderFit struct {
 // curvature, see arc and round.
 func CylinderTo(pts []r3.Vector, opt Options) (CylinderFit, error) {
 	e, err := fitRound(cylinderForm, pts, opt, holdsRadius|holdsDirection|holdsPerpendicular|holdsAxis)
-	out := CylinderFit{Residuals: e.stats, Iters: e.iters}
+	out := CylinderFit{Result: e.Result}
 	if e.known {
 		ctr := e.centre()
 		out.Cylinder = Cylinder{Point: e.c.back(ctr.Sub(e.w.Mul(ctr.Dot(e.w)))), Axis: e.w, Radius: e.c.scale / e.k}
-		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:])
 	}
 	return out, err
 }
 
-// ConeFit is a fitted cone.
+// ConeFit is a fitted cone. Cov is of (u, v, w, a, b, φ): apex along the two directions
+// of geom.Basis(Axis) and along Axis, mm; tilts of Axis toward the two with the apex held,
+// rad; half angle, rad.
 type ConeFit struct {
 	Cone
-	// Cov is of (u, v, w, a, b, φ): apex along the two directions of
-	// geom.Basis(Axis) and along Axis, mm; tilts of Axis toward the two with the apex
-	// held, rad; half angle, rad.
-	Cov       [6][6]float64
-	Residuals ResidualStats
-	Iters     int
+	Result
 }
 
 // ConeTo fits one nappe of a right circular cone to pts, mm, by least squares
@@ -58,12 +51,11 @@ type ConeFit struct {
 // frame, curvature of the section and half angle, see arc and round.
 func ConeTo(pts []r3.Vector, opt Options) (ConeFit, error) {
 	e, err := fitRound(coneForm, pts, opt, holdsDirection|holdsAxis)
-	out := ConeFit{Residuals: e.stats, Iters: e.iters}
+	out := ConeFit{Result: e.Result}
 	if e.known {
 		sin, cos := math.Sincos(e.phi)
 		apex := e.centre().Sub(e.w.Mul(cos / sin / e.k))
 		out.Cone = Cone{Apex: e.c.back(apex), Axis: e.w, HalfAngle: s1.Angle(e.phi)}
-		copyCov(&e.cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:], out.Cov[3][:], out.Cov[4][:], out.Cov[5][:])
 	}
 	return out, err
 }

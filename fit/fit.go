@@ -6,8 +6,6 @@ import (
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
-
-	"spotface/mesh/geom"
 )
 
 // Fit is a fitted surface: a PlaneFit, CylinderFit, SphereFit or ConeFit.
@@ -21,6 +19,37 @@ type Fit interface {
 	WithCovariance(cov mat.Symmetric) Fit
 	// Statistics returns Residuals.
 	Statistics() ResidualStats
+}
+
+// Result is what a fit tells besides its shape.
+type Result struct {
+	// Cov is the covariance of the local parameters that each fit names, mm and rad; what
+	// is beyond them is zero. Scan noise from the residuals.
+	Cov       [maxParams][maxParams]float64
+	Residuals ResidualStats
+	Iters     int // zero for planes and lines
+}
+
+// Statistics returns Residuals.
+func (r Result) Statistics() ResidualStats { return r.Residuals }
+
+// covariance is Cov of the first k parameters, set writes to it.
+func (r *Result) covariance(k int) *mat.SymDense {
+	s := mat.NewSymDense(k, nil)
+	for i := range k {
+		for j := i; j < k; j++ {
+			s.SetSym(i, j, r.Cov[i][j])
+		}
+	}
+	return s
+}
+
+func (r *Result) set(cov mat.Symmetric) {
+	for i := range cov.SymmetricDim() {
+		for j := range cov.SymmetricDim() {
+			r.Cov[i][j] = cov.At(i, j)
+		}
+	}
 }
 
 // ResidualStats describes the residuals of a fit: signed distances of the points
@@ -66,101 +95,34 @@ func From(start Shape, pts []r3.Vector, opt Options) (Fit, error) {
 func (f PlaneFit) Surface() Shape { return f.Plane }
 
 // Covariance is Cov.
-func (f PlaneFit) Covariance() *mat.SymDense { return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:]) }
+func (f PlaneFit) Covariance() *mat.SymDense { return f.covariance(3) }
 
 // WithCovariance returns f with cov for Cov.
-func (f PlaneFit) WithCovariance(cov mat.Symmetric) Fit {
-	fill(cov, f.Cov[0][:], f.Cov[1][:], f.Cov[2][:])
-	return f
-}
-
-// Statistics is Residuals.
-func (f PlaneFit) Statistics() ResidualStats { return f.Residuals }
-
-// Reversed returns f with Normal the other way.
-func (f PlaneFit) Reversed() PlaneFit {
-	// n = n0 + a e1 + b e2, so -n = -n0 + a' g1 + b' g2 with g the frame of
-	// -n0; the shift changes its sign too.
-	e1, e2 := geom.Basis(f.Normal)
-	f.Normal = f.Normal.Mul(-1)
-	g1, g2 := geom.Basis(f.Normal)
-	m := matrix{{-1}, {0, -e1.Dot(g1), -e2.Dot(g1)}, {0, -e1.Dot(g2), -e2.Dot(g2)}}
-	var cov matrix
-	for i := range f.Cov {
-		copy(cov[i][:], f.Cov[i][:])
-	}
-	cov = propagate(&m, &cov, 3)
-	copyCov(&cov, f.Cov[0][:], f.Cov[1][:], f.Cov[2][:])
-	f.Residuals.Min, f.Residuals.Max = -f.Residuals.Max, -f.Residuals.Min
-	return f
-}
+func (f PlaneFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }
 
 // Surface returns Cylinder.
 func (f CylinderFit) Surface() Shape { return f.Cylinder }
 
 // Covariance is Cov.
-func (f CylinderFit) Covariance() *mat.SymDense {
-	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:], f.Cov[4][:])
-}
+func (f CylinderFit) Covariance() *mat.SymDense { return f.covariance(5) }
 
 // WithCovariance returns f with cov for Cov.
-func (f CylinderFit) WithCovariance(cov mat.Symmetric) Fit {
-	fill(cov, f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:], f.Cov[4][:])
-	return f
-}
-
-// Statistics is Residuals.
-func (f CylinderFit) Statistics() ResidualStats { return f.Residuals }
+func (f CylinderFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }
 
 // Surface returns Sphere.
 func (f SphereFit) Surface() Shape { return f.Sphere }
 
 // Covariance is Cov.
-func (f SphereFit) Covariance() *mat.SymDense {
-	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:])
-}
+func (f SphereFit) Covariance() *mat.SymDense { return f.covariance(4) }
 
 // WithCovariance returns f with cov for Cov.
-func (f SphereFit) WithCovariance(cov mat.Symmetric) Fit {
-	fill(cov, f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:])
-	return f
-}
-
-// Statistics is Residuals.
-func (f SphereFit) Statistics() ResidualStats { return f.Residuals }
+func (f SphereFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }
 
 // Surface returns Cone.
 func (f ConeFit) Surface() Shape { return f.Cone }
 
 // Covariance is Cov.
-func (f ConeFit) Covariance() *mat.SymDense {
-	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:], f.Cov[4][:], f.Cov[5][:])
-}
+func (f ConeFit) Covariance() *mat.SymDense { return f.covariance(6) }
 
 // WithCovariance returns f with cov for Cov.
-func (f ConeFit) WithCovariance(cov mat.Symmetric) Fit {
-	fill(cov, f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:], f.Cov[4][:], f.Cov[5][:])
-	return f
-}
-
-// Statistics is Residuals.
-func (f ConeFit) Statistics() ResidualStats { return f.Residuals }
-
-func symmetric(rows ...[]float64) *mat.SymDense {
-	s := mat.NewSymDense(len(rows), nil)
-	for i, row := range rows {
-		for j := i; j < len(row); j++ {
-			s.SetSym(i, j, row[j])
-		}
-	}
-	return s
-}
-
-// fill writes s to rows.
-func fill(s mat.Symmetric, rows ...[]float64) {
-	for i, row := range rows {
-		for j := range row {
-			row[j] = s.At(i, j)
-		}
-	}
-}
+func (f ConeFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }

@@ -7,13 +7,25 @@ import (
 	"spotface/mesh/geom"
 )
 
-// PlaneFit is a fitted plane. Point is the points' centroid, which lies on it.
+// PlaneFit is a fitted plane. Point is the points' centroid, which lies on it. Cov is of
+// (h, a, b): shift along Normal at Point, mm, and tilts toward the two directions of
+// geom.Basis(Normal), rad.
 type PlaneFit struct {
 	Plane
-	// Cov is of (h, a, b): shift along Normal at Point, mm, and tilts toward
-	// the two directions of geom.Basis(Normal), rad. Scan noise from the residuals.
-	Cov       [3][3]float64
-	Residuals ResidualStats
+	Result
+}
+
+// Reversed returns f with Normal the other way.
+func (f PlaneFit) Reversed() PlaneFit {
+	// n = n0 + a e1 + b e2, so -n = -n0 + a' g1 + b' g2 with g the frame of
+	// -n0; the shift changes its sign too.
+	e1, e2 := geom.Basis(f.Normal)
+	f.Normal = f.Normal.Mul(-1)
+	g1, g2 := geom.Basis(f.Normal)
+	m := matrix{{-1}, {0, -e1.Dot(g1), -e2.Dot(g1)}, {0, -e1.Dot(g2), -e2.Dot(g2)}}
+	f.Cov = propagate(&m, &f.Cov, 3)
+	f.Residuals.Min, f.Residuals.Max = -f.Residuals.Max, -f.Residuals.Min
+	return f
 }
 
 // PlaneTo fits a plane to pts, mm, by least squares of the orthogonal distance.
@@ -69,10 +81,8 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 	var s solved
 	newAccumulator(m, c).sum(&s.sums)
 	stats, cov, _, _ := statistics(m, c, &s)
-	out := PlaneFit{Plane: Plane{Point: c.back(mean), Normal: m.n}, Residuals: stats}
 	toUnits(&cov, 0b001, c.scale)
-	copyCov(&cov, out.Cov[0][:], out.Cov[1][:], out.Cov[2][:])
-	return out, nil
+	return PlaneFit{Plane{Point: c.back(mean), Normal: m.n}, Result{Cov: cov, Residuals: stats}}, nil
 }
 
 // planeModel is a plane; local parameters (h, a, b) as PlaneFit.Cov.
@@ -154,13 +164,12 @@ func scatterAlong(c *cloud, near r3.Vector, dir [3]r3.Vector) (r3.Vector, geom.S
 	}
 }
 
-// LineFit is a fitted line. Point is the points' centroid, which lies on it.
+// LineFit is a fitted line. Point is the points' centroid, which lies on it. Cov is of
+// (u, v, a, b): shifts across at Point along the two directions of
+// geom.Basis(Direction), mm, and tilts toward them, rad.
 type LineFit struct {
 	Line
-	// Cov is of (u, v, a, b): shifts across at Point along the two directions
-	// of geom.Basis(Direction), mm, and tilts toward them, rad.
-	Cov       [4][4]float64
-	Residuals ResidualStats
+	Result
 }
 
 // LineTo fits a line in space to pts, mm, by least squares of the distance. It
@@ -200,6 +209,4 @@ func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
 }
 
 // Covariance is Cov.
-func (f LineFit) Covariance() *mat.SymDense {
-	return symmetric(f.Cov[0][:], f.Cov[1][:], f.Cov[2][:], f.Cov[3][:])
-}
+func (f LineFit) Covariance() *mat.SymDense { return f.covariance(4) }

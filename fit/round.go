@@ -17,7 +17,7 @@ type form struct {
 }
 
 var (
-	circle2DForm = &form{"circle", 3, 3, 2, 0b10011, "fewer than three distinct points"}
+	circle2DForm = &form{"circle", 3, 3, 2, 0b111, "fewer than three distinct points"}
 	circleForm   = &form{"circle", 6, 3, 3, 0b100111, "fewer than three distinct points"}
 	sphereForm   = &form{"sphere", 4, 4, 3, 0b1111,
 		"the points fit more than one sphere; it needs points off one circle"}
@@ -95,14 +95,12 @@ func (m *round) rows(c *cloud, lo, hi int, b *block) {
 	}
 }
 
-// ended is the end of a fit: the arc in scaled units with k > 0, and what is known of
-// it, the covariance in mm and rad. known is false where there is no answer.
+// ended is the end of a fit: the arc in scaled units with k > 0, and the result. known
+// is false where there is no answer.
 type ended struct {
 	arc
+	Result
 	c     *cloud
-	cov   matrix
-	stats ResidualStats
-	iters int
 	known bool
 }
 
@@ -177,7 +175,7 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 		newAccumulator(m, c).sum(&s.sums)
 	}
 	stats, cov, cond, ok := statistics(m, c, &s)
-	out := ended{arc: m.cur, c: c, stats: stats, iters: s.iters}
+	out := ended{arc: m.cur, c: c, Result: Result{Residuals: stats, Iters: s.iters}}
 	if !ok || cond > singular {
 		return out, degenerate(f.name, f.missing)
 	}
@@ -190,8 +188,8 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 	}
 	out.known = true
 	to := out.parametersOf(f)
-	out.cov = propagate(&to, &cov, maxParams)
-	toUnits(&out.cov, f.lengths, c.scale)
+	out.Cov = propagate(&to, &cov, maxParams)
+	toUnits(&out.Cov, f.lengths, c.scale)
 	switch {
 	case f == coneForm && out.phi <= 2*phiU:
 		return out, &TaperError{out.phi, phiU}
@@ -204,8 +202,7 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 }
 
 // parametersOf maps the local parameters of a form to those that its covariance is of:
-// Cov of CircleFit, SphereFit, ConeFit and CylinderFit, whose place and radius are also
-// those of a circle in a plane.
+// Cov of CircleFit, SphereFit, ConeFit, CylinderFit and Circle2DFit.
 func (a arc) parametersOf(f *form) (m matrix) {
 	type row = [maxParams]float64
 	r := 1 / a.k
@@ -242,10 +239,8 @@ func (a arc) parametersOf(f *form) (m matrix) {
 		both(0, 1, row{1, 0, -r * r, -z}, row{0, r, 0, 0, -z})
 		both(2, 3, row{3: 1}, row{4: 1})
 		m[4] = row{2: -r * r}
-		if f.params == 3 { // the tilts are held
-			for i := range 2 {
-				m[i][3], m[i][4], m[i+2] = 0, 0, row{}
-			}
+		if f == circle2DForm {
+			m[2], m[3], m[4] = m[4], row{}, row{}
 		}
 	}
 	return m

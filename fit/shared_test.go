@@ -31,9 +31,9 @@ func TestSharedOfOneCommonError(t *testing.T) {
 	assert.InDelta(t, f.Cov[1][1], cov[1][1], 1e-3*4e-4)
 }
 
-func sharedOf(f PlaneFit, pts []r3.Vector, c Covariance) (cov [3][3]float64) {
-	fill(newClusters(f).shared(pts, c), cov[0][:], cov[1][:], cov[2][:])
-	return cov
+func sharedOf(f PlaneFit, pts []r3.Vector, c Covariance) matrix {
+	f.set(newClusters(f).shared(pts, c))
+	return f.Cov
 }
 
 // Clusters and what is shared: the larger variance counts, and it is known.
@@ -53,7 +53,7 @@ func TestClusteredKnowsWhatIsShared(t *testing.T) {
 	assert.True(t, known)
 	cov := wide.(PlaneFit).Cov
 	want := sharedOf(f, pts, share)
-	for i := range cov {
+	for i := range 3 {
 		assert.InEpsilon(t, want[i][i], cov[i][i], 1e-9)
 		assert.Greater(t, cov[i][i], f.Cov[i][i])
 	}

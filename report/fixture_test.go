@@ -139,14 +139,14 @@ func (p part) surfaces() *segment.Segmentation {
 	rms := fit.ResidualStats{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
 	plane := func(id string, at, n r3.Vector, area float64) {
 		seg.Surfaces = append(seg.Surfaces, segment.Surface{ID: id, Area: area, Fit: fit.PlaneFit{
-			Plane: fit.Plane{Point: at, Normal: n}, Residuals: rms,
-			Cov: [3][3]float64{{1e-8, 0, 0}, {0, 1e-11, 0}, {0, 0, 1e-11}}}})
+			Plane: fit.Plane{Point: at, Normal: n}, Result: fit.Result{Residuals: rms,
+				Cov: [6][6]float64{{1e-8}, {0, 1e-11}, {0, 0, 1e-11}}}}})
 	}
 	plane("P1", p.at(0, 0, 0), z, 5000)
 	plane("P2", p.at(-3, 1, -12), z.Mul(-1), 4000)
 	hole := func(id string, at r3.Vector, r float64) {
 		c := fit.CylinderFit{Cylinder: fit.Cylinder{Point: at, Axis: z, Radius: r}}
-		c.Cov = [5][5]float64{{1e-6}, {0, 1e-6}, {0, 0, 1e-8}, {0, 0, 0, 1e-8}, {0, 0, 0, 0, 1e-6}}
+		c.Cov = [6][6]float64{{1e-6}, {0, 1e-6}, {0, 0, 1e-8}, {0, 0, 0, 1e-8}, {0, 0, 0, 0, 1e-6}}
 		c.Residuals = fit.ResidualStats{N: 8000, RMS: 0.02, Min: -0.07, Max: 0.07, FormError: 0.14, Sigma: 0.02}
 		seg.Surfaces = append(seg.Surfaces, segment.Surface{ID: id, Fit: c, Internal: true,
 			Arc: 360 * s1.Degree, Extent: [2]float64{-6, 6}})

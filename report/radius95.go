@@ -83,7 +83,7 @@ func studentRadius95(c [2][2]float64, dof float64) float64 {
 //
 // which is exact for equal variances (2.7955 s). It returns 0 where c is not a
 // covariance.
-func ball95(c [4][4]float64) float64 {
+func ball95(c [6][6]float64) float64 {
 	trace, square := 0.0, 0.0
 	for i := range 3 {
 		trace += c[i][i]

@@ -14,7 +14,7 @@ import (
 // elongated one holds 95 % of 40,000 draws: standard deviation 0.109 %, bound 3.5
 // of them plus the 0.5 % that matching two moments may be off.
 func TestBall95(t *testing.T) {
-	diagonal := func(x, y, z float64) (c [4][4]float64) {
+	diagonal := func(x, y, z float64) (c [6][6]float64) {
 		c[0][0], c[1][1], c[2][2], c[3][3] = x*x, y*y, z*z, 9
 		return c
 	}
