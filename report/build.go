@@ -169,7 +169,9 @@ func (b *builder) unsmoothed(r float64) (radius, u float64) {
 func (b *builder) cones() []Cone {
 	out := []Cone{}
 	for _, c := range b.seg.Cones() {
+		middle := (c.Extent[0] + c.Extent[1]) / 2
 		q := Cone{ID: c.ID, Side: side(c.Internal), Apex: vec(c.Apex), Axis: vec(c.Axis),
+			Point:        vec(c.Apex.Add(c.Axis.Mul(middle))),
 			HalfAngleDeg: c.HalfAngle.Degrees(), Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
 		q.Uncertainty = Uncertainty{

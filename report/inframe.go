@@ -56,7 +56,7 @@ func InDatumFrame(rep *Report) (*Report, error) {
 	out.Cones = slices.Clone(rep.Cones)
 	for i := range out.Cones {
 		c := &out.Cones[i]
-		c.Apex, c.Axis = f.point(c.Apex), f.direction(c.Axis)
+		c.Apex, c.Point, c.Axis = f.point(c.Apex), f.point(c.Point), f.direction(c.Axis)
 	}
 	out.Spheres = slices.Clone(rep.Spheres)
 	for i := range out.Spheres {

@@ -157,6 +157,7 @@ type Cone struct {
 	ID           string      `json:"id"`
 	Side         Side        `json:"side"`
 	Apex         Vec         `json:"apex"`
+	Point        Vec         `json:"point"` // on the axis, in the middle of what was seen
 	Axis         Vec         `json:"axis"`
 	HalfAngleDeg float64     `json:"half_angle_deg"`
 	Length       float64     `json:"length,omitempty"`

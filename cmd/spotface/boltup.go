@@ -90,13 +90,9 @@ func (a *app) patternOf(ctx context.Context, file string, f scanFlags, out outFl
 		}
 		return report.PatternOfPlan(name, plan)
 	case ".json":
-		data, err := a.all(file)
+		rep, err := a.readReport(file)
 		if err != nil {
 			return nil, err
-		}
-		rep, err := report.ReadJSON(bytes.NewReader(data))
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", file, err)
 		}
 		return report.PatternOf(name, rep)
 	}

@@ -66,6 +66,18 @@ func (a *app) readPoints(ctx context.Context, file string) ([]r3.Vector, []strin
 	return scanio.ReadPointsFrom(ctx, bytes.NewReader(data), int64(len(data)), inputName)
 }
 
+func (a *app) readReport(file string) (*report.Report, error) {
+	data, err := a.all(file)
+	if err != nil {
+		return nil, err
+	}
+	rep, err := report.ReadJSON(bytes.NewReader(data))
+	if err != nil {
+		err = fmt.Errorf("%s: %w", file, err)
+	}
+	return rep, err
+}
+
 func (a *app) readPlan(file string) (*report.Plan, error) {
 	if file != standardInput {
 		return report.ReadPlan(file)

@@ -29,7 +29,8 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report/budget":   {},
 		"spotface/report/wording":  {},
 		"spotface/report/forecast": {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/budget", "spotface/report/wording"},
-		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scanio", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/robust", "spotface/fit/zone", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/forecast"},
+		"spotface/report/step":     {"spotface/report"},
+		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scanio", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/robust", "spotface/fit/zone", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/forecast", "spotface/report/step"},
 
 		"spotface/mesh/scansim/trials": {}, // bounds of tests
 	}

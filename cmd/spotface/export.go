@@ -1,0 +1,138 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"spotface/mesh"
+	"spotface/mesh/scanio"
+	"spotface/report"
+	"spotface/report/step"
+)
+
+// export is what files are made of.
+type export struct {
+	report *report.Report
+	scan   *mesh.Scan // nil where the report was read from a file
+	part   string
+	opt    step.Options
+	note   func(format string, args ...any)
+}
+
+// exporters write a file by its extension.
+var exporters = map[string]struct {
+	what  string
+	scan  bool // needs the scan itself
+	write func(*export, *bytes.Buffer) error
+}{
+	".step": {"CAD faces", false, (*export).step},
+	".stl": {"the scan in the part's frame", true, func(e *export, b *bytes.Buffer) error {
+		return e.aligned(func(s *mesh.Scan) error { return scanio.WriteSTL(b, s) })
+	}},
+	".ply": {"the same", true, func(e *export, b *bytes.Buffer) error {
+		return e.aligned(func(s *mesh.Scan) error { return scanio.WritePLY(b, s) })
+	}},
+}
+
+func newExport(a *app) *cobra.Command {
+	var scan scanFlags
+	var e export
+	cmd := &cobra.Command{
+		Use:   "export SCAN FILE...",
+		Short: "Write what was measured as CAD faces, or the scan in the part's frame",
+		Long: `Measure a scan and write each FILE by its extension, in the part's frame (Z out of the
+mounting face, origin at the main bore, X through the clocking hole):
+
+  .step  the measured faces as exact CAD geometry (ISO 10303, AP242), mm: a closed solid
+         where every face ends at another, else a shell; what is missing is said here and
+         in the file. Axes that are nearly parallel to the frame's are made parallel.
+  .stl   the scan itself, moved into the frame; .ply the same, and for clouds
+
+SCAN may be a report (JSON that "spotface measure" wrote) where no scan is needed. These
+are measured sizes, not the sizes that the maker meant: a scan approves nothing.`,
+		Example: `  spotface export port.stl port.step --thickness 6
+  spotface export port.json port.step
+  spotface export port.stl moved.stl`,
+		Args: wantArgs(2, -1, "a scan and one file to write or more"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			var files [][2]string
+			for i, file := range args[1:] {
+				if _, ok := exporters[strings.ToLower(filepath.Ext(file))]; !ok {
+					return fmt.Errorf("%s: nothing is written as %q: use %s", file, filepath.Ext(file),
+						orList(slices.Sorted(maps.Keys(exporters))))
+				}
+				files = append(files, [2]string{fmt.Sprintf("FILE %d", i+1), file})
+			}
+			if f := cmd.Flags().Lookup("thickness"); f.Changed && !(e.opt.Thickness > 0 && e.opt.Thickness < 1e6) {
+				return fmt.Errorf("--thickness %s: give a length in mm, above zero", f.Value)
+			}
+			if err := validate(&outFlags{format: formats[0], flags: cmd.Flags()}, &scan, args[:1], files...); err != nil {
+				return err
+			}
+			if err := a.measureFor(cmd.Context(), &e, args[0], scan); err != nil {
+				return err
+			}
+			e.note = a.note
+			var o outputs
+			for i, file := range args[1:] {
+				x := exporters[strings.ToLower(filepath.Ext(file))]
+				if x.scan && e.scan == nil {
+					return fmt.Errorf("%s: %s is made from the scan itself: give the scan instead of the report %s", file, x.what, args[0])
+				}
+				var b bytes.Buffer
+				if err := x.write(&e, &b); err != nil {
+					return fmt.Errorf("%s: %w", file, err)
+				}
+				o.add(files[i][0], file, b.Bytes())
+			}
+			return o.write(cmd.Context(), a.stdout)
+		},
+	}
+	scan.register(cmd)
+	cmd.Flags().Float64Var(&e.opt.Thickness, "thickness", 0, "`MM` from the mounting face to the far side, where only one side was scanned")
+	return cmd
+}
+
+// measureFor reads a report, or measures a scan.
+func (a *app) measureFor(ctx context.Context, e *export, file string, f scanFlags) error {
+	e.part = strings.TrimSuffix(filepath.Base(called(file)), filepath.Ext(file))
+	if strings.EqualFold(filepath.Ext(file), ".json") {
+		rep, err := a.readReport(file)
+		e.report = rep
+		return err
+	}
+	m, err := a.measureScan(ctx, file, f, outFlags{})
+	if err != nil {
+		return err
+	}
+	e.report, e.scan = m.report, m.scan
+	return nil
+}
+
+func (e *export) step(b *bytes.Buffer) error {
+	body, missing, err := step.Of(e.report, e.opt)
+	if err != nil {
+		return err
+	}
+	body.Name = e.part
+	for _, m := range missing {
+		e.note("note: %s", m)
+	}
+	return step.Write(b, step.Header{Name: e.part, Tool: version(),
+		Description: append([]string{"Measured from a scan, mm, in the part's frame. A scan approves nothing."}, missing...)}, body)
+}
+
+func (e *export) aligned(write func(*mesh.Scan) error) error {
+	if e.report.Frame == nil {
+		return report.ErrNoFrame
+	}
+	f := e.report.Frame
+	return write(e.scan.In(f.Origin.R3(), f.X.R3(), f.Y.R3(), f.Z.R3()))
+}

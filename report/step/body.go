@@ -1,0 +1,178 @@
+package step
+
+import (
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r2"
+)
+
+// Body is one part, or what is known of its surface.
+type Body struct {
+	Name   string
+	Floors []Floor
+	Walls  []Wall
+}
+
+// Floor is a plane face perpendicular to the axis.
+type Floor struct {
+	Name  string
+	Z     float64
+	Up    bool // the material is below it
+	Outer Contour
+	Inner []Contour
+}
+
+// Wall is the faces between a contour at Z0 and one at Z1 > Z0 that has as many segments: a
+// plane for each straight segment, a cylinder or cone for each arc.
+type Wall struct {
+	Name     string
+	Z0, Z1   float64
+	Low      Contour // at Z0
+	High     Contour // at Z1
+	Internal bool    // the material is outside the contour
+}
+
+// Contour is a closed plane curve, counter-clockwise seen against the axis. Each segment
+// ends where the next one starts, the last one where the first starts.
+type Contour []Segment
+
+// Segment is a straight line where Radius is zero, else an arc about Centre,
+// counter-clockwise where Radius is positive and clockwise where it is negative.
+type Segment struct {
+	Start, Centre r2.Point
+	Radius        float64
+}
+
+// Circle returns the whole circle, one arc.
+func Circle(centre r2.Point, radius float64) Contour {
+	return Contour{{Start: centre.Add(r2.Point{X: radius}), Centre: centre, Radius: radius}}
+}
+
+// Polygon returns straight segments from corner to corner.
+func Polygon(corners ...r2.Point) Contour {
+	c := make(Contour, len(corners))
+	for i, p := range corners {
+		c[i] = Segment{Start: p}
+	}
+	return c
+}
+
+// Stadium returns the outline of a slot: half circles about a and b and the lines between.
+func Stadium(a, b r2.Point, radius float64) Contour {
+	right := b.Sub(a).Normalize().Ortho().Mul(-radius)
+	return Contour{
+		{Start: a.Add(right)},
+		{Start: b.Add(right), Centre: b, Radius: radius},
+		{Start: b.Sub(right)},
+		{Start: a.Sub(right), Centre: a, Radius: radius},
+	}
+}
+
+// Straight returns the wall of one contour from z0 to z1.
+func Straight(name string, c Contour, z0, z1 float64, internal bool) Wall {
+	return Wall{Name: name, Z0: z0, Z1: z1, Low: c, High: c, Internal: internal}
+}
+
+// end is where segment i ends.
+func (c Contour) end(i int) r2.Point { return c[(i+1)%len(c)].Start }
+
+// turn is the angle that segment i sweeps about its centre, within ±2π, zero for a line.
+func (c Contour) turn(i int) float64 {
+	s := c[i]
+	if s.Radius == 0 {
+		return 0
+	}
+	from, to := s.Start.Sub(s.Centre), c.end(i).Sub(s.Centre)
+	t := math.Atan2(from.Cross(to), from.Dot(to))
+	switch {
+	case s.Radius > 0 && t <= 0:
+		t += 2 * math.Pi
+	case s.Radius < 0 && t >= 0:
+		t -= 2 * math.Pi
+	}
+	return t
+}
+
+// Area is the area that the contour encloses, mm².
+func (c Contour) Area() float64 {
+	area := 0.0
+	for i, s := range c {
+		// Green: half the integral of x dy - y dx. An arc adds its segment of the circle.
+		t := c.turn(i)
+		area += (s.Start.Cross(c.end(i)) + s.Radius*s.Radius*(t-math.Sin(t))) / 2
+	}
+	return area
+}
+
+// Volume is the volume of a closed body, mm³.
+//
+// By the divergence theorem it is the integral of z n_z over the surface, to which straight
+// walls add nothing.
+func (b *Body) Volume() float64 {
+	volume := 0.0
+	for _, f := range b.Floors {
+		area := f.Outer.Area()
+		for _, c := range f.Inner {
+			area -= c.Area()
+		}
+		volume += sign(f.Up) * f.Z * area
+	}
+	for _, w := range b.Walls {
+		if len(w.Low) > 1 {
+			continue
+		}
+		// A cone is seen from the axis as the ring from r0 to r1, at z linear in r: the
+		// integral of 2π r z.
+		r0, r1 := w.Low[0].Radius, w.High[0].Radius
+		ring := math.Pi / 3 * (r0 - r1) * (w.Z0*(2*r0+r1) + w.Z1*(r0+2*r1))
+		volume += sign(!w.Internal) * ring
+	}
+	return volume
+}
+
+func sign(positive bool) float64 {
+	if positive {
+		return 1
+	}
+	return -1
+}
+
+// edge is a side of a face, as the key by which two faces share it.
+type edge struct {
+	z0, z1   float64
+	from, to r2.Point
+	centre   r2.Point
+	radius   float64
+}
+
+// Open names the faces that have an edge which no other face shares; a body of none is
+// closed.
+func (b *Body) Open() []string {
+	uses := map[edge]int{}
+	each := func(visit func(name string, e edge)) {
+		for _, f := range b.Floors {
+			for _, c := range append([]Contour{f.Outer}, f.Inner...) {
+				c.edges(f.Z, func(e edge) { visit(f.Name, e) })
+			}
+		}
+		for _, w := range b.Walls {
+			w.Low.edges(w.Z0, func(e edge) { visit(w.Name, e) })
+			w.High.edges(w.Z1, func(e edge) { visit(w.Name, e) })
+		}
+	}
+	each(func(_ string, e edge) { uses[e]++ })
+	var open []string
+	each(func(name string, e edge) {
+		if uses[e] != 2 && !slices.Contains(open, name) {
+			open = append(open, name)
+		}
+	})
+	return open
+}
+
+func (c Contour) edges(z float64, visit func(edge)) {
+	for i, s := range c {
+		visit(edge{z0: z, z1: z, from: s.Start, to: c.end(i), centre: s.Centre, radius: s.Radius})
+	}
+}

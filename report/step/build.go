@@ -1,0 +1,430 @@
+package step
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/golang/geo/r2"
+
+	"spotface/report"
+)
+
+// Options says what the scan did not show.
+type Options struct {
+	// Thickness is the distance, mm, from the mounting face to the far side of a part of
+	// which only one side was scanned. Zero leaves it open.
+	Thickness float64
+}
+
+// ErrNoFaces says that a report has no face perpendicular to its frame's axis whose outline
+// is a wall.
+var ErrNoFaces = errors.New("step: no face is bounded by walls along the part's axis: there is nothing to write")
+
+// Of returns the body that a report's faces make, in its datum frame, and sentences about
+// what is missing in it or was not seen. Axes that are nearly parallel to the frame's are
+// made parallel; each wall keeps its own measured centre and radius.
+//
+// Errors: report.ErrNoFrame, ErrNoFaces.
+func Of(rep *report.Report, opt Options) (Body, []string, error) {
+	in, err := report.InDatumFrame(rep)
+	if err != nil {
+		return Body{}, nil, err
+	}
+	b := &builder{rep: in, used: map[string]bool{}}
+	b.findLevels()
+	if opt.Thickness > 0 {
+		b.levels = append(b.levels, level{name: "far side", z: -opt.Thickness})
+		b.far = true
+	}
+	b.findWalls()
+	b.outline()
+	b.cones()
+	b.join()
+	body := Body{Name: rep.Scan.File, Floors: b.floors(), Walls: b.joined()}
+	if len(body.Floors) == 0 {
+		return Body{}, nil, ErrNoFaces
+	}
+	return body, b.missing(&body), nil
+}
+
+// level is a height at which faces look up or down.
+type level struct {
+	name string
+	z    float64
+	up   bool
+	area float64
+}
+
+// end of a wall: a contour at a height, and the level it meets.
+type end struct {
+	z       float64
+	contour Contour
+	level   int // noLevel, or atCone where a cone goes on from here
+}
+
+const (
+	noLevel = -1
+	atCone  = -2
+)
+
+type seenWall struct {
+	name      string
+	low, high end
+	internal  bool
+	arc       float64                 // degrees seen
+	at        func(z float64) Contour // of a cone: its contour at a height
+}
+
+type builder struct {
+	rep    *report.Report
+	levels []level
+	walls  []seenWall
+	used   map[string]bool // faces that are in the body
+	far    bool            // the last level was not seen
+	// stoodOn is the face that the part stood on, if the far side is taken to lie there.
+	stoodOn string
+}
+
+// findLevels groups the faces perpendicular to the axis by height, weighed by area.
+func (b *builder) findLevels() {
+	for _, p := range b.rep.Planes {
+		if math.Hypot(p.Normal[0], p.Normal[1]) > maxTilt {
+			continue
+		}
+		b.used[p.ID] = true
+		up, area := p.Normal[2] > 0, max(p.Area, math.SmallestNonzeroFloat64)
+		i := slices.IndexFunc(b.levels, func(l level) bool { return l.up == up && math.Abs(l.z-p.Point[2]) < levelGap })
+		if i < 0 {
+			b.levels = append(b.levels, level{name: p.ID, z: p.Point[2], up: up, area: area})
+			continue
+		}
+		l := &b.levels[i]
+		l.z = (l.z*l.area + p.Point[2]*area) / (l.area + area)
+		l.area += area
+	}
+}
+
+// findWalls collects what stands along the axis: walls of holes by the hole's own figures.
+func (b *builder) findWalls() {
+	extent := map[string][2]float64{}
+	arc := map[string]float64{}
+	for _, c := range b.rep.Cylinders {
+		half := c.Length / 2
+		extent[c.ID] = [2]float64{c.Point[2] - half, c.Point[2] + half}
+		arc[c.ID] = c.ArcDeg
+	}
+	add := func(name string, contour Contour, e [2]float64, internal bool, arc float64) {
+		b.walls = append(b.walls, seenWall{name: name, internal: internal, arc: arc,
+			low: end{e[0], contour, noLevel}, high: end{e[1], contour, noLevel}})
+	}
+	holes := func(list []report.Hole, internal bool) {
+		for _, h := range list {
+			centre := r2.Point{X: h.Centre[0], Y: h.Centre[1]}
+			contour := Circle(centre, h.Diameter/2)
+			walls := append([]string{h.Wall}, h.EndWalls...)
+			if h.Direction != nil && h.Length > h.Width {
+				along := r2.Point{X: h.Direction[0], Y: h.Direction[1]}.Normalize().Mul((h.Length - h.Width) / 2)
+				contour = Stadium(centre.Sub(along), centre.Add(along), h.Width/2)
+			}
+			// A hole that only its rim shows is where its face is.
+			e, degrees := [2]float64{h.Centre[2], h.Centre[2]}, h.ArcDeg
+			for i, id := range walls {
+				if x, ok := extent[id]; ok {
+					if i == 0 || !b.used[walls[0]] {
+						e = x
+					}
+					e = [2]float64{min(e[0], x[0]), max(e[1], x[1])}
+					b.used[id] = true
+					degrees = max(degrees, arc[id])
+				}
+			}
+			add(h.ID, contour, e, internal, degrees)
+			b.used[h.ID] = true
+		}
+	}
+	holes(b.rep.Holes, true)
+	holes(b.rep.Studs, false)
+	for _, c := range b.rep.Cylinders {
+		if b.used[c.ID] || math.Hypot(c.Axis[0], c.Axis[1]) > maxTilt {
+			continue
+		}
+		b.used[c.ID] = true
+		add(c.ID, Circle(r2.Point{X: c.Point[0], Y: c.Point[1]}, c.Diameter/2), extent[c.ID], c.Side == report.Internal, c.ArcDeg)
+	}
+}
+
+// outline makes one wall of the flat sides where they are the sides of a convex polygon that
+// each of them touches.
+func (b *builder) outline() {
+	type line struct {
+		id     string
+		normal r2.Point
+		foot   r2.Point
+		angle  float64
+	}
+	var sides []line
+	for _, p := range b.rep.Planes {
+		if math.Abs(p.Normal[2]) <= maxTilt {
+			n := r2.Point{X: p.Normal[0], Y: p.Normal[1]}.Normalize()
+			sides = append(sides, line{p.ID, n, r2.Point{X: p.Point[0], Y: p.Point[1]}, math.Atan2(n.Y, n.X)})
+		}
+	}
+	if len(sides) < 3 || len(b.levels) < 2 {
+		return
+	}
+	slices.SortFunc(sides, func(a, b line) int { return cmp.Compare(a.angle, b.angle) })
+	var corners []r2.Point
+	for i, s := range sides {
+		next := sides[(i+1)%len(sides)]
+		// x·n = foot·n on both lines, by Cramer's rule; the normals turn left by less than 180.
+		d := s.normal.Cross(next.normal)
+		if d <= maxTilt {
+			return
+		}
+		u, v := s.foot.Dot(s.normal), next.foot.Dot(next.normal)
+		corners = append(corners, r2.Point{X: u*next.normal.Y - v*s.normal.Y, Y: v*s.normal.X - u*next.normal.X}.Mul(1/d))
+	}
+	for _, s := range sides {
+		for _, o := range sides {
+			if s.foot.Sub(o.foot).Dot(o.normal) > levelGap {
+				return
+			}
+		}
+	}
+	low := slices.MinFunc(b.levels, func(a, b level) int { return cmp.Compare(a.z, b.z) })
+	high := slices.MaxFunc(b.levels, func(a, b level) int { return cmp.Compare(a.z, b.z) })
+	name := ""
+	for _, s := range sides {
+		b.used[s.id] = true
+		name += s.id + " "
+	}
+	c := Polygon(corners...)
+	b.walls = append(b.walls, seenWall{name: name[:len(name)-1], arc: 360,
+		low: end{low.z, c, noLevel}, high: end{high.z, c, noLevel}})
+}
+
+// cones adds the cones. A chamfer or countersink shares an edge with the wall near whose end
+// it reaches that wall's radius, and has the wall's centre; any other is a wall by itself.
+func (b *builder) cones() {
+	for _, k := range b.rep.Cones {
+		if math.Hypot(k.Axis[0], k.Axis[1]) > maxTilt {
+			continue
+		}
+		slope := math.Tan(k.HalfAngleDeg * math.Pi / 180)
+		opens := math.Copysign(1, k.Axis[2])
+		middle := r2.Point{X: k.Point[0], Y: k.Point[1]}
+		cone := seenWall{name: k.ID, internal: k.Side == report.Internal, arc: k.ArcDeg,
+			low: end{z: k.Point[2] - k.Length/2, level: noLevel}, high: end{z: k.Point[2] + k.Length/2, level: noLevel},
+			at: func(z float64) Contour { return Circle(middle, math.Abs(z-k.Apex[2])*slope) }}
+		for i := range b.walls {
+			w := &b.walls[i]
+			if len(w.low.contour) != 1 || w.internal != cone.internal || w.at != nil {
+				continue
+			}
+			circle := w.low.contour[0]
+			z := k.Apex[2] + opens*circle.Radius/slope
+			axis := r2.Point{X: k.Apex[0] + k.Axis[0]/k.Axis[2]*(z-k.Apex[2]), Y: k.Apex[1] + k.Axis[1]/k.Axis[2]*(z-k.Apex[2])}
+			// A countersink widens from its hole on, a chamfer narrows from the side on.
+			upper := (opens > 0) == w.internal
+			e := &w.low
+			if upper {
+				e = &w.high
+			}
+			gap := max(minEndGap, k.Length)
+			if axis.Sub(circle.Centre).Norm() > coneOff*circle.Radius || math.Abs(e.z-z) > gap || e.level == atCone {
+				continue
+			}
+			e.z, e.level = z, atCone
+			shared := &cone.low
+			if !upper {
+				shared = &cone.high
+			}
+			cone.at = func(z float64) Contour { return Circle(circle.Centre, math.Abs(z-k.Apex[2])*slope) }
+			*shared = end{z, w.low.contour, atCone}
+			break
+		}
+		b.walls = append(b.walls, cone)
+		b.used[k.ID] = true
+	}
+}
+
+// nearest is the level nearest to z within the gap, or noLevel.
+func (b *builder) nearest(z, gap float64) int {
+	best := noLevel
+	for i, l := range b.levels {
+		if d := math.Abs(l.z - z); d <= gap {
+			best, gap = i, d
+		}
+	}
+	return best
+}
+
+// join ends the walls at the levels, those that go through at the far side.
+func (b *builder) join() {
+	for i := range b.walls {
+		w := &b.walls[i]
+		gap := max(minEndGap, endGap*(w.high.z-w.low.z))
+		for _, e := range []*end{&w.low, &w.high} {
+			if e.level != noLevel {
+				continue
+			}
+			if e.level = b.nearest(e.z, gap); e.level == noLevel && b.far && e == &w.low && e.z < 0 {
+				e.level = len(b.levels) - 1
+			}
+			if e.level != noLevel {
+				e.z = b.levels[e.level].z
+			}
+			if w.at != nil {
+				e.contour = w.at(e.z)
+			}
+		}
+	}
+	b.walls = slices.DeleteFunc(b.walls, func(w seenWall) bool { return !(w.low.z < w.high.z) && w.low.level == noLevel })
+	b.ground()
+}
+
+// ground finds what the part stood on: a face that looks up, below everything, on which an
+// outside wall ends. The part's far side is taken to lie there.
+func (b *builder) ground() {
+	for i := range b.levels {
+		l := &b.levels[i]
+		stands, below := false, false
+		for _, w := range b.walls {
+			stands = stands || !w.internal && w.low.level == i
+			below = below || w.low.z < l.z
+		}
+		if l.up && stands && !below {
+			b.stoodOn, l.name, l.up = l.name, "far side", false
+		}
+	}
+}
+
+// joined are the walls as faces; one whose both ends meet the same level, seen by its rim
+// alone, has none.
+func (b *builder) joined() []Wall {
+	var out []Wall
+	for _, w := range b.walls {
+		if w.low.z < w.high.z {
+			out = append(out, Wall{Name: w.name, Z0: w.low.z, Z1: w.high.z, Low: w.low.contour, High: w.high.contour, Internal: w.internal})
+		}
+	}
+	return out
+}
+
+// floors are the faces of all levels. At a face that looks up, a wall of material that
+// comes from below bounds it outside, and so does the wall of a recess whose floor it is; a
+// hole that opens here, or a boss that stands on it, bounds it inside.
+func (b *builder) floors() []Floor {
+	var out []Floor
+	for i, l := range b.levels {
+		var outer, inner []Contour
+		for _, w := range b.walls {
+			for _, e := range []end{w.low, w.high} {
+				if e.level != i {
+					continue
+				}
+				top := e.z == w.high.z
+				if flat := !(w.low.z < w.high.z); flat {
+					inner = append(inner, e.contour)
+					break
+				}
+				if (top == l.up) != w.internal {
+					outer = append(outer, e.contour)
+				} else {
+					inner = append(inner, e.contour)
+				}
+			}
+		}
+		slices.SortStableFunc(outer, func(a, b Contour) int { return cmp.Compare(a.Area(), b.Area()) })
+		first := len(out)
+		for _, c := range outer {
+			out = append(out, Floor{Name: l.name, Z: l.z, Up: l.up, Outer: c})
+		}
+		for _, c := range inner {
+			for j := first; j < len(out); j++ {
+				if out[j].Outer.contains(c[0].Start) {
+					out[j].Inner = append(out[j].Inner, c)
+					break
+				}
+			}
+		}
+	}
+	return out
+}
+
+// contains reports whether p is inside the contour.
+func (c Contour) contains(p r2.Point) bool {
+	// The winding number: the sum of the angles under which p sees the segments.
+	sum := 0.0
+	for i, s := range c {
+		steps := 1 + int(math.Abs(c.turn(i))/0.1)
+		from := s.Start
+		for k := 1; k <= steps; k++ {
+			to := c.point(i, float64(k)/float64(steps))
+			a, z := from.Sub(p), to.Sub(p)
+			sum += math.Atan2(a.Cross(z), a.Dot(z))
+			from = to
+		}
+	}
+	return math.Abs(sum) > math.Pi
+}
+
+// point is the point at the share t along segment i.
+func (c Contour) point(i int, t float64) r2.Point {
+	s := c[i]
+	if s.Radius == 0 {
+		return s.Start.Add(c.end(i).Sub(s.Start).Mul(t))
+	}
+	sin, cos := math.Sincos(c.turn(i) * t)
+	d := s.Start.Sub(s.Centre)
+	return s.Centre.Add(r2.Point{X: d.X*cos - d.Y*sin, Y: d.X*sin + d.Y*cos})
+}
+
+// missing says what the body lacks.
+func (b *builder) missing(body *Body) []string {
+	var out []string
+	if open := body.Open(); len(open) > 0 {
+		out = append(out, fmt.Sprintf("These faces end at nothing that was scanned, so this is a shell and no solid: %s.", strings.Join(open, ", ")))
+	}
+	if b.far {
+		out = append(out, "The far side was not scanned; it stands where the thickness that was given puts it.")
+	}
+	if b.stoodOn != "" {
+		out = append(out, fmt.Sprintf("The far side was not scanned; it is taken to lie on %s, which the part seems to stand on.", b.stoodOn))
+	}
+	var part []string
+	for _, w := range b.walls {
+		if w.arc > 0 && w.arc < 345 {
+			part = append(part, fmt.Sprintf("%s over %.0f", w.name, w.arc))
+		}
+	}
+	if len(part) > 0 {
+		out = append(out, fmt.Sprintf("Drawn whole, but seen in part: %s degrees.", strings.Join(part, ", ")))
+	}
+	var left []string
+	note := func(id string) {
+		if !b.used[id] {
+			left = append(left, id)
+		}
+	}
+	for _, p := range b.rep.Planes {
+		note(p.ID)
+	}
+	for _, c := range b.rep.Cylinders {
+		note(c.ID)
+	}
+	for _, c := range b.rep.Cones {
+		note(c.ID)
+	}
+	for _, s := range b.rep.Spheres {
+		note(s.ID)
+	}
+	if len(left) > 0 {
+		out = append(out, fmt.Sprintf("Left out, since they are neither parallel nor perpendicular to the part's axis or meet no face: %s.", strings.Join(left, ", ")))
+	}
+	return out
+}

@@ -1,0 +1,105 @@
+package step_test
+
+import (
+	"bytes"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/scansim"
+	"spotface/report"
+	"spotface/report/step"
+)
+
+// plate is a measured plate with a bore and a countersunk hole, whose walls end a little
+// before its faces, as scanned ones do, and lean a little.
+func plate() *report.Report {
+	return &report.Report{
+		Scan:  report.Scan{File: "plate.stl"},
+		Frame: &report.Frame{X: report.Vec{1}, Y: report.Vec{0, 1}, Z: report.Vec{0, 0, 1}, Face: "P1"},
+		Planes: []report.Plane{
+			{ID: "P1", Normal: report.Vec{0, 0, 1}, Area: 8000},
+			{ID: "P2", Point: report.Vec{1, 2, -10}, Normal: report.Vec{0.001, 0, -1}, Area: 8000},
+		},
+		Cylinders: []report.Cylinder{
+			{ID: "C1", Side: report.External, Point: report.Vec{0, 0, -5}, Axis: report.Vec{0, 0, 1}, Diameter: 108, Length: 9, ArcDeg: 360},
+			{ID: "C2", Side: report.Internal, Point: report.Vec{0.01, 0, -5.1}, Axis: report.Vec{0, 0.01, 1}, Diameter: 40, Length: 9.2, ArcDeg: 200},
+			{ID: "C3", Side: report.Internal, Point: report.Vec{42, 0, -6.5}, Axis: report.Vec{0, 0, 1}, Diameter: 6.6, Length: 6.4, ArcDeg: 360},
+		},
+		Cones: []report.Cone{{ID: "K1", Side: report.Internal, Apex: report.Vec{42, 0, -6.3}, Axis: report.Vec{0, 0, 1}, Point: report.Vec{42, 0, -1.5}, HalfAngleDeg: 45, Length: 2.8}},
+		Holes: []report.Hole{{ID: "H1", Kind: "round", Centre: report.Vec{42, 0, 0}, Axis: report.Vec{0, 0, 1}, Diameter: 6.6, Wall: "C3"}},
+	}
+}
+
+func TestAMeasuredPlateIsASolid(t *testing.T) {
+	body, missing, err := step.Of(plate(), step.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open())
+	assert.Equal(t, []string{"Drawn whole, but seen in part: C2 over 200 degrees."}, missing)
+	disc := func(r, h float64) float64 { return math.Pi * r * r * h }
+	frustum := math.Pi * (6.3*6.3 + 6.3*3.3 + 3.3*3.3)
+	assert.InEpsilon(t, disc(54, 10)-disc(20, 10)-disc(3.3, 7)-frustum, body.Volume(), 1e-12)
+}
+
+func TestWhatWasNotScannedIsSaid(t *testing.T) {
+	oneSide := plate()
+	oneSide.Planes = oneSide.Planes[:1]
+	body, missing, err := step.Of(oneSide, step.Options{})
+	require.NoError(t, err)
+	assert.ElementsMatch(t, []string{"H1", "C1", "C2"}, body.Open())
+	assert.Contains(t, strings.Join(missing, " "), "a shell and no solid")
+
+	body, missing, err = step.Of(oneSide, step.Options{Thickness: 10})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open())
+	assert.Contains(t, missing[0], "the thickness that was given")
+
+	onTable := plate()
+	onTable.Planes[1].Normal = report.Vec{0, 0, 1}
+	body, missing, err = step.Of(onTable, step.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open())
+	assert.Contains(t, missing[0], "P2, which the part seems to stand on")
+
+	_, _, err = step.Of(&report.Report{Frame: &report.Frame{}}, step.Options{})
+	require.ErrorIs(t, err, step.ErrNoFaces)
+	_, _, err = step.Of(&report.Report{}, step.Options{})
+	require.ErrorIs(t, err, report.ErrNoFrame)
+}
+
+func TestFlatSidesAreAnOutline(t *testing.T) {
+	block := plate()
+	block.Cylinders = block.Cylinders[1:2]
+	block.Cones, block.Holes = nil, nil
+	for i, n := range []report.Vec{{1, 0, 0}, {0, 1, 0}, {-1, 0, 0}, {0, -1, 0}} {
+		block.Planes = append(block.Planes, report.Plane{ID: string(rune('a' + i)),
+			Point: report.Vec{60 * n[0], 40 * n[1], -5}, Normal: n, Area: 100})
+	}
+	body, _, err := step.Of(block, step.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open())
+	assert.InEpsilon(t, 120*80*10-math.Pi*400*10, body.Volume(), 1e-12)
+}
+
+// A flange that was scanned from one side, as the whole way measures it: the volume is
+// that of the part within 0.1 %.
+func TestVolumeOfASimulatedScan(t *testing.T) {
+	part := scansim.Flange(scansim.FlangeSpec{Name: "flange", Diameter: 108, Thickness: 8, HubDiameter: 54, HubHeight: 5, Bore: 40,
+		PitchDiameter: 84, HoleDiameter: 6.6, Holes: 6})
+	scan, _, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 0.7, Noise: 0.005})
+	require.NoError(t, err)
+	rep, err := report.Measure(t.Context(), scan, report.MeasureOptions{})
+	require.NoError(t, err)
+	body, missing, err := step.Of(rep, step.Options{Thickness: 8})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open(), missing)
+	disc := func(d, h float64) float64 { return math.Pi * d * d / 4 * h }
+	want := disc(108, 8) + disc(54, 5) - disc(40, 13) - 6*disc(6.6, 8)
+	assert.InEpsilon(t, want, body.Volume(), 1e-3)
+	var file bytes.Buffer
+	require.NoError(t, step.Write(&file, step.Header{Name: "flange"}, body))
+	assert.Less(t, file.Len(), 20_000)
+}
