@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"spotface/bolt/sizes"
 	"spotface/report/wording"
 )
 
@@ -17,8 +18,8 @@ import (
 var ErrNothingToPlan = errors.New("plan: the scan shows nothing that a plan could hold: no bolt circle, hole, bore or face")
 
 // WriteDraft writes a plan drafted from a measured report: YAML for a person to
-// edit. Nominal sizes are rounded to what was probably meant, with the measured
-// ones beside them; every band is a placeholder (lengths: ISO 2768-1, medium) and
+// edit. Nominal sizes are what was probably meant, with the measured ones beside
+// them; every band is a placeholder (lengths: ISO 2768-1, medium) and
 // says so. Features beside the pattern carry their place in the datum frame. What
 // need not be judged stands there as a comment.
 func WriteDraft(w io.Writer, rep *Report) error {
@@ -94,12 +95,12 @@ func ext(name string) string {
 }
 
 // size is "{nominal: 84, band: [-0.3, 0.3]}" with the measured size behind it.
-func (d *draft) size(measured, expanded float64) (text, comment string) {
-	n := probableSize(measured, expanded)
+func (d *draft) size(kind sizes.Kind, measured, expanded float64) (text, comment string) {
+	n, meant := probableSize(kind, measured, expanded)
 	t := wording.Short(generalTolerance(n))
 	k := decimals(expanded)
 	return fmt.Sprintf("{nominal: %s, band: [-%s, %s]}", wording.Short(n), t, t),
-		"measured " + fixed(measured, k) + plusMinus(expanded, k)
+		"measured " + fixed(measured, k) + plusMinus(expanded, k) + meant
 }
 
 func (d *draft) circles() {
@@ -149,7 +150,7 @@ func (d *draft) circle(c *BoltCircle, main bool) {
 		d.line("    angles: [%s]  # degrees from the clocking hole; %s", strings.Join(angles, ", "), why)
 		d.line("    spacing: {band: [-%s, %s]}  # degrees, hole to hole", angle, angle)
 	}
-	size, was := d.size(c.PitchDiameter, c.Uncertainty.PitchDiameter)
+	size, was := d.size(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter)
 	d.line("    pitch_diameter: %s  # %s", size, was)
 	d.holeDiameter(c)
 	d.line("    clocking: {band: [-%s, %s]}  # degrees, each hole from the pattern turned to its best fit", angle, angle)
@@ -180,7 +181,7 @@ func (d *draft) holeDiameter(c *BoltCircle) {
 	if n == 0 {
 		return
 	}
-	size, was := d.size(sum/float64(n), u)
+	size, was := d.size(sizes.Hole, sum/float64(n), u)
 	d.line("    hole_diameter: %s  # %s, mean of %d", size, was, n)
 }
 
@@ -233,7 +234,7 @@ func (d *draft) holes() {
 			d.line("  # %s is a slot of %s x %s: a plan judges round holes only", h.ID, fixed(h.Width, 2), fixed(h.Length, 2))
 			continue
 		}
-		size, was := d.size(h.Diameter, h.Uncertainty.Diameter)
+		size, was := d.size(sizes.Hole, h.Diameter, h.Uncertainty.Diameter)
 		at := ""
 		if d.rep.Frame != nil {
 			at = "at: " + d.place(h.Centre, 2) + ", "
@@ -253,7 +254,7 @@ func (d *draft) cylinders() {
 		if d.used[c.ID] || d.rep.minor(c.Support) {
 			continue
 		}
-		size, was := d.size(c.Diameter, c.Uncertainty.Diameter)
+		size, was := d.size(sizes.Bore, c.Diameter, c.Uncertainty.Diameter)
 		f := d.rep.Frame
 		if f != nil && f.Axis == c.ID {
 			lines = append(lines, fmt.Sprintf("  - {id: %s, side: %s, diameter: %s, perpendicular_to: %s}  # main bore; %s; add perpendicularity: 0.1 to judge it",

@@ -98,15 +98,6 @@ func TestDraftOfNothing(t *testing.T) {
 	assert.Zero(t, b.Len())
 }
 
-func TestProbableSize(t *testing.T) {
-	for _, row := range []struct{ measured, u, want float64 }{
-		{84.06, 0.02, 84}, {6.61, 0.02, 6.6}, {40.02, 0.01, 40}, {97.42, 0.01, 97.4}, {97.46, 0.01, 97.5}, {97.35, 0.01, 97.35}, {12.04, 0.01, 12}, {12.48, 0.01, 12.5},
-		{10.557, 0.01, 10.56}, {112.5855, 0.002, 112.6}, {0.34, 0.01, 0.34}, {6.35, 0.004, 6.35},
-	} {
-		assert.Equal(t, row.want, probableSize(row.measured, row.u), "%g", row.measured)
-	}
-}
-
 // ISO 2768-1:1989, table 1, class m, as in testdata.
 func TestGeneralTolerance(t *testing.T) {
 	b, err := os.ReadFile("../testdata/report/table-iso2768-1.json")

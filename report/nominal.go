@@ -1,25 +1,49 @@
 package report
 
-import "math"
+import (
+	"fmt"
+	"math"
 
-// probableSize rounds a measured length, mm, with its expanded uncertainty, to
-// the size that was probably meant: whole millimetres, halves, or tenths, where
-// the measured one is near enough that chance does not make it so (a tenth of a
-// whole millimetre, an eighth of a half, a third of a tenth); else to a
-// hundredth. That drawings prefer such numbers is common practice, no source.
-func probableSize(measured, expanded float64) float64 {
-	reach := max(expanded, 0.05, measured/1000)
-	for _, g := range []struct{ step, most float64 }{{1, 0.1}, {0.5, 0.06}, {0.1, 0.03}} {
-		round := math.Round(measured/g.step) * g.step
-		if round > 0 && math.Abs(measured-round) <= min(reach, g.most) {
-			return tidy(round)
-		}
+	"spotface/bolt/sizes"
+	"spotface/report/wording"
+)
+
+// meantFrom is the probability from which on a standard size is drafted as nominal: it is
+// more probable than all else together.
+const meantFrom = 0.5
+
+// probableSize is the size, mm, that was probably meant of a measured length with its
+// expanded uncertainty: the most probable standard one if it is more probable than not,
+// else the measured one to a hundredth. The words say what size that is, how far from the
+// measured one, and how probable.
+func probableSize(k sizes.Kind, measured, expanded float64) (nominal float64, words string) {
+	best := sizes.Best(sizes.Candidates(k, measured, expanded/coverage))
+	if best.Diameter == 0 || best.Probability < meantFrom {
+		return math.Round(measured*100) / 100, ", no clear standard size"
 	}
-	return tidy(math.Round(measured*100) / 100)
+	nominal = math.Round(best.Diameter*1000) / 1000
+	if d := math.Round((measured-nominal)*1000) / 1000; d > 0 {
+		words = fmt.Sprintf(", %s above %s", wording.Short(d), wording.Short(nominal))
+	} else if d < 0 {
+		words = fmt.Sprintf(", %s below %s", wording.Short(-d), wording.Short(nominal))
+	}
+	return nominal, fmt.Sprintf("%s: %s, %.0f %%", words, servesWords(best), 100*best.Probability)
 }
 
-// tidy drops the last digits that a sum of tenths leaves: 6.6000000000000005.
-func tidy(v float64) float64 { return math.Round(v*1e6) / 1e6 }
+// servesWords says what a size serves as, the most probable first: "clearance for M6 (ISO
+// 273 medium)", or two of them.
+func servesWords(s sizes.Size) string {
+	words := s.Serves[0].String()
+	for _, c := range s.Serves[1:] {
+		if c.Probability >= sayFrom*s.Probability {
+			words += " or " + c.String()
+		}
+	}
+	return words
+}
+
+// sayFrom is the share of a size's probability from which on another use of it is said.
+const sayFrom = 0.1
 
 // generalTolerance is the half-width, mm, that ISO 2768-1:1989, table 1, class m
 // (medium) allows a length without a tolerance of its own. Below and beyond the

@@ -1,0 +1,94 @@
+package sizes
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+)
+
+// Fastener is a standard size of bolts and screws.
+type Fastener struct {
+	Name     string
+	Diameter float64 // mm
+}
+
+// Inch reports whether a hole of this size, mm, with its standard uncertainty, more
+// probably serves an inch fastener than a metric one.
+func Inch(hole, u float64) bool {
+	inches, metric := 0.0, 0.0
+	for _, c := range Candidates(Hole, hole, u) {
+		if strings.HasPrefix(c.Standard, "ASME") || strings.HasPrefix(c.Standard, "inch") {
+			inches += c.Probability
+		} else if c.Name != None {
+			metric += c.Probability
+		}
+	}
+	return inches > metric
+}
+
+// LargestFastener returns the largest standard fastener thinner than most, mm: a metric
+// one of the first choice, or an inch one. Below the thinnest there is none.
+func LargestFastener(most float64, inches bool) (f Fastener, ok bool) {
+	table, unit := metric[:], 1.0
+	if inches {
+		table, unit = inch[:], inchMM
+	}
+	for _, t := range table {
+		if !t.second && t.diameter*unit < most {
+			f, ok = Fastener{t.name, t.diameter * unit}, true
+		}
+	}
+	return f, ok
+}
+
+// Drill returns the smallest standard drill of at least this diameter, mm, and its name:
+// in steps of 0.1 mm to 14 mm and 0.5 mm above (ISO 235, from memory), or of 1/64 in.
+func Drill(least float64, inches bool) (diameter float64, name string) {
+	up := func(step float64) float64 { return math.Ceil(least/step - 1e-9) }
+	switch {
+	case inches:
+		v := up(inchMM/64) / 64
+		return v * inchMM, Inches(v) + " in"
+	case least <= 14:
+		diameter = up(0.1) / 10
+	default:
+		diameter = up(0.5) / 2
+	}
+	return diameter, number(diameter) + " mm"
+}
+
+// Count is a number of holes, and its probability.
+type Count struct {
+	Holes       int
+	Probability float64
+}
+
+// Counts returns how many holes a pattern of which so many are seen was probably drilled
+// with, the most probable first; above the usual numbers, as many as are seen.
+func Counts(seen int) []Count {
+	var out []Count
+	sum := 0.0
+	for _, c := range counts {
+		if c.holes < seen || seen < 1 {
+			continue
+		}
+		ways := 1.0
+		for k := range c.holes - seen {
+			ways *= float64(c.holes-k) / float64(k+1) * missedHole
+		}
+		p := c.weight * ways * math.Pow(1-missedHole, float64(seen))
+		out, sum = append(out, Count{c.holes, p}), sum+p
+	}
+	if len(out) == 0 && seen > 0 {
+		return []Count{{seen, 1}}
+	}
+	for i := range out {
+		out[i].Probability /= sum
+	}
+	out = slices.DeleteFunc(out, func(c Count) bool { return c.Probability < leastListed })
+	slices.SortStableFunc(out, func(a, b Count) int {
+		return cmp.Compare(b.Probability, a.Probability)
+	})
+	return out
+}
