@@ -42,6 +42,7 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 		rep.Frame = &Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z),
 			Face: f.Face, Axis: f.Axis, Clock: f.Clock}
 	}
+	rep.place()
 	if share, ok := unassigned(ctx, s, seg); ok {
 		rep.Surface = &Surface{Unassigned: &share}
 	}

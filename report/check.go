@@ -27,6 +27,7 @@ func Check(p *Plan, rep *Report) error {
 	m := matchPlan(p, rep)
 	rep.Part = p.Part
 	rep.before, rep.Frame = rep.Frame, m.frame
+	rep.place()
 	c := &checker{match: m}
 	c.reclockAll()
 	rep.Scale = c.scale()

@@ -168,7 +168,7 @@ func TestCheckFindsTheTurn(t *testing.T) {
 		assert.Equal(t, "H3", rep.Frame.Clock)
 		assert.InDelta(t, 0.3*5/6, *find(t, rep, "B1/H4", ClockingAngle).Deviation, 1e-6)
 		assert.Equal(t, 58.0, *find(t, rep, "B1/H4", ClockingAngle).Nominal)
-		assert.Contains(t, textOf(t, rep), "against the plan's angles")
+		assert.Contains(t, textOf(t, rep), "the plan's pattern")
 	})
 }
 

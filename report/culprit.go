@@ -16,18 +16,23 @@ import (
 // can stand out. All holes
 // are looked at together, along the circle and across: over regular patterns one
 // is named in at most 5 % of scans (Bonferroni). It returns nil where too few
-// holes make a ring of their own, or nothing is known of their uncertainty.
+// holes make a ring of their own, or nothing is known of their uncertainty. It notes in
+// c.Clocking where each hole lies against those on pattern.
 func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	r, ok := newRing(rep, c)
 	if !ok {
 		return nil
 	}
 	n := len(r.holes)
-	worst, ok := r.worst(r.without(nil))
-	switch {
-	case !ok:
+	all := r.without(nil)
+	from, ok := r.leaveOut(all)
+	if !ok {
 		return nil
-	case worst < r.z:
+	}
+	for i := range from {
+		c.Clocking[i].against(&from[i], true)
+	}
+	if r.worst(from) < r.z {
 		return &Standouts{Holes: []Standout{}}
 	}
 	var set []int
@@ -37,19 +42,29 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 		if set, clear = r.best(set, k); set == nil {
 			break
 		}
-		out := r.explain(set)
-		switch {
-		case out == nil:
-		case out.RestScatter == 0:
-			return out
-		case second == nil && clear:
-			second = out
+		out, from := r.explain(set)
+		if out == nil || out.RestScatter > 0 && (second != nil || !clear) {
+			continue
+		}
+		second = out
+		for i := range from {
+			c.Clocking[i].against(&from[i], !slices.Contains(set, i))
+		}
+		if out.RestScatter == 0 {
+			break
 		}
 	}
 	if second != nil {
 		return second
 	}
 	return &Standouts{Holes: []Standout{}, Scatter: true}
+}
+
+// against notes where the hole lies against the holes on pattern.
+func (k *Clocking) against(s *Standout, on bool) {
+	k.FromPatternDeg, k.FromPatternUncertaintyDeg = number(s.Deg), s.DegU
+	k.FromPatternOut, k.FromPatternOutUncertainty = number(s.Out), s.OutU
+	k.OnPattern = on
 }
 
 // ring is a bolt circle's holes and their nominal pattern, whose centre, turn and radius
@@ -83,10 +98,15 @@ func newRing(rep *Report, c *BoltCircle) (*ring, bool) {
 		r.nominal = append(r.nominal, polar(r.radius, *k.NominalDeg))
 	}
 	r.places = bolt.PlacesOf(r.holes, c.Centre.R3(), c.Axis.R3())
-	looks := float64(4 * n) // along and across, either way
-	r.z = distuv.UnitNormal.Quantile(1 - 0.05/looks)
-	r.rest = distuv.UnitNormal.Quantile(1 - 0.002/looks)
+	r.z = standsOut(n, 0.05)
+	r.rest = standsOut(n, 0.002)
 	return r, true
+}
+
+// standsOut is how many standard uncertainties one of n holes must be off, along or across
+// and either way, to be more than chance with the probability p.
+func standsOut(n int, p float64) float64 {
+	return distuv.UnitNormal.Quantile(1 - p/float64(4*n))
 }
 
 // polar returns the place at a radius and an angle, degrees.
@@ -101,19 +121,41 @@ func (r *ring) through(idx []int) (*pattern.Fit, bool) {
 	return f, err == nil
 }
 
-// worst returns the largest of the holes' distances from the pattern laid through
-// the others, in standard uncertainties.
-func (r *ring) worst(idx []int) (float64, bool) {
-	w := 0.0
-	for k := range idx {
+// leaveOut returns where each hole of idx lies against the pattern laid through the others
+// of idx.
+func (r *ring) leaveOut(idx []int) ([]Standout, bool) {
+	var out []Standout
+	for k, i := range idx {
 		l, ok := r.through(slices.Delete(slices.Clone(idx), k, k+1))
 		if !ok {
-			return 0, false
+			return nil, false
 		}
-		along, out := l.Polar(idx[k])
-		w = max(w, along.Ratio(), out.Ratio())
+		out = append(out, r.off(l, i))
 	}
-	return w, true
+	return out, true
+}
+
+// off is where hole i lies against the pattern laid by f.
+func (r *ring) off(f *pattern.Fit, i int) Standout {
+	along, across := f.Polar(i)
+	return Standout{Hole: r.holes[i].ID, Deg: degrees(along.Off), DegU: coverage * degrees(along.U),
+		Along: along.Off * r.radius, AlongU: coverage * along.U * r.radius,
+		Out: across.Off, OutU: coverage * across.U}
+}
+
+// ratios are how far off it is along and across, in standard uncertainties.
+func (s *Standout) ratios() (along, across float64) {
+	return pattern.Value{Off: s.Deg, U: s.DegU / coverage}.Ratio(), pattern.Value{Off: s.Out, U: s.OutU / coverage}.Ratio()
+}
+
+// worst returns the largest of the holes' distances, in standard uncertainties.
+func (r *ring) worst(from []Standout) float64 {
+	w := 0.0
+	for i := range from {
+		along, across := from[i].ratios()
+		w = max(w, along, across)
+	}
+	return w
 }
 
 // clearly is how much less the misfit of the best set must be than that of the
@@ -158,52 +200,42 @@ func (r *ring) best(before []int, k int) (best []int, clear bool) {
 
 func (r *ring) without(set []int) []int { return pattern.Without(len(r.holes), set...) }
 
-// explain measures each hole of set against the ring of the rest. It returns nil
+// explain measures each hole of set against the ring of the rest, and all holes against
+// the others of the rest. It returns nil
 // where one of them does not stand out of its uncertainty and of four times the
 // rest's own scatter.
-func (r *ring) explain(set []int) *Standouts {
+func (r *ring) explain(set []int) (*Standouts, []Standout) {
 	slices.Sort(set)
 	rest := r.without(set)
 	laid, ok := r.through(rest)
-	worst, all := r.worst(rest)
+	others, all := r.leaveOut(rest)
 	if !ok || !all {
-		return nil
+		return nil, nil
 	}
 	out := &Standouts{}
-	if worst >= r.rest { // more than the scan's noise
+	if r.worst(others) >= r.rest { // more than the scan's noise
 		for _, i := range rest {
 			d := laid.Off(i).XY
 			out.RestScatter += (d[0]*d[0] + d[1]*d[1]) / float64(2*len(rest))
 		}
 		out.RestScatter = math.Sqrt(out.RestScatter)
 	}
-	off := func(f *pattern.Fit, i int) (Standout, FromRest) {
-		along, across := f.Polar(i)
-		s := Standout{Hole: r.holes[i].ID, Deg: degrees(along.Off), DegU: coverage * degrees(along.U),
-			Along: along.Off * r.radius, AlongU: coverage * along.U * r.radius,
-			Out: across.Off, OutU: coverage * across.U}
-		s.Turned = along.Ratio() >= r.z && math.Abs(s.Along) >= 4*out.RestScatter
-		s.Shifted = across.Ratio() >= r.z && math.Abs(s.Out) >= 4*out.RestScatter
-		return s, FromRest{Hole: s.Hole, Deg: s.Deg, DegU: s.DegU}
-	}
+	from := make([]Standout, len(r.holes))
 	for k, i := range rest {
-		if len(rest) < 4 {
-			break // two others make no circle
-		}
-		if others, ok := r.through(slices.Delete(slices.Clone(rest), k, k+1)); ok {
-			_, from := off(others, i)
-			out.FromRest = append(out.FromRest, from)
-		}
+		from[i] = others[k]
 	}
 	for _, i := range set {
-		s, from := off(laid, i)
+		s := r.off(laid, i)
+		along, across := s.ratios()
+		s.Turned = along >= r.z && math.Abs(s.Along) >= 4*out.RestScatter
+		s.Shifted = across >= r.z && math.Abs(s.Out) >= 4*out.RestScatter
 		if !s.Turned && !s.Shifted {
-			return nil
+			return nil, nil
 		}
 		out.Holes = append(out.Holes, s)
-		out.FromRest = append(out.FromRest, from)
+		from[i] = s
 	}
-	return out
+	return out, from
 }
 
 // hole returns the hole or stud called id, or nil.

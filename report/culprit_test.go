@@ -70,7 +70,8 @@ func TestOneHoleTwentyMicrometresOff(t *testing.T) {
 
 func TestStandouts(t *testing.T) {
 	t.Run("one turned", func(t *testing.T) {
-		so := standouts(t, kettlePort())
+		rep := kettlePort().report(t)
+		so := rep.BoltCircles[0].Standouts
 		require.Len(t, so.Holes, 1)
 		h := so.Holes[0]
 		assert.Equal(t, "H3", h.Hole)
@@ -78,10 +79,13 @@ func TestStandouts(t *testing.T) {
 		assert.False(t, h.Shifted)
 		assert.InDelta(t, 0.4, h.Deg, 1e-9)
 		assert.InDelta(t, 42*0.4*math.Pi/180, h.Along, 1e-9)
-		for _, f := range so.FromRest {
-			if f.Hole != "H3" {
-				assert.InDelta(t, 0, f.Deg, 1e-9, f.Hole)
-			}
+		for _, k := range rep.BoltCircles[0].Clocking {
+			assert.Equal(t, k.Hole != "H3", k.OnPattern)
+			want := map[bool]float64{false: 0.4}[k.OnPattern]
+			assert.InDelta(t, want, *k.FromPatternDeg, 1e-9, "against the others that are on pattern")
+			assert.InDelta(t, 0, *k.FromPatternOut, 1e-9)
+			assert.Positive(t, k.FromPatternUncertaintyDeg)
+			assert.Positive(t, k.FromPatternOutUncertainty)
 		}
 	})
 	t.Run("one turned, another out", func(t *testing.T) {

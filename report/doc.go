@@ -1,8 +1,9 @@
 // Package report holds the plan (nominal sizes and tolerance bands), judges a
-// measured scan against it and renders the result as text and JSON.
+// measured scan against it, chooses what is said of it (View), and renders that as text and
+// CSV, or all of it as JSON.
 //
-// Lengths are millimetres, angles degrees counter-clockwise seen from outside
-// looking at the face. Uncertainties in a Report are expanded ones: k = 2 for a
+// Lengths are millimetres, angles degrees counter-clockwise, looking at the
+// face. Uncertainties in a Report are expanded ones: k = 2 for a
 // number; for a centre the radius of the circle that holds it with 95 %
 // (k = 2.45 where both directions are equally sure).
 //
@@ -11,7 +12,8 @@
 //	rep, err := report.Measure(ctx, scan, report.MeasureOptions{})
 //	plan, err := report.ReadPlan("port.yaml")
 //	err = report.Check(plan, rep)
-//	err = report.WriteText(os.Stdout, rep)
+//	view, err := report.NewView(rep, report.ViewOptions{})
+//	err = report.WriteText(os.Stdout, report.TextOptions{}, view)
 //	os.Exit(report.ExitCode(rep))
 //
 // A scan approves nothing. The verdicts say what the scan shows against the

@@ -97,37 +97,30 @@ func ExampleFindStandouts() {
 }
 
 func ExampleWriteText() {
-	if err := report.WriteText(os.Stdout, kettlePort()); err != nil {
+	view, err := report.NewView(kettlePort(), report.ViewOptions{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	if err := report.WriteText(os.Stdout, report.TextOptions{}, view); err != nil {
 		log.Fatal(err)
 	}
 	// Output:
-	// kettle-port.stl: 6 holes at 60 degrees, one of them (H3) 0.40 degrees off.
+	// kettle-port.stl    unit: mm (given)
 	//
-	// Bolt circle B1 on face P1, pitch diameter 84.000 +-0.007 mm, hole diameters +-0.008 mm
-	//   hole  diameter    angle    from nominal  from the others      outward mm
-	//   H1       6.610    0.000  -0.067 +-0.012   +0.000 +-0.014  +0.000 +-0.006
-	//   H2       6.610   60.000  -0.067 +-0.012   +0.000 +-0.015  +0.000 +-0.006
-	//   H3       6.610  120.400  +0.333 +-0.012   +0.400 +-0.013  +0.000 +-0.006
-	//   H4       6.610  180.000  -0.067 +-0.012   +0.000 +-0.015  +0.000 +-0.006
-	//   H5       6.610  240.000  -0.067 +-0.012   +0.000 +-0.014  +0.000 +-0.006
-	//   H6       6.610  300.000  -0.067 +-0.012   +0.000 +-0.013  +0.000 +-0.006
+	// 6 holes, 60 degrees apart, on a bolt circle of 84.000 +-0.007 mm. ONE IS OFF:
+	//   H3: 0.40 degrees counter-clockwise, 0.293 mm along the circle (+-0.01 degrees)
+	// The other five are on a true 60 degree pattern (+-0.01 degrees).
+	// Angles run counter-clockwise, looking at the face; the mating part sees them clockwise.
 	//
-	//   hole to hole   angle  nominal    from nominal
-	//   H1 to H2      60.000       60  +0.000 +-0.017
-	//   H2 to H3      60.400       60  +0.400 +-0.017
-	//   H3 to H4      59.600       60  -0.400 +-0.017
-	//   H4 to H5      60.000       60  +0.000 +-0.017
-	//   H5 to H6      60.000       60  +0.000 +-0.017
-	//   H6 to H1      60.000       60  +0.000 +-0.017
-	//
-	// Five holes agree with a regular ring within what this scan can tell. H3 sits 0.29 mm
-	// counter-clockwise along the circle (seen from outside) from where they put it. Its
-	// centre is at -21.25, 36.23, 0.00 in the scan.
-	//
-	// Scan: 0 points, unit mm (given), noise 0.021 mm.
-	//
-	// Next: draft a plan from this report, set its nominal sizes and bands to what the joint
-	// needs, and check this part and the new one against it.
-	// A scan approves nothing. Where the joint holds pressure, heat or hot liquid, local codes
-	// and licensed practice decide.
+	// Drill table
+	//   hole  angle, deg  off, deg  out, mm  diameter, mm
+	//   H1         0.000    0.00    0.000           6.610
+	//   H2        60.000    0.00    0.000           6.610
+	//   H3       120.400   +0.40 !  0.000           6.610
+	//   H4       180.000    0.00    0.000           6.610
+	//   H5       240.000    0.00    0.000           6.610
+	//   H6       300.000    0.00    0.000           6.610
+	//   +-         0.012    0.01    0.011           0.008  (95 %)
+	// Check H3 with a pin and a caliper before you cut. A scan approves nothing.
+	// More: --full. Next: spotface measure kettle-port.stl --write-plan kettle-port.yaml
 }

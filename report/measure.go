@@ -86,6 +86,7 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 	if err != nil {
 		return nil, nil, fmt.Errorf("report: %w", err)
 	}
+	rep.Only = opt.Only
 	return rep, seg, nil
 }
 

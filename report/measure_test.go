@@ -105,7 +105,7 @@ func TestMeasureStops(t *testing.T) {
 func TestMeasureOfAnEmptyScan(t *testing.T) {
 	rep, err := Measure(t.Context(), &mesh.Scan{}, MeasureOptions{})
 	require.NoError(t, err)
-	assert.Contains(t, textOf(t, rep), "no holes found")
+	assert.Contains(t, textOf(t, rep), "No holes found")
 }
 
 // One scan may be measured from many goroutines: the race detector watches, and

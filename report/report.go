@@ -31,6 +31,8 @@ type Report struct {
 	// Bore is the main bore where it meets the mounting face, its axis held square to
 	// it where its wall allows that: the frame's origin. Its id is that of its cylinder.
 	Bore *Hole `json:"bore,omitempty"`
+	// Only are the ids that the measurement was asked to keep; empty: all.
+	Only []string `json:"only,omitempty"`
 	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
 	Scale   *Scale  `json:"scale,omitempty"`
 	Verdict Verdict `json:"verdict,omitempty"`
@@ -98,6 +100,7 @@ type Uncertainty struct {
 	DirectionDeg   float64 `json:"direction_deg,omitempty"`   // of a slot
 	PitchDiameter  float64 `json:"pitch_diameter,omitempty"`  // mm
 	Centre         float64 `json:"centre,omitempty"`          // mm, radius of the 95 % circle; of a sphere's the 95 % ball
+	XY             float64 `json:"xy,omitempty"`              // mm, of each coordinate in the datum frame, with the frame's own
 	Point          float64 `json:"point,omitempty"`           // mm, axis at its point or apex: radius of the 95 % circle
 	Apex           float64 `json:"apex,omitempty"`            // mm, along the axis
 	AxisDeg        float64 `json:"axis_deg,omitempty"`        // 95 % cone about the axis
@@ -150,6 +153,18 @@ type Cylinder struct {
 	FormLength   float64     `json:"form_length,omitempty"`   // mm, see segment.Form
 	Support      int         `json:"support"`
 	Uncertainty  Uncertainty `json:"uncertainty"`
+	Corrected    *Corrected  `json:"corrected,omitempty"`
+}
+
+// Corrected holds the sizes of a feature as the plan corrects them: without the coat, at 20
+// degrees C, to the scale that reference lengths set. It is nil where a plan corrects nothing.
+type Corrected struct {
+	XY            *[2]float64 `json:"xy,omitempty"`
+	Diameter      float64     `json:"diameter,omitempty"`
+	Width         float64     `json:"width,omitempty"`
+	Length        float64     `json:"length,omitempty"`
+	PitchDiameter float64     `json:"pitch_diameter,omitempty"`
+	Uncertainty   Uncertainty `json:"uncertainty"`
 }
 
 // Cone is a countersink or a chamfer.
@@ -184,6 +199,7 @@ type Hole struct {
 	Kind        string      `json:"kind"`
 	Centre      Vec         `json:"centre"`
 	Axis        Vec         `json:"axis"`
+	XY          *[2]float64 `json:"xy,omitempty"` // of the centre in the datum frame; nil where the axis is not along its Z
 	Diameter    float64     `json:"diameter,omitempty"`
 	Width       float64     `json:"width,omitempty"`
 	Length      float64     `json:"length,omitempty"`
@@ -194,6 +210,7 @@ type Hole struct {
 	From        string      `json:"from,omitempty"`
 	ArcDeg      float64     `json:"arc_deg,omitempty"`
 	Uncertainty Uncertainty `json:"uncertainty"`
+	Corrected   *Corrected  `json:"corrected,omitempty"`
 
 	// measured is the hole as package bolt saw it, its covariances included;
 	// nil where the report came from a file, which keeps only the radius.
@@ -217,6 +234,7 @@ type BoltCircle struct {
 	Spacing        []Spacing   `json:"spacing"`
 	Uncertainty    Uncertainty `json:"uncertainty"`
 	Standouts      *Standouts  `json:"standouts,omitempty"` // nil: too few holes to tell
+	Corrected      *Corrected  `json:"corrected,omitempty"`
 
 	before *BoltCircle // as measured, where a check counted it anew
 }
@@ -244,7 +262,15 @@ type Clocking struct {
 	Radial            float64  `json:"radial"`
 	RadialUncertainty float64  `json:"radial_uncertainty,omitempty"`
 	RadialFromOthers  *float64 `json:"radial_from_others,omitempty"`
-	Verdict           Verdict  `json:"verdict,omitempty"`
+	// FromPatternDeg is how far the hole is turned from the ring that the other holes on
+	// pattern make, FromPatternOut how far out of it the hole lies, mm; nil where too few
+	// holes make a ring of their own. OnPattern says that it does not stand out.
+	FromPatternDeg            *float64 `json:"from_pattern_deg,omitempty"`
+	FromPatternUncertaintyDeg float64  `json:"from_pattern_uncertainty_deg,omitempty"`
+	FromPatternOut            *float64 `json:"from_pattern_out,omitempty"`
+	FromPatternOutUncertainty float64  `json:"from_pattern_out_uncertainty,omitempty"`
+	OnPattern                 bool     `json:"on_pattern"`
+	Verdict                   Verdict  `json:"verdict,omitempty"`
 }
 
 // Spacing is the angle from one hole to the next one present.
@@ -268,9 +294,6 @@ type Standouts struct {
 	// rest leave the pattern, where that is more than their uncertainty; zero
 	// where they agree with it.
 	RestScatter float64 `json:"rest_scatter,omitempty"`
-	// FromRest holds each hole's angle from the ring of the others that do not
-	// stand out; empty where none does.
-	FromRest []FromRest `json:"from_rest,omitempty"`
 }
 
 // Standout is a hole that does not sit where the rest of its circle puts it.
@@ -289,13 +312,6 @@ type Standout struct {
 	// Turned and Shifted say which of the two stands out of its uncertainty.
 	Turned  bool `json:"turned"`
 	Shifted bool `json:"shifted"`
-}
-
-// FromRest is a hole's angle from the ring of the others that do not stand out.
-type FromRest struct {
-	Hole string  `json:"hole"`
-	Deg  float64 `json:"deg"`
-	DegU float64 `json:"deg_uncertainty"`
 }
 
 // Surface says how the scanned surface stands to the shapes found in it.

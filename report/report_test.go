@@ -104,7 +104,7 @@ func TestBuildLeavesOutWhatIsNotKnown(t *testing.T) {
 
 func TestEmptyScanIsAReport(t *testing.T) {
 	rep := built(t, &mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
-	assert.Contains(t, textOf(t, rep), "no holes found")
+	assert.Contains(t, textOf(t, rep), "No holes found")
 	out := jsonOf(t, rep)
 	for _, list := range []string{"planes", "cylinders", "cones", "spheres", "holes", "studs", "bolt_circles"} {
 		assert.Contains(t, out, `"`+list+`": []`)
@@ -126,7 +126,8 @@ func TestNumbersThatAreNotFiniteAreRefused(t *testing.T) {
 		require.ErrorAs(t, err, &nf)
 		assert.Equal(t, path, nf.Path)
 		assert.Zero(t, b.Len(), "nothing is written")
-		assert.Error(t, WriteText(&b, rep))
+		_, err = NewView(rep, ViewOptions{})
+		assert.ErrorAs(t, err, &nf)
 	}
 }
 
@@ -159,7 +160,9 @@ func TestInDatumFrame(t *testing.T) {
 	assert.Equal(t, rep.Frame, in.Frame, "the frame itself stays as it lies in the scan")
 	assert.True(t, in.InFrame)
 	assert.NotEqual(t, rep.Holes[0].Centre, in.Holes[0].Centre, "the report given is not changed")
-	assert.Equal(t, textOf(t, rep), textOf(t, in), "the text does not depend on it")
+	assert.Contains(t, textOf(t, rep), "Centres of holes, in the scan's own position")
+	assert.Contains(t, flat(textOf(t, in)), "Centres of holes, in the datum frame face x, mm y, mm z, mm +-, mm seen by H1 P1 42.000 0.000 0.000")
+	assert.Equal(t, screenOf(t, rep), screenOf(t, in), "the drill table is in the datum frame by itself")
 	assert.Error(t, Check(parse(t, portPlan), in))
 
 	rep.Frame = nil

@@ -71,7 +71,9 @@ func wholeWay(b *testing.B, n int) {
 		done("holes")
 		rep, err := report.Build(b.Context(), s, seg, m)
 		require.NoError(b, err)
-		require.NoError(b, report.WriteText(io.Discard, rep))
+		v, err := report.NewView(rep, report.ViewOptions{})
+		require.NoError(b, err)
+		require.NoError(b, report.WriteText(io.Discard, report.TextOptions{}, v))
 		done("report")
 		require.Len(b, rep.Holes, 6)
 	}

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"spotface/report/wording"
@@ -10,28 +12,20 @@ import (
 
 // openPoints says what would settle each indeterminate result; of more than three
 // like ones the one that is nearest its limit.
-func (t *text) openPoints() {
-	groups := likeResults(t.rep.Results, Indeterminate)
-	if len(groups) == 0 {
-		return
-	}
-	t.section()
-	t.line("What would settle the open points")
-	for _, g := range groups {
+func (b *viewer) openPoints() {
+	var text []string
+	scan := b.rep.Scan
+	scan.Spacing /= b.unit.mm
+	scan.CorrelationLength /= b.unit.mm
+	for _, g := range likeResults(b.results, Indeterminate) {
 		if len(g) > 3 {
-			hardest := g[0]
-			for _, r := range g {
-				if r.gap() < hardest.gap() {
-					hardest = r
-				}
-			}
-			g = []*Result{hardest}
+			g = []*Result{slices.MinFunc(g, func(x, y *Result) int { return cmp.Compare(x.gap(), y.gap()) })}
 		}
 		for _, r := range g {
-			t.b.WriteString("  ")
-			t.paragraph(r.Feature+" "+strings.ReplaceAll(string(r.Characteristic), "_", " ")+": "+r.settle(&t.rep.Scan), "    ")
+			text = append(text, r.Feature+" "+strings.ReplaceAll(string(r.Characteristic), "_", " ")+": "+r.settle(&scan, b.unit))
 		}
 	}
+	b.detail("What would settle the open points", nil, text...)
 }
 
 // gap is the distance of the deviation from the nearest limit: an uncertainty below
@@ -46,15 +40,16 @@ func (r *Result) gap() float64 {
 	return gap
 }
 
-// settle says what would turn an indeterminate result into a decided one.
-func (r *Result) settle(scan *Scan) string {
+// settle says what would turn an indeterminate result into a decided one; result and scan
+// have their lengths in the unit.
+func (r *Result) settle(scan *Scan, length lengthUnit) string {
 	if r.Deviation == nil || !(r.Uncertainty > 0) {
 		return "scan the feature again with more of it in view; this scan does not say how sure the number is."
 	}
 	if r.Why == formOrNoise {
 		return "no more points of the same kind: noise over so much of the surface looks like form. Scan it again from another side or with another scanner, or take it with a straightedge and feeler gauges."
 	}
-	gap, unit, d := r.gap(), r.unitWord(), decimals(r.Uncertainty)
+	gap, unit, d := r.gap(), r.unitWord(), r.decimals()
 	s := fmt.Sprintf("it lies %s %s from its limit, the uncertainty is +-%s. ", fixed(gap, d), unit, fixed(r.Uncertainty, d))
 	if r.Lower != nil && r.Upper != nil && *r.Upper-*r.Lower < 2*r.Uncertainty {
 		s = fmt.Sprintf("the band is %s %s wide and the uncertainty +-%s, so nothing could pass. ",
@@ -68,15 +63,15 @@ func (r *Result) settle(scan *Scan) string {
 	case p.plan >= gap:
 		return s + r.settlePlan(gap) + " So would a limit " + further + "."
 	case p.unseen > p.noise && scan.Spacing > 0 && sq2(gap) > sq2(p.plan)+sq2(p.noise):
-		return s + fmt.Sprintf("Most of it is how far the scan may have smoothed or rounded the surface. A mesh of %s mm between points instead of %s would settle it; so would a limit %s.",
-			fixed(math.Floor(1e2*r.spacingToSettle(scan.Spacing))/1e2, 2), fixed(scan.Spacing, 2), further)
+		return s + fmt.Sprintf("Most of it is how far the scan may have smoothed or rounded the surface. A mesh of %s %s between points instead of %s would settle it; so would a limit %s.",
+			length.number(r.spacingToSettle(scan.Spacing)*length.mm, 0), length.name, length.number(scan.Spacing*length.mm, 0), further)
 	case times > 30:
 		return s + "Too near for a better scan: measure it by hand with a finer gauge, or let the limit be " + further + "."
 	default:
 		points := fmt.Sprintf("A scan with %s times the points, or %s of the noise, would settle it", fixed(math.Ceil(times*10)/10, 1), percent(r.noiseToSettle()))
 		if scan.CorrelationLength > scan.Spacing {
-			points = fmt.Sprintf("About %s times the points from further scans (neighbours share their error over %s mm, so points in between add little), or %s of the noise, would settle it",
-				fixed(math.Ceil(times*10)/10, 1), fixed(scan.CorrelationLength, 2), percent(r.noiseToSettle()))
+			points = fmt.Sprintf("About %s times the points from further scans (neighbours share their error over %s %s, so points in between add little), or %s of the noise, would settle it",
+				fixed(math.Ceil(times*10)/10, 1), length.number(scan.CorrelationLength*length.mm, 0), length.name, percent(r.noiseToSettle()))
 		}
 		return s + points + "; so would a limit " + further + "."
 	}
@@ -148,7 +143,7 @@ func (r *Result) settlePlan(gap float64) string {
 	known := fmt.Sprintf(" known to +-%s %s instead of +-%s", digits(need), worst.Unit, digits(k*worst.Standard))
 	switch {
 	case worst.Source == SourceLength && (r.Characteristic == Diameter || r.Characteristic == PitchDiameter):
-		return s + fmt.Sprintf(" This length taken by hand to +-%s mm, in the plan under reference_lengths with set_scale, would.", digits(gap))
+		return s + fmt.Sprintf(" This length taken by hand to +-%s %s, in the plan under reference_lengths with set_scale, would.", digits(gap), unit)
 	case need == 0:
 		return s + " It takes several of them known better, or a finer gauge."
 	case worst.Source == SourceLength:

@@ -25,6 +25,6 @@ func TestSlotInTextAndReport(t *testing.T) {
 	assert.Equal(t, []string{"", "C8", "C9"}, h.walls())
 	text := textOf(t, rep)
 	assert.Contains(t, text, "1 slot found.")
-	assert.Contains(t, text, "6.000 +-0.020 x 14.000 +-0.040")
+	assert.Contains(t, text, "slot  width, mm  length, mm\n  H1        6.000      14.000\n  +-        0.020       0.040  (95 %)")
 	assert.Contains(t, text, "wall, 300 degrees of its ends")
 }

@@ -37,10 +37,23 @@ func checked(t testing.TB, p part, yaml string) *Report {
 	return rep
 }
 
+// textOf is the full text, screenOf the first screen.
 func textOf(t testing.TB, rep *Report) string {
+	return said(t, TextOptions{Full: true}, ViewOptions{}, rep)
+}
+
+func screenOf(t testing.TB, rep *Report) string { return said(t, TextOptions{}, ViewOptions{}, rep) }
+
+func said(t testing.TB, opt TextOptions, how ViewOptions, reps ...*Report) string {
 	t.Helper()
+	var views []*View
+	for _, rep := range reps {
+		v, err := NewView(rep, how)
+		require.NoError(t, err)
+		views = append(views, v)
+	}
 	var b bytes.Buffer
-	require.NoError(t, WriteText(&b, rep))
+	require.NoError(t, WriteText(&b, opt, views...))
 	return b.String()
 }
 
@@ -78,17 +91,21 @@ func TestTextGoldens(t *testing.T) {
 		"checked-hole-missing": checked(t, fewer, portPlan),
 		"checked-no-holes":     checked(t, none, portPlan),
 	} {
-		t.Run(name, func(t *testing.T) { golden(t, name+".txt", textOf(t, rep), 1.1e-3) })
+		t.Run(name, func(t *testing.T) {
+			golden(t, name+".txt", textOf(t, rep), 1.1e-3)
+			screen := screenOf(t, rep)
+			assert.LessOrEqual(t, strings.Count(screen, "\n"), screenLines)
+			golden(t, "screen-"+name+".txt", screen, 1.1e-3)
+		})
 	}
 }
 
 func TestTextSaysFirstWhatIsOff(t *testing.T) {
-	text := textOf(t, kettlePort().report(t))
-	first, _, _ := bytes.Cut([]byte(text), []byte("\n"))
-	assert.Equal(t, "kettle-port.xyz: 6 holes at 60 degrees, one of them (H3) 0.40 degrees off.", string(first))
-	// 0.4 degrees on a radius of 42 mm: 0.4 x pi/180 x 42 = 0.2932 mm.
-	assert.Contains(t, strings.Join(strings.Fields(text), " "), "H3 sits 0.29 mm counter-clockwise along the circle")
-	assert.Contains(t, text, "A scan approves nothing.")
+	text := flat(screenOf(t, kettlePort().report(t)))
+	assert.Contains(t, text, "kettle-port.xyz unit: mm (given) 6 holes, 60 degrees apart, on a bolt circle of 84.000 +-0.007 mm. ONE IS OFF: "+
+		"H3: 0.40 degrees counter-clockwise, 0.293 mm along the circle (+-0.01 degrees)",
+		"0.4 degrees on a radius of 42 mm: 0.4 x pi/180 x 42 = 0.2932 mm")
+	assert.Contains(t, text, "A scan approves nothing")
 }
 
 func TestTextIsPlainASCII(t *testing.T) {

@@ -9,14 +9,8 @@ import (
 	"spotface/report/wording"
 )
 
-// decimals returns how many decimals to print beside an expanded uncertainty u:
-// its first two digits (GUM 7.2.6), but 2 or 3; 2 where it is not known.
-func decimals(u float64) int {
-	if !(u > 0) {
-		return 2
-	}
-	return min(max(1-int(math.Floor(math.Log10(u))), 2), 3)
-}
+// decimals are those of a length, mm, or of an angle with the expanded uncertainty u.
+func decimals(u float64) int { return millimetre.decimals(u) }
 
 // fixed prints v with d decimals, never as a negative zero.
 func fixed(v float64, d int) string {
@@ -44,13 +38,13 @@ func plusMinus(u float64, d int) string {
 	return " +-" + atLeast(u, d)
 }
 
-// atLeast prints a positive v with d decimals, and "<0.001" for what rounds to
+// atLeast prints a positive v with d decimals, and "0.001 or less" for what rounds to
 // nothing.
 func atLeast(v float64, d int) string {
 	if s := fixed(v, d); strings.Trim(s, "0.") != "" {
 		return s
 	}
-	return "<" + fixed(math.Pow(10, float64(-d)), d)
+	return fixed(math.Pow(10, float64(-d)), d) + " or less"
 }
 
 // things is "1 hole", "6 holes".
@@ -77,7 +71,18 @@ func capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// turnWord says which way a turn goes, seen from outside looking at the face.
+// plural picks the words for one or for n things; many may have a place for n.
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	if strings.Contains(many, "%d") {
+		return fmt.Sprintf(many, n)
+	}
+	return many
+}
+
+// turnWord says which way a turn goes, looking at the face.
 func turnWord(deg float64) string {
 	if deg < 0 {
 		return "clockwise"

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -15,7 +14,6 @@ import (
 func newCheck(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
-	var budget bool
 	cmd := &cobra.Command{
 		Use:   "check PLAN SCAN...",
 		Short: "Judge scans against a plan",
@@ -76,10 +74,7 @@ the exit code is 2.`,
 			if len(reps) == 0 {
 				return fmt.Errorf("none of the %d scans can be used", broken)
 			}
-			data, err := render(out.format, reps...)
-			if err == nil && budget && out.format == "text" {
-				data, err = withBudgets(reps)
-			}
+			data, err := render(&out, reps...)
 			if err != nil {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
@@ -98,28 +93,10 @@ the exit code is 2.`,
 			return nil
 		},
 	}
-	out.register(cmd)
+	out.registerReport(cmd)
 	scan.register(cmd)
-	cmd.Flags().BoolVar(&budget, "budget", false, "print below the text what each uncertainty is made of, source by source (JSON always has it)")
+	cmd.Flags().BoolVar(&out.budget, "budget", false, "print all tables and what each uncertainty is made of, source by source (JSON always has it)")
 	return cmd
-}
-
-// withBudgets renders reports as text, each with its budgets below it.
-func withBudgets(reps []*report.Report) ([]byte, error) {
-	var b bytes.Buffer
-	for i, rep := range reps {
-		if i > 0 {
-			b.WriteString("\n\n")
-		}
-		if err := report.WriteText(&b, rep); err != nil {
-			return nil, err
-		}
-		b.WriteByte('\n')
-		if err := report.WriteBudgets(&b, rep); err != nil {
-			return nil, err
-		}
-	}
-	return b.Bytes(), nil
 }
 
 // checkScan measures one scan and judges it. The plan's choice of frame and

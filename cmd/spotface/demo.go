@@ -58,7 +58,7 @@ unless --keep names a directory for the scan and the plan.`,
 					return fmt.Errorf("--keep %s: %w", keep, bareError(err))
 				}
 			}
-			data, err := render(out.format, d.report)
+			data, err := render(&out, d.report)
 			if err != nil {
 				return fmt.Errorf("demo: %w", err)
 			}
@@ -69,7 +69,7 @@ unless --keep names a directory for the scan and the plan.`,
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
-	out.register(cmd)
+	out.registerReport(cmd)
 	cmd.Flags().StringVar(&keep, "keep", "", "write the simulated scan and the plan into `DIR`, to try the other commands on")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of the simulated scan")
 	return cmd

@@ -33,8 +33,10 @@ func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
 	r := spotface(t, "check", plan, scan, "--format", "json")
 	require.Equal(t, exitNonconforming, r.code, r.stderr)
 	rep := parse(t, r.stdout)
+	v, err := report.NewView(&rep, report.ViewOptions{})
+	require.NoError(t, err)
 	var text bytes.Buffer
-	require.NoError(t, report.WriteText(&text, &rep))
+	require.NoError(t, report.WriteText(&text, report.TextOptions{}, v))
 	assert.Contains(t, demoOnce().stdout, text.String(), "the same report as the demo's")
 	assert.NotContains(t, text.String(), "texture", "the faces are flat: what they show is the scanner's")
 
@@ -61,8 +63,8 @@ func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
 }
 
 func TestDemoSpeaks(t *testing.T) {
-	for _, words := range []string{"simulated", "6 holes at 60 degrees", "0.40 degrees off",
-		"nonconforming", "A scan approves nothing", "spotface check"} {
+	for _, words := range []string{"simulated", "6 holes, 60 degrees apart", "0.40 degrees counter-clockwise",
+		"NONCONFORMING", "A scan approves nothing", "spotface check"} {
 		assert.Contains(t, demoOnce().stdout, words)
 	}
 }

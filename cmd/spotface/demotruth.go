@@ -31,7 +31,7 @@ func (d *demonstration) compare() string {
 		return unseen
 	}
 	return fmt.Sprintf(`The scan is simulated, so the truth is known. Of %d holes %d were found; against what
-is true, the largest error in "from nominal" is %.3f degrees, and the pitch diameter
+is true, the largest error of a hole's angle is %.3f degrees, and the pitch diameter
 is off by %.3f mm.
 `, len(truth.Holes), seen, worst, math.Abs(circle.PitchDiameter-truth.FitPitchDiameter))
 }

@@ -73,7 +73,7 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 			if f := cmd.Flags().Lookup("thickness"); f.Changed && !(e.opt.Thickness > 0 && e.opt.Thickness < 1e6) {
 				return fmt.Errorf("--thickness %s: give a length in mm, above zero", f.Value)
 			}
-			if err := validate(&outFlags{format: formats[0], flags: cmd.Flags()}, &scan, args[:1], files...); err != nil {
+			if err := validate(&outFlags{format: formats[0], formats: formats[:1], flags: cmd.Flags()}, &scan, args[:1], files...); err != nil {
 				return err
 			}
 			if err := a.measureFor(cmd.Context(), &e, args[0], scan); err != nil {

@@ -16,33 +16,51 @@ import (
 // units of --unit, as messages and the shell's completion list them.
 var units = [...]string{"mm", "cm", "m", "in", "ft"}
 
-// formats that are written now, in the order in which messages list them.
-var formats = [...]string{"text", "json"}
+// formats that are written now, in the order in which messages list them; CSV only of what
+// was measured or checked.
+var formats = [...]string{"text", "json", "csv"}
 
 // outFlags are the flags of every command that prints a result.
 type outFlags struct {
-	format string
-	out    string
-	flags  *pflag.FlagSet
+	format  string
+	out     string
+	flags   *pflag.FlagSet
+	formats []string // that the command writes
+	full    bool
+	budget  bool   // what each uncertainty is made of, too
+	show    string // unit of lengths
 }
 
-func (f *outFlags) register(cmd *cobra.Command) {
-	f.flags = cmd.Flags()
-	cmd.Flags().StringVar(&f.format, "format", formats[0], "print the result as `FORMAT`: "+strings.Join(formats[:], " or ")+
+func (f *outFlags) register(cmd *cobra.Command) { f.registerFormats(cmd, formats[:2]) }
+
+func (f *outFlags) registerFormats(cmd *cobra.Command, formats []string) {
+	f.flags, f.formats = cmd.Flags(), formats
+	cmd.Flags().StringVar(&f.format, "format", formats[0], "print the result as `FORMAT`: "+orList(formats)+
 		" (default: by the extension of -o, else text)")
-	complete(cmd, "format", formats[:]...)
+	complete(cmd, "format", formats...)
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the result to `FILE` instead of standard output")
+}
+
+// registerReport adds the flags of a command that prints reports.
+func (f *outFlags) registerReport(cmd *cobra.Command) {
+	f.registerFormats(cmd, formats[:])
+	cmd.Flags().BoolVar(&f.full, "full", false, "print every table, not the first screen alone")
+	cmd.Flags().StringVar(&f.show, "show", "mm", "print lengths in `UNIT`: mm or in (text and CSV; JSON is always mm)")
+	complete(cmd, "show", "mm", "in")
 }
 
 // validate refuses a format that is not written. Where no format is asked for, the extension
 // of the file to write says it.
 func (f *outFlags) validate() error {
 	if ext := strings.TrimPrefix(strings.ToLower(filepath.Ext(f.out)), "."); !f.flags.Changed("format") &&
-		slices.Contains(formats[:], ext) {
+		slices.Contains(f.formats, ext) {
 		f.format = ext
 	}
-	if !slices.Contains(formats[:], f.format) {
-		return fmt.Errorf("--format %q is not written: use %s", f.format, strings.Join(formats[:], " or "))
+	if !slices.Contains(f.formats, f.format) {
+		return fmt.Errorf("--format %q is not written: use %s", f.format, orList(f.formats))
+	}
+	if f.show != "" && f.show != "mm" && f.show != "in" {
+		return fmt.Errorf("--show %q: lengths are shown in mm or in", f.show)
 	}
 	return nil
 }

@@ -59,7 +59,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 			if err != nil {
 				return err
 			}
-			data, err := render(out.format, rep)
+			data, err := render(&out, rep)
 			if err != nil {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
@@ -67,7 +67,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
-	out.register(cmd)
+	out.registerReport(cmd)
 	scan.register(cmd)
 	cmd.Flags().StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from what was found")
 	cmd.Flags().BoolVar(&force, "force", false, "let --write-plan overwrite a file")

@@ -163,7 +163,7 @@ func TestAScanWithoutHoles(t *testing.T) {
 	file := write(t, t.TempDir(), "waves.xyz", b.String())
 	r := spotface(t, "measure", file)
 	assert.Equal(t, exitConforming, r.code, r.stderr)
-	assert.Contains(t, r.stdout, "no holes found")
+	assert.Contains(t, r.stdout, "No holes found")
 	j := spotface(t, "measure", file, "--format", "json")
 	assert.Empty(t, parse(t, j.stdout).BoltCircles)
 }

@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -44,4 +45,15 @@ func TestReadmeProgramRuns(t *testing.T) {
 	out, err = cmd.CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	assert.Regexp(t, `(?m)^B1: 6 holes on \d+\.\d\d mm$`, string(out))
+}
+
+// README shows what the demo prints, but for last digits, which differ between processors.
+func TestReadmeShowsTheDemo(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	found := regexp.MustCompile("(?s)```text\n(.*?)```").FindSubmatch(readme)
+	require.NotNil(t, found)
+	digits := regexp.MustCompile(`[-+]?[0-9.]+`)
+	words := func(s string) string { return digits.ReplaceAllString(strings.Join(strings.Fields(s), " "), "0") }
+	assert.Contains(t, words(demoOnce().stdout), words(string(found[1])))
 }

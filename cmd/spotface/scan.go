@@ -82,30 +82,39 @@ func has(rep *report.Report, id string) bool {
 		slices.ContainsFunc(rep.Spheres, func(x report.Sphere) bool { return x.ID == id })
 }
 
-// render prints reports in the named format: as text one after the other, as
-// JSON one object, or a list of them where there is not just one.
-func render(format string, reps ...*report.Report) ([]byte, error) {
+// render prints reports as the flags want them: JSON is one object, or a list of them where
+// there is not just one.
+func render(out *outFlags, reps ...*report.Report) ([]byte, error) {
 	var b bytes.Buffer
-	for i, rep := range reps {
-		var err error
-		switch {
-		case format == "json":
+	if out.format == "json" {
+		for i, rep := range reps {
 			if len(reps) > 1 {
 				b.WriteString([...]string{"[\n", ",\n"}[min(i, 1)])
 			}
-			err = report.WriteJSON(&b, rep)
+			if err := report.WriteJSON(&b, rep); err != nil {
+				return nil, err
+			}
 			if i > 0 && i == len(reps)-1 {
 				b.WriteString("]\n")
 			}
-		default:
-			if i > 0 {
-				b.WriteString("\n\n")
-			}
-			err = report.WriteText(&b, rep)
 		}
+		return b.Bytes(), nil
+	}
+	var views []*report.View
+	for _, rep := range reps {
+		v, err := report.NewView(rep, report.ViewOptions{Inches: out.show == "in"})
 		if err != nil {
 			return nil, err
 		}
+		if out.budget {
+			v.Details = append(v.Details, report.Budgets(rep)...)
+		}
+		views = append(views, v)
 	}
-	return b.Bytes(), nil
+	if out.format == "csv" {
+		err := report.WriteCSV(&b, views...)
+		return b.Bytes(), err
+	}
+	err := report.WriteText(&b, report.TextOptions{Full: out.full || out.budget}, views...)
+	return b.Bytes(), err
 }

@@ -10,25 +10,11 @@ import (
 // empty in every row is left out with its heading.
 type Table struct {
 	Head []string
-	rows []row
-}
-
-type row struct {
-	cells []string
-	under []string
+	Rows [][]string
 }
 
 // Add adds a row.
-func (t *Table) Add(cells ...string) { t.rows = append(t.rows, row{cells: cells}) }
-
-// Under adds lines of their own below the last row, indented further.
-func (t *Table) Under(lines ...string) {
-	r := &t.rows[len(t.rows)-1]
-	r.under = append(r.under, lines...)
-}
-
-// Rows is how many there are.
-func (t *Table) Rows() int { return len(t.rows) }
+func (t *Table) Add(cells ...string) { t.Rows = append(t.Rows, cells) }
 
 // Write appends the table to b.
 func (t *Table) Write(b *strings.Builder) {
@@ -37,8 +23,8 @@ func (t *Table) Write(b *strings.Builder) {
 	for i, h := range t.Head {
 		width[i] = utf8.RuneCountInString(strings.TrimPrefix(h, "<"))
 	}
-	for _, r := range t.rows {
-		for i, c := range r.cells {
+	for _, r := range t.Rows {
+		for i, c := range r {
 			width[i] = max(width[i], utf8.RuneCountInString(c))
 			used[i] = used[i] || c != ""
 		}
@@ -65,10 +51,7 @@ func (t *Table) Write(b *strings.Builder) {
 		head[i] = strings.TrimPrefix(h, "<")
 	}
 	line(head)
-	for _, r := range t.rows {
-		line(r.cells)
-		for _, u := range r.under {
-			b.WriteString("      " + Wrap(u, "        "))
-		}
+	for _, r := range t.Rows {
+		line(r)
 	}
 }

@@ -14,7 +14,6 @@ import (
 func ExampleTable() {
 	tab := wording.Table{Head: []string{"<hole", "diameter", "band", "<verdict"}}
 	tab.Add("H1", "6.600", "", "conforming")
-	tab.Under("position 0.07 +-0.10, within 0.15: indeterminate")
 	tab.Add("H12", "16.593", "", "conforming")
 	var b strings.Builder
 	tab.Write(&b)
@@ -22,7 +21,6 @@ func ExampleTable() {
 	// Output:
 	//   hole  diameter  verdict
 	//   H1       6.600  conforming
-	//       position 0.07 +-0.10, within 0.15: indeterminate
 	//   H12     16.593  conforming
 }
 

@@ -17,18 +17,6 @@ func (l *ScaleLength) name() string {
 	return s
 }
 
-// scaleWarning says at once that the scan and a length taken by hand disagree.
-func (t *text) scaleWarning() {
-	s := t.rep.Scale
-	if s == nil || s.Agrees {
-		return
-	}
-	t.section()
-	for _, line := range s.sentences() {
-		t.paragraph(line, "  ")
-	}
-}
-
 // sentences say whether the scan's scale agrees, or what set it.
 func (s *Scale) sentences() []string {
 	var out []string
@@ -63,11 +51,11 @@ func (s *Scale) sentences() []string {
 			out = append(out, "Scale checked by "+line+": they agree.")
 			continue
 		}
-		out = append(out, fmt.Sprintf("Warning: the scan's scale disagrees with %s. Every length of this report may be off by %s %%; angles are not. %s",
+		out = append(out, fmt.Sprintf("The scan's scale disagrees with %s. Every length of this report may be off by %s %%; angles are not. %s",
 			line, digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
 	}
 	if s.DoF > 0 && s.disagreeOnly() {
-		out = append(out, fmt.Sprintf("Warning: the lengths taken by hand disagree with each other (chi-squared %s for %s): take them again, one of them is of another feature or misread.",
+		out = append(out, fmt.Sprintf("The lengths taken by hand disagree with each other (chi-squared %s for %s): take them again, one of them is of another feature or misread.",
 			fixed(s.ChiSquared, 1), things(s.DoF, "degree")+" of freedom"))
 	}
 	return out
@@ -95,10 +83,9 @@ func remedy(set bool) string {
 	return "Take the length again, check the scanner's calibration, or let the length set the scale (set_scale: true)."
 }
 
-// write lists the lengths for a budget.
-func (s *Scale) write(t *text) {
-	t.line(fmt.Sprintf("Scale: by hand over scanned %s +-%s (k = %s)", fixed(s.Factor, 6), fixed(s.Uncertainty, 6), trim(s.CoverageFactor, 2)))
-	tab := wording.Table{Head: []string{"<length", "by hand", "scanned", "difference", "E_n", "<"}}
+// table lists the lengths for a budget.
+func (s *Scale) table() Section {
+	tab := &wording.Table{Head: []string{"<length", "by hand, mm", "scanned, mm", "difference, mm", "E_n", "<"}}
 	for i := range s.Lengths {
 		l := &s.Lengths[i]
 		d := decimals(l.Uncertainty)
@@ -109,9 +96,9 @@ func (s *Scale) write(t *text) {
 		tab.Add(l.name(), fixed(l.Value, d)+plusMinus(l.U, d), fixed(l.Scanned, d)+plusMinus(l.ScannedUncertainty, d),
 			signed(l.Difference, d)+plusMinus(l.Uncertainty, d), fixed(l.En, 2), role)
 	}
-	tab.Write(&t.b)
-	t.line("  E_n: the difference over its uncertainty; up to 1 the two agree.")
+	text := []string{"E_n: the difference over its uncertainty; up to 1 the two agree."}
 	if s.DoF > 0 {
-		t.line(fmt.Sprintf("  chi-squared of their agreement %s for %s of freedom", fixed(s.ChiSquared, 2), things(s.DoF, "degree")))
+		text = append(text, fmt.Sprintf("chi-squared of their agreement %s for %s of freedom", fixed(s.ChiSquared, 2), things(s.DoF, "degree")))
 	}
+	return Section{fmt.Sprintf("Scale: by hand over scanned %s +-%s (k = %s)", fixed(s.Factor, 6), fixed(s.Uncertainty, 6), trim(s.CoverageFactor, 2)), text, tab}
 }

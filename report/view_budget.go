@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,21 +12,18 @@ import (
 // budgets says in a line for each kind of characteristic what its uncertainty is
 // made of, by the feature that is known worst. Where everything comes from the
 // scan's noise there is nothing to say.
-func (t *text) budgets() {
-	tab := wording.Table{Head: []string{"<largest of each kind", "uncertainty", "<made of (share of the variance)"}}
+func (b *viewer) budgets() {
+	tab := &wording.Table{Head: []string{"<largest of each kind", "+-", "<unit", "<made of (share of the variance)"}}
 	mixed := false
-	for _, r := range largest(t.rep.Results) {
+	for _, r := range largest(b.results) {
 		mixed = mixed || slices.ContainsFunc(r.Budget, func(l BudgetLine) bool {
 			return l.Source != SourceNoise && l.Source != SourceDatum
 		})
-		tab.Add(r.plainName(), "+-"+fixed(r.Uncertainty, decimals(r.Uncertainty))+" "+r.Unit, r.madeOf())
+		tab.Add(r.plainName(), atLeast(r.Uncertainty, r.decimals()), r.Unit, r.madeOf())
 	}
-	if !mixed {
-		return
+	if mixed {
+		b.detail("Where the +- comes from", tab)
 	}
-	t.section()
-	t.line("What the uncertainties are made of")
-	tab.Write(&t.b)
 }
 
 // plainName is "diameter B1/H3", or "diameter C1 (C2 here)" where the scan has
@@ -103,17 +99,13 @@ func byShare(lines []BudgetLine) []BudgetLine {
 	return out
 }
 
-// WriteBudgets writes the whole uncertainty budget of every kind of judged
-// characteristic, each by the feature of its kind that is known worst: source,
-// value, standard uncertainty u, distribution, degrees of freedom, sensitivity,
-// what it contributes to the result's u, and its share of the variance, down to
-// 0.05 %. The budgets of all features are in the JSON. Without a check there is nothing to
-// write.
-func WriteBudgets(w io.Writer, rep *Report) error {
-	if err := checkFinite(rep); err != nil {
-		return err
-	}
-	t := &text{rep: rep}
+// Budgets is the whole uncertainty budget of every kind of judged characteristic, each by
+// the feature of its kind that is known worst: source, value, standard uncertainty u,
+// distribution, degrees of freedom, sensitivity, what it contributes to the result's u, and
+// its share of the variance, down to 0.05 %. The budgets of all features are in the JSON.
+// Lengths are mm. Without a check there is none.
+func Budgets(rep *Report) []Section {
+	var out []Section
 	like := make(map[string]int)
 	for _, r := range rep.Results {
 		if len(r.Budget) > 0 {
@@ -121,24 +113,19 @@ func WriteBudgets(w io.Writer, rep *Report) error {
 		}
 	}
 	for _, r := range largest(rep.Results) {
-		t.section()
 		head := fmt.Sprintf("Uncertainty of %s: %s", r.plainName(), r.amount())
 		if n := like[r.parent()+"|"+string(r.Characteristic)]; r.parent() != "" && n > 1 {
 			head += fmt.Sprintf(", the largest of %d", n)
 		}
-		t.line(head)
-		r.budgetTable().Write(&t.b)
+		out = append(out, Section{Title: head, Table: r.budgetTable()})
 	}
-	if t.b.Len() > 0 {
-		t.section()
-		t.paragraph("u is a standard uncertainty; +- is k times the combined one. Sensitivity is by how much the result changes for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few.", "")
+	if len(out) > 0 {
+		out = append(out, Section{Title: "How to read this", Text: []string{"u is a standard uncertainty; +- is k times the combined one. Sensitivity is by how much the result changes for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few."}})
 	}
-	if scale := rep.Scale; scale != nil {
-		t.section()
-		scale.write(t)
+	if rep.Scale != nil {
+		out = append(out, rep.Scale.table())
 	}
-	_, err := io.WriteString(w, t.b.String())
-	return err
+	return out
 }
 
 // amount is "84.001 +-0.023 mm (k = 2)".

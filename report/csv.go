@@ -1,0 +1,64 @@
+package report
+
+import (
+	"encoding/csv"
+	"io"
+	"strconv"
+	"strings"
+)
+
+// WriteCSV writes one table with one line of heads: of a measurement a row for each hole,
+// stud and surface; of a check a row for each characteristic of each part.
+func WriteCSV(w io.Writer, views ...*View) error {
+	c := csv.NewWriter(w)
+	for i, v := range views {
+		if v.Judged != nil {
+			if i == 0 {
+				c.Write([]string{"file", "feature", "matched", "characteristic", "unit", "nominal", "measured", "off", "plus_minus", "from", "to", "verdict"})
+			}
+			for _, r := range v.Judged.Rows {
+				feature, matched, _ := strings.Cut(r[0], " (")
+				c.Write(append([]string{v.File, feature, strings.TrimSuffix(matched, " here)")}, r[1:]...))
+			}
+			continue
+		}
+		if i == 0 {
+			c.Write(v.columns())
+		}
+		for _, d := range v.Drill {
+			for _, it := range d.Items {
+				c.Write(it.row(v.File, it.ID))
+			}
+		}
+		for _, it := range v.Surfaces {
+			for _, id := range append([]string{it.ID}, it.Like...) {
+				c.Write(it.row(v.File, id))
+			}
+		}
+	}
+	c.Flush()
+	return c.Error() // the first error of any write above
+}
+
+func (v *View) columns() []string {
+	heads := []string{"file", "id", "what", "pattern", "face"}
+	for _, h := range []string{"x_", "y_", "angle_deg", "off_deg", "out_", "diameter_", "length_", "form_", "half_angle_deg"} {
+		if strings.HasSuffix(h, "_") {
+			h += v.Unit
+		}
+		heads = append(heads, h, "plus_minus_"+h)
+	}
+	return heads
+}
+
+func (it *Item) row(file, id string) []string {
+	row := []string{file, id, it.What, it.Pattern, it.Face}
+	for _, n := range []Number{it.X, it.Y, it.Angle, it.Off, it.Out, it.Diameter, it.Length, it.Form, it.HalfDeg} {
+		u := ""
+		if n.Decimals > 0 && n.U > 0 {
+			u = strconv.FormatFloat(n.U, 'f', n.Decimals+1, 64)
+		}
+		row = append(row, n.String(), u)
+	}
+	return row
+}

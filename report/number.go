@@ -1,0 +1,123 @@
+package report
+
+import "math"
+
+// Number is a figure as a reader sees it, rounded together with its expanded uncertainty.
+// Decimals is 0 where there is none.
+type Number struct {
+	Value    float64
+	U        float64 // 0: not known
+	Decimals int
+}
+
+// String is "40.001".
+func (n Number) String() string {
+	if n.Decimals == 0 {
+		return ""
+	}
+	return fixed(n.Value, n.Decimals)
+}
+
+// Signed is "+0.40", zero without a sign.
+func (n Number) Signed() string {
+	if n.Decimals == 0 {
+		return ""
+	}
+	if n.Value == 0 {
+		return n.String()
+	}
+	return signed(n.Value, n.Decimals)
+}
+
+// WithU is "40.001 +-0.015".
+func (n Number) WithU() string { return n.String() + plusMinus(n.U, n.Decimals) }
+
+// SignedU is "+0.40 +-0.03".
+func (n Number) SignedU() string { return n.Signed() + plusMinus(n.U, n.Decimals) }
+
+// upper is a number that is itself an upper limit: "0.001 or less" where it rounds to
+// nothing.
+func (n Number) upper() string { return atLeast(n.Value, n.Decimals) }
+
+// rounded rounds the value to so many decimals. The uncertainty is rounded where it is
+// printed, so that a small one is not lost.
+func (n Number) rounded(decimals int) Number {
+	p := math.Pow(10, float64(decimals))
+	return Number{Value: math.Round(n.Value*p) / p, U: n.U, Decimals: decimals}
+}
+
+// offDecimals are those of what a hole is turned by, degrees: a hundredth is what a shop
+// can use, unless the scan knows much better.
+func offDecimals(u float64) int {
+	if u > 0 && u < 0.005 {
+		return 3
+	}
+	return 2
+}
+
+func offAngle(deg, u float64) Number { return raw(deg, u).rounded(offDecimals(u)) }
+
+// lengthUnit is the unit that a reader wants lengths in.
+type lengthUnit struct {
+	name string
+	mm   float64 // of one
+	// least and most decimals of a length
+	least, most int
+}
+
+var (
+	millimetre = lengthUnit{"mm", 1, 2, 3}
+	inch       = lengthUnit{"in", 25.4, 3, 4}
+)
+
+// decimals shows the first two digits of an expanded uncertainty (GUM 7.2.6), within
+// what the unit's readers use; the fewest where it is not known.
+func (l lengthUnit) decimals(u float64) int {
+	if !(u > 0) {
+		return l.least
+	}
+	return min(max(1-int(math.Floor(math.Log10(u))), l.least), l.most)
+}
+
+// raw is a length of so many mm in the unit, yet to be rounded.
+func (l lengthUnit) raw(mm, u float64) Number { return raw(mm/l.mm, u/l.mm) }
+
+// raw is a number yet to be rounded.
+func raw(v, u float64) Number { return Number{Value: v, U: u, Decimals: 1} }
+
+// number is a length of so many mm, rounded.
+func (l lengthUnit) number(mm, u float64) Number {
+	n := l.raw(mm, u)
+	return n.rounded(l.decimals(n.U))
+}
+
+// result is r in the unit.
+func (l lengthUnit) result(r Result) Result {
+	if r.Unit != "mm" || l.mm == 1 {
+		return r
+	}
+	for _, p := range []**float64{&r.Nominal, &r.Measured, &r.Deviation, &r.Lower, &r.Upper} {
+		if *p != nil {
+			*p = number(**p / l.mm)
+		}
+	}
+	r.Unit, r.Uncertainty, r.FromPlan = l.name, r.Uncertainty/l.mm, r.FromPlan/l.mm
+	lines := make([]BudgetLine, len(r.Budget))
+	for i, s := range r.Budget {
+		s.Contribution /= l.mm
+		s.Sensitivity /= l.mm
+		lines[i] = s
+	}
+	if len(lines) > 0 {
+		r.Budget = lines
+	}
+	return r
+}
+
+// decimals of the result's figures.
+func (r *Result) decimals() int {
+	if r.Unit == inch.name {
+		return inch.decimals(r.Uncertainty)
+	}
+	return decimals(r.Uncertainty)
+}

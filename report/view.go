@@ -1,0 +1,330 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"spotface/bolt"
+	"spotface/report/wording"
+)
+
+// View is what a report says to a person, as values: chosen, ordered and rounded once, for
+// the text, the CSV and whatever else shows it. Lengths are in Unit, angles in degrees.
+type View struct {
+	File     string   // name of the scan
+	Unit     string   // of every length here: "mm" or "in"
+	About    string   // the scan's own unit, loud where it is assumed
+	Alarms   []string // what may make every length wrong
+	Part     string   // the plan's
+	Verdict  Verdict
+	Headline []Statement // the verdict, then each pattern
+	Drill    []Drill     // of each pattern, then of the other holes and the studs
+	Sizes    []string    // bore, outside diameter, ... mounting face, in a few words each
+	Surfaces []Item      // faces and round surfaces that are no hole's wall, bore first
+	Judged   *wording.Table
+	Details  []Section // what a first screen leaves out
+	Warnings []string  // heaviest first
+	Caution  []string  // the first belongs on any screen
+	Next     string
+}
+
+// Statement is a sentence and what it lists.
+type Statement struct {
+	Text   string
+	Points []string
+}
+
+// Drill is a table of holes with their places in the datum frame.
+type Drill struct {
+	Title   string
+	Pattern string // id, empty for holes of none
+	Items   []Item
+}
+
+// Item is a hole, stud or surface. A number without decimals is absent.
+type Item struct {
+	ID       string
+	Like     []string // ids of others that are alike, told by this one
+	What     string   // "hole", "slot", "stud", "bore", "outside diameter", "chamfer", ...
+	Pattern  string
+	Face     string
+	SeenBy   string // how much of it the scan shows, and by what
+	X, Y     Number
+	Angle    Number // from the clocking hole
+	Off      Number // degrees that it is turned from the ring of the holes on pattern
+	Out      Number // how far it lies out of that ring
+	Turned   bool   // Off is more than the scan's uncertainty
+	Shifted  bool   // Out is
+	Diameter Number // of a slot its width
+	Length   Number // of a slot over all
+	Form     Number // flatness or cylindricity
+	FormKind string
+	HalfDeg  Number // half-angle of a cone
+}
+
+// Section is a part of the details.
+type Section struct {
+	Title string
+	Text  []string
+	Table *wording.Table
+}
+
+// ViewOptions of NewView; the zero value works.
+type ViewOptions struct {
+	Inches bool // say lengths in inches
+}
+
+// NewView chooses what rep says. The error is a *NotFiniteError.
+func NewView(rep *Report, opt ViewOptions) (*View, error) {
+	if err := checkFinite(rep); err != nil {
+		return nil, err
+	}
+	b := &viewer{rep: rep, unit: millimetre, v: &View{File: rep.Scan.File, Part: rep.Part, Verdict: rep.Verdict}}
+	if opt.Inches {
+		b.unit = inch
+	}
+	if b.v.File == "" {
+		b.v.File = "scan"
+	}
+	b.v.Unit = b.unit.name
+	for _, r := range rep.Results {
+		b.results = append(b.results, b.unit.result(r))
+	}
+	b.surfaces()
+	b.about()
+	b.verdict()
+	b.patterns()
+	b.looseHoles()
+	b.sizes()
+	b.judged()
+	b.openPoints()
+	b.tables()
+	b.budgets()
+	b.scan()
+	b.warnings()
+	b.next()
+	return b.v, nil
+}
+
+// viewer builds a View.
+type viewer struct {
+	rep     *Report
+	unit    lengthUnit
+	results []Result // lengths in unit
+	v       *View
+}
+
+// detail adds a section to the details.
+func (b *viewer) detail(title string, table *wording.Table, text ...string) {
+	if len(text) > 0 || table != nil && len(table.Rows) > 0 {
+		b.v.Details = append(b.v.Details, Section{Title: title, Table: table, Text: text})
+	}
+}
+
+// kept reports whether a filter of the measurement left the surface called id.
+func (b *viewer) kept(id string) bool {
+	return len(b.rep.Only) == 0 || slices.Contains(b.rep.Only, id)
+}
+
+// length is a measured length as the plan corrects it, where it does.
+func (b *viewer) length(v, u, corrected, correctedU float64) Number {
+	if corrected != 0 {
+		v, u = corrected, correctedU
+	}
+	return b.unit.number(v, u)
+}
+
+// figure is the corrected value of a size, 0 where the plan corrects nothing.
+func (c *Corrected) figure() (diameter, u float64) {
+	if c == nil {
+		return 0, 0
+	}
+	return c.Diameter, c.Uncertainty.Diameter
+}
+
+// mainCircle returns the circle the frame is clocked by, else the one with most
+// holes, or nil.
+func (rep *Report) mainCircle() *BoltCircle {
+	var best *BoltCircle
+	for i := range rep.BoltCircles {
+		c := &rep.BoltCircles[i]
+		if rep.Frame != nil && slices.Contains(c.Holes, rep.Frame.Clock) {
+			return c
+		}
+		if best == nil || len(c.Holes) > len(best.Holes) {
+			best = c
+		}
+	}
+	return best
+}
+
+// about says in which unit the scan is.
+func (b *viewer) about() {
+	s := &b.rep.Scan
+	switch {
+	case s.Unit == "":
+		return
+	case s.UnitSource != "assumed":
+		b.v.About = fmt.Sprintf("unit: %s (%s)", s.Unit, s.UnitSource)
+	default:
+		across, size := 0.0, ""
+		for _, c := range b.rep.BoltCircles {
+			if c.PitchDiameter > across {
+				across, size = c.PitchDiameter, "the bolt circle is"
+			}
+		}
+		for _, c := range b.rep.Cylinders {
+			if c.Diameter > across && c.ArcDeg > fewDegrees {
+				across, size = c.Diameter, "the part is about"
+			}
+		}
+		b.v.About = "unit: " + s.Unit + ", ASSUMED (the file states none"
+		if size != "" {
+			b.v.About += fmt.Sprintf("; %s %.0f mm across", size, across)
+		}
+		b.v.About += ")"
+	}
+	if s.Unit != b.unit.name {
+		b.v.About += ", lengths below in " + map[string]string{"mm": "mm", "in": "inches"}[b.unit.name]
+	}
+}
+
+// verdict says how the part stands against the plan, and what is wrong in it.
+func (b *viewer) verdict() {
+	n := len(b.results)
+	if b.rep.Verdict == "" || n == 0 {
+		return
+	}
+	say := func(text string, points ...string) {
+		b.v.Headline = append(b.v.Headline, Statement{strings.ToUpper(string(b.rep.Verdict)) + ": " + text, points})
+	}
+	if b.rep.Verdict == Conforming {
+		say(plural(n, "the one characteristic judged lies in its band", "all %d characteristics judged lie in their bands") + ".")
+		return
+	}
+	first := true
+	for _, g := range []struct {
+		verdict Verdict
+		head    string
+	}{{Missing, ""}, {Nonconforming, "out of band"}, {Indeterminate, "not to be decided from this scan"}} {
+		points := sentences(b.results, g.verdict)
+		if len(points) == 0 {
+			continue
+		}
+		k := 0
+		for _, r := range b.results {
+			if r.Verdict == g.verdict {
+				k++
+			}
+		}
+		text := fmt.Sprintf("%d of %d judged %s %s:", k, n, plural(k, "is", "are"), g.head)
+		if g.verdict == Missing {
+			text = "not in this scan:"
+		}
+		if first {
+			say(text, points...)
+		} else {
+			b.v.Headline = append(b.v.Headline, Statement{"Also " + text, points})
+		}
+		first = false
+	}
+}
+
+// patterns says of each bolt circle what it is and which of its holes are off.
+func (b *viewer) patterns() {
+	rep := b.rep
+	counted := false
+	for i := range rep.BoltCircles {
+		c := &rep.BoltCircles[i]
+		b.v.Headline = append(b.v.Headline, b.circle(c, len(rep.BoltCircles) > 1)...)
+		b.drill(c)
+		b.spacing(c)
+		counted = true
+	}
+	if counted {
+		b.v.Headline = append(b.v.Headline, Statement{Text: "Angles run counter-clockwise, looking at the face; the mating part sees them clockwise."})
+		return
+	}
+	slots := 0
+	for _, h := range rep.Holes {
+		if h.Kind == string(bolt.Slot) {
+			slots++
+		}
+	}
+	round := len(rep.Holes) - slots
+	var found []string
+	if round > 0 {
+		found = append(found, things(round, "hole"))
+	}
+	if slots > 0 {
+		found = append(found, things(slots, "slot"))
+	}
+	if n := len(rep.Studs); n > 0 {
+		found = append(found, things(n, "stud"))
+	}
+	text := wording.List(found) + ", no three alike on a circle."
+	switch {
+	case len(rep.Only) > 0:
+		text = "Only " + wording.List(rep.Only) + " asked for; the rest of the scan is not shown."
+	case len(found) == 0:
+		text = "No holes found."
+	case round < 3 && len(rep.Studs) < 3:
+		text = wording.List(found) + " found."
+	}
+	b.v.Headline = append(b.v.Headline, Statement{Text: text})
+}
+
+// unitHint starts the reader's warning that the assumed unit makes a part of unlikely size:
+// see TestTheWrongUnitIsSaidFirst of the command.
+const unitHint = "The file states no unit and millimetres are assumed"
+
+// warnings sets apart what may make every length wrong.
+func (b *viewer) warnings() {
+	if s := b.rep.Scale; s != nil && !s.Agrees {
+		b.v.Alarms = s.sentences()
+	}
+	for _, w := range b.rep.Scan.Warnings {
+		if strings.HasPrefix(w, unitHint) {
+			b.v.Alarms = append(b.v.Alarms, w)
+		} else {
+			b.v.Warnings = append(b.v.Warnings, w)
+		}
+	}
+}
+
+// next says what to do, and what a scan cannot do.
+func (b *viewer) next() {
+	var check []string
+	for _, c := range b.rep.BoltCircles {
+		if c.Standouts != nil {
+			for _, h := range c.Standouts.Holes {
+				check = append(check, h.Hole)
+			}
+		}
+	}
+	caution := "A scan approves nothing."
+	switch {
+	case len(check) > 0:
+		caution = fmt.Sprintf("Check %s with a pin and a caliper before you cut. %s", wording.List(check), caution)
+	case b.rep.Verdict == Nonconforming:
+		caution = "Check what is named above with a pin and a caliper before you cut. " + caution
+	}
+	b.v.Caution = []string{caution, "Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide."}
+	switch {
+	case len(b.rep.Holes) == 0 && len(b.rep.Studs) == 0 && len(b.rep.Only) == 0:
+		b.v.Next = "look at the scan. A hole needs a piece of its wall or of its rim on a flat face; holes that the scanner's software closed are gone, and a wrong unit makes every hole too large or too small."
+	case b.rep.Verdict == "":
+		scan, plan := "SCAN", "PLAN"
+		if i := strings.LastIndexByte(b.v.File, '.'); i > 0 && !strings.ContainsAny(b.v.File, " '\"$\\") {
+			scan, plan = b.v.File, b.v.File[:i]+".yaml"
+		}
+		b.v.Next = "spotface measure " + scan + " --write-plan " + plan
+	case b.rep.Verdict == Nonconforming:
+		b.v.Next = "if the plan is wrong, mend it and check again."
+	case b.rep.Verdict == Indeterminate:
+		b.v.Next = "settle the open points (--full says what would), then check again."
+	default:
+		b.v.Next = "check the new part, or a trial print of it, against the same plan."
+	}
+}

@@ -1,0 +1,306 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"spotface/bolt"
+	"spotface/report/wording"
+)
+
+// circle says what a bolt circle is and which of its holes are off.
+func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
+	n := len(c.Clocking)
+	thing := "hole"
+	if strings.HasPrefix(c.Clocking[0].Hole, "D") {
+		thing = "stud"
+	}
+	text := things(n, thing)
+	if named {
+		text = c.ID + ": " + text
+	}
+	pattern := "the plan's pattern"
+	if m := c.Nominal; m != nil {
+		pattern = fmt.Sprintf("a true %s degree pattern", wording.Short(m.SpacingDeg))
+		text += fmt.Sprintf(", %s degrees apart", wording.Short(m.SpacingDeg))
+		if !m.FullRing {
+			text += " (part of a ring)"
+		}
+		if len(m.Missing) > 0 {
+			var at []string
+			for _, a := range m.Missing {
+				at = append(at, wording.Short(a))
+			}
+			text += fmt.Sprintf(" with none at %s degrees", wording.List(at))
+		}
+		text += ","
+	}
+	pitch, pitchU := c.PitchDiameter, c.Uncertainty.PitchDiameter
+	if k := c.Corrected; k != nil {
+		pitch, pitchU = k.PitchDiameter, k.Uncertainty.PitchDiameter
+	}
+	text += fmt.Sprintf(" on a bolt circle of %s %s", b.unit.number(pitch, pitchU).WithU(), b.unit.name)
+	so := c.Standouts
+	off, out := c.largest(func(k *Clocking) (float64, float64) { return k.off() }), c.largest((*Clocking).out)
+	// What is called off is more than its expanded uncertainty: one of n holes is by chance.
+	z := standsOut(n, 0.05) / coverage
+	shows := "anything over " + offAngle(z*off.u, off.u).upper() + " degrees"
+	if out.u > 0 {
+		shows += fmt.Sprintf(" or %s %s", b.unit.number(z*out.u, out.u).upper(), b.unit.name)
+	}
+	switch {
+	case c.Clocking[0].DeviationDeg == nil:
+		return []Statement{{Text: text + ", in no regular pattern: there is nothing to hold their angles against."}}
+	case off.u == 0:
+		return []Statement{{Text: text + ": how sure their places are is not known, so none can be called off."}}
+	case so == nil && off.ratio() > 1:
+		return []Statement{{Text: text + fmt.Sprintf(": up to %s degrees off (%s, +-%s); with so few holes no single one can be blamed.",
+			offAngle(math.Abs(off.v), off.u), off.hole, offAngle(off.u, off.u).upper())}}
+	case so == nil || len(so.Holes) == 0 && !so.Scatter:
+		return []Statement{{Text: text + ": all on pattern (" + shows + " would show)."}}
+	case so.Scatter:
+		var how []string
+		if off.ratio() > 1 {
+			how = append(how, fmt.Sprintf("%s degrees round the circle (%s)", offAngle(math.Abs(off.v), off.u), off.hole))
+		}
+		if out.ratio() > 1 {
+			how = append(how, fmt.Sprintf("%s %s in or out (%s)", b.unit.number(math.Abs(out.v), out.u), b.unit.name, out.hole))
+		}
+		return []Statement{{Text: text + ". THEY SCATTER: the whole pattern is out, not one bad hole: up to " + wording.List(how) + "."}}
+	}
+	k := len(so.Holes)
+	s := Statement{Text: text + fmt.Sprintf(". %s OFF:", strings.ToUpper(word(k)+plural(k, " is", " are")))}
+	for _, h := range so.Holes {
+		s.Points = append(s.Points, h.Hole+": "+b.standout(h))
+	}
+	rest := "The other " + word(n-k)
+	if so.RestScatter > 0 {
+		rest += fmt.Sprintf(" hold %s to %s %s (RMS).", pattern, b.unit.number(so.RestScatter, 0), b.unit.name)
+	} else {
+		rest += fmt.Sprintf(" are on %s (+-%s degrees).", pattern, offAngle(off.u, off.u).upper())
+	}
+	return []Statement{s, {Text: rest}}
+}
+
+// standout says where a hole lies against the ring of those on pattern.
+func (b *viewer) standout(h Standout) string {
+	var how []string
+	if h.Turned {
+		along := b.unit.number(math.Abs(h.Along), h.AlongU)
+		how = append(how, fmt.Sprintf("%s degrees %s, %s %s along the circle (+-%s degrees)", offAngle(math.Abs(h.Deg), h.DegU),
+			turnWord(h.Deg), along, b.unit.name, offAngle(h.DegU, h.DegU).upper()))
+	}
+	if h.Shifted {
+		way := "out"
+		if h.Out < 0 {
+			way = "in"
+		}
+		out := b.unit.number(math.Abs(h.Out), h.OutU)
+		how = append(how, fmt.Sprintf("%s %s too far %s (+-%s)", out, b.unit.name, way, b.unit.number(h.OutU, h.OutU).upper()))
+	}
+	return wording.List(how)
+}
+
+// off is the hole's one figure for being turned: from the ring of the holes on pattern,
+// where one is known, else from the nominal pattern.
+func (k *Clocking) off() (deg, u float64) {
+	switch {
+	case k.FromPatternDeg != nil:
+		return *k.FromPatternDeg, k.FromPatternUncertaintyDeg
+	case k.DeviationDeg != nil:
+		return *k.DeviationDeg, k.UncertaintyDeg
+	}
+	return 0, 0
+}
+
+// out is how far out of that ring it lies, mm.
+func (k *Clocking) out() (mm, u float64) {
+	if k.FromPatternOut == nil {
+		return 0, 0
+	}
+	return *k.FromPatternOut, k.FromPatternOutUncertainty
+}
+
+// worst is the figure of the hole that is farthest off for its uncertainty, and the
+// largest uncertainty of those on pattern.
+type worst struct {
+	v, u float64
+	hole string
+	most float64
+}
+
+func (w worst) ratio() float64 { return w.most }
+
+// largest finds the worst of a figure among the holes of c.
+func (c *BoltCircle) largest(of func(*Clocking) (float64, float64)) (w worst) {
+	for i := range c.Clocking {
+		k := &c.Clocking[i]
+		v, u := of(k)
+		if u > 0 && math.Abs(v)/u > w.most {
+			w.most, w.v, w.hole = math.Abs(v)/u, v, k.Hole
+		}
+		if k.OnPattern || c.Standouts == nil || len(c.Standouts.Holes) == 0 {
+			w.u = max(w.u, u)
+		}
+	}
+	return w
+}
+
+// drill lists the holes of a bolt circle with their places in the datum frame.
+func (b *viewer) drill(c *BoltCircle) {
+	d := Drill{Pattern: c.ID, Title: "Drill table"}
+	if len(b.rep.BoltCircles) > 1 {
+		d.Title += " of " + c.ID
+	}
+	if f := b.rep.Frame; f != nil {
+		d.Title += ": " + f.inWords()
+	}
+	for i := range c.Clocking {
+		k := &c.Clocking[i]
+		h := b.rep.hole(k.Hole)
+		if h == nil {
+			continue
+		}
+		it := b.item(h)
+		it.Pattern, it.Angle = c.ID, raw(k.AngleDeg, k.UncertaintyDeg)
+		if v, u := k.off(); k.DeviationDeg != nil {
+			it.Off = raw(v, u)
+		}
+		if v, u := k.out(); u > 0 {
+			it.Out = b.unit.raw(v, u)
+		}
+		if so := c.Standouts; so != nil {
+			for _, s := range so.Holes {
+				if s.Hole == k.Hole {
+					it.Turned, it.Shifted = s.Turned, s.Shifted
+				}
+			}
+		}
+		d.Items = append(d.Items, it)
+	}
+	b.addDrill(d)
+}
+
+// addDrill rounds the columns of a drill table alike and adds it.
+func (b *viewer) addDrill(d Drill) {
+	if len(d.Items) == 0 {
+		return
+	}
+	for _, column := range []struct {
+		of       func(*Item) *Number
+		decimals func(float64) int
+	}{
+		{func(i *Item) *Number { return &i.X }, b.unit.decimals}, {func(i *Item) *Number { return &i.Y }, b.unit.decimals},
+		{func(i *Item) *Number { return &i.Angle }, func(float64) int { return 3 }},
+		{func(i *Item) *Number { return &i.Off }, offDecimals}, {func(i *Item) *Number { return &i.Out }, b.unit.decimals},
+		{func(i *Item) *Number { return &i.Diameter }, b.unit.decimals},
+	} {
+		u := 0.0
+		for i := range d.Items {
+			if n := column.of(&d.Items[i]); n.U > 0 && (u == 0 || n.U < u) {
+				u = n.U
+			}
+		}
+		for i := range d.Items {
+			if n := column.of(&d.Items[i]); n.Decimals > 0 {
+				*n = n.rounded(column.decimals(u))
+			}
+		}
+	}
+	b.v.Drill = append(b.v.Drill, d)
+}
+
+// inWords says where a frame has its origin and its X.
+func (f *Frame) inWords() string {
+	s := "from the centre of bore " + f.Axis
+	if strings.HasPrefix(f.Axis, "B") {
+		s = "from the centre of bolt circle " + f.Axis
+	}
+	if f.Clock != "" {
+		s += ", X through " + f.Clock
+	}
+	return s
+}
+
+// item is a hole or stud with its place in the datum frame.
+func (b *viewer) item(h *Hole) Item {
+	it := Item{ID: h.ID, What: "hole", Face: h.Face, SeenBy: h.seenBy()}
+	if strings.HasPrefix(h.ID, "D") {
+		it.What = "stud"
+	}
+	d, u := h.Diameter, h.Uncertainty.Diameter
+	if v, cu := h.Corrected.figure(); v != 0 {
+		d, u = v, cu
+	}
+	if h.Kind != string(bolt.Round) {
+		it.What = h.Kind
+		d, u = h.Width, h.Uncertainty.Width
+		length, lu := h.Length, h.Uncertainty.Length
+		if k := h.Corrected; k != nil {
+			d, u, length, lu = k.Width, k.Uncertainty.Width, k.Length, k.Uncertainty.Length
+		}
+		it.Length = b.unit.number(length, lu)
+	}
+	it.Diameter = b.unit.raw(d, u)
+	if h.XY != nil {
+		xy := *h.XY
+		if k := h.Corrected; k != nil && k.XY != nil {
+			xy = *k.XY
+		}
+		it.X, it.Y = b.unit.raw(xy[0], h.Uncertainty.XY), b.unit.raw(xy[1], h.Uncertainty.XY)
+	}
+	return it
+}
+
+func (h *Hole) seenBy() string {
+	s := h.From
+	if h.ArcDeg > 0 && h.ArcDeg < 350 {
+		of := "it"
+		if h.Kind == string(bolt.Slot) {
+			of = "its ends"
+		}
+		s += fmt.Sprintf(", %.0f degrees of %s", h.ArcDeg, of)
+	}
+	return s
+}
+
+// looseHoles lists the holes and studs that belong to no bolt circle.
+func (b *viewer) looseHoles() {
+	in := make(map[string]bool)
+	for _, c := range b.rep.BoltCircles {
+		for _, h := range c.Holes {
+			in[h] = true
+		}
+	}
+	title := "Holes"
+	if len(in) > 0 {
+		title = "Other holes"
+	}
+	for _, list := range [][]Hole{b.rep.Holes, b.rep.Studs} {
+		d := Drill{Title: title}
+		if f := b.rep.Frame; f != nil && len(in) == 0 {
+			d.Title += ": " + f.inWords()
+		}
+		for i := range list {
+			if !in[list[i].ID] {
+				d.Items = append(d.Items, b.item(&list[i]))
+			}
+		}
+		b.addDrill(d)
+		title = "Studs"
+	}
+}
+
+// spacing lists the angles from hole to hole.
+func (b *viewer) spacing(c *BoltCircle) {
+	tab := &wording.Table{Head: []string{"<hole to hole", "angle, deg", "nominal, deg", "off, deg"}}
+	for _, k := range c.Spacing {
+		row := []string{k.From + " to " + k.To, fixed(k.AngleDeg, 3), "", ""}
+		if k.NominalDeg != nil && k.DeviationDeg != nil {
+			row[2], row[3] = wording.Short(*k.NominalDeg), offAngle(*k.DeviationDeg, k.UncertaintyDeg).SignedU()
+		}
+		tab.Add(row...)
+	}
+	b.detail("Hole to hole, "+c.ID, tab)
+}

@@ -1,0 +1,144 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"spotface/report/wording"
+)
+
+// judged lists every characteristic that the plan asks for, in the plan's order.
+func (b *viewer) judged() {
+	if len(b.results) == 0 {
+		return
+	}
+	tab := &wording.Table{Head: []string{"<feature", "<characteristic", "<unit", "nominal", "measured", "off", "+-", "from", "to", "<verdict"}}
+	for i := range b.results {
+		r := &b.results[i]
+		d := r.decimals()
+		cell := func(v *float64, say func(float64) string) string {
+			if v == nil {
+				return ""
+			}
+			return say(*v)
+		}
+		u := ""
+		if r.Uncertainty > 0 {
+			u = atLeast(r.Uncertainty, d)
+		}
+		name := r.Feature
+		if r.Matched != "" {
+			name += " (" + r.Matched + " here)"
+		}
+		tab.Add(name, strings.ReplaceAll(string(r.Characteristic), "_", " "), r.Unit, cell(r.Nominal, wording.Short),
+			cell(r.Measured, func(v float64) string { return fixed(v, d) }),
+			cell(r.Deviation, func(v float64) string { return raw(v, 0).rounded(d).Signed() }), u,
+			cell(r.Lower, wording.Short), cell(r.Upper, wording.Short), string(r.Verdict))
+	}
+	b.v.Judged = tab
+	b.detail("What the plan judges (off: measured less nominal; from, to: its band)", tab)
+}
+
+// scanID is the feature's id in the scan.
+func (r *Result) scanID() string {
+	if r.Matched != "" {
+		return r.Matched
+	}
+	return r.Feature
+}
+
+// sentences tells the results of one verdict, one line each. More than three like
+// ones (a characteristic of the holes of one circle) are told as one, by the
+// worst. A missing feature is told once.
+func sentences(results []Result, v Verdict) []string {
+	var out []string
+	for _, g := range likeResults(results, v) {
+		if v == Missing {
+			out = append(out, g[0].Feature+": "+g[0].Why)
+			continue
+		}
+		if len(g) <= 3 {
+			for _, r := range g {
+				out = append(out, r.sentence())
+			}
+			continue
+		}
+		worst := g[0]
+		for _, r := range g {
+			if r.Probability != nil && worst.Probability != nil && *r.Probability < *worst.Probability {
+				worst = r
+			}
+		}
+		out = append(out, fmt.Sprintf("%s of %d in circle %s, worst %s",
+			strings.ReplaceAll(string(worst.Characteristic), "_", " "), len(g), worst.parent(), worst.sentence()))
+	}
+	return out
+}
+
+// likeResults groups the results of one verdict by circle and characteristic, a
+// missing feature's all together, in the order they stand.
+func likeResults(results []Result, v Verdict) [][]*Result {
+	var groups [][]*Result
+	at := make(map[string]int)
+	for i := range results {
+		r := &results[i]
+		if r.Verdict != v {
+			continue
+		}
+		key := r.parent() + "|" + string(r.Characteristic)
+		if v == Missing {
+			key = r.Feature
+		} else if r.parent() == "" {
+			key = fmt.Sprint(i)
+		}
+		k, ok := at[key]
+		if !ok {
+			k = len(groups)
+			at[key] = k
+			groups = append(groups, nil)
+		}
+		groups[k] = append(groups[k], r)
+	}
+	return groups
+}
+
+// parent is the circle that a hole's result belongs to, or "".
+func (r *Result) parent() string {
+	if circle, _, ok := strings.Cut(r.Feature, "/"); ok {
+		return circle
+	}
+	return ""
+}
+
+// sentence is the result in a line: feature, characteristic, number, band.
+func (r *Result) sentence() string {
+	s := r.Feature
+	if r.Matched != "" {
+		s += fmt.Sprintf(" (%s here)", r.Matched)
+	}
+	s += " " + strings.ReplaceAll(string(r.Characteristic), "_", " ")
+	if r.Measured != nil {
+		d := r.decimals()
+		u := plusMinus(r.Uncertainty, d)
+		switch angle := r.Unit == "deg"; {
+		case angle && r.Nominal != nil && r.Deviation != nil:
+			s += fmt.Sprintf(" %s%s degrees from %s", signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
+		case r.Nominal != nil && *r.Nominal != 0 && r.Deviation != nil:
+			s += fmt.Sprintf(" %s %s, %s%s from %s", fixed(*r.Measured, d), r.Unit, signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
+		default:
+			s += " " + fixed(*r.Measured, d) + u + " " + r.unitWord()
+		}
+		s += " (band " + wording.Band(r.Lower, r.Upper) + ")"
+	}
+	if r.Why != "" {
+		s += ": " + r.Why
+	}
+	return s
+}
+
+func (r *Result) unitWord() string {
+	if r.Unit == "deg" {
+		return "degrees"
+	}
+	return r.Unit
+}

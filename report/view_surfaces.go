@@ -1,0 +1,327 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"spotface/report/wording"
+)
+
+// Roles of round surfaces by how much of their circumference is there.
+const (
+	// fewDegrees and less of a cylinder is a rounded corner or edge; common practice, no
+	// source. TestRoundSurfacesAreNamed.
+	fewDegrees = 100
+	// notchDegrees and less, of several that are alike, is a notch that an edge cuts off;
+	// a bore that a scanner saw in part shows more, or is alone. TestRoundSurfacesAreNamed.
+	notchDegrees = 260
+)
+
+// minor says that a surface of so many points is a small patch, under 0.5 % of the
+// scan: not worth a line for a person, nor a place in a plan.
+func (rep *Report) minor(support int) bool { return 200*support < rep.Scan.Points }
+
+// textRows is how many surfaces of a kind are worth a place in a plan.
+const textRows = 12
+
+// surfaces names the faces and the round surfaces that are no hole's wall. What is alike
+// is told once.
+func (b *viewer) surfaces() {
+	rep := b.rep
+	walls := make(map[string]string) // ids of walls: whose they are
+	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
+		for _, h := range list {
+			for _, id := range h.walls() {
+				walls[id] = h.ID
+			}
+		}
+	}
+	if k := rep.Bore; k != nil && rep.cylinder(k.Wall) == nil {
+		b.add(Item{ID: k.ID, What: "main bore, a cone", Diameter: b.unit.number(k.Diameter, k.Uncertainty.Diameter), Face: k.Face})
+	}
+	outside := b.outside(walls)
+	for i := range rep.Cylinders {
+		c := &rep.Cylinders[i]
+		what := b.role(c, outside)
+		if !b.kept(c.ID) || walls[c.ID] != "" || rep.minor(c.Support) && what != "main bore" && !b.isJudged(c.ID) {
+			continue
+		}
+		d, u := c.Corrected.figure()
+		it := Item{ID: c.ID, What: what, Diameter: b.length(c.Diameter, c.Uncertainty.Diameter, d, u),
+			Length: b.unit.number(c.Length, 0), SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg)}
+		if c.Form != "" && c.Cylindricity != nil {
+			it.Form, it.FormKind = b.unit.number(*c.Cylindricity, c.Uncertainty.Cylindricity), formKind(c.Form, c.FormOrNoise)
+		}
+		b.add(it)
+	}
+	for i := range rep.Cones {
+		c := &rep.Cones[i]
+		if !b.kept(c.ID) || rep.minor(c.Support) || rep.Bore != nil && rep.Bore.Wall == c.ID {
+			continue
+		}
+		it := Item{ID: c.ID, What: "cone", SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg), Length: b.unit.number(c.Length, 0),
+			HalfDeg: raw(c.HalfAngleDeg, c.Uncertainty.HalfAngleDeg).rounded(decimals(c.Uncertainty.HalfAngleDeg))}
+		if of := b.edgeOf(c, walls); of != "" {
+			it.What = of
+		}
+		b.add(it)
+	}
+	for _, s := range rep.Spheres {
+		if b.kept(s.ID) && !rep.minor(s.Support) {
+			what := "dish"
+			if s.Side == External {
+				what = "ball"
+			}
+			b.add(Item{ID: s.ID, What: what, Diameter: b.unit.number(s.Diameter, s.Uncertainty.Diameter)})
+		}
+	}
+	main := func(it *Item) int {
+		return slices.Index([]string{"main bore", "main bore, a cone", "outside diameter"}, it.What)
+	}
+	slices.SortStableFunc(b.v.Surfaces, func(x, y Item) int { return order(main(&x)) - order(main(&y)) })
+	for i := range b.v.Surfaces {
+		if it := &b.v.Surfaces[i]; it.What == "notch" && len(it.Like) == 0 {
+			it.What = "notch, or a bore seen in part"
+		}
+	}
+	for _, p := range rep.Planes {
+		what := "face"
+		if rep.Frame != nil && p.ID == rep.Frame.Face {
+			what = "mounting face"
+		}
+		if !b.kept(p.ID) || rep.minor(p.Support) && what == "face" && !b.isJudged(p.ID) {
+			continue
+		}
+		it := Item{ID: p.ID, What: what}
+		if p.Flatness != nil {
+			it.Form, it.FormKind = b.unit.number(*p.Flatness, p.Uncertainty.Flatness), formKind(p.Form, p.FormOrNoise)
+		}
+		b.v.Surfaces = append(b.v.Surfaces, it)
+	}
+}
+
+func order(k int) int {
+	if k < 0 {
+		return math.MaxInt32
+	}
+	return k
+}
+
+// add lists a round surface, or counts it to one that is alike.
+func (b *viewer) add(it Item) {
+	same := func(x, y Number) bool {
+		return math.Abs(x.Value-y.Value) <= max(math.Hypot(x.U, y.U), 1e-3*math.Abs(x.Value))
+	}
+	for i := range b.v.Surfaces {
+		k := &b.v.Surfaces[i]
+		if k.What == it.What && same(k.Diameter, it.Diameter) && same(k.HalfDeg, it.HalfDeg) && it.Form == k.Form && !b.isJudged(it.ID) {
+			k.Like = append(k.Like, it.ID)
+			return
+		}
+	}
+	b.v.Surfaces = append(b.v.Surfaces, it)
+}
+
+func (b *viewer) isJudged(id string) bool {
+	return slices.ContainsFunc(b.results, func(r Result) bool { return r.scanID() == id && r.Verdict != Missing })
+}
+
+// outside is the outermost round surface: the largest external cylinder along the frame's
+// Z, or of any direction without a frame.
+func (b *viewer) outside(walls map[string]string) string {
+	id, most := "", 0.0
+	for i := range b.rep.Cylinders {
+		c := &b.rep.Cylinders[i]
+		if c.Side == External && walls[c.ID] == "" && c.ArcDeg > fewDegrees && c.Diameter > most && (b.rep.Frame == nil || b.fromAxis(c) < c.Diameter/10) {
+			id, most = c.ID, c.Diameter
+		}
+	}
+	return id
+}
+
+// fromAxis is how far the axis of c lies from the frame's, mm; infinite where it is not
+// along it, or there is no frame.
+func (b *viewer) fromAxis(c *Cylinder) float64 {
+	f := b.rep.Frame
+	if f == nil {
+		return math.Inf(1)
+	}
+	p, a := c.Point, c.Axis
+	if !b.rep.InFrame {
+		p, a = f.point(p), f.direction(a)
+	}
+	if math.Abs(a[2]) < alongAxis {
+		return math.Inf(1)
+	}
+	return math.Hypot(p[0]-a[0]/a[2]*p[2], p[1]-a[1]/a[2]*p[2])
+}
+
+// alongAxis is the cosine of 3 degrees, by which axes of one part may differ and still be
+// called the same direction; a judgement of words, not of size.
+const alongAxis = 0.9986
+
+// role names a cylinder.
+func (b *viewer) role(c *Cylinder, outside string) string {
+	coaxial := b.fromAxis(c) < c.Diameter/10
+	switch main := b.rep.Frame != nil && c.ID == b.rep.Frame.Axis; {
+	case main:
+		return "main bore"
+	case c.ArcDeg <= fewDegrees && c.Side == External:
+		return "rounded edge"
+	case c.ArcDeg <= fewDegrees:
+		return "rounded corner"
+	case c.Side == Internal && c.ArcDeg <= notchDegrees:
+		return "notch"
+	case c.Side == Internal:
+		return "bore"
+	case c.ID == outside:
+		return "outside diameter"
+	case coaxial:
+		return "hub"
+	}
+	return "boss"
+}
+
+// edgeOf names a cone by the round surface that it breaks the edge of.
+func (b *viewer) edgeOf(c *Cone, walls map[string]string) string {
+	for i := range b.rep.Cylinders {
+		k := &b.rep.Cylinders[i]
+		d := c.Apex.R3().Sub(k.Point.R3())
+		apart := d.Cross(k.Axis.R3()).Norm()
+		if k.Side != c.Side || math.Abs(k.Axis.R3().Dot(c.Axis.R3())) < alongAxis || apart > k.Diameter/10 {
+			continue
+		}
+		if c.Side == Internal && walls[k.ID] != "" {
+			return "countersink of " + walls[k.ID]
+		}
+		// A cone that goes on to a point is no chamfer: that takes off a part of the radius.
+		if c.Length*math.Tan(c.HalfAngleDeg*math.Pi/180) < k.Diameter/4 {
+			return "chamfer"
+		}
+	}
+	return ""
+}
+
+const orNoiseWords = "or the scanner's noise"
+
+func formKind(kind string, orNoise bool) string {
+	if orNoise {
+		return strings.TrimPrefix(kind+", "+orNoiseWords, ", ")
+	}
+	return kind
+}
+
+// sizes are the words of a first screen on bore, outside and mounting face.
+func (b *viewer) sizes() {
+	for _, it := range b.v.Surfaces {
+		if it.What == "face" || strings.HasPrefix(it.What, "rounded") || strings.HasPrefix(it.What, "countersink") {
+			continue
+		}
+		b.v.Sizes = append(b.v.Sizes, it.words(b.unit.name))
+	}
+}
+
+// words is "bore 40.001 +-0.015", "22 notches of 6.35", "chamfer 2.0 x 45 degrees".
+func (it *Item) words(unit string) string {
+	switch n := 1 + len(it.Like); {
+	case it.What == "mounting face" && it.Form.Decimals == 0:
+		return "mounting face " + it.ID
+	case it.What == "mounting face":
+		return "face " + it.flat(unit)
+	case it.What == "chamfer":
+		s := fmt.Sprintf("chamfer %s %s x %.0f degrees", it.Length, unit, it.HalfDeg.Value)
+		if n > 1 {
+			s = fmt.Sprintf("%d chamfers of %s %s x %.0f degrees", n, it.Length, unit, it.HalfDeg.Value)
+		}
+		return s
+	case it.HalfDeg.Decimals > 0:
+		return fmt.Sprintf("cone %s %s of half-angle %s degrees", it.ID, it.What, it.HalfDeg)
+	case n > 1:
+		many := it.What + "s"
+		if it.What == "notch" {
+			many = "notches"
+		}
+		return fmt.Sprintf("%d %s of %s %s", n, many, it.Diameter, unit)
+	default:
+		return fmt.Sprintf("%s %s %s", strings.TrimPrefix(it.What, "main "), it.Diameter.WithU(), unit)
+	}
+}
+
+// flat says a form in words: a form that is not above its uncertainty is the scan's limit.
+func (it *Item) flat(unit string) string {
+	f := it.Form
+	if unit != "" {
+		unit = " " + unit
+	}
+	if f.Value > f.U {
+		return "flat within " + f.WithU() + unit
+	}
+	return "flat within " + raw(f.Value+f.U, 0).rounded(f.Decimals).upper() + unit + " (the limit of this scan)"
+}
+
+// tables are of all surfaces, and of where the holes lie.
+func (b *viewer) tables() {
+	unit := b.unit.name
+	head := func(s string) string { return s + ", " + unit }
+	round := &wording.Table{Head: []string{"<", "<what", head("diameter"), head("length"), "half-angle, deg", "seen over", head("cylindricity"), "<form"}}
+	faces := &wording.Table{Head: []string{"<", "<what", head("flat within"), "<form"}}
+	for _, it := range b.v.Surfaces {
+		if strings.HasSuffix(it.What, "face") {
+			form := ""
+			if it.Form.Decimals > 0 {
+				form = strings.TrimPrefix(it.flat(""), "flat within ")
+			}
+			faces.Add(it.ID, it.What, form, it.FormKind)
+			continue
+		}
+		what := it.What
+		if n := len(it.Like); n > 0 {
+			what = fmt.Sprintf("%s (%d alike, to %s)", what, n+1, it.Like[n-1])
+		}
+		round.Add(it.ID, what, it.Diameter.WithU(), it.Length.String(), it.HalfDeg.WithU(), it.SeenBy, it.Form.WithU(), it.FormKind)
+	}
+	b.detail("Round surfaces; walls of holes are above", round)
+	var unclear []string
+	for _, it := range b.v.Surfaces {
+		if strings.HasSuffix(it.FormKind, orNoiseWords) {
+			unclear = []string{"Where a form may be the scanner's noise, the true one lies anywhere from 0 to twice the figure: the noise hangs together over too much of the surface to tell."}
+		}
+	}
+	b.detail("Faces", faces, unclear...)
+	where := "in the scan's own position"
+	if b.rep.InFrame {
+		where = "in the datum frame"
+	}
+	at := &wording.Table{Head: []string{"<", "<face", head("x"), head("y"), head("z"), head("+-"), "<seen by"}}
+	for _, list := range [][]Hole{b.rep.Holes, b.rep.Studs} {
+		for i := range list {
+			h := &list[i]
+			n := func(k int) string { return b.unit.number(h.Centre[k], h.Uncertainty.Centre).String() }
+			u := ""
+			if h.Uncertainty.Centre > 0 {
+				u = b.unit.number(h.Uncertainty.Centre, h.Uncertainty.Centre).upper()
+			}
+			at.Add(h.ID, h.Face, n(0), n(1), n(2), u, h.seenBy())
+		}
+	}
+	b.detail("Centres of holes, "+where, at)
+}
+
+// plane and cylinder return the feature called id, or nil.
+func (rep *Report) plane(id string) *Plane {
+	i := slices.IndexFunc(rep.Planes, func(p Plane) bool { return p.ID == id })
+	if i < 0 {
+		return nil
+	}
+	return &rep.Planes[i]
+}
+
+func (rep *Report) cylinder(id string) *Cylinder {
+	i := slices.IndexFunc(rep.Cylinders, func(c Cylinder) bool { return c.ID == id })
+	if i < 0 {
+		return nil
+	}
+	return &rep.Cylinders[i]
+}
