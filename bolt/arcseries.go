@@ -119,48 +119,6 @@ func cellsOf(pts [][2]float64, row []int, rows int, d disc) []cell {
 	return out
 }
 
-// parts returns the cells of a wall, the bins of a rim.
-func (s arcSeries) parts() []cell {
-	if s.rows > 0 {
-		return s.cells
-	}
-	out := make([]cell, len(s.y))
-	for i := range out {
-		out[i] = cell{theta: s.theta[i], y: s.y[i], n: s.n[i]}
-	}
-	return out
-}
-
-// coarse returns the series in bins twice as wide.
-func (s arcSeries) coarse() arcSeries {
-	const bins = mostBins
-	var t, y, n [bins]float64
-	for i, w := range s.n {
-		b := min(int(s.theta[i]/(2*math.Pi)*bins), bins-1)
-		t[b] += w * s.theta[i]
-		y[b] += w * s.y[i]
-		n[b] += w
-	}
-	out := arcSeries{radius: s.radius, depth: s.depth}
-	for b := range n {
-		if n[b] > 0 {
-			out.theta = append(out.theta, t[b]/n[b])
-			out.y = append(out.y, y[b]/n[b])
-			out.n = append(out.n, n[b])
-		}
-	}
-	return out
-}
-
-// white is the mean over the bins of 1/n.
-func (s arcSeries) white() float64 {
-	var w float64
-	for _, n := range s.n {
-		w += 1 / n / float64(len(s.n))
-	}
-	return w
-}
-
 // median returns the middle value of v, the lower of two; 0 of none.
 func median(v []float64) float64 {
 	if len(v) == 0 {

@@ -67,9 +67,9 @@ func (f *finder) squareBore(ctx context.Context, a *arranged) (*candidate, error
 			all = append(all, o.series)
 		}
 	}
-	noise, err := learnNoise(ctx, c.series.radius, all, f.waves, f.jobs)
+	m, err := learnNoise(ctx, c.series.radius, all, f.shown, f.jobs)
 	if err == nil {
-		err = noise.weigh(ctx, its, f.jobs)
+		err = weigh(ctx, m, its, f.jobs)
 	}
 	if err != nil || c.dropped {
 		return nil, err

@@ -184,22 +184,10 @@ func firstFound(t testing.TB, xy [][2]float64, height []float64) *candidate {
 	return c
 }
 
-// learn is the noise that the program sees in holes of one radius, the face's known.
-func learn(t testing.TB, cs []*candidate, known waves) arcNoise {
-	var series []arcSeries
-	var radii []float64
-	for _, c := range cs {
-		series, radii = append(series, c.series), append(radii, c.series.radius)
-	}
-	noise, err := learnNoise(t.Context(), median(radii), series, known, 1)
-	require.NoError(t, err)
-	return noise
-}
-
 // measure draws one part, measures it as the program does, and judges it.
 func (p *coverPart) measure(t testing.TB, rng *rand.Rand, c *coverCount) {
 	cs, radii := p.draw(t, rng)
-	require.NoError(t, weighAlike(t.Context(), cs, p.waves(t, rng), 1))
+	require.NoError(t, weighAlike(t.Context(), cs, p.shown(rng), 1))
 	for _, k := range cs {
 		if k.dropped {
 			c.bad++

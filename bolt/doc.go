@@ -28,9 +28,9 @@
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the
 //     residuals along the circumference, from what equal holes differ by, and
-//     from the face (effective.go, waves.go), for holes of like radius at a time;
-//     every covariance knows it, and what lies at the ends of arcs and walls weighs
-//     by it where these are sound (generalised.go, weigh.go).
+//     from the face (package noise, arcnoise.go), for holes of like radius at a
+//     time; every covariance contains it. Circles are fitted by least squares, which
+//     edges and shadows at the ends of arcs move least.
 //   - The main bore is a hole of the mounting face, whose normal its axis is held to;
 //     where it meets the face is the frame's origin (bore.go).
 //   - A slot is found in a long hollow of a face, or between two walls, and measured

@@ -44,12 +44,10 @@ func (p *coverPart) drawFace(rng *rand.Rand) *face {
 	return &face{pts: p.face.pts, height: z.RawVector().Data, area: 80 * 80}
 }
 
-// waves is what a face drawn with the noise tells of it.
-func (p *coverPart) waves(t testing.TB, rng *rand.Rand) waves {
+// shown is what a face drawn with the noise tells of it.
+func (p *coverPart) shown(rng *rand.Rand) faceNoise {
 	if !p.row.face {
-		return waves{}
+		return faceNoise{}
 	}
-	w, err := wavesOf(t.Context(), p.drawFace(rng), grain{noise: coverSigma, spacing: 0.5}, 1)
-	require.NoError(t, err)
-	return w
+	return noiseOf(p.drawFace(rng), grain{noise: coverSigma, spacing: 0.5})
 }

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"testing"
 
-	"github.com/golang/geo/s1"
-
 	"spotface/mesh/scansim/trials"
 )
 
@@ -53,24 +51,4 @@ func TestStudyEndsAndCorners(t *testing.T) {
 		Head: []string{"pass for a hole", "of"},
 		Rows: [][]string{{fmt.Sprint(wrong), fmt.Sprint(all)}},
 	}.Write(t, "..", "ends-and-corners")
-}
-
-// By how much cells weighed by known noise do better than least squares.
-func TestStudyRefine(t *testing.T) {
-	n := trials.Asked(1000)
-	tab := trials.Table{
-		Title: "Centres by generalised least squares of cells, the noise known",
-		About: "Root mean square errors over those of least squares, exponential noise of length r/4.\n\n" +
-			"    go test -tags study -run StudyRefine -timeout 0 ./bolt",
-		Head: []string{"seen", "ratio", "holes"},
-	}
-	for _, row := range []struct {
-		name         string
-		arc          s1.Angle
-		around, rows int
-	}{{"rim 224 degrees", 224 * s1.Degree, 200, 1}, {"wall 360 degrees", 360 * s1.Degree, 96, 9}, {"wall 224 degrees", 224 * s1.Degree, 96, 9}} {
-		_, off, plain, _ := refinedErrors(t, row.arc, row.around, row.rows, n)
-		tab.Rows = append(tab.Rows, []string{row.name, fmt.Sprintf("%.3f", off/plain), fmt.Sprint(n)})
-	}
-	tab.Write(t, "..", "refine")
 }

@@ -29,7 +29,7 @@ type finder struct {
 	// Of each face; brinks of a mesh only.
 	hollows [][]hollow
 	brinks  []brink
-	waves   waves        // of the largest face's noise
+	shown   faceNoise    // of the largest face
 	walls   []*candidate // that the noise of holes' walls is learned from
 	cells   *buckets
 	size    float64 // diagonal of the scan's box, mm
@@ -105,9 +105,9 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 		}
 	}
 	if largest != nil {
-		f.waves, err = wavesOf(ctx, largest, f.grain, jobs)
+		f.shown = noiseOf(largest, f.grain)
 	}
-	return f, err
+	return f, nil
 }
 
 // drafted returns a cone of little taper, as the walls of cast holes and bores are, as the
@@ -333,5 +333,5 @@ func (c *candidate) covers(o *candidate) bool {
 
 // weighAll learns the noise of candidates of one kind and weighs all with it.
 func (f *finder) weighAll(ctx context.Context, all []*candidate) error {
-	return weighAlike(ctx, slices.DeleteFunc(slices.Clone(all), func(c *candidate) bool { return c.dropped }), f.waves, f.jobs)
+	return weighAlike(ctx, slices.DeleteFunc(slices.Clone(all), func(c *candidate) bool { return c.dropped }), f.shown, f.jobs)
 }

@@ -9,7 +9,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
+	"spotface/fit/noise"
 	"spotface/mesh/scansim"
 )
 
@@ -44,20 +46,38 @@ func TestLean(t *testing.T) {
 			}
 			want := ofLeastSquares(t, x, v)
 
-			const white = 1e-6
-			g := arcNoise{kernel: []kernel{{length: c.kernel.Length}}, shape: []int{0}, q: []float64{1 / white},
-				sigma2: []float64{white * coverSigma * coverSigma}, weight: []float64{1}, free: 100}
-			r, ok := g.refine(wallCandidate(t, w, true, rand.New(rand.NewPCG(3, 4))).series)
+			h := wallCandidate(t, w, rand.New(rand.NewPCG(3, 4)))
+			cells, terms := h.series.tilted()
+			f, ok := roughNoise(c.kernel.Length).Fit(&cells, terms)
 			require.True(t, ok)
 			for p := range 2 {
-				assert.InEpsilon(t, math.Sqrt(want.At(3+p, 3+p)), math.Sqrt(r.lean[p][p]), 0.06)
+				assert.InEpsilon(t, math.Sqrt(want.At(3+p, 3+p)), math.Sqrt(f.Cov.At(3+p, 3+p)), 0.06)
 			}
 		})
 	}
 	// A rim has no axis that could lean.
-	w, err := scansim.NewWall(scansim.WallSpec{Radius: coverRadius, Around: 200, Arc: 2 * math.Pi, Sigma: coverSigma})
-	require.NoError(t, err)
-	c := wallCandidate(t, w, false, rand.New(rand.NewPCG(3, 5)))
-	require.NoError(t, weighAlike(t.Context(), []*candidate{c}, waves{}, 1))
+	c := arcCandidates(t, rand.New(rand.NewPCG(3, 5)), coverSigma, []float64{coverRadius}, 360)[0]
 	assert.Zero(t, c.own.lean)
+}
+
+// roughNoise is noise of the covariance exp(-d/L), whose normal kernels have the lengths
+// L|Z| with Z a standard normal variable.
+func roughNoise(length float64) *noise.Model {
+	const n = 40
+	m := &noise.Model{Nugget: 1e-6 * coverSigma * coverSigma}
+	for k := range n {
+		m.Length = append(m.Length, length*distuv.UnitNormal.Quantile(0.5+(float64(k)+0.5)/(2*n)))
+		m.Variance = append(m.Variance, coverSigma*coverSigma/n)
+	}
+	return m
+}
+
+// wallCandidate draws a wall as the program first finds it.
+func wallCandidate(t testing.TB, w *scansim.Feature, rng *rand.Rand) *candidate {
+	var xy [][2]float64
+	var height []float64
+	for _, q := range w.Draw(rng) {
+		xy, height = append(xy, [2]float64{q.X, q.Y}), append(height, q.Z)
+	}
+	return firstFound(t, xy, height)
 }

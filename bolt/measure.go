@@ -48,7 +48,7 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 		return nil, err
 	}
 	m.EdgeWidth, m.EdgeWidthU = f.edgeWidth, f.edgeWidthU
-	m.CorrelationLength = f.waves.reach()
+	m.CorrelationLength = correlationLength(f.holes)
 	m.warn()
 	if f.unseen(a) {
 		m.Warnings = append(m.Warnings, unseenWarning)
@@ -62,7 +62,7 @@ func (f *finder) unseen(a *arranged) bool {
 	if f.grain.drawn() {
 		return false
 	}
-	of := func(c *candidate) bool { return c.unseen }
+	of := func(c *candidate) bool { return c.noise != nil && c.noise.Hidden }
 	return a.boreWall != nil && of(a.boreWall) || slices.ContainsFunc(f.holes, of) ||
 		slices.ContainsFunc(f.slots, func(s *slot) bool { return of(s.ends[0]) })
 }

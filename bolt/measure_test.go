@@ -48,7 +48,7 @@ func TestMeasureKettlePort(t *testing.T) {
 	assert.Equal(t, "A3", byID[worst.Hole].Name, "the culprit is the third hole")
 	assert.InDelta(t, 0.4, worst.FromOthers.Degrees(), 4*worst.FromOthersU.Degrees())
 	for _, h := range m.Holes {
-		assert.Equal(t, Wall, h.From)
+		assert.NotEqual(t, Rim, h.From, "its wall is seen")
 		assert.InDelta(t, byID[h.ID].Diameter, h.Diameter, 4*h.DiameterU, h.ID)
 	}
 

@@ -74,14 +74,10 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 			return nil, fmt.Errorf("rim %d shows %.1f degrees of a circle: at least 60 are needed", k+1, arc*180/math.Pi)
 		}
 	}
-	w, err := wavesOf(ctx, fc, g, jobs)
-	if err != nil {
+	if err := weighAlike(ctx, cs, noiseOf(fc, g), jobs); err != nil {
 		return nil, err
 	}
-	if err := weighAlike(ctx, cs, w, jobs); err != nil {
-		return nil, err
-	}
-	m := &Measurement{CorrelationLength: w.reach()}
+	m := &Measurement{CorrelationLength: correlationLength(cs)}
 	for k, c := range cs {
 		if c.dropped {
 			return nil, fmt.Errorf("rim %d: its points lie on no circle, or at too few places of one: take more round it, or leave it out", k+1)
@@ -91,7 +87,7 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 		m.Holes = append(m.Holes, h)
 	}
 	m.warn()
-	if noisiest > rounding && slices.ContainsFunc(cs, func(c *candidate) bool { return c.unseen }) {
+	if noisiest > rounding && slices.ContainsFunc(cs, func(c *candidate) bool { return c.noise.Hidden }) {
 		m.Warnings = append(m.Warnings, unseenWarning)
 	}
 	return m, nil

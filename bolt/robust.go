@@ -103,3 +103,17 @@ func (d *disc) settle(pts [][2]float64, floor float64) error {
 	}
 	return nil
 }
+
+// solveSPD solves a x = b and returns a's inverse too.
+func solveSPD(a [3][3]float64, b [3]float64) (x [3]float64, inv [3][3]float64, ok bool) {
+	inv, ok = invert3(a)
+	if !ok {
+		return x, inv, false
+	}
+	for i := range 3 {
+		x[i] = dot3(inv[i], b)
+	}
+	return x, inv, true
+}
+
+func dot3(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

@@ -26,7 +26,7 @@ func arcCandidates(t *testing.T, rng *rand.Rand, sigma float64, radii []float64,
 		}
 		out = append(out, firstFound(t, xy, nil))
 	}
-	require.NoError(t, weighAlike(t.Context(), out, waves{}, 1))
+	require.NoError(t, weighAlike(t.Context(), out, faceNoise{}, 1))
 	return out
 }
 

@@ -65,13 +65,14 @@ func TestStatedUncertaintyCovers(t *testing.T) {
 			var z2 float64
 			for range parts {
 				series := drawDiscs(t, rng, w, holes, 0)
-				noise, err := learnNoise(t.Context(), radius, series, waves{}, 1)
+				noise, err := learnNoise(t.Context(), radius, series, faceNoise{}, 1)
 				require.NoError(t, err)
 				for _, s := range series {
-					e, ok := noise.estimate(s)
+					p := s.patch()
+					e, ok := noise.Fit(&p, p.Terms)
 					require.True(t, ok)
 					for k := range 2 {
-						z := e.beta[k] / math.Sqrt(e.cov[k][k])
+						z := e.Beta[k] / math.Sqrt(e.Cov.At(k, k))
 						all++
 						z2 += z * z
 						if math.Abs(z) <= 2 {

@@ -6,6 +6,7 @@ import (
 
 	"github.com/golang/geo/s1"
 
+	"spotface/fit/noise"
 	"spotface/fit/segment"
 	"spotface/mesh"
 )
@@ -27,12 +28,12 @@ type candidate struct {
 	part    bool // a rim of which only the window was seen
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
-	rimR   float64 // of the rim as it reads, before its rounding was allowed for
-	asRead bool    // the rim's rounding could not be taken off
-	unseen bool    // see arcNoise
+	rimR   float64      // of the rim as it reads, before its rounding was allowed for
+	asRead bool         // the rim's rounding could not be taken off
+	noise  *noise.Model // set by weigh
 
 	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
-	follow  [2]float64    // of the centre by the radius, see estimate
+	follow  [2]float64    // of the centre if the radius is held at another value, mm a mm
 	dof     float64       // of cov
 	own     wallSure
 	shared  int

@@ -1,0 +1,206 @@
+package bolt
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit/noise"
+	"spotface/mesh/parallel"
+)
+
+// The residuals of circles of one size show their noise, see package noise; what each
+// circle's centre and radius vary by follows from it. A face with the same noise shows
+// more of it: it has many times as many points over many times a hole's size. True
+// waviness of the face counts as noise, on the safe side; that it is bowed does not.
+
+// faceNoise is what is known of the noise on the largest face; its zero value is nothing.
+type faceNoise struct {
+	pts    []r3.Vector // on its sheet
+	height []float64   // over it, mm
+	area   float64     // mm²
+}
+
+// noiseOf returns the points of the face that may show noise.
+func noiseOf(f *face, g grain) (n faceNoise) {
+	if g.drawn() {
+		return n
+	}
+	n.area = f.area
+	for k := 0; k < len(f.pts); k += 1 + len(f.pts)/faceSample {
+		if math.Abs(f.height[k]) < faceBand*g.noise {
+			n.pts = append(n.pts, r3.Vector{X: f.pts[k][0], Y: f.pts[k][1]})
+			n.height = append(n.height, f.height[k])
+		}
+	}
+	return n
+}
+
+// unseenWarning says what the figures do not hold where noise is hidden. (Of parts of
+// six holes seen all round, a tenth of the noise shared over a radius, centres scatter
+// by 1.2 times what is stated if its kernel is exponential, by 1.4 if it is normal.)
+const unseenWarning = "Round the holes each point seems to err by itself, and no face shows enough of the noise to be sure. " +
+	"If a tenth of it were shared over the width of a hole, the scan's part of the uncertainties would be up to 1.4 times as large."
+
+// correlationLength is that of the candidates' noise, mm.
+func correlationLength(cs []*candidate) float64 {
+	var of []float64
+	for _, c := range cs {
+		if c.noise != nil {
+			of = append(of, c.noise.CorrelationLength())
+		}
+	}
+	return median(of)
+}
+
+// patch returns the series in bins twice as wide, which noise is learned on: what moves a
+// circle is the noise's slow part, and likelihood over fine bins would choose the kernel
+// by its fast part. The terms are the centre and the radius.
+func (s arcSeries) patch() noise.Patch {
+	const bins = arcBins / 2
+	var t, y, n [bins]float64
+	for i, w := range s.n {
+		b := min(int(s.theta[i]/(2*math.Pi)*bins), bins-1)
+		t[b] += w * s.theta[i]
+		y[b] += w * s.y[i]
+		n[b] += w
+	}
+	p := noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / bins, Height: s.depth, Y: make([][]float64, 1)}
+	for b := range n {
+		if n[b] > 0 {
+			s.cell(&p, t[b]/n[b], 0, y[b]/n[b], n[b])
+		}
+	}
+	return p
+}
+
+// cell adds a cell at an angle and a height to p.
+func (s arcSeries) cell(p *noise.Patch, theta, height, y, n float64) {
+	sin, cos := math.Sincos(theta)
+	p.At = append(p.At, r3.Vector{X: s.radius * cos, Y: s.radius * sin, Z: height})
+	p.Terms = append(p.Terms, []float64{cos, sin, 1})
+	p.Y[0], p.N = append(p.Y[0], y), append(p.N, n)
+}
+
+// tilted returns the cells of a wall, row by row, and the terms of a cylinder: those of the
+// circle and how its axis leans toward x and y.
+func (s arcSeries) tilted() (p noise.Patch, terms [][]float64) {
+	row := s.depth / float64(s.rows)
+	p = noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / arcBins, Height: row, Y: make([][]float64, 1)}
+	for _, c := range s.cells {
+		up := (float64(c.row)+0.5)*row - s.depth/2
+		s.cell(&p, c.theta, up, c.y, c.n)
+		sin, cos := math.Sincos(c.theta)
+		terms = append(terms, []float64{cos, sin, 1, up * cos, up * sin})
+	}
+	return p, terms
+}
+
+// learnNoise learns the noise of features of one kind, for circles of radius r.
+//
+// Holes whose radii differ by less than 2 % are of one drill. Their radii differ by
+// sameDrill: what they differ by is the only sign of the noise's longest waves. (Holes
+// that differ more make it look larger, which is the safe side.)
+func learnNoise(ctx context.Context, r float64, all []arcSeries, known faceNoise, jobs int) (*noise.Model, error) {
+	order := slices.SortedStableFunc(slices.Values(all), func(a, b arcSeries) int { return cmp.Compare(a.radius, b.radius) })
+	patches := make([]noise.Patch, len(order))
+	group, first := 0, math.Inf(-1)
+	for k, s := range order {
+		if s.radius >= alikeRadii*first {
+			group, first = group+1, s.radius
+		}
+		patches[k] = s.patch()
+		patches[k].Group, patches[k].Spread, patches[k].Offset = group, sameDrill, s.radius-first
+	}
+	return noise.Learn(ctx, patches, noise.Face(known.pts, known.height, known.area, r), r, jobs)
+}
+
+// weighAlike learns the noise of candidates of one kind, beside what the face shows of
+// it, and weighs them by it. All of them show the noise, but what waves move a circle has
+// to do with its radius, and the kernels tried are of its size: those of bolt holes leave
+// out the waves that move a bore most, and it was stated 25 % too sure.
+func weighAlike(ctx context.Context, cs []*candidate, known faceNoise, jobs int) error {
+	series := make([]arcSeries, len(cs))
+	for i, c := range cs {
+		series[i] = c.series
+	}
+	for _, class := range byRadius(cs) {
+		var radii []float64
+		for _, c := range class {
+			radii = append(radii, c.series.radius)
+		}
+		m, err := learnNoise(ctx, median(radii), series, known, jobs)
+		if err != nil {
+			return err
+		}
+		if err := weigh(ctx, m, class, jobs); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// byRadius divides the candidates into those of like radius: at the widest gap, while they
+// are not alike and there is one of clearGap; holes of one drill stay together.
+func byRadius(cs []*candidate) [][]*candidate {
+	order := slices.SortedStableFunc(slices.Values(cs), func(a, b *candidate) int {
+		return cmp.Compare(a.series.radius, b.series.radius)
+	})
+	var divide func(cs []*candidate) [][]*candidate
+	divide = func(cs []*candidate) [][]*candidate {
+		if len(cs) == 0 {
+			return nil
+		}
+		at, gap := 0, 1.0
+		for k := 1; k < len(cs); k++ {
+			if g := cs[k].series.radius / cs[k-1].series.radius; g > gap {
+				at, gap = k, g
+			}
+		}
+		if cs[len(cs)-1].series.radius < likeRadius*cs[0].series.radius || gap < clearGap {
+			return [][]*candidate{cs}
+		}
+		return append(divide(cs[:at]), divide(cs[at:])...)
+	}
+	return divide(order)
+}
+
+// weigh turns the candidates' residuals into better centres and radii and their
+// covariances, by what the noise of their kind is like; it drops those of which that
+// makes no sense.
+func weigh(ctx context.Context, m *noise.Model, cs []*candidate, jobs int) error {
+	return parallel.Chunks(ctx, jobs, len(cs), 1, func(k, _ int) {
+		c := cs[k]
+		p := c.series.patch()
+		f, ok := m.Fit(&p, p.Terms)
+		if !ok || math.Hypot(f.Beta[0], f.Beta[1])+math.Abs(f.Beta[2]) > c.r/2 {
+			c.dropped = true
+			return
+		}
+		for i := range c.cov {
+			for j := range c.cov {
+				c.cov[i][j] = f.Cov.At(i, j)
+			}
+		}
+		for i := range c.follow {
+			c.follow[i] = f.Inverse.At(i, 2) / f.Inverse.At(2, 2)
+		}
+		c.dof, c.noise = f.DOF, m
+		c.own = wallSure{place: [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}, dof: f.DOF}
+		if c.series.rows >= fewestRows {
+			p, terms := c.series.tilted()
+			if f, ok := m.Fit(&p, terms); ok {
+				for i := range c.own.lean {
+					for j := range c.own.lean {
+						c.own.lean[i][j] = f.Cov.At(3+i, 3+j)
+					}
+				}
+			}
+		}
+		c.cov[2][2] += c.extraR * c.extraR
+		c.x, c.y, c.r = c.x+f.Beta[0], c.y+f.Beta[1], c.r+f.Beta[2]
+	})
+}
