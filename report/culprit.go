@@ -57,14 +57,20 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	if second != nil {
 		return second
 	}
+	for i := range c.Clocking { // with no ring to hold them against
+		c.Clocking[i].against(nil, false)
+	}
 	return &Standouts{Holes: []Standout{}, Scatter: true}
 }
 
-// against notes where the hole lies against the holes on pattern.
+// against notes where the hole lies against the holes on pattern; nil where none are known.
 func (k *Clocking) against(s *Standout, on bool) {
-	k.FromPatternDeg, k.FromPatternUncertaintyDeg = number(s.Deg), s.DegU
-	k.FromPatternOut, k.FromPatternOutUncertainty = number(s.Out), s.OutU
-	k.OnPattern = on
+	k.FromPatternDeg, k.FromPatternOut, k.OnPattern = nil, nil, on
+	k.FromPatternUncertaintyDeg, k.FromPatternOutUncertainty = 0, 0
+	if s != nil {
+		k.FromPatternDeg, k.FromPatternUncertaintyDeg = number(s.Deg), s.DegU
+		k.FromPatternOut, k.FromPatternOutUncertainty = number(s.Out), s.OutU
+	}
 }
 
 // ring is a bolt circle's holes and their nominal pattern, whose centre, turn and radius

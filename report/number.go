@@ -35,9 +35,8 @@ func (n Number) WithU() string { return n.String() + plusMinus(n.U, n.Decimals) 
 // SignedU is "+0.40 +-0.03".
 func (n Number) SignedU() string { return n.Signed() + plusMinus(n.U, n.Decimals) }
 
-// upper is a number that is itself an upper limit: "0.001 or less" where it rounds to
-// nothing.
-func (n Number) upper() string { return atLeast(n.Value, n.Decimals) }
+// upper is a number that is itself an upper limit.
+func (n Number) upper() string { return limitText(n.Value, n.Decimals) }
 
 // rounded rounds the value to so many decimals. The uncertainty is rounded where it is
 // printed, so that a small one is not lost.

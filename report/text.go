@@ -143,15 +143,26 @@ func (t *text) screen() {
 	foot := &text{v: t.v}
 	foot.foot(false)
 	left := screenLines - t.lines() - foot.lines()
+	const around = 4 // blank line, title, heads, uncertainties
 	var hidden []string
+	all := 0
 	for _, d := range t.v.Drill {
-		const around = 4 // blank line, title, heads, uncertainties
+		all += around + len(d.Items)
+	}
+	if all > left && len(t.v.Drill) > 1 {
+		left-- // for the line that says which are not shown
+	}
+	for _, d := range t.v.Drill {
 		room := left - around
 		if len(d.Items) > room {
 			room-- // for the line that says so
 		}
 		if room < 2 && len(d.Items) > room {
-			hidden = append(hidden, things(len(d.Items), d.Items[0].What))
+			of := things(len(d.Items), d.Items[0].What)
+			if d.Pattern != "" {
+				of += " of " + d.Pattern
+			}
+			hidden = append(hidden, of)
 			continue
 		}
 		left -= t.drill(d, min(room, len(d.Items)))

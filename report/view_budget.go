@@ -19,7 +19,7 @@ func (b *viewer) budgets() {
 		mixed = mixed || slices.ContainsFunc(r.Budget, func(l BudgetLine) bool {
 			return l.Source != SourceNoise && l.Source != SourceDatum
 		})
-		tab.Add(r.plainName(), atLeast(r.Uncertainty, r.decimals()), r.Unit, r.madeOf())
+		tab.Add(r.plainName(), limitText(r.Uncertainty, r.decimals()), r.Unit, r.madeOf())
 	}
 	if mixed {
 		b.detail("Where the +- comes from", tab)

@@ -42,7 +42,7 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	}
 	text += fmt.Sprintf(" on a bolt circle of %s %s", b.unit.number(pitch, pitchU).WithU(), b.unit.name)
 	so := c.Standouts
-	off, out := c.largest(func(k *Clocking) (float64, float64) { return k.off() }), c.largest((*Clocking).out)
+	off, out := c.largest(func(k *Clocking) (float64, float64) { return k.off() }), c.largest(func(k *Clocking) (float64, float64) { return k.out(n) })
 	// What is called off is more than its expanded uncertainty: one of n holes is by chance.
 	z := standsOut(n, 0.05) / coverage
 	shows := "anything over " + offAngle(z*off.u, off.u).upper() + " degrees"
@@ -60,11 +60,13 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	case so == nil || len(so.Holes) == 0 && !so.Scatter:
 		return []Statement{{Text: text + ": all on pattern (" + shows + " would show)."}}
 	case so.Scatter:
+		// One of the two may only follow from the other, which moves the circle.
+		along, across := math.Abs(off.v)*math.Pi/180*c.PitchDiameter/2, math.Abs(out.v)
 		var how []string
-		if off.ratio() > 1 {
+		if off.ratio() > 1 && along > across/4 {
 			how = append(how, fmt.Sprintf("%s degrees round the circle (%s)", offAngle(math.Abs(off.v), off.u), off.hole))
 		}
-		if out.ratio() > 1 {
+		if out.ratio() > 1 && across > along/4 {
 			how = append(how, fmt.Sprintf("%s %s in or out (%s)", b.unit.number(math.Abs(out.v), out.u), b.unit.name, out.hole))
 		}
 		return []Statement{{Text: text + ". THEY SCATTER: the whole pattern is out, not one bad hole: up to " + wording.List(how) + "."}}
@@ -103,7 +105,7 @@ func (b *viewer) standout(h Standout) string {
 }
 
 // off is the hole's one figure for being turned: from the ring of the holes on pattern,
-// where one is known, else from the nominal pattern.
+// where one is known, else from the nominal pattern laid on all.
 func (k *Clocking) off() (deg, u float64) {
 	switch {
 	case k.FromPatternDeg != nil:
@@ -114,12 +116,16 @@ func (k *Clocking) off() (deg, u float64) {
 	return 0, 0
 }
 
-// out is how far out of that ring it lies, mm.
-func (k *Clocking) out() (mm, u float64) {
-	if k.FromPatternOut == nil {
-		return 0, 0
+// out is how far out of that ring it lies, mm, among so many holes: three lie on theirs
+// exactly.
+func (k *Clocking) out(holes int) (mm, u float64) {
+	switch {
+	case k.FromPatternOut != nil:
+		return *k.FromPatternOut, k.FromPatternOutUncertainty
+	case holes > 3 && k.DeviationDeg != nil:
+		return k.Radial, k.RadialUncertainty
 	}
-	return *k.FromPatternOut, k.FromPatternOutUncertainty
+	return 0, 0
 }
 
 // worst is the figure of the hole that is farthest off for its uncertainty, and the
@@ -167,7 +173,7 @@ func (b *viewer) drill(c *BoltCircle) {
 		if v, u := k.off(); k.DeviationDeg != nil {
 			it.Off = raw(v, u)
 		}
-		if v, u := k.out(); u > 0 {
+		if v, u := k.out(len(c.Clocking)); u > 0 {
 			it.Out = b.unit.raw(v, u)
 		}
 		if so := c.Standouts; so != nil {

@@ -24,7 +24,7 @@ func (b *viewer) judged() {
 		}
 		u := ""
 		if r.Uncertainty > 0 {
-			u = atLeast(r.Uncertainty, d)
+			u = limitText(r.Uncertainty, d)
 		}
 		name := r.Feature
 		if r.Matched != "" {

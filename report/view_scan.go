@@ -20,7 +20,7 @@ func (b *viewer) scan() {
 	}
 	line += things(s.Points, "point")
 	if s.Noise > 0 {
-		line += fmt.Sprintf(", surface noise %s %s", b.unit.number(s.Noise, s.Noise).upper(), b.unit.name)
+		line += fmt.Sprintf(", surface noise %s %s", atLeast(s.Noise/b.unit.mm, b.unit.most), b.unit.name)
 		if s.CorrelationLength > 0 {
 			line += fmt.Sprintf(" that neighbours share over %s %s", b.unit.number(s.CorrelationLength, 0), b.unit.name)
 		}

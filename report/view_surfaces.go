@@ -168,9 +168,7 @@ func (b *viewer) role(c *Cylinder, outside string) string {
 	switch main := b.rep.Frame != nil && c.ID == b.rep.Frame.Axis; {
 	case main:
 		return "main bore"
-	case c.ArcDeg <= fewDegrees && c.Side == External:
-		return "rounded edge"
-	case c.ArcDeg <= fewDegrees:
+	case c.ArcDeg <= fewDegrees && c.Side == Internal:
 		return "rounded corner"
 	case c.Side == Internal && c.ArcDeg <= notchDegrees:
 		return "notch"
@@ -178,6 +176,8 @@ func (b *viewer) role(c *Cylinder, outside string) string {
 		return "bore"
 	case c.ID == outside:
 		return "outside diameter"
+	case c.ArcDeg <= notchDegrees && !coaxial:
+		return "rounded edge"
 	case coaxial:
 		return "hub"
 	}
@@ -240,8 +240,8 @@ func (it *Item) words(unit string) string {
 		return fmt.Sprintf("cone %s %s of half-angle %s degrees", it.ID, it.What, it.HalfDeg)
 	case n > 1:
 		many := it.What + "s"
-		if it.What == "notch" {
-			many = "notches"
+		if strings.HasSuffix(it.What, "h") || strings.HasSuffix(it.What, "s") {
+			many = it.What + "es"
 		}
 		return fmt.Sprintf("%d %s of %s %s", n, many, it.Diameter, unit)
 	default:

@@ -35,8 +35,14 @@ func plusMinus(u float64, d int) string {
 	if !(u > 0) {
 		return ""
 	}
-	return " +-" + atLeast(u, d)
+	return " +-" + limitText(u, d)
 }
+
+// limitText prints a positive upper limit with d decimals, one of the last for what rounds
+// to nothing.
+func limitText(v float64, d int) string { return strings.TrimSuffix(atLeast(v, d), orLess) }
+
+const orLess = " or less"
 
 // atLeast prints a positive v with d decimals, and "0.001 or less" for what rounds to
 // nothing.
@@ -44,7 +50,7 @@ func atLeast(v float64, d int) string {
 	if s := fixed(v, d); strings.Trim(s, "0.") != "" {
 		return s
 	}
-	return fixed(math.Pow(10, float64(-d)), d) + " or less"
+	return fixed(math.Pow(10, float64(-d)), d) + orLess
 }
 
 // things is "1 hole", "6 holes".

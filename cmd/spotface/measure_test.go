@@ -193,3 +193,30 @@ func TestOneLine(t *testing.T) {
 func ftoa(v float64) string {
 	return strconv.FormatFloat(v, 'g', -1, 64)
 }
+
+// A part of unlikely size in the assumed unit is told before any number.
+func TestTheWrongUnitIsSaidFirst(t *testing.T) {
+	r := spotface(t, "measure", write(t, t.TempDir(), "small.xyz", "0 0 0\n1 0 0\n0 2 0\n"))
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	lines := strings.Split(r.stdout, "\n")
+	assert.Contains(t, lines[0], "ASSUMED")
+	assert.True(t, strings.HasPrefix(lines[1], "WARNING: The file states no unit and millimetres are assumed"), r.stdout)
+}
+
+// --show, --full and --format csv.
+func TestMeasureShows(t *testing.T) {
+	_, scan := smallFiles(t)
+	screen, full := spotface(t, "measure", scan), spotface(t, "measure", scan, "--full")
+	assert.LessOrEqual(t, strings.Count(screen.stdout, "\n"), 25)
+	assert.NotContains(t, screen.stdout, "Hole to hole")
+	assert.Contains(t, full.stdout, "Hole to hole")
+	inches := spotface(t, "measure", scan, "--show", "in", "--format", "csv")
+	require.Equal(t, exitConforming, inches.code, inches.stderr)
+	assert.Contains(t, inches.stdout, ",x_in,")
+	assert.Contains(t, inches.stdout, "\nsmall.stl,H1,hole,B1,")
+	requireOneLine(t, spotface(t, "measure", scan, "--show", "ft"), `--show "ft"`, "mm or in")
+	requireOneLine(t, spotface(t, "fit", "plane", scan, "--format", "csv"), "use text or json")
+	only := spotface(t, "measure", scan, "--only", "P1")
+	assert.Contains(t, only.stdout, "Only P1 asked for")
+	assert.NotContains(t, only.stdout, "No holes found")
+}
