@@ -10,15 +10,13 @@ import (
 )
 
 // accept decides whether a support is a surface of the part, not a chance or
-// the bend between two others. What points of an exact cloud lie on is no chance, if
-// it is not all but flat and called round.
+// the bend between two others. What points of an exact cloud lie on is no chance.
 func (s *searcher) accept(sup *support) bool {
 	if s.panels != nil {
 		return s.panels.accept(sup)
 	}
-	if w := s.ws[0]; s.tol.exact {
-		w.fill(&w.pat, sup.nodes, supportSample)
-		return w.bent(&sup.shape, &w.pat, exactBent*sup.band)
+	if s.tol.exact {
+		return true
 	}
 	return s.wide(sup) && s.sheet(sup) && !s.roundEdge(sup)
 }
@@ -50,8 +48,7 @@ func (s *searcher) roundEdge(sup *support) bool {
 		return mean > nearAxis*s.pitch && width < edgeWidth*s.pitch &&
 			arcOf(pts, f.p, f.a)*mean > edgeLong*width
 	}
-	return slices.ContainsFunc(s.found, func(f support) bool { return runsAlong(&f.shape) }) ||
-		slices.ContainsFunc(s.before, func(f surf) bool { return runsAlong(&f.shape) })
+	return slices.ContainsFunc(s.all(), func(f *surf) bool { return runsAlong(&f.shape) })
 }
 
 // sheet reports whether a support of a cloud is a sheet. In a ball of radius R about a
@@ -79,7 +76,7 @@ func (s *searcher) sheet(sup *support) bool {
 	r := max(sheetBands*sup.band, s.crowdRadius)
 	near, in := 0.0, 0.0
 	step := max(1, len(sup.nodes)/sheetNodes)
-	seen := map[int32]bool{}
+	seen, others := map[int32]bool{}, s.all()
 	var buf []int32
 	for k := 0; k < len(sup.nodes); k += step {
 		i := sup.nodes[k]
@@ -99,38 +96,17 @@ func (s *searcher) sheet(sup *support) bool {
 			case math.Abs(d-off) <= sup.band:
 				near++
 				in++
-			case !s.elsewhere(q):
+			case !slices.ContainsFunc(others, func(f *surf) bool {
+				d, _ := f.at(q)
+				return math.Abs(d) <= max(f.band, f.form)
+			}):
 				near++
 			}
 		}
 	}
 	x := sup.band / r
 	chance := (3*x - x*x*x) / 2
-	share := in / max(near, 1)
-	if share < chance+sheetShare*(1-chance) {
-		return false
-	}
-	// Chernoff: the odds of so large a share are below exp(-near K).
-	k := share * math.Log(share/chance)
-	if share < 1 {
-		k += (1 - share) * math.Log((1-share)/(1-chance))
-	}
-	return near*k >= sheetOdds
-}
-
-// elsewhere reports whether q lies on a surface that was found before.
-func (s *searcher) elsewhere(q r3.Vector) bool {
-	for k := range s.found {
-		if d, _ := s.found[k].at(q); math.Abs(d) <= max(s.found[k].band, s.found[k].form) {
-			return true
-		}
-	}
-	for k := range s.before {
-		if d, _ := s.before[k].at(q); math.Abs(d) <= max(s.before[k].band, s.before[k].form) {
-			return true
-		}
-	}
-	return false
+	return in/max(near, 1) >= chance+sheetShare*(1-chance)
 }
 
 // wide reports whether a support is wide, dense and bent enough to be no chance.
@@ -207,7 +183,7 @@ func (s *searcher) tapers(sup *support, length float64) bool {
 // and not the bend of a rounded edge, which leaves the band at either side of the
 // strip: the parabola through the heights across it rises by less than half the band.
 func (s *searcher) flatAcross(sup *support) bool {
-	var a [6]float64
+	var a geom.Sym3
 	var b r3.Vector
 	lo, hi := math.Inf(1), math.Inf(-1)
 	var mid float64
@@ -220,26 +196,12 @@ func (s *searcher) flatAcross(sup *support) bool {
 		h := q.Sub(sup.p).Dot(sup.a) - mid
 		lo, hi = min(lo, h), max(hi, h)
 		row := r3.Vector{X: 1, Y: h, Z: h * h}
-		addOuter(&a, row)
+		a.AddOuter(row, 1)
 		b = b.Add(row.Mul(d))
 	}
 	x, ok := solve3(a, b)
 	half := (hi - lo) / 2
 	return ok && math.Abs(x.Z)*half*half < sup.band*bentBands
-}
-
-// searched reports whether a trial's support, still growing, is so wide that the
-// level before would have found the surface, which went on until each of its nodes
-// was tried: it is a slice of something freeform, and to grow it in full would only
-// show that.
-func (s *searcher) searched(sup *support) bool {
-	if s.coarse == 0 || len(sup.nodes) < trialLimit {
-		return false
-	}
-	pts := s.positions(sup.nodes)
-	_, n := sup.at(pts[0])
-	a, b := widths(pts, n)
-	return min(a, b) >= searchedWidth*s.coarse
 }
 
 func (s *searcher) positions(ns []int32) []r3.Vector {
@@ -369,24 +331,16 @@ func arcOf(pts []r3.Vector, p, a r3.Vector) float64 {
 // widths returns the extents of pts along the two main directions perpendicular to n,
 // 5th to 95th percentile, scaled to the whole.
 func widths(pts []r3.Vector, n r3.Vector) (a, b float64) {
-	var c r3.Vector
+	var flat geom.Moments
 	for _, q := range pts {
-		c = c.Add(q)
+		v := q.Sub(pts[0])
+		flat.Add(v.Sub(n.Mul(v.Dot(n))))
 	}
-	c = c.Mul(1 / float64(len(pts)))
-	var sc [6]float64
-	for _, q := range pts {
-		v := q.Sub(c)
-		addOuter(&sc, v.Sub(n.Mul(v.Dot(n))))
-	}
-	v, ok := eigen3(sc)
-	if !ok {
-		return 0, 0
-	}
+	_, v := flat.Cov().Eigen()
 	ext := func(d r3.Vector) float64 {
 		t := make([]float64, len(pts))
 		for k, q := range pts {
-			t[k] = q.Sub(c).Dot(d)
+			t[k] = q.Sub(pts[0]).Dot(d)
 		}
 		from, to := geom.Nth(t, len(t)/endCut), geom.Nth(t, len(t)*(endCut-1)/endCut)
 		return (to - from) / endsLeft

@@ -99,8 +99,8 @@ func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest
 	[]int32, error) {
 	base := len(r.surfs)
 	for _, f := range sr.found {
-		r.surfs = append(r.surfs, surf{shape: f.shape, side: f.side, band: f.band,
-			fades: f.fades, form: f.form, rms: f.rms, rough: f.rough})
+		f.count = 0
+		r.surfs = append(r.surfs, f.surf)
 	}
 	surfs := r.surfs[base:]
 	c := claimsOf(n, g, sr.label, sr.offsets())

@@ -68,7 +68,7 @@ func BenchmarkStages(b *testing.B) {
 		pick := every(n, samplePoints)
 		lo, hi := s.Bounds()
 		cell := r.pitch * max(1, math.Sqrt(float64(n)/nodeTarget))
-		nd, err := thin(ctx, s, nil, r.lo, pick, cell, true, r.jobs)
+		nd, err := thin(ctx, s, nil, r.lo, pick, cell, r.jobs)
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -89,7 +89,7 @@ func BenchmarkStages(b *testing.B) {
 			_, err := samplingOf(context.Background(), s, r.lo, coarseSpacing(s, r.lo, hi.Sub(lo)), 0, r.jobs)
 			return err
 		})
-		stage("thin", func() error { _, err := thin(context.Background(), s, nil, r.lo, pick, cell, true, r.jobs); return err })
+		stage("thin", func() error { _, err := thin(context.Background(), s, nil, r.lo, pick, cell, r.jobs); return err })
 		stage("graph", func() error { g, err = connect(context.Background(), nd, r.jobs); return err })
 		var sr *searcher
 		stage("search", func() error {

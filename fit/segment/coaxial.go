@@ -13,26 +13,12 @@ import (
 // axis is a line that surfaces of revolution may share.
 type axis struct{ p, a r3.Vector }
 
-// axes returns the axes of the cylinders and cones found, each once, by its largest.
-func axes(surfs []surf, found []support, near float64) []axis {
-	type round struct {
-		*shape
-		size float64
-	}
-	var all []round
-	for i := range surfs {
-		if f := &surfs[i]; f.kind == cylinderKind || f.kind == coneKind {
-			all = append(all, round{&f.shape, float64(f.count)})
-		}
-	}
-	for i := range found {
-		if f := &found[i]; (f.kind == cylinderKind || f.kind == coneKind) && len(f.nodes) > 0 {
-			all = append(all, round{&f.shape, float64(len(f.nodes))})
-		}
-	}
-	slices.SortStableFunc(all, func(a, b round) int { return cmp.Compare(b.size, a.size) })
-	var out []axis
-	for _, s := range all {
+// axes returns the axes of the cylinders and cones among surfs, each once, by its largest.
+func axes(surfs []*surf, near float64) (out []axis) {
+	none := func(f *surf) bool { return !f.round() || f.count == 0 }
+	surfs = slices.DeleteFunc(slices.Clone(surfs), none)
+	slices.SortStableFunc(surfs, func(a, b *surf) int { return cmp.Compare(b.count, a.count) })
+	for _, s := range surfs {
 		if !slices.ContainsFunc(out, func(x axis) bool {
 			return math.Abs(x.a.Dot(s.a)) > oneDirection && s.p.Sub(x.p).Cross(x.a).Norm() < near
 		}) {
@@ -40,6 +26,15 @@ func axes(surfs []surf, found []support, near float64) []axis {
 		}
 	}
 	return out
+}
+
+// withDirection appends a unless one of dirs is the same or opposite, up to so much of the
+// cosine between them.
+func withDirection(dirs []r3.Vector, a r3.Vector, off float64) []r3.Vector {
+	if slices.ContainsFunc(dirs, func(d r3.Vector) bool { return math.Abs(d.Dot(a)) > 1-off }) {
+		return dirs
+	}
+	return append(dirs, a)
 }
 
 // meridian is a node seen in the half plane through it and an axis: h along

@@ -16,31 +16,25 @@
 // places; the half width of a surface's band is three standard deviations of it, or more
 // where the spacing or the size of the scan asks for that. Small places do not show all
 // noise. After each of the two passes for large surfaces the band is therefore widened,
-// at most twofold in all, to the residuals of the median large surface, by area
-// (learn). Surfaces whose residuals are more than twice what is expected have form and
-// do not count. Segmentation.Noise is the first estimate.
+// at most twofold in all, to the residuals of the median large surface, by area (learn).
 //
 // Form is followed over smooth links between neighbouring nodes (form.go): neither node
 // is off the other's tangent plane, on the average of both, by more than the band and a
-// twentieth of their distance. The average is zero on any shape of constant curvature. A
-// step or an outlier breaks a link, a crease turns the normals. Normals are averaged
-// over the links. A node beyond the band belongs to a surface with form
+// twentieth of their distance. A step or an outlier breaks a link, a crease turns the
+// normals, which are averaged over the links. A node beyond the band belongs to a surface
+// with form
 //
 //   - if it is no farther off the shape than a hundredth of the surface's extent
 //     (formLimit), or than Options.Form,
 //   - if its averaged normal leans by no more than 8 degrees (formTilt),
 //   - and if it is reached over a smooth link.
 //
-// The whole leans by no more than 2.5 degrees root mean square, by the median
-// (meanTilt), unless its residuals are no more than noise. A curved surface with form
-// must bend by four times that height. Only surfaces of 200 nodes or more have form.
-// Where two kinds explain the same nodes, the one with larger residuals loses score:
-// what looks like form may be one parameter more, as the draft of a wall is (weighForm).
-//
-// Form has no field of its own in the result. It is in the residuals of the surface and
-// in the covariance, which comes from clusters of neighbouring points. If Options.HalfWidth
-// is given and Options.Form is not, there is no form: the band is all that a surface may
-// stray. Nor is there if Options.Form is less than the noise.
+// The whole leans by no more than 2.5 degrees root mean square, by the median (meanTilt),
+// unless its residuals are no more than noise. A curved surface with form must bend by four times that height. Only surfaces of 200
+// nodes or more have form. It is in the residuals of the surface and in the covariance,
+// which comes from clusters of neighbouring points; Surface.Form names its kind. If
+// Options.HalfWidth is given and Options.Form is not, there is no form, nor if
+// Options.Form is less than the noise.
 //
 // # A scanned mesh or a cloud
 //
@@ -53,21 +47,19 @@
 //     twelve nearest, but not across gaps (connect).
 //  3. A trial draws a seed and collects patches of 14 to 360 nodes round it without a
 //     step over a crease. Each suggests in closed form a plane (Pearson 1901), a
-//     cylinder, a cone and a sphere. The best grow over connected nodes, by turns of
+//     cylinder, a cone and a sphere. The best grows over connected nodes, by turns of
 //     flooding and least squares. They compete by their MSAC score (Torr & Zisserman
 //     2000), weighed by how well the normals agree; the simpler kind wins ties
 //     (search.go, grow.go).
 //  4. Trials run in batches of fixed size. The best of a batch grow to full size and
 //     are tried as the other kinds. A surface must be wide, dense and bent enough to be
-//     no chance, and must not be the rounding of an edge (wide). A slender cone stays a
-//     cone only if it goes round its axis and tapers by more than noise, form and
-//     rounded ends explain (tapers).
-//  5. After each pass for large surfaces, those whose border goes on smoothly grow on
-//     with form, over free nodes and over pieces of the same surface; then the free
-//     nodes are searched for further surfaces with form (withForm). What is left in one
-//     piece and averages out to a cylinder perpendicular to a face is the wall of a
-//     tapped hole (roughWalls). Chamfers, steps and
-//     ring faces are looked for about the axes that are known by then (coaxial).
+//     no chance, and must not be the rounding of an edge (wide).
+//  5. After each pass for large surfaces, these grow on with form, over free nodes and
+//     over pieces of the same surface; then the free nodes are searched for further
+//     surfaces with form (withForm). What is left in one piece and averages out to a
+//     cylinder perpendicular to a face is the wall of a tapped hole (roughWalls).
+//     Chamfers, steps and ring faces are looked for about the axes that are known by
+//     then (coaxial).
 //  6. All points are assigned in one pass, each to the nearest surface whose nodes are
 //     in its cell or the next; where a surface has form, distance is from the form, not
 //     from the shape (assign). The rest is searched again up to the scan's own density,
@@ -78,49 +70,35 @@
 //     taper is more than noise, and fifty times what form and noise bring, in squares,
 //     into other waves of its length (taper).
 //
-// # What is dropped
-//
-// Points of what is dropped belong to no surface; they are not removed from the scan.
-//
-//   - Slices of freeform surfaces and fillets. A face ends at edges. If more than 35 %
-//     of what lies two nodes beyond the border goes on smoothly, it is a slice; walls
-//     that close around their axis are faces wherever they end (fade).
-//   - Dust in a cloud. A surface must be a sheet, at least eight half widths of its
-//     band wide: beyond what chance puts there, six in ten of the points in a ball about
-//     its nodes lie on it (sheet). In a dense cloud points that are alone make no node.
-//   - Strips along round edges that are not about their axis (roundEdge), and partial
-//     round surfaces without a point away from their own edge (narrow).
-//   - Small closed pieces of a mesh that float beside the part (junk).
+// Points of what is dropped belong to no surface: slices of freeform surfaces, whose
+// border mostly goes on smoothly (fade); dust in a cloud, which is no sheet (sheet);
+// partial round surfaces without a point away from their own edge (narrow); small closed
+// pieces of a mesh that float beside the part (junk).
 //
 // # A mesh of large triangles
 //
 // The mesh of a drawing has vertices on edges only, a thinned scan few on curves. The
 // elements of the search are then flat panels: triangles in one plane, beside those that
-// share an edge. The search is the same. A panel belongs to a surface if its corners lie
-// on it and it faces as the surface does, within half of the widest step that flat sides
-// of a curved surface have. Noise is estimated from neighbouring triangles that are all
-// but coplanar (panelMesh.cornerNoise), and raised once to the residuals of the first
-// large surface (panelSet.learn). Where it is no more than rounding, panels that no
-// curved surface takes are the planes (panels.go). Panels have no form.
+// share an edge. A panel belongs to a surface if its corners lie on it and it faces as the
+// surface does, within half of the widest step that flat sides of a curved surface have.
+// Noise is estimated from neighbouring triangles that are all but coplanar
+// (panelMesh.cornerNoise). Where it is no more than rounding, panels that no curved surface
+// takes are the planes. Panels have no form.
 //
 // A mesh is searched by panels if it has less than 100 vertices or sides of very unlike
-// lengths. Less unlike sides are enough where most vertices lie on edges of flat sides
-// (isTessellated). A small mesh of unlike sides
-// of which the points explain too little is searched both ways, and the panels count if
-// they explain a tenth more of its area.
+// lengths; less unlike ones are enough where most vertices lie on edges of flat sides
+// (isTessellated). A small mesh of unlike sides of which the points explain too little is
+// searched both ways.
 //
 // # A sparse cloud of a drawing
 //
 // Points strewn over the surfaces of a drawing lie on them to the last digits. The
-// search is the same; its elements are the points, and its band is one or five
-// thousandths of the spacing. The distance alone decides, not the normal (tolerance.exact).
-// A seed and its neighbours suggest each kind through as few of them as settle it, and
-// through fewer about the directions and axes that are known by then (samples). Surfaces
-// of eight points count. Facets of a round wall go on smoothly and are dropped (fade).
-//
-// Clouds of 200 to 150,000 points are searched so. If that explains less than half of
-// the points, the cloud is searched as any other; else only the rest is, if it is more
-// than a tenth (exactly). Exact clouds have no form.
+// elements of the search are then the points, and its band is one or five thousandths of
+// the spacing. The distance alone decides, not the normal (tolerance.exact). A seed and its
+// neighbours suggest each kind through as few of them as settle it, and through fewer about
+// the directions and axes that are known by then (samples). Facets of a round wall go on
+// smoothly and are dropped (fade). If that explains less than half of the points, the cloud
+// is searched as any other. Exact clouds have no form.
 //
 // # Time and memory
 //
@@ -136,8 +114,7 @@
 // Form larger than the limits above splits a surface or leaves parts of it free. A part
 // that is mostly freeform is searched at no more than 300,000 nodes. On noisy scans
 // walls and chamfers narrower than about five spacings are not found, nor radii below
-// two and a half; in a cloud a chamfer about a known axis may be two nodes wide. Tori
-// and freeform surfaces belong to nothing.
+// two and a half. Tori and freeform surfaces belong to nothing.
 //
 // Sources:
 //

@@ -22,7 +22,6 @@ import (
 type exactCloud struct {
 	seed uint64
 	dirs []r3.Vector // of the planes and axes found, each once
-	axes []axis
 }
 
 // exactly finds the surfaces of an exact cloud. It changes nothing where the scan is
@@ -113,26 +112,19 @@ func (r *run) elements(ctx context.Context, pick []int32, least, trials int) (he
 	return held, nil
 }
 
-// learn notes the directions and axes of what is found by now.
+// learn notes the directions of what is found by now.
 func (x *exactCloud) learn(s *searcher) {
-	x.axes, x.dirs = axes(s.before, s.found, axisFloors*s.tol.floor), x.dirs[:0]
-	note := func(f *shape) {
-		known := func(a r3.Vector) bool { return math.Abs(a.Dot(f.a)) > 1-exactParallel }
-		if f.kind != sphereKind && !slices.ContainsFunc(x.dirs, known) {
-			x.dirs = append(x.dirs, f.a)
+	x.dirs = x.dirs[:0]
+	for _, f := range s.all() {
+		if f.kind != sphereKind {
+			x.dirs = withDirection(x.dirs, f.a, exactParallel)
 		}
-	}
-	for k := range s.before {
-		note(&s.before[k].shape)
-	}
-	for k := range s.found {
-		note(&s.found[k].shape)
 	}
 }
 
 // samples appends the shapes that the first node of a patch and its neighbours suggest:
-// each kind through as few points as settle it (Fischler & Bolles 1981); about
-// directions and axes that are known, fewer do.
+// each kind through as few points as settle it (Fischler & Bolles 1981), a cylinder about
+// a direction that is known.
 func (x *exactCloud) samples(p *patch, out []shape) []shape {
 	rng := rand.New(rand.NewPCG(x.seed, uint64(p.nodes[0])))
 	q, near := p.pos[0], p.pos[1:min(len(p.pos), 1+exactNear)]
@@ -151,22 +143,12 @@ func (x *exactCloud) samples(p *patch, out []shape) []shape {
 			}
 		}
 	}
-	for _, ax := range x.axes {
-		h, l := ax.meridian(q)
-		for range exactTries {
-			h2, l2 := ax.meridian(pick())
-			dh, dl := h2-h, l2-l
-			if d := math.Hypot(dh, dl); min(math.Abs(dh), math.Abs(dl)) > exactSlope*d {
-				out = append(out, lineAbout(ax, -dl/d, dh/d, (l*dh-h*dl)/d))
-			}
-		}
-	}
 	for range exactTries {
 		if c, r, ok := geom.Sphere(q, pick(), pick(), pick()); ok {
 			out = append(out, shape{kind: sphereKind, p: c, r: r})
 		}
 	}
-	// Without an axis known, from the normals, made exact by least squares.
+	// Without a direction known, from the normals, made exact by least squares.
 	n := min(len(p.pos), exactFit)
 	few := patch{pos: p.pos[:n], nrm: p.nrm[:n]}
 	for _, h := range few.hypotheses(nil) {
@@ -179,11 +161,4 @@ func (x *exactCloud) samples(p *patch, out []shape) []shape {
 		}
 	}
 	return out
-}
-
-// meridian returns how far q lies along the axis and from it.
-func (x *axis) meridian(q r3.Vector) (h, l float64) {
-	v := q.Sub(x.p)
-	h = v.Dot(x.a)
-	return h, v.Sub(x.a.Mul(h)).Norm()
 }

@@ -104,7 +104,7 @@ func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int,
 
 // growForm is grow for a surface with form.
 func (w *worker) growForm(s shape, seeds []int32, most int) (support, bool) {
-	sup := support{shape: s, side: w.sideOf(&s, seeds), band: w.tol.floor}
+	sup := support{surf: surf{shape: s, side: w.sideOf(&s, seeds), band: w.tol.floor}}
 	samples := growSample
 	if most <= trialLimit {
 		samples = trialSample
@@ -155,19 +155,6 @@ func (w *worker) rateForm(sup *support) float64 {
 	return score
 }
 
-// weighForm lowers the score of those of some surfaces with form whose nodes lie farther
-// off than another's do: a parameter more is worth it where the form of the other is
-// that parameter.
-func weighForm(sups []support) {
-	least := math.Inf(1)
-	for _, f := range sups {
-		least = min(least, f.rms)
-	}
-	for k := range sups {
-		sups[k].score *= min(1, formGain*least/sups[k].rms)
-	}
-}
-
 // withForm looks for surfaces with form of at least minNodes nodes: what was found
 // without grows on, where its border is smooth, over what is free and over pieces
 // of the same; then the free nodes are searched.
@@ -183,7 +170,7 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if len(s.found[k].nodes) >= formLeast && s.open(k) {
+		if len(s.found[k].nodes) >= formLeast {
 			s.extend(k)
 		}
 	}
@@ -220,33 +207,6 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 	}
 	s.relabel(slices, false)
 	return err
-}
-
-// open reports whether the border of surface k goes on smoothly along some of it.
-func (s *searcher) open(k int) bool {
-	f := &s.found[k]
-	border, on := 0, 0
-	cos := math.Cos(formTilt)
-	for _, i := range f.nodes {
-		edge, smooth := false, false
-		for e, j := range s.g.of(i) {
-			if j < 0 || s.label[j] == int32(k) {
-				continue
-			}
-			edge = true
-			_, n := f.at(s.n.at(j))
-			if s.g.smooth[i]>>e&1 == 1 && f.side*n.Dot(s.n.avg[j].R3()) > cos {
-				smooth = true
-			}
-		}
-		if edge {
-			border++
-			if smooth {
-				on++
-			}
-		}
-	}
-	return float64(on) > openShare*float64(border) && on > openLeast
 }
 
 // extend lets surface k grow with form over what is free and over surfaces that are

@@ -72,7 +72,7 @@ func TestFormedFacesAreWhole(t *testing.T) {
 			require.GreaterOrEqual(t, i, 0)
 			k := kinds[i]
 			// As sparse as shows the walls of the holes.
-			k.voxel, k.points = 0.7, 25_000
+			k.voxel, k.points = 0.6, 25_000
 			s, tr, seg := formScan(t, k, c.cloud, 0)
 			r := scoreOf(s, &tr, seg, 0)
 			t.Logf("%d points, noise %.4f: accuracy %.4f, worst Dice %.3f, %d of %d faces",

@@ -14,23 +14,12 @@ import (
 // connected piece of what is left between the faces, its axis is a face's normal, and
 // averaged over a third of its length, which is longer than the pitch, it is a cylinder.
 
-// roughWalls looks for such walls among the free nodes, perpendicular to the planes
-// found and to those found before.
-func (s *searcher) roughWalls(before []surf) {
+// roughWalls looks for such walls among the free nodes, perpendicular to the planes found.
+func (s *searcher) roughWalls() {
 	var dirs []r3.Vector
-	add := func(f *shape) {
-		if f.kind == planeKind && !slices.ContainsFunc(dirs, func(a r3.Vector) bool {
-			return math.Abs(a.Dot(f.a)) > oneDirection
-		}) {
-			dirs = append(dirs, f.a)
-		}
-	}
-	for k := range before {
-		add(&before[k].shape)
-	}
-	for k := range s.found {
-		if len(s.found[k].nodes) >= formLeast {
-			add(&s.found[k].shape)
+	for _, f := range s.all() {
+		if f.kind == planeKind && f.count >= formLeast {
+			dirs = withDirection(dirs, f.a, 1-oneDirection)
 		}
 	}
 	for _, ns := range s.pieces() {
@@ -105,7 +94,8 @@ func (s *searcher) roughWall(w *worker, ns []int32, a r3.Vector) (sup support, o
 			return sup, false
 		}
 		g, err := fit.CylinderTo(w.sample(ns, roughSample), fit.Options{Direction: a})
-		sup = support{shape: shapeOf(g), rms: g.Residuals.RMS, score: float64(len(ns)), rough: true}
+		sup = support{surf: surf{shape: shapeOf(g), rms: g.Residuals.RMS, rough: true}}
+		sup.score = float64(len(ns))
 		if !usable(err) || sup.rms > roughStart*sup.r {
 			return sup, false
 		}

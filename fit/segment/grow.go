@@ -93,15 +93,9 @@ func (w *worker) fits(s *shape, side, band float64, i int32) (float64, bool) {
 
 // support is a shape with the connected free nodes that belong to it.
 type support struct {
-	shape
-	side  float64
-	band  float64
-	rms   float64 // by the median, see spread
+	surf
 	nodes []int32
 	score float64
-	fades bool    // see searcher.fade
-	form  float64 // height that form may have, mm; 0 for a surface without
-	rough bool    // see roughWalls
 }
 
 // flood grows s from seeds over free nodes, until limit nodes are found.
@@ -177,7 +171,7 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 	if w.form {
 		return w.growForm(s, seeds, limit)
 	}
-	sup := support{shape: s, band: w.tol.band(0)}
+	sup := support{surf: surf{shape: s, band: w.tol.band(0)}}
 	sup.side = w.sideOf(&s, seeds)
 	size := 0
 	samples := growSample
@@ -283,23 +277,4 @@ func (w *worker) stands(sup *support) bool {
 		return float64(in) >= standsKnown*worst
 	}
 	return float64(in) >= standsRatio*worst+standsSure*math.Sqrt(float64(in))
-}
-
-// bent reports whether h, suggested by patch p, curves so much over the patch
-// that a plane would not do: its height over the patch's half width is more
-// than half the band. A plane passes.
-func (w *worker) bent(h *shape, p *patch, band float64) bool {
-	if h.kind == planeKind || w.panels != nil {
-		return true
-	}
-	r := h.r
-	if h.kind == coneKind {
-		v := p.pos[0].Sub(h.p)
-		r = v.Cross(h.a).Norm() / h.cos
-	}
-	var half float64
-	for _, q := range p.pos {
-		half = max(half, q.Sub(p.pos[0]).Norm2())
-	}
-	return half > 2*r*band*bentBands
 }

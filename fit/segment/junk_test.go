@@ -9,10 +9,9 @@ import (
 	"spotface/mesh"
 )
 
-// Beside a large face hang, all open: a cap of a ball as a scanner sees a speck
-// from above, the wall of a pin, the wall of a hole, and a small face. Only the
-// speck is junk.
-func TestOpenSpecksAreJunk(t *testing.T) {
+// Beside a large face hang a closed speck and, open, the wall of a pin, the wall of a
+// hole, and a small face. Only the speck is junk.
+func TestClosedSpecksAreJunk(t *testing.T) {
 	s := &mesh.Scan{}
 	from := map[string][2]int{}
 	sheet := func(name string, n, m int, at func(u, v float64) (p, normal mesh.Vec32)) {
@@ -45,13 +44,14 @@ func TestOpenSpecksAreJunk(t *testing.T) {
 	sheet("face", 8, 8, flat(-10, 2))
 	sheet("pin", 16, 6, wall(-20, 1))
 	sheet("hole", 16, 6, wall(-30, -1))
-	sheet("speck", 20, 6, func(u, v float64) (p, n mesh.Vec32) {
-		sin, cos := math.Sincos(2 * math.Pi * u)
-		sp, cp := math.Sincos(0.1 + 1.8*v)
-		n = mesh.Vec32{float32(sp * cos), float32(sp * sin), float32(cp)}
-		return mesh.Vec32{-40 + n[0], n[1], 5 + n[2]}, n
-	})
-	got := junkOf(s, 0.3)
+	first := int32(s.Len()) // a closed speck: a tetrahedron
+	s.Offsets = append(s.Offsets, mesh.Vec32{-40}, mesh.Vec32{-39}, mesh.Vec32{-40, 1}, mesh.Vec32{-40, 0, 1})
+	s.Normals = append(s.Normals, s.Normals[:4]...)
+	for _, c := range [][3]int32{{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {0, 3, 2}} {
+		s.Triangles = append(s.Triangles, [3]int32{first + c[0], first + c[1], first + c[2]})
+	}
+	from["speck"] = [2]int{int(first), s.Len()}
+	got := junkOf(s)
 	for name, r := range from {
 		for i := r[0]; i < r[1]; i++ {
 			if !assert.Equal(t, name == "speck", got != nil && got[i], "%s", name) {

@@ -78,9 +78,6 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 	qa, qb := r.points(r.some(pa, mergeSample)), r.points(r.some(pb, mergeSample))
 	form := max(a.rms, b.rms) // how far form and noise bring their points off
-	if r.strangers(&a.shape, qa, qb, form) {
-		return false
-	}
 	next, ok := a.refitTwice(slices.Concat(qa, qb))
 	if !ok || !r.faces(&next, a, pa) || !r.faces(&next, a, pb) ||
 		!r.close(&next, qa, form) || !r.close(&next, qb, form) {
@@ -97,23 +94,6 @@ func (s *shape) refitTwice(pts []r3.Vector) (next shape, ok bool) {
 		return next, false
 	}
 	return next.refit(pts)
-}
-
-// strangers reports whether a tenth of the points qa and qb of two pieces lie three
-// times farther from the best shape through them than close allows: a sampling error
-// of chance is some 6 %.
-func (r *run) strangers(s *shape, qa, qb []r3.Vector, form float64) bool {
-	var few []r3.Vector
-	for _, q := range [][]r3.Vector{qa, qb} {
-		for k := 0; k < len(q); k += fewStep {
-			few = append(few, q[k])
-		}
-	}
-	if len(few) < fewLeast {
-		return false
-	}
-	next, ok := s.refitTwice(few)
-	return ok && rmsOf(&next, few) > fewRMS*closeRMS*max(form, r.tol.expected())
 }
 
 // faces reports whether the normals of the points agree with those of s on

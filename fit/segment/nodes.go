@@ -4,7 +4,6 @@ import (
 	"context"
 	"math/bits"
 	"math/rand/v2"
-	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -164,10 +163,9 @@ func (c *cellSums) add(p *cellSum) {
 // thin divides the picked points of s, less those without a normal and junk,
 // into nodes of the given cell size. Points of one cell whose normals differ in
 // their dominant direction become different nodes: the two sides of a sheet,
-// the two sides of an edge. If sparse is set, points that stand alone in cells
-// that mostly hold several are left out: outliers.
+// the two sides of an edge.
 func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []int32, cell float64,
-	sparse bool, jobs int) (*nodes, error) {
+	jobs int) (*nodes, error) {
 	n := &nodes{grid: newCellGrid(lo, cell), cells: newCellIDs(0)}
 	parts := make([]cellSums, (len(pick)+thinChunk-1)/thinChunk)
 	err := parallel.Chunks(ctx, jobs, len(pick), thinChunk, func(from, to int) {
@@ -194,49 +192,14 @@ func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []i
 	}
 	n.cells = newCellIDs(len(all.sums))
 	in := make([]int32, len(all.sums))
-	var points []int32 // by cell
 	for k := range all.sums {
-		var fresh bool
-		if in[k], fresh = n.cells.id(all.sums[k].key / 6); fresh {
-			points = append(points, 0)
-		}
-		points[in[k]] += all.sums[k].n
+		in[k], _ = n.cells.id(all.sums[k].key / 6)
 	}
-	sparse = sparse && dense(all.sums)
 	for k := range all.sums {
 		c := &all.sums[k]
-		if sparse && c.n == 1 && n.alone(c.key/6, points) {
-			continue
-		}
 		n.pos = append(n.pos, vec32(n.grid.corner(c.key/6).Add(c.pos.R3().Mul(1/float64(c.n)))))
 		n.nrm = append(n.nrm, vec32(c.nrm.R3().Normalize()))
 		n.in = append(n.in, in[k])
 	}
 	return n, nil
-}
-
-// dense reports whether the median cell of several points holds four or more.
-func dense(all []cellSum) bool {
-	var counts []int32
-	for k := range all {
-		if all[k].n > 1 { // most cells with a single point are astray themselves
-			counts = append(counts, all[k].n)
-		}
-	}
-	slices.Sort(counts)
-	return len(counts) > 0 && counts[len(counts)/2] >= denseCell
-}
-
-// alone reports whether the one point of a cell has fewer than two others in the
-// cells round it.
-func (n *nodes) alone(key uint64, points []int32) bool {
-	var sum int32
-	for m := range uint64(27) {
-		if c := n.cells.find(around(key, m)); c >= 0 {
-			if sum += points[c]; sum > aloneMost {
-				return false
-			}
-		}
-	}
-	return true
 }

@@ -14,7 +14,7 @@ import (
 // patch hardly tell the taper of a cone from a tilt of a cylinder, the points
 // of a full support do.
 func (s *searcher) others(sup *support) (out []support) {
-	if sup.kind == planeKind && s.panels == nil {
+	if sup.kind == planeKind || s.panels != nil {
 		return nil
 	}
 	pts := slices.Clone(s.ws[0].sample(sup.nodes, otherSample))
@@ -30,7 +30,7 @@ func (s *searcher) others(sup *support) (out []support) {
 		}
 		var seeds []int32
 		for _, i := range sup.nodes {
-			if d, _ := h.at(s.n.at(i)); s.panels != nil || math.Abs(d) <= max(sup.band, sup.form) {
+			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= max(sup.band, sup.form) {
 				seeds = append(seeds, i)
 			}
 		}
@@ -64,27 +64,18 @@ func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool)
 	return h, usable(err) && h.sane()
 }
 
-// otherCone fits a cone, from those that the normals suggest and, where sup is a
-// cylinder, from a slight taper of that: a search over all directions for a start
-// would take most of the time.
+// otherCone fits a cone from the one that the normals suggest: a search over all
+// directions for a start would take most of the time.
 func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
 	w.fill(&w.pat, sup.nodes, supportSample)
 	w.hyp = w.pat.hypotheses(w.hyp[:0])
-	starts := slices.DeleteFunc(w.hyp, func(h shape) bool { return h.kind != coneKind })
-	if sup.kind == cylinderKind {
-		starts = append(starts, sup.tapered(pts))
+	k := slices.IndexFunc(w.hyp, func(h shape) bool { return h.kind == coneKind })
+	if k < 0 {
+		return h, false
 	}
-	best := math.Inf(1)
-	for _, start := range starts {
-		f, err := fit.From(start.surface(), pts, fit.Options{MaxIter: otherSteps})
-		if !usable(err) {
-			continue
-		}
-		if c := shapeOf(f); c.sane() && f.Statistics().RMS < best {
-			h, ok, best = c, true, f.Statistics().RMS
-		}
-	}
-	return h, ok
+	f, err := fit.From(w.hyp[k].surface(), pts, fit.Options{MaxIter: otherSteps})
+	h = shapeOf(f)
+	return h, usable(err) && h.sane()
 }
 
 // tapered returns the cylinder s as a slender cone that is as wide amid pts.

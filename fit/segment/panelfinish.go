@@ -18,12 +18,7 @@ func (p *panelSet) surfaces(ctx context.Context, jobs int) (*searcher, error) {
 	}
 	for k := range s.found { // of some, larger ones took panels
 		f := &s.found[k]
-		all := len(f.nodes)
 		f.nodes = slices.DeleteFunc(f.nodes, func(id int32) bool { return s.label[id] != int32(k) })
-		if 2*len(f.nodes) < all {
-			s.relabel([]int{k}, true)
-			f.nodes = nil
-		}
 	}
 	p.dropBands(s)
 	p.assignCut(s)

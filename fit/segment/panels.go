@@ -3,10 +3,10 @@ package segment
 import (
 	"context"
 	"math"
-	"runtime"
 
 	"spotface/mesh"
 	"spotface/mesh/geom"
+	"spotface/mesh/parallel"
 )
 
 // segmentPanels divides a mesh of large triangles: a drawing's, whose vertices lie on the
@@ -33,12 +33,7 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 	}
 	step(2)
 	p := newPanelSet(m, panels)
-	p.learnt = opt.HalfWidth > 0
-	jobs := opt.Jobs
-	if jobs <= 0 {
-		jobs = runtime.GOMAXPROCS(0)
-	}
-	sr, err := p.surfaces(ctx, jobs)
+	sr, err := p.surfaces(ctx, parallel.Jobs(opt.Jobs))
 	if err != nil {
 		return nil, err
 	}

@@ -17,10 +17,8 @@ type panelSet struct {
 	m    *panelMesh
 	list []flatPanel
 
-	around  []int32 // number of panels at each vertex
-	learnt  bool    // see learn
-	refused int     // supports, so far
-	found   func(k int32) *support
+	around []int32 // number of panels at each vertex
+	found  func(k int32) *support
 }
 
 func newPanelSet(m *panelMesh, list []flatPanel) *panelSet {
@@ -199,7 +197,7 @@ func (p *panelSet) onSurface(s *shape, panels []int32, band float64) []r3.Vector
 // sharpen fits a shape that a patch suggests to the patch's corners. Panels that are
 // exact are planes as they are.
 func (p *panelSet) sharpen(s shape, from *patch) (shape, bool) {
-	if s.kind == planeKind && p.m.noise == 0 || len(from.nodes) < tellingPanels[s.kind] {
+	if s.kind == planeKind && p.m.noise == 0 {
 		return s, false
 	}
 	return s.refit(p.onSurface(&s, from.nodes, math.Inf(1)))
@@ -209,7 +207,7 @@ func (p *panelSet) sharpen(s shape, from *patch) (shape, bool) {
 // shape, which is fitted anew as they double. It stops at limit panels.
 func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 	p := w.panels
-	sup := support{shape: s, side: w.sideOf(&s, seeds), band: p.m.near}
+	sup := support{surf: surf{shape: s, side: w.sideOf(&s, seeds), band: p.m.near}}
 	for size := 0; ; size = len(sup.nodes) {
 		room := min(limit, panelGain*size+len(seeds)+panelRoom)
 		sup.nodes, _ = w.flood(&sup.shape, sup.side, p.m.loose, seeds, room, sup.nodes)
@@ -218,7 +216,7 @@ func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 		}
 		p.refine(&sup, p.m.loose)
 	}
-	if limit >= len(p.list) && s.kind != planeKind && p.refused <= mostRefused {
+	if limit >= len(p.list) && s.kind != planeKind {
 		w.complete(&sup)
 	}
 	return p.hold(sup)
@@ -293,20 +291,6 @@ func (p *panelSet) hold(sup support) (support, bool) {
 	return sup, true
 }
 
-// learn raises the noise to what the first large surface shows, where that is more than
-// pairs of triangles do: thinning leaves vertices that err together.
-func (p *panelSet) learn(s *searcher) {
-	f := &s.found[len(s.found)-1]
-	if p.learnt || len(p.corners(f.nodes)) < learnCorners {
-		return
-	}
-	p.learnt = true
-	if f.rms > p.m.noise {
-		p.m.raise(f.rms)
-		s.tol.floor = p.m.near
-	}
-}
-
 // surround gives free panels next to surface k to it that stray from it by more than most
 // of the noise: their middle and most of their corners lie near it, and they face as it
 // does. Thinning leaves such, and they would show pieces of the same surface again.
@@ -337,14 +321,6 @@ func (p *panelSet) surround(s *searcher, k int) {
 // symmetric bevel always has its four edges on some cylinder, and a gentle
 // curve follows some circle for a while.
 func (p *panelSet) accept(sup *support) bool {
-	ok := p.shows(sup)
-	if !ok {
-		p.refused++
-	}
-	return ok
-}
-
-func (p *panelSet) shows(sup *support) bool {
 	noise := p.m.noise
 	if noise > 0 && sup.rms > mostRMS[sup.kind]*noise {
 		return false
@@ -356,9 +332,6 @@ func (p *panelSet) shows(sup *support) bool {
 		}
 		side := leastPlaneSides * p.m.side
 		return noise > 0 && (p.wide(sup.nodes) || area >= side*side)
-	}
-	if sup.r > mostRadius*p.m.size {
-		return false
 	}
 	if sup.kind == sphereKind {
 		return len(sup.nodes) >= leastBallPanels && sup.r > undirected*p.m.tol && p.bulges(sup)

@@ -4,7 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
-	"gonum.org/v1/gonum/mat"
+
+	"spotface/mesh/geom"
 )
 
 // patch is a seed's surroundings: free nodes reached over the graph without a
@@ -67,51 +68,32 @@ func (w *worker) read(p *patch) {
 // hypotheses appends the shapes that a patch suggests: closed-form fits that
 // use the normals, so that a patch of a dozen nodes is enough.
 func (p *patch) hypotheses(out []shape) []shape {
-	n := float64(len(p.pos))
-	var c, m r3.Vector
+	var pos, nrm geom.Moments
 	for i := range p.pos {
-		c = c.Add(p.pos[i])
-		m = m.Add(p.nrm[i])
+		pos.Add(p.pos[i].Sub(p.pos[0]))
+		nrm.Add(p.nrm[i])
 	}
-	c, m = c.Mul(1/n), m.Mul(1/n)
-	var scatter, raw [6]float64 // of positions about c; of normals about 0
-	for i := range p.pos {
-		addOuter(&scatter, p.pos[i].Sub(c))
-		addOuter(&raw, p.nrm[i])
+	c, m := p.pos[0].Add(pos.Mean()), nrm.Mean()
+	add := func(s shape, ok bool) {
+		if ok && s.sane() {
+			out = append(out, s)
+		}
 	}
-	// Plane: the direction of least scatter, Pearson 1901.
-	if v, ok := eigen3(scatter); ok {
-		out = append(out, shape{kind: planeKind, p: c, a: v[0]})
-	}
+	least := func(s geom.Sym3) r3.Vector { _, v := s.Eigen(); return v[0] }
+	add(shape{kind: planeKind, p: c, a: least(pos.Cov())}, true) // Pearson 1901
 	// The spread of the normals decides whether anything curved is worth a try.
-	spread := math.Sqrt(max(0, 1-m.Norm2()))
-	if spread < curvedSpread {
+	if 1-m.Norm2() < curvedSpread*curvedSpread {
 		return out
 	}
-	if v, ok := eigen3(raw); ok {
-		// Cylinder: normals perpendicular to the axis.
-		if s, ok := p.cylinderAbout(v[0], c, m); ok {
-			out = append(out, s)
-		}
-	}
-	cov := raw
-	for k, d := range outer(m) {
-		cov[k] -= n * d
-	}
-	if v, ok := eigen3(cov); ok {
-		if s, ok := p.coneAbout(v[0], m); ok {
-			out = append(out, s)
-		}
-	}
-	if s, ok := p.sphere(c, m); ok {
-		out = append(out, s)
-	}
+	add(p.offset(cylinderKind, least(nrm.Sq), c, m)) // normals perpendicular to the axis
+	add(p.coneAbout(least(nrm.Cov()), m))
+	add(p.offset(sphereKind, r3.Vector{}, c, m))
 	return out
 }
 
-// cylinderAbout solves q = centre + rho n across the axis by least squares:
-// the points q of a cylinder lie a radius along their normals n from its axis.
-func (p *patch) cylinderAbout(axis, c, m r3.Vector) (shape, bool) {
+// offset solves q = centre + rho n by least squares, across the axis of a cylinder or in
+// space: the points q lie a radius along their normals n from axis or centre.
+func (p *patch) offset(k kind, axis, c, m r3.Vector) (shape, bool) {
 	across := func(v r3.Vector) r3.Vector { return v.Sub(axis.Mul(v.Dot(axis))) }
 	cq, cn := across(c), across(m)
 	var qn, nn float64
@@ -120,43 +102,20 @@ func (p *patch) cylinderAbout(axis, c, m r3.Vector) (shape, bool) {
 		qn += across(p.pos[i]).Sub(cq).Dot(dn)
 		nn += dn.Norm2()
 	}
-	if nn == 0 {
-		return shape{}, false
-	}
 	rho := qn / nn
-	s := shape{kind: cylinderKind, a: axis, r: math.Abs(rho), p: c.Sub(cn.Mul(rho))}
-	return s, s.sane()
-}
-
-// sphere solves p = centre + rho n in space.
-func (p *patch) sphere(c, m r3.Vector) (shape, bool) {
-	var qn, nn float64
-	for i := range p.pos {
-		dn := p.nrm[i].Sub(m)
-		qn += p.pos[i].Sub(c).Dot(dn)
-		nn += dn.Norm2()
-	}
-	if nn == 0 {
-		return shape{}, false
-	}
-	rho := qn / nn
-	s := shape{kind: sphereKind, r: math.Abs(rho), p: c.Sub(m.Mul(rho))}
-	return s, s.sane()
+	return shape{kind: k, a: axis, r: math.Abs(rho), p: c.Sub(cn.Mul(rho))}, nn > 0
 }
 
 // coneAbout takes the axis from the normals, which lie on a circle about it,
 // and the apex as the point that all tangent planes n·(x - p) = 0 share.
 func (p *patch) coneAbout(axis, m r3.Vector) (shape, bool) {
-	var a [6]float64
+	var a geom.Sym3
 	var b r3.Vector
 	for i := range p.pos {
-		addOuter(&a, p.nrm[i])
+		a.AddOuter(p.nrm[i], 1)
 		b = b.Add(p.nrm[i].Mul(p.nrm[i].Dot(p.pos[i])))
 	}
 	apex, ok := solve3(a, b)
-	if !ok {
-		return shape{}, false
-	}
 	var into float64
 	for i := range p.pos {
 		into += p.pos[i].Sub(apex).Dot(axis)
@@ -165,46 +124,17 @@ func (p *patch) coneAbout(axis, m r3.Vector) (shape, bool) {
 		axis = axis.Mul(-1)
 	}
 	sin := math.Abs(m.Dot(axis)) / max(m.Norm(), 1e-9)
-	if sin >= 1 {
-		return shape{}, false
-	}
 	s := shape{kind: coneKind, p: apex, a: axis, sin: sin, cos: math.Sqrt(1 - sin*sin)}
-	return s, s.sane()
+	return s, ok && sin < 1
 }
 
-// outer returns v vᵀ as xx, xy, xz, yy, yz, zz.
-func outer(v r3.Vector) [6]float64 {
-	return [6]float64{v.X * v.X, v.X * v.Y, v.X * v.Z, v.Y * v.Y, v.Y * v.Z, v.Z * v.Z}
-}
-
-func addOuter(s *[6]float64, v r3.Vector) {
-	for k, d := range outer(v) {
-		s[k] += d
-	}
-}
-
-// eigen3 returns the unit eigenvectors of a symmetric matrix, least
-// eigenvalue first.
-func eigen3(s [6]float64) (v [3]r3.Vector, ok bool) {
-	var e mat.EigenSym
-	a := mat.NewSymDense(3, []float64{s[0], s[1], s[2], s[1], s[3], s[4], s[2], s[4], s[5]})
-	if !e.Factorize(a, true) {
-		return v, false
-	}
-	var m mat.Dense
-	e.VectorsTo(&m)
-	for k := range v {
-		v[k] = r3.Vector{X: m.At(0, k), Y: m.At(1, k), Z: m.At(2, k)}
-	}
-	return v, true
-}
-
-// solve3 solves the symmetric system s x = b.
-func solve3(s [6]float64, b r3.Vector) (r3.Vector, bool) {
-	var x mat.VecDense
-	a := mat.NewSymDense(3, []float64{s[0], s[1], s[2], s[1], s[3], s[4], s[2], s[4], s[5]})
-	if err := x.SolveVec(a, mat.NewVecDense(3, []float64{b.X, b.Y, b.Z})); err != nil {
+// solve3 solves s x = b.
+func solve3(s geom.Sym3, b r3.Vector) (r3.Vector, bool) {
+	a := [9]float64{s.XX, s.XY, s.XZ, s.XY, s.YY, s.YZ, s.XZ, s.YZ, s.ZZ}
+	x := [3]float64{b.X, b.Y, b.Z}
+	if !geom.Cholesky(a[:], 3, singular) {
 		return r3.Vector{}, false
 	}
-	return r3.Vector{X: x.AtVec(0), Y: x.AtVec(1), Z: x.AtVec(2)}, true
+	geom.CholeskySolve(a[:], x[:])
+	return r3.Vector{X: x[0], Y: x[1], Z: x[2]}, true
 }

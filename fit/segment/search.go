@@ -41,9 +41,6 @@ type searcher struct {
 	crowdPos    []mesh.Vec32
 	before      []surf  // found on coarser levels
 	crowdRadius float64 // about a point of a surface that holds some of them, mm
-	// coarse is the distance between the nodes of the level before, mm, 0 if
-	// this is the first.
-	coarse float64
 }
 
 func newSearcher(n *nodes, g *graph, tol *tolerance, jobs int, seed uint64) *searcher {
@@ -158,7 +155,6 @@ func (w *worker) trial(seed int32) []support {
 			break
 		}
 		last = len(w.pat.nodes)
-		before := len(bids)
 		if w.exact != nil {
 			w.hyp = w.exact.samples(&w.pat, w.hyp[:0])
 		} else {
@@ -166,9 +162,6 @@ func (w *worker) trial(seed int32) []support {
 		}
 		band := w.tol.band(0)
 		for _, h := range w.hyp {
-			if !w.bent(&h, &w.pat, band) {
-				continue
-			}
 			if w.panels != nil {
 				var ok bool
 				if h, ok = w.panels.sharpen(h, &w.pat); !ok {
@@ -187,9 +180,6 @@ func (w *worker) trial(seed int32) []support {
 			if len(in) >= least && (w.tol.exact || patchOf*len(in) >= patchIn*len(w.pat.nodes)) {
 				bids = append(bids, bid{h, in, score * h.prior()})
 			}
-		}
-		if (size >= widePatch || w.panels != nil && size >= widePanels) && len(bids) == before {
-			break // nor does a wider patch lie on one surface
 		}
 	}
 	slices.SortStableFunc(bids, func(a, b bid) int { return cmp.Compare(b.score, a.score) })
@@ -260,7 +250,7 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		var all []support
 		// A run for smaller surfaces may take it, unless it grew and is none.
 		grew := len(c.sups[0].nodes) >= min(minNodes, trialLimit)
-		if grew && !s.searched(&c.sups[0]) {
+		if grew {
 			all = s.full(c.sups)
 		}
 		if len(all) == 0 {
@@ -273,24 +263,11 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		}
 		sortSupports(all)
 		all = append(all, s.others(&all[0])...)
-		if c.sups[0].form > 0 {
-			all = slices.DeleteFunc(all, func(sup support) bool { return !s.accept(&sup) })
-			weighForm(all)
-			if len(all) == 0 {
-				for _, i := range c.sups[0].nodes {
-					s.tried[i], s.spoilt[i] = true, true
-				}
-				continue
-			}
-		}
 		sortSupports(all)
 		k := slices.IndexFunc(all, func(sup support) bool {
 			return sup.score > rivalScore*all[0].score && s.accept(&sup)
 		})
 		if k < 0 || len(all[k].nodes) < minNodes {
-			if s.panels != nil && len(all[0].nodes) <= fewPanels {
-				continue // another panel of them may show another surface
-			}
 			for _, i := range all[0].nodes {
 				s.tried[i], s.spoilt[i] = true, true
 			}
@@ -299,7 +276,6 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		s.keep(&all[k])
 		if s.panels != nil && s.panels.m.noise > 0 {
 			s.panels.surround(s, len(s.found)-1)
-			s.panels.learn(s)
 		}
 	}
 }
@@ -311,6 +287,18 @@ func (s *searcher) keep(sup *support) {
 		s.label[i] = id
 	}
 	s.found = append(s.found, *sup)
+}
+
+// all returns the surfaces found so far, on this level and before.
+func (s *searcher) all() (out []*surf) {
+	for k := range s.before {
+		out = append(out, &s.before[k])
+	}
+	for k := range s.found {
+		s.found[k].count = len(s.found[k].nodes)
+		out = append(out, &s.found[k].surf)
+	}
+	return out
 }
 
 // full grows a trial's supports without limit, over what is free by now, those

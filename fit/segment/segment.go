@@ -153,11 +153,11 @@ type surf struct {
 	shape
 	side  float64
 	band  float64
-	count int
+	rms   float64 // of the residuals, by the median, see spread
+	form  float64 // height that form may have, mm; 0 for a surface without
+	count int     // points; of a support, nodes
 	fades bool    // a slice of what is no face, see searcher.fade
-	form  float64 // as support.form
-	rough bool    // as support.rough
-	rms   float64
+	rough bool    // see roughWalls
 }
 
 func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
@@ -168,7 +168,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
 	err := parallel.Workers(ctx, r.jobs, 2, 1, func(_, k, _ int) (err error) {
 		if k == 0 {
-			r.junk = junkOf(s, coarse)
+			r.junk = junkOf(s)
 		} else {
 			r.tex, err = samplingOf(ctx, s, r.lo, coarse, opt.Seed, r.jobs)
 		}
@@ -216,7 +216,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		cell, last = r.tex.Spacing*max(leastCell, math.Sqrt(float64(points)/lastNodes)), true
 	}
 	r.cell = cell
-	n, err := thin(ctx, r.s, r.junk, r.lo, pick, cell, !r.s.IsMesh(), r.jobs)
+	n, err := thin(ctx, r.s, r.junk, r.lo, pick, cell, r.jobs)
 	if err != nil {
 		return true, err
 	}
@@ -236,8 +236,7 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (
 	sr *searcher, err error) {
 	sr = newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(level)<<32)
-	sr.coarse, sr.farthest, sr.spacing, sr.before = r.coarse, math.Inf(1), r.tex.Spacing, r.surfs
-	r.coarse = sr.pitch
+	sr.farthest, sr.spacing, sr.before = math.Inf(1), r.tex.Spacing, r.surfs
 	switch {
 	case r.s.IsMesh():
 		if level == 0 {
@@ -256,7 +255,7 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 	if err := sr.link(ctx); err != nil {
 		return nil, err
 	}
-	before, old := r.surfs, 0 // those whose axes were not looked about yet, and found ones that were
+	old := 0 // surfaces whose axes were looked about
 	for _, pass := range passes {
 		if pass.last && !last {
 			break
@@ -269,8 +268,8 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 			return nil, err
 		}
 		if pass.axes {
-			about := axes(before, sr.found[old:], axisSpacings*r.tex.Spacing)
-			before, old = nil, len(sr.found)
+			about := axes(sr.all()[old:], axisSpacings*r.tex.Spacing)
+			old = len(r.surfs) + len(sr.found)
 			if err := sr.coaxials(ctx, about); err != nil {
 				return nil, err
 			}
@@ -285,8 +284,8 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 				sr.learn()
 			}
 			if pass.axes && !r.tol.held && !r.tol.formless() {
-				sr.roughWalls(r.surfs)
-				about := axes(r.surfs, sr.found, axisSpacings*r.tex.Spacing)
+				sr.roughWalls()
+				about := axes(sr.all(), axisSpacings*r.tex.Spacing)
 				if err := sr.coaxials(ctx, about); err != nil {
 					return nil, err
 				}
