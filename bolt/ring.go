@@ -189,6 +189,9 @@ func centreCovariance(holes []Hole) covariance {
 // geom.Basis of the one's axis and of the other's: what they have of a radius that
 // both were fitted with, zero where they share none.
 func CommonError(a, b Hole) [2][2]float64 {
+	if c, ok := a.Cross[b.ID]; ok {
+		return c
+	}
 	if a.shared == 0 || a.shared != b.shared {
 		return [2][2]float64{}
 	}

@@ -66,6 +66,10 @@ type Hole struct {
 	// error that follows it, mm per standard deviation of the radius.
 	shared int // group, 0 for none
 	common [2]float64
+
+	// Cross is the covariance of this centre with those of other holes by id, mm², along
+	// the axes of either, where it comes from a saved report: see CommonError.
+	Cross map[string][2][2]float64
 }
 
 // WallOf is what is known of a cylinder that is the wall of a hole, a stud or the bore, by

@@ -54,42 +54,24 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 		return nil, fmt.Errorf("%s: fewer than two round holes on one face: there is no pattern to bolt up", name)
 	}
 	p := &Pattern{Name: name, IDs: ids}
-	var holes []bolt.Hole
 	for _, id := range ids {
-		k := rep.hole(id)
+		k := rep.Hole(id)
 		if k == nil || !(k.Diameter > 0) || math.Abs(k.Axis.R3().Norm()-1) > unitTolerance || math.Abs(axis.R3().Norm()-1) > unitTolerance {
 			return nil, fmt.Errorf("%s: hole %s of the pattern has no place, axis or diameter: measure the scan again", name, id)
 		}
-		h := k.asBolt()
-		holes = append(holes, h)
-		p.Diameter = append(p.Diameter, h.Diameter)
-		p.part.ClearanceU = append(p.part.ClearanceU, h.DiameterU/2)
+		p.Diameter = append(p.Diameter, k.Diameter)
+		p.part.ClearanceU = append(p.part.ClearanceU, k.Uncertainty.Diameter/Coverage/2)
 	}
-	p.part.Places = bolt.PlacesOf(holes, centre.R3(), axis.R3())
+	p.part.Places = bolt.PlacesOf(rep.BoltHoles(ids...), centre.R3(), axis.R3())
 	return p, nil
 }
 
-// PatternOfPlan takes the nominal places of the planned bolt circle with most holes.
-func PatternOfPlan(name string, plan *Plan) (*Pattern, error) {
-	var c *PlanCircle
-	for i := range plan.BoltCircles {
-		if k := &plan.BoltCircles[i]; k.PitchDiameter != nil && k.HoleDiameter != nil && (c == nil || len(k.Angles) > len(c.Angles)) {
-			c = k
-		}
-	}
-	if c == nil || len(c.Angles) < 2 {
-		return nil, fmt.Errorf("%s: no bolt circle with pitch_diameter and hole_diameter: there is no pattern to bolt up", name)
-	}
-	n := len(c.Angles)
-	p := &Pattern{Name: name}
-	p.part.Cov = mat.NewSymDense(2*n, nil)
-	for i, a := range c.Angles {
-		p.IDs = append(p.IDs, fmt.Sprintf("%s/H%d", c.ID, i+1))
-		p.Diameter = append(p.Diameter, c.HoleDiameter.Nominal)
-		p.part.XY = append(p.part.XY, polar(c.PitchDiameter.Nominal/2, a))
-		p.part.ClearanceU = append(p.part.ClearanceU, 0)
-	}
-	return p, nil
+// NewPattern is a pattern of exact places, mm, in a plane, seen from outside.
+func NewPattern(name string, ids []string, places [][2]float64, diameter []float64) *Pattern {
+	p := &Pattern{Name: name, IDs: ids, Diameter: diameter}
+	p.part.XY, p.part.Cov = places, mat.NewSymDense(2*len(ids), nil)
+	p.part.ClearanceU = make([]float64, len(ids))
+	return p
 }
 
 // turnedOver is the pattern seen from its other side.
@@ -207,9 +189,9 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 	out.Largest = max(0, min(smallest, out.Fastener+best.Spare))
 	switch {
 	case out.Fastener >= smallest: // it does not enter
-	case best.Probability >= oneSide:
+	case best.Probability >= OneSide:
 		out.Verdict = Conforming
-	case best.Probability > 1-oneSide:
+	case best.Probability > 1-OneSide:
 		out.Verdict = Indeterminate
 	}
 	return out, nil
@@ -260,7 +242,7 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	table.Write(&t)
 	others := 0
 	for _, o := range b.Ways[1:] {
-		if o.Probability >= oneSide {
+		if o.Probability >= OneSide {
 			others++
 		}
 	}

@@ -10,11 +10,13 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/report/internal/testpart"
 )
 
-// pattern is the part's pattern as a scan of it shows, and as its saved report does.
-func (p part) pattern(t *testing.T, name string) (fresh, saved *Pattern) {
-	rep := p.report(t)
+// patternsOf is the part's pattern as a scan of it shows, and as its saved report does.
+func patternsOf(t *testing.T, p testpart.Part, name string) (fresh, saved *Pattern) {
+	rep := reportOf(t, p)
 	fresh, err := PatternOf(name, rep)
 	require.NoError(t, err)
 	var b bytes.Buffer
@@ -28,28 +30,28 @@ func (p part) pattern(t *testing.T, name string) (fresh, saved *Pattern) {
 
 // mates returns the part that meets p, whose pattern is its mirror image seen from its own
 // mating face.
-func (p part) mates() part {
-	p.angles = slices.Clone(p.angles)
-	for i, a := range p.angles {
-		p.angles[i] = 360 - a
+func mates(p testpart.Part) testpart.Part {
+	p.Angles = slices.Clone(p.Angles)
+	for i, a := range p.Angles {
+		p.Angles[i] = 360 - a
 	}
-	slices.Sort(p.angles)
-	p.turn += 40
-	p.origin.X += 200
+	slices.Sort(p.Angles)
+	p.Turn += 40
+	p.Origin.X += 200
 	return p
 }
 
 // odd has a pattern that goes on one way only, and never mirrored.
-func odd() part {
-	p := kettlePort()
-	p.angles, p.nominal = []float64{20, 80, 140, 212, 260, 320}, []float64{0, 60, 120, 192, 240, 300}
+func odd() testpart.Part {
+	p := testpart.Kettle()
+	p.Angles, p.Nominal = []float64{20, 80, 140, 212, 260, 320}, []float64{0, 60, 120, 192, 240, 300}
 	return p
 }
 
 func TestBoltUp(t *testing.T) {
 	for _, c := range []struct {
 		name      string
-		a, b      part
+		a, b      testpart.Part
 		opt       BoltUpOptions
 		verdict   Verdict
 		ways      int
@@ -58,24 +60,24 @@ func TestBoltUp(t *testing.T) {
 	}{
 		// Holes of 6.61 for fasteners of 6 leave 0.61 mm; one hole 0.4 degrees off of the
 		// other part's ring, 0.293 mm, can be shared by both sides of it.
-		{name: "one hole off, regular ring", a: kettlePort(), b: func() part { p := kettlePort(); p.angles[2] = 120; return p }(),
+		{name: "one hole off, regular ring", a: testpart.Kettle(), b: func() testpart.Part { p := testpart.Kettle(); p.Angles[2] = 120; return p }(),
 			verdict: Conforming, ways: 6, spare: 0.61 - 0.293/2, sentences: []string{"bolt up with 6 fasteners of 6 mm", "also go together at 5 other clockings"}},
-		{name: "odd pattern on its mirror image", a: odd(), b: odd().mates(), verdict: Conforming, ways: 1, spare: 0.61,
+		{name: "odd pattern on its mirror image", a: odd(), b: mates(odd()), verdict: Conforming, ways: 1, spare: 0.61,
 			sentences: []string{"at this clocking alone"}},
-		{name: "both from the back", a: odd(), b: odd().mates(), opt: BoltUpOptions{AFromBack: true, BFromBack: true},
+		{name: "both from the back", a: odd(), b: mates(odd()), opt: BoltUpOptions{AFromBack: true, BFromBack: true},
 			verdict: Conforming, ways: 1, spare: 0.61},
-		{name: "one from the back by mistake", a: odd(), b: odd().mates(), opt: BoltUpOptions{BFromBack: true},
+		{name: "one from the back by mistake", a: odd(), b: mates(odd()), opt: BoltUpOptions{BFromBack: true},
 			verdict: Nonconforming, ways: 2, spare: -4},
-		{name: "fastener that hardly clears", a: odd(), b: odd().mates(), opt: BoltUpOptions{Fastener: 6.6},
+		{name: "fastener that hardly clears", a: odd(), b: mates(odd()), opt: BoltUpOptions{Fastener: 6.6},
 			verdict: Indeterminate, ways: 1, spare: 0.01},
-		{name: "fastener too large", a: odd(), b: odd().mates(), opt: BoltUpOptions{Fastener: 6.65},
+		{name: "fastener too large", a: odd(), b: mates(odd()), opt: BoltUpOptions{Fastener: 6.65},
 			verdict: Nonconforming, ways: 1, spare: -0.04, sentences: []string{"do NOT bolt up", "Fasteners up to 6.61 mm"}},
-		{name: "another pitch circle", a: odd(), b: func() part { p := odd().mates(); p.pitch = 60; return p }(),
+		{name: "another pitch circle", a: odd(), b: func() testpart.Part { p := mates(odd()); p.Pitch = 60; return p }(),
 			verdict: Nonconforming, ways: 0, sentences: []string{"at no clocking"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			fresh, saved := c.a.pattern(t, "port.stl")
-			other, _ := c.b.pattern(t, "adapter.stl")
+			fresh, saved := patternsOf(t, c.a, "port.stl")
+			other, _ := patternsOf(t, c.b, "adapter.stl")
 			for _, a := range []*Pattern{fresh, saved} {
 				up, err := NewBoltUp(t.Context(), a, other, c.opt)
 				require.NoError(t, err)
@@ -102,20 +104,21 @@ func TestBoltUp(t *testing.T) {
 }
 
 func TestBoltUpWithAPlan(t *testing.T) {
-	plan, err := ParsePlan("adapter.yaml", []byte("unit: mm\nbolt_circles:\n- id: B1\n  count: 6\n"+
-		"  spacing: {nominal: 60}\n  pitch_diameter: {nominal: 84}\n  hole_diameter: {nominal: 6.6}\n"))
-	require.NoError(t, err)
-	b, err := PatternOfPlan("adapter.yaml", plan)
-	require.NoError(t, err)
-	a, _ := kettlePort().pattern(t, "port.stl")
+	var ids []string
+	var places [][2]float64
+	var diameter []float64
+	for i := range 6 {
+		ids, diameter = append(ids, fmt.Sprintf("B1/H%d", i+1)), append(diameter, 6.6)
+		places = append(places, polar(42, float64(60*i)))
+	}
+	b := NewPattern("adapter.yaml", ids, places, diameter)
+	a, _ := patternsOf(t, testpart.Kettle(), "port.stl")
 	up, err := NewBoltUp(t.Context(), a, b, BoltUpOptions{})
 	require.NoError(t, err)
 	assert.Equal(t, Conforming, up.Verdict)
 	assert.InDelta(t, 0.605-0.293/2, up.Ways[0].Spare, 0.02)
 
-	_, err = PatternOfPlan("empty.yaml", &Plan{})
-	assert.ErrorContains(t, err, "empty.yaml: no bolt circle")
-	damaged := kettlePort().report(t)
+	damaged := reportOf(t, testpart.Kettle())
 	damaged.Holes = damaged.Holes[1:]
 	_, err = PatternOf("damaged.json", damaged)
 	assert.ErrorContains(t, err, "damaged.json: hole H1 of the pattern")

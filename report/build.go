@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -27,6 +28,7 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 	if m.Bore != nil {
 		rep.Bore = &b.holes([]bolt.Hole{*m.Bore})[0]
 	}
+	rep.JointCovariance = newJoint(slices.Concat(m.Holes, m.Studs))
 	b.knownWalls(rep.Cylinders, m.Walls)
 	rep.BoltCircles = make([]BoltCircle, 0, len(m.Circles))
 	for _, c := range m.Circles {
@@ -106,7 +108,7 @@ func (b *builder) planes(ctx context.Context) []Plane {
 	for k, p := range planes {
 		q := Plane{ID: p.ID, Point: vec(p.Point), Normal: vec(p.Normal), RMS: p.Residuals.RMS,
 			Area: p.Area, Support: len(p.Points), Form: p.Form.Kind, FormLength: p.Form.Length}
-		q.Uncertainty.Offset = b.expand(coverage, p.Cov[0][0], "plane "+p.ID)
+		q.Uncertainty.Offset = b.expand(Coverage, p.Cov[0][0], "plane "+p.ID)
 		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
 		if f := &forms[k]; f.ok {
 			q.Flatness, q.Uncertainty.Flatness, q.FormOrNoise = &f.mm, f.expanded, f.orNoise
@@ -128,8 +130,8 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 			Diameter: 2 * r, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points), Form: c.Form.Kind, FormLength: c.Form.Length}
 		q.Uncertainty = Uncertainty{
-			Diameter:       b.expand(2*coverage, c.Cov[4][4]+u*u, "cylinder "+c.ID),
-			DiameterUnseen: 2 * coverage * u,
+			Diameter:       b.expand(2*Coverage, c.Cov[4][4]+u*u, "cylinder "+c.ID),
+			DiameterUnseen: 2 * Coverage * u,
 			Point:          radius95(block(c.Cov[:], 0)),
 			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
 		}
@@ -177,9 +179,9 @@ func (b *builder) cones() []Cone {
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
 		q.Uncertainty = Uncertainty{
 			Point:        radius95(block(c.Cov[:], 0)),
-			Apex:         b.expand(coverage, c.Cov[2][2], "cone "+c.ID),
+			Apex:         b.expand(Coverage, c.Cov[2][2], "cone "+c.ID),
 			AxisDeg:      degrees(radius95(block(c.Cov[:], 3))),
-			HalfAngleDeg: degrees(b.expand(coverage, c.Cov[5][5], "cone "+c.ID)),
+			HalfAngleDeg: degrees(b.expand(Coverage, c.Cov[5][5], "cone "+c.ID)),
 		}
 		out = append(out, q)
 	}
@@ -191,7 +193,7 @@ func (b *builder) spheres() []Sphere {
 	for _, s := range b.seg.Spheres() {
 		q := Sphere{ID: s.ID, Side: side(s.Internal), Centre: vec(s.Centre), Diameter: 2 * s.Radius,
 			RMS: s.Residuals.RMS, Support: len(s.Points)}
-		q.Uncertainty.Diameter = b.expand(2*coverage, s.Cov[3][3], "sphere "+s.ID)
+		q.Uncertainty.Diameter = b.expand(2*Coverage, s.Cov[3][3], "sphere "+s.ID)
 		q.Uncertainty.Centre = ball95(s.Cov)
 		out = append(out, q)
 	}
@@ -203,21 +205,24 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 	for _, h := range in {
 		q := Hole{ID: h.ID, Kind: string(h.Kind), Centre: vec(h.Centre), Axis: vec(h.Axis),
 			Diameter: h.Diameter, Width: h.Width, Length: h.Length, Face: h.Face, Wall: h.Wall, EndWalls: h.EndWalls,
-			From: string(h.From), ArcDeg: h.Arc.Degrees(), measured: &h}
+			From: string(h.From), ArcDeg: h.Arc.Degrees()}
 		if h.Direction != (r3.Vector{}) {
 			d := vec(h.Direction)
 			q.Direction = &d
 		}
 		q.Uncertainty.Centre = studentRadius95(h.CentreCov, h.CentreDOF)
+		if q.Uncertainty.Centre > 0 {
+			q.Uncertainty.CentreCovariance, q.Uncertainty.CentreDOF = &h.CentreCov, h.CentreDOF
+		}
 		if h.Kind == bolt.Slot {
-			q.Uncertainty.Width = b.expand(coverage, h.WidthU*h.WidthU, h.ID)
-			q.Uncertainty.Length = b.expand(coverage, h.LengthU*h.LengthU, h.ID)
-			q.Uncertainty.DirectionDeg = coverage * h.DirectionU.Degrees()
+			q.Uncertainty.Width = b.expand(Coverage, h.WidthU*h.WidthU, h.ID)
+			q.Uncertainty.Length = b.expand(Coverage, h.LengthU*h.LengthU, h.ID)
+			q.Uncertainty.DirectionDeg = Coverage * h.DirectionU.Degrees()
 			out = append(out, q)
 			continue
 		}
-		q.Uncertainty.Diameter = b.expand(coverage, h.DiameterU*h.DiameterU, h.ID)
-		q.Uncertainty.DiameterUnseen = min(coverage*h.UnseenU, q.Uncertainty.Diameter)
+		q.Uncertainty.Diameter = b.expand(Coverage, h.DiameterU*h.DiameterU, h.ID)
+		q.Uncertainty.DiameterUnseen = min(Coverage*h.UnseenU, q.Uncertainty.Diameter)
 		out = append(out, q)
 	}
 	return out

@@ -8,10 +8,17 @@ import (
 	"spotface/bolt"
 )
 
+// NewBoltCircle is a bolt circle as a report has it, with warnings of what is not known
+// of it.
+func NewBoltCircle(c bolt.Circle) (BoltCircle, []string) {
+	var b builder
+	return b.circle(c), b.warnings
+}
+
 func (b *builder) circle(c bolt.Circle) BoltCircle {
 	q := BoltCircle{ID: c.ID, Holes: c.Holes, Face: c.Face, Centre: vec(c.Centre), Axis: vec(c.Axis),
 		PitchDiameter: c.PitchDiameter, Clocking: []Clocking{}, Spacing: []Spacing{}}
-	q.Uncertainty.PitchDiameter = b.expand(coverage, c.PitchU*c.PitchU, "bolt circle "+c.ID)
+	q.Uncertainty.PitchDiameter = b.expand(Coverage, c.PitchU*c.PitchU, "bolt circle "+c.ID)
 	q.Uncertainty.Centre = radius95(c.CentreCov)
 	regular := !c.Nominal.Irregular
 	if n := c.Nominal; regular {
@@ -41,7 +48,7 @@ func (b *builder) circle(c bolt.Circle) BoltCircle {
 func (b *builder) clocking(k bolt.Clocking, regular bool) Clocking {
 	c := Clocking{Hole: k.Hole, AngleDeg: k.Angle.Degrees(), Radial: k.Radial,
 		UncertaintyDeg:    b.expandAngle(k.U, "the clocking of "+k.Hole),
-		RadialUncertainty: b.expand(coverage, k.RadialU*k.RadialU, "the radial place of "+k.Hole)}
+		RadialUncertainty: b.expand(Coverage, k.RadialU*k.RadialU, "the radial place of "+k.Hole)}
 	if regular {
 		c.NominalDeg, c.DeviationDeg = number(nominalDegrees(k.Nominal)), number(k.Deviation.Degrees())
 	}
@@ -54,7 +61,7 @@ func (b *builder) clocking(k bolt.Clocking, regular bool) Clocking {
 }
 
 func (b *builder) expandAngle(u s1.Angle, of string) float64 {
-	return b.expand(coverage, u.Degrees()*u.Degrees(), of)
+	return b.expand(Coverage, u.Degrees()*u.Degrees(), of)
 }
 
 // nominalDegrees rounds off what turning degrees into radians and back adds to

@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/report/internal/testpart"
 )
 
 // stopping is a context that counts the looks at it and is cancelled at one.
@@ -28,7 +30,7 @@ func (c *stopping) Err() error {
 // cancelled gives no report. From then on each core finishes the surface that it is
 // at, some 15 ms of work, and starts no other.
 func TestBuildStops(t *testing.T) {
-	s, seg, m := kettlePort().measure(t)
+	s, seg, m := testpart.Kettle().Measure(t)
 	all := &stopping{Context: t.Context()}
 	_, err := Build(all, s, seg, m)
 	require.NoError(t, err)

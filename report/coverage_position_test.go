@@ -10,6 +10,8 @@ import (
 
 	"spotface/mesh/scansim"
 	"spotface/report"
+	"spotface/report/check"
+	"spotface/report/plan"
 )
 
 // positions checks a report against its part's drawing and judges the interval of each
@@ -18,15 +20,17 @@ import (
 // pattern turned to its best fit.
 func (c *wholeCount) positions(tb testing.TB, rep *report.Report, truth scansim.Truth, is map[string]int) {
 	b := truth.Patterns[0]
-	plan := &report.Plan{
-		Frame:       report.PlanFrame{Axis: "bore"},
-		BoltCircles: []report.PlanCircle{{ID: "B", PitchDiameter: &report.Size{Nominal: b.PitchDiameter}, Position: 0.3}},
-		Cylinders:   []report.PlanCylinder{{ID: "bore", Side: report.Internal, Diameter: &report.Size{Nominal: 2 * faceOf(truth, "bore").Radius}}},
+	p := &plan.Plan{
+		Frame:       plan.Frame{Axis: "bore"},
+		BoltCircles: []plan.Circle{{ID: "B", PitchDiameter: &plan.Size{Nominal: b.PitchDiameter}, Position: 0.3}},
+		Cylinders:   []plan.Cylinder{{ID: "bore", Side: report.Internal, Diameter: &plan.Size{Nominal: 2 * faceOf(truth, "bore").Radius}}},
 	}
 	for _, a := range b.Nominal {
-		plan.BoltCircles[0].Angles = append(plan.BoltCircles[0].Angles, (a - b.Nominal[0]).Degrees())
+		p.BoltCircles[0].Angles = append(p.BoltCircles[0].Angles, (a - b.Nominal[0]).Degrees())
 	}
-	require.NoError(tb, report.Check(plan, rep))
+	j, err := check.Check(p, rep)
+	require.NoError(tb, err)
+	rep = rep.Judged(j)
 
 	y := b.Axis.Cross(b.X)
 	centre := b.Centre

@@ -95,14 +95,16 @@ func newRing(rep *Report, c *BoltCircle) (*ring, bool) {
 		return nil, false
 	}
 	r := &ring{radius: c.PitchDiameter / 2}
+	var ids []string
 	for _, k := range c.Clocking {
-		h := rep.hole(k.Hole)
+		h := rep.Hole(k.Hole)
 		if h == nil || k.NominalDeg == nil || h.Uncertainty.Centre == 0 {
 			return nil, false
 		}
-		r.holes = append(r.holes, h.asBolt())
+		ids = append(ids, k.Hole)
 		r.nominal = append(r.nominal, polar(r.radius, *k.NominalDeg))
 	}
+	r.holes = rep.BoltHoles(ids...)
 	r.places = bolt.PlacesOf(r.holes, c.Centre.R3(), c.Axis.R3())
 	r.z = standsOut(n, 0.05)
 	r.rest = standsOut(n, 0.002)
@@ -144,14 +146,14 @@ func (r *ring) leaveOut(idx []int) ([]Standout, bool) {
 // off is where hole i lies against the pattern laid by f.
 func (r *ring) off(f *pattern.Fit, i int) Standout {
 	along, across := f.Polar(i)
-	return Standout{Hole: r.holes[i].ID, Deg: degrees(along.Off), DegU: coverage * degrees(along.U),
-		Along: along.Off * r.radius, AlongU: coverage * along.U * r.radius,
-		Out: across.Off, OutU: coverage * across.U}
+	return Standout{Hole: r.holes[i].ID, Deg: degrees(along.Off), DegU: Coverage * degrees(along.U),
+		Along: along.Off * r.radius, AlongU: Coverage * along.U * r.radius,
+		Out: across.Off, OutU: Coverage * across.U}
 }
 
 // ratios are how far off it is along and across, in standard uncertainties.
 func (s *Standout) ratios() (along, across float64) {
-	return pattern.Value{Off: s.Deg, U: s.DegU / coverage}.Ratio(), pattern.Value{Off: s.Out, U: s.OutU / coverage}.Ratio()
+	return pattern.Value{Off: s.Deg, U: s.DegU / Coverage}.Ratio(), pattern.Value{Off: s.Out, U: s.OutU / Coverage}.Ratio()
 }
 
 // worst returns the largest of the holes' distances, in standard uncertainties.
@@ -242,33 +244,4 @@ func (r *ring) explain(set []int) (*Standouts, []Standout) {
 		from[i] = s
 	}
 	return out, from
-}
-
-// hole returns the hole or stud called id, or nil.
-func (rep *Report) hole(id string) *Hole {
-	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
-		for i := range list {
-			if list[i].ID == id {
-				return &list[i]
-			}
-		}
-	}
-	return nil
-}
-
-// asBolt returns the hole as package bolt takes it. Where the report came from
-// a file the centre is taken as equally sure in all directions.
-func (h *Hole) asBolt() bolt.Hole {
-	if h.measured != nil {
-		return *h.measured
-	}
-	v := math.Pow(h.Uncertainty.Centre/coverageCentre, 2)
-	b := bolt.Hole{ID: h.ID, Kind: bolt.Kind(h.Kind), Centre: h.Centre.R3(), Axis: h.Axis.R3(),
-		Diameter: h.Diameter, Face: h.Face, Wall: h.Wall, From: bolt.From(h.From),
-		Width: h.Width, Length: h.Length, CentreCov: [2][2]float64{{v, 0}, {0, v}},
-		DiameterU: h.Uncertainty.Diameter / coverage, UnseenU: h.Uncertainty.DiameterUnseen / coverage}
-	if h.Direction != nil {
-		b.Direction = h.Direction.R3()
-	}
-	return b
 }

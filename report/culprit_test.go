@@ -9,29 +9,30 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh/scansim/trials"
+	"spotface/report/internal/testpart"
 )
 
 // noisyRing is a ring on a 50 mm radius whose hole centres scatter by s each way.
-func noisyRing(rng *rand.Rand, angles []float64, s float64) part {
-	p := part{pitch: 100, diameter: 8, u: s, z: kettlePort().z, origin: kettlePort().origin}
+func noisyRing(rng *rand.Rand, angles []float64, s float64) testpart.Part {
+	p := testpart.Part{Pitch: 100, Diameter: 8, U: s, Z: testpart.Kettle().Z, Origin: testpart.Kettle().Origin}
 	for _, a := range angles {
-		p.angles = append(p.angles, a+s/50*180/math.Pi*rng.NormFloat64())
-		p.radial = append(p.radial, s*rng.NormFloat64())
+		p.Angles = append(p.Angles, a+s/50*180/math.Pi*rng.NormFloat64())
+		p.Radial = append(p.Radial, s*rng.NormFloat64())
 	}
 	for i := range angles {
-		p.nominal = append(p.nominal, float64(i)*360/float64(len(angles)))
+		p.Nominal = append(p.Nominal, float64(i)*360/float64(len(angles)))
 	}
 	return p
 }
 
-func standouts(t testing.TB, p part) *Standouts {
-	ring := p.report(t)
+func standouts(t testing.TB, p testpart.Part) *Standouts {
+	ring := reportOf(t, p)
 	return ring.BoltCircles[0].Standouts
 }
 
 // light is a part without the points of face and bore, for many trials.
-func light(t testing.TB, p part) *Standouts {
-	m := p.bolts(t)
+func light(t testing.TB, p testpart.Part) *Standouts {
+	m := p.Bolts(t)
 	rep := &Report{}
 	b := &builder{}
 	rep.Holes = b.holes(m.Holes)
@@ -70,7 +71,7 @@ func TestOneHoleTwentyMicrometresOff(t *testing.T) {
 
 func TestStandouts(t *testing.T) {
 	t.Run("one turned", func(t *testing.T) {
-		rep := kettlePort().report(t)
+		rep := reportOf(t, testpart.Kettle())
 		so := rep.BoltCircles[0].Standouts
 		require.Len(t, so.Holes, 1)
 		h := so.Holes[0]
@@ -89,8 +90,8 @@ func TestStandouts(t *testing.T) {
 		}
 	})
 	t.Run("one turned, another out", func(t *testing.T) {
-		p := kettlePort()
-		p.radial = []float64{0, 0, 0, 0, 0.15, 0}
+		p := testpart.Kettle()
+		p.Radial = []float64{0, 0, 0, 0, 0.15, 0}
 		so := standouts(t, p)
 		require.Len(t, so.Holes, 2)
 		assert.InDelta(t, 0.4, so.Holes[0].Deg, 1e-9)
@@ -100,22 +101,22 @@ func TestStandouts(t *testing.T) {
 		assert.InDelta(t, 0.15, so.Holes[1].Out, 1e-9)
 	})
 	t.Run("all scatter", func(t *testing.T) {
-		p := kettlePort()
-		p.angles = []float64{0.1, 59.85, 120.12, 179.9, 240.17, 299.88}
+		p := testpart.Kettle()
+		p.Angles = []float64{0.1, 59.85, 120.12, 179.9, 240.17, 299.88}
 		so := standouts(t, p)
 		assert.True(t, so.Scatter)
 		assert.Empty(t, so.Holes)
 	})
 	t.Run("four holes, one off", func(t *testing.T) {
-		p := kettlePort()
-		p.angles, p.nominal = []float64{0, 90, 180.3, 270}, nil
+		p := testpart.Kettle()
+		p.Angles, p.Nominal = []float64{0, 90, 180.3, 270}, nil
 		so := standouts(t, p)
 		require.Len(t, so.Holes, 1)
 		assert.Equal(t, "H3", so.Holes[0].Hole)
 	})
 	t.Run("three holes blame nobody", func(t *testing.T) {
-		p := kettlePort()
-		p.angles = []float64{0, 120.4, 240}
+		p := testpart.Kettle()
+		p.Angles = []float64{0, 120.4, 240}
 		assert.Nil(t, standouts(t, p))
 	})
 }

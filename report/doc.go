@@ -1,6 +1,6 @@
-// Package report holds the plan (nominal sizes and tolerance bands), judges a
-// measured scan against it, chooses what is said of it (View), and renders that as text and
-// CSV, or all of it as JSON.
+// Package report is what one scan shows, as values; it chooses what is said of it (View),
+// and renders that as text and CSV, or all of it as JSON. Package plan beside it holds
+// nominal sizes and tolerance bands; package check judges a report against them.
 //
 // Lengths are millimetres, angles degrees counter-clockwise, looking at the
 // face. Uncertainties in a Report are expanded ones: k = 2 for a
@@ -10,8 +10,9 @@
 // The usual way is
 //
 //	rep, err := report.Measure(ctx, scan, report.MeasureOptions{})
-//	plan, err := report.ReadPlan("port.yaml")
-//	err = report.Check(plan, rep)
+//	port, err := plan.Read("port.yaml")
+//	j, err := check.Check(port, rep)
+//	rep = rep.Judged(j)
 //	view, err := report.NewView(rep, report.ViewOptions{})
 //	err = report.WriteText(os.Stdout, report.TextOptions{}, view)
 //	os.Exit(report.ExitCode(rep))

@@ -43,50 +43,6 @@ func kettlePort() *report.Report {
 	return rep
 }
 
-// The main job: judge a measured scan against a plan.
-func ExampleCheck() {
-	plan, err := report.ParsePlan("port.yaml", []byte(`
-part: kettle port ring
-bolt_circles:
-  - id: B1
-    count: 6
-    pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}
-    clocking: {band: [-0.25, 0.25]}  # degrees
-`))
-	if err != nil {
-		log.Fatal(err)
-	}
-	rep := kettlePort()
-	if err := report.Check(plan, rep); err != nil {
-		log.Fatal(err)
-	}
-	for _, r := range rep.Results {
-		fmt.Printf("%-6s %-15s %+.3f +-%.3f %-3s %s\n", r.Feature, r.Characteristic, *r.Deviation, r.Uncertainty, r.Unit, r.Verdict)
-	}
-	fmt.Println(rep.Verdict, "exit code", report.ExitCode(rep))
-	// Output:
-	// B1     pitch_diameter  +0.000 +-0.007 mm  conforming
-	// B1/H1  clocking        -0.067 +-0.012 deg conforming
-	// B1/H2  clocking        -0.067 +-0.012 deg conforming
-	// B1/H3  clocking        +0.333 +-0.012 deg nonconforming
-	// B1/H4  clocking        -0.067 +-0.012 deg conforming
-	// B1/H5  clocking        -0.067 +-0.012 deg conforming
-	// B1/H6  clocking        -0.067 +-0.012 deg conforming
-	// nonconforming exit code 1
-}
-
-// A plan with a typo is refused by line and column.
-func ExampleParsePlan() {
-	_, err := report.ParsePlan("port.yaml", []byte(`bolt_circles:
-  - id: B1
-    count: 6
-    pich_diameter: {nominal: 84}
-`))
-	fmt.Println(err)
-	// Output:
-	// port.yaml: line 4, column 5: unknown key "pich_diameter" in bolt_circles: did you mean "pitch_diameter"?
-}
-
 func ExampleFindStandouts() {
 	rep := kettlePort()
 	for _, s := range report.FindStandouts(rep, &rep.BoltCircles[0]).Holes {

@@ -186,7 +186,7 @@ func shortForm(cells []cell, noise float64) formOf {
 	span := high - low
 	// The cells do not show the very top of the form.
 	return formOf{mm: math.Sqrt(max(0, span*span-byNoise*byNoise)), ok: true,
-		expanded: math.Hypot(shortUnseen*span, coverage*math.Sqrt2*s)}
+		expanded: math.Hypot(shortUnseen*span, Coverage*math.Sqrt2*s)}
 }
 
 // cylindricity returns that of a cylinder, of which 270 degrees were scanned or more.

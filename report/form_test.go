@@ -3,7 +3,6 @@ package report
 import (
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -280,23 +279,4 @@ func TestLongFormIsWarnedOf(t *testing.T) {
 	assert.Contains(t, b.longForm(), "The bow of P1 may")
 	seg.Surfaces = seg.Surfaces[1:]
 	assert.Empty(t, b.longForm())
-}
-
-// A form that may be all noise is said to be so, in the table of faces, at the
-// judged number and under what would settle it.
-func TestFormOrNoiseIsSaid(t *testing.T) {
-	rep := kettlePort().report(t)
-	form := 0.2
-	rep.Planes[0].Flatness, rep.Planes[0].Uncertainty.Flatness, rep.Planes[0].FormOrNoise = &form, form, true
-	rep.Cylinders[0].Cylindricity, rep.Cylinders[0].Uncertainty.Cylindricity, rep.Cylinders[0].FormOrNoise = &form, form, true
-	require.NoError(t, Check(parse(t, `
-planes: [{id: P1, flatness: 0.3}]
-cylinders: [{id: C1, diameter: {nominal: 40}, cylindricity: 0.5}]`), rep))
-	r := find(t, rep, "P1", Flatness)
-	assert.Equal(t, Indeterminate, r.Verdict)
-	assert.Contains(t, r.Why, "cannot be told from noise")
-	assert.Equal(t, Conforming, find(t, rep, "C1", Cylindricity).Verdict, "0 to 0.4 lies within 0.5")
-	text := strings.Join(strings.Fields(textOf(t, rep)), " ")
-	assert.Contains(t, text, "P1 mounting face 0.40 (the limit of this scan) or the scanner's noise")
-	assert.Contains(t, text, "P1 flatness: no more points of the same kind")
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -14,7 +15,7 @@ import (
 // WriteJSON writes rep as indented JSON. It refuses a report that holds a
 // number which is not finite, and says where, before anything is written.
 func WriteJSON(w io.Writer, rep *Report) error {
-	if err := checkFinite(rep); err != nil {
+	if err := rep.Finite(); err != nil {
 		return err
 	}
 	b, err := json.MarshalIndent(rep, "", "  ")
@@ -46,6 +47,9 @@ func ReadJSON(r io.Reader) (*Report, error) {
 	if rep.Schema != Schema {
 		return nil, fmt.Errorf("report: schema is %q, need %q: measure the scan again with this version", rep.Schema, Schema)
 	}
+	if j := rep.JointCovariance; j != nil && !j.sound() {
+		return nil, errors.New("report: joint_covariance is not square: the report was damaged, measure the scan again")
+	}
 	return &rep, nil
 }
 
@@ -56,7 +60,8 @@ func (e *NotFiniteError) Error() string {
 	return fmt.Sprintf("report: %s is not a finite number: this is a fault of the program, please report it with the scan", e.Path)
 }
 
-func checkFinite(rep *Report) error { return finite(reflect.ValueOf(rep), "") }
+// Finite returns a *NotFiniteError where the report holds a number that is not finite.
+func (rep *Report) Finite() error { return finite(reflect.ValueOf(rep), "") }
 
 // finite walks v and returns an error that names the first number which is NaN
 // or infinite.

@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"bytes"
@@ -16,6 +16,9 @@ import (
 
 	"spotface/mesh"
 	"spotface/mesh/scansim"
+	"spotface/report"
+	"spotface/report/internal/testpart"
+	"spotface/report/plan"
 )
 
 func simulatedPort(t testing.TB) *mesh.Scan {
@@ -33,7 +36,7 @@ func simulatedPort(t testing.TB) *mesh.Scan {
 func TestMeasureAndCheckASimulatedScan(t *testing.T) {
 	s := simulatedPort(t)
 	stages := map[string]bool{}
-	rep, seg, err := MeasureSurfaces(t.Context(), s, MeasureOptions{Progress: func(stage string, done, total int) {
+	rep, seg, err := report.MeasureSurfaces(t.Context(), s, report.MeasureOptions{Progress: func(stage string, done, total int) {
 		stages[stage] = true
 		assert.LessOrEqual(t, done, total)
 	}})
@@ -41,10 +44,10 @@ func TestMeasureAndCheckASimulatedScan(t *testing.T) {
 	assert.True(t, stages["surfaces"])
 	assert.True(t, stages["holes"])
 
-	require.NoError(t, Check(parse(t, portPlan), rep))
+	rep = judged(t, rep, testpart.Plan)
 	text := textOf(t, rep)
-	assert.Equal(t, Nonconforming, rep.Verdict, text)
-	c := rep.mainCircle()
+	assert.Equal(t, report.Nonconforming, rep.Verdict, text)
+	c := rep.MainCircle()
 	require.NotNil(t, c)
 	require.Len(t, c.Clocking, 6, text)
 	assert.InDelta(t, 84, c.PitchDiameter, 0.1)
@@ -53,12 +56,12 @@ func TestMeasureAndCheckASimulatedScan(t *testing.T) {
 	off := c.Standouts.Holes[0]
 	assert.InDelta(t, 0.4, off.Deg, 2*off.DegU, "4 standard uncertainties, 6e-5")
 	for _, r := range rep.Results {
-		assert.NotEqual(t, Missing, r.Verdict, r.Feature)
+		assert.NotEqual(t, report.Missing, r.Verdict, r.Feature)
 	}
 
 	// One label an item of the file, each a surface's id or "-".
 	var b bytes.Buffer
-	require.NoError(t, WriteLabels(&b, s, seg))
+	require.NoError(t, report.WriteLabels(&b, s, seg))
 	lines := strings.Split(strings.TrimSuffix(b.String(), "\n"), "\n")
 	assert.Len(t, lines, max(s.Len(), s.Source.Points))
 	known := map[string]bool{"-": true}
@@ -79,17 +82,21 @@ func TestMeasureAndCheckASimulatedScan(t *testing.T) {
 	}
 
 	// Measured again, by one worker: the same bytes.
-	again, err := Measure(t.Context(), s, MeasureOptions{Jobs: 1})
+	again, err := report.Measure(t.Context(), s, report.MeasureOptions{Jobs: 1})
 	require.NoError(t, err)
-	require.NoError(t, Check(parse(t, portPlan), again))
-	assert.Equal(t, jsonOf(t, rep), jsonOf(t, again))
+	assert.Equal(t, jsonOf(t, rep), jsonOf(t, judged(t, again, testpart.Plan)))
+
+	// So does the report that was saved and read back, what holes share included.
+	require.NotNil(t, again.JointCovariance)
+	back, err := report.ReadJSON(strings.NewReader(jsonOf(t, again)))
+	require.NoError(t, err)
+	assert.Equal(t, jsonOf(t, rep), jsonOf(t, judged(t, back, testpart.Plan)))
 
 	// A plan drafted from it holds for it but for what is off.
 	var draft bytes.Buffer
-	require.NoError(t, WriteDraft(&draft, again))
-	require.NoError(t, Check(parse(t, draft.String()), again))
-	for _, r := range again.Results {
-		if r.Verdict != Conforming {
+	require.NoError(t, plan.WriteDraft(&draft, again))
+	for _, r := range judged(t, again, draft.String()).Results {
+		if r.Verdict != report.Conforming {
 			assert.Contains(t, r.Feature, c.Standouts.Holes[0].Hole, "%s %s", r.Feature, r.Characteristic)
 		}
 	}
@@ -98,12 +105,12 @@ func TestMeasureAndCheckASimulatedScan(t *testing.T) {
 func TestMeasureStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err := Measure(ctx, simulatedPort(t), MeasureOptions{})
+	_, err := report.Measure(ctx, simulatedPort(t), report.MeasureOptions{})
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
 func TestMeasureOfAnEmptyScan(t *testing.T) {
-	rep, err := Measure(t.Context(), &mesh.Scan{}, MeasureOptions{})
+	rep, err := report.Measure(t.Context(), &mesh.Scan{}, report.MeasureOptions{})
 	require.NoError(t, err)
 	assert.Contains(t, textOf(t, rep), "No holes found")
 }
@@ -128,7 +135,7 @@ func TestMeasureDoesNotChangeTheScan(t *testing.T) {
 		var wg sync.WaitGroup
 		for i := range text {
 			wg.Go(func() {
-				rep, err := Measure(t.Context(), s, MeasureOptions{Jobs: 1})
+				rep, err := report.Measure(t.Context(), s, report.MeasureOptions{Jobs: 1})
 				if assert.NoError(t, err) {
 					text[i] = jsonOf(t, rep)
 				}
@@ -168,7 +175,7 @@ func TestTurnedTriangles(t *testing.T) {
 		}
 		scan, err := mesh.FromTriangles(t.Context(), pts, tris)
 		require.NoError(t, err)
-		rep, err := Measure(t.Context(), scan, MeasureOptions{})
+		rep, err := report.Measure(t.Context(), scan, report.MeasureOptions{})
 		require.NoError(t, err)
 		asked := slices.ContainsFunc(rep.Scan.Warnings, func(w string) bool { return strings.Contains(w, "inside out") })
 		assert.Equal(t, c.asked, asked, "%s: %v", name, rep.Scan.Warnings)

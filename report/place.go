@@ -13,17 +13,17 @@ func (rep *Report) place() {
 	if f != nil {
 		switch b := rep.Bore; {
 		case b != nil && b.ID == f.Axis:
-			origin = b.Uncertainty.Centre / coverageCentre
+			origin = b.Uncertainty.Centre / CoverageCentre
 		default:
 			for _, c := range rep.BoltCircles {
 				if c.ID == f.Axis {
-					origin = c.Uncertainty.Centre / coverageCentre
+					origin = c.Uncertainty.Centre / CoverageCentre
 				}
 			}
 		}
-		if c := rep.hole(f.Clock); c != nil {
-			p := f.point(rep.inScan(c.Centre))
-			clock, radius = c.Uncertainty.Centre/coverageCentre, math.Hypot(p[0], p[1])
+		if c := rep.Hole(f.Clock); c != nil {
+			p := f.Point(rep.inScan(c.Centre))
+			clock, radius = c.Uncertainty.Centre/CoverageCentre, math.Hypot(p[0], p[1])
 		}
 	}
 	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
@@ -33,9 +33,9 @@ func (rep *Report) place() {
 			if f == nil || math.Abs(h.Axis.R3().Dot(f.Z.R3())) < alongAxis {
 				continue
 			}
-			p := f.point(h.Centre)
+			p := f.Point(h.Centre)
 			h.XY = &[2]float64{p[0], p[1]}
-			own := sq2(h.Uncertainty.Centre / coverageCentre)
+			own := sq2(h.Uncertainty.Centre / CoverageCentre)
 			if !(own > 0) {
 				continue
 			}
@@ -45,7 +45,7 @@ func (rep *Report) place() {
 			}
 			x := own + sq2(origin)*(1+sq2(turnX)) + sq2(turnX*clock)
 			y := own + sq2(origin*(1-turnY)) + sq2(turnY*clock)
-			h.Uncertainty.XY = coverage * math.Sqrt(max(x, y))
+			h.Uncertainty.XY = Coverage * math.Sqrt(max(x, y))
 		}
 	}
 }

@@ -6,13 +6,17 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// coverage is the factor k of a scalar's expanded uncertainty, U = k u, which
+// Coverage is the factor k of a scalar's expanded uncertainty, U = k u, which
 // holds the value with about 95 % (JCGM 100:2008, 6.3.3).
-const coverage = 2
+const Coverage = 2
 
-// coverageCentre is the factor of a centre that is equally sure in both
+// CoverageCentre is the factor of a centre that is equally sure in both
 // directions, sqrt(-2 ln 0.05) = 2.4477.
-const coverageCentre = 2.45
+const CoverageCentre = 2.45
+
+// OneSide is what lies below k = 2 of a normal distribution, 97.72 %: a guard band
+// of it leaves 2.28 % for either mistake (JCGM 106:2012, 8.3.2).
+const OneSide = 0.977249868051820792799717362833466562528
 
 // radius95 returns the radius of the circle about a measured centre that holds
 // the true one with 95 %, for a normal distribution of covariance c, mm². It
@@ -27,9 +31,9 @@ const coverageCentre = 2.45
 // which the trapezium rule integrates to rounding over a period; R by Newton's
 // method, from between those two.
 func radius95(c [2][2]float64) float64 {
-	all := covariance(c)
-	v1, _ := all.largest()
-	v2 := max(c[0][0]+c[1][1]-v1, 0)
+	mean := (c[0][0] + c[1][1]) / 2
+	v1 := mean + math.Hypot((c[0][0]-c[1][1])/2, c[0][1])
+	v2 := max(2*mean-v1, 0)
 	if !(v1 > 0) || math.IsInf(v1, 0) {
 		return 0
 	}

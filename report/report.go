@@ -1,10 +1,6 @@
 package report
 
-import (
-	"github.com/golang/geo/r3"
-
-	"spotface/bolt"
-)
+import "github.com/golang/geo/r3"
 
 // Schema is the name and version of the report's JSON form.
 const Schema = "spotface-report/1"
@@ -41,7 +37,8 @@ type Report struct {
 	// Notes are complete sentences about how the plan was matched to the scan.
 	Notes []string `json:"notes,omitempty"`
 
-	before *Frame // as measured, where a check turned it
+	// JointCovariance is what the centres of holes share; nil: nothing.
+	JointCovariance *JointCovariance `json:"joint_covariance,omitempty"`
 }
 
 // Vec is a point, mm, or a unit direction.
@@ -101,14 +98,19 @@ type Uncertainty struct {
 	PitchDiameter  float64 `json:"pitch_diameter,omitempty"`  // mm
 	Centre         float64 `json:"centre,omitempty"`          // mm, radius of the 95 % circle; of a sphere's the 95 % ball
 	XY             float64 `json:"xy,omitempty"`              // mm, of each coordinate in the datum frame, with the frame's own
-	Point          float64 `json:"point,omitempty"`           // mm, axis at its point or apex: radius of the 95 % circle
-	Apex           float64 `json:"apex,omitempty"`            // mm, along the axis
-	AxisDeg        float64 `json:"axis_deg,omitempty"`        // 95 % cone about the axis
-	Offset         float64 `json:"offset,omitempty"`          // mm, plane along its normal
-	NormalDeg      float64 `json:"normal_deg,omitempty"`      // 95 % cone about the normal
-	HalfAngleDeg   float64 `json:"half_angle_deg,omitempty"`
-	Flatness       float64 `json:"flatness,omitempty"`     // mm
-	Cylindricity   float64 `json:"cylindricity,omitempty"` // mm
+	// CentreCovariance is what Centre comes from, mm², x and y along geom.Basis of the
+	// axis; CentreDOF are the degrees of freedom of the noise behind it, 0 for so many that
+	// they do not matter.
+	CentreCovariance *[2][2]float64 `json:"centre_covariance,omitempty"`
+	CentreDOF        float64        `json:"centre_dof,omitempty"`
+	Point            float64        `json:"point,omitempty"`      // mm, axis at its point or apex: radius of the 95 % circle
+	Apex             float64        `json:"apex,omitempty"`       // mm, along the axis
+	AxisDeg          float64        `json:"axis_deg,omitempty"`   // 95 % cone about the axis
+	Offset           float64        `json:"offset,omitempty"`     // mm, plane along its normal
+	NormalDeg        float64        `json:"normal_deg,omitempty"` // 95 % cone about the normal
+	HalfAngleDeg     float64        `json:"half_angle_deg,omitempty"`
+	Flatness         float64        `json:"flatness,omitempty"`     // mm
+	Cylindricity     float64        `json:"cylindricity,omitempty"` // mm
 }
 
 // Plane is a flat face; its normal points out of the material.
@@ -211,10 +213,6 @@ type Hole struct {
 	ArcDeg      float64     `json:"arc_deg,omitempty"`
 	Uncertainty Uncertainty `json:"uncertainty"`
 	Corrected   *Corrected  `json:"corrected,omitempty"`
-
-	// measured is the hole as package bolt saw it, its covariances included;
-	// nil where the report came from a file, which keeps only the radius.
-	measured *bolt.Hole
 }
 
 // walls lists the cylinders that are the hole's wall.
@@ -235,8 +233,6 @@ type BoltCircle struct {
 	Uncertainty    Uncertainty `json:"uncertainty"`
 	Standouts      *Standouts  `json:"standouts,omitempty"` // nil: too few holes to tell
 	Corrected      *Corrected  `json:"corrected,omitempty"`
-
-	before *BoltCircle // as measured, where a check counted it anew
 }
 
 // Nominal is the regular pattern a bolt circle was read as.

@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"bytes"
@@ -14,24 +14,20 @@ import (
 	"spotface/bolt"
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/report"
+	"spotface/report/check"
+	"spotface/report/internal/testpart"
 )
 
-func jsonOf(t testing.TB, rep *Report) string {
-	t.Helper()
-	var b bytes.Buffer
-	require.NoError(t, WriteJSON(&b, rep))
-	return b.String()
-}
-
 func TestJSONGoldens(t *testing.T) {
-	golden(t, "measured-one-off.json", jsonOf(t, kettlePort().report(t)), 1e-7)
-	golden(t, "checked-one-off.json", jsonOf(t, checked(t, kettlePort(), portPlan)), 1e-7)
+	testpart.Golden(t, "measured-one-off.json", jsonOf(t, reportOf(t, testpart.Kettle())), 1e-7)
+	testpart.Golden(t, "checked-one-off.json", jsonOf(t, checked(t, testpart.Kettle(), testpart.Plan)), 1e-7)
 }
 
 // The names that other programs read. A name that is lost fails here.
 func TestJSONNames(t *testing.T) {
 	var got map[string]any
-	require.NoError(t, json.Unmarshal([]byte(jsonOf(t, checked(t, kettlePort(), portPlan))), &got))
+	require.NoError(t, json.Unmarshal([]byte(jsonOf(t, checked(t, testpart.Kettle(), testpart.Plan))), &got))
 	has := func(v any, path string) any {
 		for _, k := range strings.Split(path, ".") {
 			if l, ok := v.([]any); ok {
@@ -68,19 +64,19 @@ func TestJSONNames(t *testing.T) {
 	assert.Equal(t, "spotface-report/1", got["schema"])
 
 	// Without a plan there are no verdicts.
-	measured := jsonOf(t, kettlePort().report(t))
+	measured := jsonOf(t, reportOf(t, testpart.Kettle()))
 	assert.NotContains(t, measured, "verdict")
 	assert.NotContains(t, measured, `"results"`)
 }
 
 func TestBuildExpandsUncertainties(t *testing.T) {
-	rep := kettlePort().report(t)
+	rep := reportOf(t, testpart.Kettle())
 	h := rep.Holes[0]
 	assert.InDelta(t, 2*0.004, h.Uncertainty.Diameter, 1e-12)
 	assert.InDelta(t, 2.45*0.004, h.Uncertainty.Centre, 1e-5)
 	c := rep.Cylinders[0]
 	assert.InDelta(t, 2*2*1e-3, c.Uncertainty.Diameter, 1e-12, "diameter: twice the radius, k = 2")
-	assert.Equal(t, Internal, c.Side)
+	assert.Equal(t, report.Internal, c.Side)
 	assert.InDelta(t, 40.02, c.Diameter, 1e-12)
 	assert.InDelta(t, 12, c.Length, 1e-12)
 	b := rep.BoltCircles[0]
@@ -93,7 +89,7 @@ func TestBuildExpandsUncertainties(t *testing.T) {
 }
 
 func TestBuildLeavesOutWhatIsNotKnown(t *testing.T) {
-	s, seg, m := kettlePort().measure(t)
+	s, seg, m := testpart.Kettle().Measure(t)
 	m.Holes[1].DiameterU = math.Inf(1)
 	rep := built(t, s, seg, m)
 	assert.Zero(t, rep.Holes[1].Uncertainty.Diameter)
@@ -109,49 +105,48 @@ func TestEmptyScanIsAReport(t *testing.T) {
 	for _, list := range []string{"planes", "cylinders", "cones", "spheres", "holes", "studs", "bolt_circles"} {
 		assert.Contains(t, out, `"`+list+`": []`)
 	}
-	assert.Equal(t, 0, ExitCode(rep))
+	assert.Equal(t, 0, report.ExitCode(rep))
 }
 
 func TestNumbersThatAreNotFiniteAreRefused(t *testing.T) {
-	for path, spoil := range map[string]func(*Report){
-		"holes[2].diameter":                         func(r *Report) { r.Holes[2].Diameter = math.NaN() },
-		"bolt_circles[0].clocking[1].deviation_deg": func(r *Report) { *r.BoltCircles[0].Clocking[1].DeviationDeg = math.Inf(1) },
-		"frame.x[0]":                                func(r *Report) { r.Frame.X[0] = math.NaN() },
+	for path, spoil := range map[string]func(*report.Report){
+		"holes[2].diameter":                         func(r *report.Report) { r.Holes[2].Diameter = math.NaN() },
+		"bolt_circles[0].clocking[1].deviation_deg": func(r *report.Report) { *r.BoltCircles[0].Clocking[1].DeviationDeg = math.Inf(1) },
+		"frame.x[0]":                                func(r *report.Report) { r.Frame.X[0] = math.NaN() },
 	} {
-		rep := kettlePort().report(t)
+		rep := reportOf(t, testpart.Kettle())
 		spoil(rep)
 		var b bytes.Buffer
-		err := WriteJSON(&b, rep)
-		var nf *NotFiniteError
+		err := report.WriteJSON(&b, rep)
+		var nf *report.NotFiniteError
 		require.ErrorAs(t, err, &nf)
 		assert.Equal(t, path, nf.Path)
 		assert.Zero(t, b.Len(), "nothing is written")
-		_, err = NewView(rep, ViewOptions{})
+		_, err = report.NewView(rep, report.ViewOptions{})
 		assert.ErrorAs(t, err, &nf)
 	}
 }
 
 func TestJSONRoundTrip(t *testing.T) {
-	first := jsonOf(t, checked(t, kettlePort(), portPlan))
-	rep, err := ReadJSON(strings.NewReader(first))
+	first := jsonOf(t, reportOf(t, testpart.Kettle()))
+	rep, err := report.ReadJSON(strings.NewReader(first))
 	require.NoError(t, err)
 	assert.Equal(t, first, jsonOf(t, rep))
 	// A report from a file can be checked like a fresh one.
-	require.NoError(t, Check(parse(t, portPlan), rep))
-	assert.Equal(t, Nonconforming, rep.Verdict)
+	assert.Equal(t, jsonOf(t, checked(t, testpart.Kettle(), testpart.Plan)), jsonOf(t, judged(t, rep, testpart.Plan)))
 
-	_, err = ReadJSON(strings.NewReader(`{"schema":"spotface-report/9"}`))
+	_, err = report.ReadJSON(strings.NewReader(`{"schema":"spotface-report/9"}`))
 	assert.ErrorContains(t, err, "spotface-report/9")
-	_, err = ReadJSON(strings.NewReader(`{"schema":`))
+	_, err = report.ReadJSON(strings.NewReader(`{"schema":`))
 	assert.ErrorContains(t, err, "not a readable report")
 }
 
 func TestInDatumFrame(t *testing.T) {
-	rep := kettlePort().report(t)
-	in, err := InDatumFrame(rep)
+	rep := reportOf(t, testpart.Kettle())
+	in, err := report.InDatumFrame(rep)
 	require.NoError(t, err)
 	// Hole k sits at 42 (cos, sin) of its angle, on z = 0, looking along +Z.
-	for i, a := range kettlePort().angles {
+	for i, a := range testpart.Kettle().Angles {
 		sin, cos := math.Sincos(a * math.Pi / 180)
 		want := r3.Vector{X: 42 * cos, Y: 42 * sin}
 		assert.Less(t, in.Holes[i].Centre.R3().Distance(want), 1e-9)
@@ -163,9 +158,12 @@ func TestInDatumFrame(t *testing.T) {
 	assert.Contains(t, textOf(t, rep), "Centres of holes, in the scan's own position")
 	assert.Contains(t, flat(textOf(t, in)), "Centres of holes, in the datum frame face x, mm y, mm z, mm +-, mm seen by H1 P1 42.000 0.000 0.000")
 	assert.Equal(t, screenOf(t, rep), screenOf(t, in), "the drill table is in the datum frame by itself")
-	assert.Error(t, Check(parse(t, portPlan), in))
+	_, err = check.Check(parse(t, testpart.Plan), in)
+	assert.ErrorContains(t, err, "datum frame")
+	_, err = check.Check(parse(t, testpart.Plan), judged(t, rep, testpart.Plan))
+	assert.ErrorContains(t, err, "judged already")
 
 	rep.Frame = nil
-	_, err = InDatumFrame(rep)
-	assert.ErrorIs(t, err, ErrNoFrame)
+	_, err = report.InDatumFrame(rep)
+	assert.ErrorIs(t, err, report.ErrNoFrame)
 }

@@ -28,6 +28,9 @@ func (b *viewer) openPoints() {
 	b.detail("What would settle the open points", nil, text...)
 }
 
+// FormOrNoise is what is in the way where noise looks like form.
+const FormOrNoise = "the scan's noise hangs together over so much of it that form cannot be told from noise"
+
 // gap is the distance of the deviation from the nearest limit: an uncertainty below
 // it decides.
 func (r *Result) gap() float64 {
@@ -46,7 +49,7 @@ func (r *Result) settle(scan *Scan, length lengthUnit) string {
 	if r.Deviation == nil || !(r.Uncertainty > 0) {
 		return "scan the feature again with more of it in view; this scan does not say how sure the number is."
 	}
-	if r.Why == formOrNoise {
+	if r.Why == FormOrNoise {
 		return "no more points of the same kind: noise over so much of the surface looks like form. Scan it again from another side or with another scanner, or take it with a straightedge and feeler gauges."
 	}
 	gap, unit, d := r.gap(), r.unitWord(), r.decimals()
@@ -136,7 +139,7 @@ func (r *Result) settlePlan(gap float64) string {
 	if alone >= gap {
 		s = fmt.Sprintf("Not by more points: the %s alone is +-%s %s.", worst.Source, fixed(alone, 3), unit)
 	}
-	if few := r.fewReadings(); few != "" && r.Uncertainty*coverage/k <= gap {
+	if few := r.fewReadings(); few != "" && r.Uncertainty*Coverage/k <= gap {
 		return s + fmt.Sprintf(" More readings of the %s would: with few of them k is %s.", few, fixed(k, 2))
 	}
 	need := k * r.standardToSettle(worst)
@@ -153,7 +156,7 @@ func (r *Result) settlePlan(gap float64) string {
 	case worst.Source == SourceTemperature:
 		return s + " A temperature" + known + " would."
 	case worst.Source == SourceExpansion:
-		return s + fmt.Sprintf(" A part at %d degrees C, where it does not matter, would.", standardTemperature)
+		return s + " A part at 20 degrees C, where it does not matter, would."
 	case worst.Source == SourceScatter:
 		return s + " Take the reference lengths again: they do not agree."
 	}
@@ -164,7 +167,7 @@ func (r *Result) settlePlan(gap float64) string {
 func (r *Result) worstOfPlan() BudgetLine {
 	var worst BudgetLine
 	for _, l := range r.Budget {
-		if !l.fromScan() && l.Contribution > worst.Contribution {
+		if !l.FromScan() && l.Contribution > worst.Contribution {
 			worst = l
 		}
 	}
@@ -184,7 +187,7 @@ func (r *Result) standardToSettle(l BudgetLine) float64 {
 func (r *Result) fewReadings() string {
 	name, most := "", 0.0
 	for _, l := range r.Budget {
-		if l.DoF > 0 && !l.fromScan() && r.Characteristic != Position && r.CoverageFactor > coverage {
+		if l.DoF > 0 && !l.FromScan() && r.Characteristic != Position && r.CoverageFactor > Coverage {
 			if w := math.Pow(l.Contribution, 4) / l.DoF; w > most {
 				name, most = l.Source, w
 			}
@@ -194,3 +197,5 @@ func (r *Result) fewReadings() string {
 }
 
 func percent(share float64) string { return fixed(math.Floor(100*share), 0) + " %" }
+
+func sq2(v float64) float64 { return v * v }

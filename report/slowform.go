@@ -52,7 +52,7 @@ func slowForm(cells []cell, away func(a, b cell) float64, basis func(u, v float6
 		g.SetVec(k, rows[high][k]-rows[low][k])
 	}
 	v := mat.Inner(g, last(fit.noise.mean(), free), g)
-	u := math.Sqrt(max(coverage*coverage*v, limit*limit-mean))
+	u := math.Sqrt(max(Coverage*Coverage*v, limit*limit-mean))
 	out := formOf{mm: math.Sqrt(max(0, span*span-mean)), expanded: u, ok: u > 0}
 	if fit.noise.reach() > most && out.mm > u {
 		out.expanded, out.orNoise = out.mm, true

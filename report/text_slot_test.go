@@ -8,20 +8,21 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"spotface/bolt"
+	"spotface/report/internal/testpart"
 )
 
 // A slot is told by width and length over all, each with its uncertainty.
 func TestSlotInTextAndReport(t *testing.T) {
-	s, seg, m := (part{u: 0.01}).measure(t)
+	s, seg, m := (testpart.Part{U: 0.01}).Measure(t)
 	m.Holes = append(m.Holes, bolt.Hole{ID: "H1", Kind: bolt.Slot, Width: 6, Length: 14, WidthU: 0.01, LengthU: 0.02,
 		Direction: r3.Vector{X: 1}, DirectionU: 0.1 * s1.Degree, Axis: r3.Vector{Z: 1}, Face: "P1", From: bolt.Wall,
 		Arc: 300 * s1.Degree, EndWalls: []string{"C8", "C9"}})
 	rep := built(t, s, seg, m)
-	h := rep.hole("H1")
+	h := rep.Hole("H1")
 	assert.Equal(t, "slot", h.Kind)
-	assert.InDelta(t, coverage*0.01, h.Uncertainty.Width, 1e-4)
-	assert.InDelta(t, coverage*0.02, h.Uncertainty.Length, 1e-4)
-	assert.InDelta(t, coverage*0.1, h.Uncertainty.DirectionDeg, 1e-3)
+	assert.InDelta(t, Coverage*0.01, h.Uncertainty.Width, 1e-4)
+	assert.InDelta(t, Coverage*0.02, h.Uncertainty.Length, 1e-4)
+	assert.InDelta(t, Coverage*0.1, h.Uncertainty.DirectionDeg, 1e-3)
 	assert.Equal(t, []string{"", "C8", "C9"}, h.walls())
 	text := textOf(t, rep)
 	assert.Contains(t, text, "1 slot found.")

@@ -77,7 +77,7 @@ type ViewOptions struct {
 
 // NewView chooses what rep says. The error is a *NotFiniteError.
 func NewView(rep *Report, opt ViewOptions) (*View, error) {
-	if err := checkFinite(rep); err != nil {
+	if err := rep.Finite(); err != nil {
 		return nil, err
 	}
 	b := &viewer{rep: rep, unit: millimetre, v: &View{File: rep.Scan.File, Part: rep.Part, Verdict: rep.Verdict}}
@@ -141,22 +141,6 @@ func (c *Corrected) figure() (diameter, u float64) {
 		return 0, 0
 	}
 	return c.Diameter, c.Uncertainty.Diameter
-}
-
-// mainCircle returns the circle the frame is clocked by, else the one with most
-// holes, or nil.
-func (rep *Report) mainCircle() *BoltCircle {
-	var best *BoltCircle
-	for i := range rep.BoltCircles {
-		c := &rep.BoltCircles[i]
-		if rep.Frame != nil && slices.Contains(c.Holes, rep.Frame.Clock) {
-			return c
-		}
-		if best == nil || len(c.Holes) > len(best.Holes) {
-			best = c
-		}
-	}
-	return best
 }
 
 // about says in which unit the scan is.

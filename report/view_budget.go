@@ -132,7 +132,7 @@ func Budgets(rep *Report) []Section {
 func (r *Result) amount() string {
 	d := decimals(r.Uncertainty)
 	s := fmt.Sprintf("%s +-%s %s (k = %s", fixed(*r.Measured, d), fixed(r.Uncertainty, d), r.Unit, trim(r.CoverageFactor, 2))
-	if r.EffectiveDoF > 0 && r.EffectiveDoF < 100 && r.CoverageFactor > coverage {
+	if r.EffectiveDoF > 0 && r.EffectiveDoF < 100 && r.CoverageFactor > Coverage {
 		s += fmt.Sprintf(", %.0f degrees of freedom", r.EffectiveDoF)
 	}
 	return s + ")"

@@ -44,7 +44,7 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	so := c.Standouts
 	off, out := c.largest(func(k *Clocking) (float64, float64) { return k.off() }), c.largest(func(k *Clocking) (float64, float64) { return k.out(n) })
 	// What is called off is more than its expanded uncertainty: one of n holes is by chance.
-	z := standsOut(n, 0.05) / coverage
+	z := standsOut(n, 0.05) / Coverage
 	shows := "anything over " + offAngle(z*off.u, off.u).upper() + " degrees"
 	if out.u > 0 {
 		shows += fmt.Sprintf(" or %s %s", b.unit.number(z*out.u, out.u).upper(), b.unit.name)
@@ -164,7 +164,7 @@ func (b *viewer) drill(c *BoltCircle) {
 	}
 	for i := range c.Clocking {
 		k := &c.Clocking[i]
-		h := b.rep.hole(k.Hole)
+		h := b.rep.Hole(k.Hole)
 		if h == nil {
 			continue
 		}

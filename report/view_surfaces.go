@@ -19,13 +19,6 @@ const (
 	notchDegrees = 260
 )
 
-// minor says that a surface of so many points is a small patch, under 0.5 % of the
-// scan: not worth a line for a person, nor a place in a plan.
-func (rep *Report) minor(support int) bool { return 200*support < rep.Scan.Points }
-
-// textRows is how many surfaces of a kind are worth a place in a plan.
-const textRows = 12
-
 // surfaces names the faces and the round surfaces that are no hole's wall. What is alike
 // is told once.
 func (b *viewer) surfaces() {
@@ -38,14 +31,14 @@ func (b *viewer) surfaces() {
 			}
 		}
 	}
-	if k := rep.Bore; k != nil && rep.cylinder(k.Wall) == nil {
+	if k := rep.Bore; k != nil && rep.Cylinder(k.Wall) == nil {
 		b.add(Item{ID: k.ID, What: "main bore, a cone", Diameter: b.unit.number(k.Diameter, k.Uncertainty.Diameter), Face: k.Face})
 	}
 	outside := b.outside(walls)
 	for i := range rep.Cylinders {
 		c := &rep.Cylinders[i]
 		what := b.role(c, outside)
-		if !b.kept(c.ID) || walls[c.ID] != "" || rep.minor(c.Support) && what != "main bore" && !b.isJudged(c.ID) {
+		if !b.kept(c.ID) || walls[c.ID] != "" || rep.Minor(c.Support) && what != "main bore" && !b.isJudged(c.ID) {
 			continue
 		}
 		d, u := c.Corrected.figure()
@@ -58,7 +51,7 @@ func (b *viewer) surfaces() {
 	}
 	for i := range rep.Cones {
 		c := &rep.Cones[i]
-		if !b.kept(c.ID) || rep.minor(c.Support) || rep.Bore != nil && rep.Bore.Wall == c.ID {
+		if !b.kept(c.ID) || rep.Minor(c.Support) || rep.Bore != nil && rep.Bore.Wall == c.ID {
 			continue
 		}
 		it := Item{ID: c.ID, What: "cone", SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg), Length: b.unit.number(c.Length, 0),
@@ -69,7 +62,7 @@ func (b *viewer) surfaces() {
 		b.add(it)
 	}
 	for _, s := range rep.Spheres {
-		if b.kept(s.ID) && !rep.minor(s.Support) {
+		if b.kept(s.ID) && !rep.Minor(s.Support) {
 			what := "dish"
 			if s.Side == External {
 				what = "ball"
@@ -91,7 +84,7 @@ func (b *viewer) surfaces() {
 		if rep.Frame != nil && p.ID == rep.Frame.Face {
 			what = "mounting face"
 		}
-		if !b.kept(p.ID) || rep.minor(p.Support) && what == "face" && !b.isJudged(p.ID) {
+		if !b.kept(p.ID) || rep.Minor(p.Support) && what == "face" && !b.isJudged(p.ID) {
 			continue
 		}
 		it := Item{ID: p.ID, What: what}
@@ -150,7 +143,7 @@ func (b *viewer) fromAxis(c *Cylinder) float64 {
 	}
 	p, a := c.Point, c.Axis
 	if !b.rep.InFrame {
-		p, a = f.point(p), f.direction(a)
+		p, a = f.Point(p), f.Direction(a)
 	}
 	if math.Abs(a[2]) < alongAxis {
 		return math.Inf(1)
@@ -307,21 +300,4 @@ func (b *viewer) tables() {
 		}
 	}
 	b.detail("Centres of holes, "+where, at)
-}
-
-// plane and cylinder return the feature called id, or nil.
-func (rep *Report) plane(id string) *Plane {
-	i := slices.IndexFunc(rep.Planes, func(p Plane) bool { return p.ID == id })
-	if i < 0 {
-		return nil
-	}
-	return &rep.Planes[i]
-}
-
-func (rep *Report) cylinder(id string) *Cylinder {
-	i := slices.IndexFunc(rep.Cylinders, func(c Cylinder) bool { return c.ID == id })
-	if i < 0 {
-		return nil
-	}
-	return &rep.Cylinders[i]
 }

@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"bytes"
@@ -12,66 +12,69 @@ import (
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/report"
+	"spotface/report/internal/testpart"
 )
 
-func viewOf(t testing.TB, rep *Report, opt ViewOptions) *View {
+func viewOf(t testing.TB, rep *report.Report, opt report.ViewOptions) *report.View {
 	t.Helper()
-	v, err := NewView(rep, opt)
+	v, err := report.NewView(rep, opt)
 	require.NoError(t, err)
 	return v
 }
 
 // Holes that lie in and out of their circle by turns are off by millimetres, not by angles.
 func TestRadialScatterIsSaidRadial(t *testing.T) {
-	p := kettlePort()
-	p.angles = []float64{0, 60, 120, 180, 240, 300}
-	p.radial = []float64{0.072, -0.05, 0.06, -0.07, 0.055, -0.067}
-	text := flat(screenOf(t, p.report(t)))
+	p := testpart.Kettle()
+	p.Angles = []float64{0, 60, 120, 180, 240, 300}
+	p.Radial = []float64{0.072, -0.05, 0.06, -0.07, 0.055, -0.067}
+	text := flat(screenOf(t, reportOf(t, p)))
 	assert.Contains(t, text, "THEY SCATTER: the whole pattern is out, not one bad hole: up to 0.066 mm in or out (H6).",
 		"-0.067 less the circle's own shift toward H6, (2/6) sum r cos = 0.0087 and 0.0063 mm")
 	assert.NotContains(t, text, "degrees round")
 
-	p.radial = nil
-	p.angles = []float64{0.1, 59.85, 120.12, 179.9, 240.17, 299.88}
-	text = flat(screenOf(t, p.report(t)))
+	p.Radial = nil
+	p.Angles = []float64{0.1, 59.85, 120.12, 179.9, 240.17, 299.88}
+	text = flat(screenOf(t, reportOf(t, p)))
 	assert.Contains(t, text, "degrees round the circle (H5).", "and angles by angles")
 }
 
 // Every hole has X and Y in the datum frame: 42 mm at its angle. The uncertainty is at least the
 // centre's own, and grows with the frame's.
 func TestHolesHaveXAndY(t *testing.T) {
-	rep := kettlePort().report(t)
-	v := viewOf(t, rep, ViewOptions{})
+	rep := reportOf(t, testpart.Kettle())
+	v := viewOf(t, rep, report.ViewOptions{})
 	require.Len(t, v.Drill, 1)
 	for i, it := range v.Drill[0].Items {
-		sin, cos := math.Sincos(kettlePort().angles[i] * math.Pi / 180)
+		sin, cos := math.Sincos(testpart.Kettle().Angles[i] * math.Pi / 180)
 		assert.InDelta(t, 42*cos, it.X.Value, 5.1e-4, it.ID)
 		assert.InDelta(t, 42*sin, it.Y.Value, 5.1e-4, it.ID)
 		assert.GreaterOrEqual(t, it.X.U, 2*0.004)
-		assert.Equal(t, rep.Holes[i].XY[0], 0+rep.Frame.point(rep.Holes[i].Centre)[0])
+		assert.Equal(t, rep.Holes[i].XY[0], 0+rep.Frame.Point(rep.Holes[i].Centre)[0])
 	}
 	near := rep.Holes[0].Uncertainty.XY
-	rep.Bore = &Hole{ID: rep.Frame.Axis, Uncertainty: Uncertainty{Centre: 1}}
-	rep.place()
+	rep.Bore = &report.Hole{ID: rep.Frame.Axis, Uncertainty: report.Uncertainty{Centre: 1}}
+	rep.PlaceHoles()
 	assert.Greater(t, rep.Holes[3].Uncertainty.XY, 0.8, "an origin known to 1 mm")
 	assert.Greater(t, rep.Holes[3].Uncertainty.XY, near)
 
 	// A hole of another direction has none.
-	rep.Holes[1].Axis = Vec{1, 0, 0}
-	rep.place()
+	rep.Holes[1].Axis = report.Vec{1, 0, 0}
+	rep.PlaceHoles()
 	assert.Nil(t, rep.Holes[1].XY)
 }
 
 // The uncertainty of X and Y, against draws of independent errors: 20,000, so that a
 // standard deviation is known to 0.5 %; one coordinate alone is smaller than stated.
 func TestUncertaintyOfXAndY(t *testing.T) {
-	rep := kettlePort().report(t)
-	rep.Bore = &Hole{ID: rep.Frame.Axis, Uncertainty: Uncertainty{Centre: 0.03 * coverageCentre}}
-	rep.place()
+	rep := reportOf(t, testpart.Kettle())
+	rep.Bore = &report.Hole{ID: rep.Frame.Axis, Uncertainty: report.Uncertainty{Centre: 0.03 * report.CoverageCentre}}
+	rep.PlaceHoles()
 	rng := rand.New(rand.NewPCG(7, 0))
 	for i := range rep.Holes {
 		h := &rep.Holes[i]
-		s, c := h.Uncertainty.Centre/coverageCentre, rep.Holes[0].Uncertainty.Centre/coverageCentre
+		s, c := h.Uncertainty.Centre/report.CoverageCentre, rep.Holes[0].Uncertainty.Centre/report.CoverageCentre
 		var xx, yy float64
 		const n = 20_000
 		for range n {
@@ -83,16 +86,16 @@ func TestUncertaintyOfXAndY(t *testing.T) {
 			}
 			turn := math.Atan2(ky, kx)
 			sin, cos := math.Sincos(-turn)
-			xx += sq2(hx*cos - hy*sin - h.XY[0])
-			yy += sq2(hx*sin + hy*cos - h.XY[1])
+			xx += math.Pow(hx*cos-hy*sin-h.XY[0], 2)
+			yy += math.Pow(hx*sin+hy*cos-h.XY[1], 2)
 		}
-		assert.InEpsilon(t, coverage*math.Sqrt(max(xx, yy)/n), h.Uncertainty.XY, 0.03, h.ID)
+		assert.InEpsilon(t, report.Coverage*math.Sqrt(max(xx, yy)/n), h.Uncertainty.XY, 0.03, h.ID)
 	}
 }
 
 // What a filter left out was not looked for.
 func TestAFilterIsNoFinding(t *testing.T) {
-	rep := kettlePort().report(t)
+	rep := reportOf(t, testpart.Kettle())
 	rep.BoltCircles, rep.Holes, rep.Only = nil, nil, []string{"C1"}
 	text := screenOf(t, rep)
 	assert.Contains(t, text, "Only C1 asked for; the rest of the scan is not shown.")
@@ -100,7 +103,7 @@ func TestAFilterIsNoFinding(t *testing.T) {
 	assert.NotContains(t, text, "No holes found")
 	assert.NotContains(t, text, "face flat")
 
-	rep = kettlePort().report(t)
+	rep = reportOf(t, testpart.Kettle())
 	rep.BoltCircles, rep.Holes, rep.Only = nil, rep.Holes[3:4], []string{"H4"}
 	text = screenOf(t, rep)
 	assert.Contains(t, text, "Only H4 asked for")
@@ -109,35 +112,35 @@ func TestAFilterIsNoFinding(t *testing.T) {
 
 // Words of the shop for what is round: seen from the datum axis, by how much of it is there.
 func TestRoundSurfacesAreNamed(t *testing.T) {
-	rep := kettlePort().report(t)
+	rep := reportOf(t, testpart.Kettle())
 	z, o := rep.Frame.Z, rep.Frame.Origin
-	at := func(x, y float64) Vec {
-		return vec(o.R3().Add(rep.Frame.X.R3().Mul(x)).Add(rep.Frame.Y.R3().Mul(y)))
+	at := func(x, y float64) report.Vec {
+		return report.NewVec(o.R3().Add(rep.Frame.X.R3().Mul(x)).Add(rep.Frame.Y.R3().Mul(y)))
 	}
-	add := func(id string, side Side, d, arc float64, point Vec) {
-		rep.Cylinders = append(rep.Cylinders, Cylinder{ID: id, Side: side, Point: point, Axis: z, Diameter: d, ArcDeg: arc,
-			Length: 5, Support: 5000, Uncertainty: Uncertainty{Diameter: 0.01}})
+	add := func(id string, side report.Side, d, arc float64, point report.Vec) {
+		rep.Cylinders = append(rep.Cylinders, report.Cylinder{ID: id, Side: side, Point: point, Axis: z, Diameter: d, ArcDeg: arc,
+			Length: 5, Support: 5000, Uncertainty: report.Uncertainty{Diameter: 0.01}})
 	}
-	add("C20", External, 108, 360, at(0, 0))
-	add("C21", External, 54, 350, at(0.1, 0))
-	add("C22", External, 12, 360, at(30, 10))
-	add("C23", External, 6, 90, at(50, 0))
-	add("C24", Internal, 6, 80, at(50, 0))
-	add("C25", Internal, 9, 200, at(0, 54))
+	add("C20", report.External, 108, 360, at(0, 0))
+	add("C21", report.External, 54, 350, at(0.1, 0))
+	add("C22", report.External, 12, 360, at(30, 10))
+	add("C23", report.External, 6, 90, at(50, 0))
+	add("C24", report.Internal, 6, 80, at(50, 0))
+	add("C25", report.Internal, 9, 200, at(0, 54))
 	for i := range 24 {
-		add(fmt.Sprintf("C%d", 30+i), Internal, 6.35, 244, at(54*math.Cos(float64(i)), 54*math.Sin(float64(i))))
+		add(fmt.Sprintf("C%d", 30+i), report.Internal, 6.35, 244, at(54*math.Cos(float64(i)), 54*math.Sin(float64(i))))
 	}
-	add("C60", Internal, 16, 360, at(10, -30))
-	cone := func(id string, side Side, half, length float64, apex Vec) {
-		rep.Cones = append(rep.Cones, Cone{ID: id, Side: side, Apex: apex, Axis: z, HalfAngleDeg: half, Length: length, Support: 5000,
-			Uncertainty: Uncertainty{HalfAngleDeg: 0.1}})
+	add("C60", report.Internal, 16, 360, at(10, -30))
+	cone := func(id string, side report.Side, half, length float64, apex report.Vec) {
+		rep.Cones = append(rep.Cones, report.Cone{ID: id, Side: side, Apex: apex, Axis: z, HalfAngleDeg: half, Length: length, Support: 5000,
+			Uncertainty: report.Uncertainty{HalfAngleDeg: 0.1}})
 	}
-	cone("K1", External, 45, 2, at(0, 0))
-	cone("K2", Internal, 45, 1.5, rep.Holes[2].Centre)
-	cone("K3", External, 20, 200, at(0, 0))
+	cone("K1", report.External, 45, 2, at(0, 0))
+	cone("K2", report.Internal, 45, 1.5, rep.Holes[2].Centre)
+	cone("K3", report.External, 20, 200, at(0, 0))
 	what := map[string]string{}
 	like := 0
-	for _, it := range viewOf(t, rep, ViewOptions{}).Surfaces {
+	for _, it := range viewOf(t, rep, report.ViewOptions{}).Surfaces {
 		what[it.ID] = it.What
 		if it.ID == "C30" {
 			like = len(it.Like)
@@ -155,8 +158,8 @@ func TestRoundSurfacesAreNamed(t *testing.T) {
 	assert.Contains(t, text, "chamfer 2.00 mm x 45 degrees")
 
 	// A stud is headed as one.
-	rep.Studs = []Hole{{ID: "D1", Kind: "round", Diameter: 12, Centre: at(30, 10), Axis: z, Wall: "C22"}}
-	rep.place()
+	rep.Studs = []report.Hole{{ID: "D1", Kind: "round", Diameter: 12, Centre: at(30, 10), Axis: z, Wall: "C22"}}
+	rep.PlaceHoles()
 	text = flat(textOf(t, rep))
 	assert.Contains(t, text, "Studs stud X, mm Y, mm diameter, mm D1 30.00 10.00 12.00")
 	assert.NotContains(t, text, "boss")
@@ -164,10 +167,10 @@ func TestRoundSurfacesAreNamed(t *testing.T) {
 
 // With several circles the headline speaks of each.
 func TestEveryCircleIsSaid(t *testing.T) {
-	rep := kettlePort().report(t)
+	rep := reportOf(t, testpart.Kettle())
 	second := rep.BoltCircles[0]
 	second.ID, second.PitchDiameter = "B2", 60
-	second.Standouts = &Standouts{Holes: []Standout{}}
+	second.Standouts = &report.Standouts{Holes: []report.Standout{}}
 	rep.BoltCircles = append(rep.BoltCircles, second)
 	text := flat(screenOf(t, rep))
 	assert.Contains(t, text, "B1: 6 holes, 60 degrees apart, on a bolt circle of 84.000 +-0.007 mm. ONE IS OFF: H3")
@@ -179,25 +182,25 @@ func TestEveryCircleIsSaid(t *testing.T) {
 
 // However much there is to say, the first screen is one.
 func TestFirstScreenFits(t *testing.T) {
-	p := kettlePort()
-	p.angles, p.extraD = nil, 12.3
+	p := testpart.Kettle()
+	p.Angles, p.ExtraD = nil, 12.3
 	for i := range 24 {
-		p.angles = append(p.angles, 15*float64(i))
-		p.extra = append(p.extra, r3.Vector{X: 20 + float64(i), Y: 3})
+		p.Angles = append(p.Angles, 15*float64(i))
+		p.Extra = append(p.Extra, r3.Vector{X: 20 + float64(i), Y: 3})
 	}
-	p.angles[17] = 255.4
-	for name, plan := range map[string]string{"measured": "", "checked": strings.Replace(strings.Replace(portPlan, "count: 6", "count: 24", 1), "nominal: 60", "nominal: 15", 1)} {
+	p.Angles[17] = 255.4
+	for name, plan := range map[string]string{"measured": "", "checked": strings.Replace(strings.Replace(testpart.Plan, "count: 6", "count: 24", 1), "nominal: 60", "nominal: 15", 1)} {
 		t.Run(name, func(t *testing.T) {
-			rep := p.report(t)
+			rep := reportOf(t, p)
 			if plan != "" {
-				require.NoError(t, Check(parse(t, plan), rep))
+				rep = judged(t, rep, plan)
 			}
 			rep.Scan.UnitSource = "assumed"
 			for i := range 4 {
 				rep.Scan.Warnings = append(rep.Scan.Warnings, fmt.Sprintf("Warning number %d. %s", i, strings.Repeat("This takes a while to say. ", 6)))
 			}
 			screen := screenOf(t, rep)
-			assert.LessOrEqual(t, strings.Count(screen, "\n"), screenLines, screen)
+			assert.LessOrEqual(t, strings.Count(screen, "\n"), report.ScreenLines, screen)
 			assert.Contains(t, screen, "ASSUMED")
 			assert.Contains(t, screen, "H18  ", "the hole that is off is among the rows")
 			assert.Contains(t, screen, "more: --full")
@@ -208,22 +211,22 @@ func TestFirstScreenFits(t *testing.T) {
 	}
 }
 
-func csvOf(t testing.TB, reps []*Report, opt ViewOptions) [][]string {
+func csvOf(t testing.TB, reps []*report.Report, opt report.ViewOptions) [][]string {
 	t.Helper()
-	var views []*View
+	var views []*report.View
 	for _, rep := range reps {
 		views = append(views, viewOf(t, rep, opt))
 	}
 	var b bytes.Buffer
-	require.NoError(t, WriteCSV(&b, views...))
+	require.NoError(t, report.WriteCSV(&b, views...))
 	rows, err := csv.NewReader(&b).ReadAll() // the same number of cells in every row, or an error
 	require.NoError(t, err)
 	return rows
 }
 
 func TestCSV(t *testing.T) {
-	rep := kettlePort().report(t)
-	rows := csvOf(t, []*Report{rep}, ViewOptions{})
+	rep := reportOf(t, testpart.Kettle())
+	rows := csvOf(t, []*report.Report{rep}, report.ViewOptions{})
 	head := map[string]int{}
 	for i, h := range rows[0] {
 		head[h] = i
@@ -237,22 +240,22 @@ func TestCSV(t *testing.T) {
 		assert.Equal(t, want, h3[head[column]], column)
 	}
 
-	inches := csvOf(t, []*Report{rep}, ViewOptions{Inches: true})
+	inches := csvOf(t, []*report.Report{rep}, report.ViewOptions{Inches: true})
 	assert.Contains(t, inches[0], "x_in")
 	assert.Equal(t, "-0.8367", inches[3][head["x_mm"]], "-21.2532 / 25.4")
 	assert.Equal(t, "120.400", inches[3][head["angle_deg"]])
 
 	// A check is one table of characteristics, of all parts.
-	a, b := checked(t, kettlePort(), portPlan), checked(t, kettlePort(), portPlan)
-	rows = csvOf(t, []*Report{a, b}, ViewOptions{})
+	a, b := checked(t, testpart.Kettle(), testpart.Plan), checked(t, testpart.Kettle(), testpart.Plan)
+	rows = csvOf(t, []*report.Report{a, b}, report.ViewOptions{})
 	require.Len(t, rows, 1+2*len(a.Results))
 	assert.Equal(t, []string{"kettle-port.xyz", "B1/H3", "", "clocking", "deg", "120", "120.333", "+0.333", "0.012", "-0.25", "0.25", "nonconforming"}, rows[1+3])
 }
 
 // In inches every length is one, and no angle.
 func TestInchesInText(t *testing.T) {
-	rep := checked(t, kettlePort(), portPlan)
-	text := said(t, TextOptions{Full: true}, ViewOptions{Inches: true}, rep)
+	rep := checked(t, testpart.Kettle(), testpart.Plan)
+	text := said(t, report.TextOptions{Full: true}, report.ViewOptions{Inches: true}, rep)
 	for _, want := range []string{"on a bolt circle of 3.3071 +-0.0003 in", // 84 / 25.4
 		"0.0115 in along the circle",   // 0.2932 / 25.4
 		"-0.8367", "1.4262", "120.400", // -21.253, 36.226
@@ -264,13 +267,13 @@ func TestInchesInText(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(text, " mm"), "the scan's own unit")
 }
 
-// Several parts: a line each, a table of characteristics by part, then the details.
+// Several parts: a line each, a table of characteristics by testpart.Part, then the details.
 func TestSeveralParts(t *testing.T) {
-	good := kettlePort()
-	good.angles[2] = 120
-	a, b := checked(t, good, portPlan), checked(t, kettlePort(), portPlan)
+	good := testpart.Kettle()
+	good.Angles[2] = 120
+	a, b := checked(t, good, testpart.Plan), checked(t, testpart.Kettle(), testpart.Plan)
 	a.Scan.File, b.Scan.File = "print-1.stl", "print-2.stl"
-	text := said(t, TextOptions{}, ViewOptions{}, a, b)
+	text := said(t, report.TextOptions{}, report.ViewOptions{}, a, b)
 	lines := strings.Split(text, "\n")
 	assert.Equal(t, "part verdict", flat(lines[0]))
 	assert.Equal(t, "1 print-1.stl conforming", flat(lines[1]))

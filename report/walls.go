@@ -19,26 +19,9 @@ func (b *builder) knownWalls(cylinders []Cylinder, walls []bolt.WallOf) {
 		}
 		w := walls[k]
 		c.Diameter = w.Diameter
-		c.Uncertainty.Diameter = b.expand(coverage, w.DiameterU*w.DiameterU, "cylinder "+c.ID)
-		c.Uncertainty.DiameterUnseen = min(coverage*w.UnseenU, c.Uncertainty.Diameter)
+		c.Uncertainty.Diameter = b.expand(Coverage, w.DiameterU*w.DiameterU, "cylinder "+c.ID)
+		c.Uncertainty.DiameterUnseen = min(Coverage*w.UnseenU, c.Uncertainty.Diameter)
 		c.Uncertainty.Point = max(c.Uncertainty.Point, studentRadius95(w.PlaceCov, w.DOF))
 		c.Uncertainty.AxisDeg = max(c.Uncertainty.AxisDeg, degrees(studentRadius95(w.LeanCov, w.DOF)))
 	}
-}
-
-// mouth returns where the cylinder called id, held perpendicular to the face, meets it: its
-// round hole, stud or bore, or nil.
-func (rep *Report) mouth(id, face string) *Hole {
-	at := func(h Hole) bool {
-		return id != "" && h.Wall == id && h.Face == face && h.Kind == string(bolt.Round)
-	}
-	if rep.Bore != nil && at(*rep.Bore) {
-		return rep.Bore
-	}
-	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
-		if i := slices.IndexFunc(list, at); i >= 0 {
-			return &list[i]
-		}
-	}
-	return nil
 }

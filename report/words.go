@@ -2,8 +2,6 @@ package report
 
 import (
 	"fmt"
-	"math"
-	"strconv"
 	"strings"
 
 	"spotface/report/wording"
@@ -12,70 +10,21 @@ import (
 // decimals are those of a length, mm, or of an angle with the expanded uncertainty u.
 func decimals(u float64) int { return millimetre.decimals(u) }
 
-// fixed prints v with d decimals, never as a negative zero.
-func fixed(v float64, d int) string {
-	s := strconv.FormatFloat(v, 'f', d, 64)
-	if strings.Trim(s, "-0.") == "" {
-		s = strings.TrimPrefix(s, "-")
-	}
-	return s
-}
+func fixed(v float64, d int) string { return wording.Fixed(v, d) }
 
-// signed is fixed with a sign in front.
-func signed(v float64, d int) string {
-	if s := fixed(v, d); strings.HasPrefix(s, "-") {
-		return s
-	} else {
-		return "+" + s
-	}
-}
+func signed(v float64, d int) string { return wording.Signed(v, d) }
 
-// plusMinus prints " +-u" with d decimals, nothing where u is not known.
-func plusMinus(u float64, d int) string {
-	if !(u > 0) {
-		return ""
-	}
-	return " +-" + limitText(u, d)
-}
+func plusMinus(u float64, d int) string { return wording.PlusMinus(u, d) }
 
-// limitText prints a positive upper limit with d decimals, one of the last for what rounds
-// to nothing.
-func limitText(v float64, d int) string { return strings.TrimSuffix(atLeast(v, d), orLess) }
+func atLeast(v float64, d int) string { return wording.AtLeast(v, d) }
 
-const orLess = " or less"
+func limitText(v float64, d int) string { return wording.Limit(v, d) }
 
-// atLeast prints a positive v with d decimals, and "0.001 or less" for what rounds to
-// nothing.
-func atLeast(v float64, d int) string {
-	if s := fixed(v, d); strings.Trim(s, "0.") != "" {
-		return s
-	}
-	return fixed(math.Pow(10, float64(-d)), d) + orLess
-}
+func things(n int, one string) string { return wording.Things(n, one) }
 
-// things is "1 hole", "6 holes".
-func things(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%s %ss", wording.Count(n), one)
-}
+func word(n int) string { return wording.Word(n) }
 
-// word prints a small number as a word.
-func word(n int) string {
-	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
-	if n >= 0 && n < len(words) {
-		return words[n]
-	}
-	return wording.Count(n)
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
+func capital(s string) string { return wording.Capital(s) }
 
 // plural picks the words for one or for n things; many may have a place for n.
 func plural(n int, one, many string) string {
@@ -95,3 +44,5 @@ func turnWord(deg float64) string {
 	}
 	return "counter-clockwise"
 }
+
+func digits(v float64) string { return wording.Digits(v) }

@@ -84,11 +84,11 @@ func (a *app) patternOf(ctx context.Context, file string, f scanFlags, out outFl
 	name := filepath.Base(called(file))
 	switch strings.ToLower(filepath.Ext(file)) {
 	case ".yaml", ".yml":
-		plan, err := a.readPlan(file)
+		p, err := a.readPlan(file)
 		if err != nil {
 			return nil, err
 		}
-		return report.PatternOfPlan(name, plan)
+		return p.Pattern(name)
 	case ".json":
 		rep, err := a.readReport(file)
 		if err != nil {

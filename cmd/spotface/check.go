@@ -9,6 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"spotface/report"
+	"spotface/report/check"
+	"spotface/report/plan"
 )
 
 func newCheck(a *app) *cobra.Command {
@@ -35,7 +37,7 @@ the exit code is 2.`,
 			if err := validate(&out, &scan, args); err != nil {
 				return err
 			}
-			plan, err := a.readPlan(args[0])
+			planned, err := a.readPlan(args[0])
 			if err != nil {
 				return err
 			}
@@ -61,7 +63,7 @@ the exit code is 2.`,
 			}
 			code := exitConforming
 			for _, file := range files {
-				rep, err := a.checkScan(cmd.Context(), plan, file, scan, out)
+				rep, err := a.checkScan(cmd.Context(), planned, file, scan, out)
 				if err != nil {
 					if err := failed(err); err != nil {
 						return err
@@ -101,18 +103,19 @@ the exit code is 2.`,
 
 // checkScan measures one scan and judges it. The plan's choice of frame and
 // its scan unit hold where no flag says otherwise.
-func (a *app) checkScan(ctx context.Context, plan *report.Plan, file string, f scanFlags, out outFlags) (*report.Report, error) {
+func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFlags, out outFlags) (*report.Report, error) {
 	if f.unit == "" {
-		f.unit = string(plan.ScanUnit)
+		f.unit = string(p.ScanUnit)
 	}
 	m, err := a.measureScan(ctx, file, f, out)
 	if err != nil {
 		return nil, err
 	}
-	if err := report.Check(plan, m.report); err != nil {
+	j, err := check.Check(p, m.report)
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
-	return a.placed(file, m.report, f)
+	return a.placed(file, m.report.Judged(j), f)
 }
 
 // worse returns the exit code that stands for two parts: nonconforming before

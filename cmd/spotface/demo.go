@@ -13,6 +13,8 @@ import (
 	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
 	"spotface/report"
+	"spotface/report/check"
+	"spotface/report/plan"
 )
 
 // demoPlan is the plan of the demo's part.
@@ -95,7 +97,7 @@ func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
 	if err := scanio.WriteSTL(&file, scan); err != nil {
 		return nil, err
 	}
-	plan, err := report.ParsePlan(demoPlanName, demoPlan)
+	port, err := plan.Parse(demoPlanName, demoPlan)
 	if err != nil {
 		return nil, err
 	}
@@ -109,10 +111,11 @@ func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := report.Check(plan, rep); err != nil {
+	j, err := check.Check(port, rep)
+	if err != nil {
 		return nil, err
 	}
-	return &demonstration{file: file.Bytes(), truth: truth, report: rep}, nil
+	return &demonstration{file: file.Bytes(), truth: truth, report: rep.Judged(j)}, nil
 }
 
 // tell puts the report between what it is of and what to do next.

@@ -48,15 +48,15 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 				opt.CorrelationLength = &length
 			}
 			opt.Kind = forecast.Kind(kind)
-			plan, err := a.readPlan(args[0])
+			p, err := a.readPlan(args[0])
 			if err != nil {
 				return err
 			}
-			p := newProgress(a.stderr)
-			defer p.clear()
-			opt.Progress = p.stages(plan.File)
+			bar := newProgress(a.stderr)
+			defer bar.clear()
+			opt.Progress = bar.stages(p.File)
 			opt.Warn = func(s string) { a.note("note: %s: %s", args[0], s) }
-			f, err := forecast.Run(cmd.Context(), plan, opt)
+			f, err := forecast.Run(cmd.Context(), p, opt)
 			var missing *forecast.MissingError
 			if errors.As(err, &missing) {
 				return fmt.Errorf("%w, or give --%s", err, missing.Key)
@@ -64,7 +64,7 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 			if err != nil {
 				return err
 			}
-			p.clear()
+			bar.clear()
 			var b bytes.Buffer
 			write := forecast.WriteText
 			if out.format == "json" {

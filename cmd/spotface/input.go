@@ -12,6 +12,7 @@ import (
 	"spotface/mesh"
 	"spotface/mesh/scanio"
 	"spotface/report"
+	"spotface/report/plan"
 )
 
 // standardInput is how a file argument names standard input, and how messages name it.
@@ -78,13 +79,13 @@ func (a *app) readReport(file string) (*report.Report, error) {
 	return rep, err
 }
 
-func (a *app) readPlan(file string) (*report.Plan, error) {
+func (a *app) readPlan(file string) (*plan.Plan, error) {
 	if file != standardInput {
-		return report.ReadPlan(file)
+		return plan.Read(file)
 	}
 	data, err := a.all(file)
 	if err != nil {
 		return nil, err
 	}
-	return report.ParsePlan(inputName, data)
+	return plan.Parse(inputName, data)
 }

@@ -30,11 +30,14 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report":          {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/bolt/pattern", "spotface/bolt/sizes", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/budget":   {},
 		"spotface/report/wording":  {},
-		"spotface/report/forecast": {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/budget", "spotface/report/wording"},
+		"spotface/report/plan":     {"spotface/mesh", "spotface/bolt/sizes", "spotface/report", "spotface/report/budget", "spotface/report/wording"},
+		"spotface/report/check":    {"spotface/bolt", "spotface/bolt/pattern", "spotface/report", "spotface/report/plan", "spotface/report/budget", "spotface/report/wording"},
+		"spotface/report/forecast": {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/step":     {"spotface/report"},
-		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scanio", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/robust", "spotface/fit/zone", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/forecast", "spotface/report/step"},
+		"spotface/cmd/spotface":    {"spotface/mesh", "spotface/mesh/scanio", "spotface/mesh/scansim", "spotface/fit", "spotface/fit/robust", "spotface/fit/zone", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/forecast", "spotface/report/step"},
 
-		"spotface/mesh/scansim/trials": {}, // bounds of tests
+		"spotface/mesh/scansim/trials":      {}, // bounds of tests
+		"spotface/report/internal/testpart": {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt"},
 	}
 	// What every package may use.
 	common := []string{"spotface/mesh/geom", "spotface/mesh/parallel"}
@@ -54,7 +57,10 @@ func TestPackagesImportOneWay(t *testing.T) {
 				assert.Contains(t, may, imp, "%s imports %s", pkg, imp)
 			}
 			if pkg != "spotface/cmd/spotface" {
-				assert.NotContains(t, imp, "cobra", "%s imports what only the command needs", pkg)
+				assert.NotContains(t, imp, "spf13/", "%s imports what only the command needs", pkg)
+			}
+			if !strings.Contains(pkg, "/test") && !strings.HasSuffix(pkg, "/trials") {
+				assert.NotContains(t, imp, "testify", "%s imports what only tests need", pkg)
 			}
 		}
 	}

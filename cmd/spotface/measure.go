@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"spotface/report"
+	"spotface/report/plan"
 )
 
 func newMeasure(a *app) *cobra.Command {
@@ -43,7 +44,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 			var o outputs
 			if planFile != "" {
 				var b bytes.Buffer
-				if err := report.WriteDraft(&b, m.report); err != nil {
+				if err := plan.WriteDraft(&b, m.report); err != nil {
 					return fmt.Errorf("%s: %w", args[0], err)
 				}
 				o.add("--write-plan", planFile, b.Bytes())

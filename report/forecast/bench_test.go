@@ -8,7 +8,7 @@ import (
 
 // One trial: simulating, measuring and checking a scan.
 func BenchmarkTrial(b *testing.B) {
-	p := plan(b, shallow)
+	p := planOf(b, shallow)
 	for _, kind := range []Kind{Mesh, Cloud} {
 		b.Run(string(kind), func(b *testing.B) {
 			l, err := layOut(p, 0, 0.8)

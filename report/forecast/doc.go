@@ -3,13 +3,13 @@
 // whether its band can be judged at all, and how the clocking uncertainty falls
 // with the number of points.
 //
-// Input is a report.Plan and the scanner's noise, mm, and point spacing, mm, both
+// Input is a plan.Plan and the scanner's noise, mm, and point spacing, mm, both
 // as the report of a real scan states them; nothing of them is made up. Output is a
 // Forecast, as text or JSON. Run builds the simplest part that carries the plan's
 // features exactly (a plate with the holes, bores and bosses; what the plan leaves
 // open is in Assumed, what cannot be carried in LeftOut), simulates scans of it
 // (package mesh/scansim), and takes each through the whole of what a real one goes
-// through: report.Measure and report.Check. As the truth is known, the uncertainty
+// through: report.Measure and check.Check. As the truth is known, the uncertainty
 // that a check would state stands beside what 95 % of the errors stayed within.
 //
 // Trials go on until the standard error of every mean stated uncertainty is within

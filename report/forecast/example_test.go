@@ -5,14 +5,14 @@ import (
 	"fmt"
 	"log"
 
-	"spotface/report"
 	"spotface/report/forecast"
+	"spotface/report/plan"
 )
 
 // Will a scanner with 0.05 mm of noise do for this ring? (One scan of a coarse kind
 // keeps the example short; leave Trials out.)
 func ExampleRun() {
-	plan, err := report.ParsePlan("ring.yaml", []byte(`
+	p, err := plan.Parse("ring.yaml", []byte(`
 scanner: {noise: 0.05, spacing: 0.8, correlation_length: 0.8}
 bolt_circles:
   - id: B1
@@ -24,7 +24,7 @@ bolt_circles:
 	if err != nil {
 		log.Fatal(err)
 	}
-	f, err := forecast.Run(context.Background(), plan, forecast.Options{Trials: 1, Times: []float64{}})
+	f, err := forecast.Run(context.Background(), p, forecast.Options{Trials: 1, Times: []float64{}})
 	if err != nil {
 		log.Fatal(err)
 	}

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"spotface/report"
+	"spotface/report/check"
 )
 
 // mean of values with its standard error, each value from a trial of its own.
@@ -129,7 +130,7 @@ func band(lower, upper *float64) r1.Interval {
 // normal about that with the stated uncertainty.
 func told(r reading, b r1.Interval, rule report.Rule) (good, bad float64) {
 	is := func(deviation float64, want report.Verdict) float64 {
-		if report.DecideBy(deviation, r.total, b, rule) == want {
+		if check.Decide(deviation, r.total, b, rule) == want {
 			return 1
 		}
 		return 0

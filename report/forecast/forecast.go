@@ -9,7 +9,7 @@ import (
 	"runtime"
 	"slices"
 
-	"spotface/report"
+	"spotface/report/plan"
 	"spotface/report/wording"
 )
 
@@ -75,9 +75,9 @@ func (e *MissingError) Error() string {
 // each through the whole of measuring and checking. See the package for what the
 // figures mean.
 //
-// Errors: *MissingError where noise or spacing is not said, *report.PlanError
+// Errors: *MissingError where noise or spacing is not said, *plan.Error
 // where the plan lacks a size or is of no one part, and the context's.
-func Run(ctx context.Context, p *report.Plan, opt Options) (*Forecast, error) {
+func Run(ctx context.Context, p *plan.Plan, opt Options) (*Forecast, error) {
 	r, err := newRun(p, opt)
 	if err != nil {
 		return nil, err
@@ -101,7 +101,7 @@ type run struct {
 	layout *layout
 }
 
-func newRun(p *report.Plan, opt Options) (*run, error) {
+func newRun(p *plan.Plan, opt Options) (*run, error) {
 	opt.Kind = orElse(opt.Kind, Mesh)
 	opt.Noise = orElse(opt.Noise, p.Scanner.Noise)
 	opt.Spacing = orElse(opt.Spacing, p.Scanner.Spacing)
@@ -156,11 +156,11 @@ func (r *run) checkSize() error {
 	n := points(r.opt.Spacing)
 	switch {
 	case n > tooManyPoints:
-		return &report.PlanError{File: file, Message: fmt.Sprintf(
+		return &plan.Error{File: file, Message: fmt.Sprintf(
 			"a spacing of %s mm makes scans of %.0f million points of this part, %d at most can be simulated: give a wider spacing, from %s mm",
 			wording.Short(r.opt.Spacing), n/1e6, tooManyPoints/1_000_000, wording.Short(math.Ceil(r.opt.Spacing*math.Sqrt(n/tooManyPoints)*100)/100))}
 	case n < 300:
-		return &report.PlanError{File: file, Message: fmt.Sprintf(
+		return &plan.Error{File: file, Message: fmt.Sprintf(
 			"a spacing of %s mm leaves some %.0f points on this part: give a closer one", wording.Short(r.opt.Spacing), n)}
 	}
 	// The denser steps only as far as they go.

@@ -47,7 +47,7 @@ func TestClockingAgainstTheory(t *testing.T) {
 	n := trials.Of(4, 2)
 	scatter := 0.08 * trials.Mean(n, 2e-3)
 	least := float64(trials.Least(2*n, 0.95, 1e-3)) / float64(2*n)
-	f, err := Run(t.Context(), plan(t, shallow), Options{Kind: Cloud, Noise: 0.03, Spacing: spacing, Depth: depth,
+	f, err := Run(t.Context(), planOf(t, shallow), Options{Kind: Cloud, Noise: 0.03, Spacing: spacing, Depth: depth,
 		CorrelationLength: &independent, Times: []float64{}, Trials: n, Seed: 3})
 	require.NoError(t, err)
 	s := f.Cases[0].Clocking[0]
@@ -67,7 +67,7 @@ func TestClockingAgainstTheory(t *testing.T) {
 
 // The part carries what the plan names: each feature is found in a scan of it.
 func TestPartCarriesThePlan(t *testing.T) {
-	f, err := Run(t.Context(), plan(t, `frame: {face: P1, axis: C1, clock: H1}
+	f, err := Run(t.Context(), planOf(t, `frame: {face: P1, axis: C1, clock: H1}
 bolt_circles: [{id: B1, count: 4, pitch_diameter: {nominal: 36, band: [-0.2, 0.2]}, hole_diameter: {nominal: 5}, clocking: {band: [-0.5, 0.5]}}]
 holes: [{id: X1, at: [14, 24], diameter: {nominal: 8, band: [-0.5, 0.5]}, position: {diameter: 0.5}}]
 cylinders:
@@ -94,7 +94,7 @@ planes:
 // several, and another seed others.
 func TestSameOnAnyCores(t *testing.T) {
 	forecast := func(jobs, n int, seed uint64) []byte {
-		f, err := Run(t.Context(), plan(t, small), Options{Noise: 0.05, Spacing: 0.8, CorrelationLength: &independent,
+		f, err := Run(t.Context(), planOf(t, small), Options{Noise: 0.05, Spacing: 0.8, CorrelationLength: &independent,
 			Times: []float64{}, Trials: n, Jobs: jobs, Seed: seed})
 		require.NoError(t, err)
 		var b bytes.Buffer
@@ -113,7 +113,7 @@ func TestSameOnAnyCores(t *testing.T) {
 // Where the plan says nothing of it, noise is forecast both ways, and the text says
 // so; a band that cannot be judged is named in the first sentence.
 func TestTextOfTwoCases(t *testing.T) {
-	p := plan(t, "scanner: {noise: 0.06, spacing: 0.8}\n"+small)
+	p := planOf(t, "scanner: {noise: 0.06, spacing: 0.8}\n"+small)
 	p.BoltCircles[0].ClockingBand.Lo, p.BoltCircles[0].ClockingBand.Hi = -0.01, 0.01
 	f, err := Run(t.Context(), p, Options{Times: []float64{}, Trials: 1})
 	require.NoError(t, err)
@@ -142,10 +142,10 @@ func TestTextOfTwoCases(t *testing.T) {
 
 func TestWhatIsNotSaidIsNotMadeUp(t *testing.T) {
 	var missing *MissingError
-	_, err := Run(t.Context(), plan(t, shallow), Options{})
+	_, err := Run(t.Context(), planOf(t, shallow), Options{})
 	require.ErrorAs(t, err, &missing)
 	assert.Equal(t, "noise", missing.Key)
-	_, err = Run(t.Context(), plan(t, shallow), Options{Noise: 0.03})
+	_, err = Run(t.Context(), planOf(t, shallow), Options{Noise: 0.03})
 	require.ErrorAs(t, err, &missing)
 	assert.Equal(t, "spacing", missing.Key)
 	for _, o := range []Options{
@@ -153,7 +153,7 @@ func TestWhatIsNotSaidIsNotMadeUp(t *testing.T) {
 		{Noise: 0.1, Spacing: 0.001}, {Noise: 0.1, Spacing: 50}, {Noise: 0.1, Spacing: 1, Kind: "photo"},
 		{Noise: 0.1, Spacing: 1, Depth: -1}, {Noise: 0.1, Spacing: 1, Times: []float64{0}},
 	} {
-		_, err := Run(t.Context(), plan(t, shallow), o)
+		_, err := Run(t.Context(), planOf(t, shallow), o)
 		assert.Error(t, err, "%+v", o)
 	}
 }
@@ -161,13 +161,13 @@ func TestWhatIsNotSaidIsNotMadeUp(t *testing.T) {
 func TestRunStopsWhenAsked(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	o := Options{Noise: 0.05, Spacing: 0.8, Progress: func(string, int, int) { cancel() }}
-	_, err := Run(ctx, plan(t, shallow), o)
+	_, err := Run(ctx, planOf(t, shallow), o)
 	assert.True(t, errors.Is(err, context.Canceled), "%v", err)
 }
 
 // What the plan adds is in the stated uncertainty
 func TestPlanIsInIt(t *testing.T) {
-	f, err := Run(t.Context(), plan(t, "scanner: {noise: 0.03, spacing: 0.8, correlation_length: 0.5, length: {a: 0.03, b: 0.0005}}\n"+small),
+	f, err := Run(t.Context(), planOf(t, "scanner: {noise: 0.03, spacing: 0.8, correlation_length: 0.5, length: {a: 0.03, b: 0.0005}}\n"+small),
 		Options{Times: []float64{}, Trials: 1})
 	require.NoError(t, err)
 	require.Len(t, f.Cases, 1, "the length is known")

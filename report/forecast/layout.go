@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"spotface/report"
+	"spotface/report/plan"
 	"spotface/report/wording"
 )
 
@@ -24,8 +24,8 @@ func (a round) distance(b round) float64 { return math.Hypot(a.x-b.x, a.y-b.y) }
 // datum frame: origin on the axis, Z out of the mounting face in z = 0, X through
 // the clocking hole.
 type layout struct {
-	plan   *report.Plan // a copy of what was asked, less what is left out
-	margin float64      // of the face about a hole, mm
+	plan   *plan.Plan // a copy of what was asked, less what is left out
+	margin float64    // of the face about a hole, mm
 
 	holes  []round // of circles and single ones
 	bores  []round
@@ -49,7 +49,7 @@ func (l *layout) leave(format string, args ...any) {
 
 // layOut places the plan's features. depth is the thickness of the part, mm; 0
 // means that of its smallest hole. spacing is the scan's.
-func layOut(p *report.Plan, depth, spacing float64) (*layout, error) {
+func layOut(p *plan.Plan, depth, spacing float64) (*layout, error) {
 	copied := *p
 	l := &layout{plan: &copied}
 	if err := l.placeCircles(); err != nil {
@@ -93,7 +93,7 @@ func layOut(p *report.Plan, depth, spacing float64) (*layout, error) {
 
 // main is the number of the circle that clocks the frame: the first of those with
 // most holes, as in a check; -1 where there is none.
-func mainCircle(p *report.Plan) int {
+func mainCircle(p *plan.Plan) int {
 	best := -1
 	for i, c := range p.BoltCircles {
 		if best < 0 || len(c.Angles) > len(p.BoltCircles[best].Angles) {
@@ -144,11 +144,11 @@ func (l *layout) lacks(feature, key, example string) error {
 }
 
 func (l *layout) fail(format string, args ...any) error {
-	return &report.PlanError{File: l.plan.File, Message: fmt.Sprintf(format, args...)}
+	return &plan.Error{File: l.plan.File, Message: fmt.Sprintf(format, args...)}
 }
 
 // centre of a planned circle in the datum frame.
-func centre(c *report.PlanCircle) (x, y float64) {
+func centre(c *plan.Circle) (x, y float64) {
 	if c.At == nil {
 		return 0, 0
 	}
@@ -156,7 +156,7 @@ func centre(c *report.PlanCircle) (x, y float64) {
 }
 
 // ringOf returns the holes of c, its angle 0 at start, radians from X.
-func ringOf(c *report.PlanCircle, start float64) []round {
+func ringOf(c *plan.Circle, start float64) []round {
 	x, y := centre(c)
 	out := make([]round, 0, len(c.Angles))
 	for k, a := range c.Angles {
@@ -169,7 +169,7 @@ func ringOf(c *report.PlanCircle, start float64) []round {
 
 // clocked is where the main circle's first hole lies: on the frame's X, unless a
 // hole of its own clocks the frame.
-func (l *layout) clocked(c *report.PlanCircle) float64 {
+func (l *layout) clocked(c *plan.Circle) float64 {
 	for _, h := range l.plan.Holes {
 		if h.ID == l.plan.Frame.Clock && h.ID != "" {
 			return l.freeTurn(c)
@@ -182,7 +182,7 @@ func (l *layout) clocked(c *report.PlanCircle) float64 {
 
 // freeTurn turns a circle whose place the plan leaves open until its holes lie
 // clear of those that are placed already; the first turn of the clearest.
-func (l *layout) freeTurn(c *report.PlanCircle) float64 {
+func (l *layout) freeTurn(c *plan.Circle) float64 {
 	best, clear := 0.0, math.Inf(-1)
 	const steps = 24
 	for k := range steps {
@@ -206,7 +206,7 @@ func (l *layout) freeTurn(c *report.PlanCircle) float64 {
 }
 
 // h0 is a clearance, mm, that is enough: half a hole.
-func h0(c *report.PlanCircle) float64 { return c.HoleDiameter.Nominal / 2 }
+func h0(c *plan.Circle) float64 { return c.HoleDiameter.Nominal / 2 }
 
 // placeHoles lays the single holes that have a place; placeStrays the others.
 func (l *layout) placeHoles() error {

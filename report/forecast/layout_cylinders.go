@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"spotface/report"
+	"spotface/report/plan"
 	"spotface/report/wording"
 )
 
@@ -13,7 +14,7 @@ import (
 // part's outer wall, the smallest of several; what the simple part cannot carry
 // is left out and said.
 func (l *layout) placeCylinders() error {
-	keep := make([]report.PlanCylinder, 0, len(l.plan.Cylinders))
+	keep := make([]plan.Cylinder, 0, len(l.plan.Cylinders))
 	var around []round
 	for _, c := range l.plan.Cylinders {
 		if c.Diameter == nil {
@@ -51,7 +52,7 @@ func (l *layout) placeCylinders() error {
 				return false
 			}
 			l.leave("%s: bore %s would cut it away.", f.id, b.id)
-			keep = slices.DeleteFunc(keep, func(c report.PlanCylinder) bool { return c.ID == f.id })
+			keep = slices.DeleteFunc(keep, func(c plan.Cylinder) bool { return c.ID == f.id })
 			return true
 		})
 	}
@@ -75,7 +76,7 @@ func (l *layout) placeCylinders() error {
 		l.assume("%s is the outer wall of the part.", around[0].id)
 		for _, f := range around[1:] {
 			l.leave("%s: one boss about the whole pattern is simulated, and that is %s.", f.id, around[0].id)
-			keep = slices.DeleteFunc(keep, func(c report.PlanCylinder) bool { return c.ID == f.id })
+			keep = slices.DeleteFunc(keep, func(c plan.Cylinder) bool { return c.ID == f.id })
 		}
 	}
 	l.plan.Cylinders = keep

@@ -5,7 +5,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/report"
+	"spotface/report/plan"
 	"spotface/report/wording"
 )
 
@@ -22,7 +22,7 @@ func (l *layout) placePlanes() {
 	if face == "" && len(l.plan.Planes) > 0 && l.plan.Planes[0].At == nil {
 		face = l.plan.Planes[0].ID // as in a check
 	}
-	keep := make([]report.PlanPlane, 0, len(l.plan.Planes))
+	keep := make([]plan.Plane, 0, len(l.plan.Planes))
 	gone := make(map[string]bool)
 	for _, p := range l.plan.Planes {
 		why := ""
@@ -40,7 +40,7 @@ func (l *layout) placePlanes() {
 	if len(gone) == 0 {
 		return
 	}
-	cylinders := make([]report.PlanCylinder, 0, len(l.plan.Cylinders))
+	cylinders := make([]plan.Cylinder, 0, len(l.plan.Cylinders))
 	for _, c := range l.plan.Cylinders {
 		if gone[c.PerpendicularTo] {
 			if c.Perpendicularity > 0 {
@@ -54,7 +54,7 @@ func (l *layout) placePlanes() {
 }
 
 // placePlane returns why a plane cannot be carried, "" where it is placed.
-func (l *layout) placePlane(p *report.PlanPlane) string {
+func (l *layout) placePlane(p *plan.Plane) string {
 	if p.At == nil {
 		return "the plan does not say where it lies (at)."
 	}

@@ -6,14 +6,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"spotface/report"
+	"spotface/report/plan"
 )
 
 const ring = "bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}, hole_diameter: {nominal: 6.6}, clocking: {band: [-0.25, 0.25]}}]\n"
 
-func plan(t testing.TB, text string) *report.Plan {
+func planOf(t testing.TB, text string) *plan.Plan {
 	t.Helper()
-	p, err := report.ParsePlan("port.yaml", []byte(text))
+	p, err := plan.Parse("port.yaml", []byte(text))
 	require.NoError(t, err)
 	return p
 }
@@ -32,8 +32,8 @@ func TestPlansThatAreOfNoPart(t *testing.T) {
 			"leave no face between them"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			_, err := layOut(plan(t, row.plan), 0, 0.5)
-			var wrong *report.PlanError
+			_, err := layOut(planOf(t, row.plan), 0, 0.5)
+			var wrong *plan.Error
 			require.ErrorAs(t, err, &wrong)
 			assert.ErrorContains(t, err, row.want)
 			assert.NotContains(t, err.Error(), "\n")
@@ -44,7 +44,7 @@ func TestPlansThatAreOfNoPart(t *testing.T) {
 // What the plan leaves open is said, and what cannot be carried is left out, not
 // dropped in silence.
 func TestAssumptionsAreSaid(t *testing.T) {
-	l, err := layOut(plan(t, ring+`
+	l, err := layOut(planOf(t, ring+`
 holes: [{id: X1, diameter: {nominal: 10, band: [-0.1, 0.1]}}]
 cylinders:
   - {id: C1, side: internal, diameter: {nominal: 40, band: [-0.1, 0.1]}}

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"spotface/report"
+	"spotface/report/check"
+	"spotface/report/plan"
 )
 
 // reading is one number of one simulated scan as a check judges it. The simulated
@@ -43,7 +45,7 @@ type outcome struct {
 
 // trial simulates a scan and takes it through the whole of what a real one goes
 // through: surfaces, holes, check.
-func trial(ctx context.Context, p *report.Plan, s *scanner, seed uint64) (outcome, error) {
+func trial(ctx context.Context, p *plan.Plan, s *scanner, seed uint64) (outcome, error) {
 	scan, _, err := s.scan(ctx, seed)
 	if err != nil {
 		return outcome{}, fmt.Errorf("forecast: %w", err)
@@ -55,21 +57,22 @@ func trial(ctx context.Context, p *report.Plan, s *scanner, seed uint64) (outcom
 	// Once without what the plan knows of the scanner, which the simulated scan
 	// has none of: no coat, no heat. Once with it, for the uncertainty alone.
 	bare := *p
-	bare.Scanner = report.Scanner{}
-	if err := report.Check(&bare, rep); err != nil {
+	bare.Scanner = plan.Scanner{}
+	alone, err := check.Check(&bare, rep)
+	if err != nil {
 		return outcome{}, err
 	}
-	alone := append([]report.Result(nil), rep.Results...)
 	out := outcome{points: scan.Len()}
-	out.circle(p, rep)
-	if err := report.Check(p, rep); err != nil {
+	out.circle(p, rep.Judged(alone))
+	full, err := check.Check(p, rep)
+	if err != nil {
 		return outcome{}, err
 	}
-	if len(rep.Results) != len(alone) {
-		return outcome{}, fmt.Errorf("forecast: %d characteristics with the plan's scanner, %d without: this is a fault of the program", len(rep.Results), len(alone))
+	if len(full.Results) != len(alone.Results) {
+		return outcome{}, fmt.Errorf("forecast: %d characteristics with the plan's scanner, %d without: this is a fault of the program", len(full.Results), len(alone.Results))
 	}
-	for i := range alone {
-		out.add(&alone[i], &rep.Results[i])
+	for i := range alone.Results {
+		out.add(&alone.Results[i], &full.Results[i])
 	}
 	return out, nil
 }
@@ -99,7 +102,7 @@ func (o *outcome) add(alone, full *report.Result) {
 }
 
 // circle takes the clocking of the plan's main circle, judged or not.
-func (o *outcome) circle(p *report.Plan, rep *report.Report) {
+func (o *outcome) circle(p *plan.Plan, rep *report.Report) {
 	main := mainCircle(p)
 	if main < 0 {
 		return

@@ -1,0 +1,297 @@
+// Package check judges a measured part against a plan. Check is a pure function: a report,
+// with its uncertainties and covariances, and a plan go in, a judgement comes out.
+//
+// Lengths are millimetres, angles degrees. It measures nothing, and a report read back
+// from JSON judges as the scan did.
+//
+// Sources: decisions follow ISO 14253-1:2017 and JCGM 106:2012, uncertainties JCGM
+// 100:2008 (GUM), positions ASME Y14.5.
+package check
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r1"
+
+	"spotface/report"
+	"spotface/report/budget"
+	"spotface/report/plan"
+	"spotface/report/wording"
+)
+
+// Check judges a measured part against a plan. It matches the plan's features to the
+// scan's, puts the datum frame where the plan wants it, counts clocking from the plan's
+// first hole against the plan's angles, and judges every characteristic that the plan
+// asks for. One that the scan does not show is missing, never skipped. Nothing is
+// changed: rep.Judged shows the judgement of the report.
+//
+// The report must be in the scan's own position, and not judged already. An error means
+// that nothing could be judged; a bad part is not an error.
+func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
+	switch {
+	case rep.InFrame:
+		return nil, errors.New("check: the report is in its datum frame: give the one in the scan's own position")
+	case rep.Verdict != "":
+		return nil, errors.New("check: the report was judged already: give the one that was measured without a plan")
+	}
+	c := &checker{match: matchPlan(p, rep), circled: slices.Clone(rep.BoltCircles)}
+	c.reclockAll()
+	scale := c.scale()
+	for i := range p.BoltCircles {
+		c.circle(i)
+	}
+	for i := range p.Holes {
+		c.hole(i)
+	}
+	for i := range p.Cylinders {
+		c.cylinder(i)
+	}
+	for i := range p.Planes {
+		c.plane(i)
+	}
+	if len(c.results) == 0 {
+		return nil, fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone or a flatness", p.File)
+	}
+	c.noteCorrections()
+	rule := p.Decision
+	if rule == "" {
+		rule = report.Guarded
+	}
+	return &report.Judgement{Part: p.Part, Results: c.results, Verdict: report.Worst(c.results), Decision: rule,
+		Notes: c.notes, Scale: scale, Frame: c.frame, BoltCircles: c.circled}, nil
+}
+
+// checker judges the features of a match one by one.
+type checker struct {
+	*match
+	circled []report.BoltCircle // the report's, those of the plan counted as it has them
+	places  [][]string          // of each planned circle, the hole at each place, "" for none
+	clocked []error             // of each planned circle, why it could not be counted
+	lengths *lengths
+	results []report.Result
+}
+
+// matchedID is the scan's id where it differs from the plan's.
+func matchedID(planID, scanID string) string {
+	if planID == scanID {
+		return ""
+	}
+	return scanID
+}
+
+// missing adds a result for each characteristic of a feature that the scan does
+// not show.
+func (c *checker) missing(feature, why string, what ...report.Characteristic) {
+	if len(what) == 0 {
+		what = []report.Characteristic{report.Presence}
+	}
+	for _, w := range what {
+		c.results = append(c.results, report.Result{Feature: feature, Characteristic: w, Verdict: report.Missing, Why: why})
+	}
+}
+
+// sureness is how sure a judged number is said to be.
+type sureness struct {
+	standard    budget.Standard
+	expanded    float64
+	probability float64 // of the true value lying in the band
+}
+
+// judge adds the result of a number that depends on src, nil where the scan does
+// not show how sure it is.
+func (c *checker) judge(r report.Result, measured, nominal float64, src *sources, band r1.Interval) report.Verdict {
+	var s sureness
+	if src != nil {
+		u := src.combined()
+		s = sureness{u, u.Expanded(), ConformanceProbability(measured-nominal, u, band)}
+	}
+	return c.state(r, measured, nominal, src, s, band)
+}
+
+// state adds a result with what is said of it; nothing is where u is zero.
+func (c *checker) state(r report.Result, measured, nominal float64, src *sources, s sureness, band r1.Interval) report.Verdict {
+	dev := measured - nominal
+	r.Measured, r.Nominal, r.Deviation = ptr(measured), ptr(nominal), ptr(dev)
+	r.Lower, r.Upper = limit(band.Lo), limit(band.Hi)
+	if r.Unit == "" {
+		r.Unit = "mm"
+	}
+	r.Verdict = Decide(dev, s.expanded, band, c.plan.Decision)
+	if u := s.standard; s.expanded > 0 {
+		r.Uncertainty, r.CoverageFactor, r.EffectiveDoF = s.expanded, s.expanded/u.U, u.DoF
+		r.Budget = src.lines()
+		r.FromPlan = r.CoverageFactor * fromPlan(r.Budget)
+		r.Probability = ptr(s.probability)
+	} else {
+		r.Why = "the scan does not show how sure this number is"
+	}
+	c.results = append(c.results, r)
+	return r.Verdict
+}
+
+// angle judges an angle, which depends on nothing but the scan's noise: neither a
+// coat nor the scale turns anything.
+func (c *checker) angle(r report.Result, measured, nominal, expanded float64, band *r1.Interval) report.Verdict {
+	r.Unit = "deg"
+	src := &sources{}
+	if !src.seen("", measured, "deg", expanded, 0, 1) {
+		src = nil
+	}
+	return c.judge(r, measured, nominal, src, *band)
+}
+
+func ptr(v float64) *float64 { return &v }
+
+func limit(v float64) *float64 {
+	if math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// upTo is the band of a form error or a zone: it has no lower limit, since no
+// part is too good.
+func upTo(top float64) r1.Interval { return r1.Interval{Lo: math.Inf(-1), Hi: top} }
+
+// length judges a length.
+func (c *checker) length(r report.Result, m scanned, s *plan.Size) {
+	y, src := c.lengths.correct(m)
+	c.judge(r, y, s.Nominal, src, *s.Band)
+}
+
+// diameter judges a diameter where the plan has a band for it.
+func (c *checker) diameter(r report.Result, of any, s *plan.Size) {
+	if s.Judged() {
+		r.Characteristic = report.Diameter
+		c.length(r, c.diameterOf(of), s)
+	}
+}
+
+func (c *checker) hole(i int) {
+	p := &c.plan.Holes[i]
+	j := c.holes[i]
+	if j < 0 {
+		var what []report.Characteristic
+		if p.Diameter.Judged() {
+			what = append(what, report.Diameter)
+		}
+		if p.Position > 0 {
+			what = append(what, report.Position)
+		}
+		c.missing(p.ID, "no hole "+likeText(p.Diameter, p.At), what...)
+		return
+	}
+	h := &c.rep.Holes[j]
+	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, h.ID)}
+	c.diameter(r, h, p.Diameter)
+	if p.Position > 0 {
+		if c.frame == nil {
+			r.Characteristic, r.Verdict, r.Why = report.Position, report.Indeterminate, "the scan gives no datum frame to place it in"
+			c.results = append(c.results, r)
+		} else {
+			c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position)
+		}
+	}
+	if !p.Diameter.Judged() && p.Position == 0 {
+		c.present(r)
+	}
+}
+
+// present records that a feature without any band was found.
+func (c *checker) present(r report.Result) {
+	r.Characteristic, r.Verdict = report.Presence, report.Conforming
+	c.results = append(c.results, r)
+}
+
+func likeText(s *plan.Size, at []float64) string {
+	out := ""
+	if s != nil {
+		out += fmt.Sprintf("of about %s mm ", wording.Short(s.Nominal))
+	}
+	if at != nil {
+		out += "near "
+		for i, v := range at {
+			if i > 0 {
+				out += ", "
+			}
+			out += wording.Short(v)
+		}
+		out += " in the datum frame "
+	}
+	return out + "in this scan"
+}
+
+func (c *checker) cylinder(i int) {
+	p := &c.plan.Cylinders[i]
+	var what []report.Characteristic
+	if p.Diameter.Judged() {
+		what = append(what, report.Diameter)
+	}
+	if p.Perpendicularity > 0 {
+		what = append(what, report.Perpendicularity)
+	}
+	if p.Cylindricity > 0 {
+		what = append(what, report.Cylindricity)
+	}
+	j := c.cylinders[i]
+	if j < 0 {
+		kind := "no cylinder "
+		if p.Side != "" {
+			kind = fmt.Sprintf("no %s cylinder ", p.Side)
+		}
+		c.missing(p.ID, kind+likeText(p.Diameter, p.At), what...)
+		return
+	}
+	k := &c.rep.Cylinders[j]
+	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID)}
+	c.diameter(r, k, p.Diameter)
+	if p.Perpendicularity > 0 {
+		c.perpendicular(r, k, p)
+	}
+	if p.Cylindricity > 0 {
+		r.Characteristic = report.Cylindricity
+		c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, k.FormOrNoise, p.Cylindricity)
+	}
+	if len(what) == 0 {
+		c.present(r)
+	}
+}
+
+// form judges a flatness or cylindricity, which may all be noise.
+func (c *checker) form(r report.Result, measured *float64, expanded float64, orNoise bool, allowed float64) {
+	if measured == nil {
+		r.Unit, r.Upper, r.Verdict = "mm", ptr(allowed), report.Indeterminate
+		r.Why = "too little of it was scanned to tell"
+		c.results = append(c.results, r)
+		return
+	}
+	if orNoise {
+		r.Why = report.FormOrNoise
+	}
+	y, src := c.lengths.form(scanned{value: *measured, expanded: expanded})
+	c.judge(r, y, 0, src, upTo(allowed))
+}
+
+func (c *checker) plane(i int) {
+	p := &c.plan.Planes[i]
+	j := c.planes[i]
+	if j < 0 {
+		var what []report.Characteristic
+		if p.Flatness > 0 {
+			what = append(what, report.Flatness)
+		}
+		c.missing(p.ID, "no plane "+likeText(nil, p.At), what...)
+		return
+	}
+	pl := &c.rep.Planes[j]
+	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, pl.ID)}
+	if p.Flatness == 0 {
+		c.present(r)
+		return
+	}
+	r.Characteristic = report.Flatness
+	c.form(r, pl.Flatness, pl.Uncertainty.Flatness, pl.FormOrNoise, p.Flatness)
+}

@@ -1,0 +1,226 @@
+package check
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/s1"
+
+	"spotface/bolt"
+	"spotface/report"
+	"spotface/report/plan"
+	"spotface/report/wording"
+)
+
+// planned lists the characteristics that the plan judges at each hole.
+func planned(p *plan.Circle) []report.Characteristic {
+	var what []report.Characteristic
+	if p.ClockingBand != nil {
+		what = append(what, report.ClockingAngle)
+	}
+	if p.HoleDiameter.Judged() {
+		what = append(what, report.Diameter)
+	}
+	if p.Position > 0 {
+		what = append(what, report.Position)
+	}
+	return what
+}
+
+func (c *checker) circle(i int) {
+	p, cm := &c.plan.BoltCircles[i], &c.circles[i]
+	all := planned(p)
+	if p.SpacingBand != nil {
+		all = append(all, report.SpacingAngle)
+	}
+	if p.PitchDiameter.Judged() {
+		all = append(all, report.PitchDiameter)
+	}
+	if cm.at < 0 {
+		c.missing(p.ID, missingText(p), all...)
+		return
+	}
+	k := &c.circled[cm.at]
+	before := len(c.results)
+	if err := c.clocked[i]; err != nil {
+		c.missing(p.ID, err.Error(), all...)
+		return
+	}
+	if p.PitchDiameter.Judged() {
+		c.length(report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID), Characteristic: report.PitchDiameter}, pitchOf(k), p.PitchDiameter)
+	}
+	name := func(hole string) report.Result {
+		return report.Result{Feature: p.ID + "/" + hole, Matched: matchedID(p.ID+"/"+hole, k.ID+"/"+hole)}
+	}
+	for j := range k.Clocking {
+		g := &k.Clocking[j]
+		if p.ClockingBand != nil {
+			r := name(g.Hole)
+			r.Characteristic = report.ClockingAngle
+			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
+		}
+	}
+	for j := range k.Spacing {
+		g := &k.Spacing[j]
+		if p.SpacingBand != nil {
+			r := name(g.From + "-" + g.To)
+			r.Characteristic = report.SpacingAngle
+			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.SpacingBand)
+		}
+	}
+	for _, g := range k.Clocking {
+		c.diameter(name(g.Hole), c.rep.Hole(g.Hole), p.HoleDiameter)
+	}
+	if p.Position > 0 {
+		c.circlePositions(p, k, name)
+	}
+	for at := range cm.place {
+		if c.places[i][at] == "" {
+			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1), fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
+				wording.Short(p.Angles[at]), at+1), planned(p)...)
+		}
+	}
+	for _, hole := range cm.extra {
+		r := name(hole)
+		r.Characteristic, r.Verdict, r.Why = report.Presence, report.Nonconforming, "a hole where the plan has none"
+		c.results = append(c.results, r)
+	}
+	if len(c.results) == before {
+		c.present(report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID)})
+	}
+}
+
+func missingText(p *plan.Circle) string {
+	s := fmt.Sprintf("no circle of %d holes", len(p.Angles))
+	if p.PitchDiameter != nil {
+		s += fmt.Sprintf(" on about %s mm", wording.Short(p.PitchDiameter.Nominal))
+	}
+	if p.HoleDiameter != nil {
+		s += fmt.Sprintf(" with holes of about %s mm", wording.Short(p.HoleDiameter.Nominal))
+	}
+	return s + " in this scan"
+}
+
+// reclockAll counts every circle anew from the plan's first hole.
+func (c *checker) reclockAll() {
+	c.places, c.clocked = make([][]string, len(c.circles)), make([]error, len(c.circles))
+	for i := range c.circles {
+		cm := &c.circles[i]
+		if cm.at < 0 {
+			continue
+		}
+		there := make([]string, len(cm.place))
+		for at := range there {
+			there[at] = cm.hole(c.rep, at)
+		}
+		c.places[i] = there
+		c.clocked[i] = c.reclock(&c.plan.BoltCircles[i], cm, &c.circled[cm.at])
+	}
+}
+
+// reclock measures the circle anew from the plan's first hole and against the
+// plan's angles, over the holes that have a place in the plan.
+func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle) error {
+	var ids []string
+	var nom bolt.Nominal
+	first := math.NaN()
+	used := make(map[string]bool)
+	for at, a := range p.Angles {
+		id := cm.hole(c.rep, at)
+		if id == "" {
+			if !math.IsNaN(first) {
+				nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
+			}
+			continue
+		}
+		if len(ids) == 0 {
+			first = a
+		}
+		ids = append(ids, id)
+		used[id] = true
+		nom.Angles = append(nom.Angles, s1.Angle(a-first)*s1.Degree)
+	}
+	for at, a := range p.Angles {
+		if a < first && cm.hole(c.rep, at) == "" { // before the first that is there
+			nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
+		}
+	}
+	for _, g := range k.Clocking {
+		if !used[g.Hole] {
+			cm.extra = append(cm.extra, g.Hole)
+		}
+	}
+	nom.Positions, nom.Spacing, nom.FullRing = grid(p)
+	for at := range nom.Positions {
+		a := float64(at) * nom.Spacing.Degrees()
+		planned := func(b float64) bool { return math.Abs(wrap180(a-b)) < 1e-3 }
+		if !slices.ContainsFunc(p.Angles, planned) {
+			nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
+		}
+	}
+	slices.Sort(nom.Missing)
+	got, err := bolt.Clock(c.rep.BoltHoles(ids...), nom)
+	if err != nil {
+		return err
+	}
+	got.ID, got.Face = k.ID, k.Face
+	var warnings []string
+	*k, warnings = report.NewBoltCircle(got)
+	c.notes = append(c.notes, warnings...)
+	exactNominals(k, p, first)
+	k.Standouts = report.FindStandouts(c.rep, k)
+	return nil
+}
+
+// exactNominals puts the plan's own digits for the nominal angles: 60 and not
+// 60.00000000000001.
+func exactNominals(k *report.BoltCircle, p *plan.Circle, first float64) {
+	exact := func(v float64) float64 {
+		for _, a := range p.Angles {
+			for _, b := range p.Angles {
+				if w := math.Mod(a-b+360, 360); math.Abs(w-v) < 1e-9 {
+					return w
+				}
+			}
+		}
+		return v
+	}
+	if k.Nominal != nil {
+		for i := range k.Nominal.Missing {
+			k.Nominal.Missing[i] = exact(k.Nominal.Missing[i])
+		}
+	}
+	for i := range k.Clocking {
+		*k.Clocking[i].NominalDeg = exact(*k.Clocking[i].NominalDeg)
+	}
+	for i := range k.Spacing {
+		*k.Spacing[i].NominalDeg = exact(*k.Spacing[i].NominalDeg)
+	}
+}
+
+// grid returns the regular pattern that the planned angles belong to: how many
+// places, how far apart, and whether they go all the way round. Angles on no grid
+// of at most four times their number have no places; whether they close on
+// themselves is then a matter of the largest gap, half a turn.
+func grid(p *plan.Circle) (places int, spacing s1.Angle, full bool) {
+	n := len(p.Angles)
+	on := func(step float64) bool {
+		for _, a := range p.Angles {
+			if math.Abs(a-step*math.Round(a/step)) > 1e-3 {
+				return false
+			}
+		}
+		return true
+	}
+	step := p.Angles[1]
+	if even := on(step) && math.Abs(p.Angles[n-1]-float64(n-1)*step) < 1e-3; even {
+		return n, s1.Angle(step) * s1.Degree, math.Abs(float64(n)*step-360) < 1e-2
+	}
+	for k := n + 1; k <= 4*n; k++ {
+		if on(360 / float64(k)) {
+			return k, s1.Angle(360/float64(k)) * s1.Degree, true
+		}
+	}
+	return 0, 0, p.Angles[n-1] > 180
+}

@@ -1,0 +1,138 @@
+package check
+
+import (
+	"math"
+
+	"spotface/report"
+	"spotface/report/budget"
+	"spotface/report/plan"
+	"spotface/report/wording"
+)
+
+// lengths turns lengths as scanned into those that a plan is held against: the
+// coat taken off, at 20 degrees C, to the scale that reference lengths set.
+type lengths struct {
+	scanner *plan.Scanner
+	factor  float64  // of every length, its coat taken off
+	terms   *sources // what factor depends on, with ∂factor/∂x
+	set     bool     // factor comes from reference lengths, not from the temperature
+}
+
+// standardTemperature is where sizes hold, degrees C (ISO 1:2022).
+const standardTemperature = 20
+
+// atTemperature corrects for the part's temperature T:
+//
+//	L(20) = L / (1 + α (T - 20))
+func atTemperature(s *plan.Scanner) *lengths {
+	l := &lengths{scanner: s, factor: 1, terms: &sources{}}
+	t := s.Temperature
+	if t == nil {
+		return l
+	}
+	above := t.Part - standardTemperature
+	l.factor = 1 / (1 + t.Expansion*above)
+	l.terms.add(report.SourceTemperature, "", t.Part, "deg C", t.StandardU, -l.factor*l.factor*t.Expansion)
+	l.terms.add(report.SourceExpansion, "", t.Expansion, "1/K", t.ExpansionU, -l.factor*l.factor*above)
+	return l
+}
+
+// scanned is a length as a scan shows it, mm.
+type scanned struct {
+	feature  string  // of the scan, and what is measured of it: "diameter H3"
+	value    float64 // mm
+	expanded float64 // what the scan shows; 0: not known
+	unseen   float64 // the part of expanded that no residual shows
+	coats    float64 // how often the coat's thickness is to be added: 2 for a hole, -2 for a boss
+	others   []other // further sources that the scan shows
+}
+
+// other is a source that a length has beside its own, such as its datum.
+type other struct {
+	name, feature         string
+	expanded, sensitivity float64
+}
+
+// bare is the length with its coat taken off.
+func (m scanned) bare(s *plan.Scanner) float64 { return m.value + m.coats*s.Coating.Thickness }
+
+// own adds what a scanned length depends on by itself, times the factor.
+func (l *lengths) own(out *sources, m scanned, factor float64) (ok bool) {
+	if !out.seen(m.feature, m.value, "mm", m.expanded, m.unseen, factor) {
+		return false
+	}
+	for _, o := range m.others {
+		out.add(o.name, o.feature, 0, "mm", budget.Standard{U: o.expanded / report.Coverage}, factor*o.sensitivity)
+	}
+	if m.coats != 0 {
+		l.coat(out, factor*m.coats)
+	}
+	return true
+}
+
+func (l *lengths) coat(out *sources, sensitivity float64) {
+	if c := l.scanner.Coating; c.Thickness > 0 || c.StandardU.U > 0 {
+		out.add(report.SourceCoating, "", c.Thickness, "mm", c.StandardU, sensitivity)
+	}
+}
+
+// scanError adds the scanner's own error of a length of size mm: u = a + b L, of
+// which b, common to all lengths, is gone where reference lengths set the scale.
+func (l *lengths) scanError(out *sources, feature string, size, sensitivity float64) {
+	e := l.scanner.Length
+	u := e.A
+	if !l.set {
+		u += e.B * math.Abs(size)
+	}
+	if u > 0 {
+		out.add(report.SourceLength, feature, 0, "mm", budget.Standard{U: u, Distribution: e.Distribution, DoF: e.DoF}, sensitivity)
+	}
+}
+
+// correct returns the corrected length and what it depends on; the sources are nil
+// where the scan does not show how sure the length is.
+func (l *lengths) correct(m scanned) (float64, *sources) {
+	bare := m.bare(l.scanner)
+	out := &sources{}
+	if !l.own(out, m, l.factor) {
+		return l.factor * bare, nil
+	}
+	l.scanError(out, m.feature, m.value, l.factor)
+	out.addAll(l.terms, bare)
+	return l.factor * bare, out
+}
+
+// form corrects a form error or a zone, whose size has no length error of its own.
+func (l *lengths) form(m scanned) (float64, *sources) {
+	out := &sources{}
+	if !l.own(out, m, l.factor) {
+		return l.factor * m.value, nil
+	}
+	out.addAll(l.terms, m.value)
+	return l.factor * m.value, out
+}
+
+// noteCorrections says what was corrected.
+func (c *checker) noteCorrections() {
+	s := &c.plan.Scanner
+	if t := s.Coating.Thickness; t > 0 {
+		c.note("Diameters are corrected for a coat of %s mm: holes and bores by +%s mm, bosses by -%s mm.",
+			wording.Short(t), wording.Short(2*t), wording.Short(2*t))
+	}
+	if t := s.Temperature; t != nil && !c.lengths.set {
+		c.note("Judged lengths hold at 20 degrees C (ISO 1); the part was scanned at %s, so they are %s.",
+			wording.Short(t.Part), stretch(c.lengths.factor))
+	}
+}
+
+// stretch says what a factor does: "0.0046 % smaller than scanned".
+func stretch(factor float64) string {
+	switch share := 100 * (factor - 1); {
+	case share == 0:
+		return "as scanned"
+	case share < 0:
+		return wording.Digits(-share) + " % smaller than scanned"
+	default:
+		return wording.Digits(share) + " % larger than scanned"
+	}
+}

@@ -1,0 +1,232 @@
+package check
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/bolt"
+	"spotface/report"
+	"spotface/report/plan"
+)
+
+// match says which feature of the scan each feature of the plan is: indices
+// into the report's slices, -1 where the scan does not show it.
+type match struct {
+	plan      *plan.Plan
+	rep       *report.Report
+	circles   []circleMatch
+	holes     []int
+	planes    []int
+	cylinders []int
+	frame     *report.Frame // nil where the scan gives none
+	notes     []string
+}
+
+// How far a feature may be from its nominal and still be taken for it. Wide, so
+// that a wrong size is called nonconforming and not missing.
+const (
+	sizeShare = 0.1 // of a nominal diameter,
+	sizeLeast = 0.5 // mm, but at least this
+	atReach   = 2.0 // mm, from a planned place, or
+	atShare   = 0.04
+)
+
+// near reports how far a measured diameter is from a nominal one in units of
+// the reach, and whether it may be taken for it. A missing nominal fits all.
+func near(measured float64, s *plan.Size) (float64, bool) {
+	if s == nil {
+		return 0, true
+	}
+	d := math.Abs(measured-s.Nominal) / max(sizeShare*s.Nominal, sizeLeast)
+	return d, d <= 1
+}
+
+func (m *match) note(format string, args ...any) {
+	m.notes = append(m.notes, fmt.Sprintf(format, args...))
+}
+
+// matchPlan finds the plan's features in the report. First the bolt circles by
+// what they are; the main one gives the face, the axis and the turn of the
+// datum frame; then everything else, by size and by its place in that frame.
+func matchPlan(p *plan.Plan, rep *report.Report) *match {
+	m := &match{plan: p, rep: rep}
+	m.matchCircles()
+	m.frame = rep.Frame
+	main := m.main()
+	if main >= 0 {
+		m.matchFrame(main)
+		m.turnFrame(main)
+	}
+	for i := range m.circles {
+		if c := &m.circles[i]; c.at >= 0 && i != main {
+			c.settle(m, i)
+		}
+	}
+	m.matchHoles()
+	m.matchCylinders()
+	m.matchPlanes()
+	return m
+}
+
+// main is the number of the plan's circle that clocks the frame: the first one
+// that the scan shows, of those with most holes.
+func (m *match) main() int {
+	best := -1
+	for i, c := range m.circles {
+		if c.at >= 0 && (best < 0 || len(m.plan.BoltCircles[i].Angles) > len(m.plan.BoltCircles[best].Angles)) {
+			best = i
+		}
+	}
+	return best
+}
+
+// matchCircles gives each planned circle the circle of the scan that is most
+// like it by pitch diameter, hole diameter and count; the best pair first.
+func (m *match) matchCircles() {
+	m.circles = make([]circleMatch, len(m.plan.BoltCircles))
+	for i := range m.circles {
+		m.circles[i].at = -1
+	}
+	taken := make([]bool, len(m.rep.BoltCircles))
+	for range m.circles {
+		bi, bj, least := -1, -1, math.Inf(1)
+		for i := range m.circles {
+			if m.circles[i].at >= 0 {
+				continue
+			}
+			for j := range m.rep.BoltCircles {
+				if taken[j] {
+					continue
+				}
+				if d, ok := m.circleCost(&m.plan.BoltCircles[i], &m.rep.BoltCircles[j]); ok && d < least {
+					bi, bj, least = i, j, d
+				}
+			}
+		}
+		if bi < 0 {
+			return
+		}
+		m.circles[bi].at, taken[bj] = bj, true
+	}
+}
+
+func (m *match) circleCost(p *plan.Circle, c *report.BoltCircle) (float64, bool) {
+	pitch, ok := near(c.PitchDiameter, p.PitchDiameter)
+	if !ok {
+		return 0, false
+	}
+	size, ok := near(m.meanDiameter(c), p.HoleDiameter)
+	if !ok {
+		return 0, false
+	}
+	want, got := len(p.Angles), len(c.Clocking)
+	if got < 3 || 2*got < want || got > 2*want {
+		return 0, false
+	}
+	return pitch + size + math.Abs(float64(want-got)), true
+}
+
+func (m *match) meanDiameter(c *report.BoltCircle) float64 {
+	sum, n := 0.0, 0
+	for _, k := range c.Clocking {
+		if h := m.rep.Hole(k.Hole); h != nil && h.Diameter > 0 {
+			sum, n = sum+h.Diameter, n+1
+		}
+	}
+	if n == 0 {
+		return math.NaN() // near nothing
+	}
+	return sum / float64(n)
+}
+
+// matchFrame puts the datum frame on the main circle's face, with its origin
+// where the planned axis meets it. X stays to be turned.
+func (m *match) matchFrame(main int) {
+	c := &m.rep.BoltCircles[m.circles[main].at]
+	f := m.rep.Frame
+	face := m.rep.Plane(c.Face)
+	z, on := c.Axis.R3(), c.Centre.R3()
+	if face != nil {
+		z, on = face.Normal.R3(), face.Point.R3()
+	}
+	axisID, through := c.ID, c.Centre.R3()
+	if bore := m.planAxis(c, z); bore != nil {
+		axisID, through = bore.ID, meet(bore, on, z)
+		if h := m.rep.Mouth(bore.ID, c.Face); h != nil {
+			through = h.Centre.R3()
+		}
+	} else if f != nil && f.Face == c.Face {
+		axisID, through = f.Axis, f.Origin.R3()
+	}
+	toward := m.rep.Hole(c.Clocking[0].Hole)
+	if f != nil && f.Face == c.Face {
+		if h := m.rep.Hole(f.Clock); h != nil && c.Has(h.ID) {
+			toward = h
+		}
+	}
+	if toward == nil {
+		return
+	}
+	m.frame = newFrame(bolt.DatumFrame(on, z, through, toward.Centre.R3()), c.Face, axisID, toward.ID)
+}
+
+func newFrame(f bolt.Frame, face, axis, clock string) *report.Frame {
+	return &report.Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z), Face: face, Axis: axis, Clock: clock}
+}
+
+func vec(v r3.Vector) report.Vec { return report.Vec{v.X, v.Y, v.Z} }
+
+func degrees(rad float64) float64 { return rad * 180 / math.Pi }
+
+// polar returns the place at a radius and an angle, degrees.
+func polar(radius, deg float64) [2]float64 {
+	sin, cos := math.Sincos(deg * math.Pi / 180)
+	return [2]float64{radius * cos, radius * sin}
+}
+
+// meet returns where a cylinder's axis meets the plane through on with normal z.
+func meet(c *report.Cylinder, on, z r3.Vector) r3.Vector {
+	p, a := c.Point.R3(), c.Axis.R3()
+	return p.Add(a.Mul(on.Sub(p).Dot(z) / a.Dot(z)))
+}
+
+// planAxis returns the cylinder that the plan's frame names: perpendicular to the face
+// within 5 degrees, of the planned side and diameter, nearest the circle's
+// centre and within a tenth of the pitch diameter of it.
+func (m *match) planAxis(c *report.BoltCircle, z r3.Vector) *report.Cylinder {
+	name := m.plan.Frame.Axis
+	if name == "" {
+		return nil
+	}
+	for _, pc := range m.plan.Cylinders {
+		if pc.ID != name {
+			continue
+		}
+		var best *report.Cylinder
+		least := math.Inf(1)
+		for i := range m.rep.Cylinders {
+			k := &m.rep.Cylinders[i]
+			d, ok := near(k.Diameter, pc.Diameter)
+			if !ok || (pc.Side != "" && pc.Side != k.Side) || math.Abs(k.Axis.R3().Dot(z)) < math.Cos(5*math.Pi/180) {
+				continue
+			}
+			off := meet(k, c.Centre.R3(), z).Distance(c.Centre.R3())
+			if off > c.PitchDiameter/10 {
+				continue
+			}
+			if cost := d + off/(c.PitchDiameter/10); cost < least {
+				best, least = k, cost
+			}
+		}
+		if best == nil {
+			m.note("The plan's axis %s was not found in the scan; the frame's origin is taken as in a measurement without a plan.", name)
+		}
+		return best
+	}
+	if name != m.plan.BoltCircles[0].ID {
+		m.note("The plan's frame names the axis %s, which its cylinders do not list; the frame's origin is taken as in a measurement without a plan.", name)
+	}
+	return nil
+}

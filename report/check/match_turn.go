@@ -1,0 +1,282 @@
+package check
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"sort"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/bolt"
+	"spotface/report"
+	"spotface/report/plan"
+	"spotface/report/wording"
+)
+
+// turn is one way to lay the planned angles on a circle's holes.
+type turn struct {
+	place []int
+	// zero is where the plan's angle 0 lies, counted as AngleDeg is.
+	zero float64
+	n    int     // holes placed
+	rms  float64 // degrees
+}
+
+// wrap180 turns a, degrees, into [-180, 180).
+func wrap180(a float64) float64 {
+	a = math.Mod(a+180, 360)
+	if a < 0 {
+		a += 360
+	}
+	return a - 180
+}
+
+// turnsOf returns the ways to lay the planned angles on the holes that place the
+// most of them and fit within the uncertainty of the best.
+func turnsOf(p *plan.Circle, c *report.BoltCircle) []turn {
+	reach := 360.0
+	for i, a := range p.Angles {
+		next := p.Angles[(i+1)%len(p.Angles)]
+		if gap := math.Mod(next-a+360, 360); gap > 0 {
+			reach = min(reach, 0.4*gap)
+		}
+	}
+	seen := make(map[string]bool)
+	var all []turn
+	for _, k := range c.Clocking {
+		for _, a := range p.Angles {
+			t := layTurn(p, c, k.AngleDeg-a, reach)
+			if key := fmt.Sprint(t.place); t.n >= 3 && !seen[key] {
+				seen[key] = true
+				all = append(all, t)
+			}
+		}
+	}
+	sort.SliceStable(all, func(i, j int) bool {
+		if all[i].n != all[j].n {
+			return all[i].n > all[j].n
+		}
+		return all[i].rms < all[j].rms-1e-9
+	})
+	if len(all) == 0 {
+		return nil
+	}
+	u := 0.0
+	for _, k := range c.Clocking {
+		u = max(u, k.UncertaintyDeg)
+	}
+	// Two readings are equal where the scan's own uncertainty could swap them.
+	limit := math.Hypot(all[0].rms, max(u, 1e-6))
+	for i, t := range all {
+		if t.n < all[0].n || t.rms > limit {
+			return all[:i]
+		}
+	}
+	return all
+}
+
+// layTurn gives each planned angle, turned by zero degrees, the nearest hole
+// within reach, which is less than half of any gap between planned angles, so
+// that no hole is asked for twice. The holes stand by rising angle.
+func layTurn(p *plan.Circle, c *report.BoltCircle, zero, reach float64) turn {
+	t := turn{place: make([]int, len(p.Angles))}
+	var dev []float64
+	mean := 0.0
+	n := len(c.Clocking)
+	for i, a := range p.Angles {
+		t.place[i] = -1
+		want := math.Mod(a+zero, 360)
+		if want < 0 {
+			want += 360
+		}
+		next := sort.Search(n, func(j int) bool { return c.Clocking[j].AngleDeg >= want })
+		best := reach
+		for _, j := range []int{(next + n - 1) % n, next % n} {
+			d := wrap180(c.Clocking[j].AngleDeg - want)
+			if math.Abs(d) < best {
+				best, t.place[i] = math.Abs(d), j
+			}
+		}
+		if j := t.place[i]; j >= 0 {
+			d := wrap180(c.Clocking[j].AngleDeg - want)
+			dev = append(dev, d)
+			mean += d
+		}
+	}
+	t.n = len(dev)
+	mean /= float64(t.n)
+	for _, d := range dev {
+		t.rms += (d - mean) * (d - mean) / float64(t.n)
+	}
+	t.rms = math.Sqrt(t.rms)
+	t.zero = zero + mean
+	return t
+}
+
+// azimuth is where a turn's first place lies in the frame, degrees from X. What
+// is a hair short of a whole turn counts as none.
+func (m *match) azimuth(k *report.BoltCircle, t turn) float64 {
+	h := m.rep.Hole(k.Clocking[0].Hole)
+	if h == nil {
+		return 0
+	}
+	d := h.Centre.R3().Sub(k.Centre.R3())
+	a := degrees(math.Atan2(d.Dot(m.frame.Y.R3()), d.Dot(m.frame.X.R3()))) + t.zero - k.Clocking[0].AngleDeg
+	if a = math.Mod(a+720, 360); a > 359 {
+		a -= 360
+	}
+	return a
+}
+
+// turnFrame settles the turn of the frame about its axis, and with it which hole
+// is the plan's first. Where the plan clocks by a hole of its own, that hole
+// decides; else the planned places of other features; where they cannot tell,
+// the scan's own clocking hole stays, and a note says so.
+func (m *match) turnFrame(main int) {
+	c := &m.circles[main]
+	p, k := &m.plan.BoltCircles[main], &m.rep.BoltCircles[c.at]
+	if c.turns = turnsOf(p, k); len(c.turns) == 0 {
+		c.at = -1
+		return
+	}
+	if m.frame == nil {
+		c.take(m, p, c.turns[0])
+		return
+	}
+	frames := m.clockedByHole()
+	own := frames != nil
+	if !own {
+		frames = m.clockedByTurn(c, k)
+	}
+	best, ties := m.bestFrame(frames)
+	m.frame = frames[best]
+	switch {
+	case own:
+		c.settle(m, main)
+		if ties > 1 {
+			m.note("%s holes of the scan fit the clocking hole %s equally well; %s is taken.", wording.Capital(wording.Word(ties)), m.plan.Frame.Clock, m.frame.Clock)
+		}
+	default:
+		c.take(m, p, c.turns[best])
+		if ties > 1 {
+			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's first hole. A feature beside the axis, with its place (at) in the plan, would tell them apart.",
+				p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"))
+		}
+	}
+}
+
+// clockedByHole returns the frames in which X runs through a hole that may be
+// the plan's clocking hole; nil where the plan does not name a single hole or
+// the scan has none like it.
+func (m *match) clockedByHole() []*report.Frame {
+	for _, ph := range m.plan.Holes {
+		if ph.ID != m.plan.Frame.Clock || ph.ID == "" {
+			continue
+		}
+		var out []*report.Frame
+		for i := range m.rep.Holes {
+			h := &m.rep.Holes[i]
+			if _, ok := near(h.Diameter, ph.Diameter); !ok {
+				continue
+			}
+			q := m.frame.Point(h.Centre)
+			r := math.Hypot(q[0], q[1])
+			if r < 1e-6 {
+				continue
+			}
+			if ph.At != nil {
+				if want := math.Hypot(ph.At[0], ph.At[1]); math.Abs(r-want) > max(atReach, atShare*want) {
+					continue
+				}
+			}
+			out = append(out, m.turned(h.Centre.R3(), h.ID))
+		}
+		if out == nil {
+			m.note("The plan's clocking hole %s was not found; the frame is clocked by the bolt circle.", ph.ID)
+		}
+		return out
+	}
+	return nil
+}
+
+func (m *match) turned(toward r3.Vector, clock string) *report.Frame {
+	f := m.frame
+	return newFrame(bolt.DatumFrame(f.Origin.R3(), f.Z.R3(), f.Origin.R3(), toward), f.Face, f.Axis, clock)
+}
+
+// clockedByTurn returns a frame for each turn of the circle: X through the hole
+// at the plan's angle 0, or through its place where it has no hole. The turn
+// that keeps the scan's own clocking hole comes first.
+func (m *match) clockedByTurn(c *circleMatch, k *report.BoltCircle) []*report.Frame {
+	clock := m.frame.Clock
+	sort.SliceStable(c.turns, func(i, j int) bool {
+		first := func(t turn) bool { return t.place[0] >= 0 && k.Clocking[t.place[0]].Hole == clock }
+		return first(c.turns[i]) && !first(c.turns[j])
+	})
+	out := make([]*report.Frame, len(c.turns))
+	for i, t := range c.turns {
+		if j := t.place[0]; j >= 0 {
+			h := m.rep.Hole(k.Clocking[j].Hole)
+			out[i] = m.turned(h.Centre.R3(), h.ID)
+			continue
+		}
+		a := m.azimuth(k, t) * math.Pi / 180
+		dir := m.frame.X.R3().Mul(math.Cos(a)).Add(m.frame.Y.R3().Mul(math.Sin(a)))
+		out[i] = m.turned(k.Centre.R3().Add(dir.Mul(k.PitchDiameter/2)), "")
+	}
+	return out
+}
+
+// bestFrame returns the frame that puts the plan's features nearest their
+// places, the first one of equals, and how many are equal.
+func (m *match) bestFrame(frames []*report.Frame) (best, ties int) {
+	cost := make([]float64, len(frames))
+	for i, f := range frames {
+		cost[i] = m.placeCost(f)
+	}
+	for i := range cost {
+		if cost[i] < cost[best]-1 {
+			best = i
+		}
+	}
+	for i := range cost {
+		if math.Abs(cost[i]-cost[best]) <= 1 {
+			ties++
+		}
+	}
+	return best, ties
+}
+
+// placeCost adds up, over the planned features with a place off the axis, the
+// squared distance of the nearest feature like it from that place, in units of
+// 0.5 mm and at most 100 for each.
+func (m *match) placeCost(f *report.Frame) float64 {
+	total := 0.0
+	add := func(d float64) { total += min(d*d/0.25, 100) }
+	for _, ph := range m.plan.Holes {
+		if ph.At != nil {
+			_, d := m.nearestHole(f, &ph, nil)
+			add(d)
+		}
+	}
+	for _, pc := range m.plan.Cylinders {
+		if pc.At != nil {
+			_, d := m.nearestCylinder(f, &pc, nil)
+			add(d)
+		}
+	}
+	for _, pp := range m.plan.Planes {
+		if pp.At != nil {
+			_, d := m.nearestPlane(f, &pp, nil)
+			add(d)
+		}
+	}
+	for i, pc := range m.plan.BoltCircles {
+		if j := m.circles[i].at; pc.At != nil && j >= 0 {
+			q := f.Point(m.rep.BoltCircles[j].Centre)
+			add(math.Hypot(q[0]-pc.At[0], q[1]-pc.At[1]))
+		}
+	}
+	return total
+}

@@ -1,0 +1,167 @@
+package check
+
+import (
+	"math"
+
+	"spotface/report"
+)
+
+// planar is how a place in a plane errs: normally, or by Student's t, with scales
+// along two axes, the larger s. The length of the error of a place that is a from
+// where it should be has the distribution of Rice (Bell System Technical Journal 24
+// (1945) 46-156, eq. 3.10-11) where both scales are one and normal: never below zero,
+// and wider near zero than the error of one coordinate.
+type planar struct {
+	s   float64
+	dof float64 // of Student's t; 0: normal
+	ray [rays]struct{ a, b float64 }
+	// centred is the reach of no distance, once it was asked for; 0: not yet.
+	centred float64
+}
+
+// rays is how many directions an integral over a turn takes.
+const rays = 120
+
+// manyDoF is from where Student's t is the normal distribution to three digits of
+// a tail.
+const manyDoF = 500
+
+// newPlanar takes a covariance c of scales and the direction (x, y) of a; zero means
+// that of the larger scale. ok is false where c is not a covariance.
+func newPlanar(c covariance, x, y, dof float64) (p *planar, ok bool) {
+	most, along := c.largest()
+	if !(most > 0) || math.IsInf(most, 0) {
+		return nil, false
+	}
+	p = &planar{s: math.Sqrt(most)}
+	s1 := max(math.Sqrt(max(c[0][0]+c[1][1]-most, 0)), 1e-3*p.s)
+	w0, w1 := 1.0, 0.0
+	if n := math.Hypot(x, y); n > 0 {
+		w0, w1 = (x*along[0]+y*along[1])/n, (y*along[0]-x*along[1])/n
+	}
+	for i := range p.ray {
+		sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / rays)
+		p.ray[i].a = p.s*p.s*cos*cos + s1*s1*sin*sin
+		p.ray[i].b = w0*p.s*cos + w1*s1*sin
+	}
+	if dof > 0 && dof < manyDoF {
+		p.dof = dof
+	}
+	return p, true
+}
+
+// within is the probability that a place which is a from where it should be is
+// found within r of there. In units of the scales the error has a length ρ beyond
+// which S(ρ) lies, in any direction t alike,
+//
+//	S = exp(-ρ²/2), of Student's t (1 + ρ²/ν)^(-ν/2)
+//
+// and the circle is met where A ρ² + 2 a B ρ + a² - r² = 0, with A and B of the
+// direction alone. Over a turn, by the trapezium rule,
+//
+//	P = 1/2π ∫ S(ρ₁) - S(ρ₂) dt
+//
+// between the ray's entry ρ₁, 0 from inside, and its exit ρ₂: to rounding where S has
+// fallen off at the circle, to 0.004 at worst, where a is r.
+func (p *planar) within(a, r float64) float64 {
+	if !(r > 0) {
+		return 0
+	}
+	c := (a - r) * (a + r)
+	sum := 0.0
+	for _, ray := range p.ray {
+		b := a * ray.b
+		d := b*b - ray.a*c
+		switch {
+		case c <= 0 && b > 0:
+			sum += 1 - p.beyond(-c/(b+math.Sqrt(d)))
+		case c <= 0:
+			sum += 1 - p.beyond((math.Sqrt(d)-b)/ray.a)
+		case b < 0 && d > 0:
+			sum += p.beyond(c/(math.Sqrt(d)-b)) - p.beyond((math.Sqrt(d)-b)/ray.a)
+		}
+	}
+	return sum / rays
+}
+
+// beyond is S(ρ).
+func (p *planar) beyond(rho float64) float64 {
+	if p.dof == 0 {
+		return math.Exp(-rho * rho / 2)
+	}
+	return math.Exp(-p.dof / 2 * math.Log1p(rho*rho/p.dof))
+}
+
+// reach is what the distance of a place that is a off is found within, with
+// 97.72 %.
+func (p *planar) reach(a float64) float64 {
+	miss := func(r float64) float64 { return p.within(a, r) - report.OneSide }
+	if a > 0 {
+		return root(miss, a, a+p.reach(0), 1e-4*p.s) // |a + e| ≤ a + |e|
+	}
+	if p.centred == 0 {
+		hi := 3 * p.s
+		for miss(hi) < 0 {
+			hi *= 2
+		}
+		p.centred = root(miss, 0, hi, 1e-4*p.s)
+	}
+	return p.centred
+}
+
+// least is the smallest distance off that a place found at r may be, with 97.72 %:
+// the a whose reach is r, 0 where that of 0 is more.
+func (p *planar) least(r float64) float64 {
+	most := p.reach(0)
+	if r <= most {
+		return 0
+	}
+	return root(func(a float64) float64 { return report.OneSide - p.within(a, r) }, r-most, r, 1e-4*p.s)
+}
+
+// expanded is the uncertainty of a distance found to be r: what makes r + U the
+// distance that the true one is below, and r - U that which it is above, both with
+// 97.72 % or more. Far from zero it is 2 s, for many degrees of freedom.
+//
+// r - U is the limit of a test of the true distance, so that a place at its limit
+// is called beyond it in at most 2.28 %. r + U is by the distribution of the true
+// place about the one found; what is at its limit then passes less often still.
+func (p *planar) expanded(r float64) float64 {
+	return max(p.reach(r)-r, r-p.least(r))
+}
+
+// root finds where f, which rises from f(lo) ≤ 0 to f(hi) ≥ 0, is zero, to within
+// tol: false position with the end that stays halved (Dowell & Jarratt, BIT 11
+// (1971) 168-174).
+func root(f func(float64) float64, lo, hi, tol float64) float64 {
+	flo, fhi := f(lo), f(hi)
+	kept := 0
+	for range 60 {
+		if hi-lo <= tol || flo >= 0 || fhi <= 0 {
+			break
+		}
+		x := lo + (hi-lo)*flo/(flo-fhi)
+		v := f(x)
+		if math.Abs(v) < 1e-9 {
+			return x
+		}
+		if v < 0 {
+			if lo, flo = x, v; kept == 1 {
+				fhi /= 2
+			}
+			kept = 1
+		} else {
+			if hi, fhi = x, v; kept == 2 {
+				flo /= 2
+			}
+			kept = 2
+		}
+	}
+	switch {
+	case flo >= 0:
+		return lo
+	case fhi <= 0:
+		return hi
+	}
+	return lo + (hi-lo)*flo/(flo-fhi)
+}

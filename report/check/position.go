@@ -1,0 +1,256 @@
+package check
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/bolt"
+	"spotface/bolt/pattern"
+	"spotface/mesh/geom"
+	"spotface/report"
+	"spotface/report/budget"
+	"spotface/report/plan"
+)
+
+// covariance is that of a place in a plane, mm².
+type covariance [2][2]float64
+
+// add adds f v wᵀ.
+func (c *covariance) add(f float64, v, w [2]float64) {
+	for i := range v {
+		for j := range w {
+			c[i][j] += f * v[i] * w[j]
+		}
+	}
+}
+
+// along is the variance in the direction of the unit vector w.
+func (c *covariance) along(w [2]float64) float64 {
+	return w[0]*w[0]*c[0][0] + w[0]*w[1]*(c[0][1]+c[1][0]) + w[1]*w[1]*c[1][1]
+}
+
+// found is a hole as held against its place, in the plane perpendicular to its axis.
+type found struct {
+	hole *report.Hole
+	off  [2]float64 // how far off it lies, mm
+	cov  covariance // what the scan's noise makes of that
+	from [2]float64 // where it lies from the origin, mm, as scanned
+	// datum is how the frame's own errors, independent and of one standard
+	// uncertainty each, move it, mm.
+	datum [][2]float64
+}
+
+// circlePositions judges the true position of each hole: twice its distance
+// from the place that the plan gives it about the frame's axis, on the planned pitch
+// circle, the whole pattern turned to its best fit by least squares, and shifted to it,
+// too, where the frame has no bore.
+func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name func(string) report.Result) {
+	radius := k.PitchDiameter / 2
+	if p.PitchDiameter != nil {
+		radius = p.PitchDiameter.Nominal / 2
+	}
+	var ids []string
+	var nominal [][2]float64
+	for _, g := range k.Clocking {
+		ids = append(ids, g.Hole)
+		nominal = append(nominal, polar(radius, *g.NominalDeg))
+	}
+	axis, centre := k.Axis.R3(), k.Centre.R3()
+	opt := pattern.Options{Scale: 1 / c.lengths.factor}
+	var datum [][2]float64
+	if f := c.frame; f != nil && f.Face == k.Face && f.Axis != k.ID {
+		centre, opt.Centre = f.Origin.R3(), &[2]float64{}
+		datum = laidOn(axis, c.originError()...)
+	}
+	places := bolt.PlacesOf(c.rep.BoltHoles(ids...), centre, axis)
+	laid, err := pattern.To(nominal, places, opt)
+	for i, g := range k.Clocking {
+		if err != nil {
+			r := name(g.Hole)
+			r.Characteristic, r.Verdict, r.Why = report.Position, report.Missing, err.Error()
+			c.results = append(c.results, r)
+			continue
+		}
+		d := laid.Off(i)
+		f := found{hole: c.rep.Hole(g.Hole), cov: d.Cov, datum: datum}
+		for x := range 2 {
+			f.off[x] = d.XY[x] * c.lengths.factor
+			f.from[x] = places.XY[i][x] - laid.Centre[x]
+		}
+		c.zone(name(g.Hole), f, p.Position)
+	}
+}
+
+// position judges a hole's true position about a place in the datum frame.
+func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone float64) {
+	f := c.frame
+	laid := func(v r3.Vector) [2]float64 { return laidOn(h.Axis.R3(), v)[0] }
+	place := f.X.R3().Mul(at[0]).Add(f.Y.R3().Mul(at[1]))
+	from := h.Centre.R3().Sub(f.Origin.R3())
+	p := found{hole: h, off: laid(from.Mul(c.lengths.factor).Sub(place)), cov: h.CentreCov(), from: laid(from), datum: laidOn(h.Axis.R3(), c.originError()...)}
+	// The frame is turned by the hole that clocks it, and by that hole's error.
+	if clock := c.rep.Hole(f.Clock); clock != nil && clock != h {
+		arm := clock.Centre.R3().Sub(f.Origin.R3())
+		e1, e2 := geom.Basis(clock.Axis.R3())
+		aside := f.Z.R3().Cross(arm).Normalize()
+		cov := covariance(clock.CentreCov())
+		v := cov.along([2]float64{aside.Dot(e1), aside.Dot(e2)})
+		if arm.Norm() > 0 && v > 0 {
+			p.datum = append(p.datum, laid(f.Z.R3().Cross(place).Mul(math.Sqrt(v)/arm.Norm())))
+		}
+	}
+	c.zone(r, p, zone)
+}
+
+// originError is how the error of where the bore meets the face moves a place, mm, or that
+// of a bolt circle's centre where there is no bore: along its two main axes in the face.
+func (c *checker) originError() []r3.Vector {
+	var cov covariance
+	if h := c.rep.Mouth(c.frame.Axis, c.frame.Face); h != nil {
+		cov = h.CentreCov()
+	} else if k := c.rep.Cylinder(c.frame.Axis); k != nil {
+		lever := k.Point.R3().Distance(c.frame.Origin.R3())
+		u := math.Hypot(k.Uncertainty.Point, k.Uncertainty.AxisDeg*math.Pi/180*lever) / report.CoverageCentre
+		cov = covariance{{u * u, 0}, {0, u * u}}
+	}
+	for i := range c.circled {
+		if k := &c.circled[i]; k.ID == c.frame.Axis {
+			u := k.Uncertainty.Centre / report.CoverageCentre
+			cov = covariance{{u * u, 0}, {0, u * u}}
+		}
+	}
+	most, way := cov.largest()
+	if !(most > 0) {
+		return nil
+	}
+	u, v := math.Sqrt(most), math.Sqrt(max(cov[0][0]+cov[1][1]-most, 0))
+	e1, e2 := geom.Basis(c.frame.Z.R3())
+	return []r3.Vector{
+		e1.Mul(u * way[0]).Add(e2.Mul(u * way[1])),
+		e2.Mul(v * way[0]).Sub(e1.Mul(v * way[1])),
+	}
+}
+
+// laidOn gives vectors in space along the axes of a place's covariance, geom.Basis(axis).
+func laidOn(axis r3.Vector, of ...r3.Vector) [][2]float64 {
+	e1, e2 := geom.Basis(axis)
+	var out [][2]float64
+	for _, v := range of {
+		out = append(out, [2]float64{v.Dot(e1), v.Dot(e2)})
+	}
+	return out
+}
+
+// zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about its place
+// that holds the hole's axis (ASME Y14.5). Its uncertainty is that of a distance in
+// a plane, planar.expanded; the budget, and with it the coverage factor, is told
+// along the deviation, or where that is lost in the uncertainty along the larger
+// one.
+func (c *checker) zone(r report.Result, f found, allowed float64) {
+	r.Characteristic = report.Position
+	l := c.lengths
+	var scan, rest covariance
+	for i := range 2 {
+		for j := range 2 {
+			scan[i][j] = f.cov[i][j] * l.factor * l.factor
+		}
+	}
+	for _, v := range f.datum {
+		rest.add(l.factor*l.factor, v, v)
+	}
+	for _, t := range l.terms.list { // a change of scale moves the hole from the origin
+		rest.add(sq2(t.Sensitivity*t.U), f.from, f.from)
+	}
+	own := &sources{}
+	far := math.Hypot(f.from[0], f.from[1])
+	l.scanError(own, "place "+f.hole.ID, far, l.factor)
+	for _, way := range [][2]float64{{1, 0}, {0, 1}} {
+		rest.add(sq2(own.combined().U), way, way)
+	}
+	all := rest
+	for i := range 2 {
+		for j := range 2 {
+			all[i][j] += scan[i][j]
+		}
+	}
+	off := math.Hypot(f.off[0], f.off[1])
+	most, way := all.largest()
+	if off > 3*math.Sqrt(most) {
+		way = [2]float64{f.off[0] / off, f.off[1] / off}
+	}
+	src := &sources{}
+	if !src.seen("place "+f.hole.ID, off, "mm", report.Coverage*math.Sqrt(scan.along(way))/l.factor, 0, 2*l.factor) {
+		c.judge(r, 2*off, 0, nil, upTo(allowed))
+		return
+	}
+	dof := f.hole.Uncertainty.CentreDOF
+	src.list[0].DoF = dof
+	if datum := 0.0; len(f.datum) > 0 {
+		for _, v := range f.datum {
+			datum += sq2(v[0]*way[0] + v[1]*way[1])
+		}
+		src.add(report.SourceDatum, "", 0, "mm", budget.Standard{U: math.Sqrt(datum)}, 2*l.factor)
+	}
+	l.scanError(src, "place "+f.hole.ID, far, 2*l.factor)
+	src.addAll(l.terms, 2*(f.from[0]*way[0]+f.from[1]*way[1]))
+	// Student's t with the scan's covariance has the scale (ν - 2)/ν of it.
+	scales := all
+	if dof > 2 {
+		for i := range 2 {
+			for j := range 2 {
+				scales[i][j] -= scan[i][j] * 2 / dof
+			}
+		}
+	}
+	s := sureness{standard: src.combined()}
+	if p, ok := newPlanar(scales, f.off[0], f.off[1], s.standard.DoF); ok {
+		s.expanded, s.probability = 2*p.expanded(off), p.within(off, allowed/2)
+	}
+	c.state(r, 2*off, 0, src, s, upTo(allowed))
+}
+
+// largest is the largest variance in any direction, and that direction.
+func (c *covariance) largest() (v float64, way [2]float64) {
+	half, diff := (c[0][0]+c[1][1])/2, (c[0][0]-c[1][1])/2
+	sin, cos := math.Sincos(math.Atan2(c[0][1], diff) / 2)
+	return half + math.Hypot(diff, c[0][1]), [2]float64{cos, sin}
+}
+
+// perpendicular judges the zone, a cylinder perpendicular to the datum plane, that holds
+// the cylinder's axis over the length scanned: length times the sine of the tilt.
+func (c *checker) perpendicular(r report.Result, k *report.Cylinder, p *plan.Cylinder) {
+	r.Characteristic = report.Perpendicularity
+	datum := c.datumPlane(p.PerpendicularTo)
+	if datum == nil {
+		c.missing(p.ID, "its datum plane is not in this scan", report.Perpendicularity)
+		return
+	}
+	tilt := k.Axis.R3().Cross(datum.Normal.R3()).Norm()
+	expanded := func(deg float64) float64 {
+		return deg / report.CoverageCentre * report.Coverage * math.Pi / 180 * k.Length
+	}
+	m := scanned{feature: "axis " + k.ID, value: k.Length * tilt, expanded: expanded(k.Uncertainty.AxisDeg)}
+	if u := expanded(datum.Uncertainty.NormalDeg); u > 0 {
+		m.others = append(m.others, other{name: report.SourceDatum, feature: datum.ID, expanded: u, sensitivity: 1})
+	}
+	y, src := c.lengths.form(m)
+	c.judge(r, y, 0, src, upTo(p.Perpendicularity))
+}
+
+// datumPlane is the plane of the scan that a plan's cylinder is held square to;
+// without a name the frame's face.
+func (c *checker) datumPlane(name string) *report.Plane {
+	for i, p := range c.plan.Planes {
+		if p.ID == name {
+			if c.planes[i] < 0 {
+				return nil
+			}
+			return &c.rep.Planes[c.planes[i]]
+		}
+	}
+	if c.frame == nil {
+		return nil
+	}
+	return c.rep.Plane(c.frame.Face)
+}

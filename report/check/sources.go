@@ -1,0 +1,104 @@
+package check
+
+import (
+	"math"
+	"strings"
+
+	"spotface/report"
+	"spotface/report/budget"
+)
+
+// sources are the independent inputs that a number depends on. An input that
+// enters by two ways, such as a coat through a diameter and through the scale, is
+// one input with the sum of its sensitivities: that is all there is to correlation
+// here.
+type sources struct {
+	keys []string
+	list []budget.Source
+}
+
+// add adds an input; feature tells it from like inputs of others, empty where all
+// features share it.
+func (s *sources) add(name, feature string, value float64, unit string, u budget.Standard, sensitivity float64) {
+	key := name + "|" + feature
+	for i, k := range s.keys {
+		if k == key {
+			s.list[i].Sensitivity += sensitivity
+			return
+		}
+	}
+	s.keys = append(s.keys, key)
+	s.list = append(s.list, budget.Source{Name: name, Value: value, Unit: unit, Standard: u, Sensitivity: sensitivity})
+}
+
+// addAll adds the inputs of o, their sensitivities times factor.
+func (s *sources) addAll(o *sources, factor float64) {
+	for i, k := range o.keys {
+		src := o.list[i]
+		_, feature, _ := strings.Cut(k, "|")
+		s.add(src.Name, feature, src.Value, src.Unit, src.Standard, src.Sensitivity*factor)
+	}
+}
+
+// covariance of two numbers that depend on shared inputs.
+func (s *sources) covariance(o *sources) float64 {
+	sum := 0.0
+	for i, k := range s.keys {
+		for j, l := range o.keys {
+			if k == l {
+				sum += s.list[i].Sensitivity * o.list[j].Sensitivity * s.list[i].U * s.list[i].U
+			}
+		}
+	}
+	return sum
+}
+
+func (s *sources) combined() budget.Standard { return budget.Budget{Sources: s.list}.Combined() }
+
+// lines are the budget as a report prints it, the largest share first as it stands.
+func (s *sources) lines() []report.BudgetLine {
+	b := budget.Budget{Sources: s.list}
+	shares := b.Shares()
+	if shares == nil {
+		return nil
+	}
+	out := make([]report.BudgetLine, len(s.list))
+	for i, l := range s.list {
+		d := l.Distribution
+		if d == "" {
+			d = budget.Normal
+		}
+		dof := l.DoF
+		if math.IsInf(dof, 1) {
+			dof = 0
+		}
+		out[i] = report.BudgetLine{Source: l.Name, Value: l.Value, Unit: l.Unit, Standard: l.U, Distribution: string(d),
+			DoF: dof, Sensitivity: l.Sensitivity, Contribution: l.Contribution(), Share: shares[i]}
+	}
+	return out
+}
+
+// seen is an expanded uncertainty that the scan shows of a number, of which the
+// part unseen comes from no residual; ok is false where it is not known.
+func (s *sources) seen(feature string, value float64, unit string, expanded, unseen, sensitivity float64) (ok bool) {
+	if !(expanded > 0) {
+		return false
+	}
+	noise := math.Sqrt(max(expanded*expanded-unseen*unseen, 0)) / report.Coverage
+	s.add(report.SourceNoise, feature, value, unit, budget.Standard{U: noise}, sensitivity)
+	if unseen > 0 {
+		s.add(report.SourceSmoothing, feature, 0, unit, budget.Standard{U: unseen / report.Coverage}, sensitivity)
+	}
+	return true
+}
+
+// fromPlan is the standard uncertainty that the plan's sources bring.
+func fromPlan(lines []report.BudgetLine) float64 {
+	sum := 0.0
+	for _, l := range lines {
+		if !l.FromScan() {
+			sum += l.Contribution * l.Contribution
+		}
+	}
+	return math.Sqrt(sum)
+}

@@ -1,0 +1,32 @@
+package report
+
+import "slices"
+
+// Judgement is how a measured part stands against a plan, as report/check finds it.
+type Judgement struct {
+	Part string // the plan's
+	// Results are the judged characteristics, in the plan's order; Verdict is that of
+	// the whole, by the rule of Decision.
+	Results  []Result
+	Verdict  Verdict
+	Decision Rule
+	// Notes are complete sentences about how the plan was matched to the scan.
+	Notes []string
+	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
+	Scale *Scale
+	// Frame is the datum frame where the plan wants it, and BoltCircles are the
+	// report's, those that the plan names counted and clocked as it has them.
+	Frame       *Frame
+	BoltCircles []BoltCircle
+}
+
+// Judged returns a copy of rep that shows the judgement j of it: what text, JSON and the
+// other outputs are made from. rep is not changed.
+func (rep *Report) Judged(j *Judgement) *Report {
+	out := *rep
+	out.Part, out.Results, out.Verdict, out.Decision = j.Part, j.Results, j.Verdict, j.Decision
+	out.Notes, out.Scale, out.Frame, out.BoltCircles = j.Notes, j.Scale, j.Frame, j.BoltCircles
+	out.Holes, out.Studs = slices.Clone(rep.Holes), slices.Clone(rep.Studs)
+	out.place()
+	return &out
+}

@@ -1,0 +1,123 @@
+package plan_test
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/bolt"
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/report"
+	"spotface/report/check"
+	"spotface/report/internal/testpart"
+	"spotface/report/plan"
+)
+
+func parse(t testing.TB, yaml string) *plan.Plan {
+	t.Helper()
+	p, err := plan.Parse("port.yaml", []byte(yaml))
+	require.NoError(t, err)
+	return p
+}
+
+func reportOf(t testing.TB, p testpart.Part) *report.Report {
+	t.Helper()
+	s, seg, m := p.Measure(t)
+	return built(t, s, seg, m)
+}
+
+func built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *report.Report {
+	t.Helper()
+	rep, err := report.Build(t.Context(), s, seg, m)
+	require.NoError(t, err)
+	return rep
+}
+
+func draftOf(t *testing.T, rep *report.Report) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, plan.WriteDraft(&b, rep))
+	return b.String()
+}
+
+func oddPort() testpart.Part {
+	p := testpart.Kettle()
+	p.Pitch, p.Angles[2] = 84.06, 120.1
+	p.Extra, p.ExtraD = []r3.Vector{{X: -30, Y: 35}}, 12.04
+	return p
+}
+
+func TestDraftGolden(t *testing.T) {
+	testpart.Golden(t, "draft.yaml", draftOf(t, reportOf(t, oddPort())), 1.1e-2)
+}
+
+// A unit that the file did not state stays assumed in the draft, so that a check says so
+// again; one that was given is the plan's.
+func TestDraftKeepsAnAssumedUnit(t *testing.T) {
+	rep := reportOf(t, oddPort())
+	for source, want := range map[string]mesh.Unit{"assumed": "", "given": "mm", "file": ""} {
+		rep.Scan.UnitSource = source
+		p, err := plan.Parse("draft.yaml", []byte(draftOf(t, rep)))
+		require.NoError(t, err)
+		assert.Equal(t, want, p.ScanUnit, source)
+	}
+}
+
+// A drafted plan reads back, and the part it came from conforms to it, wherever
+// the next scan lies and whichever hole it numbers first.
+func TestDraftRoundTrip(t *testing.T) {
+	text := draftOf(t, reportOf(t, oddPort()))
+	p, err := plan.Parse("draft.yaml", []byte(text))
+	require.NoError(t, err, text)
+	require.Len(t, p.BoltCircles, 1)
+	assert.Equal(t, 84.0, p.BoltCircles[0].PitchDiameter.Nominal, "84.06 was meant to be 84")
+	assert.Equal(t, 6.6, p.BoltCircles[0].HoleDiameter.Nominal)
+	assert.Equal(t, []float64{0, 60, 120, 180, 240, 300}, p.BoltCircles[0].Angles)
+	require.Len(t, p.Holes, 1)
+	assert.InDelta(t, -30, p.Holes[0].At[0], 0.01)
+	assert.InDelta(t, 35, p.Holes[0].At[1], 0.01)
+	assert.Contains(t, text, "measured 84.060 +-0.007", "the measured size stands beside the guess")
+	for clock := range 6 {
+		again := oddPort()
+		again.Clock, again.Turn, again.Z = clock, 211, r3.Vector{X: -1, Y: 0.2, Z: 0.4}
+		rep := reportOf(t, again)
+		j, err := check.Check(p, rep)
+		require.NoError(t, err)
+		rep = rep.Judged(j)
+		assert.Equal(t, report.Conforming, rep.Verdict, "%v", rep.Results)
+		assert.Equal(t, "H1", rep.Frame.Clock)
+		assert.Empty(t, rep.Notes)
+	}
+}
+
+// What a draft leaves as comments is a plan too, once the # is gone.
+func TestDraftCommentsAreValid(t *testing.T) {
+	text := draftOf(t, reportOf(t, oddPort()))
+	live := strings.NewReplacer("  # - {", "  - {", "    # position", "    position", "# scanner:", "scanner:").Replace(text)
+	require.NotEqual(t, text, live)
+	_, err := plan.Parse("draft.yaml", []byte(live))
+	require.NoError(t, err, live)
+}
+
+func TestDraftOfPartialAndIrregularRings(t *testing.T) {
+	partial := testpart.Part{Pitch: 94.38, Diameter: 7.18, Angles: []float64{0, 60.03, 119.98}, Nominal: []float64{0, 60, 120}, U: 0.02, Z: r3.Vector{Z: 1}}
+	p := parse(t, draftOf(t, reportOf(t, partial)))
+	assert.Equal(t, []float64{0, 60, 120}, p.BoltCircles[0].Angles)
+
+	irregular := testpart.Part{Pitch: 70, Diameter: 5.5, Angles: []float64{0, 47, 160, 231}, Irregular: true, U: 0.004, Z: r3.Vector{Z: 1}}
+	text := draftOf(t, reportOf(t, irregular))
+	assert.Contains(t, text, "no regular pattern")
+	assert.InDeltaSlice(t, []float64{0, 47, 160, 231}, parse(t, text).BoltCircles[0].Angles, 0.006)
+}
+
+func TestDraftOfNothing(t *testing.T) {
+	rep := built(t, &mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
+	var b bytes.Buffer
+	assert.ErrorIs(t, plan.WriteDraft(&b, rep), plan.ErrNothing)
+	assert.Zero(t, b.Len())
+}

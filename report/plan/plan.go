@@ -1,0 +1,115 @@
+// Package plan is what a part should be: nominal sizes and tolerance bands, read from a
+// YAML file, built in Go, or drafted from a measured report.
+//
+// Lengths are millimetres whatever the unit of the file, angles degrees counter-clockwise
+// looking at the face. It judges nothing; package check does.
+package plan
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r1"
+
+	"spotface/mesh"
+	"spotface/report"
+)
+
+// Plan is what a part should be: nominal sizes and tolerance bands. Lengths are
+// millimetres whatever the unit of the file, angles degrees. A Band holds the
+// allowed deviations, measured less nominal; nil means not judged. Its ends may
+// be infinite: no limit on that side.
+type Plan struct {
+	File        string    // base name it was read from, may be empty
+	Part        string    // what the part is called
+	Unit        mesh.Unit // of the numbers in the file
+	ScanUnit    mesh.Unit // of the scans, where the plan says; empty: not said
+	Frame       Frame
+	Scanner     Scanner
+	Decision    report.Rule // empty: guarded
+	BoltCircles []Circle
+	Holes       []Hole
+	Planes      []Plane
+	Cylinders   []Cylinder
+}
+
+// Frame names the features of the datum frame; empty means chosen as in a
+// measurement without a plan. Clock is a hole of Holes, or any other name for
+// the first hole of the first bolt circle.
+type Frame struct{ Face, Axis, Clock string }
+
+// Size is a length with its band, mm.
+type Size struct {
+	Nominal float64
+	Band    *r1.Interval
+}
+
+// Judged reports whether the plan has a band for the size.
+func (s *Size) Judged() bool { return s != nil && s.Band != nil }
+
+// Circle is a planned bolt circle.
+type Circle struct {
+	ID string
+	// Angles of the holes, degrees, counter-clockwise from the first, ascending
+	// in [0, 360). A plan that says count and spacing means count of them.
+	Angles        []float64
+	SpacingBand   *r1.Interval // degrees, hole to hole
+	PitchDiameter *Size
+	HoleDiameter  *Size
+	ClockingBand  *r1.Interval // degrees, each hole
+	Position      float64      // diameter of the true position zone, mm; 0: not judged
+	At            []float64    // centre in the datum frame, x, y, mm; nil: not said
+}
+
+// Hole is a single planned hole.
+type Hole struct {
+	ID       string
+	At       []float64 // x, y in the datum frame, mm; nil: not said
+	Diameter *Size
+	Position float64 // diameter of the true position zone about At, mm; 0: not judged
+}
+
+// Plane is a planned face.
+type Plane struct {
+	ID       string
+	At       []float64 // a point of it in the datum frame, x, y, z, mm; nil: not said
+	Normal   []float64 // out of the material in the datum frame; nil: not said
+	Flatness float64   // largest allowed, mm; 0: not judged
+}
+
+// Cylinder is a planned bore or boss.
+type Cylinder struct {
+	ID               string
+	Side             report.Side // empty: either
+	At               []float64
+	Diameter         *Size
+	PerpendicularTo  string  // id of a plane; empty: the frame's face
+	Perpendicularity float64 // diameter of the zone of the axis, mm; 0: not judged
+	Cylindricity     float64 // largest allowed, mm; 0: not judged
+}
+
+// Pattern returns the nominal places of the bolt circle with most holes, of those that
+// have a pitch and a hole diameter, for a bolt-up; name is the file's.
+func (p *Plan) Pattern(name string) (*report.Pattern, error) {
+	var c *Circle
+	for i := range p.BoltCircles {
+		k := &p.BoltCircles[i]
+		if k.PitchDiameter != nil && k.HoleDiameter != nil && (c == nil || len(k.Angles) > len(c.Angles)) {
+			c = k
+		}
+	}
+	if c == nil || len(c.Angles) < 2 {
+		return nil, fmt.Errorf("%s: no bolt circle with pitch_diameter and hole_diameter: there is no pattern to bolt up", name)
+	}
+	var ids []string
+	var places [][2]float64
+	var diameter []float64
+	for i, a := range c.Angles {
+		sin, cos := math.Sincos(a * math.Pi / 180)
+		r := c.PitchDiameter.Nominal / 2
+		ids = append(ids, fmt.Sprintf("%s/H%d", c.ID, i+1))
+		places = append(places, [2]float64{r * cos, r * sin})
+		diameter = append(diameter, c.HoleDiameter.Nominal)
+	}
+	return report.NewPattern(name, ids, places, diameter), nil
+}

@@ -1,0 +1,90 @@
+package wording
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Decimals returns how many decimals to print beside an expanded uncertainty u:
+// its first two digits (GUM 7.2.6), but 2 or 3; 2 where it is not known.
+func Decimals(u float64) int {
+	if !(u > 0) {
+		return 2
+	}
+	return min(max(1-int(math.Floor(math.Log10(u))), 2), 3)
+}
+
+// Fixed prints v with d decimals, never as a negative zero.
+func Fixed(v float64, d int) string {
+	s := strconv.FormatFloat(v, 'f', d, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+// Signed is Fixed with a sign in front.
+func Signed(v float64, d int) string {
+	if s := Fixed(v, d); strings.HasPrefix(s, "-") {
+		return s
+	} else {
+		return "+" + s
+	}
+}
+
+// PlusMinus prints " +-u" with d decimals, nothing where u is not known.
+func PlusMinus(u float64, d int) string {
+	if !(u > 0) {
+		return ""
+	}
+	return " +-" + Limit(u, d)
+}
+
+// Limit prints a positive upper limit with d decimals, one of the last for what rounds
+// to nothing.
+func Limit(v float64, d int) string { return strings.TrimSuffix(AtLeast(v, d), orLess) }
+
+const orLess = " or less"
+
+// AtLeast prints a positive v with d decimals, and "0.001 or less" for what rounds to
+// nothing.
+func AtLeast(v float64, d int) string {
+	if s := Fixed(v, d); strings.Trim(s, "0.") != "" {
+		return s
+	}
+	return Fixed(math.Pow(10, float64(-d)), d) + orLess
+}
+
+// Things is "1 hole", "6 holes".
+func Things(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%s %ss", Count(n), one)
+}
+
+// Word prints a small number as a word.
+func Word(n int) string {
+	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+	if n >= 0 && n < len(words) {
+		return words[n]
+	}
+	return Count(n)
+}
+
+func Capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// Digits prints a positive number with two significant digits.
+func Digits(v float64) string {
+	if !(v > 0) {
+		return "0"
+	}
+	return Fixed(v, max(0, 1-int(math.Floor(math.Log10(v)))))
+}
