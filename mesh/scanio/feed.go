@@ -56,10 +56,9 @@ type part struct {
 	row  int   // the first, as the cut counts them
 	rows int
 	gathered
-	list  []int32 // corners of the face being read
-	table []int32 // of the corners of STL facets
-	buf   []byte
-	err   error
+	list []int32 // corners of the face being read
+	buf  []byte
+	err  error
 }
 
 // len returns the number of points.

@@ -14,6 +14,10 @@ const (
 	leastBlock = blockSize / 16
 	fileBlocks = 64
 
+	// stlTable is the number of places in which equal corners of a block of an STL, some
+	// 3,000 of them, are looked for. Speed (BenchmarkRead).
+	stlTable = 1 << 13
+
 	// growMargin is the room that a list is given, by that which the part of the file
 	// read so far foretells: so it seldom grows twice. Speed (BenchmarkRead);
 	// TestLongLines notices 20.

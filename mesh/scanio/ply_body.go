@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	mathbits "math/bits"
 
 	"github.com/golang/geo/r3"
 
@@ -76,7 +77,7 @@ func (in *input) plyRows(e *plyElement) cutter {
 			rows = int(min(most, int64(len(b)/e.least)))
 			return rows * e.least, rows
 		}
-		c := plyCursor{words: words{b: b}, in: in, order: in.ply.order}
+		c := plyCursor{words: words{b: b}, in: in, big: in.ply.format == plyBig}
 		var v [6]float64
 		for int64(rows) < most {
 			if e.row(&c, &v, nil); c.i > len(b) {
@@ -97,7 +98,7 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 	if in.ascii && e != h.vertex && e.corners < 0 {
 		return nil
 	}
-	c := plyCursor{words: words{b: p.b}, in: in, order: h.order, little: h.little}
+	c := plyCursor{words: words{b: p.b}, in: in, big: h.format == plyBig}
 	var v [6]float64
 	for i := p.row; i < p.row+p.rows; i++ {
 		if in.ascii {
@@ -144,11 +145,6 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 func (e *plyElement) row(c *plyCursor, v *[6]float64, corners *[]int32) {
 	for k := range e.props {
 		p := &e.props[k]
-		if c.little && p.plain {
-			v[p.slot] = float64(math.Float32frombits(binary.LittleEndian.Uint32(c.b[c.i:])))
-			c.i += 4
-			continue
-		}
 		n := 1
 		if p.count.size > 0 {
 			n = c.length(p)
@@ -182,23 +178,18 @@ func (e *plyElement) row(c *plyCursor, v *[6]float64, corners *[]int32) {
 // plyCursor reads the numbers of a row, of text or binary.
 type plyCursor struct {
 	words
-	in     *input
-	order  binary.ByteOrder
-	little bool   // binary of that byte order, and all rows are whole
-	bad    string // what is wrong
+	in  *input
+	big bool   // the byte order
+	bad string // what is wrong
 }
 
 // number reads a number of a kind.
 func (c *plyCursor) number(t plyType, p *plyProperty) (v float64) {
 	if !c.in.ascii {
-		c.i += t.size
-		switch {
-		case c.i > len(c.b):
+		if c.i += t.size; c.i > len(c.b) {
 			return 0
-		case c.little && t == plyInt: // most files, inlined
-			return float64(int32(binary.LittleEndian.Uint32(c.b[c.i-4:])))
 		}
-		return t.decode(c.b[c.i-t.size:], c.order)
+		return t.decode(c.b[c.i-t.size:], c.big)
 	}
 	w := c.next()
 	v, ok := number(w)
@@ -221,19 +212,22 @@ func (c *plyCursor) length(p *plyProperty) int {
 }
 
 // decode returns the binary number of type t at the start of b.
-func (t plyType) decode(b []byte, order binary.ByteOrder) float64 {
+func (t plyType) decode(b []byte, big bool) float64 {
 	var bits uint64
 	switch t.size {
 	case 1:
 		bits = uint64(b[0])
 	case 2:
-		bits = uint64(order.Uint16(b))
+		bits = uint64(binary.LittleEndian.Uint16(b))
 	case 4:
-		bits = uint64(order.Uint32(b))
+		bits = uint64(binary.LittleEndian.Uint32(b))
 	case 8:
-		bits = order.Uint64(b)
+		bits = binary.LittleEndian.Uint64(b)
 	}
 	unused := 64 - 8*t.size
+	if big {
+		bits = mathbits.ReverseBytes64(bits) >> unused
+	}
 	switch {
 	case t == plyFloat:
 		return float64(math.Float32frombits(uint32(bits)))

@@ -2,7 +2,6 @@ package scanio
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"slices"
 	"strconv"
@@ -32,12 +31,13 @@ var plyInt, plyFloat = plyType{'i', 4}, plyType{'f', 4}
 // whole reports whether numbers of the type are integers.
 func (t plyType) whole() bool { return t.kind == 'i' || t.kind == 'u' }
 
+const plyBig = "binary_big_endian"
+
 type plyProperty struct {
 	name  string
 	kind  plyType
 	count plyType // of a list's length; zero for a single number
 	slot  int     // x, y, z, nx, ny, nz of a point: 0 to 5; -1 for others
-	plain bool    // a slot's float in a little-endian file, as most are
 }
 
 type plyElement struct {
@@ -57,16 +57,10 @@ func (e *plyElement) find(names ...string) int {
 	})
 }
 
-// plyOrders are the byte orders of the formats, none for text.
-var plyOrders = map[string]binary.ByteOrder{"ascii": nil,
-	"binary_little_endian": binary.LittleEndian, "binary_big_endian": binary.BigEndian}
-
 type plyHeader struct {
 	elements []plyElement
 	comments []string
 	format   string
-	order    binary.ByteOrder // nil for text
-	little   bool             // the order is little-endian
 	body     int64
 	vertex   *plyElement // which holds the points
 	normals  bool        // of the points
@@ -105,9 +99,7 @@ func (in *input) readPLYHeader() error {
 	if h.format == "" {
 		return in.failAt(0, "the header states no format", "add a line: format ascii 1.0")
 	}
-	h.order = plyOrders[h.format]
-	h.little = h.order == binary.ByteOrder(binary.LittleEndian)
-	in.ascii = h.order == nil
+	in.ascii = h.format == "ascii"
 	in.cr = in.cr && in.ascii
 	return in.settlePLY()
 }
@@ -121,7 +113,7 @@ func (h *plyHeader) add(f []string) (what string) {
 		h.comments = append(h.comments, strings.Join(f[1:], " "))
 	case "format":
 		h.format = f[min(1, n-1)]
-		if _, ok := plyOrders[h.format]; !ok {
+		if h.format != "ascii" && h.format != "binary_little_endian" && h.format != plyBig {
 			return "unknown format"
 		}
 	case "element":
@@ -224,7 +216,7 @@ func (in *input) settlePLY() error {
 			normals++
 		}
 		p := &h.vertex.props[i]
-		p.slot, p.plain = slot, p.kind == plyFloat && h.little
+		p.slot = slot
 		h.single = h.single && (slot >= 3 || p.kind == plyFloat || p.kind.size <= 2)
 	}
 	h.normals = normals == 3

@@ -7,7 +7,6 @@ import (
 	"math"
 	"math/bits"
 	"regexp"
-	"slices"
 	"strings"
 
 	"github.com/golang/geo/r3"
@@ -47,8 +46,8 @@ func (in *input) readSTL(ctx context.Context) error {
 	return in.readBinarySTL(ctx)
 }
 
-// readBinarySTL reads a binary STL. Each block merges its own equal corners,
-// which leaves a fifth of them to the welding of the whole.
+// readBinarySTL reads a binary STL. Each block merges most of its own equal corners and
+// leaves the others to mesh.Build, which takes twice as long if it is left all of them.
 func (in *input) readBinarySTL(ctx context.Context) error {
 	n := stlFacets(in.head)
 	need := stlHeader + n*stlFacet
@@ -66,39 +65,32 @@ func (in *input) readBinarySTL(ctx context.Context) error {
 	}
 	in.warnLeft(in.size-need, "stray byte", " after the last facet", "ignored")
 	in.got.tris = make([][3]int32, 0, n)
-	return in.feedFrom(stlHeader).run(ctx, n, func(b []byte, most int64, _ bool) (int, int) {
+	whole := func(b []byte, most int64, _ bool) (int, int) {
 		k := int(min(int64(len(b)/stlFacet), most))
 		return k * stlFacet, k
-	}, stlBlock)
+	}
+	return in.feedFrom(stlHeader).run(ctx, n, whole, stlBlock)
 }
 
-// stlBlock decodes facets into the distinct ones of their corners, and
-// triangles that name those.
+// stlBlock decodes facets into corners, and triangles that name those. A corner is looked
+// for in one place of a small table, which finds most of those that are equal.
 func stlBlock(p *part) error {
-	// An open-addressed table of corner numbers, 1 more than they are. (A map
-	// takes three times as long.)
-	size := 1 << bits.Len(uint(6*p.rows))
-	p.table = slices.Grow(p.table[:0], size)[:size]
-	clear(p.table)
-	mask := uint32(size - 1)
+	var seen [stlTable]int32 // numbers of corners, plus one
 	for b := p.b; len(b) > 0; b = b[stlFacet:] {
 		var t [3]int32
 		for k := range t {
-			c := b[12+12*k : 24+12*k]
-			v := mesh.Vec32{math.Float32frombits(binary.LittleEndian.Uint32(c)) + 0, // -0 is 0
-				math.Float32frombits(binary.LittleEndian.Uint32(c[4:])) + 0,
-				math.Float32frombits(binary.LittleEndian.Uint32(c[8:])) + 0}
-			h := (uint64(math.Float32bits(v[0])) | uint64(math.Float32bits(v[1]))<<32) * 0x9E3779B97F4A7C15
-			h = (bits.RotateLeft64(h, 29) ^ uint64(math.Float32bits(v[2]))) * 0xBF58476D1CE4E5B9
-			slot := uint32(h>>40) & mask
-			for p.table[slot] != 0 && p.single[p.table[slot]-1] != v {
-				slot = (slot + 1) & mask
+			var v mesh.Vec32
+			h := uint32(0)
+			for i := range v {
+				v[i] = math.Float32frombits(binary.LittleEndian.Uint32(b[12+12*k+4*i:])) + 0 // -0 is 0
+				h = bits.RotateLeft32(h, 13)*0x9E3779B1 ^ math.Float32bits(v[i])
 			}
-			if p.table[slot] == 0 {
+			at := &seen[h*0x85EBCA6B>>16%stlTable]
+			if *at == 0 || p.single[*at-1] != v {
 				p.single = append(p.single, v)
-				p.table[slot] = int32(len(p.single))
+				*at = int32(len(p.single))
 			}
-			t[k] = relative(int(p.table[slot] - 1))
+			t[k] = relative(int(*at - 1))
 		}
 		p.tris = append(p.tris, t)
 	}
