@@ -4,8 +4,8 @@ import (
 	"context"
 	"math"
 	"math/bits"
-	"slices"
 
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -58,30 +58,37 @@ func NewKDTree(pts []Vec32, jobs int) *KDTree {
 	}
 	t.splits = make([]split, 1<<t.levels-1)
 	// The upper levels one by one, then whole subtrees.
-	top := min(t.levels, sharedLevels)
+	top, room := min(t.levels, sharedLevels), make([]float32, len(pts))
 	for level := range top {
-		_ = parallel.Chunks(ctx, jobs, 1<<level, 1, func(k, _ int) { t.split(level, k) })
+		_ = parallel.Chunks(ctx, jobs, 1<<level, 1, func(k, _ int) { t.split(level, k, room) })
 	}
-	_ = parallel.Chunks(ctx, jobs, 1<<top, 1, func(k, _ int) { t.build(top, k) })
+	_ = parallel.Chunks(ctx, jobs, 1<<top, 1, func(k, _ int) { t.build(top, k, room) })
 	return t
 }
 
-// build splits node k of a level and all nodes below it.
-func (t *KDTree) build(level, k int) {
+// build splits node k of a level and all nodes below it, with room for a number a point.
+func (t *KDTree) build(level, k int, room []float32) {
 	if level < t.levels {
-		t.split(level, k)
-		t.build(level+1, 2*k)
-		t.build(level+1, 2*k+1)
+		t.split(level, k, room)
+		t.build(level+1, 2*k, room)
+		t.build(level+1, 2*k+1, room)
 	}
 }
 
 // split divides the points of node k of a level between its children.
-func (t *KDTree) split(level, k int) {
+func (t *KDTree) split(level, k int, room []float32) {
 	below := t.levels - level
 	lo, mid, hi := t.start(k<<below), t.start((2*k+1)<<(below-1)), t.start((k+1)<<below)
-	axis := widest(t.slots[lo:hi])
-	selectSlot(t.slots[lo:hi], mid-lo, axis)
-	t.splits[1<<level-1+k] = split{t.slots[mid].v[axis], uint32(axis)}
+	slots, values := t.slots[lo:hi], room[lo:hi]
+	axis := widest(slots)
+	for i := range slots {
+		values[i] = slots[i].v[axis]
+	}
+	// Below the cut, then equal to it, then above.
+	cut := geom.Nth(values, mid-lo)
+	less := partition(slots, cut, axis)
+	partition(slots[less:], math.Nextafter32(cut, float32(math.Inf(1))), axis)
+	t.splits[1<<level-1+k] = split{cut, uint32(axis)}
 }
 
 // start returns the first slot of leaf j. Leaves differ by one point at most.
@@ -113,41 +120,6 @@ func widest(a []slot) int {
 	return 2
 }
 
-// selectSlot puts the k-th smallest by axis at a[k], what is not larger before
-// it and what is not smaller after it.
-//
-// It is the idea of Floyd & Rivest (1975), Communications of the ACM 18(3), p.
-// 165: cut at a value found in a sample, so close beside the k-th that a pass
-// and a half over a is left. The passes do not branch on the data, which on a
-// scan's points a processor cannot guess.
-func selectSlot(a []slot, k, axis int) {
-	for len(a) > leafSize {
-		cut := sampleCut(a, k, axis)
-		less := partition(a, cut, axis)
-		switch {
-		case k < less:
-			a = a[:less]
-		case less > 0:
-			a, k = a[less:], k-less
-		default:
-			// cut is the smallest: put all that equal it first.
-			equal := partition(a, math.Nextafter32(cut, float32(math.Inf(1))), axis)
-			if k < equal {
-				return
-			}
-			a, k = a[equal:], k-equal
-		}
-	}
-	for i := 1; i < len(a); i++ {
-		s := a[i]
-		j := i
-		for ; j > 0 && a[j-1].v[axis] > s.v[axis]; j-- {
-			a[j] = a[j-1]
-		}
-		a[j] = s
-	}
-}
-
 // partition puts those below cut along axis first and returns their number.
 func partition(a []slot, cut float32, axis int) (less int) {
 	if uint(axis) > 2 {
@@ -163,23 +135,6 @@ func partition(a []slot, cut float32, axis int) (less int) {
 		less += d
 	}
 	return less
-}
-
-// sampleCut returns a value of a that likely lies just beyond the k-th
-// smallest, on the side where more of a is cut off.
-func sampleCut(a []slot, k, axis int) float32 {
-	var sample [cutSample]float32
-	m := min(cutSample, leastCut+len(a)/cutPart)
-	step := len(a) / m
-	for i := range m {
-		sample[i] = a[i*step+step/2].v[axis]
-	}
-	slices.Sort(sample[:m])
-	// The rank of the k-th in the sample, and its standard deviation.
-	f := (float64(k) + 0.5) / float64(len(a))
-	sd := math.Sqrt(float64(m) * f * (1 - f))
-	rank := f*float64(m) + math.Copysign(sd, 0.5-f)
-	return sample[min(m-1, max(0, int(rank)))]
 }
 
 // Neighbour is a point found and its squared distance, mm².

@@ -12,13 +12,6 @@ const (
 	// that 2^sharedLevels subtrees are left to share out among the cores: a few
 	// for each core of a large machine (BenchmarkNewKDTree).
 	sharedLevels = 7
-	// cutSample is the most points that a selection is aimed by: the k-th is met
-	// to 3 % of what is left (BenchmarkNewKDTree). Of fewer points it is leastCut and
-	// one for each cutPart of them, so that sorting it costs less than the pass that it
-	// saves. By trial, on the same benchmark.
-	cutSample = 255
-	leastCut  = 5
-	cutPart   = 24
 	// widestSample is about how many points tell the widest side of a node: the axis
 	// need not be the best one. Speed (BenchmarkNewKDTree); TestKDTreeProperty holds for
 	// any.
