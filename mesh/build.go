@@ -56,7 +56,7 @@ func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
 			return nil, err
 		}
 		kept = s.renumber(first)
-		if err := markRepeated(ctx, s.Triangles, len(kept), jobs); err != nil {
+		if err := markRepeated(ctx, s.Triangles, jobs); err != nil {
 			return nil, err
 		}
 		s.packTriangles()

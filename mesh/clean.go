@@ -1,10 +1,8 @@
 package mesh
 
 import (
-	"cmp"
 	"context"
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -60,58 +58,23 @@ func zeroArea(a, b, c r3.Vector) bool {
 	return nn <= unit*unit*max(uu, vv, ww) && min(uu, vv, ww) >= shortSide*shortSide*unit*unit
 }
 
-// markRepeated marks triangles whose three corners, of n points, an earlier
-// triangle has in any order. Triangles are listed by their lowest corner, and
-// each list, a handful on a surface, is searched.
-func markRepeated(ctx context.Context, tris [][3]int32, n, jobs int) error {
-	start := make([]int32, n+1)
-	for _, t := range tris {
-		if t[0] >= 0 {
-			start[min(t[0], t[1], t[2])]++
+// markRepeated marks triangles whose three corners an earlier triangle has in any order:
+// they are equal points of the ordered corners.
+func markRepeated(ctx context.Context, tris [][3]int32, jobs int) error {
+	first, err := firstEqual(ctx, len(tris), func(i int) r3.Vector {
+		a, b, c := float64(tris[i][0]), float64(tris[i][1]), float64(tris[i][2])
+		lo, hi := min(a, b, c), max(a, b, c)
+		if lo < 0 {
+			lo = math.NaN()
 		}
-	}
-	var sum int32
-	for v := range start {
-		sum += start[v]
-		start[v] = sum // end of the list; counted down below
-	}
-	list := make([]int32, sum)
-	for i, t := range slices.Backward(tris) {
-		if t[0] >= 0 {
-			v := min(t[0], t[1], t[2])
-			start[v]--
-			list[start[v]] = int32(i)
-		}
-	}
-	return parallel.Chunks(ctx, jobs, n, cleanChunk, func(lo, hi int) {
-		for v := lo; v < hi; v++ {
-			if l := list[start[v]:start[v+1]]; len(l) > 1 {
-				markRepeatedIn(tris, l)
-			}
-		}
-	})
-}
-
-// upper returns the two higher corners of a triangle as one number.
-func upper(t [3]int32) uint64 {
-	hi := max(t[0], t[1], t[2])
-	mid := max(min(t[0], t[1]), min(max(t[0], t[1]), t[2]))
-	return uint64(mid)<<32 | uint64(hi)
-}
-
-// markRepeatedIn marks the repeated ones among triangles of one lowest corner.
-func markRepeatedIn(tris [][3]int32, list []int32) {
-	slices.SortFunc(list, func(a, b int32) int {
-		return cmp.Or(cmp.Compare(upper(tris[a]), upper(tris[b])), cmp.Compare(a, b))
-	})
-	last := uint64(math.MaxUint64)
-	for _, i := range list {
-		key := upper(tris[i])
-		if key == last {
+		return r3.Vector{X: lo, Y: a + b + c - lo - hi, Z: hi}
+	}, jobs)
+	for i, f := range first {
+		if f >= 0 && int(f) != i {
 			tris[i][0] = duplicateTriangle
 		}
-		last = key
 	}
+	return err
 }
 
 // packTriangles closes the gaps that dropped triangles leave, counts them and

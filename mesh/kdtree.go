@@ -94,9 +94,6 @@ func (t *KDTree) split(level, k int, room []float32) {
 // start returns the first slot of leaf j. Leaves differ by one point at most.
 func (t *KDTree) start(j int) int { return int(uint64(j) * uint64(len(t.slots)) >> t.levels) }
 
-// Len returns the number of points.
-func (t *KDTree) Len() int { return len(t.slots) }
-
 // Order returns the number of the point at place k of the tree's order, in
 // which points near in space mostly follow one another: visiting all points in
 // this order keeps the queries in cache.

@@ -130,24 +130,13 @@ func (s *Scan) Bounds() (lo, hi r3.Vector) {
 
 // extend makes the box from lo to hi hold v.
 func extend(lo, hi *[3]float32, v [3]float32) {
-	// Rarely true, so cheaper than min and max.
-	if v[0] < lo[0] {
-		lo[0] = v[0]
-	}
-	if v[0] > hi[0] {
-		hi[0] = v[0]
-	}
-	if v[1] < lo[1] {
-		lo[1] = v[1]
-	}
-	if v[1] > hi[1] {
-		hi[1] = v[1]
-	}
-	if v[2] < lo[2] {
-		lo[2] = v[2]
-	}
-	if v[2] > hi[2] {
-		hi[2] = v[2]
+	for k, x := range v { // rarely true, so cheaper than min and max
+		if x < lo[k] {
+			lo[k] = x
+		}
+		if x > hi[k] {
+			hi[k] = x
+		}
 	}
 }
 
