@@ -21,7 +21,7 @@ type Fit interface {
 	Statistics() ResidualStats
 }
 
-// Result is what a fit tells besides its shape.
+// Result is what every fit returns besides its shape.
 type Result struct {
 	// Cov is the covariance of the local parameters that each fit names, mm and rad; what
 	// is beyond them is zero. Scan noise from the residuals.

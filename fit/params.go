@@ -94,7 +94,7 @@ const (
 	// parameter was held, and the eigenvalue of a correlation matrix below which a
 	// combination of them was. Rounding. TestClusteredKeepsWhatIsHeld.
 	heldVariance = 1e-13
-	// alike is by how much two mean squares must differ, of one, so that a direction
+	// alike is the least relative difference of two mean squares so that a direction
 	// is that of the least or most. Derived. TestDegenerateSetsSayWhatIsMissing.
 	alike = 1e-9
 

@@ -6,7 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// form is what is fitted of those that are swept from an arc.
+// form is one of the shapes that are swept from an arc.
 type form struct {
 	name    string
 	params  int  // of the Jacobian, in the order of round
@@ -272,7 +272,7 @@ func (a *arc) cylinderRows(c *cloud, lo, hi int, b *block) {
 	}
 }
 
-// coneRows makes those of the cylinder through the section, and leans them.
+// coneRows makes those of the cylinder through the section, and tilts them.
 func (a *arc) coneRows(c *cloud, lo, hi int, b *block) {
 	a.cylinderRows(c, lo, hi, b)
 	sin, cos := math.Sincos(a.phi)

@@ -9,7 +9,7 @@ import (
 	"spotface/mesh/parallel"
 )
 
-// Why a triangle is dropped: stands in its first corner until the triangles
+// Why a triangle is dropped: the value of its first corner until the triangles
 // are packed.
 const (
 	brokenTriangle    = -1

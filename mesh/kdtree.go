@@ -151,7 +151,7 @@ type branch struct {
 // maxDepth is more levels than a tree over 2^31 points has.
 const maxDepth = 32
 
-// squared returns x² + y² + z². The conversions forbid a fused multiply-add,
+// squared returns x² + y² + z². The conversions prevent a fused multiply-add,
 // so that the sum is the same on every machine.
 func squared(x, y, z float32) float32 {
 	return float32(float32(x*x)+float32(y*y)) + float32(z*z)

@@ -45,7 +45,7 @@ func cloudNormals(ctx context.Context, s *Scan, tree *KDTree,
 	return normals, areas, resolveDoubtful(ctx, s.Offsets, normals, doubtful, tree, band, jobs)
 }
 
-// sidesAgree reports whether the normals of a cloud speak for one side, judged
+// sidesAgree reports whether the normals of a cloud agree on one side, judged
 // by neighbours in a sample.
 func sidesAgree(s *Scan) bool {
 	sample := samplePoints(s.Len(), sideSample, 0)
@@ -75,7 +75,7 @@ func sidesAgree(s *Scan) bool {
 	return contra <= sidesAgainst*(pro+contra)
 }
 
-// capAreas limits areas: a lone point stands for no more than the sparsest
+// capAreas limits areas: a lone point has no more than the sparsest
 // wall's.
 func capAreas(areas []float32) {
 	some := make([]float32, 0, capSample)

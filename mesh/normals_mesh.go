@@ -19,13 +19,13 @@ import (
 // each weighted by its angle there (Thürmer & Wüthrich 1998, J. Graphics Tools
 // 3(1)), which does not depend on how a surface is cut into triangles; the
 // winding says which side is out. Triangles that face at random, as some
-// programs write them, say nothing: such a mesh is taken for a cloud of its
+// programs write them, say nothing: such a mesh is treated as a cloud of its
 // vertices.
 //
 // On a cloud that has no normals they are those of the plane that most of the
 // nearest neighbours agree on; see cloudNormals for the method and orient for
 // the side. Normals that a cloud has are kept, unless those of neighbours point
-// either way, as many programs compute them: their sides are told as above.
+// either way, as many programs compute them: their sides are found as above.
 //
 // tree is a tree of s.Offsets; nil builds one where it is needed. jobs is the
 // number of goroutines, zero for GOMAXPROCS; it does not change the result.

@@ -14,7 +14,7 @@ import (
 
 // orient turns the normals of a cloud to one side and reports whether it is
 // known to be the outer one: see agreeSides for how neighbours agree on a side
-// and enclosure.side for how the outer one is told.
+// and enclosure.side for how the outer one is found.
 //
 // noise is a height, mm, below which a step means nothing. Pieces that are not
 // connected are judged one by one; the answer is that of the pieces which hold
@@ -159,8 +159,8 @@ func blockSurfels(pts, normals []Vec32, areas []float32,
 	return out
 }
 
-// link says how strongly two surfels, or later two groups of them, speak for
-// facing the same way (positive) or opposite ways as their normals are.
+// link says how strongly two surfels, or later two groups of them, are evidence
+// of facing the same way (positive) or opposite ways as their normals are.
 type link struct {
 	a, b   int32 // a < b
 	weight float64
@@ -199,9 +199,9 @@ func links(ctx context.Context, fs []surfel, tree *KDTree,
 //
 //	n1' = n1 - 2 (n1·e) e    e the direction from one to the other
 //
-// and s = n1'·n2 tells the side. It holds for sharp edges too, and across thin
+// and the sign of s = n1'·n2 is the side. It holds for sharp edges too, and across thin
 // sheets and gaps, where comparing n1 with n2 fails. Steps that may be noise do
-// not count in e, so that two surfels side by side are not taken for the sides
+// not count in e, so that two surfels side by side do not count as the sides
 // of a sheet. s is sharpened, so that doubtful pairs count little.
 func agreement(f, g *surfel, noise float64) float64 {
 	e := g.at.Sub(f.at)
@@ -243,7 +243,7 @@ func mergeLinks(l []link) []link {
 // returns each one's group and sign.
 //
 // Groups grow by joining with that neighbour for which the sum of all links
-// between them speaks most clearly, the smaller into the larger, so that a
+// between them is the clearest, the smaller into the larger, so that a
 // side is never decided by one link where there are many. This is the
 // propagation along a minimum spanning tree of Hoppe et al. (1992), with every
 // edge of the graph having its say.
@@ -297,7 +297,7 @@ func agreeSides(fs []surfel, l []link) (group []int32, sign []float64) {
 	return group, sign
 }
 
-// turnOutvoted turns those groups whose links to others, all together, speak
+// turnOutvoted turns those groups whose links to others, all together, are
 // against their side.
 func turnOutvoted(group []int32, l []link, sign []float64) {
 	for range outvoteRounds {
@@ -359,7 +359,7 @@ func turnOutward(fs []surfel, l []link, group []int32) bool {
 	return sure >= knownArea*all && all > 0
 }
 
-// enclosure is what tells the inside of a surface from its outside.
+// enclosure is the evidence of which side of a surface is outside.
 type enclosure struct {
 	area, volume float64   // mm²; mm³, signed, about the centroid
 	at, sum      r3.Vector // sums of area times place and of area times normal
@@ -392,7 +392,7 @@ func (s *enclosure) addCrease(f, g *surfel) {
 // whether the data says so.
 //
 // A surface seen all around closes: its area vectors add up to nothing and the
-// volume that it holds (divergence theorem) tells its outside. It must face
+// volume that it holds (divergence theorem) gives its outside. It must face
 // more than two ways: the wall of a tube alone may be a bore or a shaft.
 //
 // A part scanned from one side is open. Its outline and its holes end in
@@ -420,7 +420,7 @@ func (s *enclosure) side() (side float64, known bool) {
 	clear := math.Abs(s.convex) > clearCreases*s.creases
 	agree := s.convex*sign > 0 && math.Abs(s.convex) > agreeingCreases*s.creases &&
 		round > openRound
-	// Random signs do not sum to so much, and a few creases do not speak for the whole.
+	// Random signs do not sum to so much, and a few creases are no evidence for the whole.
 	chance := s.convex*s.convex < chanceSigmas*chanceSigmas*s.squares ||
 		s.creases < leastCreases*math.Sqrt(s.area)
 	if !chance && (clear || agree) {

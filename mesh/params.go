@@ -141,7 +141,7 @@ var broadPatches = [...]int{96, 480, 2400}
 
 // Normals. TestCloudNormalsOnAPlateWithOutliers notices a change of any.
 const (
-	// windingSample is the number of triangles that tell whether windings agree.
+	// windingSample is the number of triangles that show whether windings agree.
 	windingSample = 4096
 	// windingsAgainst is the share of corners that may be wound against their
 	// vertex's normal: of triangles that face at random about a third is
@@ -256,7 +256,7 @@ const (
 	openRound       = 1e-3
 	// The signs of creases are chance up to chanceSigmas standard deviations of their
 	// sum: random signs sum to more once in 10^9: normal distribution. Their length, by
-	// the root of the area, must be leastCreases: a few do not speak for the whole
+	// the root of the area, must be leastCreases: a few are no evidence for the whole
 	// (TestCloudNormalsOnAPlateWithOutliers, where either is 100).
 	chanceSigmas = 6
 	leastCreases = 3

@@ -45,7 +45,7 @@ func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
 // agree marks the triangles to be rewound so that neighbours across an edge of
 // two triangles agree. Edges of more triangles, where sheets are doubled or
 // meet, are not crossed. In each patch of surface the larger area decides; if
-// much was wound both ways, no majority is trusted, and the outer side is told
+// much was wound both ways, no majority is trusted, and the outer side is found
 // as it is for a cloud of the vertices.
 func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
 	sets := newParitySets(len(s.Triangles))
@@ -93,7 +93,7 @@ func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
 	}
 	for i := range flip {
 		root, _ := sets.root(int32(i))
-		// Where the points do not tell outside either, they tell at least how the
+		// Where the points do not show outside either, they show at least how the
 		// patches agree, and the larger area keeps its winding.
 		flip[i] = flip[i] != (balance[root] < 0) != (cloud.Unoriented && all < 0)
 	}
@@ -144,7 +144,7 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	for _, e := range open {
 		shells[label[e.from]].open += s.Offsets[e.from].R3().Distance(s.Offsets[e.to].R3())
 	}
-	// Most scans are far too open, which a sample of their area tells.
+	// Most scans are far too open, which a sample of their area shows.
 	some := 0.0
 	for i := 0; i < len(s.Triangles); i += areaSample {
 		some += s.areaVector(i).Norm() / 2

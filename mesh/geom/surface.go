@@ -35,7 +35,7 @@ func (m *Moments) Cov() Sym3 {
 }
 
 // Plane returns the least-squares plane n·v = d of the points, and their
-// variance off it. ok is false where the points do not tell a plane: fewer
+// variance off it. ok is false where the points do not determine a plane: fewer
 // than three, or all on a line or in one place.
 func (m *Moments) Plane() (n r3.Vector, d, variance float64, ok bool) {
 	if m.N < 3 {
@@ -91,7 +91,7 @@ func (s *QuadricSums) Add(u, v, w float64) {
 }
 
 // Fit returns the quadric of least squares in height. ok is false where the
-// points do not tell one: fewer than six, or on a curve of second degree.
+// points do not determine one: fewer than six, or on a curve of second degree.
 func (s *QuadricSums) Fit() (q Quadric, ok bool) {
 	a := [36]float64{
 		s.n, 0, 0, 0, 0, 0,

@@ -62,7 +62,7 @@ type mf3Item struct {
 	Move   *mf3Move `xml:"transform,attr"` // nil where it stays
 }
 
-// mf3Word is an attribute of the model that may forbid to read it.
+// mf3Word is an attribute of the model that a reader may have to refuse.
 type mf3Word string
 
 func (w *mf3Word) UnmarshalXMLAttr(a xml.Attr) error {

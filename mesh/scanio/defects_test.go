@@ -80,6 +80,15 @@ func TestFarFromZeroInSinglePrecision(t *testing.T) {
 	assert.Contains(t, strings.Join(got.Warnings, " "), "about 1.27e+06 mm from zero, where their steps are 0.099 mm")
 }
 
+// A part that is smaller than the steps is refused with the reason.
+func TestNothingLeftOfSinglePrecision(t *testing.T) {
+	s := waves(3, true, false)
+	s.Origin = r3.Vector{X: 1e8, Y: 1e8, Z: 1e8}
+	_, err := readBytes(t, written(t, s, WriteSTL), "a.stl", blockSize, Options{Unit: mesh.Millimetre})
+	require.ErrorContains(t, err, "without area: numbers are in single precision and about 1e+08 mm from zero")
+	require.ErrorContains(t, err, moveNearZero)
+}
+
 // One stray point says nothing about the unit.
 func TestStrayPointsRaiseNoHint(t *testing.T) {
 	file := fixedXYZ(false)

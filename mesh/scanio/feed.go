@@ -125,7 +125,7 @@ func (in *input) feedFrom(at int64) *feed {
 func (f *feed) next() int64 { return f.at - int64(len(f.rest)) }
 
 // cutter says where b may be parted: behind how many bytes and rows, most of
-// these at most, and 0 where b has to be longer. last tells that the file ends
+// these at most, and 0 where b has to be longer. last is set where the file ends
 // with b.
 type cutter func(b []byte, most int64, last bool) (n, rows int)
 

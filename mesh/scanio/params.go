@@ -36,13 +36,13 @@ const (
 	// takes 1,079 at most. TestNumber.
 	maxNumber = 1 << 11
 
-	// headSize, bytes, is how much is looked at to tell the format and the
+	// headSize, bytes, is how much is looked at to learn the format and the
 	// layout: some hundred lines. TestMadeScans. Where the first line is longer, it is
 	// headGrowth times as much, and again. Speed; TestLongLines holds for any.
 	headSize   = 1 << 16
 	headGrowth = 16
 
-	// tailSize, bytes, is how much of a text's end is looked at to tell whether it
+	// tailSize, bytes, is how much of a text's end is looked at to see whether it
 	// was cut. TestCutCopiesAreNoticed.
 	tailSize = 1 << 12
 
@@ -63,7 +63,7 @@ const (
 	maxHeaderRow = 1 << 12
 
 	// maxDecimals is how many decimals a number between commas may have to be
-	// taken for one with a decimal comma: those of single precision.
+	// read as one with a decimal comma: those of single precision.
 	// TestXYZErrors.
 	maxDecimals = 9
 
@@ -101,7 +101,7 @@ const (
 	// unitPlaces is how many places that may name a unit are looked at.
 	// TestUnitStatedInTheFile.
 	unitPlaces = 8
-	// extentSamples is how many points tell the size of a scan, without the outermost
+	// extentSamples is how many points give the size of a scan, without the outermost
 	// one in extentCut at either end. TestStrayPointsRaiseNoHint.
 	extentSamples = 2000
 	extentCut     = 100

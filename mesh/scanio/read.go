@@ -30,7 +30,7 @@ type Options struct {
 	Progress func(done, total int)
 }
 
-// Read reads a scan file: STL, PLY, OBJ, 3MF or a text cloud (XYZ, CSV), told
+// Read reads a scan file: STL, PLY, OBJ, 3MF or a text cloud (XYZ, CSV), recognised
 // by its content. It welds points of exactly equal coordinates, and drops
 // broken and repeated items, with counts in Removed. Normals are those stated
 // in the file for its points, of unit length, or nil; facet normals of an STL
@@ -148,7 +148,7 @@ func newInput(r io.ReaderAt, size int64, name string) *input {
 		chunk: max(leastBlock, min(size/fileBlocks, blockSize))}
 }
 
-// decode tells the format and gathers the file's points and triangles.
+// decode recognises the format and gathers the file's points and triangles.
 func (in *input) decode(ctx context.Context, opt Options) error {
 	in.jobs = parallel.Jobs(opt.Jobs)
 	in.report, in.given = opt.Progress, opt.Unit
@@ -260,10 +260,18 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 		if src.Triangles > 0 {
 			what = "all " + quantity(src.Triangles, "triangle") + " are broken or without area"
 		}
+		if lost := coarse(&got, got.point(0), scale); lost != "" {
+			return nil, in.fail(what+": "+lost, moveNearZero)
+		}
 		return nil, in.fail(what, "export the scan again")
 	}
 	s.Source = src
-	in.hintPrecision(s, got.single != nil, scale)
+	if lost := coarse(&got, s.Origin.Mul(1/scale), scale); lost != "" {
+		if n := s.Removed.ZeroArea; n > 0 {
+			lost += fmt.Sprintf(" (%s of no area are left out)", quantity(n, "triangle"))
+		}
+		in.warn("The file's %s: %s.", lost, moveNearZero)
+	}
 	in.hintUnit(s)
 	s.Warnings = append(in.warnings, s.Warnings...)
 	return s, nil

@@ -52,7 +52,7 @@ var foreign = []struct {
 	{"text in UTF-16", "save it as UTF-8 or plain text", []string{"\xff\xfe", "\xfe\xff"}},
 }
 
-// sniff tells the format from the content, sets in.format and in.ascii, and
+// sniff recognises the format by the content, sets in.format and in.ascii, and
 // warns where the file's extension claims another one.
 func (in *input) sniff() error {
 	claimed := extensions[strings.ToLower(filepath.Ext(in.name))]
@@ -112,7 +112,7 @@ func (in *input) sniffContent(claimed string) error {
 	return nil
 }
 
-// sniffText tells the format of a text file by its first line.
+// sniffText recognises the format of a text file by its first line.
 func (in *input) sniffText(claimed string) error {
 	at, line := in.firstLine()
 	w := words{b: line, end: len(line)}
@@ -148,7 +148,7 @@ func isText(head []byte) bool {
 }
 
 // firstLine returns the first line of the file's start that is neither blank
-// nor a comment, and where it stands.
+// nor a comment, and where it is.
 func (in *input) firstLine() (at int, line []byte) {
 	for at, line := range in.headLines() {
 		if !isComment(line) {
@@ -159,7 +159,7 @@ func (in *input) firstLine() (at int, line []byte) {
 }
 
 // headLines yields the lines of the file's start that are not blank, without
-// space around them, and where they stand. The last may be cut short.
+// space around them, and where they are. The last may be cut short.
 func (in *input) headLines() iter.Seq2[int, []byte] {
 	return func(yield func(int, []byte) bool) {
 		w := words{b: in.head, end: in.body}

@@ -133,8 +133,8 @@ func (in *input) textFacets(p *part) error {
 			what, at = "the file ends within a facet", len(bytes.TrimRight(p.b, " \t\r\n"))-1
 		case key == "":
 			return nil
-		case key == "facet" && corners >= 0:
-			what = "the facet before has no endfacet"
+		case (key == "facet" || key == "solid" || key == "endsolid") && corners >= 0:
+			what = "endfacet is missing before " + quoted(word)
 		case key == "facet":
 			corners = 0
 			// The normal is not used, and some write nonsense for it where the
@@ -163,8 +163,6 @@ func (in *input) textFacets(p *part) error {
 			n := len(p.double)
 			p.tris = append(p.tris, [3]int32{relative(n - 3), relative(n - 2), relative(n - 1)})
 			corners = -1
-		case (key == "solid" || key == "endsolid") && corners >= 0:
-			what = "endfacet is missing before " + quoted(word)
 		case key == "solid" || key == "endsolid":
 			// A name follows, up to the line's end, or to the first facet on it.
 			end := lineEnd(p.b, w.i)

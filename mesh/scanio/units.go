@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/golang/geo/r3"
+
 	"spotface/mesh"
 )
 
@@ -143,23 +145,18 @@ func extent(s *mesh.Scan) float64 {
 	return math.Sqrt(sum)
 }
 
-// hintPrecision warns where single precision numbers lie so far from zero that
-// their steps show.
-func (in *input) hintPrecision(s *mesh.Scan, single bool, scale float64) {
-	far := max(math.Abs(s.Origin.X), math.Abs(s.Origin.Y), math.Abs(s.Origin.Z))
-	if !single || far == 0 {
-		return
-	}
+// moveNearZero is what mends a file of too little precision.
+const moveNearZero = "move the part near zero, or export double precision"
+
+// coarse says that single precision numbers, as one of a point near the part is, lie so far
+// from zero that their steps show; "" where they do not.
+func coarse(g *gathered, near r3.Vector, scale float64) string {
+	far := max(math.Abs(near.X), math.Abs(near.Y), math.Abs(near.Z))
 	// Single precision has 24 bits: numbers from 2^e on are 2^(e-23) apart.
-	step := math.Exp2(math.Floor(math.Log2(far/scale))-23) * scale
-	if step < coarseStep {
-		return
+	step := math.Exp2(math.Floor(math.Log2(far))-23) * scale
+	if g.single == nil || !(step >= coarseStep) || math.IsInf(step, 0) {
+		return ""
 	}
-	lost := ""
-	if n := s.Removed.ZeroArea; n > 0 {
-		lost = fmt.Sprintf(" (%s of no area are left out)", quantity(n, "triangle"))
-	}
-	in.warn("The file's numbers are in single precision and about %.3g mm from zero, "+
-		"where their steps are %.2g mm: finer shape is lost%s. "+
-		"Move the part near zero, or export double precision.", far, step, lost)
+	return fmt.Sprintf("numbers are in single precision and about %.3g mm from zero, "+
+		"where their steps are %.2g mm: finer shape is lost", far*scale, step)
 }

@@ -10,13 +10,13 @@ import (
 	"github.com/golang/geo/s1"
 )
 
-// Form is how far the real surface of a face stands off its ideal shape: a bow,
+// Form is how far the real surface of a face is off its ideal shape: a bow,
 // dents, cast texture. It is part of the part, unlike a scan's noise, and both
 // kinds of scan show it. Truth keeps the ideal shape of each face; Part.Points are of
 // the formed one.
 type Form struct {
 	Kind string // "bow", "dents", ...
-	// Height returns how far the surface stands out of the material, mm, at a
+	// Height returns how far the surface is outside its ideal, mm, at a
 	// point of the ideal face with the given outward normal, in the part's frame.
 	// It is called from several goroutines.
 	Height func(foot, normal r3.Vector) float64

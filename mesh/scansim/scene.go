@@ -23,7 +23,7 @@ const (
 	streamForm
 )
 
-// scene is a part as it stands before the scanner, in the part's frame.
+// scene is a part before the scanner, in the part's frame.
 type scene struct {
 	part   *Part
 	solid  *Solid // part, turntable, junk
@@ -155,7 +155,7 @@ func randomPose(rng *rand.Rand) Pose {
 	return g
 }
 
-// eyes is where laser and camera of a scanner stand: above the part on its turntable,
+// eyes are the places of laser and camera of a scanner: above the part on its turntable,
 // far away, at stops all round it. A point of the surface is seen if some pair of
 // directions both reach it.
 type eyes struct {
