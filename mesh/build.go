@@ -19,8 +19,8 @@ type Items struct {
 	// At returns point i, mm, in double precision. It is called from several
 	// goroutines. A coordinate that is no finite number makes a broken point.
 	At func(i int) r3.Vector
-	// Normals holds a normal a point, of any length, or is nil. Build keeps and
-	// changes it.
+	// Normals holds a normal a point of a cloud, of any length, or is nil. Build keeps and
+	// changes it. Those of a mesh are not used: they follow from its triangles.
 	Normals []Vec32
 	// Triangles holds corners as point numbers, or is empty for a cloud; a
 	// number that no point has makes a broken triangle. Build keeps and
@@ -43,14 +43,13 @@ func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Scan{Normals: it.Normals}
+	s := &Scan{}
 	var kept []int32 // the points kept; nil for all
 	if len(it.Triangles) == 0 {
 		kept = s.keepFirst(first)
-		s.SourceIndex = kept
+		s.SourceIndex, s.Normals = kept, it.Normals
 	} else {
 		s.Triangles = it.Triangles
-		s.joinNormals(first)
 		s.joinCorners(first)
 		if err := markFlat(ctx, s.Triangles, it.At, jobs); err != nil {
 			return nil, err
@@ -119,19 +118,6 @@ func fromItems(ctx context.Context, pts []r3.Vector, normals []Vec32,
 	}
 	s.Source = src
 	return s, nil
-}
-
-// joinNormals adds the normals of welded points to the first of them.
-func (s *Scan) joinNormals(first []int32) {
-	if s.Normals == nil {
-		return
-	}
-	for i, f := range first {
-		if f >= 0 && int(f) < i {
-			n, m := &s.Normals[f], s.Normals[i]
-			n[0], n[1], n[2] = n[0]+m[0], n[1]+m[1], n[2]+m[2]
-		}
-	}
 }
 
 // joinCorners replaces corners by the first of equal points, or -1 where

@@ -36,9 +36,6 @@ func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
 			s.Removed.Rewound++
 		}
 	}
-	if s.Removed.Rewound > 0 {
-		s.Normals = nil // a file's came from its windings
-	}
 	return ctx.Err()
 }
 

@@ -17,19 +17,14 @@ import (
 type gathered struct {
 	single  []mesh.Vec32 // points of files in single precision
 	double  []r3.Vector  // of others
-	normals []mesh.Vec32 // as in the file, any length; of all points or none
+	normals []mesh.Vec32 // as in the file, any length; of all points or none in the end
 	tris    [][3]int32   // corners as point numbers; see relative
 	few     int          // faces of fewer than three corners
-
-	// Of an OBJ: normals, and point and normal of those corners of faces that
-	// have one.
-	objNormals []mesh.Vec32
-	objCorners [][2]int32
-	odd        int   // lines of unknown kind
-	oddAt      int64 // the first of them
+	odd     int          // lines of unknown kind in an OBJ
+	oddAt   int64        // the first of them
 }
 
-// Numbers of points and normals count from 0; a number that the file does not
+// Numbers of points count from 0; a number that the file does not
 // have is no point. In a part, those that count from the part's first are
 // relative: less partBase, until it is known how many come before.
 const (
@@ -39,14 +34,6 @@ const (
 
 // relative is number i of the part's own.
 func relative(i int) int32 { return int32(i - partBase) }
-
-// resolve turns a number of a part into one of the file, of which base come
-// before the part.
-func resolve(v *int32, base int) {
-	if *v < noSuch {
-		*v = int32(max(int(*v)+partBase+base, noSuch))
-	}
-}
 
 // part is a block of whole rows (lines of text, records of binary files), and
 // what it holds.
@@ -205,8 +192,7 @@ func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *pa
 		err := parallel.Chunks(ctx, in.jobs, n, 1, func(k, _ int) {
 			p := f.parts[k]
 			p.gathered = gathered{single: p.single[:0], double: p.double[:0],
-				normals: p.normals[:0], tris: p.tris[:0],
-				objNormals: p.objNormals[:0], objCorners: p.objCorners[:0]}
+				normals: p.normals[:0], tris: p.tris[:0]}
 			p.err = parse(p)
 		})
 		for _, p := range f.parts[:n] {
@@ -232,24 +218,20 @@ func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *pa
 // add appends a part that lies done of the way through the file.
 func (in *input) add(p *part, done float64) error {
 	g := &in.got
-	points, normals, tris, corners := g.len(), len(g.objNormals), len(g.tris), len(g.objCorners)
-	if max(points+p.len(), normals+len(p.objNormals), tris+len(p.tris)) > math.MaxInt32-1 {
+	points, tris := g.len(), len(g.tris)
+	if max(points+p.len(), tris+len(p.tris)) > math.MaxInt32-1 {
 		return in.fail("more points or triangles than can be numbered here", "thin the scan out")
 	}
 	g.single = join(g.single, p.single, done)
 	g.double = join(g.double, p.double, done)
 	g.normals = join(g.normals, p.normals, done)
-	g.objNormals = join(g.objNormals, p.objNormals, done)
 	g.tris = join(g.tris, p.tris, done)
-	g.objCorners = join(g.objCorners, p.objCorners, done)
 	for i := range g.tris[tris:] {
 		for k := range 3 {
-			resolve(&g.tris[tris+i][k], points)
+			if v := &g.tris[tris+i][k]; *v < noSuch {
+				*v = int32(max(int(*v)+partBase+points, noSuch))
+			}
 		}
-	}
-	for i := range g.objCorners[corners:] {
-		resolve(&g.objCorners[corners+i][0], points)
-		resolve(&g.objCorners[corners+i][1], normals)
 	}
 	if g.odd == 0 {
 		g.oddAt = p.oddAt

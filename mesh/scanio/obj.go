@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 
@@ -14,9 +13,9 @@ import (
 )
 
 // OBJ: lines of a key word and its arguments. Read here are v (points; weight
-// or colour behind the coordinates is ignored), vn (normals) and f (polygons,
-// with positive or, counted back from the last point, negative numbers). A
-// backslash at its end continues a line.
+// or colour behind the coordinates is ignored), vn (normals, of a cloud with one a point)
+// and f (polygons, with positive or, counted back from the last point, negative numbers).
+// A backslash at its end continues a line.
 
 // objWords are the words that begin a line of an OBJ file. Those of curves and
 // surfaces are not known here.
@@ -25,8 +24,8 @@ var objWords = map[string]bool{
 	"o": true, "g": true, "s": true, "mtllib": true, "usemtl": true, "mg": true,
 }
 
-// objNumber decodes a point or normal number; have is how many the part has so
-// far. None is noSuch.
+// objNumber decodes a point's number; have is how many points the part has so far. None
+// is noSuch.
 func objNumber(w []byte, have int) (int32, error) {
 	if len(w) == 0 {
 		return noSuch, nil
@@ -59,26 +58,9 @@ func (in *input) readOBJ(ctx context.Context) error {
 		in.warn("The file has no faces and was read as a cloud: " +
 			"if it is a cut copy, its faces are missing.")
 	}
-	if len(g.objCorners) == 0 || len(g.objNormals) == 0 {
-		if len(g.tris) == 0 && len(g.objNormals) == g.len() { // of a cloud, one a point
-			g.normals = g.objNormals
-		}
-		return nil
+	if len(g.tris) > 0 || len(g.normals) != g.len() { // but of a cloud, one a point
+		g.normals = nil
 	}
-	// The normal of a point is the sum over the corners that it is.
-	g.normals = make([]mesh.Vec32, g.len())
-	for _, c := range g.objCorners {
-		v, m := int(c[0]), int(c[1])
-		if v < 0 || v >= g.len() || m < 0 || m >= len(g.objNormals) {
-			continue
-		}
-		n := g.objNormals[m].R3()
-		if l := n.Norm(); l > 0 && !math.IsInf(l, 0) {
-			to := &g.normals[v]
-			to[0], to[1], to[2] = to[0]+float32(n.X/l), to[1]+float32(n.Y/l), to[2]+float32(n.Z/l)
-		}
-	}
-	g.objNormals, g.objCorners = nil, nil
 	return nil
 }
 
@@ -100,7 +82,7 @@ func (in *input) objLines(p *part) error {
 			what = p.objFace(&w)
 		case string(word) == "vn":
 			if what = objVector(&w, &v); what == "" {
-				p.objNormals = append(p.objNormals, mesh.Vec32{float32(v[0]), float32(v[1]), float32(v[2])})
+				p.normals = append(p.normals, mesh.Vec32{float32(v[0]), float32(v[1]), float32(v[2])})
 			}
 		case word[0] == '#' || word[0] == 0 || objWords[string(word)]:
 		default:
@@ -148,29 +130,24 @@ func objVector(w *words, v *[3]float64) (what string) {
 
 // objFace parses the corners behind f: v, v/vt, v//vn or v/vt/vn.
 func (p *part) objFace(w *words) (what string) {
-	before := len(p.objCorners)
 	p.list = slices.Grow(p.list[:0], min(maxCorners, (w.end-w.i)/len(" 1")))
 	for {
 		word := objWord(w)
 		if len(word) == 0 {
-			if p.addFan(p.list); len(p.list) < 3 {
-				p.objCorners = p.objCorners[:before]
-			}
+			p.addFan(p.list)
 			return ""
 		}
 		point, rest, _ := bytes.Cut(word, []byte{'/'})
 		texture, normal, _ := bytes.Cut(rest, []byte{'/'})
 		v, err := objNumber(point, len(p.double))
-		n, err2 := objNumber(normal, len(p.objNormals))
-		if _, err3 := objNumber(texture, 0); len(point) == 0 || err != nil || err2 != nil || err3 != nil {
+		_, err2 := objNumber(texture, 0)
+		_, err3 := objNumber(normal, 0)
+		if len(point) == 0 || err != nil || err2 != nil || err3 != nil {
 			return "not a corner of a face: " + quoted(word)
 		}
 		if len(p.list) == maxCorners {
 			return noPolygon(maxCorners + 1)
 		}
 		p.list = append(p.list, v)
-		if len(normal) > 0 {
-			p.objCorners = append(p.objCorners, [2]int32{v, n})
-		}
 	}
 }

@@ -32,9 +32,9 @@ type Options struct {
 
 // Read reads a scan file: STL, PLY, OBJ, 3MF or a text cloud (XYZ, CSV), recognised
 // by its content. It welds points of exactly equal coordinates, and drops
-// broken and repeated items, with counts in Removed. Normals are those stated
-// in the file for its points, of unit length, or nil; facet normals of an STL
-// are not used.
+// broken and repeated items, with counts in Removed. Normals are those that the
+// file of a cloud states, of unit length, or nil; those of a mesh come from its
+// triangles.
 //
 // Errors: *FormatError where the file is at fault; the context's error; else
 // that of the operating system.
