@@ -246,10 +246,3 @@ type Circle struct {
 	Normal r3.Vector
 	Radius float64
 }
-
-// Distance returns the distance in space of q from the circle, mm.
-func (s Circle) Distance(q r3.Vector) float64 {
-	d := q.Sub(s.Centre)
-	h := d.Dot(s.Normal)
-	return math.Hypot(d.Cross(s.Normal).Norm()-s.Radius, h)
-}
