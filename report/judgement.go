@@ -18,6 +18,9 @@ type Judgement struct {
 	// report's, those that the plan names counted and clocked as it has them.
 	Frame       *Frame
 	BoltCircles []BoltCircle
+	// Corrected holds by id the sizes of holes, studs, cylinders and bolt circles as the plan
+	// corrects them, or makes them less sure.
+	Corrected map[string]*Corrected
 }
 
 // Judged returns a copy of rep that shows the judgement j of it: what text, JSON and the
@@ -25,8 +28,21 @@ type Judgement struct {
 func (rep *Report) Judged(j *Judgement) *Report {
 	out := *rep
 	out.Part, out.Results, out.Verdict, out.Decision = j.Part, j.Results, j.Verdict, j.Decision
-	out.Notes, out.Scale, out.Frame, out.BoltCircles = j.Notes, j.Scale, j.Frame, j.BoltCircles
+	out.Notes, out.Scale, out.Frame = j.Notes, j.Scale, j.Frame
 	out.Holes, out.Studs = slices.Clone(rep.Holes), slices.Clone(rep.Studs)
 	out.place()
+	out.Cylinders = slices.Clone(rep.Cylinders)
+	for _, list := range [][]Hole{out.Holes, out.Studs} {
+		for i := range list {
+			list[i].Corrected = j.Corrected[list[i].ID]
+		}
+	}
+	for i := range out.Cylinders {
+		out.Cylinders[i].Corrected = j.Corrected[out.Cylinders[i].ID]
+	}
+	out.BoltCircles = slices.Clone(j.BoltCircles)
+	for i := range out.BoltCircles {
+		out.BoltCircles[i].Corrected = j.Corrected[out.BoltCircles[i].ID]
+	}
 	return &out
 }

@@ -250,11 +250,11 @@ func (b *viewer) item(h *Hole) Item {
 	}
 	it.Diameter = b.unit.raw(d, u)
 	if h.XY != nil {
-		xy := *h.XY
+		xy, xyU := *h.XY, h.Uncertainty.XY
 		if k := h.Corrected; k != nil && k.XY != nil {
-			xy = *k.XY
+			xy, xyU = *k.XY, k.Uncertainty.XY
 		}
-		it.X, it.Y = b.unit.raw(xy[0], h.Uncertainty.XY), b.unit.raw(xy[1], h.Uncertainty.XY)
+		it.X, it.Y = b.unit.raw(xy[0], xyU), b.unit.raw(xy[1], xyU)
 	}
 	return it
 }

@@ -61,7 +61,7 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 		rule = report.Guarded
 	}
 	return &report.Judgement{Part: p.Part, Results: c.results, Verdict: report.Worst(c.results), Decision: rule,
-		Notes: c.notes, Scale: scale, Frame: c.frame, BoltCircles: c.circled}, nil
+		Notes: c.notes, Scale: scale, Frame: c.frame, BoltCircles: c.circled, Corrected: c.corrected()}, nil
 }
 
 // checker judges the features of a match one by one.

@@ -64,6 +64,42 @@ bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84, band: [-0.2, 0.2
 	assert.Contains(t, strings.Join(rep.Notes, " "), "0.025 % smaller than scanned")
 }
 
+// Where a plan corrects, one bore has one figure: that which is judged, in text and CSV, also
+// for sizes that no band judges. JSON has both.
+func TestOneFigureForOneBore(t *testing.T) {
+	scanner := `
+scanner: {coating: {thickness: 0.01, u: 0.002}, temperature: {part: 31, half_width: 2, distribution: arcsine, expansion: 23e-6, expansion_u: 1.5e-6}}
+`
+	sizes := `    pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}
+    hole_diameter: {nominal: 6.6, band: [-0.2, 0.2]}
+cylinders: [{id: C1, side: internal, diameter: {nominal: 40, band: [-0.2, 0.2]}}]`
+	circle := "bolt_circles:\n  - id: B1\n    count: 6\n"
+	all := checked(t, testpart.Kettle(), scanner+circle+sizes)
+	few := checked(t, testpart.Kettle(), scanner+circle+"    clocking: {band: [-0.5, 0.5]}\n")
+	f := 1 / (1 + 23e-6*11)
+	bore, hole, pitch := find(t, all, "C1", report.Diameter), find(t, all, "B1/H3", report.Diameter), find(t, all, "B1", report.PitchDiameter)
+	require.InDelta(t, (40.02+0.02)*f, *bore.Measured, 1e-9)
+	for _, rep := range []*report.Report{all, few} {
+		h, c := rep.Hole("H3"), rep.Cylinder("C1")
+		assert.InDelta(t, 40.02, c.Diameter, 1e-9, "as seen")
+		assert.InDelta(t, *bore.Measured, c.Corrected.Diameter, 1e-12)
+		assert.InDelta(t, bore.Uncertainty, c.Corrected.Uncertainty.Diameter, 1e-12)
+		assert.InDelta(t, *hole.Measured, h.Corrected.Diameter, 1e-12)
+		assert.InDelta(t, h.XY[0]*f, h.Corrected.XY[0], 1e-12)
+		assert.InDelta(t, *pitch.Measured, rep.BoltCircles[0].Corrected.PitchDiameter, 1e-12)
+		text := flat(textOf(t, rep))
+		assert.Contains(t, text, "Bore 40.030 +-0.009 mm")
+		assert.Contains(t, text, "on a bolt circle of 83.979 +-")
+		assert.Contains(t, text, "H3 -21.248 36.216 120.400 +0.40 ! 0.000 6.628", "X and Y, too: 42 f at 120.4 degrees")
+		for _, raw := range []string{"40.020", "84.000", "6.610", "-21.253"} {
+			assert.NotContains(t, text, raw, "the figure before correction")
+		}
+		assert.Contains(t, jsonOf(t, rep), `"corrected"`)
+	}
+	plain := checked(t, testpart.Kettle(), circle+sizes)
+	assert.NotContains(t, jsonOf(t, plain), `"corrected"`, "nothing to correct")
+}
+
 // Each sensitivity of a budget is the change of the result with its source: taken
 // by changing the plan, or the scanned number, and checking again.
 func TestSensitivitiesAreDerivatives(t *testing.T) {
