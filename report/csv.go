@@ -42,9 +42,10 @@ func WriteCSV(w io.Writer, views ...*View) error {
 
 func (v *View) columns() []string {
 	heads := []string{"file", "id", "what", "pattern", "face"}
-	for _, h := range []string{"x_", "y_", "angle_deg", "off_deg", "out_", "diameter_", "length_", "form_", "half_angle_deg"} {
-		if strings.HasSuffix(h, "_") {
-			h += v.Unit
+	for _, f := range figures {
+		h := strings.ReplaceAll(strings.ToLower(f.name), "-", "_") + "_deg"
+		if f.length {
+			h = strings.TrimSuffix(h, "deg") + v.Unit
 		}
 		heads = append(heads, h, "plus_minus_"+h)
 	}
@@ -53,8 +54,8 @@ func (v *View) columns() []string {
 
 func (it *Item) row(file, id string) []string {
 	row := []string{file, id, it.What, it.Pattern, it.Face}
-	for _, n := range []Number{it.X, it.Y, it.Angle, it.Off, it.Out, it.Diameter, it.Length, it.Form, it.HalfDeg} {
-		u := ""
+	for _, f := range figures {
+		n, u := f.of(it), ""
 		if n.Decimals > 0 && n.U > 0 {
 			u = strconv.FormatFloat(n.U, 'f', n.Decimals+1, 64)
 		}

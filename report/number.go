@@ -36,7 +36,12 @@ func (n Number) WithU() string { return n.String() + plusMinus(n.U, n.Decimals) 
 func (n Number) SignedU() string { return n.Signed() + plusMinus(n.U, n.Decimals) }
 
 // upper is a number that is itself an upper limit.
-func (n Number) upper() string { return limitText(n.Value, n.Decimals) }
+func (n Number) upper() string {
+	if n.Decimals == 0 {
+		return ""
+	}
+	return limitText(n.Value, n.Decimals)
+}
 
 // rounded rounds the value to so many decimals. The uncertainty is rounded where it is
 // printed, so that a small one is not lost.

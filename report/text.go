@@ -3,9 +3,11 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
+	"spotface/bolt"
 	"spotface/report/wording"
 )
 
@@ -192,61 +194,76 @@ func (t *text) full() {
 	t.foot(true)
 }
 
-// drill writes a drill table with so many of its rows and returns how many lines that took.
+// drill writes a drill table with so many of its rows, those that are off first, and returns
+// how many lines that took.
 func (t *text) drill(d Drill, rows int) int {
 	before := t.lines()
-	title := d.Title
 	t.WriteString("\n")
-	t.say(title, "  ")
-	in := ", " + t.v.Unit
-	tab := &wording.Table{Head: []string{"<" + d.Items[0].What, "<", "X" + in, "Y" + in, "angle, deg", "off, deg", "out" + in, "", "length" + in, "<"}}
-	show := make([]bool, len(d.Items))
-	for _, wanted := range []bool{true, false} { // those that are off first
-		for i, it := range d.Items {
-			if (it.Turned || it.Shifted) == wanted && rows > 0 {
-				show[i], rows = true, rows-1
-			}
-		}
-	}
-	var u [7]Number
-	hidden, mixed := 0, false
-	for i, it := range d.Items {
-		mixed = mixed || it.What != d.Items[0].What
-		for k, n := range []Number{it.X, it.Y, it.Angle, it.Off, it.Out, it.Diameter, it.Length} {
-			if n.U > u[k].U {
-				u[k] = n
-			}
-		}
-		if !show[i] {
-			hidden++
-			continue
-		}
-		tab.Add(it.ID, it.What, it.X.String(), it.Y.String(), it.Angle.String(), marked(it.Off, it.Turned), marked(it.Out, it.Shifted),
-			it.Diameter.String(), it.Length.String(), "")
-	}
-	size := map[bool]string{true: "width", false: "diameter"}[d.Items[0].What == "slot"]
+	t.say(d.Title, "  ")
+	first := d.Items[0].What
+	mixed := slices.ContainsFunc(d.Items, func(it Item) bool { return it.What != first })
+	tab := &wording.Table{Head: []string{"<" + first, "<"}}
 	if mixed {
-		tab.Head[0], tab.Head[1], size = "<", "<kind", "diameter or width"
+		tab.Head = []string{"<", "<kind"}
 	}
-	tab.Head[7] = size + in
-	if !mixed {
-		for _, r := range tab.Rows {
-			r[1] = ""
-		}
-	}
-	row := []string{"+-", "", "", "", "", "", "", "", "", "(95 %)"}
+	limits := []string{"+-", ""}
 	known := false
-	for k, n := range u {
-		if n.U > 0 {
-			n.Value = n.U
-			row[2+k], known = n.upper(), true
-			if k == 3 || k == 4 {
-				row[2+k] += "  "
+	for _, f := range figures {
+		name := f.name
+		switch {
+		case name == "diameter" && mixed:
+			name = "diameter or width"
+		case name == "diameter" && first == string(bolt.Slot):
+			name = "width"
+		}
+		unit := ", deg"
+		if f.length {
+			unit = ", " + t.v.Unit
+		}
+		most := Number{}
+		for i := range d.Items {
+			if n := *f.of(&d.Items[i]); n.U > most.Value {
+				most, known = Number{n.U, 0, n.Decimals}, true
 			}
 		}
+		limit := most.upper()
+		if limit != "" {
+			limit += marginOf(f)
+		}
+		tab.Head, limits = append(tab.Head, name+unit), append(limits, limit)
 	}
+	left := rows
+	for _, it := range d.Items {
+		if it.Turned || it.Shifted {
+			left--
+		}
+	}
+	for _, it := range d.Items {
+		if off := it.Turned || it.Shifted; !off && left <= 0 || len(tab.Rows) == rows {
+			continue
+		} else if !off {
+			left--
+		}
+		row := []string{it.ID, ""}
+		if mixed {
+			row[1] = it.What
+		}
+		for _, f := range figures {
+			cell := f.of(&it).String()
+			if mark := marginOf(f); mark != "" && cell != "" {
+				if f.name == "off" && it.Turned || f.name == "out" && it.Shifted {
+					mark = " !"
+				}
+				cell = f.of(&it).Signed() + mark
+			}
+			row = append(row, cell)
+		}
+		tab.Add(append(row, "")...)
+	}
+	tab.Head = append(tab.Head, "<")
+	hidden := len(d.Items) - len(tab.Rows)
 	if known {
-		tab.Add(row...)
+		tab.Add(append(limits, "(95 %)")...)
 	}
 	tab.Write(&t.Builder)
 	if hidden > 0 {
@@ -255,15 +272,12 @@ func (t *text) drill(d Drill, rows int) int {
 	return t.lines() - before
 }
 
-// marked marks a number that is more than the scan's uncertainty.
-func marked(n Number, off bool) string {
-	switch {
-	case n.Decimals == 0:
-		return ""
-	case off:
-		return n.Signed() + " !"
+// marginOf is room for the mark of a hole that is off.
+func marginOf(f figure) string {
+	if f.name == "off" || f.name == "out" {
+		return "  "
 	}
-	return n.Signed() + "  "
+	return ""
 }
 
 // writeParts says how each of several parts stands, and lists the characteristics by part.

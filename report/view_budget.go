@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,7 +17,8 @@ import (
 func (b *viewer) budgets() {
 	tab := &wording.Table{Head: []string{"<largest of each kind", "+-", "<unit", "<made of (share of the variance)"}}
 	mixed := false
-	for _, r := range largest(b.results) {
+	for _, g := range budgeted(b.results) {
+		r := worstKnown(g)
 		mixed = mixed || slices.ContainsFunc(r.Budget, func(l BudgetLine) bool {
 			return l.Source != SourceNoise && l.Source != SourceDatum
 		})
@@ -29,74 +32,41 @@ func (b *viewer) budgets() {
 // plainName is "diameter B1/H3", or "diameter C1 (C2 here)" where the scan has
 // another id for it.
 func (r *Result) plainName() string {
-	s := strings.ReplaceAll(string(r.Characteristic), "_", " ") + " " + r.Feature
+	s := plain(r.Characteristic) + " " + r.Feature
 	if r.Matched != "" {
 		s += fmt.Sprintf(" (%s here)", r.Matched)
 	}
 	return s
 }
 
-// largest returns of each characteristic of a circle's holes, and of each feature
-// beside circles, the result with the largest uncertainty, in their order.
-func largest(results []Result) []*Result {
-	var out []*Result
-	at := make(map[string]int)
-	for i := range results {
-		r := &results[i]
-		if len(r.Budget) == 0 {
-			continue
-		}
-		key := r.parent() + "|" + string(r.Characteristic)
-		if r.parent() == "" {
-			key = r.Feature + key
-		}
-		k, ok := at[key]
-		switch {
-		case !ok:
-			at[key] = len(out)
-			out = append(out, r)
-		case r.Uncertainty > out[k].Uncertainty:
-			out[k] = r
-		}
-	}
-	return out
+// budgeted groups the results that have a budget: those of one kind of a circle's holes, and
+// each of a feature beside circles.
+func budgeted(results []Result) [][]*Result {
+	return likeResults(results, func(r *Result) bool { return len(r.Budget) > 0 })
 }
 
-// madeOf lists the largest shares, as many as a line holds: "scanner length error
-// 72 %, scan noise 25 %".
+// worstKnown is the result with the largest uncertainty.
+func worstKnown(like []*Result) *Result {
+	return slices.MaxFunc(like, func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
+}
+
+// madeOf lists the three largest shares: "scanner length error 72 %, scan noise 25 %".
 func (r *Result) madeOf() string {
 	lines := byShare(r.Budget)
 	if lines[0].Share > 0.995 {
 		return lines[0].Source
 	}
-	const most = 55 // characters
-	s := ""
-	for _, l := range lines {
-		part := fmt.Sprintf("%s %.0f %%", l.Source, 100*l.Share)
-		switch {
-		case s == "":
-			s = part
-		case l.Share < 0.005 || len(s)+2+len(part) > most:
-			return s
-		default:
-			s += ", " + part
+	var parts []string
+	for _, l := range lines[:min(3, len(lines))] {
+		if l.Share >= 0.005 {
+			parts = append(parts, fmt.Sprintf("%s %.0f %%", l.Source, 100*l.Share))
 		}
 	}
-	return s
+	return strings.Join(parts, ", ")
 }
 
 func byShare(lines []BudgetLine) []BudgetLine {
-	out := slices.Clone(lines)
-	slices.SortStableFunc(out, func(a, b BudgetLine) int {
-		switch {
-		case a.Share > b.Share:
-			return -1
-		case a.Share < b.Share:
-			return 1
-		}
-		return 0
-	})
-	return out
+	return slices.SortedStableFunc(slices.Values(lines), func(a, b BudgetLine) int { return cmp.Compare(b.Share, a.Share) })
 }
 
 // Budgets is the whole uncertainty budget of every kind of judged characteristic, each by
@@ -106,16 +76,11 @@ func byShare(lines []BudgetLine) []BudgetLine {
 // Lengths are mm. Without a check there is none.
 func Budgets(rep *Report) []Section {
 	var out []Section
-	like := make(map[string]int)
-	for _, r := range rep.Results {
-		if len(r.Budget) > 0 {
-			like[r.parent()+"|"+string(r.Characteristic)]++
-		}
-	}
-	for _, r := range largest(rep.Results) {
+	for _, g := range budgeted(rep.Results) {
+		r := worstKnown(g)
 		head := fmt.Sprintf("Uncertainty of %s: %s", r.plainName(), r.amount())
-		if n := like[r.parent()+"|"+string(r.Characteristic)]; r.parent() != "" && n > 1 {
-			head += fmt.Sprintf(", the largest of %d", n)
+		if len(g) > 1 {
+			head += fmt.Sprintf(", the largest of %d", len(g))
 		}
 		out = append(out, Section{Title: head, Table: r.budgetTable()})
 	}
@@ -158,19 +123,10 @@ func (r *Result) budgetTable() *wording.Table {
 }
 
 // significant prints v with n significant digits, powers of ten beyond 1e-4.
-func significant(v float64, n int) string {
-	s := strconv.FormatFloat(v, 'g', n, 64)
-	if s == "-0" {
-		return "0"
-	}
-	return s
-}
+func significant(v float64, n int) string { return strconv.FormatFloat(v+0, 'g', n, 64) }
 
 // trim prints v with at most d decimals.
 func trim(v float64, d int) string {
-	s := fixed(v, d)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
+	p := math.Pow(10, float64(d))
+	return strconv.FormatFloat(math.Round(v*p)/p, 'f', -1, 64)
 }

@@ -188,29 +188,46 @@ func (b *viewer) drill(c *BoltCircle) {
 	b.addDrill(d)
 }
 
-// addDrill rounds the columns of a drill table alike and adds it.
+// figure is a number of items, as tables have it in a column.
+type figure struct {
+	name     string
+	length   bool
+	of       func(*Item) *Number
+	decimals func(u float64) int // of what is no length
+}
+
+// figures are the numbers of an item in the order of the tables' columns.
+var figures = [...]figure{
+	{"X", true, func(i *Item) *Number { return &i.X }, nil},
+	{"Y", true, func(i *Item) *Number { return &i.Y }, nil},
+	{"angle", false, func(i *Item) *Number { return &i.Angle }, func(float64) int { return 3 }},
+	{"off", false, func(i *Item) *Number { return &i.Off }, offDecimals},
+	{"out", true, func(i *Item) *Number { return &i.Out }, nil},
+	{"diameter", true, func(i *Item) *Number { return &i.Diameter }, nil},
+	{"length", true, func(i *Item) *Number { return &i.Length }, nil},
+	{"form", true, func(i *Item) *Number { return &i.Form }, nil},
+	{"half-angle", false, func(i *Item) *Number { return &i.HalfDeg }, decimals},
+}
+
+// addDrill rounds each column of a drill table by its smallest uncertainty and adds it.
 func (b *viewer) addDrill(d Drill) {
 	if len(d.Items) == 0 {
 		return
 	}
-	for _, column := range []struct {
-		of       func(*Item) *Number
-		decimals func(float64) int
-	}{
-		{func(i *Item) *Number { return &i.X }, b.unit.decimals}, {func(i *Item) *Number { return &i.Y }, b.unit.decimals},
-		{func(i *Item) *Number { return &i.Angle }, func(float64) int { return 3 }},
-		{func(i *Item) *Number { return &i.Off }, offDecimals}, {func(i *Item) *Number { return &i.Out }, b.unit.decimals},
-		{func(i *Item) *Number { return &i.Diameter }, b.unit.decimals},
-	} {
+	for _, f := range figures {
 		u := 0.0
 		for i := range d.Items {
-			if n := column.of(&d.Items[i]); n.U > 0 && (u == 0 || n.U < u) {
+			if n := f.of(&d.Items[i]); n.U > 0 && (u == 0 || n.U < u) {
 				u = n.U
 			}
 		}
+		decimals := f.decimals
+		if f.length {
+			decimals = b.unit.decimals
+		}
 		for i := range d.Items {
-			if n := column.of(&d.Items[i]); n.Decimals > 0 {
-				*n = n.rounded(column.decimals(u))
+			if n := f.of(&d.Items[i]); n.Decimals > 0 {
+				*n = n.rounded(decimals(u))
 			}
 		}
 	}
@@ -246,7 +263,7 @@ func (b *viewer) item(h *Hole) Item {
 		if k := h.Corrected; k != nil {
 			d, u, length, lu = k.Width, k.Uncertainty.Width, k.Length, k.Uncertainty.Length
 		}
-		it.Length = b.unit.number(length, lu)
+		it.Length = b.unit.raw(length, lu)
 	}
 	it.Diameter = b.unit.raw(d, u)
 	if h.XY != nil {

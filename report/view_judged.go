@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"spotface/report/wording"
@@ -30,7 +32,7 @@ func (b *viewer) judged() {
 		if r.Matched != "" {
 			name += " (" + r.Matched + " here)"
 		}
-		tab.Add(name, strings.ReplaceAll(string(r.Characteristic), "_", " "), r.Unit, cell(r.Nominal, wording.Short),
+		tab.Add(name, plain(r.Characteristic), r.Unit, cell(r.Nominal, wording.Short),
 			cell(r.Measured, func(v float64) string { return fixed(v, d) }),
 			cell(r.Deviation, func(v float64) string { return raw(v, 0).rounded(d).Signed() }), u,
 			cell(r.Lower, wording.Short), cell(r.Upper, wording.Short), string(r.Verdict))
@@ -52,9 +54,11 @@ func (r *Result) scanID() string {
 // worst. A missing feature is told once.
 func sentences(results []Result, v Verdict) []string {
 	var out []string
-	for _, g := range likeResults(results, v) {
+	for _, g := range likeResults(results, func(r *Result) bool { return r.Verdict == v }) {
 		if v == Missing {
-			out = append(out, g[0].Feature+": "+g[0].Why)
+			if s := g[0].Feature + ": " + g[0].Why; !slices.Contains(out, s) {
+				out = append(out, s)
+			}
 			continue
 		}
 		if len(g) <= 3 {
@@ -63,32 +67,35 @@ func sentences(results []Result, v Verdict) []string {
 			}
 			continue
 		}
-		worst := g[0]
-		for _, r := range g {
-			if r.Probability != nil && worst.Probability != nil && *r.Probability < *worst.Probability {
-				worst = r
-			}
-		}
-		out = append(out, fmt.Sprintf("%s of %d in circle %s, worst %s",
-			strings.ReplaceAll(string(worst.Characteristic), "_", " "), len(g), worst.parent(), worst.sentence()))
+		worst := slices.MinFunc(g, func(a, b *Result) int { return cmp.Compare(a.probability(), b.probability()) })
+		out = append(out, fmt.Sprintf("%s of %d in circle %s, worst %s", plain(worst.Characteristic), len(g), worst.parent(), worst.sentence()))
 	}
 	return out
 }
 
-// likeResults groups the results of one verdict by circle and characteristic, a
-// missing feature's all together, in the order they stand.
-func likeResults(results []Result, v Verdict) [][]*Result {
+// probability of lying in the band, 1 where it is not known.
+func (r *Result) probability() float64 {
+	if r.Probability == nil {
+		return 1
+	}
+	return *r.Probability
+}
+
+// plain is a characteristic in words: "pitch diameter".
+func plain(c Characteristic) string { return strings.ReplaceAll(string(c), "_", " ") }
+
+// likeResults groups those results that are wanted by circle and characteristic, each of a
+// feature beside circles by itself, in the order they stand.
+func likeResults(results []Result, wanted func(*Result) bool) [][]*Result {
 	var groups [][]*Result
 	at := make(map[string]int)
 	for i := range results {
 		r := &results[i]
-		if r.Verdict != v {
+		if !wanted(r) {
 			continue
 		}
 		key := r.parent() + "|" + string(r.Characteristic)
-		if v == Missing {
-			key = r.Feature
-		} else if r.parent() == "" {
+		if r.parent() == "" {
 			key = fmt.Sprint(i)
 		}
 		k, ok := at[key]
@@ -116,7 +123,7 @@ func (r *Result) sentence() string {
 	if r.Matched != "" {
 		s += fmt.Sprintf(" (%s here)", r.Matched)
 	}
-	s += " " + strings.ReplaceAll(string(r.Characteristic), "_", " ")
+	s += " " + plain(r.Characteristic)
 	if r.Measured != nil {
 		d := r.decimals()
 		u := plusMinus(r.Uncertainty, d)

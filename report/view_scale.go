@@ -10,7 +10,7 @@ import (
 
 // name is "diameter C1 (C2 here)".
 func (l *ScaleLength) name() string {
-	s := strings.ReplaceAll(string(l.Of), "_", " ") + " " + strings.Join(l.Features, " to ")
+	s := plain(l.Of) + " " + strings.Join(l.Features, " to ")
 	if len(l.Matched) > 0 {
 		s += " (" + strings.Join(l.Matched, " to ") + " here)"
 	}

@@ -291,5 +291,5 @@ cylinders: [{id: C1, diameter: {nominal: 40}, cylindricity: 0.5}]`)
 	assert.Equal(t, report.Conforming, find(t, rep, "C1", report.Cylindricity).Verdict, "0 to 0.4 lies within 0.5")
 	text := strings.Join(strings.Fields(textOf(t, rep)), " ")
 	assert.Contains(t, text, "P1 mounting face 0.40 (the limit of this scan) or the scanner's noise")
-	assert.Contains(t, text, "P1 flatness: no more points of the same kind")
+	assert.Contains(t, text, "flatness P1: no more points of the same kind")
 }
