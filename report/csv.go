@@ -27,12 +27,12 @@ func WriteCSV(w io.Writer, views ...*View) error {
 		}
 		for _, d := range v.Drill {
 			for _, it := range d.Items {
-				c.Write(it.row(v.File, it.ID))
+				c.Write(it.row(v.File))
 			}
 		}
 		for _, it := range v.Surfaces {
-			for _, id := range append([]string{it.ID}, it.Like...) {
-				c.Write(it.row(v.File, id))
+			for _, k := range append([]Item{it}, it.Like...) {
+				c.Write(k.row(v.File))
 			}
 		}
 	}
@@ -41,7 +41,7 @@ func WriteCSV(w io.Writer, views ...*View) error {
 }
 
 func (v *View) columns() []string {
-	heads := []string{"file", "id", "what", "pattern", "face"}
+	heads := []string{"file", "id", "what", "of", "face"}
 	for _, f := range figures {
 		h := strings.ReplaceAll(strings.ToLower(f.name), "-", "_") + "_deg"
 		if f.length {
@@ -52,8 +52,8 @@ func (v *View) columns() []string {
 	return heads
 }
 
-func (it *Item) row(file, id string) []string {
-	row := []string{file, id, it.What, it.Pattern, it.Face}
+func (it *Item) row(file string) []string {
+	row := []string{file, it.ID, it.What, it.Of, it.Face}
 	for _, f := range figures {
 		n, u := f.of(it), ""
 		if n.Decimals > 0 && n.U > 0 {

@@ -45,9 +45,9 @@ type Drill struct {
 // Item is a hole, stud or surface. A number without decimals is absent.
 type Item struct {
 	ID       string
-	Like     []string // ids of others that are alike, told by this one
-	What     string   // "hole", "slot", "stud", "bore", "outside diameter", "chamfer", ...
-	Pattern  string
+	Like     []Item // others that are alike, told by this one
+	What     string // "hole", "slot", "stud", "bore", "outside diameter", "chamfer", ...
+	Of       string // the pattern it belongs to, or the hole that it is a countersink of
 	Face     string
 	SeenBy   string // how much of it the scan shows, and by what
 	X, Y     Number

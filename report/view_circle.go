@@ -169,7 +169,7 @@ func (b *viewer) drill(c *BoltCircle) {
 			continue
 		}
 		it := b.item(h)
-		it.Pattern, it.Angle = c.ID, raw(k.AngleDeg, k.UncertaintyDeg)
+		it.Of, it.Angle = c.ID, raw(k.AngleDeg, k.UncertaintyDeg)
 		if v, u := k.off(); k.DeviationDeg != nil {
 			it.Off = raw(v, u)
 		}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 
 	"spotface/report/wording"
 )
@@ -20,7 +21,8 @@ func (b *viewer) scan() {
 	}
 	line += things(s.Points, "point")
 	if s.Noise > 0 {
-		line += fmt.Sprintf(", surface noise %s %s", atLeast(s.Noise/b.unit.mm, b.unit.most), b.unit.name)
+		noise, less, _ := strings.Cut(atLeast(s.Noise/b.unit.mm, b.unit.most), " ")
+		line += strings.TrimSuffix(fmt.Sprintf(", surface noise %s %s %s", noise, b.unit.name, less), " ")
 		if s.CorrelationLength > 0 {
 			line += fmt.Sprintf(" that neighbours share over %s %s", b.unit.number(s.CorrelationLength, 0), b.unit.name)
 		}

@@ -56,9 +56,7 @@ func (b *viewer) surfaces() {
 		}
 		it := Item{ID: c.ID, What: "cone", SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg), Length: b.unit.number(c.Length, 0),
 			HalfDeg: raw(c.HalfAngleDeg, c.Uncertainty.HalfAngleDeg).rounded(decimals(c.Uncertainty.HalfAngleDeg))}
-		if of := b.edgeOf(c, walls); of != "" {
-			it.What = of
-		}
+		b.nameEdge(&it, c, walls)
 		b.add(it)
 	}
 	for _, s := range rep.Spheres {
@@ -110,7 +108,7 @@ func (b *viewer) add(it Item) {
 	for i := range b.v.Surfaces {
 		k := &b.v.Surfaces[i]
 		if k.What == it.What && same(k.Diameter, it.Diameter) && same(k.HalfDeg, it.HalfDeg) && it.Form == k.Form && !b.isJudged(it.ID) {
-			k.Like = append(k.Like, it.ID)
+			k.Like = append(k.Like, it)
 			return
 		}
 	}
@@ -177,8 +175,8 @@ func (b *viewer) role(c *Cylinder, outside string) string {
 	return "boss"
 }
 
-// edgeOf names a cone by the round surface that it breaks the edge of.
-func (b *viewer) edgeOf(c *Cone, walls map[string]string) string {
+// nameEdge names a cone by the round surface that it breaks the edge of.
+func (b *viewer) nameEdge(it *Item, c *Cone, walls map[string]string) {
 	for i := range b.rep.Cylinders {
 		k := &b.rep.Cylinders[i]
 		d := c.Apex.R3().Sub(k.Point.R3())
@@ -187,14 +185,15 @@ func (b *viewer) edgeOf(c *Cone, walls map[string]string) string {
 			continue
 		}
 		if c.Side == Internal && walls[k.ID] != "" {
-			return "countersink of " + walls[k.ID]
+			it.What, it.Of = "countersink", walls[k.ID]
+			return
 		}
 		// A cone that goes on to a point is no chamfer: that takes off a part of the radius.
 		if c.Length*math.Tan(c.HalfAngleDeg*math.Pi/180) < k.Diameter/4 {
-			return "chamfer"
+			it.What = "chamfer"
+			return
 		}
 	}
-	return ""
 }
 
 const orNoiseWords = "or the scanner's noise"
@@ -209,7 +208,7 @@ func formKind(kind string, orNoise bool) string {
 // sizes are the words of a first screen on bore, outside and mounting face.
 func (b *viewer) sizes() {
 	for _, it := range b.v.Surfaces {
-		if it.What == "face" || strings.HasPrefix(it.What, "rounded") || strings.HasPrefix(it.What, "countersink") {
+		if it.What == "face" || strings.HasPrefix(it.What, "rounded") || it.What == "countersink" {
 			continue
 		}
 		b.v.Sizes = append(b.v.Sizes, it.words(b.unit.name))
@@ -270,8 +269,11 @@ func (b *viewer) tables() {
 			continue
 		}
 		what := it.What
+		if it.Of != "" {
+			what += " of " + it.Of
+		}
 		if n := len(it.Like); n > 0 {
-			what = fmt.Sprintf("%s (%d alike, to %s)", what, n+1, it.Like[n-1])
+			what += fmt.Sprintf(" (%d alike, to %s)", n+1, it.Like[n-1].ID)
 		}
 		round.Add(it.ID, what, it.Diameter.WithU(), it.Length.String(), it.HalfDeg.WithU(), it.SeenBy, it.Form.WithU(), it.FormKind)
 	}

@@ -148,11 +148,12 @@ func TestRoundSurfacesAreNamed(t *testing.T) {
 	}
 	for id, want := range map[string]string{"C1": "main bore", "C20": "outside diameter", "C21": "hub", "C22": "boss",
 		"C23": "rounded edge", "C24": "rounded corner", "C25": "notch, or a bore seen in part", "C30": "notch", "C60": "bore",
-		"K1": "chamfer", "K2": "countersink of H3", "K3": "cone", "P1": "mounting face"} {
+		"K1": "chamfer", "K2": "countersink", "K3": "cone", "P1": "mounting face"} {
 		assert.Equal(t, want, what[id], id)
 	}
 	assert.Equal(t, 23, like, "alike ones are told once")
 	text := flat(textOf(t, rep))
+	assert.Contains(t, text, "K2 countersink of H3")
 	assert.Contains(t, text, "24 notches of 6.350 mm")
 	assert.Contains(t, text, "outside diameter 108.000 +-0.010 mm")
 	assert.Contains(t, text, "chamfer 2.00 mm x 45 degrees")
@@ -234,7 +235,7 @@ func TestCSV(t *testing.T) {
 	require.Len(t, rows, 1+6+2, "six holes, the bore and the face")
 	h3 := rows[3]
 	// 42 mm at 120.4 degrees.
-	for column, want := range map[string]string{"file": "kettle-port.xyz", "id": "H3", "what": "hole", "pattern": "B1", "x_mm": "-21.253",
+	for column, want := range map[string]string{"file": "kettle-port.xyz", "id": "H3", "what": "hole", "of": "B1", "x_mm": "-21.253",
 		"y_mm": "36.226", "angle_deg": "120.400", "off_deg": "0.40", "out_mm": "0.000", "diameter_mm": "6.610", "plus_minus_diameter_mm": "0.0080"} {
 		require.Contains(t, head, column)
 		assert.Equal(t, want, h3[head[column]], column)
