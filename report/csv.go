@@ -14,11 +14,13 @@ func WriteCSV(w io.Writer, views ...*View) error {
 	for i, v := range views {
 		if v.Judged != nil {
 			if i == 0 {
-				c.Write([]string{"file", "feature", "matched", "characteristic", "unit", "nominal", "measured", "off", "plus_minus", "from", "to", "verdict"})
+				c.Write([]string{"file", "feature", "matched", "characteristic", "unit",
+					"nominal", "measured", "off", "plus_minus", "from", "to", "verdict"})
 			}
 			for _, r := range v.Judged.Rows {
 				feature, matched, _ := strings.Cut(r[0], " (")
-				c.Write(append([]string{v.File, feature, strings.TrimSuffix(matched, " here)")}, r[1:]...))
+				c.Write(append([]string{v.File, feature, strings.TrimSuffix(matched, " here)")},
+					r[1:]...))
 			}
 			continue
 		}

@@ -95,6 +95,9 @@ func (l lengthUnit) number(mm, u float64) Number {
 	return n.rounded(l.decimals(n.U))
 }
 
+// text is "0.293 mm".
+func (l lengthUnit) text(mm, u float64) string { return l.number(mm, u).String() + " " + l.name }
+
 // result is r in the unit.
 func (l lengthUnit) result(r Result) Result {
 	if r.Unit != "mm" || l.mm == 1 {

@@ -13,9 +13,11 @@ import (
 // like ones the one that is nearest its limit.
 func (b *viewer) openPoints() {
 	var text []string
-	for _, g := range likeResults(b.results, func(r *Result) bool { return r.Verdict == Indeterminate }) {
+	for _, g := range likeResults(b.results,
+		func(r *Result) bool { return r.Verdict == Indeterminate }) {
 		if len(g) > 3 {
-			g = []*Result{slices.MinFunc(g, func(x, y *Result) int { return cmp.Compare(x.gap(), y.gap()) })}
+			g = []*Result{slices.MinFunc(g,
+				func(x, y *Result) int { return cmp.Compare(x.gap(), y.gap()) })}
 		}
 		for _, r := range g {
 			text = append(text, r.plainName()+": "+r.settle())
@@ -48,14 +50,16 @@ func (r *Result) settle() string {
 		return "no more points of the same kind: noise over so much of the surface looks like form. Scan it again from another side or with another scanner, or take it with a straightedge and feeler gauges."
 	}
 	gap, unit, d := r.gap(), r.unitWord(), r.decimals()
-	s := fmt.Sprintf("it lies %s %s from its limit, the uncertainty is +-%s. ", fixed(gap, d), unit, fixed(r.Uncertainty, d))
+	s := fmt.Sprintf("it lies %s %s from its limit, the uncertainty is +-%s. ", fixed(gap, d),
+		unit, fixed(r.Uncertainty, d))
 	if r.Lower != nil && r.Upper != nil && *r.Upper-*r.Lower < 2*r.Uncertainty {
 		s = fmt.Sprintf("the band is %s %s wide and the uncertainty +-%s, so nothing could pass. ",
 			wording.Short(*r.Upper-*r.Lower), unit, fixed(r.Uncertainty, d))
 	}
 	s += "To decide: "
 	p := math.Pow(10, float64(d))
-	widen := fmt.Sprintf("widen the limit by %s %s.", fixed(math.Ceil((r.Uncertainty-gap)*p)/p, d), unit)
+	widen := fmt.Sprintf("widen the limit by %s %s.",
+		fixed(math.Ceil((r.Uncertainty-gap)*p)/p, d), unit)
 	worst := r.worstOfPlan()
 	// This source known so well, the others as they are, brings the uncertainty down to the gap.
 	rest := sq2(r.Uncertainty/r.CoverageFactor) - sq2(worst.Contribution)
@@ -65,7 +69,8 @@ func (r *Result) settle() string {
 		return s + fmt.Sprintf("scan closer or add passes, about %s times the points in all, or %s", fixed(math.Ceil(times*10)/10, 1), widen)
 	case r.FromPlan < gap:
 		return s + "take it by hand with a finer gauge, since no scan is fine enough, or " + widen
-	case worst.Source == SourceLength && (r.Characteristic == Diameter || r.Characteristic == PitchDiameter):
+	case worst.Source == SourceLength &&
+		(r.Characteristic == Diameter || r.Characteristic == PitchDiameter):
 		return s + fmt.Sprintf("take this length by hand to +-%s %s, in the plan under reference_lengths with set_scale, or %s The %s alone is +-%s.",
 			digits(gap), unit, widen, worst.Source, fixed(r.CoverageFactor*worst.Contribution, d))
 	case need > 0:

@@ -80,7 +80,8 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	if err := rep.Finite(); err != nil {
 		return nil, err
 	}
-	b := &viewer{rep: rep, unit: millimetre, v: &View{File: rep.Scan.File, Part: rep.Part, Verdict: rep.Verdict}}
+	b := &viewer{rep: rep, unit: millimetre,
+		v: &View{File: rep.Scan.File, Part: rep.Part, Verdict: rep.Verdict}}
 	if opt.Inches {
 		b.unit = inch
 	}
@@ -170,7 +171,8 @@ func (b *viewer) about() {
 		b.v.About += ")"
 	}
 	if s.Unit != b.unit.name {
-		b.v.About += ", lengths below in " + map[string]string{"mm": "mm", "in": "inches"}[b.unit.name]
+		b.v.About += ", lengths below in " +
+			map[string]string{"mm": "mm", "in": "inches"}[b.unit.name]
 	}
 }
 
@@ -181,17 +183,22 @@ func (b *viewer) verdict() {
 		return
 	}
 	say := func(text string, points ...string) {
-		b.v.Headline = append(b.v.Headline, Statement{strings.ToUpper(string(b.rep.Verdict)) + ": " + text, points})
+		b.v.Headline = append(b.v.Headline,
+			Statement{strings.ToUpper(string(b.rep.Verdict)) + ": " + text, points})
 	}
 	if b.rep.Verdict == Conforming {
-		say(plural(n, "the one characteristic judged lies in its band", "all %d characteristics judged lie in their bands") + ".")
+		say(plural(n, "the one characteristic judged lies in its band",
+			"all %d characteristics judged lie in their bands") + ".")
 		return
 	}
 	first := true
 	for _, g := range []struct {
 		verdict Verdict
 		head    string
-	}{{Missing, ""}, {Nonconforming, "out of band"}, {Indeterminate, "not to be decided from this scan"}} {
+	}{
+		{Missing, ""}, {Nonconforming, "out of band"},
+		{Indeterminate, "not to be decided from this scan"},
+	} {
 		points := sentences(b.results, g.verdict)
 		if len(points) == 0 {
 			continue
@@ -227,7 +234,8 @@ func (b *viewer) patterns() {
 		counted = true
 	}
 	if counted {
-		b.v.Headline = append(b.v.Headline, Statement{Text: "Angles run counter-clockwise, looking at the face; the mating part sees them clockwise."})
+		b.v.Headline = append(b.v.Headline,
+			Statement{Text: "Angles run counter-clockwise, looking at the face; the mating part sees them clockwise."})
 		return
 	}
 	slots := 0
@@ -290,17 +298,20 @@ func (b *viewer) next() {
 	caution := "A scan approves nothing."
 	switch {
 	case len(check) > 0:
-		caution = fmt.Sprintf("Check %s with a pin and a caliper before you cut. %s", wording.List(check), caution)
+		caution = fmt.Sprintf("Check %s with a pin and a caliper before you cut. %s",
+			wording.List(check), caution)
 	case b.rep.Verdict == Nonconforming:
 		caution = "Check what is named above with a pin and a caliper before you cut. " + caution
 	}
-	b.v.Caution = []string{caution, "Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide."}
+	b.v.Caution = []string{caution,
+		"Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide."}
 	switch {
 	case len(b.rep.Holes) == 0 && len(b.rep.Studs) == 0 && len(b.rep.Only) == 0:
 		b.v.Next = "look at the scan. A hole needs a piece of its wall or of its rim on a flat face; holes that the scanner's software closed are gone, and a wrong unit makes every hole too large or too small."
 	case b.rep.Verdict == "":
 		scan, plan := "SCAN", "PLAN"
-		if i := strings.LastIndexByte(b.v.File, '.'); i > 0 && !strings.ContainsAny(b.v.File, " '\"$\\") {
+		if i := strings.LastIndexByte(b.v.File, '.'); i > 0 &&
+			!strings.ContainsAny(b.v.File, " '\"$\\") {
 			scan, plan = b.v.File, b.v.File[:i]+".yaml"
 		}
 		b.v.Next = "spotface measure " + scan + " --write-plan " + plan

@@ -15,7 +15,8 @@ import (
 // made of, by the feature that is known worst. Where everything comes from the
 // scan's noise there is nothing to say.
 func (b *viewer) budgets() {
-	tab := &wording.Table{Head: []string{"<largest of each kind", "+-", "<unit", "<made of (share of the variance)"}}
+	tab := &wording.Table{Head: []string{"<largest of each kind", "+-", "<unit",
+		"<made of (share of the variance)"}}
 	mixed := false
 	for _, g := range budgeted(b.results) {
 		r := worstKnown(g)
@@ -47,7 +48,8 @@ func budgeted(results []Result) [][]*Result {
 
 // worstKnown is the result with the largest uncertainty.
 func worstKnown(like []*Result) *Result {
-	return slices.MaxFunc(like, func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
+	return slices.MaxFunc(like,
+		func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
 }
 
 // madeOf lists the three largest shares: "scanner length error 72 %, scan noise 25 %".
@@ -66,7 +68,8 @@ func (r *Result) madeOf() string {
 }
 
 func byShare(lines []BudgetLine) []BudgetLine {
-	return slices.SortedStableFunc(slices.Values(lines), func(a, b BudgetLine) int { return cmp.Compare(b.Share, a.Share) })
+	return slices.SortedStableFunc(slices.Values(lines),
+		func(a, b BudgetLine) int { return cmp.Compare(b.Share, a.Share) })
 }
 
 // Budgets is the whole uncertainty budget of every kind of judged characteristic, each by
@@ -85,7 +88,8 @@ func Budgets(rep *Report) []Section {
 		out = append(out, Section{Title: head, Table: r.budgetTable()})
 	}
 	if len(out) > 0 {
-		out = append(out, Section{Title: "How to read this", Text: []string{"u is a standard uncertainty; +- is k times the combined one. Sensitivity is by how much the result changes for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few."}})
+		out = append(out, Section{Title: "How to read this",
+			Text: []string{"u is a standard uncertainty; +- is k times the combined one. Sensitivity is by how much the result changes for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few."}})
 	}
 	if rep.Scale != nil {
 		out = append(out, rep.Scale.table())
@@ -96,7 +100,8 @@ func Budgets(rep *Report) []Section {
 // amount is "84.001 +-0.023 mm (k = 2)".
 func (r *Result) amount() string {
 	d := decimals(r.Uncertainty)
-	s := fmt.Sprintf("%s +-%s %s (k = %s", fixed(*r.Measured, d), fixed(r.Uncertainty, d), r.Unit, trim(r.CoverageFactor, 2))
+	s := fmt.Sprintf("%s +-%s %s (k = %s", fixed(*r.Measured, d), fixed(r.Uncertainty, d), r.Unit,
+		trim(r.CoverageFactor, 2))
 	if r.EffectiveDoF > 0 && r.EffectiveDoF < 100 && r.CoverageFactor > Coverage {
 		s += fmt.Sprintf(", %.0f degrees of freedom", r.EffectiveDoF)
 	}
@@ -104,7 +109,8 @@ func (r *Result) amount() string {
 }
 
 func (r *Result) budgetTable() *wording.Table {
-	tab := &wording.Table{Head: []string{"<source", "value", "<", "u", "<distribution", "dof", "sensitivity", "u " + r.Unit, "share"}}
+	tab := &wording.Table{Head: []string{"<source", "value", "<", "u", "<distribution", "dof",
+		"sensitivity", "u " + r.Unit, "share"}}
 	total := 0.0
 	for _, l := range byShare(r.Budget) {
 		total += l.Share
@@ -115,10 +121,12 @@ func (r *Result) budgetTable() *wording.Table {
 		if l.DoF > 0 && l.DoF < 1000 {
 			dof = trim(l.DoF, 1)
 		}
-		tab.Add(l.Source, significant(l.Value, 6), l.Unit, significant(l.Standard, 2), l.Distribution, dof,
-			significant(l.Sensitivity, 3), significant(l.Contribution, 2), fixed(100*l.Share, 1)+" %")
+		tab.Add(l.Source, significant(l.Value, 6), l.Unit, significant(l.Standard, 2),
+			l.Distribution, dof, significant(l.Sensitivity, 3), significant(l.Contribution, 2),
+			fixed(100*l.Share, 1)+" %")
 	}
-	tab.Add("combined", "", "", "", "", "", "", significant(r.Uncertainty/r.CoverageFactor, 2), fixed(100*total, 1)+" %")
+	tab.Add("combined", "", "", "", "", "", "", significant(r.Uncertainty/r.CoverageFactor, 2),
+		fixed(100*total, 1)+" %")
 	return tab
 }
 

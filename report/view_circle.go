@@ -40,9 +40,11 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	if k := c.Corrected; k != nil {
 		pitch, pitchU = k.PitchDiameter, k.Uncertainty.PitchDiameter
 	}
-	text += fmt.Sprintf(" on a bolt circle of %s %s", b.unit.number(pitch, pitchU).WithU(), b.unit.name)
+	text += fmt.Sprintf(" on a bolt circle of %s %s", b.unit.number(pitch, pitchU).WithU(),
+		b.unit.name)
 	so := c.Standouts
-	off, out := c.largest(func(k *Clocking) (float64, float64) { return k.off() }), c.largest(func(k *Clocking) (float64, float64) { return k.out(n) })
+	off := c.largest(func(k *Clocking) (v, u float64) { return k.off() })
+	out := c.largest(func(k *Clocking) (v, u float64) { return k.out(n) })
 	// What is called off is more than its expanded uncertainty: one of n holes is by chance.
 	z := standsOut(n, 0.05) / Coverage
 	shows := "anything over " + offAngle(z*off.u, off.u).upper() + " degrees"
@@ -51,12 +53,15 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	}
 	switch {
 	case c.Clocking[0].DeviationDeg == nil:
-		return []Statement{{Text: text + ", in no regular pattern: there is nothing to hold their angles against."}}
+		return []Statement{{Text: text +
+			", in no regular pattern: there is nothing to hold their angles against."}}
 	case off.u == 0:
-		return []Statement{{Text: text + ": how sure their places are is not known, so none can be called off."}}
+		return []Statement{{Text: text +
+			": how sure their places are is not known, so none can be called off."}}
 	case so == nil && off.ratio() > 1:
-		return []Statement{{Text: text + fmt.Sprintf(": up to %s degrees off (%s, +-%s); with so few holes no single one can be blamed.",
-			offAngle(math.Abs(off.v), off.u), off.hole, offAngle(off.u, off.u).upper())}}
+		return []Statement{{Text: text +
+			fmt.Sprintf(": up to %s degrees off (%s, +-%s); with so few holes no single one can be blamed.",
+				offAngle(math.Abs(off.v), off.u), off.hole, offAngle(off.u, off.u).upper())}}
 	case so == nil || len(so.Holes) == 0 && !so.Scatter:
 		return []Statement{{Text: text + ": all on pattern (" + shows + " would show)."}}
 	case so.Scatter:
@@ -64,21 +69,25 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 		along, across := math.Abs(off.v)*math.Pi/180*c.PitchDiameter/2, math.Abs(out.v)
 		var how []string
 		if off.ratio() > 1 && along > across/4 {
-			how = append(how, fmt.Sprintf("%s degrees round the circle (%s)", offAngle(math.Abs(off.v), off.u), off.hole))
+			how = append(how, fmt.Sprintf("%s degrees round the circle (%s)",
+				offAngle(math.Abs(off.v), off.u), off.hole))
 		}
 		if out.ratio() > 1 && across > along/4 {
-			how = append(how, fmt.Sprintf("%s %s in or out (%s)", b.unit.number(math.Abs(out.v), out.u), b.unit.name, out.hole))
+			how = append(how, b.unit.text(across, out.u)+" in or out ("+out.hole+")")
 		}
-		return []Statement{{Text: text + ". THEY SCATTER: the whole pattern is out, not one bad hole: up to " + wording.List(how) + "."}}
+		return []Statement{{Text: text +
+			". THEY SCATTER: the whole pattern is out, not one bad hole: up to " +
+			wording.List(how) + "."}}
 	}
 	k := len(so.Holes)
-	s := Statement{Text: text + fmt.Sprintf(". %s OFF:", strings.ToUpper(word(k)+plural(k, " is", " are")))}
+	s := Statement{Text: text + fmt.Sprintf(". %s OFF:",
+		strings.ToUpper(word(k)+plural(k, " is", " are")))}
 	for _, h := range so.Holes {
 		s.Points = append(s.Points, h.Hole+": "+b.standout(h))
 	}
 	rest := "The other " + word(n-k)
 	if so.RestScatter > 0 {
-		rest += fmt.Sprintf(" hold %s to %s %s (RMS).", pattern, b.unit.number(so.RestScatter, 0), b.unit.name)
+		rest += fmt.Sprintf(" hold %s to %s (RMS).", pattern, b.unit.text(so.RestScatter, 0))
 	} else {
 		rest += fmt.Sprintf(" are on %s (+-%s degrees).", pattern, offAngle(off.u, off.u).upper())
 	}
@@ -90,7 +99,8 @@ func (b *viewer) standout(h Standout) string {
 	var how []string
 	if h.Turned {
 		along := b.unit.number(math.Abs(h.Along), h.AlongU)
-		how = append(how, fmt.Sprintf("%s degrees %s, %s %s along the circle (+-%s degrees)", offAngle(math.Abs(h.Deg), h.DegU),
+		how = append(how, fmt.Sprintf("%s degrees %s, %s %s along the circle (+-%s degrees)",
+			offAngle(math.Abs(h.Deg), h.DegU),
 			turnWord(h.Deg), along, b.unit.name, offAngle(h.DegU, h.DegU).upper()))
 	}
 	if h.Shifted {
@@ -99,7 +109,8 @@ func (b *viewer) standout(h Standout) string {
 			way = "in"
 		}
 		out := b.unit.number(math.Abs(h.Out), h.OutU)
-		how = append(how, fmt.Sprintf("%s %s too far %s (+-%s)", out, b.unit.name, way, b.unit.number(h.OutU, h.OutU).upper()))
+		how = append(how, fmt.Sprintf("%s %s too far %s (+-%s)", out, b.unit.name, way,
+			b.unit.number(h.OutU, h.OutU).upper()))
 	}
 	return wording.List(how)
 }
@@ -321,7 +332,8 @@ func (b *viewer) spacing(c *BoltCircle) {
 	for _, k := range c.Spacing {
 		row := []string{k.From + " to " + k.To, fixed(k.AngleDeg, 3), "", ""}
 		if k.NominalDeg != nil && k.DeviationDeg != nil {
-			row[2], row[3] = wording.Short(*k.NominalDeg), offAngle(*k.DeviationDeg, k.UncertaintyDeg).SignedU()
+			row[2] = wording.Short(*k.NominalDeg)
+			row[3] = offAngle(*k.DeviationDeg, k.UncertaintyDeg).SignedU()
 		}
 		tab.Add(row...)
 	}

@@ -14,7 +14,8 @@ func (b *viewer) judged() {
 	if len(b.results) == 0 {
 		return
 	}
-	tab := &wording.Table{Head: []string{"<feature", "<characteristic", "<unit", "nominal", "measured", "off", "+-", "from", "to", "<verdict"}}
+	tab := &wording.Table{Head: []string{"<feature", "<characteristic", "<unit", "nominal",
+		"measured", "off", "+-", "from", "to", "<verdict"}}
 	for i := range b.results {
 		r := &b.results[i]
 		d := r.decimals()
@@ -67,8 +68,10 @@ func sentences(results []Result, v Verdict) []string {
 			}
 			continue
 		}
-		worst := slices.MinFunc(g, func(a, b *Result) int { return cmp.Compare(a.probability(), b.probability()) })
-		out = append(out, fmt.Sprintf("%s of %d in circle %s, worst %s", plain(worst.Characteristic), len(g), worst.parent(), worst.sentence()))
+		worst := slices.MinFunc(g,
+			func(a, b *Result) int { return cmp.Compare(a.probability(), b.probability()) })
+		out = append(out, fmt.Sprintf("%s of %d in circle %s, worst %s",
+			plain(worst.Characteristic), len(g), worst.parent(), worst.sentence()))
 	}
 	return out
 }
@@ -129,9 +132,11 @@ func (r *Result) sentence() string {
 		u := plusMinus(r.Uncertainty, d)
 		switch angle := r.Unit == "deg"; {
 		case angle && r.Nominal != nil && r.Deviation != nil:
-			s += fmt.Sprintf(" %s%s degrees from %s", signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
+			s += fmt.Sprintf(" %s%s degrees from %s", signed(*r.Deviation, d), u,
+				wording.Short(*r.Nominal))
 		case r.Nominal != nil && *r.Nominal != 0 && r.Deviation != nil:
-			s += fmt.Sprintf(" %s %s, %s%s from %s", fixed(*r.Measured, d), r.Unit, signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
+			s += fmt.Sprintf(" %s %s, %s%s from %s", fixed(*r.Measured, d), r.Unit,
+				signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
 		default:
 			s += " " + fixed(*r.Measured, d) + u + " " + r.unitWord()
 		}

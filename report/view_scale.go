@@ -45,18 +45,21 @@ func (s *Scale) sentences() []string {
 			continue
 		}
 		d := decimals(l.Uncertainty)
-		line := fmt.Sprintf("%s: %s by hand, %s scanned, %s +-%s mm between them", l.name(), fixed(l.Value, d), fixed(l.Scanned, d),
+		line := fmt.Sprintf("%s: %s by hand, %s scanned, %s +-%s mm between them", l.name(),
+			fixed(l.Value, d), fixed(l.Scanned, d),
 			signed(l.Difference, d), fixed(l.Uncertainty, d))
 		if l.Agrees {
 			out = append(out, "Scale checked by "+line+": they agree.")
 			continue
 		}
-		out = append(out, fmt.Sprintf("The scan's scale disagrees with %s. Every length of this report may be off by %s %%; angles are not. %s",
-			line, digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
+		out = append(out,
+			fmt.Sprintf("The scan's scale disagrees with %s. Every length of this report may be off by %s %%; angles are not. %s",
+				line, digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
 	}
 	if s.DoF > 0 && s.disagreeOnly() {
-		out = append(out, fmt.Sprintf("The lengths taken by hand disagree with each other (chi-squared %s for %s): take them again, one of them is of another feature or misread.",
-			fixed(s.ChiSquared, 1), things(s.DoF, "degree")+" of freedom"))
+		out = append(out,
+			fmt.Sprintf("The lengths taken by hand disagree with each other (chi-squared %s for %s): take them again, one of them is of another feature or misread.",
+				fixed(s.ChiSquared, 1), things(s.DoF, "degree")+" of freedom"))
 	}
 	return out
 }
@@ -85,7 +88,8 @@ func remedy(set bool) string {
 
 // table lists the lengths for a budget.
 func (s *Scale) table() Section {
-	tab := &wording.Table{Head: []string{"<length", "by hand, mm", "scanned, mm", "difference, mm", "E_n", "<"}}
+	tab := &wording.Table{Head: []string{"<length", "by hand, mm", "scanned, mm",
+		"difference, mm", "E_n", "<"}}
 	for i := range s.Lengths {
 		l := &s.Lengths[i]
 		d := decimals(l.Uncertainty)
@@ -93,12 +97,15 @@ func (s *Scale) table() Section {
 		if l.SetScale {
 			role = "sets the scale"
 		}
-		tab.Add(l.name(), fixed(l.Value, d)+plusMinus(l.U, d), fixed(l.Scanned, d)+plusMinus(l.ScannedUncertainty, d),
+		tab.Add(l.name(), fixed(l.Value, d)+plusMinus(l.U, d),
+			fixed(l.Scanned, d)+plusMinus(l.ScannedUncertainty, d),
 			signed(l.Difference, d)+plusMinus(l.Uncertainty, d), fixed(l.En, 2), role)
 	}
 	text := []string{"E_n: the difference over its uncertainty; up to 1 the two agree."}
 	if s.DoF > 0 {
-		text = append(text, fmt.Sprintf("chi-squared of their agreement %s for %s of freedom", fixed(s.ChiSquared, 2), things(s.DoF, "degree")))
+		text = append(text, fmt.Sprintf("chi-squared of their agreement %s for %s of freedom",
+			fixed(s.ChiSquared, 2), things(s.DoF, "degree")))
 	}
-	return Section{fmt.Sprintf("Scale: by hand over scanned %s +-%s (k = %s)", fixed(s.Factor, 6), fixed(s.Uncertainty, 6), trim(s.CoverageFactor, 2)), text, tab}
+	return Section{fmt.Sprintf("Scale: by hand over scanned %s +-%s (k = %s)", fixed(s.Factor, 6),
+		fixed(s.Uncertainty, 6), trim(s.CoverageFactor, 2)), text, tab}
 }

@@ -22,9 +22,11 @@ func (b *viewer) scan() {
 	line += things(s.Points, "point")
 	if s.Noise > 0 {
 		noise, less, _ := strings.Cut(atLeast(s.Noise/b.unit.mm, b.unit.most), " ")
-		line += strings.TrimSuffix(fmt.Sprintf(", surface noise %s %s %s", noise, b.unit.name, less), " ")
+		line += strings.TrimSuffix(fmt.Sprintf(", surface noise %s %s %s", noise, b.unit.name,
+			less), " ")
 		if s.CorrelationLength > 0 {
-			line += fmt.Sprintf(" that neighbours share over %s %s", b.unit.number(s.CorrelationLength, 0), b.unit.name)
+			line += fmt.Sprintf(" that neighbours share over %s %s",
+				b.unit.number(s.CorrelationLength, 0), b.unit.name)
 		}
 	}
 	if s.Spacing > 0 {

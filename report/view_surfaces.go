@@ -32,20 +32,24 @@ func (b *viewer) surfaces() {
 		}
 	}
 	if k := rep.Bore; k != nil && rep.Cylinder(k.Wall) == nil {
-		b.add(Item{ID: k.ID, What: "main bore, a cone", Diameter: b.unit.number(k.Diameter, k.Uncertainty.Diameter), Face: k.Face})
+		b.add(Item{ID: k.ID, What: "main bore, a cone",
+			Diameter: b.unit.number(k.Diameter, k.Uncertainty.Diameter), Face: k.Face})
 	}
 	outside := b.outside(walls)
 	for i := range rep.Cylinders {
 		c := &rep.Cylinders[i]
 		what := b.role(c, outside)
-		if !b.kept(c.ID) || walls[c.ID] != "" || rep.Minor(c.Support) && what != "main bore" && !b.isJudged(c.ID) {
+		if !b.kept(c.ID) || walls[c.ID] != "" || rep.Minor(c.Support) && what != "main bore" &&
+			!b.isJudged(c.ID) {
 			continue
 		}
 		d, u := c.Corrected.figure()
-		it := Item{ID: c.ID, What: what, Diameter: b.length(c.Diameter, c.Uncertainty.Diameter, d, u),
-			Length: b.unit.number(c.Length, 0), SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg)}
+		it := Item{ID: c.ID, What: what,
+			Diameter: b.length(c.Diameter, c.Uncertainty.Diameter, d, u),
+			Length:   b.unit.number(c.Length, 0), SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg)}
 		if c.Form != "" && c.Cylindricity != nil {
-			it.Form, it.FormKind = b.unit.number(*c.Cylindricity, c.Uncertainty.Cylindricity), formKind(c.Form, c.FormOrNoise)
+			it.Form = b.unit.number(*c.Cylindricity, c.Uncertainty.Cylindricity)
+			it.FormKind = formKind(c.Form, c.FormOrNoise)
 		}
 		b.add(it)
 	}
@@ -54,8 +58,10 @@ func (b *viewer) surfaces() {
 		if !b.kept(c.ID) || rep.Minor(c.Support) || rep.Bore != nil && rep.Bore.Wall == c.ID {
 			continue
 		}
-		it := Item{ID: c.ID, What: "cone", SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg), Length: b.unit.number(c.Length, 0),
-			HalfDeg: raw(c.HalfAngleDeg, c.Uncertainty.HalfAngleDeg).rounded(decimals(c.Uncertainty.HalfAngleDeg))}
+		it := Item{ID: c.ID, What: "cone", SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg),
+			Length: b.unit.number(c.Length, 0)}
+		u := c.Uncertainty.HalfAngleDeg
+		it.HalfDeg = raw(c.HalfAngleDeg, u).rounded(decimals(u))
 		b.nameEdge(&it, c, walls)
 		b.add(it)
 	}
@@ -65,13 +71,15 @@ func (b *viewer) surfaces() {
 			if s.Side == External {
 				what = "ball"
 			}
-			b.add(Item{ID: s.ID, What: what, Diameter: b.unit.number(s.Diameter, s.Uncertainty.Diameter)})
+			b.add(Item{ID: s.ID, What: what,
+				Diameter: b.unit.number(s.Diameter, s.Uncertainty.Diameter)})
 		}
 	}
 	main := func(it *Item) int {
 		return slices.Index([]string{"main bore", "main bore, a cone", "outside diameter"}, it.What)
 	}
-	slices.SortStableFunc(b.v.Surfaces, func(x, y Item) int { return order(main(&x)) - order(main(&y)) })
+	slices.SortStableFunc(b.v.Surfaces,
+		func(x, y Item) int { return order(main(&x)) - order(main(&y)) })
 	for i := range b.v.Surfaces {
 		if it := &b.v.Surfaces[i]; it.What == "notch" && len(it.Like) == 0 {
 			it.What = "notch, or a bore seen in part"
@@ -87,7 +95,8 @@ func (b *viewer) surfaces() {
 		}
 		it := Item{ID: p.ID, What: what}
 		if p.Flatness != nil {
-			it.Form, it.FormKind = b.unit.number(*p.Flatness, p.Uncertainty.Flatness), formKind(p.Form, p.FormOrNoise)
+			it.Form = b.unit.number(*p.Flatness, p.Uncertainty.Flatness)
+			it.FormKind = formKind(p.Form, p.FormOrNoise)
 		}
 		b.v.Surfaces = append(b.v.Surfaces, it)
 	}
@@ -107,7 +116,8 @@ func (b *viewer) add(it Item) {
 	}
 	for i := range b.v.Surfaces {
 		k := &b.v.Surfaces[i]
-		if k.What == it.What && same(k.Diameter, it.Diameter) && same(k.HalfDeg, it.HalfDeg) && it.Form == k.Form && !b.isJudged(it.ID) {
+		if k.What == it.What && same(k.Diameter, it.Diameter) && same(k.HalfDeg, it.HalfDeg) &&
+			it.Form == k.Form && !b.isJudged(it.ID) {
 			k.Like = append(k.Like, it)
 			return
 		}
@@ -116,7 +126,8 @@ func (b *viewer) add(it Item) {
 }
 
 func (b *viewer) isJudged(id string) bool {
-	return slices.ContainsFunc(b.results, func(r Result) bool { return r.scanID() == id && r.Verdict != Missing })
+	return slices.ContainsFunc(b.results,
+		func(r Result) bool { return r.scanID() == id && r.Verdict != Missing })
 }
 
 // outside is the outermost round surface: the largest external cylinder along the frame's
@@ -125,7 +136,8 @@ func (b *viewer) outside(walls map[string]string) string {
 	id, most := "", 0.0
 	for i := range b.rep.Cylinders {
 		c := &b.rep.Cylinders[i]
-		if c.Side == External && walls[c.ID] == "" && c.ArcDeg > fewDegrees && c.Diameter > most && (b.rep.Frame == nil || b.fromAxis(c) < c.Diameter/10) {
+		if c.Side == External && walls[c.ID] == "" && c.ArcDeg > fewDegrees &&
+			c.Diameter > most && (b.rep.Frame == nil || b.fromAxis(c) < c.Diameter/10) {
 			id, most = c.ID, c.Diameter
 		}
 	}
@@ -181,7 +193,8 @@ func (b *viewer) nameEdge(it *Item, c *Cone, walls map[string]string) {
 		k := &b.rep.Cylinders[i]
 		d := c.Apex.R3().Sub(k.Point.R3())
 		apart := d.Cross(k.Axis.R3()).Norm()
-		if k.Side != c.Side || math.Abs(k.Axis.R3().Dot(c.Axis.R3())) < alongAxis || apart > k.Diameter/10 {
+		if k.Side != c.Side || math.Abs(k.Axis.R3().Dot(c.Axis.R3())) < alongAxis ||
+			apart > k.Diameter/10 {
 			continue
 		}
 		if c.Side == Internal && walls[k.ID] != "" {
@@ -225,7 +238,8 @@ func (it *Item) words(unit string) string {
 	case it.What == "chamfer":
 		s := fmt.Sprintf("chamfer %s %s x %.0f degrees", it.Length, unit, it.HalfDeg.Value)
 		if n > 1 {
-			s = fmt.Sprintf("%d chamfers of %s %s x %.0f degrees", n, it.Length, unit, it.HalfDeg.Value)
+			s = fmt.Sprintf("%d chamfers of %s %s x %.0f degrees", n, it.Length, unit,
+				it.HalfDeg.Value)
 		}
 		return s
 	case it.HalfDeg.Decimals > 0:
@@ -237,7 +251,8 @@ func (it *Item) words(unit string) string {
 		}
 		return fmt.Sprintf("%d %s of %s %s", n, many, it.Diameter, unit)
 	default:
-		return fmt.Sprintf("%s %s %s", strings.TrimPrefix(it.What, "main "), it.Diameter.WithU(), unit)
+		return fmt.Sprintf("%s %s %s", strings.TrimPrefix(it.What, "main "), it.Diameter.WithU(),
+			unit)
 	}
 }
 
@@ -250,14 +265,16 @@ func (it *Item) flat(unit string) string {
 	if f.Value > f.U {
 		return "flat within " + f.WithU() + unit
 	}
-	return "flat within " + raw(f.Value+f.U, 0).rounded(f.Decimals).upper() + unit + " (the limit of this scan)"
+	return "flat within " + raw(f.Value+f.U, 0).rounded(f.Decimals).upper() + unit +
+		" (the limit of this scan)"
 }
 
 // tables are of all surfaces, and of where the holes lie.
 func (b *viewer) tables() {
 	unit := b.unit.name
 	head := func(s string) string { return s + ", " + unit }
-	round := &wording.Table{Head: []string{"<", "<what", head("diameter"), head("length"), "half-angle, deg", "seen over", head("cylindricity"), "<form"}}
+	round := &wording.Table{Head: []string{"<", "<what", head("diameter"), head("length"),
+		"half-angle, deg", "seen over", head("cylindricity"), "<form"}}
 	faces := &wording.Table{Head: []string{"<", "<what", head("flat within"), "<form"}}
 	for _, it := range b.v.Surfaces {
 		if strings.HasSuffix(it.What, "face") {
@@ -275,7 +292,8 @@ func (b *viewer) tables() {
 		if n := len(it.Like); n > 0 {
 			what += fmt.Sprintf(" (%d alike, to %s)", n+1, it.Like[n-1].ID)
 		}
-		round.Add(it.ID, what, it.Diameter.WithU(), it.Length.String(), it.HalfDeg.WithU(), it.SeenBy, it.Form.WithU(), it.FormKind)
+		round.Add(it.ID, what, it.Diameter.WithU(), it.Length.String(), it.HalfDeg.WithU(),
+			it.SeenBy, it.Form.WithU(), it.FormKind)
 	}
 	b.detail("Round surfaces; walls of holes are above", round)
 	var unclear []string
@@ -289,14 +307,16 @@ func (b *viewer) tables() {
 	if b.rep.InFrame {
 		where = "in the datum frame"
 	}
-	at := &wording.Table{Head: []string{"<", "<face", head("x"), head("y"), head("z"), head("+-"), "<seen by"}}
+	at := &wording.Table{Head: []string{"<", "<face", head("x"), head("y"), head("z"), head("+-"),
+		"<seen by"}}
 	for _, list := range [][]Hole{b.rep.Holes, b.rep.Studs} {
 		for i := range list {
 			h := &list[i]
-			n := func(k int) string { return b.unit.number(h.Centre[k], h.Uncertainty.Centre).String() }
+			centreU := h.Uncertainty.Centre
+			n := func(k int) string { return b.unit.number(h.Centre[k], centreU).String() }
 			u := ""
-			if h.Uncertainty.Centre > 0 {
-				u = b.unit.number(h.Uncertainty.Centre, h.Uncertainty.Centre).upper()
+			if centreU > 0 {
+				u = b.unit.number(centreU, centreU).upper()
 			}
 			at.Add(h.ID, h.Face, n(0), n(1), n(2), u, h.seenBy())
 		}

@@ -34,8 +34,10 @@ func (c *checker) corrected() map[string]*report.Corrected {
 			if h.Diameter > 0 {
 				size(c.diameterOf(h), &k.Diameter, &k.Uncertainty.Diameter)
 			} else {
-				size(scanned{value: h.Width, expanded: h.Uncertainty.Width, coats: 2}, &k.Width, &k.Uncertainty.Width)
-				size(scanned{value: h.Length, expanded: h.Uncertainty.Length, coats: 2}, &k.Length, &k.Uncertainty.Length)
+				size(scanned{value: h.Width, expanded: h.Uncertainty.Width, coats: 2}, &k.Width,
+					&k.Uncertainty.Width)
+				size(scanned{value: h.Length, expanded: h.Uncertainty.Length, coats: 2},
+					&k.Length, &k.Uncertainty.Length)
 			}
 			if h.XY != nil {
 				r := math.Hypot(h.XY[0], h.XY[1])
