@@ -128,18 +128,10 @@ func (b *viewer) kept(id string) bool {
 	return len(b.rep.Only) == 0 || slices.Contains(b.rep.Only, id)
 }
 
-// length is a measured length as the plan corrects it, where it does.
-func (b *viewer) length(v, u, corrected, correctedU float64) Number {
-	if corrected != 0 {
-		v, u = corrected, correctedU
-	}
-	return b.unit.number(v, u)
-}
-
-// figure is the corrected value of a size, 0 where the plan corrects nothing.
-func (c *Corrected) figure() (diameter, u float64) {
+// orDiameter is the diameter as the plan corrects it, where it does, with its uncertainty.
+func (c *Corrected) orDiameter(mm, u float64) (float64, float64) {
 	if c == nil {
-		return 0, 0
+		return mm, u
 	}
 	return c.Diameter, c.Uncertainty.Diameter
 }
@@ -225,15 +217,13 @@ func (b *viewer) verdict() {
 // patterns says of each bolt circle what it is and which of its holes are off.
 func (b *viewer) patterns() {
 	rep := b.rep
-	counted := false
 	for i := range rep.BoltCircles {
 		c := &rep.BoltCircles[i]
 		b.v.Headline = append(b.v.Headline, b.circle(c, len(rep.BoltCircles) > 1)...)
 		b.drill(c)
 		b.spacing(c)
-		counted = true
 	}
-	if counted {
+	if len(rep.BoltCircles) > 0 {
 		b.v.Headline = append(b.v.Headline,
 			Statement{Text: "Angles run counter-clockwise, looking at the face; the mating part sees them clockwise."})
 		return

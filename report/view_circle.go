@@ -12,6 +12,9 @@ import (
 // circle says what a bolt circle is and which of its holes are off.
 func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	n := len(c.Clocking)
+	if n == 0 {
+		return []Statement{{Text: c.ID + ": a bolt circle whose holes are not told."}}
+	}
 	thing := "hole"
 	if strings.HasPrefix(c.Clocking[0].Hole, "D") {
 		thing = "stud"
@@ -263,10 +266,7 @@ func (b *viewer) item(h *Hole) Item {
 	if strings.HasPrefix(h.ID, "D") {
 		it.What = "stud"
 	}
-	d, u := h.Diameter, h.Uncertainty.Diameter
-	if v, cu := h.Corrected.figure(); v != 0 {
-		d, u = v, cu
-	}
+	d, u := h.Corrected.orDiameter(h.Diameter, h.Uncertainty.Diameter)
 	if h.Kind != string(bolt.Round) {
 		it.What = h.Kind
 		d, u = h.Width, h.Uncertainty.Width

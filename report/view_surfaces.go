@@ -43,9 +43,9 @@ func (b *viewer) surfaces() {
 			!b.isJudged(c.ID) {
 			continue
 		}
-		d, u := c.Corrected.figure()
+		d, u := c.Corrected.orDiameter(c.Diameter, c.Uncertainty.Diameter)
 		it := Item{ID: c.ID, What: what,
-			Diameter: b.length(c.Diameter, c.Uncertainty.Diameter, d, u),
+			Diameter: b.unit.number(d, u),
 			Length:   b.unit.number(c.Length, 0), SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg)}
 		if c.Form != "" && c.Cylindricity != nil {
 			it.Form = b.unit.number(*c.Cylindricity, c.Uncertainty.Cylindricity)

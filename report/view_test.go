@@ -166,6 +166,30 @@ func TestRoundSurfacesAreNamed(t *testing.T) {
 	assert.NotContains(t, text, "boss")
 }
 
+// A report from a file may lack anything.
+func TestViewOfADamagedReport(t *testing.T) {
+	whole := reportOf(t, testpart.Kettle())
+	for name, damage := range map[string]func(*report.Report){
+		"no clocking":  func(r *report.Report) { r.BoltCircles[0].Clocking = nil },
+		"no holes":     func(r *report.Report) { r.Holes = nil },
+		"no surfaces":  func(r *report.Report) { r.Planes, r.Cylinders = nil, nil },
+		"no frame":     func(r *report.Report) { r.Frame = nil },
+		"nothing":      func(r *report.Report) { *r = report.Report{} },
+		"a zero frame": func(r *report.Report) { r.Frame = &report.Frame{}; r.PlaceHoles() },
+	} {
+		t.Run(name, func(t *testing.T) {
+			var b bytes.Buffer
+			require.NoError(t, report.WriteJSON(&b, whole))
+			rep, err := report.ReadJSON(&b)
+			require.NoError(t, err)
+			damage(rep)
+			assert.NotEmpty(t, screenOf(t, rep))
+			assert.NotEmpty(t, textOf(t, rep))
+			csvOf(t, []*report.Report{rep}, report.ViewOptions{})
+		})
+	}
+}
+
 // With several circles the headline speaks of each.
 func TestEveryCircleIsSaid(t *testing.T) {
 	rep := reportOf(t, testpart.Kettle())
