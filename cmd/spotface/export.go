@@ -14,6 +14,7 @@ import (
 	"spotface/mesh"
 	"spotface/mesh/scanio"
 	"spotface/report"
+	"spotface/report/drawing"
 	"spotface/report/step"
 )
 
@@ -23,6 +24,8 @@ type export struct {
 	scan   *mesh.Scan // nil where the report was read from a file
 	part   string
 	opt    step.Options
+	mirror bool
+	paper  string
 	note   func(format string, args ...any)
 }
 
@@ -33,6 +36,13 @@ var exporters = map[string]struct {
 	write func(*export, *bytes.Buffer) error
 }{
 	".step": {"CAD faces", false, (*export).step},
+	".png":  {"the drawing", false, (*export).png},
+	".svg": {"a template", false, func(e *export, b *bytes.Buffer) error {
+		return e.template(func(t *drawing.Template) error { return t.WriteSVG(b) })
+	}},
+	".pdf": {"a template", false, func(e *export, b *bytes.Buffer) error {
+		return e.template(func(t *drawing.Template) error { return t.WritePDF(b) })
+	}},
 	".stl": {"the scan in the part's frame", true, func(e *export, b *bytes.Buffer) error {
 		return e.aligned(func(s *mesh.Scan) error { return scanio.WriteSTL(b, s) })
 	}},
@@ -46,19 +56,22 @@ func newExport(a *app) *cobra.Command {
 	var e export
 	cmd := &cobra.Command{
 		Use:   "export SCAN FILE...",
-		Short: "Write what was measured as CAD faces, or the scan in the part's frame",
+		Short: "Write CAD faces, a 1:1 template, a drawing, or the scan in the part's frame",
 		Long: `Measure a scan and write each FILE by its extension, in the part's frame (Z out of the
 mounting face, origin at the main bore, X through the clocking hole):
 
   .step  the measured faces as exact CAD geometry (ISO 10303, AP242), mm: a closed solid
          where every face ends at another, else a shell; what is missing is said here and
          in the file. Axes that are nearly parallel to the frame's are made parallel.
+  .pdf   a template, 1:1, on as many sheets as it needs; .svg the same in one picture.
+         Measure its bars before use. --mirror draws it for the mating part's face.
+  .png   the drawing: holes by name, angles, and how far each is off
   .stl   the scan itself, moved into the frame; .ply the same, and for clouds
 
 SCAN may be a report (JSON that "spotface measure" wrote) where no scan is needed. These
 are measured sizes, not the sizes that the maker meant: a scan approves nothing.`,
 		Example: `  spotface export port.stl port.step --thickness 6
-  spotface export port.json port.step
+  spotface export port.json port.pdf port.png --paper Letter
   spotface export port.stl moved.stl`,
 		Args: wantArgs(2, -1, "a scan and one file to write or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -72,6 +85,9 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 			}
 			if f := cmd.Flags().Lookup("thickness"); f.Changed && !(e.opt.Thickness > 0 && e.opt.Thickness < 1e6) {
 				return fmt.Errorf("--thickness %s: give a length in mm, above zero", f.Value)
+			}
+			if _, err := e.sheet(); err != nil {
+				return err
 			}
 			if err := validate(&outFlags{format: formats[0], formats: formats[:1], flags: cmd.Flags()}, &scan, args[:1], files...); err != nil {
 				return err
@@ -96,6 +112,9 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 		},
 	}
 	scan.register(cmd)
+	cmd.Flags().BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
+	cmd.Flags().StringVar(&e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()))
+	complete(cmd, "paper", papers()...)
 	cmd.Flags().Float64Var(&e.opt.Thickness, "thickness", 0, "`MM` from the mounting face to the far side, where only one side was scanned")
 	return cmd
 }
@@ -127,6 +146,46 @@ func (e *export) step(b *bytes.Buffer) error {
 	}
 	return step.Write(b, step.Header{Name: e.part, Tool: version(),
 		Description: append([]string{"Measured from a scan, mm, in the part's frame. A scan approves nothing."}, missing...)}, body)
+}
+
+// picturePixels is the width of a drawing.
+const picturePixels = 1600
+
+func (e *export) png(b *bytes.Buffer) error {
+	p, err := drawing.NewPicture(e.report, e.part)
+	if err != nil {
+		return err
+	}
+	return p.WritePNG(b, picturePixels)
+}
+
+func (e *export) template(write func(*drawing.Template) error) error {
+	sheet, err := e.sheet()
+	if err != nil {
+		return err
+	}
+	t, err := drawing.NewTemplate(e.report, drawing.TemplateOptions{Sheet: sheet, Mirror: e.mirror, Part: e.part})
+	if err != nil {
+		return err
+	}
+	return write(t)
+}
+
+func (e *export) sheet() (drawing.Sheet, error) {
+	for _, s := range drawing.Sheets() {
+		if strings.EqualFold(s.Name, e.paper) {
+			return s, nil
+		}
+	}
+	return drawing.Sheet{}, fmt.Errorf("--paper %q is not known: use %s", e.paper, orList(papers()))
+}
+
+func papers() []string {
+	var names []string
+	for _, s := range drawing.Sheets() {
+		names = append(names, s.Name)
+	}
+	return names
 }
 
 func (e *export) aligned(write func(*mesh.Scan) error) error {

@@ -1,0 +1,136 @@
+package drawing
+
+import (
+	"errors"
+	"math"
+
+	"github.com/golang/geo/r2"
+
+	"spotface/report"
+)
+
+// ErrNothing says that a report has no hole, bore or round outline to draw.
+var ErrNothing = errors.New("drawing: the report has no holes, bore or round outline: there is nothing to draw")
+
+// figure is the plan view: what is at which place, mm of the part's frame.
+type figure struct {
+	rep     *report.Report // in its frame
+	edges   []ring         // outlines and bores
+	holes   []hole
+	pitches []ring // pitch circles
+	lo, hi  r2.Point
+}
+
+type ring struct {
+	id     string
+	u      float64 // of the diameter, expanded
+	centre r2.Point
+	radius float64
+}
+
+type hole struct {
+	id     string
+	at     r2.Point
+	radius float64
+	along  r2.Point // half the way between a slot's ends, zero for a round hole
+	stud   bool
+}
+
+// newFigure lays out what is seen looking at the mounting face. Mirrored it is what the
+// mating part's face shows.
+func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
+	in, err := report.InDatumFrame(rep)
+	if err != nil {
+		return nil, err
+	}
+	side := 1.0
+	if mirrored {
+		side = -1
+	}
+	flat := func(v report.Vec) r2.Point { return r2.Point{X: side * v[0], Y: v[1]} }
+	f := &figure{rep: in, lo: r2.Point{X: math.Inf(1), Y: math.Inf(1)}, hi: r2.Point{X: math.Inf(-1), Y: math.Inf(-1)}}
+	walls := map[string]bool{}
+	add := func(list []report.Hole, stud bool) {
+		for _, h := range list {
+			q := hole{id: h.ID, at: flat(h.Centre), radius: h.Diameter / 2, stud: stud}
+			if h.Direction != nil {
+				q.radius = h.Width / 2
+				q.along = flat(*h.Direction).Normalize().Mul(max(0, h.Length-h.Width) / 2)
+			}
+			f.holes = append(f.holes, q)
+			for _, w := range append(h.EndWalls, h.Wall) {
+				walls[w] = true
+			}
+			f.include(ring{centre: q.at, radius: q.radius + q.along.Norm()})
+		}
+	}
+	add(in.Holes, false)
+	add(in.Studs, true)
+	for _, c := range in.Cylinders {
+		// A cylinder that leans is no circle in this view.
+		if !walls[c.ID] && math.Abs(c.Axis[2]) > 0.999 {
+			f.edges = append(f.edges, ring{c.ID, c.Uncertainty.Diameter, flat(c.Point), c.Diameter / 2})
+			f.include(f.edges[len(f.edges)-1])
+		}
+	}
+	for _, b := range in.BoltCircles {
+		f.pitches = append(f.pitches, ring{b.ID, b.Uncertainty.PitchDiameter, flat(b.Centre), b.PitchDiameter / 2})
+		f.include(f.pitches[len(f.pitches)-1])
+	}
+	if !(f.lo.X < f.hi.X) {
+		return nil, ErrNothing
+	}
+	return f, nil
+}
+
+func (f *figure) include(c ring) {
+	r := r2.Point{X: c.radius, Y: c.radius}
+	lo, hi := c.centre.Sub(r), c.centre.Add(r)
+	f.lo = r2.Point{X: min(f.lo.X, lo.X), Y: min(f.lo.Y, lo.Y)}
+	f.hi = r2.Point{X: max(f.hi.X, hi.X), Y: max(f.hi.Y, hi.Y)}
+}
+
+// draw draws edges, holes and centre lines; arm is how far the lines of a centre go beyond
+// its circle.
+func (f *figure) draw(p *painter, arm float64) {
+	for _, c := range f.edges {
+		p.circle(edge, c.centre, c.radius)
+	}
+	for _, c := range f.pitches {
+		p.circle(chain, c.centre, c.radius)
+		p.cross(chain, c.centre, c.radius+2*arm)
+	}
+	for _, h := range f.holes {
+		n := edge
+		if h.stud {
+			n = dashed
+		}
+		if h.along == (r2.Point{}) {
+			p.circle(n, h.at, h.radius)
+		} else {
+			p.slot(n, h)
+		}
+		p.cross(narrow, h.at, h.radius+h.along.Norm()+arm)
+	}
+}
+
+// cross draws the two lines through a centre.
+func (p *painter) cross(n pen, c r2.Point, arm float64) {
+	p.line(n, c.Sub(r2.Point{X: arm}), c.Add(r2.Point{X: arm}))
+	p.line(n, c.Sub(r2.Point{Y: arm}), c.Add(r2.Point{Y: arm}))
+}
+
+// slot draws the two sides and the round ends.
+func (p *painter) slot(n pen, h hole) {
+	side := h.along.Normalize().Ortho().Mul(h.radius)
+	p.line(n, h.at.Sub(h.along).Add(side), h.at.Add(h.along).Add(side))
+	p.line(n, h.at.Sub(h.along).Sub(side), h.at.Add(h.along).Sub(side))
+	for i := range circleParts {
+		a, b := around(r2.Point{}, h.radius, i), around(r2.Point{}, h.radius, i+1)
+		end := h.along
+		if a.Add(b).Dot(h.along) < 0 {
+			end = h.along.Mul(-1)
+		}
+		p.line(n, h.at.Add(end).Add(a), h.at.Add(end).Add(b))
+	}
+}
