@@ -148,8 +148,8 @@ func (p *Picture) labels(t *painter) {
 				continue
 			}
 			lines := []string{c.Hole, fmt.Sprintf("%.3f\u00b0", c.AngleDeg)}
-			if c.DeviationDeg != nil {
-				lines = append(lines, fmt.Sprintf("%+.3f\u00b0 \u00b1%.3f", fromPattern(b, &c), c.UncertaintyDeg))
+			if c.FromPatternDeg != nil {
+				lines = append(lines, fmt.Sprintf("%+.3f\u00b0 \u00b1%.3f", *c.FromPatternDeg, c.FromPatternUncertaintyDeg))
 			}
 			p.label(t, h, h.at.Sub(centre), lines)
 			done[c.Hole] = true
@@ -160,21 +160,6 @@ func (p *Picture) labels(t *painter) {
 			p.label(t, h, h.at, []string{h.id, fmt.Sprintf("\u00d8%.2f", 2*h.radius)})
 		}
 	}
-}
-
-// fromPattern is the one figure by which a hole is off.
-func fromPattern(b *report.BoltCircle, c *report.Clocking) float64 {
-	if b.Standouts != nil {
-		for _, r := range b.Standouts.FromRest {
-			if r.Hole == c.Hole {
-				return r.Deg
-			}
-		}
-	}
-	if c.FromOthersDeg != nil {
-		return *c.FromOthersDeg
-	}
-	return *c.DeviationDeg
 }
 
 // label writes lines beyond the part's outline, with a line from the hole to them.
