@@ -159,7 +159,14 @@ func resolve(path string) (target string, special bool, err error) {
 // never come, so the wait ends with ctx.
 func writeStraight(ctx context.Context, path string, data []byte) error {
 	done := make(chan error, 1)
-	go func() { done <- os.WriteFile(path, data, 0o666) }()
+	go func() {
+		f, err := os.OpenFile(path, os.O_WRONLY, 0)
+		if err == nil {
+			_, err = f.Write(data)
+			err = errors.Join(err, f.Close())
+		}
+		done <- err
+	}()
 	select {
 	case err := <-done:
 		return err

@@ -30,13 +30,13 @@ func TestAFullDiskLeavesNothing(t *testing.T) {
 	require.NoError(t, syscall.Getrlimit(syscall.RLIMIT_FSIZE, &old))
 	signal.Ignore(syscall.SIGXFSZ)
 	defer signal.Reset(syscall.SIGXFSZ)
-	require.NoError(t, syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: 1000, Max: old.Max}))
+	require.NoError(t, syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: 1 << 20, Max: old.Max}))
 	defer func() { assert.NoError(t, syscall.Setrlimit(syscall.RLIMIT_FSIZE, &old)) }()
 
 	dir := t.TempDir()
 	var o outputs
 	o.add("--keep", filepath.Join(dir, "small"), make([]byte, 10))
-	o.add("--keep", filepath.Join(dir, "large"), make([]byte, 5000))
+	o.add("--keep", filepath.Join(dir, "large"), make([]byte, 2<<20))
 	require.ErrorIs(t, o.write(t.Context(), nil), syscall.EFBIG)
 	assert.Empty(t, names(t, dir))
 }
