@@ -23,6 +23,7 @@ func newCheck(a *app) *cobra.Command {
 Draft a plan with "spotface measure SCAN --write-plan PLAN" and edit its bands. What a
 scan cannot show of itself stands under "scanner" in the plan: the scanner's length
 error, a coat, the temperature, lengths taken with a caliper that check or set the scale.
+"spotface help plan" lists every key.
 
 Exit code: 0 everything conforming; 1 something nonconforming or missing; 2 a file
 that cannot be used; 3 nothing nonconforming, but something that this scan cannot

@@ -62,9 +62,12 @@ A scan approves nothing by itself: local codes and licensed practice decide.`,
 // fails in one line like everything else.
 func newHelp(root *cobra.Command) *cobra.Command {
 	return &cobra.Command{
-		Use:   "help [COMMAND]",
-		Short: "Explain a command",
-		RunE: func(_ *cobra.Command, args []string) error {
+		Use:   "help [COMMAND|plan]",
+		Short: "Explain a command, or the keys of a plan (spotface help plan)",
+		RunE: func(help *cobra.Command, args []string) error {
+			if len(args) == 1 && args[0] == "plan" {
+				return writePlanKeys(help.OutOrStdout())
+			}
 			cmd, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
 				return fmt.Errorf("no command %q to explain: run `spotface --help` for the list",

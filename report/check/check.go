@@ -31,6 +31,9 @@ import (
 // The report must be in the scan's own position, and not judged already. An error means
 // that nothing could be judged; a bad part is not an error.
 func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
+	if err := p.Validate(); err != nil {
+		return nil, err
+	}
 	switch {
 	case rep.InFrame:
 		return nil, errors.New("check: the report is in its datum frame: give the one in the scan's own position")
@@ -189,7 +192,7 @@ func (c *checker) hole(i int) {
 	c.diameter(r, h, p.Diameter)
 	if p.Position > 0 {
 		if c.frame == nil {
-			r.Characteristic, r.Verdict, r.Why = report.Position, report.Indeterminate, "the scan gives no datum frame to place it in"
+			r.Characteristic, r.Verdict, r.Why = report.Position, report.Missing, "the scan gives no datum frame to place it in"
 			c.results = append(c.results, r)
 		} else {
 			c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position)
@@ -263,8 +266,8 @@ func (c *checker) cylinder(i int) {
 // form judges a flatness or cylindricity, which may all be noise.
 func (c *checker) form(r report.Result, measured *float64, expanded float64, orNoise bool, allowed float64) {
 	if measured == nil {
-		r.Unit, r.Upper, r.Verdict = "mm", ptr(allowed), report.Indeterminate
-		r.Why = "too little of it was scanned to tell"
+		r.Unit, r.Upper, r.Verdict = "mm", ptr(allowed), report.Missing
+		r.Why = "too little of it was scanned to tell its " + string(r.Characteristic)
 		c.results = append(c.results, r)
 		return
 	}

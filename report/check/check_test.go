@@ -293,3 +293,77 @@ cylinders: [{id: C1, diameter: {nominal: 40}, cylindricity: 0.5}]`)
 	assert.Contains(t, text, "P1 mounting face 0.40 (the limit of this scan) or the scanner's noise")
 	assert.Contains(t, text, "flatness P1: no more points of the same kind")
 }
+
+// The hole that a plan's frame names as its clock is on X, and a ring counts from it.
+func TestClockThatIsNamed(t *testing.T) {
+	p := testpart.Kettle()
+	p.Extra, p.ExtraD = []r3.Vector{{X: 50 * math.Cos(math.Pi/6), Y: 50 * math.Sin(math.Pi/6)}}, 12
+	hole := "holes: [{id: X1, at: [%s], diameter: {nominal: 12, band: [-0.1, 0.1]}}]\n"
+	// X1 lies at 30 degrees from the first hole, and at -90 degrees from the third.
+	for _, row := range []struct{ clock, at, on string }{
+		{"H1", "43.3, 25", "H1"}, {"H3", "0, -50", "H3"}, {"B1/3", "0, -50", "H3"},
+	} {
+		for clock := range 6 { // from whichever hole the scan counts
+			p.Clock = clock
+			plan := strings.Replace(testpart.Plan, "clock: H1", "clock: "+row.clock, 1) + fmt.Sprintf(hole, row.at)
+			rep := checked(t, p, plan)
+			assert.Equal(t, row.on, rep.Frame.Clock, row.clock)
+			c := rep.BoltCircles[0]
+			assert.Equal(t, row.on, c.Clocking[0].Hole)
+			assert.Zero(t, c.Clocking[0].AngleDeg)
+			assert.Equal(t, report.Nonconforming, find(t, rep, "B1/H3", report.ClockingAngle).Verdict, "the third is off, counted from wherever")
+			assert.Equal(t, report.Conforming, find(t, rep, "X1", report.Diameter).Verdict)
+			x := rep.Frame.Point(rep.Hole(row.on).Centre)
+			assert.InDelta(t, 0, x[1], 1e-9, "it is on X")
+		}
+	}
+}
+
+// A frame about a bolt circle has its centre for an origin, though there is a bore.
+func TestAxisThatIsNamed(t *testing.T) {
+	p := testpart.Kettle()
+	p.Angles[2] = 120
+	p.Radial = []float64{0.3, 0, 0, -0.3, 0, 0} // the circle's centre is 0.2 mm off the bore's
+	rep := checked(t, p, strings.Replace(testpart.Plan, "axis: C1", "axis: B1", 1))
+	assert.Equal(t, "B1", rep.Frame.Axis)
+	assert.Less(t, rep.Frame.Origin.R3().Distance(rep.BoltCircles[0].Centre.R3()), 1e-9)
+	rep = checked(t, p, testpart.Plan)
+	assert.Equal(t, "C1", rep.Frame.Axis)
+	hub := testpart.Kettle()
+	hub.BoreD, hub.Extra, hub.ExtraD = 0, []r3.Vector{{X: 0.5}}, 20 // a bore that shows its rim alone
+	plan := strings.Split(strings.Replace(testpart.Plan, "axis: C1", "axis: X1", 1), "cylinders:")[0]
+	bored := checked(t, hub, plan+"holes: [{id: X1, at: [0, 0], diameter: {nominal: 20, band: [-1, 1]}}]\n")
+	assert.Equal(t, "H7", bored.Frame.Axis)
+	assert.Less(t, bored.Hole("H7").Centre.R3().Distance(bored.Frame.Origin.R3()), 1e-9)
+	assert.InDelta(t, 0.2, rep.Frame.Origin.R3().Distance(rep.BoltCircles[0].Centre.R3()), 1e-3)
+}
+
+// A plan in the wrong unit is told which factor fits.
+func TestAnotherUnitIsNamed(t *testing.T) {
+	rep := checked(t, testpart.Kettle(), "unit: in\nbolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84, band: [-1, 1]}}]")
+	r := find(t, rep, "B1", report.PitchDiameter)
+	assert.Equal(t, report.Missing, r.Verdict)
+	assert.Contains(t, r.Why, "One of 84.00 mm is there: a factor of 25.4 fits. Is the plan's or the scan's unit mm, and not in?")
+}
+
+func TestCheckRefusesAPlanThatIsNotValid(t *testing.T) {
+	rep := reportOf(t, testpart.Kettle())
+	_, err := Check(nil, rep)
+	assert.ErrorContains(t, err, "nil")
+	p := parse(t, testpart.Plan)
+	p.BoltCircles[0].ClockingBand.Lo = 1
+	_, err = Check(p, rep)
+	assert.ErrorContains(t, err, "swap them")
+}
+
+// What is planned and was not measured is missing.
+func TestNotMeasuredIsMissing(t *testing.T) {
+	rep := reportOf(t, testpart.Kettle())
+	rep.Planes[0].Flatness = nil
+	rep.Cylinders[0].Cylindricity = nil
+	rep = judged(t, rep, "planes: [{id: P1, flatness: 0.3}]\ncylinders: [{id: C1, diameter: {nominal: 40}, cylindricity: 0.5}]")
+	assert.Equal(t, report.Missing, find(t, rep, "P1", report.Flatness).Verdict)
+	assert.Equal(t, report.Missing, find(t, rep, "C1", report.Cylindricity).Verdict)
+	assert.Equal(t, report.Nonconforming, rep.Verdict)
+	textOf(t, rep) // a result without numbers can be said
+}

@@ -38,7 +38,7 @@ func (c *checker) circle(i int) {
 		all = append(all, report.PitchDiameter)
 	}
 	if cm.at < 0 {
-		c.missing(p.ID, missingText(p), all...)
+		c.missing(p.ID, missingText(p)+c.otherUnit(p), all...)
 		return
 	}
 	k := &c.circled[cm.at]
@@ -102,6 +102,32 @@ func missingText(p *plan.Circle) string {
 	return s + " in this scan"
 }
 
+// otherUnit says that the scan has such a circle in another unit, where it has.
+func (c *checker) otherUnit(p *plan.Circle) string {
+	if p.PitchDiameter == nil {
+		return ""
+	}
+	for i := range c.rep.BoltCircles {
+		k := &c.rep.BoltCircles[i]
+		if len(k.Clocking) != len(p.Angles) {
+			continue
+		}
+		for _, u := range []struct {
+			by   float64
+			from string
+			to   string
+		}{{25.4, "in", "mm"}, {1 / 25.4, "mm", "in"}, {1000, "m", "mm"}, {1.0 / 1000, "mm", "m"}} {
+			s := *p.PitchDiameter
+			s.Nominal /= u.by
+			if _, ok := near(k.PitchDiameter, &s); ok && math.Abs(k.PitchDiameter-s.Nominal) < 0.02*s.Nominal {
+				return fmt.Sprintf(". One of %s mm is there: a factor of %s fits. Is the plan's or the scan's unit %s, and not %s?",
+					wording.Fixed(k.PitchDiameter, 2), wording.Short(max(u.by, 1/u.by)), u.to, u.from)
+			}
+		}
+	}
+	return ""
+}
+
 // reclockAll counts every circle anew from the plan's first hole.
 func (c *checker) reclockAll() {
 	c.places, c.clocked = make([][]string, len(c.circles)), make([]error, len(c.circles))
@@ -119,19 +145,25 @@ func (c *checker) reclockAll() {
 	}
 }
 
-// reclock measures the circle anew from the plan's first hole and against the
+// reclock measures the circle anew from the hole that clocks it and against the
 // plan's angles, over the holes that have a place in the plan.
 func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle) error {
 	var ids []string
 	var nom bolt.Nominal
 	first := math.NaN()
 	used := make(map[string]bool)
-	for at, a := range p.Angles {
+	nom.Positions, nom.Spacing, nom.FullRing = grid(p)
+	start := 0 // a full ring counts from the clocking hole, part of one from its first
+	if nom.FullRing {
+		start = c.clockPlace(cm)
+	}
+	var gone []float64
+	for i := range p.Angles {
+		at := (start + i) % len(p.Angles)
+		a := p.Angles[at]
 		id := cm.hole(c.rep, at)
 		if id == "" {
-			if !math.IsNaN(first) {
-				nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
-			}
+			gone = append(gone, a)
 			continue
 		}
 		if len(ids) == 0 {
@@ -139,19 +171,16 @@ func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle)
 		}
 		ids = append(ids, id)
 		used[id] = true
-		nom.Angles = append(nom.Angles, s1.Angle(a-first)*s1.Degree)
+		nom.Angles = append(nom.Angles, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
 	}
-	for at, a := range p.Angles {
-		if a < first && cm.hole(c.rep, at) == "" { // before the first that is there
-			nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
-		}
+	for _, a := range gone {
+		nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
 	}
 	for _, g := range k.Clocking {
 		if !used[g.Hole] {
 			cm.extra = append(cm.extra, g.Hole)
 		}
 	}
-	nom.Positions, nom.Spacing, nom.FullRing = grid(p)
 	for at := range nom.Positions {
 		a := float64(at) * nom.Spacing.Degrees()
 		planned := func(b float64) bool { return math.Abs(wrap180(a-b)) < 1e-3 }

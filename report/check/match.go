@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -21,7 +22,10 @@ type match struct {
 	planes    []int
 	cylinders []int
 	frame     *report.Frame // nil where the scan gives none
-	notes     []string
+	// The hole that clocks the frame: place clockAt of the plan's circle clockCircle, or
+	// where that is -1 entry clockAt of the plan's holes.
+	clockCircle, clockAt int
+	notes                []string
 }
 
 // How far a feature may be from its nominal and still be taken for it. Wide, so
@@ -52,6 +56,7 @@ func (m *match) note(format string, args ...any) {
 // datum frame; then everything else, by size and by its place in that frame.
 func matchPlan(p *plan.Plan, rep *report.Report) *match {
 	m := &match{plan: p, rep: rep}
+	m.clockCircle, m.clockAt, _ = p.ClockedBy() // a valid plan's clock names a hole
 	m.matchCircles()
 	m.frame = rep.Frame
 	main := m.main()
@@ -70,9 +75,12 @@ func matchPlan(p *plan.Plan, rep *report.Report) *match {
 	return m
 }
 
-// main is the number of the plan's circle that clocks the frame: the first one
-// that the scan shows, of those with most holes.
+// main is the number of the plan's circle that clocks the frame: the one that the plan
+// names, else the first one that the scan shows, of those with most holes.
 func (m *match) main() int {
+	if i := m.clockCircle; i >= 0 && m.circles[i].at >= 0 {
+		return i
+	}
 	best := -1
 	for i, c := range m.circles {
 		if c.at >= 0 && (best < 0 || len(m.plan.BoltCircles[i].Angles) > len(m.plan.BoltCircles[best].Angles)) {
@@ -152,11 +160,15 @@ func (m *match) matchFrame(main int) {
 		z, on = face.Normal.R3(), face.Point.R3()
 	}
 	axisID, through := c.ID, c.Centre.R3()
-	if bore := m.planAxis(c, z); bore != nil {
+	if k := m.circleOf(m.plan.Frame.Axis); k != nil {
+		axisID, through = k.ID, k.Centre.R3()
+	} else if bore := m.planAxis(c, z); bore != nil {
 		axisID, through = bore.ID, meet(bore, on, z)
 		if h := m.rep.Mouth(bore.ID, c.Face); h != nil {
 			through = h.Centre.R3()
 		}
+	} else if h := m.axisHole(c); h != nil {
+		axisID, through = h.ID, h.Centre.R3()
 	} else if f != nil && f.Face == c.Face {
 		axisID, through = f.Axis, f.Origin.R3()
 	}
@@ -170,6 +182,39 @@ func (m *match) matchFrame(main int) {
 		return
 	}
 	m.frame = newFrame(bolt.DatumFrame(on, z, through, toward.Centre.R3()), c.Face, axisID, toward.ID)
+}
+
+// axisHole is the hole of the circle's face, of the size of the planned one that the plan's
+// frame names for its axis, nearest the circle's centre and within a tenth of the pitch
+// diameter of it; nil where there is none.
+func (m *match) axisHole(c *report.BoltCircle) *report.Hole {
+	at := slices.IndexFunc(m.plan.Holes, func(h plan.Hole) bool { return h.ID == m.plan.Frame.Axis && h.ID != "" })
+	if at < 0 {
+		return nil
+	}
+	var best *report.Hole
+	least := c.PitchDiameter / 10
+	for i := range m.rep.Holes {
+		h := &m.rep.Holes[i]
+		d := h.Centre.R3().Distance(c.Centre.R3())
+		if _, ok := near(h.Diameter, m.plan.Holes[at].Diameter); ok && h.Face == c.Face && d <= least {
+			best, least = h, d
+		}
+	}
+	if best == nil {
+		m.note("The plan's axis %s was not found in the scan; the frame's origin is taken as in a measurement without a plan.", m.plan.Frame.Axis)
+	}
+	return best
+}
+
+// circleOf is the circle of the scan that a planned one of that id was matched to, or nil.
+func (m *match) circleOf(id string) *report.BoltCircle {
+	for i, p := range m.plan.BoltCircles {
+		if at := m.circles[i].at; p.ID == id && at >= 0 {
+			return &m.rep.BoltCircles[at]
+		}
+	}
+	return nil
 }
 
 func newFrame(f bolt.Frame, face, axis, clock string) *report.Frame {
@@ -224,9 +269,6 @@ func (m *match) planAxis(c *report.BoltCircle, z r3.Vector) *report.Cylinder {
 			m.note("The plan's axis %s was not found in the scan; the frame's origin is taken as in a measurement without a plan.", name)
 		}
 		return best
-	}
-	if name != m.plan.BoltCircles[0].ID {
-		m.note("The plan's frame names the axis %s, which its cylinders do not list; the frame's origin is taken as in a measurement without a plan.", name)
 	}
 	return nil
 }

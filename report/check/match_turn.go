@@ -147,7 +147,7 @@ func (m *match) turnFrame(main int) {
 	frames := m.clockedByHole()
 	own := frames != nil
 	if !own {
-		frames = m.clockedByTurn(c, k)
+		frames = m.clockedByTurn(c, p, k)
 	}
 	best, ties := m.bestFrame(frames)
 	m.frame = frames[best]
@@ -160,8 +160,8 @@ func (m *match) turnFrame(main int) {
 	default:
 		c.take(m, p, c.turns[best])
 		if ties > 1 {
-			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's first hole. A feature beside the axis, with its place (at) in the plan, would tell them apart.",
-				p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"))
+			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's %s. A feature beside the axis, with its place (at) in the plan, would tell them apart.",
+				p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"), clockName(m.clockPlace(c)))
 		}
 	}
 }
@@ -170,34 +170,32 @@ func (m *match) turnFrame(main int) {
 // the plan's clocking hole; nil where the plan does not name a single hole or
 // the scan has none like it.
 func (m *match) clockedByHole() []*report.Frame {
-	for _, ph := range m.plan.Holes {
-		if ph.ID != m.plan.Frame.Clock || ph.ID == "" {
+	if m.clockCircle >= 0 {
+		return nil
+	}
+	ph := &m.plan.Holes[m.clockAt]
+	var out []*report.Frame
+	for i := range m.rep.Holes {
+		h := &m.rep.Holes[i]
+		if _, ok := near(h.Diameter, ph.Diameter); !ok {
 			continue
 		}
-		var out []*report.Frame
-		for i := range m.rep.Holes {
-			h := &m.rep.Holes[i]
-			if _, ok := near(h.Diameter, ph.Diameter); !ok {
+		q := m.frame.Point(h.Centre)
+		r := math.Hypot(q[0], q[1])
+		if r < 1e-6 {
+			continue
+		}
+		if ph.At != nil {
+			if want := math.Hypot(ph.At[0], ph.At[1]); math.Abs(r-want) > max(atReach, atShare*want) {
 				continue
 			}
-			q := m.frame.Point(h.Centre)
-			r := math.Hypot(q[0], q[1])
-			if r < 1e-6 {
-				continue
-			}
-			if ph.At != nil {
-				if want := math.Hypot(ph.At[0], ph.At[1]); math.Abs(r-want) > max(atReach, atShare*want) {
-					continue
-				}
-			}
-			out = append(out, m.turned(h.Centre.R3(), h.ID))
 		}
-		if out == nil {
-			m.note("The plan's clocking hole %s was not found; the frame is clocked by the bolt circle.", ph.ID)
-		}
-		return out
+		out = append(out, m.turned(h.Centre.R3(), h.ID))
 	}
-	return nil
+	if out == nil {
+		m.note("The plan's clocking hole %s was not found; the frame is clocked by the bolt circle.", ph.ID)
+	}
+	return out
 }
 
 func (m *match) turned(toward r3.Vector, clock string) *report.Frame {
@@ -206,26 +204,41 @@ func (m *match) turned(toward r3.Vector, clock string) *report.Frame {
 }
 
 // clockedByTurn returns a frame for each turn of the circle: X through the hole
-// at the plan's angle 0, or through its place where it has no hole. The turn
+// at the place that the plan clocks by, or through that place where it has no hole. The turn
 // that keeps the scan's own clocking hole comes first.
-func (m *match) clockedByTurn(c *circleMatch, k *report.BoltCircle) []*report.Frame {
-	clock := m.frame.Clock
+func (m *match) clockedByTurn(c *circleMatch, p *plan.Circle, k *report.BoltCircle) []*report.Frame {
+	clock, at := m.frame.Clock, m.clockPlace(c)
 	sort.SliceStable(c.turns, func(i, j int) bool {
-		first := func(t turn) bool { return t.place[0] >= 0 && k.Clocking[t.place[0]].Hole == clock }
+		first := func(t turn) bool { return t.place[at] >= 0 && k.Clocking[t.place[at]].Hole == clock }
 		return first(c.turns[i]) && !first(c.turns[j])
 	})
 	out := make([]*report.Frame, len(c.turns))
 	for i, t := range c.turns {
-		if j := t.place[0]; j >= 0 {
+		if j := t.place[at]; j >= 0 {
 			h := m.rep.Hole(k.Clocking[j].Hole)
 			out[i] = m.turned(h.Centre.R3(), h.ID)
 			continue
 		}
-		a := m.azimuth(k, t) * math.Pi / 180
+		a := (m.azimuth(k, t) + p.Angles[at]) * math.Pi / 180
 		dir := m.frame.X.R3().Mul(math.Cos(a)).Add(m.frame.Y.R3().Mul(math.Sin(a)))
 		out[i] = m.turned(k.Centre.R3().Add(dir.Mul(k.PitchDiameter/2)), "")
 	}
 	return out
+}
+
+// clockPlace is the place of a circle that X runs through: the plan's, else the first.
+func (m *match) clockPlace(c *circleMatch) int {
+	if m.clockCircle >= 0 && c == &m.circles[m.clockCircle] {
+		return m.clockAt
+	}
+	return 0
+}
+
+func clockName(at int) string {
+	if at == 0 {
+		return "first hole"
+	}
+	return fmt.Sprintf("hole %d", at+1)
 }
 
 // bestFrame returns the frame that puts the plan's features nearest their

@@ -6,6 +6,8 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -13,7 +15,6 @@ import (
 	"github.com/goccy/go-yaml/parser"
 
 	"spotface/mesh"
-	"spotface/report"
 )
 
 // A plan file may be so large, bytes, its lines so long and its nesting so deep:
@@ -39,71 +40,74 @@ func Read(path string) (*Plan, error) {
 	return Parse(filepath.Base(path), data)
 }
 
-// Parse reads a plan, YAML, from memory; file is its name in errors. An
-// unknown key, a wrong type, a band the wrong way round, an unknown unit and
-// anything else that a plan cannot mean is a *Error with line and column.
-func Parse(file string, data []byte) (*Plan, error) {
-	r := &planReader{file: file, mm: 1}
-	if len(data) > maxPlan {
-		return nil, r.fail(nil, "larger than %d bytes: this is not a plan, give the plan's YAML file", maxPlan)
+// Parse reads a plan, YAML, from memory; name is the file's in errors. An unknown key, a
+// wrong type, a band the wrong way round, an unknown unit and anything else that a plan
+// cannot mean is an *Error with line and column.
+func Parse(name string, data []byte) (*Plan, error) {
+	p, root, err := read(data)
+	if err == nil {
+		p.File = name
+		err = p.Validate()
 	}
-	root, err := r.parse(data)
-	if err != nil {
-		return nil, err
+	if err == nil {
+		return p, nil
 	}
-	p := &Plan{File: file, Unit: mesh.Millimetre}
-	// The unit comes first, wherever it stands: it scales all else.
-	if err := r.findUnit(root, p); err != nil {
-		return nil, err
+	e, ok := errors.AsType[*Error](err)
+	if !ok {
+		var ye yaml.Error
+		e = &Error{Message: oneLine(err.Error())}
+		if errors.As(err, &ye) {
+			e.Message = oneLine(ye.GetMessage())
+			if t := ye.GetToken(); t != nil && t.Position != nil {
+				e.Line, e.Column = t.Position.Line, t.Position.Column
+			}
+		}
 	}
-	ids := &names{r: r, seen: make(map[string]bool)}
-	skip := func(ast.Node) error { return nil }
-	err = r.mapping(root, "the plan", []field{
-		{"part", r.textInto(&p.Part, "part")},
-		{"unit", skip},
-		{"scan_unit", func(n ast.Node) (err error) { p.ScanUnit, err = r.unit(n, "scan_unit"); return err }},
-		{"frame", func(n ast.Node) error { return r.frame(n, &p.Frame, ids) }},
-		{"scanner", func(n ast.Node) error { return r.scanner(n, &p.Scanner, ids) }},
-		{"decision", func(n ast.Node) (err error) { p.Decision, err = r.rule(n); return err }},
-		{"bolt_circles", func(n ast.Node) error {
-			return r.list(n, "bolt_circles", func(n ast.Node) error { return r.circle(n, p, ids) })
-		}},
-		{"holes", func(n ast.Node) error {
-			return r.list(n, "holes", func(n ast.Node) error { return r.hole(n, p, ids) })
-		}},
-		{"planes", func(n ast.Node) error {
-			return r.list(n, "planes", func(n ast.Node) error { return r.plane(n, p, ids) })
-		}},
-		{"cylinders", func(n ast.Node) error {
-			return r.list(n, "cylinders", func(n ast.Node) error { return r.cylinder(n, p, ids) })
-		}},
-	})
-	if err != nil {
-		return nil, err
-	}
-	if err := ids.checkReferences(p); err != nil {
-		return nil, err
-	}
-	if err := ids.checkLengths(p); err != nil {
-		return nil, err
-	}
-	if len(p.BoltCircles)+len(p.Holes)+len(p.Planes)+len(p.Cylinders) == 0 {
-		return nil, r.fail(nil, "names no feature to judge: add bolt_circles, holes, planes or cylinders")
-	}
-	return p, nil
+	e.File = name
+	e.locate(root)
+	return nil, e
 }
 
-// parse returns the file's one document.
-func (r *planReader) parse(data []byte) (root ast.Node, err error) {
-	if i := strings.IndexByte(string(data), 0); i >= 0 {
-		return nil, r.fail(nil, "not a text file (byte %d is zero): give the plan's YAML file", i)
+// locate finds the place of what Validate names by its path, or of the nearest node above.
+func (e *Error) locate(root ast.Node) {
+	for path := e.Path; path != "" && e.Line == 0; {
+		if p, err := yaml.PathString("$." + path); err == nil {
+			if n, err := p.FilterNode(root); err == nil && n != nil && n.GetToken() != nil {
+				e.Line, e.Column = n.GetToken().Position.Line, n.GetToken().Position.Column
+			}
+		}
+		path = path[:max(0, strings.LastIndexAny(path, ".["))]
 	}
-	if err := r.checkShape(data); err != nil {
+}
+
+// read decodes the file and converts it; the root is for places of what is wrong.
+func read(data []byte) (*Plan, ast.Node, error) {
+	if len(data) > maxPlan {
+		return nil, nil, fail(nil, "larger than %d bytes: this is not a plan, give the plan's YAML file", maxPlan)
+	}
+	root, err := document(data)
+	if err != nil {
+		return nil, nil, err
+	}
+	var f file
+	if err := decode(root, &f); err != nil {
+		return nil, root, err
+	}
+	p, err := f.plan()
+	return p, root, err
+}
+
+// document returns the file's one document.
+func document(data []byte) (root ast.Node, err error) {
+	if i := strings.IndexByte(string(data), 0); i >= 0 {
+		return nil, fail(nil, "not a text file (byte %d is zero): give the plan's YAML file", i)
+	}
+	if err := checkText(data); err != nil {
 		return nil, err
 	}
 	f, err := parser.ParseBytes(data, 0)
 	if err != nil {
-		e := &Error{File: r.file, Message: "not readable as YAML: " + oneLine(err.Error())}
+		e := &Error{Message: "not readable as YAML: " + oneLine(err.Error())}
 		var ye yaml.Error
 		if errors.As(err, &ye) {
 			e.Message = "not readable as YAML: " + oneLine(ye.GetMessage()) + ": check indentation, colons and brackets here"
@@ -118,19 +122,19 @@ func (r *planReader) parse(data []byte) (root ast.Node, err error) {
 			continue
 		}
 		if root != nil {
-			return nil, r.fail(d.Body, "a second document starts here: a plan is one, remove the line ---")
+			return nil, fail(d.Body, "a second document starts here: a plan is one, remove the line ---")
 		}
 		root = d.Body
 	}
 	if root == nil {
-		return nil, r.fail(nil, "empty: draft a plan from a measured scan, or write bolt_circles and the rest by hand")
+		return nil, fail(nil, "empty: draft a plan from a measured scan, or write bolt_circles and the rest by hand")
 	}
 	return root, nil
 }
 
-// checkShape refuses lines that are too long, and brackets, or the marks that
+// checkText refuses tabs before text, lines that are too long, and brackets, or the marks that
 // open a line, that are nested too deeply.
-func (r *planReader) checkShape(data []byte) error {
+func checkText(data []byte) error {
 	line, start, depth, marks, opening := 1, 0, 0, 0, true
 	for i, c := range data {
 		switch c {
@@ -151,9 +155,12 @@ func (r *planReader) checkShape(data []byte) error {
 		default:
 			opening = false
 		}
+		if c == '\t' && opening && depth == 0 && tabbed(data[i:]) {
+			return &Error{Line: line, Column: max(i-start, 1), Message: "a tab before the text: YAML takes spaces alone there"}
+		}
 		deep := depth > maxDepth || marks > maxDepth && c != '-'
 		if deep || i-start > maxLine {
-			e := &Error{File: r.file, Line: line, Column: i - start + 1,
+			e := &Error{Line: line, Column: i - start + 1,
 				Message: fmt.Sprintf("the line is longer than %d characters: this is not a plan, or its line breaks are lost", maxLine)}
 			if deep {
 				e.Message = fmt.Sprintf("more than %d levels of brackets or dashes: a plan needs four, look for one that is not closed", maxDepth)
@@ -169,55 +176,129 @@ func oneLine(s string) string {
 	return s
 }
 
-func (r *planReader) unit(n ast.Node, what string) (mesh.Unit, error) {
-	s, err := r.text(n, what)
-	if err != nil {
-		return "", err
-	}
-	if _, err := mesh.Unit(s).Millimetres(); err != nil {
-		return "", r.fail(n, "%s is %q, need one of mm, cm, m, in, ft", what, s)
-	}
-	return mesh.Unit(s), nil
+// tabbed reports whether a line that starts with white space has text other than a comment.
+func tabbed(line []byte) bool {
+	s := strings.TrimLeft(oneLine(string(line)), " \t\r")
+	return s != "" && s[0] != '#'
 }
 
-func (r *planReader) findUnit(root ast.Node, p *Plan) (err error) {
-	m, ok := root.(ast.MapNode)
-	if !ok {
-		return nil // reported by mapping
+// key is a field of a struct of the file.
+type key struct {
+	name  string
+	field reflect.StructField
+}
+
+func typeOf(v any) reflect.Type { return bare(reflect.TypeOf(v)) }
+
+// bare is a type without its pointers.
+func bare(t reflect.Type) reflect.Type {
+	for t.Kind() == reflect.Pointer {
+		t = t.Elem()
 	}
-	for it := m.MapRange(); it.Next(); {
-		if it.Key().GetToken().Value == "unit" {
-			if p.Unit, err = r.unit(it.Value(), "unit"); err != nil {
+	return t
+}
+
+// isValue reports whether a type reads its node itself.
+func isValue(t reflect.Type) bool {
+	return reflect.PointerTo(t).Implements(reflect.TypeFor[yaml.NodeUnmarshaler]())
+}
+
+// keysOf lists the keys of a struct of the file, in their order.
+func keysOf(t reflect.Type) []key {
+	var out []key
+	for f := range t.Fields() {
+		switch name := f.Tag.Get("yaml"); name {
+		case "":
+		case ",inline":
+			out = append(out, keysOf(f.Type)...)
+		default:
+			out = append(out, key{name, f})
+		}
+	}
+	return out
+}
+
+// shape refuses what does not have the shape of the type: unknown keys, and something else
+// than keys or a list where they belong.
+func shape(n ast.Node, t reflect.Type) error {
+	t = bare(t)
+	where := "the plan"
+	if path := n.GetPath(); path != "$" && path != "" {
+		where = nameOf(n)
+	}
+	switch n.(type) {
+	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
+		return fail(n, "%s is %s", where, kindOf(n))
+	case *ast.NullNode:
+		if t.Kind() == reflect.Slice {
+			return nil
+		}
+		return fail(n, "%s is empty: give it a value, or leave the key out", where)
+	}
+	if isValue(t) {
+		return nil
+	}
+	if t.Kind() == reflect.Slice {
+		s, ok := n.(*ast.SequenceNode)
+		if !ok {
+			return fail(n, "%s is %s, need a list: start each entry with \"- \"", where, kindOf(n))
+		}
+		for _, v := range s.Values {
+			if err := shape(v, t.Elem()); err != nil {
 				return err
 			}
-			r.mm, err = p.Unit.Millimetres()
 		}
+		return nil
 	}
-	return err
+	m, ok := n.(ast.MapNode)
+	keys := keysOf(t)
+	if !ok {
+		return fail(n, "%s is %s, need keys with values, as in \"%s: 1\"", where, kindOf(n), keys[0].name)
+	}
+	var before ast.Node
+	var seen []string
+	for it := m.MapRange(); it.Next(); {
+		k := it.Key()
+		name := k.GetToken().Value
+		at := slices.IndexFunc(keys, func(k key) bool { return k.name == name })
+		number := func(n ast.Node) bool { _, ok := n.(*ast.IntegerNode); return ok }
+		switch {
+		case k.IsMergeKey():
+			return fail(k, "merge keys (<<) are not used in a plan: write the keys out")
+		case at < 0 && before != nil && number(before) && strings.Trim(name, "0123456789") == "":
+			v := before.GetToken().Value
+			return fail(before, "%s is %s,%s: write a decimal point, not a comma: %s.%s", nameOf(before), v, name, v, name)
+		case at < 0:
+			return fail(k, "%s", unknownKey(name, where, keys))
+		case slices.Contains(seen, name):
+			return fail(k, "key %q stands twice in %s: remove one", name, where)
+		}
+		seen = append(seen, name)
+		if err := shape(it.Value(), keys[at].field.Type); err != nil {
+			return err
+		}
+		before = it.Value()
+	}
+	return nil
 }
 
-func (r *planReader) rule(n ast.Node) (report.Rule, error) {
-	s, err := r.text(n, "decision")
-	if err != nil {
-		return "", err
-	}
-	names := make([]string, 0, 3)
-	for _, known := range []report.Rule{report.Guarded, report.SimpleAcceptance, report.GuardedRejection} {
-		if report.Rule(s) == known {
-			return known, nil
-		}
-		names = append(names, string(known))
-	}
-	return "", r.fail(n, "decision is %q, need one of %s", s, strings.Join(names, ", "))
-}
+// otherUnits are names of units that people write, and what a plan calls them.
+var otherUnits = map[string]mesh.Unit{"inch": "in", "inches": "in", "\"": "in", "in.": "in", "millimetre": "mm", "millimeter": "mm",
+	"millimetres": "mm", "millimeters": "mm", "centimetre": "cm", "centimeter": "cm", "metre": "m", "meter": "m",
+	"foot": "ft", "feet": "ft", "'": "ft"}
 
-func (r *planReader) frame(n ast.Node, f *Frame, ids *names) error {
-	return r.mapping(n, "frame", []field{
-		{"face", r.textInto(&f.Face, "frame face")},
-		{"axis", func(n ast.Node) error {
-			ids.axis = n
-			return r.textInto(&f.Axis, "frame axis")(n)
-		}},
-		{"clock", r.textInto(&f.Clock, "frame clock")},
-	})
+// unitFault says what is wrong with a unit, "" for nothing.
+func unitFault(what string, u mesh.Unit) string {
+	if _, err := u.Millimetres(); err == nil {
+		return ""
+	}
+	lower := mesh.Unit(strings.ToLower(string(u)))
+	meant, ok := otherUnits[string(lower)]
+	if _, err := lower.Millimetres(); err == nil {
+		meant, ok = lower, true
+	}
+	if ok {
+		return fmt.Sprintf("%s is %q: write %s", what, u, meant)
+	}
+	return fmt.Sprintf("%s is %q, need one of mm, cm, m, in, ft", what, u)
 }

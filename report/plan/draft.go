@@ -27,16 +27,18 @@ func WriteDraft(w io.Writer, rep *report.Report) error {
 	if err := rep.Finite(); err != nil {
 		return err
 	}
-	d := &draft{rep: rep, used: make(map[string]bool)}
-	d.head()
+	d := &draft{rep: rep, used: make(map[string]bool), live: make(map[string]bool)}
 	d.circles()
 	d.holes()
 	d.cylinders()
 	d.planes()
-	if d.features == 0 {
+	if len(d.live) == 0 {
 		return ErrNothing
 	}
-	_, err := io.WriteString(w, d.b.String())
+	body := d.b.String()
+	d.b.Reset()
+	d.head() // names what stands below
+	_, err := io.WriteString(w, d.b.String()+body)
 	return err
 }
 
@@ -44,10 +46,10 @@ func WriteDraft(w io.Writer, rep *report.Report) error {
 const mostLines = 24
 
 type draft struct {
-	rep      *report.Report
-	b        strings.Builder
-	used     map[string]bool // scan ids that the plan holds already, as holes or their walls
-	features int
+	rep  *report.Report
+	b    strings.Builder
+	used map[string]bool // scan ids that the plan holds already, as holes or their walls
+	live map[string]bool // ids that the plan has
 }
 
 func (d *draft) line(format string, args ...any) { fmt.Fprintf(&d.b, format+"\n", args...) }
@@ -77,11 +79,11 @@ func (d *draft) head() {
 			parts = append(parts, "face: "+f.Face)
 		}
 		// A bore with a draft is a cone, which a plan does not judge.
-		if d.rep.Cylinder(f.Axis) != nil || slices.ContainsFunc(d.rep.BoltCircles, func(c report.BoltCircle) bool { return c.ID == f.Axis }) {
+		if d.live[f.Axis] {
 			parts = append(parts, "axis: "+f.Axis)
 		}
-		if f.Clock != "" {
-			parts = append(parts, "clock: "+f.Clock)
+		if clock := d.clock(f.Clock); clock != "" {
+			parts = append(parts, "clock: "+clock)
 		}
 		d.line("frame: {%s}  # Z out of the face, origin on the axis, X through the clocking hole", strings.Join(parts, ", "))
 	}
@@ -89,6 +91,27 @@ func (d *draft) head() {
 	d.line("#   what the scan cannot show of itself: standard uncertainty a + b L of a length L; a coat")
 	d.line("#   also, in it: temperature: {part: 24, u: 1, expansion: 11.5e-6, expansion_u: 1e-6}")
 	d.line("#   and lengths taken by hand: reference_lengths: [{diameter: C1, value: 40.02, half_width: 0.02, distribution: rectangular, set_scale: false}]")
+}
+
+// clock names the frame's clocking hole as a plan does: by its place in a circle, or by its
+// id among the single holes; empty where the draft has neither.
+func (d *draft) clock(id string) string {
+	if d.live[id] {
+		return id
+	}
+	main := d.rep.MainCircle()
+	if main == nil {
+		return ""
+	}
+	at := slices.IndexFunc(main.Clocking, func(k report.Clocking) bool { return k.Hole == id })
+	if at < 0 {
+		return ""
+	}
+	largest := !slices.ContainsFunc(d.rep.BoltCircles, func(c report.BoltCircle) bool { return len(c.Clocking) > len(main.Clocking) })
+	if place := fmt.Sprintf("H%d", at+1); largest && !d.live[place] {
+		return place
+	}
+	return fmt.Sprintf("%s/%d", main.ID, at+1)
 }
 
 func ext(name string) string {
@@ -101,7 +124,7 @@ func ext(name string) string {
 // size is "{nominal: 84, band: [-0.3, 0.3]}" with the measured size behind it.
 func (d *draft) size(kind sizes.Kind, measured, expanded float64) (text, comment string) {
 	n, meant := probableSize(kind, measured, expanded)
-	t := wording.Short(generalTolerance(n))
+	t := wording.Short(decidable(generalTolerance(n), expanded))
 	k := wording.Decimals(expanded)
 	return fmt.Sprintf("{nominal: %s, band: [-%s, %s]}", wording.Short(n), t, t),
 		"measured " + wording.Fixed(measured, k) + wording.PlusMinus(expanded, k) + meant
@@ -130,9 +153,16 @@ func (d *draft) circles() {
 }
 
 func (d *draft) circle(c *report.BoltCircle, main bool) {
-	d.features++
+	d.live[c.ID] = true
 	d.line("  - id: %s", c.ID)
-	const angle = "0.25"
+	u := 0.0
+	for _, k := range c.Clocking {
+		u = max(u, k.UncertaintyDeg)
+	}
+	for _, k := range c.Spacing {
+		u = max(u, k.UncertaintyDeg)
+	}
+	angle := wording.Short(decidable(angleBand, u))
 	n := c.Nominal
 	switch {
 	case n != nil && len(n.Missing) == 0:
@@ -165,6 +195,15 @@ func (d *draft) circle(c *report.BoltCircle, main bool) {
 	for _, k := range c.Clocking {
 		d.use(k.Hole)
 	}
+}
+
+// angleBand is the placeholder band of an angle, degrees: an assumption, no source.
+const angleBand = 0.25
+
+// decidable is a placeholder band, wide enough that a scan of this uncertainty can decide
+// it: twice the expanded uncertainty, rounded up to a twentieth.
+func decidable(band, expanded float64) float64 {
+	return max(band, math.Ceil(2*expanded*20-1e-9)/20)
 }
 
 // use marks a hole, and its wall, as held by the plan.
@@ -248,7 +287,7 @@ func (d *draft) holes() {
 			continue
 		}
 		d.line("  - {id: %s, %sdiameter: %s}  # %s", h.ID, at, size, was)
-		d.features++
+		d.live[h.ID] = true
 	}
 }
 
@@ -263,7 +302,7 @@ func (d *draft) cylinders() {
 		if f != nil && f.Axis == c.ID {
 			lines = append(lines, fmt.Sprintf("  - {id: %s, side: %s, diameter: %s, perpendicular_to: %s}  # main bore; %s; add perpendicularity: 0.1 to judge it",
 				c.ID, c.Side, size, f.Face, was))
-			d.features++
+			d.live[c.ID] = true
 			continue
 		}
 		at := ""
@@ -273,7 +312,7 @@ func (d *draft) cylinders() {
 		mark := "# "
 		if f == nil { // no frame: nothing else to judge by
 			mark = ""
-			d.features++
+			d.live[c.ID] = true
 		}
 		lines = append(lines, fmt.Sprintf("  %s- {id: %s, side: %s, %sdiameter: %s}  # %s", mark, c.ID, c.Side, at, size, was))
 	}
@@ -301,22 +340,22 @@ func (d *draft) planes() {
 		if d.rep.Minor(p.Support) && (f == nil || f.Face != p.ID) {
 			continue
 		}
-		allowed, was := 0.3, "not enough seen to tell its flatness"
+		flatness, was := "", "its flatness is left out: the scan does not show enough of it"
 		if p.Flatness != nil {
 			k := wording.Decimals(p.Uncertainty.Flatness)
 			was = "flatness measured " + wording.Fixed(*p.Flatness, k) + wording.PlusMinus(p.Uncertainty.Flatness, k)
-			allowed = max(allowed, math.Ceil((1.5**p.Flatness+p.Uncertainty.Flatness)*10)/10)
+			flatness = ", flatness: " + wording.Short(max(0.3, math.Ceil((1.5**p.Flatness+p.Uncertainty.Flatness)*10)/10))
 		}
 		switch {
 		case f != nil && f.Face == p.ID:
-			lines = append(lines, fmt.Sprintf("  - {id: %s, flatness: %s}  # mounting face; %s", p.ID, wording.Short(allowed), was))
-			d.features++
+			lines = append(lines, fmt.Sprintf("  - {id: %s%s}  # mounting face; %s", p.ID, flatness, was))
+			d.live[p.ID] = true
 		case f != nil:
-			lines = append(lines, fmt.Sprintf("  # - {id: %s, at: %s, normal: %s, flatness: %s}  # %s",
-				p.ID, d.place(p.Point, 3), d.direction(p.Normal), wording.Short(allowed), was))
+			lines = append(lines, fmt.Sprintf("  # - {id: %s, at: %s, normal: %s%s}  # %s",
+				p.ID, d.place(p.Point, 3), d.direction(p.Normal), flatness, was))
 		default:
-			lines = append(lines, fmt.Sprintf("  - {id: %s, flatness: %s}  # %s", p.ID, wording.Short(allowed), was))
-			d.features++
+			lines = append(lines, fmt.Sprintf("  - {id: %s%s}  # %s", p.ID, flatness, was))
+			d.live[p.ID] = true
 		}
 	}
 	d.block("planes:  # take the # away to judge one, too", lines)

@@ -121,3 +121,35 @@ func TestDraftOfNothing(t *testing.T) {
 	assert.ErrorIs(t, plan.WriteDraft(&b, rep), plan.ErrNothing)
 	assert.Zero(t, b.Len())
 }
+
+// What was not measured is left out of a draft, and said: the mesh of a drawing has no
+// flatness. The part conforms to its draft, whichever hole clocks it.
+func TestDraftConformsToItsPart(t *testing.T) {
+	for clock := range 6 {
+		p := oddPort()
+		p.Angles[2], p.Clock = 120, clock
+		rep := reportOf(t, p)
+		for i := range rep.Planes {
+			rep.Planes[i].Flatness = nil
+		}
+		text := draftOf(t, rep)
+		assert.Contains(t, text, "{id: P1}  # mounting face; its flatness is left out")
+		j, err := check.Check(parse(t, text), rep)
+		require.NoError(t, err)
+		assert.Equal(t, report.Conforming, j.Verdict, "%s\n%v", text, j.Results)
+		assert.Equal(t, rep.Frame.Clock, j.Frame.Clock)
+	}
+	vague := oddPort()
+	vague.U = 0.2 // +-0.5 degrees: bands of 0.25 could not be decided
+	rep := reportOf(t, vague)
+	j, err := check.Check(parse(t, draftOf(t, rep)), rep)
+	require.NoError(t, err)
+	assert.Equal(t, report.Conforming, j.Verdict, "%v", j.Results)
+}
+
+// A frame that a hole beside the circle clocks is drafted by that hole's id.
+func TestDraftNamesItsClock(t *testing.T) {
+	rep := reportOf(t, oddPort())
+	rep.Frame.Clock = "H7"
+	assert.Equal(t, "H7", parse(t, draftOf(t, rep)).Frame.Clock)
+}

@@ -2,13 +2,15 @@ package plan
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 )
 
-// Error says what is wrong in a plan file, where, and how to mend it.
+// Error says what is wrong in a plan, where, and how to mend it.
 type Error struct {
-	File         string
+	File string
+	// Path is the value's place in the plan, as in "bolt_circles[0].count"; empty where the
+	// line says it, or the whole plan is meant.
+	Path         string
 	Line, Column int // counted from 1; 0 where the whole file is meant
 	Message      string
 }
@@ -18,7 +20,10 @@ func (e *Error) Error() string {
 	if file == "" {
 		file = "plan"
 	}
-	if e.Line == 0 {
+	switch {
+	case e.Line == 0 && e.Path != "":
+		return fmt.Sprintf("%s: %s: %s", file, e.Path, e.Message)
+	case e.Line == 0:
 		return fmt.Sprintf("%s: %s", file, e.Message)
 	}
 	return fmt.Sprintf("%s: line %d, column %d: %s", file, e.Line, e.Column, e.Message)
@@ -66,10 +71,13 @@ func editDistance(a, b string) int {
 }
 
 // unknownKey is the message for a key that does not belong.
-func unknownKey(key, where string, known []string) string {
-	if s := suggest(key, known); s != "" {
-		return fmt.Sprintf("unknown key %q in %s: did you mean %q?", key, where, s)
+func unknownKey(got, where string, keys []key) string {
+	var known []string
+	for _, k := range keys {
+		known = append(known, k.name)
 	}
-	known = slices.Clone(known)
-	return fmt.Sprintf("unknown key %q in %s: it takes %s", key, where, strings.Join(known, ", "))
+	if s := suggest(got, known); s != "" {
+		return fmt.Sprintf("unknown key %q in %s: did you mean %q?", got, where, s)
+	}
+	return fmt.Sprintf("unknown key %q in %s: it takes %s", got, where, strings.Join(known, ", "))
 }

@@ -17,3 +17,16 @@ func ExampleParse() {
 	// Output:
 	// port.yaml: line 4, column 5: unknown key "pich_diameter" in bolt_circles: did you mean "pitch_diameter"?
 }
+
+// A plan in Go: six holes, evenly spaced, each within a quarter of a degree.
+func ExampleRing() {
+	p := plan.Plan{BoltCircles: []plan.Circle{{ID: "B1", Angles: plan.Ring(6), ClockingBand: plan.PlusMinus(0.25),
+		PitchDiameter: &plan.Size{Nominal: 84, Band: plan.Limits(-0.1, 0.2)}}}}
+	fmt.Println(p.BoltCircles[0].Angles, p.Validate())
+
+	p.BoltCircles[0].ClockingBand = plan.Limits(0.25, -0.25)
+	fmt.Println(p.Validate())
+	// Output:
+	// [0 60 120 180 240 300] <nil>
+	// plan: bolt_circles[0].clocking.band: the band of clocking has its lower limit 0.25 above its upper limit -0.25: swap them
+}

@@ -33,15 +33,30 @@ type Plan struct {
 	Cylinders   []Cylinder
 }
 
-// Frame names the features of the datum frame; empty means chosen as in a
-// measurement without a plan. Clock is a hole of Holes, or any other name for
-// the first hole of the first bolt circle.
+// Frame names the features of the datum frame by their ids in the plan; empty means chosen
+// as in a measurement without a plan. Clock is a hole of Holes, or of a bolt circle by its
+// place, counted from its first hole: "B1/2", or "H2" of the circle with most holes.
 type Frame struct{ Face, Axis, Clock string }
 
 // Size is a length with its band, mm.
 type Size struct {
 	Nominal float64
 	Band    *r1.Interval
+}
+
+// PlusMinus is the band of deviations from -half to +half.
+func PlusMinus(half float64) *r1.Interval { return Limits(-half, half) }
+
+// Limits is the band of deviations from low to high, either of which may be infinite.
+func Limits(low, high float64) *r1.Interval { return &r1.Interval{Lo: low, Hi: high} }
+
+// Ring is the angles of n holes that divide the whole turn evenly, degrees.
+func Ring(n int) []float64 {
+	angles := make([]float64, n)
+	for i := range angles {
+		angles[i] = 360 * float64(i) / float64(n)
+	}
+	return angles
 }
 
 // Judged reports whether the plan has a band for the size.

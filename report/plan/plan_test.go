@@ -103,7 +103,7 @@ func TestPlanErrors(t *testing.T) {
 		{"key twice", b1 + "    count: 5\n", 4, 5, "count"},
 		{"band upside down", b1 + "    clocking: {band: [0.3, -0.3]}\n", 4, 22, "lower limit 0.3 above its upper limit -0.3: swap them"},
 		{"band of one", b1 + "    clocking: {band: [0.3]}\n", 4, 22, "has 1 number, need two"},
-		{"band that is a number", b1 + "    clocking: {band: 0.3}\n", 4, 22, "is the number 0.3, need a list"},
+		{"band that is a number", b1 + "    clocking: {band: 0.3}\n", 4, 22, "is the number 0.3: write +-0.3 for [-0.3, 0.3]"},
 		{"band without a limit", b1 + "    clocking: {band: [-.inf, .inf]}\n", 4, 22, "no limit on either side"},
 		{"not a number in a band", b1 + "    clocking: {band: [.nan, 1]}\n", 4, 23, "finite"},
 		{"decimal comma", b1 + "    pitch_diameter: {nominal: \"84,5\"}\n", 4, 31, "write a decimal point"},
@@ -114,7 +114,7 @@ func TestPlanErrors(t *testing.T) {
 		{"size without nominal", b1 + "    pitch_diameter: {band: [-1, 1]}\n", 4, 21, "has no nominal"},
 		{"size that is a number", b1 + "    pitch_diameter: 84\n", 4, 21, `need keys with values, as in "nominal: 1"`},
 		{"unknown unit", "unit: furlong\n" + b1, 1, 7, "need one of mm, cm, m, in, ft"},
-		{"axis of no feature", "frame: {axis: C9}\n" + b1, 1, 15, "no cylinder or bolt circle of this plan"},
+		{"axis of no feature", "frame: {axis: C9}\n" + b1, 1, 15, "no cylinder, bolt circle or hole of this plan"},
 		{"unknown scan unit", "scan_unit: px\n" + b1, 1, 12, "need one of mm, cm, m, in, ft"},
 		{"count of two", "bolt_circles: [{id: B1, count: 2}]\n", 1, 32, "whole number from 3"},
 		{"count of six and a half", "bolt_circles: [{id: B1, count: 6.5}]\n", 1, 32, "whole number"},
@@ -134,8 +134,19 @@ func TestPlanErrors(t *testing.T) {
 		{"list that is none", "holes: {id: X1}\n", 1, 8, "need a list"},
 		{"decision", "decision: lenient\n" + b1, 1, 11, "need one of guarded, simple-acceptance, guarded-rejection"},
 		{"anchor", "part: &a kettle\n" + b1, 1, 7, "anchor or alias"},
+		{"a fraction of millimetres", b1 + "    pitch_diameter: {nominal: 2 63/64}\n", 4, 31, "a fraction is a size in inches, and the plan's unit is mm"},
+		{"a fraction of degrees", b1 + "    spacing: {nominal: 1/2}\n", 4, 24, "only a length may be a fraction"},
+		{"decimal comma without quotes", b1 + "    pitch_diameter: {nominal: 76,0}\n", 4, 31, "pitch_diameter nominal is 76,0: write a decimal point, not a comma: 76.0"},
+		{"decimal commas in a band", b1 + "    clocking: {band: [-0,1, 0,1]}\n", 4, 22, "decimals take a point"},
+		{"inch", "unit: inch\n" + b1, 1, 7, `unit is "inch": write in`},
+		{"inches by their mark", "unit: '\"'\n" + b1, 1, 7, `unit is "\"": write in`},
+		{"capitals", "scan_unit: IN\n" + b1, 1, 12, `scan_unit is "IN": write in`},
+		{"clock of no hole", "frame: {clock: H9}\n" + b1, 1, 16, "the frame's clock is H9, which is no hole of this plan: circle B1 has H1 to H6"},
+		{"clock of another circle", "frame: {clock: B2/1}\n" + b1, 1, 16, "no hole of this plan"},
+		{"face of no plane", "frame: {face: P9}\n" + b1 + "planes: [{id: P1, flatness: 0.1}]\n", 1, 15, "no plane of this plan"},
+		{"a key without value", b1 + "    pitch_diameter:\n", 4, 0, "is empty"},
 		{"broken YAML", "bolt_circles: [{id: B1\n", 1, 0, "not readable as YAML"},
-		{"tab for indentation", "bolt_circles:\n\t- id: B1\n", 2, 0, "not readable as YAML"},
+		{"tab for indentation", "bolt_circles:\n\t- id: B1\n", 2, 1, "YAML takes spaces alone"},
 		{"two documents", b1 + "---\n" + b1, 5, 0, "a second document"},
 		{"a list at the top", "- 1\n", 1, 0, "the plan is a list"},
 		{"nothing", "# only a comment\n", 0, 0, "empty"},
@@ -203,4 +214,64 @@ func TestPatternOfAPlan(t *testing.T) {
 	assert.Equal(t, "B1/H6", p.IDs[5])
 	_, err = (&Plan{}).Pattern("empty.yaml")
 	assert.ErrorContains(t, err, "empty.yaml: no bolt circle")
+}
+
+// A size may be a fraction of an inch, and a band one number either way.
+func TestFractionsAndEvenBands(t *testing.T) {
+	p := parse(t, `
+unit: in
+bolt_circles:
+  - {id: B1, count: 4, pitch_diameter: {nominal: 2 63/64, band: +-0.1}, hole_diameter: {nominal: 17/64}, clocking: {band: +-0.25}}`)
+	c := p.BoltCircles[0]
+	assert.InDelta(t, (2+63.0/64)*25.4, c.PitchDiameter.Nominal, 1e-12)
+	assert.InDelta(t, 17.0/64*25.4, c.HoleDiameter.Nominal, 1e-12)
+	assert.InDelta(t, 2.54, c.PitchDiameter.Band.Hi, 1e-12)
+	assert.Equal(t, PlusMinus(0.25), c.ClockingBand)
+}
+
+// A plan built in Go is refused for what a file is refused for, with the place in the plan.
+func TestValidate(t *testing.T) {
+	good := func() *Plan {
+		return &Plan{BoltCircles: []Circle{{ID: "B1", Angles: Ring(6), ClockingBand: PlusMinus(0.25),
+			PitchDiameter: &Size{Nominal: 84, Band: Limits(-0.2, math.Inf(1))}}}}
+	}
+	require.NoError(t, good().Validate())
+	assert.ErrorContains(t, (*Plan)(nil).Validate(), "nil")
+	for message, spoil := range map[string]func(p *Plan){
+		"plan: bolt_circles[0].clocking.band: the band of clocking has its lower limit 0.3 above": func(p *Plan) { p.BoltCircles[0].ClockingBand = Limits(0.3, -0.3) },
+		"pitch_diameter nominal is NaN": func(p *Plan) { p.BoltCircles[0].PitchDiameter.Nominal = math.NaN() },
+		"a limit that is no number":     func(p *Plan) { p.BoltCircles[0].ClockingBand = PlusMinus(math.NaN()) },
+		"decision is \"lenient\"":       func(p *Plan) { p.Decision = "lenient" },
+		"unit is \"furlong\"":           func(p *Plan) { p.Unit = "furlong" },
+		"the id B1 stands twice":        func(p *Plan) { p.BoltCircles = append(p.BoltCircles, p.BoltCircles[0]) },
+		"has no id":                     func(p *Plan) { p.BoltCircles[0].ID = "" },
+		"angle 60 after 120":            func(p *Plan) { p.BoltCircles[0].Angles = []float64{0, 120, 60} },
+		"names no feature":              func(p *Plan) { p.BoltCircles = nil },
+		"the frame's clock is H7":       func(p *Plan) { p.Frame.Clock = "H7" },
+		"scanner noise is -1":           func(p *Plan) { p.Scanner.Noise = -1 },
+		"diameter of C3: no such feature": func(p *Plan) {
+			p.Scanner.ReferenceLengths = []ReferenceLength{{Of: report.Diameter, Features: []string{"C3"}}}
+		},
+		"temperature part is 400":                      func(p *Plan) { p.Scanner.Temperature = &Temperature{Part: 400} },
+		"position diameter is -0.1, need zero or more": func(p *Plan) { p.BoltCircles[0].Position = -0.1 },
+	} {
+		p := good()
+		spoil(p)
+		var pe *Error
+		require.ErrorAs(t, p.Validate(), &pe, message)
+		assert.Contains(t, pe.Error(), message)
+	}
+}
+
+// Every key is listed with its meaning, and its example is taken.
+func TestKeys(t *testing.T) {
+	paths := make(map[string]Key)
+	for _, k := range Keys() {
+		paths[k.Path] = k
+		assert.NotEmpty(t, k.Says, k.Path)
+	}
+	assert.Equal(t, "deg", paths["bolt_circles[].spacing.band"].Unit)
+	assert.Equal(t, "84", paths["bolt_circles[].pitch_diameter.nominal"].Example)
+	assert.Contains(t, paths, "scanner.coating.half_width")
+	assert.Contains(t, paths, "scanner.reference_lengths[].set_scale")
 }

@@ -127,7 +127,7 @@ func TestScannerErrors(t *testing.T) {
 		{"diameter of a plane", ref("diameter: P1, value: 40, u: 0.01"), 2, 34, "which is a plane"},
 		{"pitch of a cylinder", ref("pitch_diameter: C1, value: 40, u: 0.01"), 2, 40, "name a bolt circle"},
 		{"distance of one", ref("distance: [P1], value: 40, u: 0.01"), 2, 34, "names 1 feature, need two"},
-		{"distance of itself", ref("distance: [P1, P1], value: 40, u: 0.01"), 2, 39, "from itself"},
+		{"distance of itself", ref("distance: [P1, P1], value: 40, u: 0.01"), 2, 34, "from itself"},
 		{"distance of a mixture", ref("distance: [P1, C1], value: 40, u: 0.01"), 2, 34, "name two planes, or two of holes and cylinders"},
 		{"zero length", ref("diameter: C1, value: 0, u: 0.01"), 2, 45, "need more than zero"},
 		{"no length", ref("diameter: C1, u: 0.01"), 2, 0, "has no value"},
