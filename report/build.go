@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"spotface/bolt"
+	"spotface/fit/form"
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/report/wording"
@@ -102,16 +103,17 @@ func side(internal bool) Side {
 func (b *builder) planes(ctx context.Context) []Plane {
 	planes := b.seg.Planes()
 	out := make([]Plane, 0, len(planes))
-	forms := formsOf(ctx, len(planes), func(k int) formOf {
-		return flatness(b.scan, &planes[k], b.seg.Interior)
+	sigma := quietOfPlanes(planes)
+	forms := formsOf(ctx, len(planes), func(k int) (form.Form, bool) {
+		return flatness(b.scan, &planes[k], sigma[k], b.seg.Interior)
 	})
 	for k, p := range planes {
 		q := Plane{ID: p.ID, Point: vec(p.Point), Normal: vec(p.Normal), RMS: p.Residuals.RMS,
 			Area: p.Area, Support: len(p.Points), Form: p.Form.Kind, FormLength: p.Form.Length}
 		q.Uncertainty.Offset = b.expand(Coverage, p.Cov[0][0], "plane "+p.ID)
 		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
-		if f := &forms[k]; f.ok {
-			q.Flatness, q.Uncertainty.Flatness, q.FormOrNoise = &f.mm, f.expanded, f.orNoise
+		if f := forms[k]; f != nil {
+			q.Flatness, q.Uncertainty.Flatness, q.FormOrNoise = &f.Width, f.Expanded, f.OrNoise
 		}
 		out = append(out, q)
 	}
@@ -121,7 +123,7 @@ func (b *builder) planes(ctx context.Context) []Plane {
 func (b *builder) cylinders(ctx context.Context) []Cylinder {
 	cylinders := b.seg.Cylinders()
 	out := make([]Cylinder, 0, len(cylinders))
-	forms := formsOf(ctx, len(cylinders), func(k int) formOf {
+	forms := formsOf(ctx, len(cylinders), func(k int) (form.Form, bool) {
 		return cylindricity(b.scan, &cylinders[k], b.seg.Interior)
 	})
 	for k, c := range cylinders {
@@ -135,8 +137,8 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 			Point:          radius95(block(c.Cov[:], 0)),
 			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
 		}
-		if f := &forms[k]; f.ok {
-			q.Cylindricity, q.Uncertainty.Cylindricity, q.FormOrNoise = &f.mm, f.expanded, f.orNoise
+		if f := forms[k]; f != nil {
+			q.Cylindricity, q.Uncertainty.Cylindricity, q.FormOrNoise = &f.Width, f.Expanded, f.OrNoise
 		}
 		out = append(out, q)
 	}

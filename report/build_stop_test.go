@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/fit/form"
 	"spotface/report/internal/testpart"
 )
 
@@ -49,14 +50,14 @@ func TestBuildStops(t *testing.T) {
 func TestFormsStop(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	var done atomic.Int64
-	formsOf(ctx, 1000, func(int) formOf {
+	formsOf(ctx, 1000, func(int) (f form.Form, ok bool) {
 		switch n := done.Add(1); {
 		case n == 3:
 			cancel()
 		case n > 3:
 			<-ctx.Done()
 		}
-		return formOf{}
+		return f, false
 	})
 	assert.LessOrEqual(t, done.Load(), int64(3+runtime.GOMAXPROCS(0)))
 }

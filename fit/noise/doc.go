@@ -14,7 +14,9 @@
 // lengths L_m are the same for all kernels, in steps of a fixed ratio. A smooth kernel is
 // one of them. A rough one, exp(-d/L), is a sum over all: the scale mixture of normals in
 // which L_m/L is the absolute value of a standard normal variable (Andrews and Mallows,
-// Journal of the Royal Statistical Society B 36 (1974) 99-102; from memory).
+// Journal of the Royal Statistical Society B 36 (1974) 99-102; from memory). A broad one is
+// the rational quadratic (1 + d²/2αL²)^-α, in which L²/L_m² has a gamma distribution
+// (Rasmussen and Williams, Gaussian processes for machine learning, 2006, eq. 4.19).
 //
 // Learn tries kernels and ratios q on a grid, and weighs each by its restricted
 // likelihood, which allows for what the fit has taken out of the residuals (Patterson

@@ -5,13 +5,15 @@ import (
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/mathext"
 )
 
 // kernel is a correlation: weights of the lengths of a ladder, which add up to one.
 type kernel struct {
 	weight []float64
 	prior  float64
-	length float64 // of a smooth one, mm; 0: a rough one
+	reach  float64 // distance at which it has fallen to 1/e, mm
+	smooth bool
 }
 
 // ladder returns the lengths of all kernels about the scale, mm.
@@ -31,10 +33,38 @@ func kernels(lengths []float64, scale float64) []kernel {
 	for m := below; m < len(lengths)-above; m++ {
 		smooth := make([]float64, len(lengths))
 		smooth[m] = 1
-		out = append(out, kernel{smooth, step, lengths[m]})
+		out = append(out, kernel{smooth, step, math.Sqrt2 * lengths[m], true})
 		if (m-below)%roughStep == 0 {
-			out = append(out, kernel{rough(lengths, m), roughStep * step * lengths[m] / scale, 0})
+			l := lengths[m]
+			out = append(out, kernel{rough(lengths, m), roughStep * step * l / scale, l, false})
+			if l <= scale {
+				out = append(out, kernel{broad(lengths, m), broadPrior * roughStep * step, math.Sqrt2 * l, false})
+			}
 		}
+	}
+	return out
+}
+
+// broad returns the weights of the rational quadratic kernel whose L is the length number
+// m. L²/L_m² has a gamma distribution of the mean 1.
+func broad(lengths []float64, m int) []float64 {
+	return mixture(lengths, func(l float64) float64 {
+		x := lengths[m] / l
+		return mathext.GammaIncRegComp(broadShape, broadShape*x*x)
+	})
+}
+
+// mixture returns the weights of lengths by their distribution function.
+func mixture(lengths []float64, below func(l float64) float64) []float64 {
+	out := make([]float64, len(lengths))
+	last := 0.0
+	for k, l := range lengths {
+		next := 1.0
+		if k < len(lengths)-1 {
+			next = below(l * math.Sqrt(ratio))
+		}
+		out[k] = next - last
+		last = next
 	}
 	return out
 }
@@ -42,17 +72,7 @@ func kernels(lengths []float64, scale float64) []kernel {
 // rough returns the weights of exp(-d/L) with L the length number m. The distribution
 // function of |Z| is erf(z/√2).
 func rough(lengths []float64, m int) []float64 {
-	out := make([]float64, len(lengths))
-	last := 0.0
-	for k, l := range lengths {
-		next := 1.0
-		if k < len(lengths)-1 {
-			next = math.Erf(l * math.Sqrt(ratio) / lengths[m] / math.Sqrt2)
-		}
-		out[k] = next - last
-		last = next
-	}
-	return out
+	return mixture(lengths, func(l float64) float64 { return math.Erf(l / lengths[m] / math.Sqrt2) })
 }
 
 // lay sets k to the covariances of the cells' means by the kernel exp(-d²/2L²). A mean

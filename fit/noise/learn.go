@@ -3,7 +3,6 @@ package noise
 import (
 	"context"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -29,6 +28,7 @@ type gridPoint struct {
 	kernel    []float64 // weights of the lengths; nil: white
 	q, sigma2 float64
 	weight    float64
+	length    float64 // of correlation, mm, times the correlated part of what is visible
 }
 
 // Total is the correlated variance, mm².
@@ -43,21 +43,17 @@ func (m *Model) Covariance(d2 float64) float64 {
 	return sum
 }
 
-// CorrelationLength is the distance at which the correlated part has fallen to 1/e; 0
-// where the noise is more likely white.
+// CorrelationLength is the mean distance at which the correlation has fallen to 1/e, that of
+// white noise being zero; 0 where the noise is more likely white.
 func (m *Model) CorrelationLength() float64 {
-	if n := len(m.points); n == 0 || m.points[n-1].weight > 0.5 {
-		return 0
-	}
-	lo, hi := 0.0, 2*slices.Max(m.Length)
-	for range 60 {
-		if mid := (lo + hi) / 2; m.Covariance(mid*mid) > m.Total()/math.E {
-			lo = mid
-		} else {
-			hi = mid
+	sum := 0.0
+	for _, p := range m.points {
+		if p.kernel == nil && p.weight > 0.5 {
+			return 0
 		}
+		sum += p.weight * p.length
 	}
-	return (lo + hi) / 2
+	return sum
 }
 
 // reduced is a patch in coordinates in which the fitted terms are gone:
@@ -281,9 +277,9 @@ func Learn(ctx context.Context, patches, evidence []Patch, scale float64, jobs i
 	}
 	m := &Model{Length: lengths, Variance: make([]float64, len(lengths))}
 	var logs, of, prior []float64 // of the patches and of the face
-	try := func(k int, kern []float64, q, pr float64) {
+	try := func(k int, kern []float64, q, length, pr float64) {
 		log, sigma2, free := likelihood(its[k], q)
-		m.points = append(m.points, gridPoint{kernel: kern, q: q, sigma2: sigma2})
+		m.points = append(m.points, gridPoint{kernel: kern, q: q, sigma2: sigma2, length: length})
 		m.free = free
 		logs, prior = append(logs, log), append(prior, pr)
 		log, _, _ = likelihood(face[k], q)
@@ -295,14 +291,15 @@ func Learn(ctx context.Context, patches, evidence []Patch, scale float64, jobs i
 			continue
 		}
 		for s := range shares {
-			try(k, kern.weight, leastShare*math.Pow(shareRatio, float64(s))/mean, kern.prior)
+			share := leastShare * math.Pow(shareRatio, float64(s))
+			try(k, kern.weight, share/mean, kern.reach*share/(1+share), kern.prior)
 		}
 	}
 	alone := whitePrior
 	if len(evidence) > 0 {
 		alone = whiteBeside
 	}
-	try(len(tried), nil, 0, alone)
+	try(len(tried), nil, 0, 0, alone)
 	m.weigh(logs, of, prior)
 	m.Hidden = m.points[len(m.points)-1].weight > 0.2 && !seen(face, tried, scale)
 	return m, nil
@@ -374,7 +371,7 @@ func (m *Model) weigh(logs, face, prior []float64) {
 func seen(face [][]spectrum, tried []kernel, scale float64) bool {
 	var at int
 	for k, kern := range tried {
-		if kern.length > 0 && math.Abs(math.Log(kern.length/scale)) < math.Log(ratio)/2+1e-9 {
+		if kern.smooth && math.Abs(math.Log(kern.reach/math.Sqrt2/scale)) < math.Log(ratio)/2+1e-9 {
 			at = k
 		}
 	}

@@ -16,6 +16,12 @@ const (
 	below, above = 9, 6
 )
 
+// Broad kernels have the shape broadShape: fused scans have noise of three lengths, each some
+// five times the one before, of which the longest has a sixth of the variance of the
+// shortest. broadPrior is their prior, that of a smooth one being 1. report's
+// StudyCoverageThroughout.
+const broadShape, broadPrior = 0.3, 0.5
+
 // Ratios q that are tried: the correlated variance that fits leave visible, over the
 // white variance of a median cell, from leastShare in steps of shareRatio. By trial.
 // bolt's StudyCoverage.
@@ -29,7 +35,7 @@ const (
 const (
 	// whitePrior is that of no correlation, which stands for all smaller ratios too.
 	// whiteBeside is the same beside a face. bolt's StudyCoverage, rows of white noise.
-	whitePrior, whiteBeside = 20.0, 6.0
+	whitePrior, whiteBeside = 24.0, 7.0
 	// apart is the probability that a face tells nothing of the noise of other surfaces,
 	// by their angle to the scanner for instance. bolt's StudyCoverageWithTheFace.
 	apart = 0.2

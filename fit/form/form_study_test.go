@@ -1,6 +1,6 @@
 //go:build study
 
-package report
+package form
 
 import (
 	"fmt"
@@ -17,7 +17,7 @@ func TestStudyForm(t *testing.T) {
 		About: "How many of so many faces and bores hold the true form, with 0.02 mm of noise shared over a length.\n" +
 			"Faces are rings of radius 20 to 60 mm, bowed by 0 and 0.1 mm; bores are of radius 20, oval by 0 and 0.05 mm\n" +
 			"on the radius. A bow is told where the interval leaves out zero.\n\n" +
-			"    go test -tags study -run StudyForm -timeout 0 ./report",
+			"    go test -tags study -run StudyForm -timeout 0 ./fit/form",
 		Head: []string{"surface", "length, mm", "perfect", "bowed or oval", "told", "of"},
 	}
 	for _, length := range []float64{0, 2, 4, 8, 12, 13, 20, 30, 40} {
@@ -31,5 +31,5 @@ func TestStudyForm(t *testing.T) {
 				fmt.Sprint(bores(t, n, 100, height, 0, length)), fmt.Sprint(bores(t, n, 1000, height, 0.05, length)), "", fmt.Sprint(n)})
 		}
 	}
-	tab.Write(t, "..", "form")
+	tab.Write(t, "../..", "form")
 }
