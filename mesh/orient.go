@@ -250,8 +250,7 @@ func mergeLinks(l []link) []link {
 func agreeSides(fs []surfel, l []link) (group []int32, sign []float64) {
 	n := len(fs)
 	sets := newParitySets(n)
-	group, sign = slices.Clone(sets.parent), slices.Repeat([]float64{1}, n)
-	first, stages := l, [][]int32{slices.Clone(group)}
+	group, sign = make([]int32, n), make([]float64, n)
 	best := make([]int32, n) // link of each group
 	for l = slices.Clone(l); len(l) > 0; l = mergeLinks(l) {
 		area := make([]float64, n)
@@ -283,43 +282,12 @@ func agreeSides(fs []surfel, l []link) (group []int32, sign []float64) {
 			b, oddB := sets.root(e.b)
 			l[k] = link{min(a, b), max(a, b), e.weight * signOf(oddA != oddB)}
 		}
-		for i := range fs {
-			root, odd := sets.root(int32(i))
-			group[i], sign[i] = root, signOf(odd)
-		}
-		stages = append(stages, slices.Clone(group))
 	}
-	// What joined on too little evidence is outvoted by all its neighbours now:
-	// groups as they were on the way, the latest first, then single surfels.
-	for _, s := range slices.Backward(stages) {
-		turnOutvoted(s, first, sign)
+	for i := range fs {
+		root, odd := sets.root(int32(i))
+		group[i], sign[i] = root, signOf(odd)
 	}
 	return group, sign
-}
-
-// turnOutvoted turns those groups whose links to others, all together, are
-// against their side.
-func turnOutvoted(group []int32, l []link, sign []float64) {
-	for range outvoteRounds {
-		vote := make([]float64, len(group))
-		for _, e := range l {
-			if a, b := group[e.a], group[e.b]; a != b {
-				v := e.weight * sign[e.a] * sign[e.b]
-				vote[a] += v
-				vote[b] += v
-			}
-		}
-		turned := false
-		for i, g := range group {
-			if vote[g] < 0 {
-				sign[i] = -sign[i]
-				turned = true
-			}
-		}
-		if !turned {
-			return
-		}
-	}
 }
 
 // turnOutward turns each group of surfels outside out and reports whether the

@@ -233,9 +233,6 @@ const (
 	// leastSquare, mm², keeps the weight of two surfels without area finite. Any
 	// number far below a surfel's area does.
 	leastSquare = 1e-30
-	// outvoteRounds bounds the rounds in which groups turn that their neighbours
-	// outvote: each may turn the vote of the next. By trial; no test notices none.
-	outvoteRounds = 3
 	// knownArea is the share of the area whose outer side must be known.
 	knownArea = 0.9
 	// creaseCos is the cosine of the least angle of a crease, 50 degrees: more
