@@ -148,12 +148,12 @@ func (k Kernel) one(d, length float64) float64 {
 // Newsam 1997): exact where the embedding's eigenvalues are not negative, which embed
 // sees to. It is safe for concurrent use.
 type Feature struct {
-	ideal        []r3.Vector // row by row
-	out          []r3.Vector // direction of the noise sigma, unit
-	sigma, axial float64
-	nu           int       // points in a row
-	mu, mv       int       // of the torus that the grid is cut from
-	root         []float64 // of its eigenvalues
+	ideal  []r3.Vector // row by row
+	out    []r3.Vector // direction of the noise, unit
+	sigma  float64
+	nu     int       // points in a row
+	mu, mv int       // of the torus that the grid is cut from
+	root   []float64 // of its eigenvalues
 }
 
 // WallSpec describes the points of one hole about the z axis, its face in z =
@@ -167,11 +167,10 @@ type WallSpec struct {
 	Depth float64
 	// Arc that is seen, and where it begins; zero Arc means all round.
 	Arc, Start s1.Angle
-	// Sigma is the standard deviation of the radius, with the correlation
-	// Kernel over the distance in space; Axial is that along z, of the same
-	// correlation, independent of the other.
-	Sigma, Axial float64
-	Kernel       Kernel
+	// Sigma is the standard deviation of the radius, mm, with the correlation
+	// Kernel over the distance in space.
+	Sigma  float64
+	Kernel Kernel
 }
 
 // NewWall prepares the drawing of points as spec asks.
@@ -187,7 +186,7 @@ func NewWall(spec WallSpec) (*Feature, error) {
 		step = spec.Arc.Radians() / float64(max(1, spec.Around-1))
 	}
 	r, rise := spec.Radius, spec.Depth/float64(max(1, rows-1))
-	w := &Feature{sigma: spec.Sigma, axial: spec.Axial}
+	w := &Feature{sigma: spec.Sigma}
 	for j := range rows {
 		for i := range spec.Around {
 			sin, cos := math.Sincos(spec.Start.Radians() + step*float64(i))
@@ -229,20 +228,18 @@ func NewPatch(spec PatchSpec) (*Feature, error) {
 // Draw returns the points of one scan of the feature, row by row.
 func (f *Feature) Draw(rng *rand.Rand) []r3.Vector {
 	pts := slices.Clone(f.ideal)
-	if f.sigma == 0 && f.axial == 0 {
+	if f.sigma == 0 {
 		return pts
 	}
-	// The transform of sqrt(λ/M) z with z complex normal: real and imaginary part
-	// are independent and have the covariance asked.
+	// The transform of sqrt(λ/M) z with z complex normal: its real part has the
+	// covariance asked.
 	a := make([]complex128, len(f.root))
 	for i, r := range f.root {
 		a[i] = complex(r*rng.NormFloat64(), r*rng.NormFloat64())
 	}
 	f.transform(a)
 	for i := range pts {
-		c := a[i/f.nu*f.mu+i%f.nu]
-		pts[i] = pts[i].Add(f.out[i].Mul(f.sigma * real(c)))
-		pts[i].Z += f.axial * imag(c)
+		pts[i] = pts[i].Add(f.out[i].Mul(f.sigma * real(a[i/f.nu*f.mu+i%f.nu])))
 	}
 	return pts
 }
