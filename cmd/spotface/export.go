@@ -8,12 +8,14 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
 	"spotface/mesh"
 	"spotface/mesh/scanio"
 	"spotface/report"
+	"spotface/report/deviation"
 	"spotface/report/drawing"
 	"spotface/report/step"
 )
@@ -22,11 +24,13 @@ import (
 type export struct {
 	report *report.Report
 	scan   *mesh.Scan // nil where the report was read from a file
-	part   string
-	opt    step.Options
-	mirror bool
-	paper  string
-	note   func(format string, args ...any)
+	// deviations of the scan from its surfaces, worked out once.
+	deviations func() (*deviation.Map, error)
+	part       string
+	opt        step.Options
+	mirror     bool
+	paper      string
+	note       func(format string, args ...any)
 }
 
 // exporters write a file by its extension.
@@ -46,8 +50,11 @@ var exporters = map[string]struct {
 	".stl": {"the scan in the part's frame", true, func(e *export, b *bytes.Buffer) error {
 		return e.aligned(func(s *mesh.Scan) error { return scanio.WriteSTL(b, s) })
 	}},
-	".ply": {"the same", true, func(e *export, b *bytes.Buffer) error {
-		return e.aligned(func(s *mesh.Scan) error { return scanio.WritePLY(b, s) })
+	".ply": {"a deviation map", true, func(e *export, b *bytes.Buffer) error {
+		return e.mapped(func(m *deviation.Map, s *mesh.Scan) error { return m.WritePLY(b, s) })
+	}},
+	".glb": {"a deviation map", true, func(e *export, b *bytes.Buffer) error {
+		return e.mapped(func(m *deviation.Map, s *mesh.Scan) error { return m.WriteGLB(b, s, version()) })
 	}},
 }
 
@@ -56,7 +63,7 @@ func newExport(a *app) *cobra.Command {
 	var e export
 	cmd := &cobra.Command{
 		Use:   "export SCAN FILE...",
-		Short: "Write CAD faces, a 1:1 template, a drawing, or the scan in the part's frame",
+		Short: "Write CAD faces, a 1:1 template, a drawing, a map of deviations",
 		Long: `Measure a scan and write each FILE by its extension, in the part's frame (Z out of the
 mounting face, origin at the main bore, X through the clocking hole):
 
@@ -66,7 +73,9 @@ mounting face, origin at the main bore, X through the clocking hole):
   .pdf   a template, 1:1, on as many sheets as it needs; .svg the same in one picture.
          Measure its bars before use. --mirror draws it for the mating part's face.
   .png   the drawing: holes by name, angles, and how far each is off
-  .stl   the scan itself, moved into the frame; .ply the same, and for clouds
+  .glb   the scan, coloured by how far it lies from the surfaces found: grey within twice
+         the scan's noise, blue below, orange above. .ply the same with the deviations, mm
+  .stl   the scan itself, moved into the frame
 
 SCAN may be a report (JSON that "spotface measure" wrote) where no scan is needed. These
 are measured sizes, not the sizes that the maker meant: a scan approves nothing.`,
@@ -132,6 +141,13 @@ func (a *app) measureFor(ctx context.Context, e *export, file string, f scanFlag
 		return err
 	}
 	e.report, e.scan = m.report, m.scan
+	e.deviations = sync.OnceValues(func() (*deviation.Map, error) {
+		d, err := deviation.Of(ctx, m.scan, m.surfaces, deviation.Options{Jobs: f.jobs})
+		if err == nil {
+			e.note("note: %s", d)
+		}
+		return d, err
+	})
 	return nil
 }
 
@@ -186,6 +202,15 @@ func papers() []string {
 		names = append(names, s.Name)
 	}
 	return names
+}
+
+// mapped writes the scan with its deviations.
+func (e *export) mapped(write func(*deviation.Map, *mesh.Scan) error) error {
+	m, err := e.deviations()
+	if err != nil {
+		return err
+	}
+	return e.aligned(func(s *mesh.Scan) error { return write(m, s) })
 }
 
 func (e *export) aligned(write func(*mesh.Scan) error) error {

@@ -17,7 +17,7 @@ func TestExport(t *testing.T) {
 	in := func(name string) string { return filepath.Join(dir, name) }
 	require.Equal(t, exitConforming, demoOnce().code)
 	scan := filepath.Join(scratch, demoScanName)
-	r := spotface(t, "export", scan, in("a.step"), in("moved.stl"), in("a.pdf"), in("a.svg"), in("a.png"), "--thickness", "6")
+	r := spotface(t, "export", scan, in("a.step"), in("moved.stl"), in("a.pdf"), in("a.svg"), in("a.png"), in("a.glb"), in("a.ply"), "--thickness", "6")
 	require.Equal(t, exitConforming, r.code, r.stderr)
 	require.Equal(t, exitConforming, spotface(t, "measure", scan, "-o", in("a.json")).code)
 	require.Equal(t, exitConforming, spotface(t, "export", in("a.json"), in("b.step"), "--thickness", "6").code)
@@ -27,7 +27,7 @@ func TestExport(t *testing.T) {
 		return string(data)
 	}
 	assert.Contains(t, read("a.step"), "MANIFOLD_SOLID_BREP")
-	for name, start := range map[string]string{"a.pdf": "%PDF-", "a.svg": "<?xml", "a.png": "\x89PNG"} {
+	for name, start := range map[string]string{"a.pdf": "%PDF-", "a.svg": "<?xml", "a.png": "\x89PNG", "a.glb": "glTF", "a.ply": "ply\n"} {
 		assert.Equal(t, start, read(name)[:len(start)], name)
 	}
 	assert.Contains(t, read("b.step"), "MANIFOLD_SOLID_BREP")

@@ -41,14 +41,26 @@ func WriteSTL(w io.Writer, s *mesh.Scan) error {
 	return buf.Flush()
 }
 
+// Property is what a PLY file holds of each point beside its place.
+type Property struct {
+	Declare string                             // lines of the header
+	Append  func(row []byte, point int) []byte // adds the values, little-endian
+}
+
 // WritePLY writes a scan as binary PLY, little-endian, in millimetres:
 // coordinates in double precision, normals if known, triangles if any.
-func WritePLY(w io.Writer, s *mesh.Scan) error {
+func WritePLY(w io.Writer, s *mesh.Scan) error { return WritePLYWith(w, s) }
+
+// WritePLYWith is WritePLY with more properties of the points.
+func WritePLYWith(w io.Writer, s *mesh.Scan, more ...Property) error {
 	buf := bufio.NewWriterSize(w, writeBuffer) // which keeps the first error
 	fmt.Fprintf(buf, "ply\nformat binary_little_endian 1.0\ncomment unit: mm\nelement vertex %d\n"+
 		"property double x\nproperty double y\nproperty double z\n", s.Len())
 	if s.Normals != nil {
 		buf.WriteString("property float nx\nproperty float ny\nproperty float nz\n")
+	}
+	for _, p := range more {
+		buf.WriteString(p.Declare)
 	}
 	if s.IsMesh() {
 		fmt.Fprintf(buf, "element face %d\nproperty list uchar int vertex_indices\n", len(s.Triangles))
@@ -64,6 +76,9 @@ func WritePLY(w io.Writer, s *mesh.Scan) error {
 			for _, x := range s.Normals[i] {
 				row = le.AppendUint32(row, math.Float32bits(x))
 			}
+		}
+		for _, p := range more {
+			row = p.Append(row, i)
 		}
 		buf.Write(row)
 	}

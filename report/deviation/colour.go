@@ -1,0 +1,69 @@
+package deviation
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+)
+
+// steps of colour on each side of the grey.
+const steps = 5
+
+// Colours: grey within the band, blue below and orange above, darker with distance. Each
+// differs from its neighbours by 5 or more in CIEDE2000, also to eyes that lack one kind of
+// cone (TestColoursCanBeDistinguished).
+var (
+	grey    = color.RGBA{0xc8, 0xc8, 0xc8, 0xff}
+	nothing = color.RGBA{0xff, 0xff, 0xff, 0xff}
+	below   = [steps]color.RGBA{{0x9d, 0xb8, 0xda, 0xff}, {0x6f, 0x97, 0xcc, 0xff}, {0x45, 0x76, 0xb5, 0xff}, {0x24, 0x56, 0x93, 0xff}, {0x12, 0x3a, 0x6b, 0xff}}
+	above   = [steps]color.RGBA{{0xe3, 0xb1, 0x84, 0xff}, {0xd0, 0x8e, 0x4b, 0xff}, {0xb0, 0x6a, 0x1e, 0xff}, {0x8a, 0x4b, 0x0b, 0xff}, {0x5f, 0x31, 0x05, 0xff}}
+)
+
+// Colour of a point of the scan.
+func (m *Map) Colour(i int) color.RGBA {
+	d := float64(m.Distance[i])
+	if math.IsNaN(d) {
+		return nothing
+	}
+	side := &above
+	if d < 0 {
+		side = &below
+	}
+	for k, limit := range m.Limits[:steps] {
+		if math.Abs(d) <= limit {
+			if k == 0 {
+				return grey
+			}
+			return side[k-1]
+		}
+	}
+	return side[steps-1]
+}
+
+// Entry is a line of the legend.
+type Entry struct {
+	Colour string `json:"colour"` // #rrggbb
+	From   any    `json:"from_mm,omitempty"`
+	To     any    `json:"to_mm,omitempty"`
+	Words  string `json:"words"`
+}
+
+// Legend says what each colour means, from the lowest to the highest.
+func (m *Map) Legend() []Entry {
+	hex := func(c color.RGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
+	var out []Entry
+	for k := range steps {
+		lo, hi := m.Limits[k], m.Limits[k+1]
+		e := Entry{Colour: hex(above[k]), From: lo, To: hi, Words: fmt.Sprintf("%.3f to %.3f mm outside", lo, hi)}
+		i := Entry{Colour: hex(below[k]), From: -hi, To: -lo, Words: fmt.Sprintf("%.3f to %.3f mm inside", lo, hi)}
+		if k == steps-1 {
+			e.To, e.Words = nil, fmt.Sprintf("more than %.3f mm outside", lo)
+			i.From, i.Words = nil, fmt.Sprintf("more than %.3f mm inside", lo)
+		}
+		out = append([]Entry{i}, append(out, e)...)
+	}
+	within := Entry{Colour: hex(grey), From: -m.Band, To: m.Band, Words: fmt.Sprintf("within %.3f mm", m.Band)}
+	out = slices.Insert(out, steps, within)
+	return append(out, Entry{Colour: hex(nothing), Words: "belongs to no surface that was found"})
+}

@@ -1,0 +1,150 @@
+package deviation
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/stat"
+
+	"spotface/fit"
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/mesh/parallel"
+)
+
+// Options says what is within bounds.
+type Options struct {
+	// Band is the largest deviation, mm, that is drawn grey. Zero is twice the scan's noise.
+	Band float64
+	// Jobs is the number of processors; zero is all. It does not change the result.
+	Jobs int
+}
+
+// Map is the deviation of every point.
+type Map struct {
+	// Distance, mm, by point of the scan; NaN where a point belongs to no surface.
+	Distance []float32
+	Modelled int     // points that belong to a surface
+	Band     float64 // mm
+	Within   float64 // share of the modelled points within the band
+	RMS      float64 // mm
+	// Percentiles of the size of the deviation, mm: 50, 95 and 99 %.
+	P50, P95, P99 float64
+	Worst         []Place // the largest deviation of each of the worst surfaces
+	Limits        [steps + 1]float64
+}
+
+// Place is where a surface deviates most.
+type Place struct {
+	Surface   string
+	Point     r3.Vector
+	Deviation float64
+}
+
+// Of returns the deviations of a scan from its surfaces. The only error is that of ctx.
+func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Options) (*Map, error) {
+	m := &Map{Distance: make([]float32, s.Len()), Band: opt.Band}
+	if !(m.Band > 0) {
+		m.Band = noiseFactor * seg.Noise
+	}
+	type sums struct {
+		n, within int
+		squares   float64
+		worst     []int32 // by surface: the point that deviates most, or -1
+	}
+	// The shapes without what a fit knows of them, which is slow to hand on for each point.
+	shapes := make([]fit.Shape, len(seg.Surfaces))
+	for k := range shapes {
+		shapes[k] = seg.Surfaces[k].Fit.Surface()
+	}
+	parts := make([]sums, (s.Len()+chunk-1)/chunk)
+	err := parallel.Chunks(ctx, opt.Jobs, s.Len(), chunk, func(lo, hi int) {
+		var p sums
+		p.worst = slices.Repeat([]int32{-1}, len(seg.Surfaces))
+		for i := lo; i < hi; i++ {
+			k := seg.PointSurface[i]
+			if k < 0 {
+				m.Distance[i] = float32(math.NaN())
+				continue
+			}
+			d := shapes[k].Distance(s.Point(i))
+			if seg.Surfaces[k].Internal {
+				d = -d
+			}
+			m.Distance[i] = float32(d)
+			p.n++
+			p.squares += d * d
+			if math.Abs(d) <= m.Band {
+				p.within++
+			}
+			if w := p.worst[k]; w < 0 || math.Abs(float64(m.Distance[w])) < math.Abs(d) {
+				p.worst[k] = int32(i)
+			}
+		}
+		parts[lo/chunk] = p
+	})
+	if err != nil {
+		return nil, err
+	}
+	squares, within := 0.0, 0
+	largest := slices.Repeat([]int32{-1}, len(seg.Surfaces))
+	for _, p := range parts {
+		m.Modelled += p.n
+		squares += p.squares
+		within += p.within
+		for k, i := range p.worst {
+			if i >= 0 && (largest[k] < 0 || m.size(largest[k]) < m.size(i)) {
+				largest[k] = i
+			}
+		}
+	}
+	if m.Modelled > 0 {
+		m.RMS = math.Sqrt(squares / float64(m.Modelled))
+		m.Within = float64(within) / float64(m.Modelled)
+	}
+	for k, i := range largest {
+		if i >= 0 {
+			m.Worst = append(m.Worst, Place{seg.Surfaces[k].ID, s.Point(int(i)), float64(m.Distance[i])})
+		}
+	}
+	slices.SortStableFunc(m.Worst, func(a, b Place) int { return cmp.Compare(math.Abs(b.Deviation), math.Abs(a.Deviation)) })
+	m.Worst = m.Worst[:min(worst, len(m.Worst))]
+	m.percentiles()
+	return m, nil
+}
+
+// String says how far the surface leaves its ideal shapes, in a sentence.
+func (m *Map) String() string {
+	if m.Modelled == 0 {
+		return "no point belongs to a surface that was found"
+	}
+	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %.3f mm of it, "+
+		"95 %% within %.3f mm, 99 %% within %.3f mm; most off is %s, by %+.3f mm",
+		100*float64(m.Modelled)/float64(len(m.Distance)), m.P50, m.P95, m.P99, m.Worst[0].Surface, m.Worst[0].Deviation)
+}
+
+func (m *Map) size(i int32) float64 { return math.Abs(float64(m.Distance[i])) }
+
+// percentiles fills them, and the limits of the colours, from a regular sample.
+func (m *Map) percentiles() {
+	var sizes []float64
+	for i := 0; i < len(m.Distance); i += 1 + len(m.Distance)/sampled {
+		if d := m.size(int32(i)); !math.IsNaN(d) {
+			sizes = append(sizes, d)
+		}
+	}
+	outer := 0.0
+	if len(sizes) > 0 {
+		slices.Sort(sizes)
+		at := func(p float64) float64 { return stat.Quantile(p, stat.Empirical, sizes, nil) }
+		m.P50, m.P95, m.P99, outer = at(0.5), at(0.95), at(0.99), at(outerShare)
+	}
+	outer = max(outer, 2*m.Band)
+	for k := range m.Limits {
+		m.Limits[k] = m.Band + (outer-m.Band)*float64(k)/steps
+	}
+}
