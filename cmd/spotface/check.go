@@ -16,6 +16,7 @@ import (
 func newCheck(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
+	var mates bool
 	cmd := &cobra.Command{
 		Use:   "check PLAN SCAN...",
 		Short: "Judge scans against a plan",
@@ -32,6 +33,7 @@ cannot be used is one line on standard error, the others are checked all the sam
 the exit code is 2.`,
 		Example: `  spotface check port.yaml port.stl
   spotface check port.yaml port.stl --budget
+  spotface check port.yaml adapter.stl --mates
   spotface check port.yaml print-1.stl print-2.stl --format json`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -42,6 +44,7 @@ the exit code is 2.`,
 			if err != nil {
 				return err
 			}
+			planned.Mates = planned.Mates || mates
 			var reps []*report.Report
 			broken := 0
 			// failed prints what is wrong with one scan of several; the others are checked.
@@ -98,6 +101,7 @@ the exit code is 2.`,
 	}
 	out.registerReport(cmd)
 	scan.register(cmd)
+	cmd.Flags().BoolVar(&mates, "mates", false, "the scans are of the part that goes onto the planned one, scanned at its mating face")
 	cmd.Flags().BoolVar(&out.budget, "budget", false, "print all tables and what each uncertainty is made of, source by source (JSON always has it)")
 	return cmd
 }

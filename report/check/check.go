@@ -40,6 +40,10 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	case rep.Verdict != "":
 		return nil, errors.New("check: the report was judged already: give the one that was measured without a plan")
 	}
+	mates := p.Mates
+	if mates {
+		p = p.Mirrored()
+	}
 	c := &checker{match: matchPlan(p, rep), circled: slices.Clone(rep.BoltCircles)}
 	c.reclockAll()
 	scale := c.scale()
@@ -59,6 +63,9 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 		return nil, fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone or a flatness", p.File)
 	}
 	c.noteCorrections()
+	if mates {
+		c.note("The scan is held against the plan's mirror image: it is of the part that goes onto the planned one, looking at its mating face.")
+	}
 	rule := p.Decision
 	if rule == "" {
 		rule = report.Guarded

@@ -356,6 +356,45 @@ func TestCheckRefusesAPlanThatIsNotValid(t *testing.T) {
 	assert.ErrorContains(t, err, "swap them")
 }
 
+// The part that goes onto the planned one shows its pattern mirrored, and what is beside it.
+func TestMates(t *testing.T) {
+	mount := testpart.Part{Pitch: 84, Diameter: 6.6, Angles: []float64{0, 47, 120, 200}, Irregular: true, U: 0.004, BoreD: 40.02,
+		Origin: r3.Vector{X: 3}, Z: r3.Vector{X: 1, Z: 1}, Extra: []r3.Vector{{X: 20, Y: 45}}, ExtraD: 12}
+	adapter := mount
+	adapter.Angles = []float64{0, 160, 240, 313} // 360 less each
+	adapter.Extra = []r3.Vector{{X: 20, Y: -45}}
+	plan := `
+frame: {clock: %s}
+scanner: {reference_lengths: [{distance: [B1/1, B1/2], value: 33.49, u: 0.02}]} # 84 sin(23.5 degrees) = 33.49
+bolt_circles: [{id: B1, angles: [0, 47, 120, 200], pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}, clocking: {band: +-0.1}}]
+holes: [{id: X1, at: [%s], diameter: {nominal: 12, band: +-0.1}, position: {diameter: 0.1}}]
+`
+	// In the frame of the second hole the odd one is turned back by its 47 degrees.
+	sin, cos := math.Sincos(-47 * math.Pi / 180)
+	second := fmt.Sprintf("%.4f, %.4f", 20*cos-45*sin, 20*sin+45*cos)
+	for clock, at := range map[string]string{"H1": "20, 45", "H2": second} {
+		direct := fmt.Sprintf(plan, clock, at)
+		for name, of := range map[string]struct {
+			part  testpart.Part
+			mates bool
+			fits  bool
+		}{"the mount": {mount, false, true}, "the adapter, as if it were the mount": {adapter, false, false},
+			"the adapter": {adapter, true, true}, "the mount, as if it were the adapter": {mount, true, false}} {
+			rep := checked(t, of.part, direct+fmt.Sprintf("mates: %v\n", of.mates))
+			assert.Equal(t, of.fits, rep.Verdict == report.Conforming, "%s, clock %s: %v", name, clock, rep.Results)
+			if of.fits {
+				require.NotNil(t, rep.Scale)
+				assert.InDelta(t, 33.49, rep.Scale.Lengths[0].Scanned, 0.01)
+			}
+		}
+	}
+	// Part of a ring stays one.
+	part := testpart.Part{Pitch: 94, Diameter: 7, Angles: []float64{0, 60, 120}, Nominal: []float64{0, 60, 120}, U: 0.005, Z: r3.Vector{Z: 1}}
+	rep := checked(t, part, "mates: true\nbolt_circles: [{id: B1, count: 3, spacing: {nominal: 60, band: +-0.2}, clocking: {band: +-0.2}}]")
+	assert.Equal(t, report.Conforming, rep.Verdict)
+	assert.Len(t, rep.BoltCircles[0].Spacing, 2)
+}
+
 // What is planned and was not measured is missing.
 func TestNotMeasuredIsMissing(t *testing.T) {
 	rep := reportOf(t, testpart.Kettle())

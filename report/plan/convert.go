@@ -93,7 +93,7 @@ func (f *file) plan() (*Plan, error) {
 		return nil, fail(f.Unit.node, "%s", why)
 	}
 	c.mm, _ = c.unit.Millimetres()
-	p := &Plan{Part: f.Part.value, Unit: c.unit, ScanUnit: mesh.Unit(f.ScanUnit.value), Decision: report.Rule(f.Decision.value)}
+	p := &Plan{Part: f.Part.value, Unit: c.unit, ScanUnit: mesh.Unit(f.ScanUnit.value), Decision: report.Rule(f.Decision.value), Mates: bool(f.Mates)}
 	for _, k := range []text{f.ScanUnit, f.Decision} {
 		if k.node != nil && k.value == "" {
 			c.fault(fail(k.node, "%s is empty: give it a value, or leave the key out", nameOf(k.node)))

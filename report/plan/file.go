@@ -11,6 +11,7 @@ type file struct {
 	Frame       *fileFrame     `yaml:"frame" say:"what the datum frame is made of"`
 	Scanner     *fileScanner   `yaml:"scanner" say:"what a scan does not show of itself"`
 	Decision    text           `yaml:"decision" eg:"guarded" say:"guarded (ISO 14253-1), simple-acceptance or guarded-rejection"`
+	Mates       truth          `yaml:"mates" eg:"false" say:"true: scans are of the part that goes onto this one, at its mating face"`
 	BoltCircles []fileCircle   `yaml:"bolt_circles" say:"rings of like holes"`
 	Holes       []fileHole     `yaml:"holes" say:"single holes"`
 	Planes      []filePlane    `yaml:"planes" say:"flat faces"`

@@ -20,13 +20,16 @@ import (
 // allowed deviations, measured less nominal; nil means not judged. Its ends may
 // be infinite: no limit on that side.
 type Plan struct {
-	File        string    // base name it was read from, may be empty
-	Part        string    // what the part is called
-	Unit        mesh.Unit // of the numbers in the file
-	ScanUnit    mesh.Unit // of the scans, where the plan says; empty: not said
-	Frame       Frame
-	Scanner     Scanner
-	Decision    report.Rule // empty: guarded
+	File     string    // base name it was read from, may be empty
+	Part     string    // what the part is called
+	Unit     mesh.Unit // of the numbers in the file
+	ScanUnit mesh.Unit // of the scans, where the plan says; empty: not said
+	Frame    Frame
+	Scanner  Scanner
+	Decision report.Rule // empty: guarded
+	// Mates says that scans are of the part that goes onto the planned one, scanned at its
+	// mating face.
+	Mates       bool
 	BoltCircles []Circle
 	Holes       []Hole
 	Planes      []Plane
