@@ -8,7 +8,8 @@ import (
 )
 
 // WriteCSV writes one table with one line of heads: of a measurement a row for each hole,
-// stud and surface; of a check a row for each characteristic of each part.
+// stud and surface (the diameter of a slot is its width); of a check a row for each
+// characteristic of each part.
 func WriteCSV(w io.Writer, views ...*View) error {
 	c := csv.NewWriter(w)
 	for i, v := range views {

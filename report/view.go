@@ -175,8 +175,11 @@ func (b *viewer) verdict() {
 		return
 	}
 	say := func(text string, points ...string) {
-		b.v.Headline = append(b.v.Headline,
-			Statement{strings.ToUpper(string(b.rep.Verdict)) + ": " + text, points})
+		verdict := strings.ToUpper(string(b.rep.Verdict))
+		if b.rep.Part != "" {
+			verdict += " (plan: " + b.rep.Part + ")"
+		}
+		b.v.Headline = append(b.v.Headline, Statement{verdict + ": " + text, points})
 	}
 	if b.rep.Verdict == Conforming {
 		say(plural(n, "the one characteristic judged lies in its band",

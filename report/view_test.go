@@ -305,5 +305,5 @@ func TestSeveralParts(t *testing.T) {
 	assert.Equal(t, "2 print-2.stl nonconforming B1/H3 clocking +0.333 +-0.012 degrees from 120", flat(lines[2]))
 	assert.Contains(t, flat(text), "off by, and verdict unit part 1 part 2 B1 pitch diameter mm 0.000 0.000 B1/H1 clocking deg 0.000 -0.067")
 	assert.Contains(t, flat(text), "B1/H3 clocking deg 0.000 +0.333 !")
-	assert.Contains(t, text, "print-2.stl    unit: mm (given)\n\nNONCONFORMING: 3 of 21")
+	assert.Contains(t, text, "print-2.stl    unit: mm (given)\n\nNONCONFORMING (plan: kettle port ring): 3 of 21")
 }

@@ -136,6 +136,14 @@ func TestCheckOfSeveralScansIsAList(t *testing.T) {
 	require.Len(t, reps, 2)
 	assert.Equal(t, reps[0], reps[1])
 
+	// As text: a line each, a table of characteristics by part, then each one's first screen.
+	text := spotface(t, "check", plan, scan, scan).stdout
+	for _, want := range []string{"1  small.stl  conforming", "2  small.stl  conforming",
+		"off by, and verdict", "part 1", "part 2", "CONFORMING (plan: small flange): all 19"} {
+		assert.Contains(t, text, want)
+	}
+	assert.Less(t, strings.Index(text, "part 2"), strings.Index(text, "Drill table"))
+
 	// One that is broken and one that is not there are a line each, the rest is judged.
 	dir := t.TempDir()
 	r = spotface(t, "check", plan, write(t, dir, "broken.stl", ""), filepath.Join(dir, "no.stl"), scan, "--format", "json")
