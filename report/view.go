@@ -101,7 +101,6 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	b.judged()
 	b.openPoints()
 	b.tables()
-	b.budgets()
 	b.scan()
 	b.warnings()
 	b.next()

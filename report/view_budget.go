@@ -6,29 +6,9 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"spotface/report/wording"
 )
-
-// budgets says in a line for each kind of characteristic what its uncertainty is
-// made of, by the feature that is known worst. Where everything comes from the
-// scan's noise there is nothing to say.
-func (b *viewer) budgets() {
-	tab := &wording.Table{Head: []string{"<largest of each kind", "+-", "<unit",
-		"<made of (share of the variance)"}}
-	mixed := false
-	for _, g := range budgeted(b.results) {
-		r := worstKnown(g)
-		mixed = mixed || slices.ContainsFunc(r.Budget, func(l BudgetLine) bool {
-			return l.Source != SourceNoise && l.Source != SourceDatum
-		})
-		tab.Add(r.plainName(), limitText(r.Uncertainty, r.decimals()), r.Unit, r.madeOf())
-	}
-	if mixed {
-		b.detail("Where the +- comes from", tab)
-	}
-}
 
 // plainName is "diameter B1/H3", or "diameter C1 (C2 here)" where the scan has
 // another id for it.
@@ -50,21 +30,6 @@ func budgeted(results []Result) [][]*Result {
 func worstKnown(like []*Result) *Result {
 	return slices.MaxFunc(like,
 		func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
-}
-
-// madeOf lists the three largest shares: "scanner length error 72 %, scan noise 25 %".
-func (r *Result) madeOf() string {
-	lines := byShare(r.Budget)
-	if lines[0].Share > 0.995 {
-		return lines[0].Source
-	}
-	var parts []string
-	for _, l := range lines[:min(3, len(lines))] {
-		if l.Share >= 0.005 {
-			parts = append(parts, fmt.Sprintf("%s %.0f %%", l.Source, 100*l.Share))
-		}
-	}
-	return strings.Join(parts, ", ")
 }
 
 func byShare(lines []BudgetLine) []BudgetLine {
@@ -90,9 +55,6 @@ func Budgets(rep *Report) []Section {
 	if len(out) > 0 {
 		out = append(out, Section{Title: "How to read this",
 			Text: []string{"u is a standard uncertainty; +- is k times the combined one. Sensitivity is by how much the result changes for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few."}})
-	}
-	if rep.Scale != nil {
-		out = append(out, rep.Scale.table())
 	}
 	return out
 }

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-
-	"spotface/report/wording"
 )
 
 // name is "diameter C1 (C2 here)".
@@ -84,28 +82,4 @@ func remedy(set bool) string {
 		return "Take the lengths again, and check the scanner's calibration."
 	}
 	return "Take the length again, check the scanner's calibration, or let the length set the scale (set_scale: true)."
-}
-
-// table lists the lengths for a budget.
-func (s *Scale) table() Section {
-	tab := &wording.Table{Head: []string{"<length", "by hand, mm", "scanned, mm",
-		"difference, mm", "E_n", "<"}}
-	for i := range s.Lengths {
-		l := &s.Lengths[i]
-		d := decimals(l.Uncertainty)
-		role := "checks"
-		if l.SetScale {
-			role = "sets the scale"
-		}
-		tab.Add(l.name(), fixed(l.Value, d)+plusMinus(l.U, d),
-			fixed(l.Scanned, d)+plusMinus(l.ScannedUncertainty, d),
-			signed(l.Difference, d)+plusMinus(l.Uncertainty, d), fixed(l.En, 2), role)
-	}
-	text := []string{"E_n: the difference over its uncertainty; up to 1 the two agree."}
-	if s.DoF > 0 {
-		text = append(text, fmt.Sprintf("chi-squared of their agreement %s for %s of freedom",
-			fixed(s.ChiSquared, 2), things(s.DoF, "degree")))
-	}
-	return Section{fmt.Sprintf("Scale: by hand over scanned %s +-%s (k = %s)", fixed(s.Factor, 6),
-		fixed(s.Uncertainty, 6), trim(s.CoverageFactor, 2)), text, tab}
 }
