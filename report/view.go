@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"spotface/bolt"
 	"spotface/report/wording"
 )
 
@@ -230,22 +229,18 @@ func (b *viewer) patterns() {
 			Statement{Text: "Angles run counter-clockwise, looking at the face; the mating part sees them clockwise."})
 		return
 	}
-	slots := 0
-	for _, h := range rep.Holes {
-		if h.Kind == string(bolt.Slot) {
-			slots++
+	var kinds, found []string
+	count := make(map[string]int)
+	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
+		for i := range list {
+			what := list[i].what()
+			if count[what]++; count[what] == 1 {
+				kinds = append(kinds, what)
+			}
 		}
 	}
-	round := len(rep.Holes) - slots
-	var found []string
-	if round > 0 {
-		found = append(found, things(round, "hole"))
-	}
-	if slots > 0 {
-		found = append(found, things(slots, "slot"))
-	}
-	if n := len(rep.Studs); n > 0 {
-		found = append(found, things(n, "stud"))
+	for _, what := range kinds {
+		found = append(found, things(count[what], what))
 	}
 	text := wording.List(found) + ", no three alike on a circle."
 	switch {
@@ -253,7 +248,7 @@ func (b *viewer) patterns() {
 		text = "Only " + wording.List(rep.Only) + " asked for; the rest of the scan is not shown."
 	case len(found) == 0:
 		text = "No holes found."
-	case round < 3 && len(rep.Studs) < 3:
+	case count["hole"] < 3 && count["stud"] < 3:
 		text = wording.List(found) + " found."
 	}
 	b.v.Headline = append(b.v.Headline, Statement{Text: text})

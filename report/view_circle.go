@@ -262,13 +262,9 @@ func (f *Frame) inWords() string {
 
 // item is a hole or stud with its place in the datum frame.
 func (b *viewer) item(h *Hole) Item {
-	it := Item{ID: h.ID, What: "hole", Face: h.Face, SeenBy: h.seenBy()}
-	if strings.HasPrefix(h.ID, "D") {
-		it.What = "stud"
-	}
+	it := Item{ID: h.ID, What: h.what(), Face: h.Face, SeenBy: h.seenBy()}
 	d, u := h.Corrected.orDiameter(h.Diameter, h.Uncertainty.Diameter)
 	if h.Kind != string(bolt.Round) {
-		it.What = h.Kind
 		d, u = h.Width, h.Uncertainty.Width
 		length, lu := h.Length, h.Uncertainty.Length
 		if k := h.Corrected; k != nil {
@@ -285,6 +281,17 @@ func (b *viewer) item(h *Hole) Item {
 		it.X, it.Y = b.unit.raw(xy[0], xyU), b.unit.raw(xy[1], xyU)
 	}
 	return it
+}
+
+// what it is in a word.
+func (h *Hole) what() string {
+	switch {
+	case h.Kind != string(bolt.Round):
+		return h.Kind
+	case strings.HasPrefix(h.ID, "D"):
+		return "stud"
+	}
+	return "hole"
 }
 
 func (h *Hole) seenBy() string {
