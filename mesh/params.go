@@ -298,4 +298,8 @@ const (
 	originSamples = 255
 	originTail    = 0.05
 	originSteps   = 16
+	// widthSamples is how many points tell the width of a scan, without the outermost
+	// one in widthCut at either end. TestStrayPointsRaiseNoHint of package scanio.
+	widthSamples = 2000
+	widthCut     = 100
 )

@@ -2,6 +2,8 @@ package mesh
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -177,4 +179,25 @@ func extend(lo, hi *[3]float32, v [3]float32) {
 func (s *Scan) Diagonal() float64 {
 	lo, hi := s.Bounds()
 	return hi.Sub(lo).Norm()
+}
+
+// Width returns the diagonal, mm, of the box around the middle 98 % of a scan's points
+// along each axis, so that a stray point does not count.
+func (s *Scan) Width() float64 {
+	n := min(s.Len(), widthSamples)
+	if n == 0 {
+		return 0
+	}
+	cut := n / widthCut
+	sum := 0.0
+	x := make([]float32, n)
+	for axis := range 3 {
+		for k := range x {
+			x[k] = s.Offsets[k*s.Len()/n][axis]
+		}
+		slices.Sort(x)
+		d := float64(x[n-1-cut]) - float64(x[cut])
+		sum += d * d
+	}
+	return math.Sqrt(sum)
 }

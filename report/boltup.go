@@ -13,6 +13,7 @@ import (
 
 	"spotface/bolt"
 	"spotface/bolt/pattern"
+	"spotface/bolt/sizes"
 	"spotface/report/wording"
 )
 
@@ -102,13 +103,27 @@ type BoltUpOptions struct {
 
 // BoltUp says whether two parts go together.
 type BoltUp struct {
-	Schema   string      `json:"schema"`
-	A        string      `json:"a"`
-	B        string      `json:"b"`
-	Fastener float64     `json:"fastener"` // diameter, mm
-	Ways     []BoltUpWay `json:"ways"`     // most float first; none: the patterns differ
-	Largest  float64     `json:"largest_fastener,omitempty"`
-	Verdict  Verdict     `json:"verdict"`
+	Schema       string      `json:"schema"`
+	A            string      `json:"a"`
+	B            string      `json:"b"`
+	Fastener     float64     `json:"fastener"`                // diameter, mm
+	FastenerName string      `json:"fastener_name,omitempty"` // of a standard one
+	Ways         []BoltUpWay `json:"ways"`                    // most float first; none: the patterns differ
+	Largest      float64     `json:"largest_fastener,omitempty"`
+	// Open lists the holes of b to open, and to which drill, for fasteners that enter
+	// the holes but do not go through both parts: of diameter OpenFor, mm.
+	Open        []Opening `json:"open,omitempty"`
+	OpenFor     float64   `json:"open_for,omitempty"`
+	OpenForName string    `json:"open_for_name,omitempty"`
+	Verdict     Verdict   `json:"verdict"`
+}
+
+// Opening is a hole that is to be opened.
+type Opening struct {
+	Hole      string  `json:"hole"`
+	Diameter  float64 `json:"diameter"` // mm, at least
+	Drill     float64 `json:"drill"`    // mm, the next standard one
+	DrillName string  `json:"drill_name"`
 }
 
 // BoltUpWay is one clocking of part B on part A.
@@ -126,45 +141,46 @@ type BoltUpPair struct {
 	Float float64 `json:"float"`
 }
 
-// standardFasteners are the diameters of ISO 261, first choice, mm (from memory; those to
-// 24 mm are in the table of ISO 273:1979, TestStandardFasteners).
-var standardFasteners = [...]float64{1.6, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 30, 36, 42, 48, 56, 64}
-
 // NewBoltUp lays b on a in every way that brings all holes of the smaller pattern onto
 // holes of the other, and judges the best: conforming where the parts go together with a
 // probability of 97.7 % (a guard of k = 2, JCGM 106:2012, 8.3.2), nonconforming where they
-// fail with that, else indeterminate. Patterns of other shapes are nonconforming.
+// fail with that, else indeterminate. Patterns of other shapes are nonconforming. Without
+// a fastener it takes the largest standard one that goes through all holes together, or
+// where none with a head wider than the holes does, the largest that enters them; metric or
+// inch as the smallest hole is.
 func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, error) {
 	out := &BoltUp{Schema: BoltUpSchema, A: a.Name, B: b.Name, Fastener: opt.Fastener, Verdict: Nonconforming}
-	smallest := min(slices.Min(a.Diameter), slices.Min(b.Diameter))
-	if out.Fastener == 0 {
-		for _, d := range standardFasteners {
-			if d < smallest {
-				out.Fastener = d
-			}
-		}
-	}
-	if out.Fastener == 0 {
+	u := joining{ctx: ctx, a: a, b: b, opt: opt}
+	smallest, inches := u.smallestHole()
+	enters, ok := sizes.LargestFastener(smallest, inches)
+	if out.Fastener == 0 && !ok {
 		return nil, fmt.Errorf("no standard fastener enters a hole of %.2f mm: give its diameter", smallest)
 	}
-	pa, pb := a.part, b.turnedOver()
-	if opt.AFromBack {
-		pa = a.turnedOver()
+	if out.Fastener == 0 {
+		out.Fastener, out.FastenerName = enters.Diameter, enters.Name
 	}
-	if opt.BFromBack {
-		pb = b.part
+	joints, err := u.lay(out.Fastener, -1, 0)
+	if err != nil || len(joints) == 0 {
+		return out, err
 	}
-	for _, side := range []struct {
-		part *pattern.Part
-		of   *Pattern
-	}{{&pa, a}, {&pb, b}} {
-		for _, d := range side.of.Diameter {
-			side.part.Clearance = append(side.part.Clearance, (d-out.Fastener)/2)
+	if joints[0].Spare < 0 && out.Fastener < smallest {
+		out.OpenFor, out.OpenForName = out.Fastener, out.FastenerName
+		if out.Open, err = u.openings(out.Fastener, joints[0], inches); err != nil {
+			return nil, err
 		}
 	}
-	joints, err := pattern.Assemble(ctx, pa, pb, opt.Seed)
-	if err != nil {
-		return nil, err
+	for f := enters; opt.Fastener == 0 && ok && joints[0].Probability < OneSide; {
+		f, ok = sizes.LargestFastener(f.Diameter, inches)
+		if !ok || f.Diameter*headOverDiameter < max(slices.Max(a.Diameter), slices.Max(b.Diameter)) {
+			break // its head does not cover the holes: keep the largest that enters
+		}
+		smaller, err := u.lay(f.Diameter, -1, 0)
+		if err != nil {
+			return nil, err
+		}
+		if smaller[0].Probability >= OneSide {
+			out.Fastener, out.FastenerName, joints = f.Diameter, f.Name, smaller
+		}
 	}
 	for _, j := range joints {
 		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability}
@@ -182,9 +198,6 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 		}
 		out.Ways = append(out.Ways, w)
 	}
-	if len(out.Ways) == 0 {
-		return out, nil
-	}
 	best := out.Ways[0]
 	out.Largest = max(0, min(smallest, out.Fastener+best.Spare))
 	switch {
@@ -195,6 +208,117 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 		out.Verdict = Indeterminate
 	}
 	return out, nil
+}
+
+// joining is two patterns that are laid on one another.
+type joining struct {
+	ctx  context.Context
+	a, b *Pattern
+	opt  BoltUpOptions
+}
+
+// smallestHole returns the smallest diameter, mm, and whether it is of an inch size.
+func (u joining) smallestHole() (d float64, inches bool) {
+	d = math.Inf(1)
+	for _, p := range []*Pattern{u.a, u.b} {
+		for i, v := range p.Diameter {
+			if v < d {
+				d, inches = v, sizes.Inch(v, 2*p.part.ClearanceU[i])
+			}
+		}
+	}
+	return d, inches
+}
+
+// lay assembles the parts with fasteners of this diameter, mm, one hole of b opened.
+func (u joining) lay(fastener float64, hole int, larger float64) ([]pattern.Joint, error) {
+	pa, pb := u.a.part, u.b.turnedOver()
+	if u.opt.AFromBack {
+		pa = u.a.turnedOver()
+	}
+	if u.opt.BFromBack {
+		pb = u.b.part
+	}
+	for _, d := range u.a.Diameter {
+		pa.Clearance = append(pa.Clearance, (d-fastener)/2)
+	}
+	for i, d := range u.b.Diameter {
+		if i == hole {
+			d += larger
+		}
+		pb.Clearance = append(pb.Clearance, (d-fastener)/2)
+	}
+	return pattern.Assemble(u.ctx, pa, pb, u.opt.Seed)
+}
+
+// openings says which hole of b to open so that the fasteners go through: of those that
+// lack most the one for which least is enough, and then the drill with the probability of
+// conforming. Where no single hole is enough, all that lack clearance where the parts lie
+// best.
+func (u joining) openings(fastener float64, best pattern.Joint, inches bool) ([]Opening, error) {
+	hole, larger := -1, math.Inf(1)
+	for k, p := range best.Pairs {
+		if best.Float[k] > best.Spare+leastOpened {
+			continue // opening it leaves the worst as it is
+		}
+		d, err := u.opened(fastener, best.Spare, p[1])
+		if err != nil {
+			return nil, err
+		}
+		if d < larger {
+			hole, larger = p[1], d
+		}
+	}
+	open := func(hole int, larger float64) Opening {
+		o := Opening{Hole: u.b.IDs[hole], Diameter: u.b.Diameter[hole] + larger}
+		o.Drill, o.DrillName = sizes.Drill(o.Diameter, inches)
+		return o
+	}
+	for hole >= 0 {
+		o := open(hole, larger)
+		joints, err := u.lay(fastener, hole, o.Drill-u.b.Diameter[hole])
+		if err != nil || joints[0].Probability >= OneSide {
+			return []Opening{o}, err
+		}
+		larger = o.Drill + leastOpened - u.b.Diameter[hole]
+		if o.Drill > mostOpened*u.b.Diameter[hole] {
+			break
+		}
+	}
+	var all []Opening
+	for k, p := range best.Pairs {
+		if best.Float[k] < 0 {
+			all = append(all, open(p[1], -2*best.Float[k]))
+		}
+	}
+	return all, nil
+}
+
+// opened returns how much larger a hole of b must be for the worst pair to lack nothing,
+// or infinity. Spare is concave in that, so that chords find it from above.
+func (u joining) opened(fastener, spare float64, hole int) (float64, error) {
+	lo, hi, above := 0.0, u.b.Diameter[hole]*(mostOpened-1), 0.0
+	at := hi
+	for range 30 { // a few are enough
+		joints, err := u.lay(fastener, hole, at)
+		if err != nil {
+			return 0, err
+		}
+		s := joints[0].Spare
+		switch {
+		case s < 0 && at == hi:
+			return math.Inf(1), nil
+		case s < 0:
+			lo, spare = at, s
+		default:
+			hi, above = at, s
+		}
+		if math.Abs(s) < leastOpened {
+			break
+		}
+		at = lo + (hi-lo)*spare/(spare-above)
+	}
+	return hi, nil
 }
 
 // WriteBoltUpJSON writes it as indented JSON.
@@ -219,19 +343,27 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	best := b.Ways[0]
 	worst := best.Pairs[best.Worst]
 	n := len(best.Pairs)
+	of := fastenerWords(b.Fastener, b.FastenerName)
 	switch b.Verdict {
 	case Conforming:
-		say("%s and %s bolt up with %s of %s mm.", b.A, b.B, things(n, "fastener"), wording.Short(b.Fastener))
+		say("%s and %s bolt up with %s of %s.", b.A, b.B, things(n, "fastener"), of)
 	case Indeterminate:
-		say("%s and %s: these scans cannot tell whether they bolt up with %s of %s mm.", b.A, b.B, things(n, "fastener"), wording.Short(b.Fastener))
+		say("%s and %s: these scans cannot tell whether they bolt up with %s of %s.", b.A, b.B, things(n, "fastener"), of)
 	default:
-		say("%s and %s do NOT bolt up with %s of %s mm.", b.A, b.B, things(n, "fastener"), wording.Short(b.Fastener))
+		say("%s and %s do NOT bolt up with %s of %s.", b.A, b.B, things(n, "fastener"), of)
 	}
 	if best.Spare >= 0 {
 		say("At the best clocking the fastener with least float, %s on %s, can still move %.3f mm to any side.", worst.A, worst.B, best.Spare)
 	} else {
 		say("At the best clocking %s on %s lacks most: %.3f mm of radial clearance.", worst.A, worst.B, -best.Spare)
 		say("Fasteners up to %.2f mm would go through all, or these with all holes of one part %.2f mm larger.", b.Largest, -2*best.Spare)
+	}
+	if len(b.Open) > 0 {
+		var parts []string
+		for _, o := range b.Open {
+			parts = append(parts, fmt.Sprintf("%s to %.2f mm at least, the next drill is %s", o.Hole, o.Diameter, o.DrillName))
+		}
+		say("For fasteners of %s, open in %s: %s.", fastenerWords(b.OpenFor, b.OpenForName), b.B, strings.Join(parts, "; "))
 	}
 	say("Probability of assembly, by the uncertainty of the holes: %s.", chance(best.Probability))
 	t.WriteString("\n")
@@ -256,6 +388,15 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	say("A scan approves nothing. Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide.")
 	_, err := io.WriteString(w, t.String())
 	return err
+}
+
+// fastenerWords is a diameter with its name: "6 mm (M6)".
+func fastenerWords(d float64, name string) string {
+	s := wording.Short(math.Round(d*1000)/1000) + " mm"
+	if name != "" {
+		s += " (" + name + ")"
+	}
+	return s
 }
 
 // chance prints a probability, percent.

@@ -55,6 +55,7 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 	if w := b.longForm(); w != "" {
 		rep.Scan.Warnings = append(rep.Scan.Warnings, w)
 	}
+	rep.nameSizes(s)
 	if err := ctx.Err(); err != nil {
 		return nil, err // a form or a share may not have been told
 	}

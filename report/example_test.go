@@ -77,6 +77,8 @@ func ExampleWriteText() {
 	//   H5       240.000    0.00    0.000           6.610
 	//   H6       300.000    0.00    0.000           6.610
 	//   +-         0.012    0.01    0.011           0.008  (95 %)
+	//
+	// Hole size 6.6: clearance for M6 (ISO 273 medium)
 	// Check H3 with a pin and a caliper before you cut. A scan approves nothing.
 	// More: --full. Next: spotface measure kettle-port.stl --write-plan kettle-port.yaml
 }

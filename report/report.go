@@ -1,6 +1,10 @@
 package report
 
-import "github.com/golang/geo/r3"
+import (
+	"github.com/golang/geo/r3"
+
+	"spotface/bolt/sizes"
+)
 
 // Schema is the name and version of the report's JSON form.
 const Schema = "spotface-report/1"
@@ -64,6 +68,9 @@ type Scan struct {
 	CorrelationLength float64  `json:"correlation_length,omitempty"` // mm
 	Removed           Removed  `json:"removed"`
 	Warnings          []string `json:"warnings"`
+	// UnitCheck is nil where the file or the caller states the unit, and where nothing
+	// speaks for another than the assumed one.
+	UnitCheck *UnitCheck `json:"unit_check,omitempty"`
 }
 
 // Removed counts what was left out of the scan, and what was mended.
@@ -213,6 +220,9 @@ type Hole struct {
 	ArcDeg      float64     `json:"arc_deg,omitempty"`
 	Uncertainty Uncertainty `json:"uncertainty"`
 	Corrected   *Corrected  `json:"corrected,omitempty"`
+	// Sizes is what the maker may have meant by the diameter, or a slot's width. The
+	// probability is from the mean of equal holes.
+	Sizes []sizes.Candidate `json:"sizes,omitempty"`
 }
 
 // walls lists the cylinders that are the hole's wall.
@@ -220,19 +230,20 @@ func (h *Hole) walls() []string { return append([]string{h.Wall}, h.EndWalls...)
 
 // BoltCircle is a ring of equal holes.
 type BoltCircle struct {
-	ID             string      `json:"id"`
-	Holes          []string    `json:"holes"`
-	Face           string      `json:"face,omitempty"`
-	Centre         Vec         `json:"centre"`
-	Axis           Vec         `json:"axis"`
-	PitchDiameter  float64     `json:"pitch_diameter"`
-	Nominal        *Nominal    `json:"nominal,omitempty"`
-	DatumOffsetDeg *float64    `json:"datum_offset_deg,omitempty"`
-	Clocking       []Clocking  `json:"clocking"`
-	Spacing        []Spacing   `json:"spacing"`
-	Uncertainty    Uncertainty `json:"uncertainty"`
-	Standouts      *Standouts  `json:"standouts,omitempty"` // nil: too few holes to tell
-	Corrected      *Corrected  `json:"corrected,omitempty"`
+	ID             string            `json:"id"`
+	Holes          []string          `json:"holes"`
+	Face           string            `json:"face,omitempty"`
+	Centre         Vec               `json:"centre"`
+	Axis           Vec               `json:"axis"`
+	PitchDiameter  float64           `json:"pitch_diameter"`
+	Nominal        *Nominal          `json:"nominal,omitempty"`
+	DatumOffsetDeg *float64          `json:"datum_offset_deg,omitempty"`
+	Clocking       []Clocking        `json:"clocking"`
+	Spacing        []Spacing         `json:"spacing"`
+	Uncertainty    Uncertainty       `json:"uncertainty"`
+	Sizes          []sizes.Candidate `json:"sizes,omitempty"`     // of the pitch diameter
+	Standouts      *Standouts        `json:"standouts,omitempty"` // nil: too few holes to tell
+	Corrected      *Corrected        `json:"corrected,omitempty"`
 }
 
 // Nominal is the regular pattern a bolt circle was read as.

@@ -97,6 +97,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	b.patterns()
 	b.looseHoles()
 	b.sizes()
+	b.meant()
 	b.judged()
 	b.openPoints()
 	b.tables()
@@ -263,10 +264,14 @@ func (b *viewer) warnings() {
 	if s := b.rep.Scale; s != nil && !s.Agrees {
 		b.v.Alarms = s.sentences()
 	}
+	check := b.rep.Scan.UnitCheck
 	for _, w := range b.rep.Scan.Warnings {
-		if strings.HasPrefix(w, unitHint) {
+		switch {
+		case check != nil && check.Doubt && strings.HasPrefix(w, unitHint) && w != check.sentence():
+			// The width speaks in the check, too.
+		case strings.HasPrefix(w, unitHint):
 			b.v.Alarms = append(b.v.Alarms, w)
-		} else {
+		default:
 			b.v.Warnings = append(b.v.Warnings, w)
 		}
 	}
@@ -302,6 +307,9 @@ func (b *viewer) next() {
 			scan, plan = b.v.File, b.v.File[:i]+".yaml"
 		}
 		b.v.Next = "spotface measure " + scan + " --write-plan " + plan
+		if b.rep.UnitInDoubt() != nil {
+			b.v.Next = "spotface measure " + scan + " --unit " + b.rep.Scan.UnitCheck.proposed() + ", or --unit mm if that is right"
+		}
 	case b.rep.Verdict == Nonconforming:
 		b.v.Next = "if the plan is wrong, mend it and check again."
 	case b.rep.Verdict == Indeterminate:

@@ -57,16 +57,26 @@ var made = [...]struct{ units, weight float64 }{{25, 0.35}, {100, 0.4}, {250, 0.
 func toleranceUnit(d float64) float64 { return (0.45*math.Cbrt(d) + 0.001*d) / 1000 }
 
 const (
-	// leastU is the least standard uncertainty, mm, that is believed: drawings have
+	// LeastU is the least standard uncertainty, mm, that is believed: drawings have
 	// none, but their circles are polygons. TestExactSizes.
-	leastU = 0.001
+	LeastU = 0.001
 
 	// window is within how many of the largest standard deviations a size is a
 	// candidate: beyond, the likelihood is below 1e-5 of its greatest.
 	window = 5
 
+	// leastPreferred is the least preferred number, mm, that is a size: below are
+	// holes that no one drills. TestNames.
+	leastPreferred = 0.1
+
 	// leastListed is the least probability of a candidate that is listed. TestNames.
 	leastListed = 0.01
+
+	// likely is the probability from which on a size is taken as meant: it is more
+	// probable than all else together. useFrom is the share of that from which on
+	// another use of the size is said. TestUses.
+	likely  = 0.5
+	useFrom = 0.1
 
 	// sameSize, mm, is how far two printed forms of one size differ at most: 3/32 in
 	// is printed as 0.0938 in. TestSameSize.
@@ -90,10 +100,10 @@ const (
 
 // doubted is the probability of the unit below which it is in doubt, and rival that of
 // another unit from which on it is named beside: TestUnitsCaught and
-// TestOddSizesRaiseNoDoubt count both kinds of error.
+// TestMillimetresRaiseNoDoubt count both kinds of error.
 const (
-	doubted = 0.9
-	rival   = 0.02
+	doubted = 0.7
+	rival   = 0.05
 )
 
 // counts are the numbers of holes on a pattern, and how often each. Flanges have multiples

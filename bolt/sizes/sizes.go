@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // inchMM is the millimetres in an inch, by definition.
@@ -78,7 +79,7 @@ func weigh(k Kind, measured, u float64) (list []Candidate, none, density float64
 	if !(measured > 0) || math.IsInf(measured, 0) || math.IsNaN(u) || math.IsInf(u, 0) {
 		return nil, 0, 0
 	}
-	s := search{prior: k.prior(), at: measured, u: max(u, leastU), list: []Candidate{}}
+	s := search{prior: k.prior(), at: measured, u: max(u, LeastU), list: []Candidate{}}
 	worst := made[len(made)-1].units * toleranceUnit(measured) / math.Sqrt(12)
 	s.half = window * math.Hypot(s.u, worst)
 	s.none = 1 - s.clearance - s.inchClearance - s.tapped - s.millimetres - s.preferred - s.fractions
@@ -210,7 +211,7 @@ func (s *search) plain() {
 		for decade := math.Floor(math.Log10(s.at)) - 1; decade <= math.Log10(s.at)+1; decade++ {
 			for _, n := range renard {
 				v := math.Round(n.number*math.Pow(10, decade+3)) / 1000
-				if float64(n.series) > r.size || !s.near(v) {
+				if float64(n.series) > r.size || v < leastPreferred || !s.near(v) {
 					continue
 				}
 				old := found[v]
@@ -259,6 +260,21 @@ type Size struct {
 	Diameter    float64 // mm; 0: no standard size
 	Probability float64 // of this size, whatever it serves as
 	Serves      []Candidate
+}
+
+// Likely reports whether the size is more probable than all else together.
+func (s Size) Likely() bool { return s.Probability >= likely }
+
+// Uses says what the size serves as, the most probable first: "clearance for M6 (ISO 273
+// medium)", or two of them.
+func (s Size) Uses() string {
+	words := make([]string, 0, len(s.Serves))
+	for i, c := range s.Serves {
+		if i == 0 || c.Probability >= useFrom*s.Probability {
+			words = append(words, c.String())
+		}
+	}
+	return strings.Join(words, " or ")
 }
 
 // Best returns the most probable size of Candidates, the zero Size where there are none.

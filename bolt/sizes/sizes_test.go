@@ -101,7 +101,8 @@ func TestNames(t *testing.T) {
 		{Thickness, 6.3, 0.01, 6.3, "tenth of a millimetre (ISO 3 R5)", "1/4 in (inch fraction)"},
 		{PitchDiameter, 97.35, 0.005, 0, "no standard size", ""},
 		{Hole, 6.15, 0.01, 0, "no standard size", ""},
-		{Bore, 64.2, 3, 0, "no standard size", ""}, // a scan that tells nothing
+		{Hole, 0.0061, 0.0001, 0, "no standard size", ""}, // a hole in metres
+		{Bore, 64.2, 3, 0, "no standard size", ""},        // a scan that tells nothing
 	} {
 		list := Candidates(c.kind, c.measured, c.u)
 		best := Best(list)
@@ -163,6 +164,15 @@ func TestSameSize(t *testing.T) {
 	b := Best(Candidates(Hole, 2.382, 0.002))
 	assert.Greater(t, len(b.Serves), 1)
 	assert.Greater(t, b.Probability, b.Serves[0].Probability)
+}
+
+func TestUses(t *testing.T) {
+	b := Best(Candidates(Hole, 5, 0.01))
+	assert.True(t, b.Likely())
+	assert.Equal(t, "whole millimetre (ISO 3 R10) or tapped M6 (drill of ISO 2306)", b.Uses())
+	b = Best(Candidates(Hole, 6.61, 0.02))
+	assert.Equal(t, "clearance for M6 (ISO 273 medium)", b.Uses(), "and hardly plain")
+	assert.False(t, Best(Candidates(Hole, 6.6, 0.3)).Likely())
 }
 
 func TestInches(t *testing.T) {

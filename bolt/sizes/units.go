@@ -20,16 +20,6 @@ type Reading struct {
 	Sizes       []Size // of the features, in this unit
 }
 
-// Standard returns how many features have a standard size in this reading.
-func (r Reading) Standard() (n int) {
-	for _, s := range r.Sizes {
-		if s.Diameter > 0 {
-			n++
-		}
-	}
-	return n
-}
-
 // UnitCheck is what hardware and width say of a scan's unit.
 type UnitCheck struct {
 	Readings []Reading // that are not ruled out, the most probable first

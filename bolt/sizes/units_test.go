@@ -57,7 +57,7 @@ func standard(rng *rand.Rand) bolted {
 
 // Of parts scanned in inches or metres and read as millimetres whose holes suit a fastener
 // in that unit only, all are doubted and their unit is named; of those in centimetres and
-// feet 98 %.
+// feet 95 %.
 func TestUnitsCaught(t *testing.T) {
 	rng := rand.New(rand.NewPCG(15, 8))
 	n := trials.Draws(250, 1000)
@@ -90,14 +90,16 @@ func TestUnitsCaught(t *testing.T) {
 		if unit.name == "in" || unit.name == "m" {
 			assert.Equal(t, []int{n, n}, []int{caught, named}, unit.name)
 		}
-		assert.GreaterOrEqual(t, min(caught, named), n*98/100, unit.name)
+		assert.GreaterOrEqual(t, min(caught, named), n*95/100, unit.name)
 	}
 }
 
-// Of parts in millimetres with odd sizes, at most 1 in 1,000 is doubted.
-func TestOddSizesRaiseNoDoubt(t *testing.T) {
+// Of parts in millimetres with odd sizes at most 1 in 1,000 is doubted, be it by holes,
+// bore and width or by a hole alone; of those with standard sizes 1 in 100.
+func TestMillimetresRaiseNoDoubt(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 15))
-	n, doubts := trials.Draws(1000, 4000), 0
+	n := trials.Draws(1000, 4000)
+	var odd, alone, usual int
 	for done := 0; done < n; {
 		d := logUniform(rng, 2, 40)
 		b := bolted{hole: d, bore: logUniform(rng, 5, 200), u: logUniform(rng, 0.003, 0.06)}
@@ -106,11 +108,18 @@ func TestOddSizesRaiseNoDoubt(t *testing.T) {
 			continue
 		}
 		done++
-		if c := ReadUnits(b.read(1)); c.Doubt {
-			doubts++
-			t.Logf("%+v: %s %.2f", b, c.Readings[0].Unit, c.Readings[0].Probability)
+		features, width := b.read(1)
+		if ReadUnits(features, width).Doubt {
+			odd++
+		}
+		if ReadUnits(features[:1], 0).Doubt {
+			alone++
+		}
+		if ReadUnits(standard(rng).read(1)).Doubt {
+			usual++
 		}
 	}
-	t.Logf("%d of %d doubted", doubts, n)
-	assert.LessOrEqual(t, doubts, n/1000)
+	t.Logf("doubted: %d odd, %d by an odd hole alone, %d of standard sizes, of %d", odd, alone, usual, n)
+	assert.LessOrEqual(t, max(odd, alone), n/1000)
+	assert.LessOrEqual(t, usual, n/100)
 }

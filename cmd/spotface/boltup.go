@@ -73,7 +73,7 @@ cannot tell.`,
 	out.register(cmd)
 	scan.register(cmd)
 	fl := cmd.Flags()
-	fl.Float64Var(&opt.Fastener, "fastener", 0, "diameter of the fasteners, `MM` (default: the largest standard one that enters all holes)")
+	fl.Float64Var(&opt.Fastener, "fastener", 0, "diameter of the fasteners, `MM` (default: the largest standard one that goes through, metric or inch as the holes are)")
 	fl.BoolVar(&opt.AFromBack, "a-from-back", false, "A was seen from its back, not from the face that meets B")
 	fl.BoolVar(&opt.BFromBack, "b-from-back", false, "B was seen from its back, not from the face that meets A")
 	return cmd

@@ -76,6 +76,7 @@ type scanFlags struct {
 	only    []string
 	inFrame bool
 	form    float64
+	planned bool // a plan is drafted, for which the unit must not be in doubt
 	flags   *pflag.FlagSet
 }
 

@@ -37,6 +37,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 			if _, err := os.Stat(planFile); err == nil && planFile != "" && !force {
 				return fmt.Errorf("--write-plan %s: there is such a file, which may be a plan that was edited: give another name, or --force", planFile)
 			}
+			scan.planned = planFile != ""
 			m, err := a.measureScan(cmd.Context(), args[0], scan, out)
 			if err != nil {
 				return err

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"math"
 	"os"
@@ -12,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/mesh/scanio"
 	"spotface/report"
 )
 
@@ -227,4 +229,33 @@ func TestMeasureShows(t *testing.T) {
 	only := spotface(t, "measure", scan, "--only", "P1")
 	assert.Contains(t, only.stdout, "Only P1 asked for")
 	assert.NotContains(t, only.stdout, "No holes found")
+}
+
+// A scan in inches whose file does not say so: the report proposes them at its top, and no
+// plan is drafted until the unit is given.
+func TestNoPlanWhileTheUnitIsInDoubt(t *testing.T) {
+	_, file := smallFiles(t)
+	scan, err := scanio.Read(t.Context(), file, scanio.Options{})
+	require.NoError(t, err)
+	scan.Origin = scan.Origin.Mul(1 / 25.4)
+	for i := range scan.Offsets {
+		for k := range 3 {
+			scan.Offsets[i][k] /= 25.4
+		}
+	}
+	var b bytes.Buffer
+	require.NoError(t, scanio.WriteSTL(&b, scan))
+	copy(b.Bytes(), make([]byte, 80)) // what the header says
+	dir := t.TempDir()
+	inches, plan := write(t, dir, "inches.stl", b.String()), filepath.Join(dir, "p.yaml")
+	requireOneLine(t, spotface(t, "measure", inches, "--write-plan", plan), "inches.stl", "unit is in doubt", "--unit")
+	assert.Equal(t, []string{"inches.stl"}, names(t, dir))
+
+	r := spotface(t, "measure", inches)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Contains(t, r.stdout[:200], "WARNING: The file states no unit and millimetres are assumed, but its sizes speak for\n  inches", r.stdout)
+	assert.Contains(t, r.stdout, "Next: spotface measure inches.stl --unit in, or --unit mm")
+	r = spotface(t, "measure", inches, "--unit", "in", "--write-plan", plan)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.NotContains(t, r.stdout, "speak for")
 }

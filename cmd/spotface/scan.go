@@ -39,6 +39,9 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
+	if err := rep.UnitInDoubt(); err != nil && f.planned {
+		return nil, fmt.Errorf("%s: no plan is drafted: %w, with --unit", file, err)
+	}
 	for _, id := range f.only {
 		if !has(rep, id) {
 			return nil, fmt.Errorf("%s: --only %s: the scan has no such feature: measure without it to see their ids", file, id)

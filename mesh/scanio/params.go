@@ -101,10 +101,6 @@ const (
 	// unitPlaces is how many places that may name a unit are looked at.
 	// TestUnitStatedInTheFile.
 	unitPlaces = 8
-	// extentSamples is how many points give the size of a scan, without the outermost
-	// one in extentCut at either end. TestStrayPointsRaiseNoHint.
-	extentSamples = 2000
-	extentCut     = 100
 
 	// max3MFRatio is how many times its packed size a model is believed to have:
 	// lists of numbers pack to a tenth, the worst that an archive can do is

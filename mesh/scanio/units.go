@@ -6,7 +6,6 @@ import (
 	"math"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 
 	"github.com/golang/geo/r3"
@@ -109,7 +108,7 @@ func (in *input) hintUnit(s *mesh.Scan) {
 	if s.Source.UnitSource != mesh.UnitAssumed {
 		return
 	}
-	d := extent(s)
+	d := s.Width()
 	if !(d > 0) || d >= smallPart && d <= hugePart {
 		return
 	}
@@ -125,24 +124,6 @@ func (in *input) hintUnit(s *mesh.Scan) {
 	}
 	in.warn("The file states no unit and millimetres are assumed, "+
 		"which makes the scan about %.3g mm across: %s", d, hint)
-}
-
-// extent returns the diagonal, mm, of the box around the middle 98 % of a
-// scan's points along each axis, so that a stray point does not count.
-func extent(s *mesh.Scan) float64 {
-	n := min(s.Len(), extentSamples)
-	cut := n / extentCut
-	sum := 0.0
-	x := make([]float32, n)
-	for axis := range 3 {
-		for k := range x {
-			x[k] = s.Offsets[k*s.Len()/n][axis]
-		}
-		slices.Sort(x)
-		d := float64(x[n-1-cut]) - float64(x[cut])
-		sum += d * d
-	}
-	return math.Sqrt(sum)
 }
 
 // moveNearZero is what mends a file of too little precision.

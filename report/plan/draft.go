@@ -27,6 +27,9 @@ func WriteDraft(w io.Writer, rep *report.Report) error {
 	if err := rep.Finite(); err != nil {
 		return err
 	}
+	if err := rep.UnitInDoubt(); err != nil {
+		return fmt.Errorf("plan: %w", err)
+	}
 	d := &draft{rep: rep, used: make(map[string]bool), live: make(map[string]bool)}
 	d.circles()
 	d.holes()

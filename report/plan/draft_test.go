@@ -115,6 +115,18 @@ func TestDraftOfPartialAndIrregularRings(t *testing.T) {
 	assert.InDeltaSlice(t, []float64{0, 47, 160, 231}, parse(t, text).BoltCircles[0].Angles, 0.006)
 }
 
+func TestNoDraftWhileTheUnitIsInDoubt(t *testing.T) {
+	rep := reportOf(t, testpart.Kettle())
+	rep.Scan.UnitCheck = &report.UnitCheck{Readings: []report.UnitReading{{Unit: "in", Probability: 0.97}}}
+	require.NoError(t, plan.WriteDraft(&bytes.Buffer{}, rep), "another unit is possible, no more")
+	rep.Scan.UnitCheck.Doubt = true
+	var b bytes.Buffer
+	err := plan.WriteDraft(&b, rep)
+	assert.ErrorIs(t, err, report.ErrUnitInDoubt)
+	assert.ErrorContains(t, err, "inches (97.0 %): give the unit")
+	assert.Zero(t, b.Len())
+}
+
 func TestDraftOfNothing(t *testing.T) {
 	rep := built(t, &mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
 	var b bytes.Buffer

@@ -9,17 +9,13 @@ import (
 	"spotface/report/wording"
 )
 
-// meantFrom is the probability from which on a standard size is drafted as nominal: it is
-// more probable than all else together.
-const meantFrom = 0.5
-
 // probableSize is the size, mm, that was probably meant of a measured length with its
 // expanded uncertainty: the most probable standard one if it is more probable than not,
-// else the measured one to a hundredth. The words say what size that is, how far from the
+// else, or if the uncertainty is not known, the measured one to a hundredth. The words say what size that is, how far from the
 // measured one, and how probable.
 func probableSize(k sizes.Kind, measured, expanded float64) (nominal float64, words string) {
 	best := sizes.Best(sizes.Candidates(k, measured, expanded/report.Coverage))
-	if best.Diameter == 0 || best.Probability < meantFrom {
+	if best.Diameter == 0 || !best.Likely() || expanded <= 0 {
 		return math.Round(measured*100) / 100, ", no clear standard size"
 	}
 	nominal = math.Round(best.Diameter*1000) / 1000
@@ -28,23 +24,8 @@ func probableSize(k sizes.Kind, measured, expanded float64) (nominal float64, wo
 	} else if d < 0 {
 		words = fmt.Sprintf(", %s below %s", wording.Short(-d), wording.Short(nominal))
 	}
-	return nominal, fmt.Sprintf("%s: %s, %.0f %%", words, servesWords(best), 100*best.Probability)
+	return nominal, fmt.Sprintf("%s: %s, %.0f %%", words, best.Uses(), 100*best.Probability)
 }
-
-// servesWords says what a size serves as, the most probable first: "clearance for M6 (ISO
-// 273 medium)", or two of them.
-func servesWords(s sizes.Size) string {
-	words := s.Serves[0].String()
-	for _, c := range s.Serves[1:] {
-		if c.Probability >= sayFrom*s.Probability {
-			words += " or " + c.String()
-		}
-	}
-	return words
-}
-
-// sayFrom is the share of a size's probability from which on another use of it is said.
-const sayFrom = 0.1
 
 // generalTolerance is the half-width, mm, that ISO 2768-1:1989, table 1, class m
 // (medium) allows a length without a tolerance of its own. Below and beyond the

@@ -1,0 +1,18 @@
+package report
+
+const (
+	// sameDrill is by how much of their size holes of one drill differ at most: a
+	// tolerance of grade 11 is 90 um at 6.6 mm. Common practice, no source.
+	// TestEqualHolesAreNamedTogether.
+	sameDrill = 0.01
+
+	// headOverDiameter is how wide the head of a screw is in diameters: 1.5 of a socket
+	// head (ISO 4762, from memory), 1.5 to 1.8 of a hexagon. TestBoltUp.
+	headOverDiameter = 1.5
+
+	// mostOpened is how much larger one hole is opened at most, as a factor, before all
+	// that lack clearance are named instead; leastOpened, mm, is what makes no
+	// difference. TestBoltUp.
+	mostOpened  = 1.5
+	leastOpened = 0.001
+)

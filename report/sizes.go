@@ -1,0 +1,250 @@
+package report
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"spotface/bolt"
+	"spotface/bolt/sizes"
+	"spotface/mesh"
+	"spotface/report/wording"
+)
+
+// UnitCheck is what the sizes of a scan say of its unit, where millimetres were assumed
+// and another unit is not ruled out. Nothing is rescaled for it.
+type UnitCheck struct {
+	Doubt    bool          `json:"doubt"` // millimetres are improbable
+	Readings []UnitReading `json:"readings"`
+}
+
+// UnitReading is a unit that the file's numbers may be in, and which of its holes and
+// bores then have a standard size.
+type UnitReading struct {
+	Unit        string   `json:"unit"`
+	Probability float64  `json:"probability"`
+	Width       float64  `json:"width"`           // of the scan, mm
+	Sizes       []string `json:"sizes,omitempty"` // "6.746: clearance for 1/4 in (ASME B18.2.8 close)"
+}
+
+// ErrUnitInDoubt says that the sizes speak for another unit than the assumed one.
+var ErrUnitInDoubt = errors.New("the unit is in doubt")
+
+// UnitInDoubt returns an error with the reason, which wraps ErrUnitInDoubt, where the
+// scan's unit was assumed and its sizes speak for another one.
+func (rep *Report) UnitInDoubt() error {
+	c := rep.Scan.UnitCheck
+	if c == nil || !c.Doubt {
+		return nil
+	}
+	return fmt.Errorf("%w: the file states none and its sizes speak for %s: give the unit, mm if that is right",
+		ErrUnitInDoubt, c.speakFor())
+}
+
+// unitWords are the units as a sentence has them.
+var unitWords = map[string]string{"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "ft": "feet"}
+
+// speakFor lists the readings: "inches (98 %)".
+func (c *UnitCheck) speakFor() string {
+	var parts []string
+	for _, r := range c.Readings {
+		parts = append(parts, fmt.Sprintf("%s (%s)", unitWords[r.Unit], chance(r.Probability)))
+	}
+	return strings.Join(parts, " or ")
+}
+
+// proposed is the most probable unit other than millimetres.
+func (c *UnitCheck) proposed() string {
+	for _, r := range c.Readings {
+		if r.Unit != "mm" {
+			return r.Unit
+		}
+	}
+	return "mm"
+}
+
+// sentence says what is proposed, and why.
+func (c *UnitCheck) sentence() string {
+	s := "Its sizes would be standard in another unit, too: they speak for "
+	if c.Doubt {
+		s = unitHint + ", but its sizes speak for "
+	}
+	s += c.speakFor() + "."
+	var standard []string
+	for _, r := range c.Readings {
+		has := r.Sizes
+		if len(has) > 0 {
+			standard = append(standard, unitWords[r.Unit])
+		}
+		if r.Width > 0 {
+			has = append([]string{fmt.Sprintf("about %.3g mm across", r.Width)}, has...)
+		}
+		if len(has) > 0 {
+			s += fmt.Sprintf(" In %s: %s.", unitWords[r.Unit], strings.Join(has, "; "))
+		}
+	}
+	if len(standard) > 1 {
+		s += " Standard sizes fit " + wording.List(standard) + "."
+	}
+	return s + " Nothing is rescaled: give the unit."
+}
+
+// sizeWords is the size with what it serves as: "6.6: clearance for M6 (ISO 273 medium)".
+func (l lengthUnit) sizeWords(s sizes.Size) string {
+	if s.Diameter == 0 {
+		return sizes.None
+	}
+	p := math.Pow(10, float64(l.most))
+	return wording.Short(math.Round(s.Diameter/l.mm*p)/p) + ": " + s.Uses()
+}
+
+// alikeHoles are holes that one drill may have made.
+type alikeHoles struct {
+	holes       []*Hole
+	diameter, u float64 // mean and its standard uncertainty, mm
+}
+
+// sizeGroups gathers round holes whose diameters agree within their uncertainties, or
+// within a share of their size as holes of one drill differ; the smallest first. The bore
+// is none of them, nor a hole of unknown uncertainty.
+func (rep *Report) sizeGroups() []alikeHoles {
+	var round []*Hole
+	for i := range rep.Holes {
+		h := &rep.Holes[i]
+		if h.Kind == string(bolt.Round) && h.Diameter > 0 && h.Uncertainty.Diameter > 0 && (rep.Bore == nil || rep.Bore.ID != h.ID) {
+			round = append(round, h)
+		}
+	}
+	slices.SortStableFunc(round, func(a, b *Hole) int { return cmp.Compare(a.Diameter, b.Diameter) })
+	var groups []alikeHoles
+	for _, h := range round {
+		if n := len(groups); n > 0 {
+			g := &groups[n-1]
+			apart := 1.5 * math.Hypot(h.Uncertainty.Diameter, g.holes[0].Uncertainty.Diameter) // three standard ones
+			if h.Diameter-g.diameter <= max(apart, sameDrill*h.Diameter) {
+				g.holes = append(g.holes, h)
+				g.summarise()
+				continue
+			}
+		}
+		groups = append(groups, alikeHoles{holes: []*Hole{h}})
+		groups[len(groups)-1].summarise()
+	}
+	return groups
+}
+
+// summarise takes the mean. What fusing or a rounded rim may have moved is alike in all
+// holes, and no number of them takes it out.
+func (g *alikeHoles) summarise() {
+	n := float64(len(g.holes))
+	g.diameter = 0
+	seen, unseen := 0.0, 0.0
+	for _, h := range g.holes {
+		g.diameter += h.Diameter / n
+		u, all := h.Uncertainty.DiameterUnseen/Coverage, h.Uncertainty.Diameter/Coverage
+		seen, unseen = seen+(all*all-u*u)/n, unseen+u*u/n
+	}
+	g.u = math.Sqrt(max(0, seen)/n + unseen)
+}
+
+// nameSizes says of holes, bore and bolt circles which standard size was probably meant,
+// equal holes together, and checks an assumed unit by them.
+func (rep *Report) nameSizes(s *mesh.Scan) {
+	var features []sizes.Feature
+	for _, g := range rep.sizeGroups() {
+		list := sizes.Candidates(sizes.Hole, g.diameter, g.u)
+		for _, h := range g.holes {
+			h.Sizes = slices.Clone(list)
+			for k := range h.Sizes {
+				if c := &h.Sizes[k]; c.Diameter > 0 {
+					c.Off = (h.Diameter - c.Diameter) / max(h.Uncertainty.Diameter/Coverage, sizes.LeastU)
+				}
+			}
+		}
+		features = append(features, sizes.Feature{Kind: sizes.Hole, Size: g.diameter, U: g.u})
+	}
+	for i := range rep.Holes {
+		if h := &rep.Holes[i]; h.Uncertainty.Width > 0 {
+			h.Sizes = sizes.Candidates(sizes.Hole, h.Width, h.Uncertainty.Width/Coverage)
+		}
+	}
+	if b := rep.Bore; b != nil && b.Uncertainty.Diameter > 0 {
+		b.Sizes = sizes.Candidates(sizes.Bore, b.Diameter, b.Uncertainty.Diameter/Coverage)
+		features = append(features,
+			sizes.Feature{Kind: sizes.Bore, Size: b.Diameter, U: b.Uncertainty.Diameter / Coverage})
+	}
+	for i := range rep.BoltCircles {
+		c := &rep.BoltCircles[i]
+		if c.Uncertainty.PitchDiameter <= 0 {
+			continue
+		}
+		c.Sizes = sizes.Candidates(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter/Coverage)
+	}
+	if s.Source.UnitSource == mesh.UnitAssumed {
+		rep.checkUnit(sizes.ReadUnits(features, s.Width()), s.Width())
+	}
+}
+
+// checkUnit keeps what sizes say of the unit: that it is in doubt, or that another one
+// makes standard sizes, too.
+func (rep *Report) checkUnit(check sizes.UnitCheck, width float64) {
+	c := &UnitCheck{Doubt: check.Doubt}
+	others := 0
+	for _, r := range check.Readings {
+		u := UnitReading{Unit: r.Unit, Probability: r.Probability, Width: width * r.Millimetres}
+		for _, size := range r.Sizes {
+			if size.Diameter > 0 {
+				u.Sizes = append(u.Sizes, millimetre.sizeWords(size))
+			}
+		}
+		if r.Unit != "mm" && len(u.Sizes) > 0 {
+			others++
+		}
+		c.Readings = append(c.Readings, u)
+	}
+	if c.Doubt || others > 0 {
+		rep.Scan.UnitCheck = c
+		rep.Scan.Warnings = append(rep.Scan.Warnings, c.sentence())
+	}
+}
+
+// meant says which standard sizes the maker probably meant, a line for each distinct one. A
+// plan that the part was judged by says it itself; while the unit is in doubt nobody can.
+func (b *viewer) meant() {
+	if b.rep.Verdict != "" || b.rep.UnitInDoubt() != nil {
+		return
+	}
+	tab := &wording.Table{Head: []string{"<", "measured", "<size", "probability"}}
+	var facts []string
+	add := func(what string, measured, expanded float64, list []sizes.Candidate) {
+		if list == nil {
+			return
+		}
+		best := sizes.Best(list)
+		words := b.unit.sizeWords(best)
+		if !best.Likely() {
+			words = "not clear; perhaps " + words
+		} else if strings.Contains(what, "hole") {
+			facts = append(facts, "hole size "+words)
+		}
+		tab.Add(what, b.unit.number(measured, expanded).String(), words, chance(best.Probability))
+	}
+	for _, g := range b.rep.sizeGroups() {
+		what := "hole " + g.holes[0].ID
+		if n := len(g.holes); n > 1 {
+			what = things(n, "hole")
+		}
+		add(what, g.diameter, Coverage*g.u, g.holes[0].Sizes)
+	}
+	if k := b.rep.Bore; k != nil {
+		add("bore "+k.ID, k.Diameter, k.Uncertainty.Diameter, k.Sizes)
+	}
+	for _, c := range b.rep.BoltCircles {
+		add("bolt circle "+c.ID, c.PitchDiameter, c.Uncertainty.PitchDiameter, c.Sizes)
+	}
+	b.v.Sizes = append(facts, b.v.Sizes...)
+	b.detail("Sizes that the maker probably meant, "+b.unit.name, tab)
+}
