@@ -6,6 +6,7 @@ const (
 	SourceNoise       = "scan noise"
 	SourceSmoothing   = "smoothing by the scan"
 	SourceDatum       = "datum"
+	SourceSize        = "size of the hole" // by the bonus at maximum material condition
 	SourceLength      = "scanner length error"
 	SourceCoating     = "coating thickness"
 	SourceTemperature = "part temperature"
@@ -29,5 +30,5 @@ type BudgetLine struct {
 
 // FromScan reports whether a better scan makes the source smaller.
 func (l *BudgetLine) FromScan() bool {
-	return l.Source == SourceNoise || l.Source == SourceSmoothing || l.Source == SourceDatum
+	return l.Source == SourceNoise || l.Source == SourceSmoothing || l.Source == SourceDatum || l.Source == SourceSize
 }

@@ -22,7 +22,7 @@ func (c *wholeCount) positions(tb testing.TB, rep *report.Report, truth scansim.
 	b := truth.Patterns[0]
 	p := &plan.Plan{
 		Frame:       plan.Frame{Axis: "bore"},
-		BoltCircles: []plan.Circle{{ID: "B", PitchDiameter: &plan.Size{Nominal: b.PitchDiameter}, Position: 0.3}},
+		BoltCircles: []plan.Circle{{ID: "B", PitchDiameter: &plan.Size{Nominal: b.PitchDiameter}, Position: plan.Zone{Diameter: 0.3}}},
 		Cylinders:   []plan.Cylinder{{ID: "bore", Side: report.Internal, Diameter: &plan.Size{Nominal: 2 * faceOf(truth, "bore").Radius}}},
 	}
 	for _, a := range b.Nominal {

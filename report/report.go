@@ -387,6 +387,8 @@ type Result struct {
 	// the uncertainty is made of.
 	EffectiveDoF float64      `json:"effective_dof,omitempty"`
 	Budget       []BudgetLine `json:"budget,omitempty"`
+	// Bonus is what the hole's size adds to Upper at maximum material condition, mm.
+	Bonus float64 `json:"bonus,omitempty"`
 	// Probability, 0 to 1, is that of the true value lying in the band.
 	Probability *float64 `json:"probability,omitempty"`
 	Verdict     Verdict  `json:"verdict"`

@@ -188,7 +188,7 @@ func (c *checker) hole(i int) {
 		if p.Diameter.Judged() {
 			what = append(what, report.Diameter)
 		}
-		if p.Position > 0 {
+		if p.Position.Diameter > 0 {
 			what = append(what, report.Position)
 		}
 		c.missing(p.ID, "no hole "+likeText(p.Diameter, p.At), what...)
@@ -197,15 +197,15 @@ func (c *checker) hole(i int) {
 	h := &c.rep.Holes[j]
 	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, h.ID)}
 	c.diameter(r, h, p.Diameter)
-	if p.Position > 0 {
+	if p.Position.Diameter > 0 {
 		if c.frame == nil {
 			r.Characteristic, r.Verdict, r.Why = report.Position, report.Missing, "the scan gives no datum frame to place it in"
 			c.results = append(c.results, r)
 		} else {
-			c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position)
+			c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position, p.Diameter)
 		}
 	}
-	if !p.Diameter.Judged() && p.Position == 0 {
+	if !p.Diameter.Judged() && p.Position.Diameter == 0 {
 		c.present(r)
 	}
 }

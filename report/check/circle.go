@@ -22,7 +22,7 @@ func planned(p *plan.Circle) []report.Characteristic {
 	if p.HoleDiameter.Judged() {
 		what = append(what, report.Diameter)
 	}
-	if p.Position > 0 {
+	if p.Position.Diameter > 0 {
 		what = append(what, report.Position)
 	}
 	return what
@@ -36,6 +36,9 @@ func (c *checker) circle(i int) {
 	}
 	if p.PitchDiameter.Judged() {
 		all = append(all, report.PitchDiameter)
+	}
+	if p.Position.Within > 0 && p.Position.Diameter == 0 {
+		all = append(all, report.Position)
 	}
 	if cm.at < 0 {
 		c.missing(p.ID, missingText(p)+c.otherUnit(p), all...)
@@ -72,7 +75,7 @@ func (c *checker) circle(i int) {
 	for _, g := range k.Clocking {
 		c.diameter(name(g.Hole), c.rep.Hole(g.Hole), p.HoleDiameter)
 	}
-	if p.Position > 0 {
+	if p.Position.Diameter > 0 || p.Position.Within > 0 {
 		c.circlePositions(p, k, name)
 	}
 	for at := range cm.place {

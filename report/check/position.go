@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"spotface/bolt"
 	"spotface/bolt/pattern"
@@ -65,7 +66,15 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name fun
 	}
 	places := bolt.PlacesOf(c.rep.BoltHoles(ids...), centre, axis)
 	laid, err := pattern.To(nominal, places, opt)
+	if p.Position.Within > 0 {
+		opt.Centre = nil
+		free, err := pattern.To(nominal, places, opt)
+		c.composite(p, k, places, free, err)
+	}
 	for i, g := range k.Clocking {
+		if p.Position.Diameter == 0 {
+			break
+		}
 		if err != nil {
 			r := name(g.Hole)
 			r.Characteristic, r.Verdict, r.Why = report.Position, report.Missing, err.Error()
@@ -78,12 +87,12 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name fun
 			f.off[x] = d.XY[x] * c.lengths.factor
 			f.from[x] = places.XY[i][x] - laid.Centre[x]
 		}
-		c.zone(name(g.Hole), f, p.Position)
+		c.zone(name(g.Hole), f, p.Position, p.HoleDiameter)
 	}
 }
 
 // position judges a hole's true position about a place in the datum frame.
-func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone float64) {
+func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone plan.Zone, size *plan.Size) {
 	f := c.frame
 	laid := func(v r3.Vector) [2]float64 { return laidOn(h.Axis.R3(), v)[0] }
 	place := f.X.R3().Mul(at[0]).Add(f.Y.R3().Mul(at[1]))
@@ -100,7 +109,7 @@ func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone 
 			p.datum = append(p.datum, laid(f.Z.R3().Cross(place).Mul(math.Sqrt(v)/arm.Norm())))
 		}
 	}
-	c.zone(r, p, zone)
+	c.zone(r, p, zone, size)
 }
 
 // originError is how the error of where the bore meets the face moves a place, mm, or that
@@ -147,9 +156,15 @@ func laidOn(axis r3.Vector, of ...r3.Vector) [][2]float64 {
 // a plane, planar.expanded; the budget, and with it the coverage factor, is told
 // along the deviation, or where that is lost in the uncertainty along the larger
 // one.
-func (c *checker) zone(r report.Result, f found, allowed float64) {
+//
+// At maximum material condition the zone grows by as much as the hole is larger than the
+// smallest allowed; the uncertainty of that adds to the zone's, as if independent.
+func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 	r.Characteristic = report.Position
 	l := c.lengths
+	bonus, bonusSource := c.bonus(f.hole, z, size)
+	r.Bonus = bonus
+	allowed := z.Diameter + bonus
 	var scan, rest covariance
 	for i := range 2 {
 		for j := range 2 {
@@ -206,8 +221,68 @@ func (c *checker) zone(r report.Result, f found, allowed float64) {
 	s := sureness{standard: src.combined()}
 	if p, ok := newPlanar(scales, f.off[0], f.off[1], s.standard.DoF); ok {
 		s.expanded, s.probability = 2*p.expanded(off), p.within(off, allowed/2)
+		if u := bonusSource.U; u > 0 {
+			src.add(report.SourceSize, "diameter "+f.hole.ID, f.hole.Diameter, "mm", bonusSource, -1)
+			s.standard, s.expanded = src.combined(), math.Hypot(s.expanded, report.Coverage*u)
+			s.probability = 0
+			for i := range draws { // the bonus at the middles of as many equally probable parts
+				b := distuv.UnitNormal.Quantile((float64(i) + 0.5) / draws)
+				s.probability += p.within(off, max(allowed+u*b, 0)/2) / draws
+			}
+		}
 	}
 	c.state(r, 2*off, 0, src, s, upTo(allowed))
+}
+
+// draws is how many parts of a normal distribution a probability is averaged over: its
+// standard deviation is then right to 1 % (an assumption, no source).
+const draws = 20
+
+// bonus is how much a hole's zone grows at maximum material condition, mm, at most by the
+// whole band, and how sure it is.
+func (c *checker) bonus(h *report.Hole, z plan.Zone, size *plan.Size) (float64, budget.Standard) {
+	if !z.MMC {
+		return 0, budget.Standard{}
+	}
+	y, src := c.lengths.correct(c.diameterOf(h))
+	var u budget.Standard
+	if src != nil {
+		u = src.combined()
+	}
+	return min(max(y-size.Nominal-size.Band.Lo, 0), size.Band.Hi-size.Band.Lo), u
+}
+
+// composite judges the zones within which the holes keep to each other: the pattern is
+// shifted and turned as suits them best (ASME Y14.5, the lower segment of a composite
+// tolerance). Its uncertainty is that of the hole that decides.
+func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, places pattern.Places, free *pattern.Fit, err error) {
+	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID), Characteristic: report.Position}
+	if err != nil {
+		r.Verdict, r.Why = report.Missing, err.Error()
+		c.results = append(c.results, r)
+		return
+	}
+	f := c.lengths.factor
+	var off, from [][2]float64
+	var bonus []float64
+	for i, g := range k.Clocking {
+		d := free.Off(i).XY
+		off = append(off, [2]float64{d[0] * f, d[1] * f})
+		from = append(from, [2]float64{places.XY[i][0] - free.Centre[0], places.XY[i][1] - free.Centre[1]})
+		b, _ := c.bonus(c.rep.Hole(g.Hole), p.Position, p.HoleDiameter)
+		bonus = append(bonus, b)
+	}
+	measured, worst := smallestZone(off, from, bonus)
+	measured += bonus[worst]
+	at := found{hole: c.rep.Hole(k.Clocking[worst].Hole), cov: free.Off(worst).Cov, from: from[worst]}
+	if l := math.Hypot(off[worst][0], off[worst][1]); l > 0 {
+		at.off = [2]float64{off[worst][0] / l * measured / 2, off[worst][1] / l * measured / 2}
+	} else {
+		at.off[0] = measured / 2
+	}
+	z := p.Position
+	z.Diameter = z.Within
+	c.zone(r, at, z, p.HoleDiameter)
 }
 
 // largest is the largest variance in any direction, and that direction.

@@ -76,11 +76,14 @@ func (c *converter) place(v *numbers, scale float64) []float64 {
 	return out
 }
 
-func (c *converter) zone(z *fileZone) float64 {
+func (c *converter) zone(z *fileZone) Zone {
 	if z == nil {
-		return 0
+		return Zone{}
 	}
-	return c.length(&z.Diameter)
+	if z.Material.node != nil && z.Material.value != "mmc" {
+		c.fault(fail(z.Material.node, "material is %q, need mmc, or leave it out", z.Material.value))
+	}
+	return Zone{Diameter: c.length(&z.Diameter), MMC: z.Material.value == "mmc", Within: c.length(&z.Within)}
 }
 
 // plan converts the file.

@@ -40,6 +40,8 @@ type fileClocking struct {
 
 type fileZone struct {
 	Diameter number `yaml:"diameter" unit:"length" eg:"0.3" say:"of the true position zone of each hole"`
+	Material text   `yaml:"material" eg:"mmc" say:"mmc: larger holes may lie farther off (maximum material condition)"`
+	Within   number `yaml:"within" unit:"length" eg:"0.1" say:"of the zones about the pattern by itself (composite), of a bolt circle"`
 }
 
 type fileCircle struct {

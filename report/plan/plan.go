@@ -65,6 +65,18 @@ func Ring(n int) []float64 {
 // Judged reports whether the plan has a band for the size.
 func (s *Size) Judged() bool { return s != nil && s.Band != nil }
 
+// Zone is a true position tolerance.
+type Zone struct {
+	Diameter float64 // of the zone of each axis, mm; 0: not judged
+	// MMC says that the zone holds at maximum material condition: a hole that is larger
+	// than the smallest allowed may lie farther off by that much.
+	MMC bool
+	// Within is the diameter of the zones that hold the axes of a circle's holes about the
+	// pattern by itself, shifted and turned as suits them best (a composite tolerance), mm;
+	// 0: not judged.
+	Within float64
+}
+
 // Circle is a planned bolt circle.
 type Circle struct {
 	ID string
@@ -75,7 +87,7 @@ type Circle struct {
 	PitchDiameter *Size
 	HoleDiameter  *Size
 	ClockingBand  *r1.Interval // degrees, each hole
-	Position      float64      // diameter of the true position zone, mm; 0: not judged
+	Position      Zone         // of each hole about its place
 	At            []float64    // centre in the datum frame, x, y, mm; nil: not said
 }
 
@@ -84,7 +96,7 @@ type Hole struct {
 	ID       string
 	At       []float64 // x, y in the datum frame, mm; nil: not said
 	Diameter *Size
-	Position float64 // diameter of the true position zone about At, mm; 0: not judged
+	Position Zone // about At
 }
 
 // Plane is a planned face.

@@ -53,7 +53,7 @@ func TestPlanSaysAllThatItCan(t *testing.T) {
 	assert.Equal(t, r1.Interval{Lo: -0.25, Hi: 0.25}, *c.ClockingBand)
 	assert.Equal(t, 84.0, c.PitchDiameter.Nominal)
 	assert.Equal(t, r1.Interval{Lo: 0, Hi: 0.25}, *c.HoleDiameter.Band)
-	assert.Equal(t, 0.3, c.Position)
+	assert.Equal(t, Zone{Diameter: 0.3}, c.Position)
 	assert.Equal(t, []float64{43.9, -4.6}, p.Holes[0].At)
 	assert.Equal(t, 0.3, p.Planes[0].Flatness)
 	assert.Equal(t, report.Internal, p.Cylinders[0].Side)
@@ -145,6 +145,9 @@ func TestPlanErrors(t *testing.T) {
 		{"clock of another circle", "frame: {clock: B2/1}\n" + b1, 1, 16, "no hole of this plan"},
 		{"face of no plane", "frame: {face: P9}\n" + b1 + "planes: [{id: P1, flatness: 0.1}]\n", 1, 15, "no plane of this plan"},
 		{"a key without value", b1 + "    pitch_diameter:\n", 4, 0, "is empty"},
+		{"another material", b1 + "    position: {diameter: 0.3, material: lmc}\n", 4, 41, "need mmc"},
+		{"bonus of nothing", b1 + "    position: {diameter: 0.3, material: mmc}\n", 4, 41, "add a band with a lower limit"},
+		{"a wider refinement", b1 + "    position: {diameter: 0.3, within: 0.4}\n", 4, 39, "more than the position diameter 0.3"},
 		{"broken YAML", "bolt_circles: [{id: B1\n", 1, 0, "not readable as YAML"},
 		{"tab for indentation", "bolt_circles:\n\t- id: B1\n", 2, 1, "YAML takes spaces alone"},
 		{"two documents", b1 + "---\n" + b1, 5, 0, "a second document"},
@@ -253,7 +256,7 @@ func TestValidate(t *testing.T) {
 			p.Scanner.ReferenceLengths = []ReferenceLength{{Of: report.Diameter, Features: []string{"C3"}}}
 		},
 		"temperature part is 400":                      func(p *Plan) { p.Scanner.Temperature = &Temperature{Part: 400} },
-		"position diameter is -0.1, need zero or more": func(p *Plan) { p.BoltCircles[0].Position = -0.1 },
+		"position diameter is -0.1, need zero or more": func(p *Plan) { p.BoltCircles[0].Position.Diameter = -0.1 },
 	} {
 		p := good()
 		spoil(p)

@@ -146,6 +146,20 @@ func (v *validator) numbers(path, what string, list []float64, low, high int) {
 	}
 }
 
+// zone refuses a tolerance at maximum material condition without a smallest hole.
+func (v *validator) zone(path string, z Zone, size *Size) {
+	v.amount(path+".diameter", "position diameter", z.Diameter, v.mm)
+	v.amount(path+".within", "position within", z.Within, v.mm)
+	switch {
+	case z.MMC && (!size.Judged() || math.IsInf(size.Band.Lo, -1)):
+		v.fault(path+".material", "material mmc needs the smallest hole that is allowed: add a band with a lower limit to the hole's diameter")
+	case z.Within > 0 && z.Diameter > 0 && z.Within > z.Diameter:
+		v.fault(path+".within", "position within %s is more than the position diameter %s, which it refines", wording.Short(z.Within/v.mm), wording.Short(z.Diameter/v.mm))
+	case z.MMC && z.Diameter == 0 && z.Within == 0:
+		v.fault(path, "position has material but no diameter: add the zone's")
+	}
+}
+
 func (v *validator) circle(path string, c *Circle) {
 	v.id(path, c.ID, "bolt_circles")
 	at := path + ".angles"
@@ -164,7 +178,7 @@ func (v *validator) circle(path string, c *Circle) {
 	v.size(path+".hole_diameter", "hole_diameter", c.HoleDiameter)
 	v.band(path+".spacing.band", "spacing", c.SpacingBand, 1)
 	v.band(path+".clocking.band", "clocking", c.ClockingBand, 1)
-	v.amount(path+".position.diameter", "position diameter", c.Position, v.mm)
+	v.zone(path+".position", c.Position, c.HoleDiameter)
 	v.numbers(path+".at", "at", c.At, 2, 2)
 }
 
@@ -173,12 +187,15 @@ func (v *validator) hole(path string, h *Hole) {
 	switch {
 	case h.At == nil && h.Diameter == nil:
 		v.fault(path, "hole %s has neither at nor diameter: nothing tells it from the others", h.ID)
-	case h.At == nil && h.Position > 0:
+	case h.At == nil && h.Position.Diameter > 0:
 		v.fault(path, "hole %s has a position zone but no at: add its place in the datum frame", h.ID)
 	}
 	v.numbers(path+".at", "at", h.At, 2, 2)
 	v.size(path+".diameter", "diameter", h.Diameter)
-	v.amount(path+".position.diameter", "position diameter", h.Position, v.mm)
+	v.zone(path+".position", h.Position, h.Diameter)
+	if h.Position.Within > 0 {
+		v.fault(path+".position.within", "position within is of the holes of a bolt circle: leave it out of a single hole")
+	}
 }
 
 func (v *validator) plane(path string, p *Plane) {
