@@ -82,21 +82,14 @@ cannot tell.`,
 // patternOf reads a report (.json), a plan (.yaml, .yml) or else a scan.
 func (a *app) patternOf(ctx context.Context, file string, f scanFlags, out outFlags) (*report.Pattern, error) {
 	name := filepath.Base(called(file))
-	switch strings.ToLower(filepath.Ext(file)) {
-	case ".yaml", ".yml":
+	if ext := strings.ToLower(filepath.Ext(file)); ext == ".yaml" || ext == ".yml" {
 		p, err := a.readPlan(file)
 		if err != nil {
 			return nil, err
 		}
 		return p.Pattern(name)
-	case ".json":
-		rep, err := a.readReport(file)
-		if err != nil {
-			return nil, err
-		}
-		return report.PatternOf(name, rep)
 	}
-	m, err := a.measureScan(ctx, file, f, out)
+	m, err := a.measure(ctx, file, f, out)
 	if err != nil {
 		return nil, err
 	}

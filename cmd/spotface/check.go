@@ -30,10 +30,12 @@ Exit code: 0 everything conforming; 1 something nonconforming or missing; 2 a fi
 that cannot be used; 3 nothing nonconforming, but something that this scan cannot
 tell. With several scans the worst counts, and JSON is a list of reports; a scan that
 cannot be used is one line on standard error, the others are checked all the same, and
-the exit code is 2.`,
+the exit code is 2. A report that "spotface measure" wrote as JSON is judged as its scan
+would be.`,
 		Example: `  spotface check port.yaml port.stl
   spotface check port.yaml port.stl --budget
   spotface check port.yaml adapter.stl --mates
+  spotface check port.yaml port.json
   spotface check port.yaml print-1.stl print-2.stl --format json`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -92,6 +94,7 @@ the exit code is 2.`,
 			if err := o.write(cmd.Context(), a.stdout); err != nil {
 				return err
 			}
+			a.headline(&out, reps...)
 			*a.code = code
 			if broken > 0 {
 				*a.code = exitUnusable
@@ -112,7 +115,7 @@ func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFl
 	if f.unit == "" {
 		f.unit = string(p.ScanUnit)
 	}
-	m, err := a.measureScan(ctx, file, f, out)
+	m, err := a.measure(ctx, file, f, out)
 	if err != nil {
 		return nil, err
 	}

@@ -131,12 +131,7 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 // measureFor reads a report, or measures a scan.
 func (a *app) measureFor(ctx context.Context, e *export, file string, f scanFlags) error {
 	e.part = strings.TrimSuffix(filepath.Base(called(file)), filepath.Ext(file))
-	if strings.EqualFold(filepath.Ext(file), ".json") {
-		rep, err := a.readReport(file)
-		e.report = rep
-		return err
-	}
-	m, err := a.measureScan(ctx, file, f, outFlags{})
+	m, err := a.measure(ctx, file, f, outFlags{})
 	if err != nil {
 		return err
 	}

@@ -90,3 +90,16 @@ func TestCompletionOfFlagValues(t *testing.T) {
 		assert.Equal(t, want, strings.Fields(r.stdout)[:len(want)], flag)
 	}
 }
+
+// A saved report is judged as its scan is, and with -o the answer is on standard error.
+func TestCheckOfASavedReport(t *testing.T) {
+	plan, scan := demoFiles(t)
+	saved := filepath.Join(t.TempDir(), "saved.json")
+	r := spotface(t, "measure", scan, "-o", saved)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Contains(t, r.stderr, "ONE IS OFF")
+	of, want := spotface(t, "check", plan, saved, "--format", "csv"), spotface(t, "check", plan, scan, "--format", "csv")
+	assert.Equal(t, exitNonconforming, of.code, of.stderr)
+	assert.Equal(t, want.stdout, of.stdout)
+	requireOneLine(t, spotface(t, "check", plan, saved, "--unit", "in"), "this is a report")
+}

@@ -66,7 +66,11 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
 			o.add("-o", out.out, data)
-			return o.write(cmd.Context(), a.stdout)
+			if err := o.write(cmd.Context(), a.stdout); err != nil {
+				return err
+			}
+			a.headline(&out, rep)
+			return nil
 		},
 	}
 	out.registerReport(cmd)

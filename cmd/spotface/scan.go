@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -14,11 +15,25 @@ import (
 	"spotface/report"
 )
 
-// measured is a scan with what was found in it.
+// measured is a scan with what was found in it; of a saved report there is nothing else.
 type measured struct {
 	scan     *mesh.Scan
 	surfaces *segment.Segmentation
 	report   *report.Report
+}
+
+// measure reads a saved report (.json), or a scan and measures it.
+func (a *app) measure(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
+	if !strings.EqualFold(filepath.Ext(file), ".json") {
+		return a.measureScan(ctx, file, f, out)
+	}
+	for _, flag := range []string{"unit", "seed", "face", "bore", "clock", "only", "form"} {
+		if f.flags.Changed(flag) {
+			return nil, fmt.Errorf("%s: --%s says how a scan is measured, and this is a report: give the scan", file, flag)
+		}
+	}
+	rep, err := a.readReport(file)
+	return &measured{report: rep}, err
 }
 
 // measureScan reads one scan file and measures it, with warnings and progress
@@ -83,6 +98,19 @@ func has(rep *report.Report, id string) bool {
 		slices.ContainsFunc(rep.Cylinders, func(x report.Cylinder) bool { return x.ID == id }) ||
 		slices.ContainsFunc(rep.Cones, func(x report.Cone) bool { return x.ID == id }) ||
 		slices.ContainsFunc(rep.Spheres, func(x report.Sphere) bool { return x.ID == id })
+}
+
+// headline says on standard error what a file that was written says first.
+func (a *app) headline(out *outFlags, reps ...*report.Report) {
+	for _, rep := range reps {
+		v, err := report.NewView(rep, report.ViewOptions{Inches: out.show == "in"})
+		if err != nil || out.out == "" || out.out == standardInput {
+			continue
+		}
+		for _, s := range v.Headline {
+			a.note("%s: %s", v.File, strings.Join(append([]string{s.Text}, s.Points...), " "))
+		}
+	}
 }
 
 // render prints reports as the flags want them: JSON is one object, or a list of them where
