@@ -250,12 +250,11 @@ func (s *searcher) bends(r, arc, form float64) bool {
 
 // dense reports whether the nodes, each covering what its distance to its
 // neighbours suggests, fill a third of area, mm²: chance supports are thin.
-// The distances are the support's own, since clouds show steep walls sparsely;
-// on a mesh they count no farther than most of its nodes lie from each other.
+// The distances are the support's own, since clouds show steep walls sparsely.
 func (s *searcher) dense(sup *support, area float64) bool {
 	var covered float64
 	for _, i := range sup.nodes {
-		pitch := min(float64(s.g.reach[i])/reachPitch, s.farthest)
+		pitch := float64(s.g.reach[i]) / reachPitch
 		covered += pitch * pitch
 	}
 	return covered >= denseShare*area

@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"github.com/golang/geo/r3"
-
 	"spotface/mesh"
 	"spotface/mesh/parallel"
 )
@@ -14,7 +12,7 @@ import (
 // claims says which surfaces may own the points of each cell of the nodes' grid.
 type claims struct {
 	grid  cellGrid
-	cells *cellIDs
+	cells cellIDs
 	start []int32 // of each cell's claims in list, and where the last end
 	list  []claim
 }
@@ -29,7 +27,7 @@ type claim struct {
 // claimsOf gathers the surfaces of the nodes of each cell and of the nodes next
 // to them.
 func claimsOf(n *nodes, g *graph, label []int32, off []float32) *claims {
-	head := make([]int32, n.cells.used) // 1 + first node of the cell
+	head := make([]int32, len(n.cells)) // 1 + first node of the cell
 	next := make([]int32, n.len())
 	for i := n.len() - 1; i >= 0; i-- {
 		next[i] = head[n.in[i]]
@@ -172,43 +170,4 @@ func (r *run) nearest(c *claims, cell int32, surfs []surf, p int32) (at int32, d
 		}
 	})
 	return at, deep
-}
-
-// crowded returns the points that have others near, so that they may show a
-// surface: outliers, and those that noise took out of a band, do not.
-func (r *run) crowded(ctx context.Context, points []int32) ([]int32, error) {
-	edge := crowdCells * r.tex.Spacing
-	var near [2][]bool
-	err := parallel.Chunks(ctx, r.jobs, len(near), 1, func(shift, _ int) {
-		// Who is at the edge of one grid's cells is amid those of the other.
-		off := (1 + 0.5*float64(shift)) * edge
-		g := newCellGrid(r.lo.Sub(r3.Vector{X: off, Y: off, Z: off}), edge)
-		ids := newCellIDs(len(points) / 4)
-		var count []int32
-		cell := make([]int32, len(points))
-		for k, p := range points {
-			if k%lookEvery == 0 && ctx.Err() != nil {
-				return
-			}
-			var fresh bool
-			if cell[k], fresh = ids.id(g.key(r.s.Offsets[p])); fresh {
-				count = append(count, 0)
-			}
-			count[cell[k]]++
-		}
-		near[shift] = make([]bool, len(points))
-		for k, c := range cell {
-			near[shift][k] = count[c] >= crowdLeast
-		}
-	})
-	if err != nil {
-		return nil, err
-	}
-	var out []int32
-	for k, p := range points {
-		if near[0][k] || near[1][k] {
-			out = append(out, p)
-		}
-	}
-	return out, nil
 }

@@ -37,31 +37,43 @@ func withDirection(dirs []r3.Vector, a r3.Vector, off float64) []r3.Vector {
 	return append(dirs, a)
 }
 
-// meridian is a node seen in the half plane through it and an axis: h along
-// the axis, l from it, phi the direction of the normal from the radial toward
-// the axial direction.
+// meridian is a node seen in the half plane through it and an axis: h along the axis, l
+// from it, and its normal, of unit length, in these directions.
 type meridian struct {
-	node      int32
-	h, l, phi float64
+	node         int32
+	h, l, nh, nl float64
 }
 
-// coaxials calls coaxial for each axis.
+// coaxials looks among the free nodes for narrow surfaces of revolution about axes that are
+// known already: chamfers, countersinks, steps, ring faces. A short patch of such a strip
+// says little; all of it together, much. In the meridian half plane it is a straight line
+// l cos phi + h sin phi = c, and about a known axis one node with its normal proposes it.
 func (s *searcher) coaxials(ctx context.Context, about []axis) error {
+	for _, w := range s.ws {
+		w.known = true
+		defer func() { w.known = false }()
+	}
 	for _, x := range about {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		s.coaxial(x, axisNodes)
+		ms := s.meridians(x)
+		for range lineTurns {
+			line, seeds := s.bestLine(x, &ms)
+			if len(seeds) < axisNodes {
+				break
+			}
+			sup, ok := s.ws[0].grow(line, seeds, s.n.len())
+			if ok && len(sup.nodes) >= axisNodes && s.acceptAbout(x, &sup) {
+				s.keep(&sup)
+			}
+		}
 	}
 	return nil
 }
 
-// coaxial looks among the free nodes for narrow surfaces of revolution about an axis
-// that is known already: chamfers, countersinks, steps, ring faces. A short patch
-// of such a strip says little; all of it together, much. In the meridian half
-// plane it is a straight line l cos phi + h sin phi = c.
-func (s *searcher) coaxial(x axis, minNodes int) {
-	var ms []meridian
+// meridians returns the free nodes whose normals lie in planes through an axis.
+func (s *searcher) meridians(x axis) (ms []meridian) {
 	for i := range s.n.len() {
 		if s.label[i] >= 0 || !s.smooth[i] {
 			continue
@@ -70,51 +82,56 @@ func (s *searcher) coaxial(x axis, minNodes int) {
 		h := v.Dot(x.a)
 		w := v.Sub(x.a.Mul(h))
 		l := w.Norm()
-		if l < nearAxis*s.pitch {
-			continue
-		}
-		w = w.Mul(1 / l)
 		m := s.n.nrm[i].R3()
-		if math.Abs(m.Dot(x.a.Cross(w))) > meridianOff {
+		if l < nearAxis*s.pitch || math.Abs(m.Dot(x.a.Cross(w))) > meridianOff*l {
 			continue
 		}
-		ms = append(ms, meridian{int32(i), h, l, math.Atan2(m.Dot(x.a), m.Dot(w))})
+		nh, nl := m.Dot(x.a), m.Dot(w)/l
+		n := math.Hypot(nh, nl)
+		ms = append(ms, meridian{int32(i), h, l, nh / n, nl / n})
 	}
-	for _, w := range s.ws {
-		w.known = true
-		defer func() { w.known = false }()
+	return ms
+}
+
+// bestLine returns the surface about x that most of ms lie on, of those that some of them
+// propose, with their nodes, which it takes out of ms, as it does those found since.
+func (s *searcher) bestLine(x axis, ms *[]meridian) (shape, []int32) {
+	*ms = slices.DeleteFunc(*ms, func(m meridian) bool { return s.label[m.node] >= 0 })
+	band, cos := s.tol.band(0), math.Cos(meridianReach)
+	on := func(a, b *meridian) bool {
+		return a.nh*b.nh+a.nl*b.nl >= cos && math.Abs(a.nl*(b.l-a.l)+a.nh*(b.h-a.h)) <= band
 	}
-	const bins = meridianBins
-	for range meridianTurns {
-		// The most frequent direction, over a window of three bins.
-		var hist [bins]int
-		for _, m := range ms {
-			if s.label[m.node] < 0 {
-				hist[int((m.phi/(2*math.Pi)+1)*bins)%bins]++
+	step := max(1, len(*ms)/lineSample)
+	count := make([]int, (len(*ms)+step-1)/step)
+	s.each(len(count), func(_ *worker, k int) {
+		for j := range *ms {
+			if on(&(*ms)[k*step], &(*ms)[j]) {
+				count[k]++
 			}
 		}
-		best, count := -1, 0
-		for k := range hist {
-			if c := hist[k] + hist[(k+1)%bins] + hist[(k+bins-1)%bins]; c > count {
-				best, count = k, c
-			}
-		}
-		if count < minNodes {
-			return
-		}
-		phi := (float64(best) + 0.5) / bins * 2 * math.Pi
-		left := ms[:0:0]
-		var in []meridian
-		for _, m := range ms {
-			if d := math.Remainder(m.phi-phi, 2*math.Pi); math.Abs(d) <= meridianReach {
-				in = append(in, m)
-			} else {
-				left = append(left, m)
-			}
-		}
-		s.lines(x, phi, in, minNodes)
-		ms = left
+	})
+	if len(count) == 0 {
+		return shape{}, nil
 	}
+	best := (*ms)[slices.Index(count, slices.Max(count))*step]
+	var seeds []int32
+	var h, l, nh, nl float64
+	*ms = slices.DeleteFunc(*ms, func(m meridian) bool {
+		if !on(&best, &m) {
+			return false
+		}
+		seeds = append(seeds, m.node)
+		h, l, nh, nl = h+m.h, l+m.l, nh+m.nh, nl+m.nl
+		return true
+	})
+	n := math.Hypot(nh, nl)
+	sin, cos := nh/n, nl/n
+	if math.Abs(sin) < lineStraight { // a cylinder
+		sin, cos = 0, math.Copysign(1, cos)
+	} else if math.Abs(cos) < lineStraight { // a plane
+		sin, cos = math.Copysign(1, sin), 0
+	}
+	return lineAbout(x, sin, cos, (l*cos+h*sin)/float64(len(seeds))), seeds
 }
 
 // lineAbout is the surface about x whose meridian is l cos + h sin = c.
@@ -132,71 +149,6 @@ func lineAbout(x axis, sin, cos, c float64) shape {
 		s.a = x.a.Mul(-1)
 	}
 	return s
-}
-
-// lines takes the most populated offsets c among nodes of one direction and
-// grows each.
-func (s *searcher) lines(x axis, phi float64, in []meridian, minNodes int) {
-	sin, cos := math.Sincos(phi)
-	if math.Abs(sin) < lineStraight { // a cylinder
-		sin, cos = 0, math.Copysign(1, cos)
-	} else if math.Abs(cos) < lineStraight { // a plane
-		sin, cos = math.Copysign(1, sin), 0
-	}
-	slices.SortFunc(in, func(a, b meridian) int {
-		ca, cb := a.l*cos+a.h*sin, b.l*cos+b.h*sin
-		if ca < cb {
-			return -1
-		} else if ca > cb {
-			return 1
-		}
-		return int(a.node - b.node)
-	})
-	width := 2 * s.tol.band(0)
-	type start struct {
-		shape
-		seeds []int32
-	}
-	var starts []start
-	for range lineStarts {
-		best, count := -1, 0
-		for i, j := 0, 0; i < len(in); i++ {
-			for j < len(in) && in[j].l*cos+in[j].h*sin-in[i].l*cos-in[i].h*sin <= width {
-				j++
-			}
-			if j-i > count {
-				best, count = i, j-i
-			}
-		}
-		if count < minNodes {
-			break
-		}
-		peak := in[best : best+count]
-		c := 0.0
-		var seeds []int32
-		for _, m := range peak {
-			c += (m.l*cos + m.h*sin) / float64(count)
-			seeds = append(seeds, m.node)
-		}
-		sh := lineAbout(x, sin, cos, c)
-		starts = append(starts, start{sh, seeds})
-		in = append(in[:best:best], in[best+count:]...)
-	}
-	sups, ok := make([]support, len(starts)), make([]bool, len(starts))
-	grow := func(w *worker, k int) {
-		sups[k], ok[k] = w.grow(starts[k].shape, starts[k].seeds, s.n.len())
-	}
-	s.each(len(starts), grow)
-	taken := false
-	for k := range starts {
-		if taken { // what it may grow over is less by now
-			grow(s.ws[0], k)
-		}
-		if ok[k] && len(sups[k].nodes) >= minNodes && s.acceptAbout(x, &sups[k]) {
-			s.keep(&sups[k])
-			taken = true
-		}
-	}
 }
 
 // acceptAbout is accept for what is found about a known axis: there a plane may be a

@@ -30,7 +30,8 @@
 //   - and if it is reached over a smooth link.
 //
 // The whole leans by no more than 2.5 degrees root mean square, by the median (meanTilt),
-// unless its residuals are no more than noise. A curved surface with form must bend by four times that height. Only surfaces of 200
+// unless its residuals are no more than noise. A curved surface with form must bend by four
+// times that height. Only surfaces of 200
 // nodes or more have form. It is in the residuals of the surface and in the covariance,
 // which comes from clusters of neighbouring points; Surface.Form names its kind. If
 // Options.HalfWidth is given and Options.Form is not, there is no form, nor if

@@ -74,7 +74,7 @@ func (r *run) exactly(ctx context.Context) error {
 // how many points lie on surfaces by then.
 func (r *run) elements(ctx context.Context, pick []int32, least, trials int) (held int, err error) {
 	cell := r.size / (1<<cellBits - 1) // of one point
-	n := &nodes{grid: newCellGrid(r.lo, cell), cells: newCellIDs(len(pick))}
+	n := &nodes{grid: newCellGrid(r.lo, cell), cells: make(cellIDs, len(pick))}
 	for _, p := range pick { // those without a normal, too
 		in, _ := n.cells.id(n.grid.key(r.s.Offsets[p]))
 		n.pos, n.nrm = append(n.pos, r.s.Offsets[p]), append(n.nrm, r.s.Normals[p])

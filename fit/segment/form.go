@@ -102,40 +102,6 @@ func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int,
 	return out
 }
 
-// growForm is grow for a surface with form.
-func (w *worker) growForm(s shape, seeds []int32, most int) (support, bool) {
-	sup := support{surf: surf{shape: s, side: w.sideOf(&s, seeds), band: w.tol.floor}}
-	samples := growSample
-	if most <= trialLimit {
-		samples = trialSample
-	}
-	size := 0
-	for step, room := 0, firstRoom*len(seeds); ; step++ {
-		room = min(room, most)
-		sup.form = max(sup.band, w.tol.form(w.lengthOf(max(len(seeds), size))))
-		ns := w.follow(&sup.shape, sup.side, sup.form, seeds, room, sup.nodes)
-		sup.nodes = ns
-		if len(ns) < max(overParams*sup.kind.Params(), len(seeds)/leastKept) {
-			return sup, false
-		}
-		full := len(ns) >= room
-		done := !full && len(ns) <= size+size/settled || room >= most && full || step > formSteps
-		size = len(ns)
-		pts := w.sample(ns, samples)
-		next, ok := sup.shape.refit(pts)
-		if !ok || next.kind == coneKind && next.extreme() {
-			return sup, false
-		}
-		sup.shape = next
-		sup.rms = rmsOf(&next, pts)
-		if done {
-			sup.score = w.rateForm(&sup)
-			return sup, sup.score > 0
-		}
-		room *= roomGain
-	}
-}
-
 // rateForm is the score of a surface with form: its nodes, less those that are tilted;
 // zero if most are tilted more than form is. Along the edges, which scanners round,
 // normals lean, so that the median counts: of squares of the angle it is ln 2 of their
@@ -159,6 +125,10 @@ func (w *worker) rateForm(sup *support) float64 {
 // without grows on, where its border is smooth, over what is free and over pieces
 // of the same; then the free nodes are searched.
 func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
+	for _, w := range s.ws {
+		w.form = true
+		defer func() { w.form = false }()
+	}
 	order := make([]int, len(s.found))
 	for k := range order {
 		order[k] = k
@@ -173,10 +143,6 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 		if len(s.found[k].nodes) >= formLeast {
 			s.extend(k)
 		}
-	}
-	for _, w := range s.ws {
-		w.form = true
-		defer func() { w.form = false }()
 	}
 	// Where nothing grew without form, something may with it.
 	barren := s.barren
@@ -217,7 +183,7 @@ func (s *searcher) extend(k int) {
 	pieces[k] = true
 	w.pieces = pieces
 	defer func() { w.pieces = nil }()
-	sup, ok := w.growForm(f.shape, f.nodes, s.n.len())
+	sup, ok := w.grow(f.shape, f.nodes, s.n.len())
 	if !ok {
 		return
 	}
@@ -234,7 +200,7 @@ func (s *searcher) extend(k int) {
 		}
 	}
 	if again {
-		if sup, ok = w.growForm(f.shape, f.nodes, s.n.len()); !ok {
+		if sup, ok = w.grow(f.shape, f.nodes, s.n.len()); !ok {
 			return
 		}
 	}

@@ -77,15 +77,7 @@ func (g *graph) of(i int32) []int32 {
 }
 
 // spacing is the median reach over the nodes.
-func (g *graph) spacing() float64 { return g.quantile(0.5) }
-
-// quantile is the reach that a share f of the nodes does not exceed.
-func (g *graph) quantile(f float64) float64 {
-	if len(g.reach) == 0 {
-		return 0
-	}
-	return float64(geom.Nth(slices.Clone(g.reach), int(f*float64(len(g.reach)-1))))
-}
+func (g *graph) spacing() float64 { return float64(geom.Median(slices.Clone(g.reach))) }
 
 // seeds marks the nodes that may seed a trial: most of their neighbours lie
 // in their tangent plane, as far as noise and a tight bend allow, and face the

@@ -99,21 +99,18 @@ type support struct {
 }
 
 // flood grows s from seeds over free nodes, until limit nodes are found.
-func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int, out []int32) (
-	[]int32, float64) {
+func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int,
+	out []int32) []int32 {
 	w.stamp++
 	out = out[:0]
-	var score float64
-	seen, label, stamp := w.seen, w.label, w.stamp
 	visit := func(js []int32) {
 		for _, j := range js {
-			if j < 0 || seen[j] == stamp || label[j] >= 0 {
+			if j < 0 || w.seen[j] == w.stamp || w.label[j] >= 0 {
 				continue
 			}
-			seen[j] = stamp
-			if sc, ok := w.fits(s, side, band, j); ok {
+			w.seen[j] = w.stamp
+			if _, ok := w.fits(s, side, band, j); ok {
 				out = append(out, j)
-				score += sc
 			}
 		}
 	}
@@ -121,7 +118,7 @@ func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int, o
 	for at := 0; at < len(out) && len(out) < limit; at++ {
 		visit(w.g.of(out[at]))
 	}
-	return out, score
+	return out
 }
 
 // core returns the nodes of a support all of whose neighbours are in it, if these are
@@ -161,50 +158,58 @@ func (w *worker) sample(ns []int32, count int) []r3.Vector {
 	return w.pts
 }
 
-// grow refines s by turns of flooding and refitting, up to limit nodes. The
-// band follows the residuals found, within what a true surface of that size
-// shows (see tolerance).
+// grow refines s by turns of flooding and refitting, up to limit nodes. The band follows
+// the residuals found, within what a true surface of that size shows (see tolerance); with
+// form it is that of noise, and the limit of form follows the size.
 func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 	if w.panels != nil {
 		return w.growPanels(s, seeds, limit)
 	}
-	if w.form {
-		return w.growForm(s, seeds, limit)
-	}
-	sup := support{surf: surf{shape: s, band: w.tol.band(0)}}
-	sup.side = w.sideOf(&s, seeds)
-	size := 0
-	samples := growSample
+	sup := support{surf: surf{shape: s, band: w.tol.band(0), side: w.sideOf(&s, seeds)}}
+	samples, steps := growSample, growSteps
 	if limit <= trialLimit {
 		samples = trialSample
 	}
+	if w.form {
+		sup.band, steps = w.tol.floor, formSteps
+	}
+	size := 0
 	for step, room := 0, firstRoom*len(seeds); ; step++ {
 		room = min(room, limit)
-		ns, score := w.flood(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
-		sup.nodes, sup.score = ns, score
+		if w.form {
+			sup.form = max(sup.band, w.tol.form(w.lengthOf(max(len(seeds), size))))
+			sup.nodes = w.follow(&sup.shape, sup.side, sup.form, seeds, room, sup.nodes)
+		} else {
+			sup.nodes = w.flood(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
+		}
+		ns := sup.nodes
 		if len(ns) < max(overParams*sup.kind.Params(), len(seeds)/leastKept) {
 			return sup, false
 		}
 		full := len(ns) >= room
-		done := !full && len(ns) <= size+size/settled || room >= limit && full || step > growSteps
+		done := !full && len(ns) <= size+size/settled || room >= limit && full || step > steps
 		size = len(ns)
-		if w.known {
+		if w.known && !w.form {
 			ns = w.core(ns)
 		}
 		pts := w.sample(ns, samples)
 		next, ok := sup.shape.refit(pts)
-		if !ok {
+		if !ok || w.form && next.kind == coneKind && next.extreme() {
 			return sup, false
 		}
 		sup.shape = next
-		sup.rms = w.spread(&next, pts)
-		sup.band = w.tol.band(sup.rms)
-		if !w.tol.plausible(sup.rms) || done && !w.stands(&sup) {
-			return sup, false
+		if w.form {
+			sup.rms = rmsOf(&next, pts)
+		} else {
+			sup.rms = w.spread(&next, pts)
+			sup.band = w.tol.band(sup.rms)
+			if !w.tol.plausible(sup.rms) || done && !w.stands(&sup) {
+				return sup, false
+			}
 		}
 		if done {
 			sup.score = w.rate(&sup)
-			return sup, true
+			return sup, !w.form || sup.score > 0
 		}
 		room *= roomGain
 	}
@@ -231,6 +236,9 @@ const normalMedian = 0.67449
 // the surface's. So a shape that bends to take in what lies round an edge, and
 // widens its own band by it, does not gain.
 func (w *worker) rate(sup *support) float64 {
+	if w.form {
+		return w.rateForm(sup)
+	}
 	band := w.tol.band(0)
 	tilt := 1 - w.ncos
 	var score float64

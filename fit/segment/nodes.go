@@ -2,7 +2,6 @@ package segment
 
 import (
 	"context"
-	"math/bits"
 	"math/rand/v2"
 
 	"github.com/golang/geo/r3"
@@ -36,61 +35,25 @@ func (g *cellGrid) corner(key uint64) r3.Vector {
 	return g.lo.Add(r3.Vector{X: float64(i), Y: float64(j), Z: float64(k)}.Mul(g.cell))
 }
 
-// around returns cell m of the 27 that a cell and its neighbours are, 0 to 26.
-func around(key uint64, m uint64) uint64 {
-	return key + (m/9-1)<<cellBits<<cellBits + (m/3%3-1)<<cellBits + m%3 - 1
-}
-
-// cellIDs gives consecutive numbers to keys: open addressing with linear steps over a
-// power of two. A map takes twice the time of handing out all points.
-type cellIDs struct {
-	slots []cellSlot
-	used  int
-}
-
-type cellSlot struct {
-	key uint64
-	id  int32 // 1 + the number, 0 where the slot is free
-}
-
-// newCellIDs has room for so many keys, and grows beyond.
-func newCellIDs(keys int) *cellIDs {
-	return &cellIDs{slots: make([]cellSlot, 1<<bits.Len(uint(2*keys|1)))}
-}
-
-// slot returns the slot of key, or the free one that it would take.
-func (c *cellIDs) slot(key uint64) *cellSlot {
-	mask := uint64(len(c.slots) - 1)
-	// The finaliser of SplitMix64 (Steele, Lea & Flood 2014) mixes the bits.
-	h := (key ^ key>>30) * 0xbf58476d1ce4e5b9
-	h = (h ^ h>>27) * 0x94d049bb133111eb
-	for h ^= h >> 31; ; h++ {
-		if s := &c.slots[h&mask]; s.id == 0 || s.key == key {
-			return s
-		}
-	}
-}
+// cellIDs gives consecutive numbers to keys.
+type cellIDs map[uint64]int32
 
 // find returns the number of key, or -1.
-func (c *cellIDs) find(key uint64) int32 { return c.slot(key).id - 1 }
+func (c cellIDs) find(key uint64) int32 {
+	if id, ok := c[key]; ok {
+		return id
+	}
+	return -1
+}
 
 // id returns the number of key, or gives it the next if it is new.
-func (c *cellIDs) id(key uint64) (id int32, fresh bool) {
-	if 2*c.used >= len(c.slots) {
-		old := c.slots
-		c.slots = make([]cellSlot, 2*len(old))
-		for _, s := range old {
-			if s.id > 0 {
-				*c.slot(s.key) = s
-			}
-		}
+func (c cellIDs) id(key uint64) (id int32, fresh bool) {
+	id, ok := c[key]
+	if !ok {
+		id = int32(len(c))
+		c[key] = id
 	}
-	s := c.slot(key)
-	if fresh = s.id == 0; fresh {
-		c.used++
-		*s = cellSlot{key, int32(c.used)}
-	}
-	return s.id - 1, fresh
+	return id, !ok
 }
 
 // dominant returns which of the six axis directions n is nearest to, 0 to 5.
@@ -110,8 +73,8 @@ type nodes struct {
 	nrm   []mesh.Vec32 // mean normal, unit
 	avg   []mesh.Vec32 // nrm averaged over smooth links, see link
 	grid  cellGrid
-	cells *cellIDs // of the cells that hold points, whatever their normals
-	in    []int32  // the cell of each node
+	cells cellIDs // of the cells that hold points, whatever their normals
+	in    []int32 // the cell of each node
 	// lot holds the nodes in the order in which thin made them, which says nothing
 	// of where they are: seeds are drawn by it.
 	lot []int32
@@ -136,7 +99,7 @@ func every(points, most int) []int32 {
 // cellSums adds up points by cell and dominant direction of the normal, in the
 // order in which these are met: positions from the cell's corner, and normals.
 type cellSums struct {
-	ids  *cellIDs
+	ids  cellIDs
 	sums []cellSum
 }
 
@@ -166,10 +129,10 @@ func (c *cellSums) add(p *cellSum) {
 // the two sides of an edge.
 func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []int32, cell float64,
 	jobs int) (*nodes, error) {
-	n := &nodes{grid: newCellGrid(lo, cell), cells: newCellIDs(0)}
+	n := &nodes{grid: newCellGrid(lo, cell), cells: make(cellIDs, 0)}
 	parts := make([]cellSums, (len(pick)+thinChunk-1)/thinChunk)
 	err := parallel.Chunks(ctx, jobs, len(pick), thinChunk, func(from, to int) {
-		part := cellSums{ids: newCellIDs((to - from) / 4)}
+		part := cellSums{ids: make(cellIDs, (to-from)/4)}
 		for _, i := range pick[from:to] {
 			m := s.Normals[i]
 			if m == (mesh.Vec32{}) || junk != nil && junk[i] {
@@ -190,7 +153,7 @@ func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []i
 			all.add(&part.sums[k])
 		}
 	}
-	n.cells = newCellIDs(len(all.sums))
+	n.cells = make(cellIDs, len(all.sums))
 	in := make([]int32, len(all.sums))
 	for k := range all.sums {
 		in[k], _ = n.cells.id(all.sums[k].key / 6)

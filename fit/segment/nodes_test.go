@@ -18,7 +18,7 @@ import (
 
 func TestCellIDsNumberKeys(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
-	ids, want := newCellIDs(0), map[uint64]int32{}
+	ids, want := make(cellIDs, 0), map[uint64]int32{}
 	for range 50_000 {
 		key := rng.Uint64N(20_000)
 		was, have := want[key]
@@ -102,19 +102,6 @@ func TestThinTakesMeans(t *testing.T) {
 	assert.Equal(t, n.pos, again.pos, "on one core")
 }
 
-func TestPointsAstrayAreLeftOut(t *testing.T) {
-	s := denseScan(300)
-	r := &run{s: s, jobs: 2, tex: mesh.Sampling{Spacing: 0.16}, lo: r3.Vector{Z: -1}}
-	all := make([]int32, s.Len())
-	for i := range all {
-		all[i] = int32(i)
-	}
-	left, err := r.crowded(t.Context(), all)
-	require.NoError(t, err)
-	assert.Equal(t, all[300:], left[len(left)-16_000:], "those of the face")
-	assert.Less(t, len(left)-16_000, 10)
-}
-
 // counting is a context that counts the looks at it and is cancelled at one.
 type counting struct {
 	context.Context
@@ -145,7 +132,7 @@ func TestCancelLeavesNoMoreThanAChunk(t *testing.T) {
 	r, err := newRun(t.Context(), s, Options{Jobs: 1})
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
-		_, err := within(ctx, s, r.lo, []int32{5}, 1, 1)
+		_, err := samplingOf(ctx, s, r.lo, 0.1, 0, 1)
 		require.NoError(t, err)
 	}), chunksOf(s.Len(), lookEvery), "sampling")
 	pick := every(s.Len(), s.Len())
@@ -169,10 +156,6 @@ func TestCancelLeavesNoMoreThanAChunk(t *testing.T) {
 		_, err := r.assign(ctx, nd, g, sr, nil)
 		require.NoError(t, err)
 	}), chunksOf(s.Len(), assignChunk), "points handed out")
-	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
-		_, err := r.crowded(ctx, slices.Repeat([]int32{1, 2, 3}, 100_000))
-		require.NoError(t, err)
-	}), 2*chunksOf(300_000, lookEvery), "points left over")
 }
 
 // plateWithHole is a cloud of n points of a plate's top, 60 mm square, and of the

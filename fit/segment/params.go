@@ -263,19 +263,19 @@ const (
 
 // Form (form.go). TestFormedFacesAreWhole, TestStudyForm.
 const (
-	stepSlope  = 0.05                // of a link's length that it may climb beyond the noise
-	linkCos    = 0.7                 // between normals of a smooth link
-	formLimit  = 0.01                // height of form over the extent of the surface
-	formTilt   = 8 * math.Pi / 180   // rad, of a normal, averaged over the links, at most
+	stepSlope  = 0.05              // of a link's length that it may climb beyond the noise
+	linkCos    = 0.7               // between normals of a smooth link
+	formLimit  = 0.01              // height of form over the extent of the surface
+	formTilt   = 8 * math.Pi / 180 // rad, of a normal, averaged over the links, at most
 	meanTilt   = 2.5 * math.Pi / 180 // rad, root mean square of the same over the surface
-	kinkTilt   = 2 * math.Pi / 180   // rad, between two surfaces that are pieces of one
-	formLeast  = 200                 // nodes of a surface with form
-	smoothTurn = 2                   // rounds of averaging of the normals
-	linksLeast = 10                  // links on which two pieces touch, more than,
-	kinkFew    = 4                   // of which less than one in so many has a kink
-	extendGain = 1.05                // growth of a surface that grows on, at least
-	formSteps  = growSteps + 2       // turns of growing, at most
-	bitShare   = 0.6                 // of a piece's nodes that are taken, at least, for it to be one
+	kinkTilt   = 2 * math.Pi / 180 // rad, between two surfaces that are pieces of one
+	formLeast  = 200               // nodes of a surface with form
+	smoothTurn = 2                 // rounds of averaging of the normals
+	linksLeast = 10                // links on which two pieces touch, more than,
+	kinkFew    = 4                 // of which less than one in so many has a kink
+	extendGain = 1.05              // growth of a surface that grows on, at least
+	formSteps  = growSteps + 2     // turns of growing, at most
+	bitShare   = 0.6               // of a piece's nodes that are taken, at least, for it to be one
 )
 
 // The final fit, points (finish.go). Parameter errors over uncertainty of TestScore.
@@ -313,13 +313,10 @@ const (
 	meridianOff  = 0.2   // sine of a normal's angle to the plane through the axis, at most
 	ringCos      = 0.99  // between the axis and the normal of a ring, at least, 8 degrees
 
-	// Directions are counted in meridianBins of 4 degrees; meridianTurns of them are looked
-	// at, each with what lies within one and a half bins of its middle.
-	meridianBins  = 90
-	meridianTurns = 8
-	meridianReach = 3 * math.Pi / meridianBins * 1.01
-	lineStraight  = 0.1 // sine, 6 degrees, within which a cone is a cylinder or plane
-	lineStarts    = 4   // surfaces of one direction that are looked for
+	meridianReach = 0.105 // rad, 6 degrees, between the normals of one line's nodes
+	lineSample    = 200   // nodes that propose lines, up to twice as many
+	lineTurns     = 16    // lines about an axis that are looked for
+	lineStraight  = 0.1   // sine, 6 degrees, within which a cone is a cylinder or plane
 )
 
 // Walls rougher than form, as of tapped holes (formwall.go). TestTappedHolesHaveWalls.
@@ -385,8 +382,6 @@ const (
 	thinChunk   = 1 << 17 // picks that are added up by themselves, in one order: milliseconds
 	assignChunk = 1 << 15 // points handed out between two looks at the context
 	lookEvery   = 1 << 15 // the same elsewhere
-	crowdCells  = 12      // edge of the cells that points are counted in, spacings
-	crowdLeast  = 6       // points of a cell that may show a surface
 	junkShare   = 0.02    // of a mesh's triangles that a piece of junk has, at most
 )
 
@@ -414,10 +409,7 @@ const (
 	finerCell = 0.6
 	leastCell = 0.5
 
-	mostUneven  = 1.5 // mean distance of points over their median, at most, of an even scan
-	leastUneven = 1.5 // distance of a mesh's nodes over their median, at least, that is a gap
-	unevenGain  = 1.2 // the same over their unevenShare quantile
-	unevenShare = 0.9
+	mostUneven = 1.5 // mean distance of points over their median, at most, of an even scan
 
 	leastBand    = 0.04 // half width of a band, spacings, at least
 	scanRounding = 4e-7 // the same over the scan's diagonal: a few units of single precision
@@ -480,7 +472,7 @@ const (
 	coarseCell   = 12     // of these in a cell, at most
 	firstCells   = 8      // cells along the scan to begin with
 	finestCells  = 4096   // and in the end, at most
-	placesApart  = 3      // radii of a place between two of them: none sees another
+	placesApart  = 3      // edges of a place between the middles of two: none sees another
 	cellsPerArea = 1.5    // cells met over the area: mean of |x|+|y|+|z| on a sphere
 )
 

@@ -31,31 +31,26 @@ func coordinateRounding(s *mesh.Scan) float64 {
 // of a drawing (12.5, 40) stop early too but are exact: they use few of the
 // ten last digits. slack is the single precision error of a number.
 func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
-	step := max(1, s.Len()/decimalSample)
 	var x []float64
-	seen := map[float64]bool{}
-	for i := 0; i < s.Len(); i += step {
+	for i := 0; i < s.Len(); i += max(1, s.Len()/decimalSample) {
 		p := s.Point(i)
 		for _, v := range [3]float64{p.X, p.Y, p.Z} {
-			v = math.Abs(v / scale)
-			if v > slack && !seen[v] {
-				seen[v] = true
+			if v = math.Abs(v / scale); v > slack {
 				x = append(x, v)
 			}
 		}
 	}
-	var units []func(v float64) float64
-	for places := range decimalPlaces {
-		units = append(units, func(float64) float64 { return math.Pow(10, -float64(places)) })
-	}
-	for digits := fewestDigits; digits <= mostDigits; digits++ {
-		units = append(units, func(v float64) float64 {
-			return math.Pow(10, math.Floor(math.Log10(v))-float64(digits-1))
-		})
-	}
-	for _, unitOf := range units {
+	slices.Sort(x)
+	x = slices.Compact(x)
+	for k := range decimalPlaces + mostDigits - fewestDigits + 1 {
+		unitOf := func(v float64) float64 {
+			if k < decimalPlaces {
+				return math.Pow(10, -float64(k))
+			}
+			return math.Pow(10, math.Floor(math.Log10(v))-float64(fewestDigits+k-decimalPlaces-1))
+		}
 		if lastDigitUsed(x, slack, unitOf) {
-			return unitOf(slices.Max(x)) / 2
+			return unitOf(x[len(x)-1]) / 2
 		}
 	}
 	return 0
@@ -66,7 +61,7 @@ func decimalRounding(s *mesh.Scan, scale, slack float64) float64 {
 // lies below the slack tell nothing.
 func lastDigitUsed(x []float64, slack float64, unitOf func(float64) float64) bool {
 	var digit [10]int
-	n := 0
+	n, used := 0, 0
 	for _, v := range x {
 		u := unitOf(v)
 		if slack > u/decimalSlack {
@@ -76,17 +71,11 @@ func lastDigitUsed(x []float64, slack float64, unitOf func(float64) float64) boo
 		if math.Abs(v/u-m) > decimalGain*slack/u+decimalGuard {
 			return false
 		}
-		digit[int(math.Mod(m, 10))]++
-		n++
-	}
-	if n < decimalLeast || n < len(x)/decimalTold {
-		return false
-	}
-	used := 0
-	for _, c := range digit {
-		if c > 0 {
+		k := int(math.Mod(m, 10))
+		if n++; digit[k] == 0 {
 			used++
 		}
+		digit[k]++
 	}
-	return used >= digitsUsed && digit[0] < n/zerosFew
+	return n >= max(decimalLeast, len(x)/decimalTold) && used >= digitsUsed && digit[0] < n/zerosFew
 }

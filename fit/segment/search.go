@@ -28,14 +28,11 @@ type searcher struct {
 	smooth  []bool  // nodes whose neighbours lie on one smooth surface with them
 	pitch   float64 // distance between nodes, mm
 	spacing float64 // distance between the scan's points, mm
-	// farthest is the distance, mm, beyond which a node's neighbours do not
-	// lie on a mesh; infinite on a cloud.
-	farthest float64
-	ws       []*worker
-	panels   *panelSet   // the elements where they are flat panels; else nil
-	exact    *exactCloud // the elements are points of an exact cloud; else nil
-	seed     uint64
-	trials   int
+	ws      []*worker
+	panels  *panelSet   // the elements where they are flat panels; else nil
+	exact   *exactCloud // the elements are points of an exact cloud; else nil
+	seed    uint64
+	trials  int
 	// crowd finds a cloud's points, or a sample of them, at crowdPos; nil for a mesh.
 	crowd       *mesh.KDTree
 	crowdPos    []mesh.Vec32
@@ -247,29 +244,28 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		if s.label[c.seed] >= 0 || s.spoilt[c.seed] {
 			continue
 		}
-		var all []support
 		// A run for smaller surfaces may take it, unless it grew and is none.
 		grew := len(c.sups[0].nodes) >= min(minNodes, trialLimit)
+		all := c.sups[:1]
 		if grew {
 			all = s.full(c.sups)
 		}
-		if len(all) == 0 {
-			for _, i := range c.sups[0].nodes {
-				s.tried[i] = true
-				s.spoilt[i] = s.spoilt[i] || grew
-				s.barren[i] = s.barren[i] || grew && minNodes <= smallNodes
-			}
-			continue
+		if grew && len(all) > 0 {
+			all = append(all, s.others(&all[0])...)
+			sortSupports(all)
 		}
-		sortSupports(all)
-		all = append(all, s.others(&all[0])...)
-		sortSupports(all)
 		k := slices.IndexFunc(all, func(sup support) bool {
-			return sup.score > rivalScore*all[0].score && s.accept(&sup)
+			return grew && sup.score > rivalScore*all[0].score && s.accept(&sup)
 		})
 		if k < 0 || len(all[k].nodes) < minNodes {
-			for _, i := range all[0].nodes {
-				s.tried[i], s.spoilt[i] = true, true
+			ns := c.sups[0].nodes
+			if len(all) > 0 {
+				ns = all[0].nodes
+			}
+			for _, i := range ns {
+				s.tried[i] = true
+				s.spoilt[i] = s.spoilt[i] || grew
+				s.barren[i] = s.barren[i] || grew && len(all) == 0 && minNodes <= smallNodes
 			}
 			continue
 		}
@@ -301,8 +297,8 @@ func (s *searcher) all() (out []*surf) {
 	return out
 }
 
-// full grows a trial's supports without limit, over what is free by now, those
-// that come near the first.
+// full grows a trial's supports without limit, over what is free by now, those that come
+// near the first, and returns the best first.
 func (s *searcher) full(sups []support) (out []support) {
 	grown := make([]support, len(sups))
 	ok := make([]bool, len(sups))
@@ -316,6 +312,7 @@ func (s *searcher) full(sups []support) (out []support) {
 			out = append(out, grown[k])
 		}
 	}
+	sortSupports(out)
 	return out
 }
 

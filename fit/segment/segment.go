@@ -131,8 +131,6 @@ type run struct {
 	pitch  float64   // mean distance of the scan's points, mm, where that is more than tex's median
 	cell   float64   // of the last level's nodes, mm
 	coarse float64   // distance between the last level's nodes, mm; 0 before the first
-	// uneven is how many pitches a mesh's nodes lie apart where it is coarse.
-	uneven float64
 
 	surfs []surf  // found so far
 	first *claims // of the surfaces of the first level
@@ -201,11 +199,6 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 	if level == 0 {
 		pick = every(points, samplePoints)
 	} else {
-		if !r.s.IsMesh() {
-			if r.rest, err = r.crowded(ctx, r.rest); err != nil {
-				return true, err
-			}
-		}
 		points, pick = len(r.rest), r.rest
 	}
 	if points < fewestPoints {
@@ -236,14 +229,8 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bool) (
 	sr *searcher, err error) {
 	sr = newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(level)<<32)
-	sr.farthest, sr.spacing, sr.before = math.Inf(1), r.tex.Spacing, r.surfs
-	switch {
-	case r.s.IsMesh():
-		if level == 0 {
-			r.uneven = max(leastUneven, unevenGain*g.quantile(unevenShare)/g.spacing())
-		}
-		sr.farthest = r.uneven * sr.pitch
-	case r.exact == 0:
+	sr.spacing, sr.before = r.tex.Spacing, r.surfs
+	if !r.s.IsMesh() && r.exact == 0 {
 		if r.crowd == nil {
 			r.gather()
 		}
