@@ -40,6 +40,11 @@ func (rep *Report) Judged(j *Judgement) *Report {
 	for i := range out.Cylinders {
 		out.Cylinders[i].Corrected = j.Corrected[out.Cylinders[i].ID]
 	}
+	if rep.Bore != nil {
+		bore := *rep.Bore
+		bore.Corrected = j.Corrected[bore.ID]
+		out.Bore = &bore
+	}
 	out.BoltCircles = slices.Clone(j.BoltCircles)
 	for i := range out.BoltCircles {
 		out.BoltCircles[i].Corrected = j.Corrected[out.BoltCircles[i].ID]

@@ -314,13 +314,17 @@ func (b *viewer) looseHoles() {
 			in[h] = true
 		}
 	}
+	patterns := len(in) > 0
+	if b.rep.Bore != nil {
+		in[b.rep.Bore.ID] = true // one that only its rim shows is among the holes
+	}
 	title := "Holes"
-	if len(in) > 0 {
+	if patterns {
 		title = "Other holes"
 	}
 	for _, list := range [][]Hole{b.rep.Holes, b.rep.Studs} {
 		d := Drill{Title: title}
-		if f := b.rep.Frame; f != nil && len(in) == 0 {
+		if f := b.rep.Frame; f != nil && !patterns {
 			d.Title += ": " + f.inWords()
 		}
 		for i := range list {

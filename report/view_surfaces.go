@@ -32,8 +32,12 @@ func (b *viewer) surfaces() {
 		}
 	}
 	if k := rep.Bore; k != nil && rep.Cylinder(k.Wall) == nil {
-		b.add(Item{ID: k.ID, What: "main bore, a cone",
-			Diameter: b.unit.number(k.Diameter, k.Uncertainty.Diameter), Face: k.Face})
+		it := Item{ID: k.ID, What: "main bore", Face: k.Face, SeenBy: k.seenBy(),
+			Diameter: b.unit.number(k.Corrected.orDiameter(k.Diameter, k.Uncertainty.Diameter))}
+		if k.Wall != "" {
+			it.What = "main bore, a cone"
+		}
+		b.add(it)
 	}
 	outside := b.outside(walls)
 	for i := range rep.Cylinders {

@@ -190,6 +190,20 @@ func TestViewOfADamagedReport(t *testing.T) {
 	}
 }
 
+// A bore that only its rim shows is among the holes, and is told as the bore.
+func TestABoreByItsRim(t *testing.T) {
+	rep := reportOf(t, testpart.Kettle())
+	rim := report.Hole{ID: "H7", Kind: "round", Diameter: 58.93, Face: "P1", From: "rim", Axis: rep.Frame.Z,
+		Centre: rep.Frame.Origin, Uncertainty: report.Uncertainty{Diameter: 0.08, Centre: 0.01}}
+	rep.Cylinders, rep.Frame.Axis = rep.Cylinders[1:], "H7"
+	rep.Holes, rep.Bore = append(rep.Holes, rim), &rim
+	text := textOf(t, rep)
+	assert.Contains(t, strings.ToLower(text), "bore 58.930 +-0.080 mm")
+	assert.Contains(t, text, "from the centre of bore H7, X through H1")
+	assert.NotContains(t, text, "Other holes")
+	assert.NotContains(t, text, "cone")
+}
+
 // With several circles the headline speaks of each.
 func TestEveryCircleIsSaid(t *testing.T) {
 	rep := reportOf(t, testpart.Kettle())
