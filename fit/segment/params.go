@@ -263,19 +263,19 @@ const (
 
 // Form (form.go). TestFormedFacesAreWhole, TestStudyForm.
 const (
-	stepSlope  = 0.05              // of a link's length that it may climb beyond the noise
-	linkCos    = 0.7               // between normals of a smooth link
-	formLimit  = 0.01              // height of form over the extent of the surface
-	formTilt   = 8 * math.Pi / 180 // rad, of a normal, averaged over the links, at most
+	stepSlope  = 0.05                // of a link's length that it may climb beyond the noise
+	linkCos    = 0.7                 // between normals of a smooth link
+	formLimit  = 0.01                // height of form over the extent of the surface
+	formTilt   = 8 * math.Pi / 180   // rad, of a normal, averaged over the links, at most
 	meanTilt   = 2.5 * math.Pi / 180 // rad, root mean square of the same over the surface
-	kinkTilt   = 2 * math.Pi / 180 // rad, between two surfaces that are pieces of one
-	formLeast  = 200               // nodes of a surface with form
-	smoothTurn = 2                 // rounds of averaging of the normals
-	linksLeast = 10                // links on which two pieces touch, more than,
-	kinkFew    = 4                 // of which less than one in so many has a kink
-	extendGain = 1.05              // growth of a surface that grows on, at least
-	formSteps  = growSteps + 2     // turns of growing, at most
-	bitShare   = 0.6               // of a piece's nodes that are taken, at least, for it to be one
+	kinkTilt   = 2 * math.Pi / 180   // rad, between two surfaces that are pieces of one
+	formLeast  = 200                 // nodes of a surface with form
+	smoothTurn = 2                   // rounds of averaging of the normals
+	linksLeast = 10                  // links on which two pieces touch, more than,
+	kinkFew    = 4                   // of which less than one in so many has a kink
+	extendGain = 1.05                // growth of a surface that grows on, at least
+	formSteps  = growSteps + 2       // turns of growing, at most
+	bitShare   = 0.6                 // of a piece's nodes that are taken, at least, for it to be one
 )
 
 // The final fit, points (finish.go). Parameter errors over uncertainty of TestScore.
