@@ -28,15 +28,6 @@ type match struct {
 	notes                []string
 }
 
-// How far a feature may be from its nominal and still be taken for it. Wide, so
-// that a wrong size is called nonconforming and not missing.
-const (
-	sizeShare = 0.1 // of a nominal diameter,
-	sizeLeast = 0.5 // mm, but at least this
-	atReach   = 2.0 // mm, from a planned place, or
-	atShare   = 0.04
-)
-
 // near reports how far a measured diameter is from a nominal one in units of
 // the reach, and whether it may be taken for it. A missing nominal fits all.
 func near(measured float64, s *plan.Size) (float64, bool) {

@@ -19,13 +19,6 @@ type planar struct {
 	centred float64
 }
 
-// rays is how many directions an integral over a turn takes.
-const rays = 120
-
-// manyDoF is from where Student's t is the normal distribution to three digits of
-// a tail.
-const manyDoF = 500
-
 // newPlanar takes a covariance c of scales and the direction (x, y) of a; zero means
 // that of the larger scale. ok is false where c is not a covariance.
 func newPlanar(c covariance, x, y, dof float64) (p *planar, ok bool) {

@@ -234,10 +234,6 @@ func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 	c.state(r, 2*off, 0, src, s, upTo(allowed))
 }
 
-// draws is how many parts of a normal distribution a probability is averaged over: its
-// standard deviation is then right to 1 % (an assumption, no source).
-const draws = 20
-
 // bonus is how much a hole's zone grows at maximum material condition, mm, at most by the
 // whole band, and how sure it is.
 func (c *checker) bonus(h *report.Hole, z plan.Zone, size *plan.Size) (float64, budget.Standard) {

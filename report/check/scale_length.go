@@ -117,10 +117,6 @@ func distance(a, b any) (scanned, string) {
 	return axisDistance(a, b)
 }
 
-// mostTilt is how far, degrees, planes may be from parallel, and axes too, to have
-// one distance.
-const mostTilt = 0.5
-
 func tilt(a, b report.Vec) float64 {
 	return degrees(math.Asin(min(1, a.R3().Cross(b.R3()).Norm())))
 }
