@@ -1,12 +1,15 @@
 package bolt
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
+
+	"spotface/bolt/pattern"
 )
 
 // Clock measures the bolt circle through holes of one face: pitch diameter,
@@ -14,13 +17,13 @@ import (
 //
 // holes[0] is the clocking hole; the rest may stand in any order and come back
 // in the circle's counter-clockwise. nom is what they are judged against; its
-// zero value means the likeliest of Readings. Otherwise nom.Angles has one
+// zero value means the likeliest of pattern.Readings. Otherwise nom.Angles has one
 // angle a hole, counter-clockwise from the clocking hole (0 first).
 //
 // Clocking is about the centre of the least-squares circle through the
 // centres, against the nominal angles turned to their best fit, so that the
 // deviations' mean is zero; FromOthers leaves the hole out of circle and turn.
-// Uncertainties are the holes' CentreCov carried through every step by the
+// Uncertainties are the holes' joint covariance carried through every step by the
 // full Jacobian (GUM, JCGM 100:2008, eq. 13), the fitted circle's included.
 //
 // It is an error if there are fewer than three holes, if they do not tell a
@@ -31,24 +34,27 @@ func Clock(holes []Hole, nom Nominal) (Circle, error) {
 		return Circle{}, err
 	}
 	if len(nom.Angles) == 0 && !nom.Irregular {
-		nom = l.readings()[0]
+		readings, err := pattern.Readings(l.places)
+		if err != nil {
+			return Circle{}, err
+		}
+		nom = nominalOf(readings)
 	}
 	if nom.Irregular {
 		nom.Angles = nil
 	} else if len(nom.Angles) != len(holes) {
 		return Circle{}, fmt.Errorf("bolt circle: %d nominal angles for %d holes", len(nom.Angles), len(holes))
 	}
+	g := &l.ring
 	c := Circle{
 		Face: l.holes[0].Face, Axis: l.flat.n,
-		Centre:        l.flat.at([2]float64{l.ring.x, l.ring.y}),
-		PitchDiameter: 2 * l.ring.r,
-		PitchU:        2 * l.cov.sd(l.ring.dr),
+		Centre:        l.flat.at([2]float64{g.X, g.Y}),
+		PitchDiameter: 2 * g.R,
+		PitchU:        2 * l.sd(g.DR),
 		Nominal:       nom,
 	}
-	c.CentreCov = [2][2]float64{
-		{l.cov.of(l.ring.dx, l.ring.dx), l.cov.of(l.ring.dx, l.ring.dy)},
-		{l.cov.of(l.ring.dy, l.ring.dx), l.cov.of(l.ring.dy, l.ring.dy)},
-	}
+	xy := l.places.Joint(g.DX, g.DY)
+	c.CentreCov = [2][2]float64{{l.places.Joint(g.DX, g.DX), xy}, {xy, l.places.Joint(g.DY, g.DY)}}
 	for _, h := range l.holes {
 		c.Holes = append(c.Holes, h.ID)
 	}
@@ -57,15 +63,26 @@ func Clock(holes []Hole, nom Nominal) (Circle, error) {
 	return c, nil
 }
 
+// nominalOf takes the likeliest reading, and tells the next ones.
+func nominalOf(readings []pattern.Reading) Nominal {
+	r := readings[0]
+	n := Nominal{Positions: r.Positions, Spacing: r.Step, FullRing: r.Full, Missing: r.Missing,
+		Angles: r.Angles, Irregular: r.Kind == pattern.Irregular, Confidence: r.Probability, Offset: r.Offset}
+	for i, o := range readings {
+		if i < mostReadings && (i == 0 || o.Probability >= leastReading) {
+			n.Readings = append(n.Readings, NominalReading{o.What(), o.Probability})
+		}
+	}
+	return n
+}
+
 // laid is a ring of holes laid on their face's sheet, counter-clockwise from
 // the clocking hole.
 type laid struct {
 	flat   flat
 	holes  []Hole
-	pts    [][2]float64
-	weight []float64
-	cov    covariance
-	ring   ring
+	places pattern.Places
+	ring   pattern.RingFit
 	angle  []float64 // from the clocking hole, rad, ascending, first 0
 }
 
@@ -88,100 +105,69 @@ func layHoles(holes []Hole) (laid, error) {
 			break
 		}
 	}
-	l := laid{flat: newFlat(middle, n), holes: slices.Clone(holes)}
-	var stray float64
-	put := func() {
-		l.pts = l.pts[:0]
-		for _, h := range l.holes {
-			l.pts = append(l.pts, l.flat.xy(h.Centre))
-		}
-		l.weight, stray = ringWeights(l.holes, l.pts)
-	}
-	put()
-	g, err := fitRing(l.pts, l.weight)
+	l := laid{flat: newFlat(middle, n)}
+	g, err := pattern.FitRing(PlacesOf(holes, middle, n).XY)
 	if err != nil {
 		return laid{}, err
 	}
-	order := make([]int, len(holes))
-	for i := range order {
-		order[i] = i
+	type turned struct {
+		hole  Hole
+		angle float64
 	}
-	from := func(i int) float64 {
-		if i == 0 {
-			return 0
-		}
-		return wrap(g.angle[i] - g.angle[0])
+	order := make([]turned, len(holes))
+	for i, h := range holes {
+		order[i] = turned{h, wrap(g.Angle[i] - g.Angle[0])}
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch d := from(a) - from(b); {
-		case d < 0:
-			return -1
-		case d > 0:
-			return 1
-		}
-		return 0
-	})
-	for k, i := range order {
-		l.holes[k] = holes[i]
-		l.angle = append(l.angle, from(i))
+	order[0].angle = 0
+	slices.SortStableFunc(order, func(a, b turned) int { return cmp.Compare(a.angle, b.angle) })
+	for _, o := range order {
+		l.holes, l.angle = append(l.holes, o.hole), append(l.angle, o.angle)
 	}
-	put()
-	if l.ring, err = newRing(l.pts, l.weight, g.x, g.y, g.r); err != nil {
-		return laid{}, err
-	}
-	l.cov = centreCovariance(l.holes)
-	if l.weight != nil {
-		even, err := newRing(l.pts, nil, l.ring.x, l.ring.y, l.ring.r)
-		if err != nil {
-			return laid{}, err
-		}
-		l.cov.strayed(l.ring, even, stray)
-	}
-	return l, nil
+	l.places = PlacesOf(l.holes, middle, n)
+	l.ring, err = pattern.FitRing(l.places.XY)
+	return l, err
 }
 
-// angleRows returns the gradient of each hole's angle about the ring's centre.
-func (l *laid) angleRows() [][]float64 {
-	rows := make([][]float64, len(l.pts))
-	for i, p := range l.pts {
-		_, _, da, _, own := l.ring.seen(p)
-		da[2*i] += own[0][0]
-		da[2*i+1] += own[0][1]
-		rows[i] = da
+// sd returns the standard uncertainty of the quantity with gradient a.
+func (l *laid) sd(a []float64) float64 { return l.places.SD(a) }
+
+// rows returns the gradients of each hole's angle about the ring's centre and of how far
+// out it lies.
+func (l *laid) rows() (angle, radial [][]float64) {
+	for i, p := range l.places.XY {
+		_, _, da, dr, own := l.ring.Seen(p)
+		for x := range 2 {
+			da[2*i+x] += own[0][x]
+			dr[2*i+x] += own[1][x]
+		}
+		angle, radial = append(angle, da), append(radial, dr)
 	}
-	return rows
+	return angle, radial
 }
 
 // clock fills in the clocking of each hole.
 func (l *laid) clock(c *Circle) {
-	n := len(l.pts)
-	rows := l.angleRows()
-	radial := make([][]float64, n)
-	for i, p := range l.pts {
-		_, _, _, dr, own := l.ring.seen(p)
-		dr[2*i] += own[1][0]
-		dr[2*i+1] += own[1][1]
-		radial[i] = dr
-	}
+	n := len(l.holes)
+	rows, radial := l.rows()
 	c.Clocking = make([]Clocking, n)
 	for i := range n {
 		c.Clocking[i] = Clocking{
 			Hole: l.holes[i].ID, Angle: s1.Angle(l.angle[i]),
-			Radial: l.ring.radial[i], RadialU: l.cov.sd(radial[i]),
+			Radial: l.ring.Radial[i], RadialU: l.sd(radial[i]),
 		}
 	}
 	if c.Nominal.Irregular {
 		for i := range n {
 			d := slices.Clone(rows[i])
 			addTo(d, rows[0], -1)
-			c.Clocking[i].U = s1.Angle(l.cov.sd(d)) // of the angle from the clocking hole
+			c.Clocking[i].U = s1.Angle(l.sd(d)) // of the angle from the clocking hole
 		}
 		return
 	}
 	// deviation_i = (angle_i - nominal_i) - mean over the holes
 	dev := make([]float64, n)
 	var mean float64
-	meanRow := make([]float64, len(l.ring.dx))
+	meanRow := make([]float64, 2*n)
 	for i := range n {
 		dev[i] = wrapHalf(l.angle[i] - c.Nominal.Angles[i].Radians())
 		mean += dev[i] / float64(n)
@@ -193,7 +179,7 @@ func (l *laid) clock(c *Circle) {
 		k := &c.Clocking[i]
 		k.Nominal = c.Nominal.Angles[i]
 		k.Deviation = s1.Angle(dev[i] - mean)
-		k.U = s1.Angle(l.cov.sd(row))
+		k.U = s1.Angle(l.sd(row))
 	}
 	c.DatumOffset = c.Clocking[0].Deviation
 	for i := range n {
@@ -203,30 +189,22 @@ func (l *laid) clock(c *Circle) {
 
 // fromOthers measures hole i against the ring and the turn of the others.
 func (l *laid) fromOthers(c *Circle, i int) {
-	n := len(l.pts)
+	n := len(l.holes)
 	if n < 4 {
 		return // two others make no circle
 	}
-	others := make([]int, 0, n-1)
+	others := pattern.Without(n, i)
 	var pts [][2]float64
-	var w []float64
-	for j := range n {
-		if j == i {
-			continue
-		}
-		others = append(others, j)
-		pts = append(pts, l.pts[j])
-		if l.weight != nil {
-			w = append(w, l.weight[j])
-		}
+	for _, j := range others {
+		pts = append(pts, l.places.XY[j])
 	}
-	g, err := fitRing(pts, w)
+	g, err := pattern.FitRing(pts)
 	if err != nil {
 		return
 	}
 	// Turn of the others about their own centre: mean of (angle - nominal),
 	// counted from the turn so far to stay clear of the wrap.
-	base := l.ring.angle[0]
+	base := l.ring.Angle[0]
 	var turn float64
 	row := make([]float64, 2*n)
 	spread := func(r []float64, f float64) {
@@ -237,46 +215,60 @@ func (l *laid) fromOthers(c *Circle, i int) {
 	}
 	m := float64(n - 1)
 	for k, j := range others {
-		a, _, da, _, own := g.seen(pts[k])
+		a, _, da, _, own := g.Seen(pts[k])
 		turn += wrapHalf(a-c.Nominal.Angles[j].Radians()-base) / m
 		spread(da, -1/m)
 		row[2*j] -= own[0][0] / m
 		row[2*j+1] -= own[0][1] / m
 	}
-	a, radial, da, _, own := g.seen(l.pts[i])
+	a, radial, da, _, own := g.Seen(l.places.XY[i])
 	spread(da, 1)
 	row[2*i] += own[0][0]
 	row[2*i+1] += own[0][1]
 	k := &c.Clocking[i]
 	k.HasOthers = true
 	k.FromOthers = s1.Angle(wrapHalf(a - c.Nominal.Angles[i].Radians() - base - turn))
-	k.FromOthersU = s1.Angle(l.cov.sd(row))
+	k.FromOthersU = s1.Angle(l.sd(row))
 	k.RadialFromOthers = radial
+}
+
+// space fills in the spacing from each hole to the next one present, about the
+// ring's centre. A full ring wraps; a partial one has one fewer. Across a
+// missing hole the nominal is the sum of the steps.
+func (l *laid) space(c *Circle) {
+	n := len(l.holes)
+	rows, _ := l.rows()
+	last := n - 1
+	if c.Nominal.FullRing || c.Nominal.Irregular {
+		last = n
+	}
+	for i := range last {
+		j := (i + 1) % n
+		d := slices.Clone(rows[j])
+		addTo(d, rows[i], -1)
+		s := Spacing{
+			From: l.holes[i].ID, To: l.holes[j].ID,
+			Angle: s1.Angle(step(l.angle[i], l.angle[j])),
+			U:     s1.Angle(l.sd(d)),
+		}
+		if !c.Nominal.Irregular {
+			s.Nominal = s1.Angle(step(c.Nominal.Angles[i].Radians(), c.Nominal.Angles[j].Radians()))
+			s.Deviation = s1.Angle(wrapHalf((s.Angle - s.Nominal).Radians()))
+		}
+		c.Spacing = append(c.Spacing, s)
+	}
+}
+
+// step returns the turn from a on to b, rad, in (0, 2π].
+func step(a, b float64) float64 {
+	if s := wrap(b - a); s > 0 {
+		return s
+	}
+	return 2 * math.Pi
 }
 
 func addTo(dst, src []float64, f float64) {
 	for i := range dst {
 		dst[i] += f * src[i]
 	}
-}
-
-// stretch returns, for each hole, the factor by which scatter of the centres
-// in the face shows in the deviations, mm a mm.
-func (l *laid) stretch() []float64 {
-	n := len(l.pts)
-	rows := l.angleRows()
-	mean := make([]float64, 2*n)
-	for i, r := range rows {
-		rows[i] = r[:2*n]
-		addTo(mean, rows[i], 1/float64(n))
-	}
-	out := make([]float64, n)
-	for i, r := range rows {
-		var s float64
-		for k := range r {
-			s += (r[k] - mean[k]) * (r[k] - mean[k])
-		}
-		out[i] = l.ring.r * math.Sqrt(s)
-	}
-	return out
 }

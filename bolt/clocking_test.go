@@ -105,17 +105,17 @@ func TestUncertaintyTable(t *testing.T) {
 	l, err := layHoles(withSigma(Ideal(check.N, 2*check.R, 0.1), check.Sigma))
 	require.NoError(t, err)
 	unit := check.Sigma * check.Sigma / check.R / check.R
-	row := l.angleRows()
-	assert.InEpsilon(t, check.Rows["hole angle about least-squares circle centre of the n holes"].Formula, l.cov.of(row[2], row[2])/unit, 1e-9)
+	row, _ := l.rows()
+	assert.InEpsilon(t, check.Rows["hole angle about least-squares circle centre of the n holes"].Formula, l.places.Joint(row[2], row[2])/unit, 1e-9)
 	d := slices.Clone(row[3])
 	addTo(d, row[2], -1)
-	assert.InEpsilon(t, check.Rows["adjacent spacing about least-squares circle centre"].Formula, l.cov.of(d, d)/unit, 1e-9)
+	assert.InEpsilon(t, check.Rows["adjacent spacing about least-squares circle centre"].Formula, l.places.Joint(d, d)/unit, 1e-9)
 	mean := make([]float64, len(d))
 	for _, r := range row {
 		addTo(mean, r, 1/float64(check.N))
 	}
-	assert.InEpsilon(t, check.Rows["pattern clocking (mean of n hole angles), any centre"].Formula, l.cov.of(mean, mean)/unit, 1e-9)
-	assert.InEpsilon(t, check.Centre["ls_circle"][0], l.cov.of(l.ring.dx, l.ring.dx)/check.Sigma/check.Sigma, 1e-9)
+	assert.InEpsilon(t, check.Rows["pattern clocking (mean of n hole angles), any centre"].Formula, l.places.Joint(mean, mean)/unit, 1e-9)
+	assert.InEpsilon(t, check.Centre["ls_circle"][0], l.places.Joint(l.ring.DX, l.ring.DX)/check.Sigma/check.Sigma, 1e-9)
 }
 
 // Holes of unlike, correlated uncertainty on irregularly wrong places: the
@@ -233,36 +233,6 @@ func TestClockRigidMotion(t *testing.T) {
 	})
 }
 
-// The ring's derivatives against central differences.
-func TestRingJacobian(t *testing.T) {
-	rng := rand.New(rand.NewPCG(3, 4))
-	pts := make([][2]float64, 7)
-	w := make([]float64, len(pts))
-	for i := range pts {
-		a := float64(i) + 0.3*rng.NormFloat64()
-		pts[i] = [2]float64{10*math.Cos(a) + 0.5*rng.NormFloat64(), 10*math.Sin(a) + 0.5*rng.NormFloat64()}
-		w[i] = 0.5 + rng.Float64()
-	}
-	g, err := fitRing(pts, w)
-	require.NoError(t, err)
-	const h = 1e-5
-	for i := range pts {
-		for k := range 2 {
-			moved := func(d float64) ring {
-				q := append([][2]float64(nil), pts...)
-				q[i][k] += d
-				m, err := fitRing(q, w)
-				require.NoError(t, err)
-				return m
-			}
-			p, m := moved(h), moved(-h)
-			assert.InDelta(t, (p.x-m.x)/(2*h), g.dx[2*i+k], 1e-6)
-			assert.InDelta(t, (p.y-m.y)/(2*h), g.dy[2*i+k], 1e-6)
-			assert.InDelta(t, (p.r-m.r)/(2*h), g.dr[2*i+k], 1e-6)
-		}
-	}
-}
-
 func TestClockRefuses(t *testing.T) {
 	_, err := Clock(Ideal(2, 50, 0), Nominal{})
 	assert.ErrorContains(t, err, "at least 3")
@@ -270,4 +240,42 @@ func TestClockRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "3 nominal angles for 4 holes")
 	_, err = Clock(holesAt([][2]float64{{0, 0}, {1, 0}, {2, 0}}), Nominal{})
 	assert.Error(t, err, "holes on a line make no circle")
+}
+
+// Across a missing hole the nominal is a multiple; a partial ring has one
+// spacing fewer and does not wrap.
+func TestSpacing(t *testing.T) {
+	c, err := Clock(holesAtDegrees(50, 0, 60, 120, 240, 300), Nominal{})
+	require.NoError(t, err)
+	require.Len(t, c.Spacing, 5)
+	for i, want := range []float64{60, 60, 120, 60, 60} {
+		assert.InDelta(t, want, c.Spacing[i].Nominal.Degrees(), 1e-9)
+		assert.InDelta(t, 0, c.Spacing[i].Deviation.Degrees(), 1e-9)
+	}
+	assert.Equal(t, "H5", c.Spacing[4].From)
+	assert.Equal(t, "H1", c.Spacing[4].To)
+
+	c, err = Clock(holesAtDegrees(50, 0, 60, 120), Nominal{})
+	require.NoError(t, err)
+	require.Len(t, c.Spacing, 2)
+	for _, k := range c.Clocking {
+		assert.False(t, k.HasOthers, "two others make no circle")
+	}
+}
+
+func TestWrap(t *testing.T) {
+	assert.Equal(t, 0.0, Wrap(s1.Angle(-1e-300)).Radians())
+	assert.Equal(t, 0.0, Wrap(s1.Angle(2*math.Pi)).Radians())
+	assert.InDelta(t, 350, Wrap(-10*s1.Degree).Degrees(), 1e-12)
+	assert.InDelta(t, 10, Wrap(730*s1.Degree).Degrees(), 1e-12)
+	assert.InDelta(t, -170*math.Pi/180, wrapHalf(190*math.Pi/180), 1e-12)
+}
+
+func holesAtDegrees(radius float64, deg ...float64) []Hole {
+	var xy [][2]float64
+	for _, a := range deg {
+		sin, cos := math.Sincos((a + 11) * math.Pi / 180)
+		xy = append(xy, [2]float64{radius * cos, radius * sin})
+	}
+	return withSigma(holesAt(xy), 0.01)
 }

@@ -45,14 +45,3 @@ func ExampleMeasure() {
 	// B1: 6 holes at 60 degrees on 84.0 mm
 	// H5 stands 0.4 degrees from where the others put it
 }
-
-func ExampleReadings() {
-	holes := bolt.Ideal(6, 90, 0)
-	r, err := bolt.Readings(holes[:3]) // at 0, 60 and 120 degrees
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	fmt.Printf("%d positions at %.0f degrees, all round: %v\n", r[0].Positions, r[0].Spacing.Degrees(), r[0].FullRing)
-	// Output: 3 positions at 60 degrees, all round: false
-}

@@ -35,7 +35,10 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	if err := f.find(ctx); err != nil {
 		return nil, err
 	}
-	a := f.arrange(opt)
+	a, err := f.arrange(opt)
+	if err != nil {
+		return nil, err
+	}
 	m := &Measurement{}
 	if a.mounting == nil {
 		m.Warnings = append(m.Warnings, "No flat face was found, so there are no holes to measure.")
@@ -74,10 +77,13 @@ func (m *Measurement) warn() {
 		case c.Nominal.Irregular:
 			m.Warnings = append(m.Warnings, fmt.Sprintf(
 				"The %d holes of %s lie on one circle but make no regular pattern: angles are given without nominals.", len(c.Holes), c.ID))
-		case c.Nominal.Confidence < 0.9:
+		case c.Nominal.Confidence < minNamed:
+			var may []string
+			for _, r := range c.Nominal.Readings {
+				may = append(may, fmt.Sprintf("%s (%.0f %%)", r.What, 100*r.Probability))
+			}
 			m.Warnings = append(m.Warnings, fmt.Sprintf(
-				"Which pattern %s was meant as is in doubt: %.0f degrees apart at %d places has a probability of %.0f %%.",
-				c.ID, c.Nominal.Spacing.Degrees(), c.Nominal.Positions, 100*c.Nominal.Confidence))
+				"Which pattern %s was meant as is in doubt: %s.", c.ID, strings.Join(may, " or ")))
 		}
 	}
 	for _, h := range m.Holes {
@@ -125,49 +131,58 @@ func checkIDs(seg *segment.Segmentation, opt Options) error {
 
 // fill turns what was arranged into the Measurement, with ids.
 func (a *arranged) fill(m *Measurement, opt Options) error {
-	// Holes of circles first, in turn, then the single ones.
-	var circles [][]Hole
-	id := 0
-	name := func(h *Hole) {
-		id++
-		h.ID = fmt.Sprintf("H%d", id)
-	}
-	for _, r := range a.rings {
-		holes := make([]Hole, len(r.holes))
-		for i, c := range r.holes {
-			holes[i] = c.hole()
+	// Holes of circles first, in turn, then those of other patterns, then the single ones.
+	ids := map[*feature]Hole{}
+	name := func(c *feature) {
+		if _, ok := ids[c]; ok {
+			return
 		}
-		holes = inTurn(holes, r.centre, r.axis)
-		for i := range holes {
-			name(&holes[i])
+		h := c.measured()
+		if c.stud {
+			h.ID = fmt.Sprintf("D%d", len(m.Studs)+1)
+			m.Studs = append(m.Studs, h)
+		} else {
+			h.ID = fmt.Sprintf("H%d", len(m.Holes)+1)
+			m.Holes = append(m.Holes, h)
 		}
-		circles = append(circles, holes)
-		m.Holes = append(m.Holes, holes...)
+		ids[c] = h
 	}
-	single := make([]Hole, len(a.single))
-	for i, c := range a.single {
-		single[i] = c.hole()
+	for _, other := range []bool{false, true} { // other readings last
+		for _, p := range slices.Concat(a.rings, a.others) {
+			if (p.also != nil) != other {
+				continue
+			}
+			if p.ring() {
+				p.features = inTurn(p.features, p.centre, p.axis)
+			}
+			for _, c := range p.features {
+				name(c)
+			}
+		}
 	}
-	single = append(single, a.slots...)
-	for _, h := range inTurn(single, a.middle, a.mounting.flat.n) {
-		name(&h)
-		m.Holes = append(m.Holes, h)
-		if a.boreRim != nil && h.Kind == Round && h.Centre == a.boreRim.hole().Centre {
+	for _, c := range inTurn(a.single, a.middle, a.mounting.flat.n) {
+		name(c)
+		if h := ids[c]; c.c != nil && c.c == a.boreRim {
 			m.Bore = &h
 		}
-	}
-	studs := make([]Hole, len(a.studs))
-	for i, c := range a.studs {
-		studs[i] = c.hole()
-	}
-	for i, h := range inTurn(studs, a.middle, a.mounting.flat.n) {
-		h.ID = fmt.Sprintf("D%d", i+1)
-		m.Studs = append(m.Studs, h)
 	}
 	if opt.Clock != "" && !slices.ContainsFunc(m.Holes, func(h Hole) bool { return h.ID == opt.Clock }) {
 		return fmt.Errorf("clocking hole %s: the scan has no such hole: measure without it to see their ids", opt.Clock)
 	}
-	for i, holes := range circles {
+	for _, p := range a.others {
+		g, err := p.grid(ids)
+		if err != nil {
+			return err
+		}
+		g.ID = fmt.Sprintf("G%d", len(m.Patterns)+1)
+		m.Patterns = append(m.Patterns, g)
+		p.id = g.ID
+	}
+	for i, p := range a.rings {
+		holes := make([]Hole, len(p.features))
+		for k, c := range p.features {
+			holes[k] = ids[c]
+		}
 		if k := slices.IndexFunc(holes, func(h Hole) bool { return h.ID == opt.Clock }); k > 0 {
 			holes = slices.Concat(holes[k:], holes[:k])
 		}
@@ -175,8 +190,17 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 		if err != nil {
 			return err
 		}
-		c.ID = fmt.Sprintf("B%d", i+1)
+		c.ID, c.Face = fmt.Sprintf("B%d", i+1), p.face.id
+		p.id = c.ID
+		if p.also != nil {
+			c.Also = p.also.id
+		}
 		m.Circles = append(m.Circles, c)
+	}
+	for i, p := range a.others {
+		if p.also != nil {
+			m.Patterns[i].Also = p.also.id
+		}
 	}
 	for _, s := range a.unclear {
 		m.Warnings = append(m.Warnings, s.warning())
@@ -201,9 +225,13 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 
 // walls lists the walls of what was arranged.
 func (a *arranged) walls() []WallOf {
-	all := slices.Concat(a.single, a.studs)
-	for _, r := range a.rings {
-		all = append(all, r.holes...)
+	var all []*candidate
+	for _, list := range append([][]*feature{a.single}, featuresOf(a.rings, a.others)...) {
+		for _, f := range list {
+			if f.c != nil && !slices.Contains(all, f.c) {
+				all = append(all, f.c)
+			}
+		}
 	}
 	if a.boreWall != nil {
 		all = append(all, a.boreWall)
@@ -257,5 +285,6 @@ func (m *Measurement) keepOnly(ids []string) {
 		}
 		return !slices.ContainsFunc(m.Circles, func(c Circle) bool { return slices.Contains(c.Holes, h.ID) })
 	})
+	m.Patterns = slices.DeleteFunc(m.Patterns, func(p Pattern) bool { return !in(p.ID) && !slices.ContainsFunc(p.Holes, in) })
 	m.Studs = slices.DeleteFunc(m.Studs, func(h Hole) bool { return !in(h.ID) })
 }

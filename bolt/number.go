@@ -14,11 +14,11 @@ const numberFrom = 1e-9
 // inTurn sorts holes of one face counter-clockwise about centre, from the
 // first one met turning from the scan's +X laid on the face (+Y where the face
 // looks along X).
-func inTurn(holes []Hole, centre, axis r3.Vector) []Hole {
+func inTurn(holes []*feature, centre, axis r3.Vector) []*feature {
 	x := laidX(axis)
 	y := axis.Cross(x)
-	turn := func(h Hole) float64 {
-		d := h.Centre.Sub(centre)
+	turn := func(h *feature) float64 {
+		d := h.measured().Centre.Sub(centre)
 		a := wrap(math.Atan2(d.Dot(y), d.Dot(x)))
 		if a > 2*math.Pi-numberFrom {
 			return 0
@@ -26,7 +26,7 @@ func inTurn(holes []Hole, centre, axis r3.Vector) []Hole {
 		return a
 	}
 	out := slices.Clone(holes)
-	slices.SortStableFunc(out, func(a, b Hole) int {
+	slices.SortStableFunc(out, func(a, b *feature) int {
 		switch d := turn(a) - turn(b); {
 		case d < 0:
 			return -1

@@ -39,3 +39,19 @@ func (f flat) turn(axis r3.Vector) [2][2]float64 {
 	e1, e2 := geom.Basis(axis)
 	return [2][2]float64{{f.e1.Dot(e1), f.e1.Dot(e2)}, {f.e2.Dot(e1), f.e2.Dot(e2)}}
 }
+
+// CommonError is the covariance, mm², of the centres of two different holes, along
+// geom.Basis of the one's axis and of the other's: what they have of a radius that
+// both were fitted with, zero where they share none.
+func CommonError(a, b Hole) [2][2]float64 {
+	if c, ok := a.Cross[b.ID]; ok {
+		return c
+	}
+	if a.shared == 0 || a.shared != b.shared {
+		return [2][2]float64{}
+	}
+	return [2][2]float64{
+		{a.common[0] * b.common[0], a.common[0] * b.common[1]},
+		{a.common[1] * b.common[0], a.common[1] * b.common[1]},
+	}
+}

@@ -3,6 +3,8 @@ package bolt
 import (
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
+
+	"spotface/bolt/pattern"
 )
 
 // Kind of a hole.
@@ -102,8 +104,19 @@ type Nominal struct {
 	// Irregular says that no regular pattern explains the holes: then there
 	// are no nominal angles, and no deviations.
 	Irregular bool
-	// Confidence is the probability, 0 to 1, of this reading among those tried.
+	// Offset are the numbers of holes that are off their position on purpose; Angles
+	// says where they were meant.
+	Offset []int
+	// Confidence is the probability, 0 to 1, of this reading among those tried;
+	// Readings are the likeliest of those, this one first.
 	Confidence float64
+	Readings   []NominalReading
+}
+
+// NominalReading is one nominal pattern that holes may have been meant as.
+type NominalReading struct {
+	What        string
+	Probability float64
 }
 
 // Clocking of one hole of a bolt circle.
@@ -146,6 +159,24 @@ type Circle struct {
 	DatumOffset   s1.Angle
 	Clocking      []Clocking
 	Spacing       []Spacing
+	Also          string // the pattern of which it is another reading
+}
+
+// Pattern is a regular pattern of holes that is no bolt circle.
+type Pattern struct {
+	ID            string // "G1"...
+	Kind          pattern.Kind
+	Holes         []string // by rows
+	Face          string
+	Columns, Rows int
+	Pitch         [2]float64 // along rows and columns, mm; of a line the first
+	PitchU        [2]float64 // standard uncertainty
+	Direction     r3.Vector  // along a row
+	Centre, Axis  r3.Vector
+	// Deviations are how far the holes lie from the pattern that fits them best, along
+	// Direction and a quarter turn counter-clockwise from it.
+	Deviations []pattern.Deviation
+	Also       string // the bolt circle of which it is another reading
 }
 
 // Frame is a datum frame: Z out of the material along the face's normal,
@@ -161,7 +192,9 @@ type Measurement struct {
 	Holes   []Hole
 	Studs   []Hole
 	Circles []Circle
-	Frame   *Frame // nil where no face was found
+	// Patterns are those that are no bolt circle, by a square of four, which is both.
+	Patterns []Pattern
+	Frame    *Frame // nil where no face was found
 	// Bore is the main bore as a hole of the mounting face: where it meets the face, its
 	// axis held perpendicular to it, as a secondary datum's is (ISO 5459), where its wall allows
 	// that; else where its own axis meets the face. Its ID and Wall are those of its

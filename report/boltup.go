@@ -57,11 +57,15 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 	p := &Pattern{Name: name, IDs: ids}
 	for _, id := range ids {
 		k := rep.Hole(id)
-		if k == nil || !(k.Diameter > 0) || math.Abs(k.Axis.R3().Norm()-1) > unitTolerance || math.Abs(axis.R3().Norm()-1) > unitTolerance {
+		var d, u float64
+		if k != nil {
+			d, u = k.across()
+		}
+		if !(d > 0) || math.Abs(k.Axis.R3().Norm()-1) > unitTolerance || math.Abs(axis.R3().Norm()-1) > unitTolerance {
 			return nil, fmt.Errorf("%s: hole %s of the pattern has no place, axis or diameter: measure the scan again", name, id)
 		}
-		p.Diameter = append(p.Diameter, k.Diameter)
-		p.part.ClearanceU = append(p.part.ClearanceU, k.Uncertainty.Diameter/Coverage/2)
+		p.Diameter = append(p.Diameter, d)
+		p.part.ClearanceU = append(p.part.ClearanceU, u/Coverage/2)
 	}
 	p.part.Places = bolt.PlacesOf(rep.BoltHoles(ids...), centre.R3(), axis.R3())
 	return p, nil

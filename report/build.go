@@ -39,7 +39,15 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		rep.BoltCircles[i].Standouts = FindStandouts(rep, &rep.BoltCircles[i])
+		c := &rep.BoltCircles[i]
+		c.Standouts = FindStandouts(rep, c)
+		if c.Nominal != nil {
+			c.Nominal.Turns = rep.turns(c)
+			c.AboutBore = rep.aboutBore(c)
+		}
+	}
+	for _, p := range m.Patterns {
+		rep.Patterns = append(rep.Patterns, b.pattern(p))
 	}
 	if f := m.Frame; f != nil {
 		rep.Frame = &Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z),

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/s1"
 
@@ -17,7 +18,7 @@ func NewBoltCircle(c bolt.Circle) (BoltCircle, []string) {
 
 func (b *builder) circle(c bolt.Circle) BoltCircle {
 	q := BoltCircle{ID: c.ID, Holes: c.Holes, Face: c.Face, Centre: vec(c.Centre), Axis: vec(c.Axis),
-		PitchDiameter: c.PitchDiameter, Clocking: []Clocking{}, Spacing: []Spacing{}}
+		PitchDiameter: c.PitchDiameter, OtherReadingOf: c.Also, Clocking: []Clocking{}, Spacing: []Spacing{}}
 	q.Uncertainty.PitchDiameter = b.expand(Coverage, c.PitchU*c.PitchU, "bolt circle "+c.ID)
 	q.Uncertainty.Centre = radius95(c.CentreCov)
 	regular := !c.Nominal.Irregular
@@ -25,6 +26,12 @@ func (b *builder) circle(c bolt.Circle) BoltCircle {
 		if n.Positions > 0 {
 			q.Nominal = &Nominal{Positions: n.Positions, SpacingDeg: nominalDegrees(n.Spacing),
 				FullRing: n.FullRing, Confidence: n.Confidence}
+			for _, r := range n.Readings {
+				q.Nominal.Readings = append(q.Nominal.Readings, Reading(r))
+			}
+			for _, i := range n.Offset {
+				q.Nominal.Offset = append(q.Nominal.Offset, c.Holes[i])
+			}
 			for _, a := range n.Missing {
 				q.Nominal.Missing = append(q.Nominal.Missing, nominalDegrees(a))
 			}
@@ -67,3 +74,41 @@ func (b *builder) expandAngle(u s1.Angle, of string) float64 {
 // nominalDegrees rounds off what turning degrees into radians and back adds to
 // a nominal angle: 60, not 59.99999999999999.
 func nominalDegrees(a s1.Angle) float64 { return math.Round(a.Degrees()*1e9) / 1e9 }
+
+// turns is the number of clockings at which a ring looks the same: its holes lie at
+// nominal places of the ring turned, and are of the same size there.
+func (rep *Report) turns(c *BoltCircle) (n int) {
+	for _, first := range c.Clocking {
+		same := true
+		for _, k := range c.Clocking {
+			same = same && slices.ContainsFunc(c.Clocking, func(o Clocking) bool {
+				d := math.Mod(*o.NominalDeg-*k.NominalDeg-*first.NominalDeg+720, 360)
+				a, b := rep.Hole(k.Hole), rep.Hole(o.Hole)
+				if a == nil || b == nil || math.Min(d, 360-d) > 1e-6 {
+					return false
+				}
+				p, pu := a.across()
+				q, qu := b.across()
+				return a.Kind == b.Kind && math.Abs(p-q) <= max(0.04*p, pu, qu)
+			})
+		}
+		if same {
+			n++
+		}
+	}
+	return n
+}
+
+// pattern is a pattern as a report has it.
+func (b *builder) pattern(p bolt.Pattern) HolePattern {
+	q := HolePattern{ID: p.ID, Kind: string(p.Kind), Holes: p.Holes, Face: p.Face, Rows: p.Rows, Columns: p.Columns,
+		Centre: vec(p.Centre), Direction: vec(p.Direction), OtherReadingOf: p.Also}
+	for way := range min(2, p.Rows) {
+		q.Pitch = append(q.Pitch, p.Pitch[way])
+		q.PitchU = append(q.PitchU, b.expand(Coverage, p.PitchU[way]*p.PitchU[way], "the pitch of "+p.ID))
+	}
+	for i, d := range p.Deviations {
+		q.Deviations = append(q.Deviations, PatternDeviation{Hole: p.Holes[i], XY: d.XY, Uncertainty: radius95(d.Cov)})
+	}
+	return q
+}

@@ -75,6 +75,11 @@ func InDatumFrame(rep *Report) (*Report, error) {
 		c := &out.BoltCircles[i]
 		c.Centre, c.Axis = f.Point(c.Centre), f.Direction(c.Axis)
 	}
+	out.Patterns = slices.Clone(rep.Patterns)
+	for i := range out.Patterns {
+		p := &out.Patterns[i]
+		p.Centre, p.Direction = f.Point(p.Centre), f.Direction(p.Direction)
+	}
 	return &out, nil
 }
 

@@ -26,8 +26,10 @@ type Report struct {
 	Holes       []Hole       `json:"holes"`
 	Studs       []Hole       `json:"studs"`
 	BoltCircles []BoltCircle `json:"bolt_circles"`
-	Results     []Result     `json:"results,omitempty"`
-	Surface     *Surface     `json:"surface,omitempty"`
+	// Patterns are regular patterns of holes that are no bolt circle.
+	Patterns []HolePattern `json:"patterns,omitempty"`
+	Results  []Result      `json:"results,omitempty"`
+	Surface  *Surface      `json:"surface,omitempty"`
 	// Bore is the main bore where it meets the mounting face, its axis held square to
 	// it where its wall allows that: the frame's origin. Its id is that of its cylinder.
 	Bore *Hole `json:"bore,omitempty"`
@@ -98,13 +100,14 @@ type Uncertainty struct {
 	Diameter float64 `json:"diameter,omitempty"` // mm
 	// DiameterUnseen is the part of Diameter that no residual shows: what fusing to
 	// a mesh or a rounded rim may have moved.
-	DiameterUnseen float64 `json:"diameter_unseen,omitempty"` // mm
-	Width          float64 `json:"width,omitempty"`           // mm, of a slot
-	Length         float64 `json:"length,omitempty"`          // mm, of a slot over all
-	DirectionDeg   float64 `json:"direction_deg,omitempty"`   // of a slot
-	PitchDiameter  float64 `json:"pitch_diameter,omitempty"`  // mm
-	Centre         float64 `json:"centre,omitempty"`          // mm, radius of the 95 % circle; of a sphere's the 95 % ball
-	XY             float64 `json:"xy,omitempty"`              // mm, of each coordinate in the datum frame, with the frame's own
+	DiameterUnseen         float64 `json:"diameter_unseen,omitempty"`           // mm
+	Width                  float64 `json:"width,omitempty"`                     // mm, of a slot
+	Length                 float64 `json:"length,omitempty"`                    // mm, of a slot over all
+	DirectionDeg           float64 `json:"direction_deg,omitempty"`             // of a slot
+	PitchDiameter          float64 `json:"pitch_diameter,omitempty"`            // mm
+	PitchDiameterOnPattern float64 `json:"pitch_diameter_on_pattern,omitempty"` // mm
+	Centre                 float64 `json:"centre,omitempty"`                    // mm, radius of the 95 % circle; of a sphere's the 95 % ball
+	XY                     float64 `json:"xy,omitempty"`                        // mm, of each coordinate in the datum frame, with the frame's own
 	// CentreCovariance is what Centre comes from, mm², x and y along geom.Basis of the
 	// axis; CentreDOF are the degrees of freedom of the noise behind it, 0 for so many that
 	// they do not matter.
@@ -225,25 +228,39 @@ type Hole struct {
 	Sizes []sizes.Candidate `json:"sizes,omitempty"`
 }
 
+// across is the diameter, or the width of a slot, and its expanded uncertainty, mm.
+func (h *Hole) across() (d, u float64) {
+	if h.Diameter > 0 {
+		return h.Diameter, h.Uncertainty.Diameter
+	}
+	return h.Width, h.Uncertainty.Width
+}
+
 // walls lists the cylinders that are the hole's wall.
 func (h *Hole) walls() []string { return append([]string{h.Wall}, h.EndWalls...) }
 
 // BoltCircle is a ring of equal holes.
 type BoltCircle struct {
-	ID             string            `json:"id"`
-	Holes          []string          `json:"holes"`
-	Face           string            `json:"face,omitempty"`
-	Centre         Vec               `json:"centre"`
-	Axis           Vec               `json:"axis"`
-	PitchDiameter  float64           `json:"pitch_diameter"`
+	ID            string   `json:"id"`
+	Holes         []string `json:"holes"`
+	Face          string   `json:"face,omitempty"`
+	Centre        Vec      `json:"centre"`
+	Axis          Vec      `json:"axis"`
+	PitchDiameter float64  `json:"pitch_diameter"`
+	// PitchDiameterOnPattern is that of the holes that are on pattern, where some are not.
+	PitchDiameterOnPattern float64 `json:"pitch_diameter_on_pattern,omitempty"`
+	// OtherReadingOf is the pattern of which it is another reading.
+	OtherReadingOf string            `json:"other_reading_of,omitempty"`
 	Nominal        *Nominal          `json:"nominal,omitempty"`
 	DatumOffsetDeg *float64          `json:"datum_offset_deg,omitempty"`
 	Clocking       []Clocking        `json:"clocking"`
 	Spacing        []Spacing         `json:"spacing"`
 	Uncertainty    Uncertainty       `json:"uncertainty"`
-	Sizes          []sizes.Candidate `json:"sizes,omitempty"`     // of the pitch diameter
-	Standouts      *Standouts        `json:"standouts,omitempty"` // nil: too few holes to tell
-	Corrected      *Corrected        `json:"corrected,omitempty"`
+	Sizes          []sizes.Candidate `json:"sizes,omitempty"` // of the pitch diameter
+	// AboutBore is there where the circle is not about the main bore.
+	AboutBore *AboutBore `json:"about_bore,omitempty"`
+	Standouts *Standouts `json:"standouts,omitempty"` // nil: too few holes to tell
+	Corrected *Corrected `json:"corrected,omitempty"`
 }
 
 // Nominal is the regular pattern a bolt circle was read as.
@@ -253,6 +270,45 @@ type Nominal struct {
 	FullRing   bool      `json:"full_ring"`
 	Missing    []float64 `json:"missing,omitempty"` // degrees
 	Confidence float64   `json:"confidence,omitempty"`
+	// Readings are the likeliest patterns that the holes may have been meant as.
+	Readings []Reading `json:"readings,omitempty"`
+	// Offset are the holes that are off their even position on purpose.
+	Offset []string `json:"offset,omitempty"`
+	// Turns is the number of clockings at which the pattern looks the same, sizes
+	// included: 6 for six equal holes.
+	Turns int `json:"turns,omitempty"`
+}
+
+// Reading is one pattern that holes may have been meant as.
+type Reading struct {
+	What        string  `json:"what"`
+	Probability float64 `json:"probability"`
+}
+
+// HolePattern is a rectangle, a grid or a line of holes.
+type HolePattern struct {
+	ID        string    `json:"id"`
+	Kind      string    `json:"kind"`
+	Holes     []string  `json:"holes"` // by rows
+	Face      string    `json:"face,omitempty"`
+	Pitch     []float64 `json:"pitch"` // mm, along rows and columns; of a line one
+	PitchU    []float64 `json:"pitch_uncertainty,omitempty"`
+	Rows      int       `json:"rows"`
+	Columns   int       `json:"columns"`
+	Centre    Vec       `json:"centre"`
+	Direction Vec       `json:"direction"` // along a row
+	// Deviations are how far the holes lie from the pattern that fits them best.
+	Deviations []PatternDeviation `json:"deviations"`
+	// OtherReadingOf is the bolt circle that the same holes are.
+	OtherReadingOf string `json:"other_reading_of,omitempty"`
+}
+
+// PatternDeviation is how far a hole lies from its place in a pattern, along the rows and
+// the columns, mm; Uncertainty is the radius of the circle that holds it with 95 %.
+type PatternDeviation struct {
+	Hole        string     `json:"hole"`
+	XY          [2]float64 `json:"xy"`
+	Uncertainty float64    `json:"uncertainty,omitempty"`
 }
 
 // Clocking is where one hole sits on its bolt circle.

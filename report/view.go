@@ -219,13 +219,37 @@ func (b *viewer) verdict() {
 // patterns says of each bolt circle what it is and which of its holes are off.
 func (b *viewer) patterns() {
 	rep := b.rep
+	counted := false
 	for i := range rep.BoltCircles {
-		c := &rep.BoltCircles[i]
-		b.v.Headline = append(b.v.Headline, b.circle(c, len(rep.BoltCircles) > 1)...)
-		b.drill(c)
-		b.spacing(c)
+		if c := &rep.BoltCircles[i]; c.OtherReadingOf == "" {
+			b.v.Headline = append(b.v.Headline, b.circle(c, len(rep.BoltCircles) > 1)...)
+			b.drill(c)
+			b.spacing(c)
+			counted = true
+		}
 	}
-	if len(rep.BoltCircles) > 0 {
+	for i := range rep.Patterns {
+		p := &rep.Patterns[i]
+		whole := len(p.Deviations) > 0 && len(p.Pitch) == min(2, p.Rows) && len(p.PitchU) == len(p.Pitch)
+		if whole && len(p.Pitch) > 0 { // as it is but in a damaged report
+			b.v.Headline = append(b.v.Headline, b.grid(p))
+		}
+	}
+	for i := range rep.BoltCircles {
+		if c := &rep.BoltCircles[i]; c.OtherReadingOf != "" {
+			b.v.Headline = append(b.v.Headline, b.alsoRing(c))
+			b.spacing(c)
+		}
+	}
+	if len(rep.BoltCircles) > 0 || len(rep.Patterns) > 0 {
+		if !counted {
+			return
+		}
+		if n := rep.MainCircle().Nominal; n != nil && n.Turns > 1 {
+			b.detail("Clocking", nil, fmt.Sprintf("%s looks the same at %d turns: what counts as its "+
+				"first hole is a choice. A chosen hole (--clock), a keyway or notch, a pin hole or a "+
+				"flat settles it.", rep.MainCircle().ID, n.Turns))
+		}
 		b.v.Headline = append(b.v.Headline,
 			Statement{Text: "Angles run counter-clockwise, looking at the face; the mating part sees them clockwise."})
 		return

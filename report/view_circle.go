@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 	"spotface/report/wording"
 )
 
@@ -23,9 +24,9 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	if named {
 		text = c.ID + ": " + text
 	}
-	pattern := "the plan's pattern"
+	regular := "the plan's pattern"
 	if m := c.Nominal; m != nil {
-		pattern = fmt.Sprintf("a true %s degree pattern", wording.Short(m.SpacingDeg))
+		regular = fmt.Sprintf("a true %s degree pattern", wording.Short(m.SpacingDeg))
 		text += fmt.Sprintf(", %s degrees apart", wording.Short(m.SpacingDeg))
 		if !m.FullRing {
 			text += " (part of a ring)"
@@ -46,10 +47,18 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	text += fmt.Sprintf(" on a bolt circle of %s %s", b.unit.number(pitch, pitchU).WithU(),
 		b.unit.name)
 	so := c.Standouts
+	v := c.PitchDiameterOnPattern
+	if so != nil && len(so.Holes) > 0 && c.Corrected == nil && math.Abs(v-pitch) > pitchU {
+		text += fmt.Sprintf(" (%s through those on pattern)",
+			b.unit.number(v, c.Uncertainty.PitchDiameterOnPattern))
+	}
+	if m := c.Nominal; m != nil && len(m.Offset) > 0 {
+		text += fmt.Sprintf(", %s off its even place on purpose", wording.List(m.Offset))
+	}
 	off := c.largest(func(k *Clocking) (v, u float64) { return k.off() })
 	out := c.largest(func(k *Clocking) (v, u float64) { return k.out(n) })
 	// What is called off is more than its expanded uncertainty: one of n holes is by chance.
-	z := standsOut(n, 0.05) / Coverage
+	z := pattern.StandsOut(n, 0.05) / Coverage
 	shows := "anything over " + offAngle(z*off.u, off.u).upper() + " degrees"
 	if out.u > 0 {
 		shows += fmt.Sprintf(" or %s %s", b.unit.number(z*out.u, out.u).upper(), b.unit.name)
@@ -90,9 +99,9 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	}
 	rest := "The other " + word(n-k)
 	if so.RestScatter > 0 {
-		rest += fmt.Sprintf(" hold %s to %s (RMS).", pattern, b.unit.text(so.RestScatter, 0))
+		rest += fmt.Sprintf(" hold %s to %s (RMS).", regular, b.unit.text(so.RestScatter, 0))
 	} else {
-		rest += fmt.Sprintf(" are on %s (+-%s degrees).", pattern, offAngle(off.u, off.u).upper())
+		rest += fmt.Sprintf(" are on %s (+-%s degrees).", regular, offAngle(off.u, off.u).upper())
 	}
 	return []Statement{s, {Text: rest}}
 }
@@ -306,9 +315,65 @@ func (h *Hole) seenBy() string {
 	return s
 }
 
-// looseHoles lists the holes and studs that belong to no bolt circle.
+// grid says what a pattern is that is no bolt circle, and lists its holes.
+func (b *viewer) grid(p *HolePattern) Statement {
+	pitch := func(k int) string { return b.unit.number(p.Pitch[k], p.PitchU[k]).WithU() }
+	var what string
+	switch n := things(len(p.Holes), "hole"); {
+	case p.Rows == 1:
+		what = fmt.Sprintf("%s in a line, %s %s apart", n, pitch(0), b.unit.name)
+	case p.Kind == string(pattern.Rectangle):
+		what = fmt.Sprintf("%s on a rectangle of %s by %s %s", n, pitch(0), pitch(1), b.unit.name)
+	default:
+		what = fmt.Sprintf("%s in a grid of %d by %d, %s by %s %s apart",
+			n, p.Rows, p.Columns, pitch(0), pitch(1), b.unit.name)
+	}
+	if p.OtherReadingOf != "" {
+		return Statement{Text: fmt.Sprintf("%s is a square of %s %s as well (%s).",
+			p.OtherReadingOf, pitch(0), b.unit.name, p.ID)}
+	}
+	worst, ratio := p.Deviations[0], 0.0
+	for _, d := range p.Deviations {
+		if r := math.Hypot(d.XY[0], d.XY[1]) / d.Uncertainty; r > ratio {
+			worst, ratio = d, r
+		}
+	}
+	u := worst.Uncertainty
+	if ratio > 1 {
+		what += fmt.Sprintf("; %s lies farthest from its place: %s %s", worst.Hole,
+			b.unit.number(math.Hypot(worst.XY[0], worst.XY[1]), u).WithU(), b.unit.name)
+	} else {
+		what += fmt.Sprintf("; all in place within %s %s", b.unit.number(u, u).upper(), b.unit.name)
+	}
+	d := Drill{Pattern: p.ID, Title: "Drill table of " + p.ID}
+	if f := b.rep.Frame; f != nil {
+		d.Title += ": " + f.inWords()
+	}
+	for _, id := range p.Holes {
+		if h := b.rep.Hole(id); h != nil {
+			it := b.item(h)
+			d.Items = append(d.Items, it)
+		}
+	}
+	b.addDrill(d)
+	return Statement{Text: p.ID + ": " + what + "."}
+}
+
+// alsoRing says a bolt circle that is another reading of a pattern.
+func (b *viewer) alsoRing(c *BoltCircle) Statement {
+	pitch := b.unit.number(c.PitchDiameter, c.Uncertainty.PitchDiameter).WithU()
+	return Statement{Text: fmt.Sprintf("%s of %s lie on a bolt circle of %s %s as well (%s).",
+		wording.List(c.Holes), c.OtherReadingOf, pitch, b.unit.name, c.ID)}
+}
+
+// looseHoles lists the holes and studs that belong to no pattern.
 func (b *viewer) looseHoles() {
 	in := make(map[string]bool)
+	for _, p := range b.rep.Patterns {
+		for _, h := range p.Holes {
+			in[h] = true
+		}
+	}
 	for _, c := range b.rep.BoltCircles {
 		for _, h := range c.Holes {
 			in[h] = true
@@ -337,16 +402,36 @@ func (b *viewer) looseHoles() {
 	}
 }
 
-// spacing lists the angles from hole to hole.
+// spacing lists the angles from hole to hole, and how far off each is from the clocking
+// hole, which adds no errors up; and the clocking about the bore, where that differs.
 func (b *viewer) spacing(c *BoltCircle) {
-	tab := &wording.Table{Head: []string{"<hole to hole", "angle, deg", "nominal, deg", "off, deg"}}
+	if len(c.Clocking) == 0 {
+		return
+	}
+	tab := &wording.Table{Head: []string{"<hole to hole", "angle, deg", "nominal, deg", "off, deg",
+		"from " + c.Clocking[0].Hole + ", deg"}}
 	for _, k := range c.Spacing {
-		row := []string{k.From + " to " + k.To, fixed(k.AngleDeg, 3), "", ""}
+		row := []string{k.From + " to " + k.To, fixed(k.AngleDeg, 3), "", "", ""}
 		if k.NominalDeg != nil && k.DeviationDeg != nil {
 			row[2] = wording.Short(*k.NominalDeg)
 			row[3] = offAngle(*k.DeviationDeg, k.UncertaintyDeg).SignedU()
 		}
+		for i := range c.Clocking {
+			if to := &c.Clocking[i]; to.Hole == k.To && i > 0 && to.NominalDeg != nil {
+				row[4] = offAngle(to.AngleDeg-*to.NominalDeg, to.UncertaintyDeg).Signed()
+			}
+		}
 		tab.Add(row...)
 	}
 	b.detail("Hole to hole, "+c.ID, tab)
+	a := c.AboutBore
+	if a == nil {
+		return
+	}
+	about := &wording.Table{Head: []string{"<hole", "off, deg"}}
+	for _, k := range a.Clocking {
+		about.Add(k.Hole, offAngle(k.DeviationDeg, k.UncertaintyDeg).SignedU())
+	}
+	b.detail("Clocking about the bore, "+c.ID, about, fmt.Sprintf("The centre of %s lies %s %s from the bore's.",
+		c.ID, b.unit.number(a.Offset, a.Uncertainty).WithU(), b.unit.name))
 }

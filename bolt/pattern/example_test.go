@@ -2,6 +2,7 @@ package pattern_test
 
 import (
 	"fmt"
+	"math"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -27,4 +28,20 @@ func ExampleTo() {
 	off := f.Off(0).In([2]float64{0, 1})
 	fmt.Printf("centre %.1f, %.1f; first hole %.2f mm up, standard uncertainty %.3f\n", f.Centre[0], f.Centre[1], off.Off, off.U)
 	// Output: centre 100.0, 50.0; first hole 0.30 mm up, standard uncertainty 0.014
+}
+
+func ExampleReadings() {
+	var places pattern.Places
+	for _, a := range []float64{0, 60, 120} {
+		sin, cos := math.Sincos(a * math.Pi / 180)
+		places.XY = append(places.XY, [2]float64{45 * cos, 45 * sin})
+	}
+	places.Cov = mat.NewSymDense(6, nil)
+	r, err := pattern.Readings(places)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(r[0].What())
+	// Output: 3 positions at 60 degrees, part of a ring
 }

@@ -24,4 +24,102 @@ const (
 	mostCuts     = 500
 	mostLayings  = 8
 	leastPart    = 0.01
+
+	// Prior weights of readings of a ring: common practice, no source. TestReadings,
+	// StudyNominal.
+	priorMissing   = 0.3  // a ring that lacks features, less with each,
+	missingRate    = 12.0 // as exp(-12 of the part that is missing)
+	priorPart      = 0.1  // features over part of a ring
+	priorRoundStep = 0.6  // of those, on a step of a multiple of 15 degrees,
+	priorOddStep   = 0.05 // or on one that is no multiple of 5 or 7.5
+	priorOffset    = 0.03 // one feature off its position on purpose
+	priorIrregular = 0.02 // no pattern at all
+	sumSquares     = 0.38 // Σ 1/m² from 3 on, which makes the prior of full rings one
+
+	// leastOffset, degrees, is the least by which a position is offset on purpose: less
+	// looks like a mistake. TestReadings.
+	leastOffset = 3.0
+
+	// finestStep is the number of steps in a turn of the finest step tried, 5 degrees. At
+	// most half the positions of a reading may lack a feature. TestReadings.
+	finestStep = 72
+
+	// sizeRange is the log of the range of sizes that a pattern may have, 1 to 150 times
+	// the least: what finds nothing depends on it by its log only. TestRandomLayouts.
+	sizeRange = 5.0
+
+	// leastOdds is how many times as probable as anywhere the places of a pattern are that
+	// is told of. TestRandomLayouts, StudySearch.
+	leastOdds    = 4.0
+	logLeastOdds = 1.3862943611198906 // ln 4
+
+	// sameSize is the part by which diameters of one pattern may differ. TestMixedSizes.
+	sameSize = 0.04
+
+	// priorOtherKind is the prior of a member of another kind or size than most, beside
+	// the number of ways to choose it. TestMixedSizes.
+	priorOtherKind = 0.05
+
+	// aroundFeatures is how far, in parts of the box about all features, they could lie
+	// outside it, where the area is not given. TestRandomLayouts.
+	aroundFeatures = 0.3
+
+	// nearest is how many features of a class are looked at about each. BenchmarkSearch.
+	nearest = 24
+
+	// ringGate is how many standard deviations of drilling and measurement a member may
+	// lie off its place: one that is off by twelve times the usual care is found. TestSearch.
+	ringGate = 12.0
+
+	// sameCircle, mm, is the distance of circles' centres, and difference of radii, below
+	// which they are tried once. BenchmarkSearch.
+	sameCircle = 0.3
+
+	// gridGate is how many standard deviations of drilling and measurement a member may
+	// lie off its cell. TestSearch.
+	gridGate = 8.0
+
+	// leastFill is the part of a grid's cells that hold a feature. TestSearch.
+	leastFill = 0.75
+
+	// Prior weights of grids: common practice, no source. TestSearch.
+	priorRectangle = 0.3 // two rows of two
+	priorLine      = 0.1
+	priorGrid      = 0.3
+
+	// falseOutlier is the probability that of a regular pattern's members one is called off;
+	// falseFurther that of those that are left one more is. mostOff is the most that can
+	// be. TestOneHoleTwentyMicrometresOff of report.
+	falseOutlier = 0.05
+	falseFurther = 0.002
+	mostOff      = 8
+
+	// clearly is how much less the misfit of the best set of members must be than that of
+	// the next, in units of the rest's own scatter: the likelihood of the next is then a
+	// thousandth, exp(-clearly/2). TestStandouts of report.
+	clearly = 13.8
+
+	// layings of reweighted least squares: each leaves a third or less of what is left to
+	// do. TestReadings.
+	layings = 6
 )
+
+// drillMix says how far features lie off their nominal places: share, and times drillSD.
+// Common practice, no source. TestReadings.
+var drillMix = [...]struct{ share, scale float64 }{{0.85, 1}, {0.12, 4}, {0.03, 12}}
+
+// careMix is how much more than usual all features of one pattern may be off. Common
+// practice, no source. StudyNominal.
+var careMix = [...]struct{ share, scale float64 }{{0.8, 1}, {0.15, 2.5}, {0.05, 6}}
+
+// drillSD is a workshop's usual care, mm, as a standard deviation each way in a pattern of
+// that size, mm: half the permissible deviation of ISO 2768-1 class m, taken as two of
+// them. TestClockWorkedCircles.
+func drillSD(size float64) float64 {
+	for _, row := range [...]struct{ to, sd float64 }{{6, 0.05}, {30, 0.1}, {120, 0.15}, {400, 0.25}, {1000, 0.4}} {
+		if size <= row.to {
+			return row.sd
+		}
+	}
+	return 0.6
+}

@@ -26,7 +26,7 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/fit/zone":         {"spotface/fit"},
 		"spotface/fit/segment":      {"spotface/mesh", "spotface/fit"},
 		"spotface/bolt":             {"spotface/mesh", "spotface/fit", "spotface/fit/noise", "spotface/fit/segment", "spotface/bolt/pattern"},
-		"spotface/bolt/pattern":     {},
+		"spotface/bolt/pattern":     {"spotface/fit"},
 		"spotface/bolt/sizes":       {},
 		"spotface/report":           {"spotface/mesh", "spotface/fit", "spotface/fit/form", "spotface/fit/segment", "spotface/bolt", "spotface/bolt/pattern", "spotface/bolt/sizes", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/budget":    {},

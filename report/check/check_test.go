@@ -222,6 +222,20 @@ cylinders: [{id: C1, diameter: {nominal: 40}}]`)
 	assert.Nil(t, find(t, rep, "B1/H4", report.Position).Lower, "no part is too good")
 }
 
+// A hole 0.4 degrees off alone is 5/6 of that off by least squares and half of it where the
+// pattern is turned to suit the farthest: 0.49 and 0.29 mm.
+func TestSmallestZoneIsNoted(t *testing.T) {
+	const plan = `
+frame: {axis: C1}
+bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84}, position: {diameter: %s}}]
+cylinders: [{id: C1, diameter: {nominal: 40}}]`
+	rep := checked(t, testpart.Kettle(), fmt.Sprintf(plan, "0.35"))
+	assert.Contains(t, strings.Join(rep.Notes, " "), "lie in zones of 0.293 mm; by least squares, as judged, in zones of 0.489 mm")
+	for _, zone := range []string{"0.25", "0.6"} {
+		assert.NotContains(t, strings.Join(checked(t, testpart.Kettle(), fmt.Sprintf(plan, zone)).Notes, " "), "as on a gauge")
+	}
+}
+
 // The hole that clocks the frame, on 42 mm, swings the place of one on 63 mm by 3/2
 // of its own error; the bore shifts it by its.
 func TestPositionKnowsItsDatum(t *testing.T) {

@@ -73,7 +73,9 @@ func (c *checker) circle(i int) {
 		}
 	}
 	for _, g := range k.Clocking {
-		c.diameter(name(g.Hole), c.rep.Hole(g.Hole), p.HoleDiameter)
+		if h := c.rep.Hole(g.Hole); h.Kind != string(bolt.Slot) {
+			c.diameter(name(g.Hole), h, p.HoleDiameter)
+		}
 	}
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {
 		c.circlePositions(p, k, name)

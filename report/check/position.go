@@ -66,6 +66,9 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name fun
 	}
 	places := bolt.PlacesOf(c.rep.BoltHoles(ids...), centre, axis)
 	laid, err := pattern.To(nominal, places, opt)
+	if err == nil {
+		c.smallestZone(p, laid, nominal, places, opt)
+	}
 	if p.Position.Within > 0 {
 		opt.Centre = nil
 		free, err := pattern.To(nominal, places, opt)
@@ -88,6 +91,21 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name fun
 			f.from[x] = places.XY[i][x] - laid.Centre[x]
 		}
 		c.zone(name(g.Hole), f, p.Position, p.HoleDiameter)
+	}
+}
+
+// smallestZone notes where the pattern turned and shifted to suit its farthest hole, as a
+// gauge is, holds the zone that least squares do not.
+func (c *checker) smallestZone(p *plan.Circle, laid *pattern.Fit, nominal [][2]float64, places pattern.Places, opt pattern.Options) {
+	worst := 0.0
+	for i := range nominal {
+		d := laid.Off(i).XY
+		worst = max(worst, 2*math.Hypot(d[0], d[1])*c.lengths.factor)
+	}
+	z, err := pattern.ToZone(nominal, places, opt.Scale, opt.Centre)
+	if d := z.Diameter * c.lengths.factor; err == nil && worst > p.Position.Diameter && d <= p.Position.Diameter {
+		c.note("Turned%s to suit the farthest hole, as on a gauge, all holes of %s lie in zones of %.3g mm; by least squares, as judged, in zones of %.3g mm.",
+			map[bool]string{true: " and shifted"}[opt.Centre == nil], p.ID, d, worst)
 	}
 }
 

@@ -219,12 +219,18 @@ func (d *draft) use(id string) {
 
 func (d *draft) holeDiameter(c *report.BoltCircle) {
 	sum, u, n := 0.0, 0.0, 0
+	least, most := math.Inf(1), 0.0
 	for _, k := range c.Clocking {
 		if h := d.rep.Hole(k.Hole); h != nil && h.Diameter > 0 {
 			sum, u, n = sum+h.Diameter, max(u, h.Uncertainty.Diameter), n+1
+			least, most = min(least, h.Diameter), max(most, h.Diameter)
 		}
 	}
 	if n == 0 {
+		return
+	}
+	if most > 1.04*least+u {
+		d.line("    # holes of unlike diameters: list them under holes, to judge each")
 		return
 	}
 	size, was := d.size(sizes.Hole, sum/float64(n), u)

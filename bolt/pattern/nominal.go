@@ -1,0 +1,415 @@
+package pattern
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"github.com/golang/geo/s1"
+)
+
+// Kind of a pattern.
+type Kind string
+
+// A ring has equal steps round a circle; a rectangle is a grid of 2 by 2, a line one of
+// a single row.
+const (
+	Ring      Kind = "ring"
+	Rectangle Kind = "rectangle"
+	Grid      Kind = "grid"
+	Line      Kind = "line"
+	Irregular Kind = "irregular"
+)
+
+// Reading is one nominal pattern that features may have been meant as.
+type Reading struct {
+	Kind Kind
+	// Of a ring: positions from the first to the last, those without a feature
+	// included; Step between neighbours; Full: they go all the way round. Angles of the
+	// features and of the positions without one, counter-clockwise from the first
+	// feature. Offset features are off their position on purpose, by whole degrees.
+	Positions       int
+	Step            s1.Angle
+	Full            bool
+	Angles, Missing []s1.Angle
+	Offset          []int
+	// Of a grid: column and row of each feature.
+	Columns, Rows int
+	Cells         [][2]int
+	Square        bool // one pitch both ways
+	// Probability is that of this reading among those tried.
+	Probability float64
+
+	log float64 // of what it makes of the features' places
+}
+
+// What says the reading in a few words.
+func (r *Reading) What() string {
+	switch {
+	case r.Kind == Irregular:
+		return "no regular pattern"
+	case r.Kind == Line:
+		return fmt.Sprintf("%d in a line", r.Columns)
+	case r.Kind != Ring:
+		return fmt.Sprintf("%d x %d %s", r.Rows, r.Columns, r.Kind)
+	}
+	s := fmt.Sprintf("%d positions at %.6g degrees", r.Positions, math.Round(r.Step.Degrees()*1e3)/1e3)
+	if !r.Full {
+		s += ", part of a ring"
+	}
+	if k := len(r.Missing); k > 0 {
+		s += fmt.Sprintf(", %d without a hole", k)
+	}
+	if len(r.Offset) > 0 {
+		s += ", one offset on purpose"
+	}
+	return s
+}
+
+// Readings returns the rings that features on one circle may have been meant as, no
+// regular pattern among them, likeliest first. Features[0] is counted from.
+//
+// The probability of reading k is P(k) p(places | k) over the sum of all (Bayes). Each
+// feature lies off its place by the density of drillError, 85 % of them with a
+// workshop's usual care, which itself may be less than usual for all of them (careMix). The
+// prior P(k) favours few positions (1/m²), full rings, then
+// those with few positions empty, then parts of a ring; among readings with equally
+// many empty all are alike, so that fine steps, which fit anything, do not win. Its
+// weights (params.go) are common practice, no source.
+func Readings(p Places) ([]Reading, error) {
+	g, err := FitRing(p.XY)
+	if err != nil {
+		return nil, err
+	}
+	n := len(p.XY)
+	h := &ringOn{z: make([]complex128, n), theta: g.Angle, r: g.R, d: make([]drillError, n), area: 4 * math.Pi * g.R * g.R}
+	for i, q := range p.XY {
+		h.z[i] = complex(q[0], q[1])
+	}
+	var all []Reading
+	at := map[string]int{}
+	for _, care := range careMix {
+		for i := range h.d {
+			h.d[i] = newDrillError(2*g.R, care.scale, p.variance(i))
+		}
+		for _, r := range h.readings() {
+			r.log += math.Log(care.share)
+			key := fmt.Sprint(r.Kind, r.Positions, r.Full, r.Step, r.Angles)
+			if k, ok := at[key]; ok {
+				all[k].log = max(all[k].log, r.log) + math.Log1p(math.Exp(-math.Abs(all[k].log-r.log)))
+				continue
+			}
+			at[key] = len(all)
+			all = append(all, r)
+		}
+	}
+	return normalised(all), nil
+}
+
+// readings are those of the features by one care of the maker's.
+func (h *ringOn) readings() []Reading {
+	all, every := []Reading{h.irregular()}, Without(len(h.z))
+	for m := 3; m <= finestStep; m++ {
+		all = append(all, h.stepped(2*math.Pi/float64(m), m, every...)...)
+	}
+	for deg := 5; deg <= 175; deg += 5 {
+		if 360%deg != 0 {
+			all = append(all, h.stepped(float64(deg)*math.Pi/180, 0, every...)...)
+		}
+	}
+	return all
+}
+
+// normalised sets the readings' probabilities and puts the likeliest first.
+func normalised(all []Reading) []Reading {
+	top, sum := math.Inf(-1), 0.0
+	for _, r := range all {
+		top = max(top, r.log)
+	}
+	for _, r := range all {
+		sum += math.Exp(r.log - top)
+	}
+	for i := range all {
+		all[i].Probability = math.Exp(all[i].log-top) / sum
+	}
+	slices.SortStableFunc(all, func(a, b Reading) int { return cmp.Compare(b.log, a.log) })
+	return all
+}
+
+// variance is that of place i, mm², the mean of both directions.
+func (p *Places) variance(i int) float64 {
+	return (p.Cov.At(2*i, 2*i) + p.Cov.At(2*i+1, 2*i+1)) / 2
+}
+
+// ringOn are features on one circle.
+type ringOn struct {
+	z     []complex128
+	theta []float64 // about the circle's centre
+	r     float64
+	d     []drillError
+	area  float64
+}
+
+// irregular is the reading as places anywhere on the circle.
+func (h *ringOn) irregular() Reading {
+	// ln p of the radial residual, with the densities of one direction; the circle is
+	// that of least squares.
+	var c complex128
+	n := float64(len(h.z))
+	for i, z := range h.z {
+		c += (z - cmplx.Rect(h.r, h.theta[i])) / complex(n, 0)
+	}
+	var log, w, ux, uy, xx, yy, xy float64
+	for i, z := range h.z {
+		e := cmplx.Abs(z-c) - h.r
+		var p, pw float64
+		for k, inv := range h.d[i].inv {
+			q := h.d[i].amp[k] * math.Sqrt(2*math.Pi/inv) * math.Exp(-e*e*inv/2)
+			p, pw = p+q, pw+q*inv
+		}
+		k := pw / max(p, 1e-300)
+		sin, cos := math.Sincos(h.theta[i])
+		log += math.Log(max(p, 1e-300)) - math.Log(2*math.Pi*h.r)
+		w, ux, uy = w+k, ux+k*cos, uy+k*sin
+		xx, yy, xy = xx+k*cos*cos, yy+k*sin*sin, xy+k*sin*cos
+	}
+	det := xx*(yy*w-uy*uy) - xy*(xy*w-uy*ux) + ux*(xy*uy-yy*ux)
+	log += 1.5*math.Log(2*math.Pi) - 0.5*math.Log(max(det, 1e-300)) - math.Log(h.area*h.r*sizeRange)
+	return Reading{Kind: Irregular, log: log + math.Log(priorIrregular)}
+}
+
+// stepped reads the features as places of a grid of steps, counted from each of some; m is
+// the number of steps in a turn, or 0 where the step does not divide it.
+func (h *ringOn) stepped(step float64, m int, from ...int) (out []Reading) {
+	n := len(h.z)
+	if m > 0 && m < n {
+		return nil
+	}
+	seen := map[string]bool{}
+	e := make([]complex128, n)
+	for _, first := range from {
+		place := make([]int, n)
+		for i := range n {
+			a := h.theta[i] - h.theta[first]
+			if m == 0 {
+				a = wrap(a) // an open row has its first feature first
+			}
+			place[i] = int(math.Round(a / step))
+			if m > 0 {
+				place[i] = ((place[i] % m) + m) % m
+			}
+		}
+		base := place[0]
+		if m == 0 {
+			base = 0
+		}
+		for i := range place {
+			place[i] -= base
+			if m > 0 {
+				place[i] = (place[i] + m) % m
+			}
+		}
+		key := fmt.Sprint(place)
+		if seen[key] || repeats(place) {
+			continue
+		}
+		seen[key] = true
+		for i, k := range place {
+			e[i] = cmplx.Rect(1, float64(k)*step)
+		}
+		l := lay(h.z, e, h.d)
+		if m == 0 {
+			if r, ok := openRing(step, place); ok {
+				r.log += l.evidence(h.area, 2*math.Pi)
+				out = append(out, r)
+			}
+			continue
+		}
+		for _, r := range closedRings(step, m, place) {
+			r.log += l.evidence(h.area, step)
+			out = append(out, r)
+		}
+		out = append(out, h.offset(step, m, place, e)...)
+	}
+	return out
+}
+
+// offset reads a full ring with one feature off its position on purpose by whole degrees.
+func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out []Reading) {
+	n := len(place)
+	if n != m || n < 4 {
+		return nil
+	}
+	rest := lay(h.z, e, h.d)
+	// Of one that is off by far, the others say where it should be.
+	worst, far := 0, 0.0
+	for i := range h.z {
+		if d := square(h.z[i] - rest.c - rest.a*e[i]); d > far {
+			worst, far = i, d
+		}
+	}
+	others := Without(n, worst)
+	z, u, d := make([]complex128, n-1), make([]complex128, n-1), make([]drillError, n-1)
+	for k, i := range others {
+		z[k], u[k], d[k] = h.z[i], e[i], h.d[i]
+	}
+	rest = lay(z, u, d)
+	deg := math.Round(cmplx.Phase((h.z[worst]-rest.c)/rest.a/e[worst]) * 180 / math.Pi)
+	most := math.Ceil(step*90/math.Pi) - 1
+	if math.Abs(deg) < leastOffset || math.Abs(deg) > most {
+		return nil
+	}
+	turned := slices.Clone(e)
+	turned[worst] *= cmplx.Rect(1, deg*math.Pi/180)
+	l := lay(h.z, turned, h.d)
+	r := closedRings(step, m, place)[0]
+	r.Offset = []int{worst}
+	// Multiples of 5 degrees have half the weight between them, all amounts the rest.
+	share := 0.5 / (2 * most)
+	if math.Mod(deg, 5) == 0 {
+		share += 0.5 / max(1, 2*math.Floor(most/5))
+	}
+	r.log += l.evidence(h.area, step) + math.Log(priorOffset*share/float64(n))
+	if worst == 0 {
+		for i := range r.Angles {
+			r.Angles[i] = s1.Angle(wrap(r.Angles[i].Radians() - deg*math.Pi/180))
+		}
+		r.Angles[0] = 0
+	} else {
+		r.Angles[worst] += s1.Angle(deg) * s1.Degree
+	}
+	return []Reading{r}
+}
+
+// closedRings reads places on a circle of m steps as a full ring, with some empty or
+// not, and as part of one across its widest gap. Their log is that of the prior.
+func closedRings(step float64, m int, place []int) (out []Reading) {
+	n := len(place)
+	full := Reading{Kind: Ring, Positions: m, Step: s1.Angle(step), Full: true}
+	taken := make([]bool, m)
+	for _, k := range place {
+		taken[k] = true
+		full.Angles = append(full.Angles, s1.Angle(float64(k)*step))
+	}
+	for k, t := range taken {
+		if !t {
+			full.Missing = append(full.Missing, s1.Angle(float64(k)*step))
+		}
+	}
+	empty := m - n
+	full.log = -2*math.Log(float64(m)) - math.Log(sumSquares)
+	if empty == 0 {
+		return []Reading{full}
+	}
+	if m <= 2*n {
+		r := full
+		r.log += math.Log(priorMissing) - missingRate*float64(empty)/float64(m) - logChoose(m, n)
+		out = append(out, r)
+	}
+	// Part of a ring: from behind the widest gap round to before it.
+	gap, after := 0, 0
+	for k := range m {
+		if taken[k] {
+			continue
+		}
+		run := 0
+		for run < m && !taken[(k+run)%m] {
+			run++
+		}
+		if run > gap {
+			gap, after = run, (k+run)%m
+		}
+	}
+	positions := m - gap
+	if gap < 2 || positions > 2*n {
+		return out
+	}
+	part := Reading{Kind: Ring, Positions: positions, Step: s1.Angle(step), Angles: full.Angles}
+	for k := range positions {
+		if at := (after + k) % m; !taken[at] {
+			part.Missing = append(part.Missing, s1.Angle(float64(at)*step))
+		}
+	}
+	slices.Sort(part.Missing)
+	part.log = math.Log(priorPart) - math.Log(float64(m)) - partLength(positions, n)
+	if m <= 12 {
+		part.log += math.Log((1 - priorOddStep) / 10)
+	} else {
+		part.log += math.Log(priorOddStep / 100)
+	}
+	return append(out, part)
+}
+
+// openRing reads places, none negative, on steps that do not divide the turn.
+func openRing(step float64, place []int) (Reading, bool) {
+	n := len(place)
+	lo, hi := slices.Min(place), slices.Max(place)
+	positions := hi - lo + 1
+	if float64(positions)*step > 2*math.Pi || positions > 2*n {
+		return Reading{}, false
+	}
+	part := Reading{Kind: Ring, Positions: positions, Step: s1.Angle(step)}
+	taken := make([]bool, positions)
+	turn := func(k int) s1.Angle { return s1.Angle(wrap(float64(k-place[0]) * step)) }
+	for _, k := range place {
+		taken[k-lo] = true
+		part.Angles = append(part.Angles, turn(k))
+	}
+	for k, t := range taken {
+		if !t {
+			part.Missing = append(part.Missing, turn(k+lo))
+		}
+	}
+	slices.Sort(part.Missing)
+	part.log = math.Log(priorPart) - partLength(positions, n) + partStep(step)
+	return part, true
+}
+
+// partLength is minus the log prior of how many positions part of a ring has, and which
+// of those between its ends are empty.
+func partLength(positions, n int) float64 {
+	return missingRate*float64(positions-n)/float64(positions) + logChoose(positions-2, n-2)
+}
+
+// partStep is the log prior of the step of part of a ring: a drawing says 30 or 20 degrees,
+// hardly 32.7.
+func partStep(step float64) float64 {
+	whole := func(deg float64) bool {
+		k := step * 180 / math.Pi / deg
+		return math.Abs(k-math.Round(k)) < 1e-6
+	}
+	switch {
+	case whole(15):
+		return math.Log(priorRoundStep / 8)
+	case whole(5) || whole(7.5):
+		return math.Log((1 - priorRoundStep - priorOddStep) / 24)
+	}
+	return math.Log(priorOddStep / 60)
+}
+
+func repeats(v []int) bool {
+	s := slices.Sorted(slices.Values(v))
+	for i := 1; i < len(s); i++ {
+		if s[i] == s[i-1] {
+			return true
+		}
+	}
+	return false
+}
+
+// wrap returns a, rad, turned by whole turns into [0, 2π).
+func wrap(a float64) float64 {
+	a = math.Mod(a, 2*math.Pi)
+	if a < 0 {
+		a += 2 * math.Pi
+	}
+	if a >= 2*math.Pi {
+		return 0
+	}
+	return a
+}
+
+// wrapHalf returns a, rad, turned by whole turns into [-π, π).
+func wrapHalf(a float64) float64 { return wrap(a+math.Pi) - math.Pi }

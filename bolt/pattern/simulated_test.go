@@ -1,0 +1,179 @@
+package pattern
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/scansim/trials"
+)
+
+// drawnRing is a ring as a maker may have meant it, and what is measured of it. It is drawn
+// from another distribution than the prior of Readings: as many positions from 3 to 12
+// alike, half of the rings with up to a third of them empty, one in five over part of the
+// circle, one in thirty of no pattern, drilling errors of Laplace's density.
+type drawnRing struct {
+	angles []float64 // meant, degrees
+	none   bool      // of no pattern
+	places Places
+	radius float64
+	sd     float64 // of a place each way, drilling and measurement together, mm
+}
+
+func drawRing(rng *rand.Rand, drill float64) drawnRing {
+	m := 3 + rng.IntN(10)
+	at := rng.Perm(m)
+	n := m
+	if rng.IntN(2) == 0 {
+		n = m - rng.IntN(m/3+1)
+	}
+	n = max(n, 3)
+	step := 360 / float64(m)
+	if rng.IntN(5) == 0 {
+		m = 12
+		step = []float64{20, 30, 45, 60}[rng.IntN(4)]
+		n = 3 + rng.IntN(3)
+		at = []int{0, 1, 2, 3, 4}
+	}
+	d := drawnRing{none: rng.IntN(30) == 0, radius: 20 * math.Exp(1.6*rng.Float64())}
+	chosen := slices.Sorted(slices.Values(at[:n]))
+	u := 0.005 + 0.03*rng.Float64()
+	d.sd = math.Hypot(drill, u)
+	laplace := func() float64 { // of standard deviation drill
+		return drill / math.Sqrt2 * rng.ExpFloat64() * float64(1-2*rng.IntN(2))
+	}
+	turn := 360 * rng.Float64()
+	var xy [][2]float64
+	for _, k := range chosen {
+		a := step * float64(k-chosen[0])
+		if d.none && k > chosen[0] {
+			a += (0.3 + 0.4*rng.Float64()) * step
+		}
+		d.angles = append(d.angles, a)
+		p := onRing(5, 9, d.radius, turn+a)[0]
+		xy = append(xy, [2]float64{p[0] + laplace() + u*rng.NormFloat64(), p[1] + laplace() + u*rng.NormFloat64()})
+	}
+	d.places = features(u, 6, xy...).Places
+	return d
+}
+
+// right reports whether a reading has the angles that were meant.
+func (d *drawnRing) right(r *Reading) bool {
+	if d.none {
+		return r.Kind == Irregular
+	}
+	return d.apart(r) < 1e-6
+}
+
+// apart is by how much, mm, one of its places differs at least from what was meant, the
+// turn that fits best allowed.
+func (d *drawnRing) apart(r *Reading) float64 {
+	if r.Kind != Ring {
+		return math.Inf(1)
+	}
+	lo, hi := 0.0, 0.0
+	for i, a := range r.Angles {
+		e := wrapHalf(a.Radians() - d.angles[i]*math.Pi/180)
+		lo, hi = min(lo, e), max(hi, e)
+	}
+	return (hi - lo) / 2 * d.radius
+}
+
+// named counts the readings of rings that differ from all others by more than five
+// expanded uncertainties (k = 2), drilling and measurement together: wrong, in doubt, all.
+func named(t testing.TB, seed uint64, n int) (wrong, doubt, all int) {
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for all < n {
+		d := drawRing(rng, 0.03)
+		readings, err := Readings(d.places)
+		require.NoError(t, err)
+		least := math.Inf(1)
+		for i := range readings {
+			if r := &readings[i]; !d.right(r) {
+				least = min(least, d.apart(r))
+			}
+		}
+		if d.none || least < 10*math.Hypot(d.sd, drillSD(2*d.radius)) {
+			continue
+		}
+		all++
+		switch p := together(readings); {
+		case p < 0.9:
+			doubt++
+		case !d.right(&readings[0]):
+			wrong++
+		}
+	}
+	return wrong, doubt, all
+}
+
+// together is the probability of the likeliest reading and of those with its angles.
+func together(readings []Reading) (p float64) {
+	first := &readings[0]
+	for i := range readings {
+		r := &readings[i]
+		same := r.Kind == first.Kind
+		for k := range r.Angles {
+			same = same && math.Abs(wrapHalf((r.Angles[k]-first.Angles[k]).Radians())) < 1e-9
+		}
+		if same {
+			p += r.Probability
+		}
+	}
+	return p
+}
+
+// Rings whose readings differ by more than five expanded uncertainties are named right; at
+// most 1 % are left in doubt. By StudyNominal of 10,000 none is wrong and none in doubt.
+// False-alarm rate: 1e-3.
+func TestRingsAreNamed(t *testing.T) {
+	wrong, doubt, n := named(t, 5, trials.Of(60, 20))
+	assert.Zero(t, wrong)
+	assert.LessOrEqual(t, doubt, trials.Most(n, 0.01, 1e-3))
+}
+
+// Statements made with a probability are right as often: all together here, by tenths in
+// StudyNominal. False-alarm rate: 1e-3 a side.
+func TestStatementsAreRightAsOftenAsStated(t *testing.T) {
+	var all stated
+	for _, b := range statements(t, 9, trials.Of(300, 100)) {
+		all.n, all.right, all.sum = all.n+b.n, all.right+b.right, all.sum+b.sum
+	}
+	p := all.sum / float64(all.n)
+	assert.GreaterOrEqual(t, all.right, trials.Least(all.n, p-0.02, 1e-3))
+	assert.LessOrEqual(t, all.right, trials.Most(all.n, min(p+0.02, 1), 1e-3))
+}
+
+// stated are the statements of a range of probabilities.
+type stated struct {
+	n, right int
+	sum      float64
+}
+
+// statements sorts the likeliest readings of rings of any difficulty by the probability
+// that they are stated with, in tenths from 0.3, the last from 0.98.
+func statements(t testing.TB, seed uint64, n int) (bins [8]stated) {
+	rng := rand.New(rand.NewPCG(seed, 2))
+	for range n {
+		d := drawRing(rng, 0.03*math.Exp(4.5*rng.Float64()))
+		readings, err := Readings(d.places)
+		if err != nil {
+			continue // too short an arc for its scatter
+		}
+		p := together(readings)
+		k := min(6, max(0, int(10*p)-3))
+		if p > 0.98 {
+			k = 7
+		}
+		bins[k].n++
+		bins[k].sum += p
+		if d.right(&readings[0]) {
+			bins[k].right++
+		}
+	}
+	return bins
+}

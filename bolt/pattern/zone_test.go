@@ -1,0 +1,72 @@
+package pattern
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/golang/geo/s1"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// By hand: of a square with one corner off by d outward along its diagonal, a shift by d/2
+// along the diagonal leaves d/2 at that corner and d/2 at the opposite one, and no turn
+// and shift can do better for those two alone; about a held centre all of d is left.
+func TestZoneByHand(t *testing.T) {
+	nominal := [][2]float64{{30, 30}, {-30, 30}, {-30, -30}, {30, -30}}
+	const d = 0.2
+	xy := append([][2]float64{}, nominal...)
+	xy[0][0] += d / math.Sqrt2
+	xy[0][1] += d / math.Sqrt2
+	z, err := ToZone(nominal, features(0.01, 6, xy...).Places, 1, nil)
+	require.NoError(t, err)
+	assert.InDelta(t, d, z.Diameter, 1e-6)
+	assert.LessOrEqual(t, z.Gap, 2e-3)
+	held, err := ToZone(nominal, features(0.01, 6, xy...).Places, 1, &[2]float64{})
+	require.NoError(t, err)
+	assert.InDelta(t, 2*d, held.Diameter, 1e-9)
+	assert.Equal(t, 0, held.Worst)
+	assert.LessOrEqual(t, held.Gap, 1e-9)
+}
+
+// No layout near the one found is better than the gap allows, and it is as it is said to
+// be.
+func TestZoneAgainstASearch(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 9))
+	for trial := range 20 {
+		n := 3 + trial%6
+		var nominal, xy [][2]float64
+		turn := 2 * math.Pi * rng.Float64()
+		sin, cos := math.Sincos(turn)
+		for range n {
+			q := [2]float64{100 * rng.Float64(), 100 * rng.Float64()}
+			nominal = append(nominal, q)
+			xy = append(xy, [2]float64{7 + 1.02*(cos*q[0]-sin*q[1]) + 0.2*rng.NormFloat64(),
+				-3 + 1.02*(sin*q[0]+cos*q[1]) + 0.2*rng.NormFloat64()})
+		}
+		m := features(0.01, 6, xy...).Places
+		for _, centre := range []*[2]float64{nil, {7, -3}} {
+			z, err := ToZone(nominal, m, 1.02, centre)
+			require.NoError(t, err)
+			largest := func(c [2]float64, w s1.Angle) (d float64) {
+				s, k := math.Sincos(w.Radians())
+				for i, q := range nominal {
+					x, y := c[0]+1.02*(k*q[0]-s*q[1]), c[1]+1.02*(s*q[0]+k*q[1])
+					d = max(d, 2*math.Hypot(xy[i][0]-x, xy[i][1]-y))
+				}
+				return d
+			}
+			assert.InDelta(t, z.Diameter, largest(z.Centre, z.Turn), 1e-9)
+			for range 3000 {
+				c, w := z.Centre, z.Turn+s1.Angle(0.003*rng.NormFloat64()*rng.Float64())
+				if centre == nil {
+					c[0] += 0.3 * rng.NormFloat64() * rng.Float64()
+					c[1] += 0.3 * rng.NormFloat64() * rng.Float64()
+				}
+				require.GreaterOrEqual(t, largest(c, w), z.Diameter-z.Gap-1e-9)
+			}
+			assert.Less(t, z.Gap, 0.06*z.Diameter)
+		}
+	}
+}
