@@ -434,7 +434,7 @@ var passes = [...]struct {
 	{nodes: 16, trials: math.MaxInt, last: true},
 }
 
-// Cones (surface.go), sines and cosines of the half angle. TestScore, TestPanelCones.
+// Cones (surface.go), sines and cosines of the half angle. TestScore, TestCountersinkIsAConeOverACylinder.
 const (
 	extremeSin, extremeCos = 0.005, 0.14 // 0.3 and 82 degrees: as good as a cylinder or a plane
 	slenderSin             = 0.07        // 4 degrees: near a cylinder, as drafted walls are
