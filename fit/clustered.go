@@ -5,6 +5,9 @@ import (
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
+
+	"spotface/fit/noise"
+	"spotface/mesh/geom"
 )
 
 // Neighbouring points of a scan share their error. The covariances here hold all the
@@ -164,6 +167,16 @@ func enlarged(cov *mat.SymDense, by func(i int, v float64) float64) *mat.SymDens
 // cellKey numbers the cells of a grid.
 type cellKey [3]int32
 
+// keyOf is the cell of a point. Borders are off the middle, where symmetric surfaces would
+// lie on them.
+func keyOf(p r3.Vector, cell float64) cellKey {
+	return cellKey{
+		int32(math.Floor(p.X/cell + borderX)),
+		int32(math.Floor(p.Y/cell + borderY)),
+		int32(math.Floor(p.Z/cell + borderZ)),
+	}
+}
+
 // group is one cluster: its cell, Σ x e and Σ x xᵀ over its points.
 type group struct {
 	key    cellKey
@@ -199,12 +212,7 @@ func (c *clusters) groups(pts []r3.Vector, cell float64) []group {
 	x := make([]float64, set.k)
 	for _, q := range pts {
 		e, foot := c.row(q, x)
-		// Borders off the middle, where symmetric surfaces would lie on them.
-		g := set.get(cellKey{
-			int32(math.Floor(foot.X/cell + borderX)),
-			int32(math.Floor(foot.Y/cell + borderY)),
-			int32(math.Floor(foot.Z/cell + borderZ)),
-		})
+		g := set.get(keyOf(foot, cell))
 		score, raw := g.score.RawVector().Data, g.normal.RawSymmetric()
 		for k := range x {
 			score[k] += x[k] * e
@@ -288,4 +296,42 @@ func upper(m mat.Matrix) *mat.SymDense {
 		}
 	}
 	return out
+}
+
+// Cells returns the residuals of f at pts, in units of their standard deviation, as means
+// over less than mostCells cells of a cubic grid, with the mean derivatives by the
+// parameters that f left free.
+func Cells(f Fit, pts []r3.Vector) noise.Patch {
+	c := newClusters(f)
+	k := c.white.SymmetricDim()
+	feet, e, rows := make([]r3.Vector, len(pts)), make([]float64, len(pts)), make([]float64, k*len(pts))
+	for i, q := range pts {
+		e[i], feet[i] = c.row(q, rows[k*i:k*i+k])
+		e[i] /= c.sigma
+	}
+	lo, hi := geom.Bounds(feet)
+	for side := hi.Sub(lo).Norm() / 16; ; side *= cellStep {
+		p := noise.Patch{Width: side, Height: side, Y: make([][]float64, 1)}
+		at := map[cellKey]int{}
+		for i, foot := range feet {
+			key := keyOf(foot, side)
+			n, ok := at[key]
+			if !ok {
+				n = len(at)
+				at[key] = n
+				p.At, p.N = append(p.At, r3.Vector{}), append(p.N, 0)
+				p.Y[0], p.Terms = append(p.Y[0], 0), append(p.Terms, make([]float64, k))
+			}
+			p.N[n]++
+			step := 1 / p.N[n]
+			p.At[n] = p.At[n].Add(foot.Sub(p.At[n]).Mul(step))
+			p.Y[0][n] += (e[i] - p.Y[0][n]) * step
+			for j := range k {
+				p.Terms[n][j] += (rows[k*i+j] - p.Terms[n][j]) * step
+			}
+		}
+		if len(p.At) <= mostCells {
+			return p
+		}
+	}
 }

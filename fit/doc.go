@@ -25,8 +25,8 @@
 // It is σ²(J'WJ)⁻¹ at the minimum, J the Jacobian of the distances, σ² the sum
 // of squares over its degrees of freedom: the points err independently, across
 // the surface, all by the same σ (or by weights), and little against the
-// radius. Neighbouring points of a scan do not err independently: LearnWaves learns
-// from a face what they share, and Clustered takes it in. Where no degree of freedom
+// radius. Neighbouring points of a scan do not err independently: package noise learns
+// what they share, and Clustered takes it in. Where no degree of freedom
 // is left it is zero, and so is ResidualStats.Sigma.
 //
 // # What is known beforehand

@@ -3,9 +3,7 @@ package fit_test
 import (
 	"errors"
 	"fmt"
-	"log"
 	"math"
-	"math/rand/v2"
 
 	"github.com/golang/geo/r3"
 
@@ -78,34 +76,16 @@ func ExampleFlatError() {
 	// Output: true
 }
 
-// A face whose noise, 0.02 mm, hangs together over some 2 mm, and 0.005 mm is white.
-func ExampleLearnWaves() {
-	rng := rand.New(rand.NewPCG(1, 2))
-	type wave struct{ kx, ky, phase float64 }
-	var waves []wave
-	for range 200 {
-		waves = append(waves, wave{rng.NormFloat64() / 2, rng.NormFloat64() / 2, 2 * math.Pi * rng.Float64()})
-	}
+// A face of 80 x 60 mm whose noise hangs together over some 6 mm. The cells are those of a
+// plane fitted to it: three terms.
+func ExampleCells() {
 	var pts []r3.Vector
-	var height []float64
-	for range 2000 {
-		p := r3.Vector{X: 80 * rng.Float64(), Y: 60 * rng.Float64()}
-		h := 0.005 * rng.NormFloat64() // white
-		for _, w := range waves {
-			h += 0.02 * math.Sqrt(2.0/200) * math.Cos(w.kx*p.X+w.ky*p.Y+w.phase)
-		}
-		pts, height = append(pts, p), append(height, h)
+	for i := range 80 * 60 {
+		x, y := float64(i%80), float64(i/80)
+		pts = append(pts, r3.Vector{X: x, Y: y, Z: 0.02 * math.Sin(x/4) * math.Cos(y/5)})
 	}
-	w, err := fit.LearnWaves(pts, height, 0.5, 17, 80*60, func(n int, do func(k int)) error {
-		for k := range n {
-			do(k)
-		}
-		return nil
-	})
-	if err != nil {
-		log.Fatal(err)
-	}
-	share := w.Covariance(1)
-	fmt.Printf("%.3f mm, of whose variance %.1f is left 0.8 mm away\n", math.Sqrt(w.Total()), share(0.8*0.8)/share(0))
-	// Output: 0.020 mm, of whose variance 0.9 is left 0.8 mm away
+	f, err := fit.PlaneTo(pts, fit.Options{})
+	cells := fit.Cells(f, pts)
+	fmt.Printf("%d cells, %d terms, %v\n", len(cells.At), len(cells.Terms[0]), err)
+	// Output: 63 cells, 3 terms, <nil>
 }

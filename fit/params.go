@@ -141,29 +141,9 @@ const (
 	// sharedPoints is the number of points on whose pairs V is summed up. Speed.
 	// TestSharedIsTheScatterOfHeightsAndTilts.
 	sharedPoints = 250
-	// leastPairs of a bin are enough to look at their mean product, learnBins bins from
-	// the nearest to the farthest; learnRows points are a chunk of work. By trial.
-	// ExampleLearnWaves.
-	leastPairs, learnBins, learnRows = 20, 24, 100
-	// bendPoints show what a bend takes out of the noise, bendRank is where its surfaces
-	// count as dependent. Speed; derived. TestTakenByABend.
-	bendPoints, bendRank = 200, 1e-9
-	// leastEvidence is by how many standard deviations products of pairs must exceed
-	// chance. A false-alarm rate near 1 in 1,000. ExampleLearnWaves.
-	leastEvidence = 3
-	// kernelRatio is from one kernel's length to the next, the longest being the range
-	// over kernelReach; beyond √kernelCut lengths a kernel is zero. By trial.
-	// TestSharesOfASum.
-	kernelRatio, kernelReach, kernelCut = 1.7, 1.5, 20
-	// leastShare, of the variance, is correlated or the noise is white; leastWhite is
-	// always white, so that a covariance matrix has an inverse. By trial.
-	leastShare, leastWhite = 0.02, 1e-3
-	// mostDoubt bounds what is added for waves of which a face has few, leastSeen the
-	// part of them that a bend leaves. By trial, on the coverage in package bolt.
-	mostDoubt, leastSeen = 0.5, 0.2
-	// shareRounds are the sweeps of the least squares with shares not negative. By
-	// trial. TestSharesOfASum.
-	shareRounds = 400
+	// mostCells of a surface show its noise: more take long to learn from (their cube).
+	// cellStep is from one size of cells to the next. Speed. ExampleCells.
+	mostCells, cellStep = 64, 1.25
 )
 
 // inverseStart is what inverse iteration starts from: unequal numbers, so that it is not

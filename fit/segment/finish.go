@@ -10,6 +10,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/fit"
+	"spotface/fit/noise"
 	"spotface/mesh"
 	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
@@ -43,9 +44,9 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 	if err != nil {
 		return nil, err
 	}
-	noise := quiet(fits, r.tol.expected())
+	quietest := quiet(fits, r.tol.expected())
 	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
-		fits[k].weigh(shared, noise)
+		fits[k].weigh(shared, quietest)
 	})
 	if err != nil {
 		return nil, err
@@ -184,12 +185,12 @@ func (r *run) interior(ps []int32) (some []int32, deep, of int) {
 
 // weigh gives the surface the covariance that clusters of its points have, or that
 // what neighbours share elsewhere gives it, whichever variance is larger; and its form.
-func (f *fitted) weigh(shared covarianceOf, noise float64) {
+func (f *fitted) weigh(shared covarianceOf, sigma float64) {
 	if f.Fit == nil {
 		return
 	}
 	if f.kind == planeKind || f.kind == cylinderKind {
-		f.Form = formOf(f, noise, f.Arc.Radians())
+		f.Form = formOf(f, sigma, f.Arc.Radians())
 	}
 	f.Fit, _ = fit.Clustered(f.Fit, f.pts, f.spacing, shared(f.Fit.Statistics().Sigma))
 }
@@ -215,92 +216,57 @@ func (f *fitted) residuals(most int) (pts []r3.Vector, e []float64) {
 // standard deviation sigma, mm, by the square of their distance; nil for nothing.
 type covarianceOf func(sigma float64) fit.Covariance
 
-// shared learns what neighbours share of their error: from the waves of the largest
-// plane, if it is large enough to show them, which a surface has of its own size; else
-// from the residuals of all surfaces. fits are in the order of size.
+// shared learns what neighbours share of their error: from the largest plane, if it is
+// large enough to show it, of which a surface has its own size; else from the residuals of
+// all surfaces. fits are in the order of size.
 func (r *run) shared(ctx context.Context, fits []fitted) (covarianceOf, error) {
+	nothing := func(float64) fit.Covariance { return nil }
 	if r.exact > 0 {
-		return func(float64) fit.Covariance { return nil }, nil
+		return nothing, nil
 	}
+	patches, scale, unit := r.tiles(fits)
+	if len(patches) == 0 {
+		patches, scale, unit = r.pooled(fits)
+	}
+	if len(patches) == 0 {
+		return nothing, nil
+	}
+	m, err := noise.Learn(ctx, patches, nil, scale, r.jobs)
+	if err != nil || m.CorrelationLength() == 0 {
+		return nothing, err
+	}
+	return func(sigma float64) fit.Covariance {
+		factor := sigma * sigma / unit
+		return func(d2 float64) float64 { return factor * m.Covariance(d2) }
+	}, nil
+}
+
+// tiles returns what the largest plane shows of noise, about a scale, mm, and the mean
+// square of its residuals, mm²; nothing where it is too small.
+func (r *run) tiles(fits []fitted) (out []noise.Patch, scale, square float64) {
 	k := slices.IndexFunc(fits, func(f fitted) bool { return f.Fit != nil && f.kind == planeKind })
-	if k >= 0 {
-		w, err := r.waves(ctx, &fits[k])
-		if err != nil || len(w.Length) > 0 {
-			all := w.Total() + w.White
-			return func(sigma float64) fit.Covariance {
-				return w.Covariance(sigma * sigma / all)
-			}, err
-		}
+	if k < 0 || len(fits[k].pts) < tilePoints {
+		return nil, 0, 0
 	}
-	w, err := r.pooled(ctx, fits)
-	c := w.Covariance(1)
-	return func(float64) fit.Covariance { return c }, err
-}
-
-// waves returns the noise that a plane of some thousand points shows.
-func (r *run) waves(ctx context.Context, f *fitted) (fit.Waves, error) {
-	pts, height := f.residuals(wavesSample)
-	if len(pts) < wavesSample {
-		return fit.Waves{}, nil
-	}
+	f := &fits[k]
+	pts, height := f.residuals(len(f.pts))
 	e1, e2 := geom.Basis(f.a)
-	for k, p := range pts {
+	for i, p := range pts {
 		v := p.Sub(f.p)
-		pts[k] = r3.Vector{X: v.Dot(e1), Y: v.Dot(e2)}
+		pts[i] = r3.Vector{X: v.Dot(e1), Y: v.Dot(e2)}
 	}
-	lo, hi := geom.Bounds(pts)
-	near, far := r.tex.Spacing, math.Sqrt((hi.X-lo.X)*(hi.Y-lo.Y))/reachPart
-	if far < wavesRange*near {
-		return fit.Waves{}, nil
-	}
-	return fit.LearnWaves(pts, height, near, far, f.Area, func(n int, do func(k int)) error {
-		return parallel.Chunks(ctx, r.jobs, n, 1, func(k, _ int) { do(k) })
-	})
+	scale = math.Sqrt(f.Area) / tileParts
+	return noise.Face(pts, height, f.Area, scale), scale, meanSquare(height)
 }
 
-// pooled returns the noise that the residuals of all surfaces show together, as a sum
-// of normal kernels of their distance (see fit.Covariogram). A fit takes out the
-// slowest of the waves, so that distances count up to a quarter of a surface only.
-func (r *run) pooled(ctx context.Context, fits []fitted) (w fit.Waves, err error) {
-	near, far := r.tex.Spacing, 0.0
-	var use []*fitted
+// pooled returns the residuals of the largest surfaces, each in units of its own, and the
+// scale about which they show noise, mm: longer waves a fit takes out.
+func (r *run) pooled(fits []fitted) (out []noise.Patch, scale, square float64) {
 	for k := range fits {
-		if f := &fits[k]; len(use) < reachRegions && len(f.pts) >= reachLeast && f.Fit != nil {
-			far = max(far, f.extent()/reachPart)
-			use = append(use, f)
+		if f := &fits[k]; len(out) < pooledSurfaces && len(f.pts) >= pooledPoints && f.Fit != nil && f.Fit.Statistics().Sigma > 0 {
+			out = append(out, fit.Cells(f.Fit, f.pts))
+			scale = max(scale, f.extent()/pooledParts)
 		}
 	}
-	if far < pooledRange*near {
-		return w, nil
-	}
-	parts := make([]*fit.Covariogram, len(use))
-	err = parallel.Chunks(ctx, r.jobs, len(use), 1, func(k, _ int) {
-		parts[k] = fit.NewCovariogram(near, far, reachBins)
-		pts, e := use[k].residuals(reachSample)
-		parts[k].Add(pts, e, 0, len(pts), use[k].extent()/reachPart)
-	})
-	if err != nil {
-		return w, err
-	}
-	all := fit.NewCovariogram(near, far, reachBins)
-	for _, c := range parts {
-		all.Merge(c)
-	}
-	var seen []fit.CovarianceBin // what stands out, to the first distance where nothing does
-	for _, b := range all.Bins() {
-		if b.Pairs >= reachPairs && b.Sum >= reachSure*math.Sqrt(b.Square) {
-			seen = append(seen, b)
-		} else if b.Pairs >= reachPairs && len(seen) > 0 {
-			break
-		}
-	}
-	if len(seen) < 2 {
-		return w, nil
-	}
-	for l := near; l <= seen[len(seen)-1].Distance; l *= pooledRatio {
-		w.Length = append(w.Length, l)
-	}
-	w.Share = fit.NormalKernels(seen, w.Length)
-	w.Unseen = make([]float64, len(w.Length))
-	return w, nil
+	return out, scale, 1
 }

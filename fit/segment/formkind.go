@@ -7,7 +7,6 @@ import (
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
 
-	"spotface/fit"
 	"spotface/mesh/geom"
 )
 
@@ -257,16 +256,28 @@ func correlationLength(pts []r3.Vector, e []float64, variance, spacing, extent f
 	if extent < textureLeast*spacing {
 		return 0
 	}
-	c := fit.NewCovariogram(spacing, extent/textureReach, reachBins)
-	c.Add(pts, e, 0, len(pts), extent/textureReach)
-	for _, b := range c.Bins() {
-		if b.Pairs < reachPairs || b.Mean() > variance/math.E {
+	near, far := spacing, extent/textureReach
+	var sum, pairs [textureBins]float64
+	for i, p := range pts {
+		for j, q := range pts[:i] {
+			d := p.Distance(q)
+			if d >= far {
+				continue
+			}
+			b := min(max(int(textureBins*math.Log(d/near)/math.Log(far/near)), 0), textureBins-1)
+			sum[b] += e[i] * e[j]
+			pairs[b]++
+		}
+	}
+	for b, n := range pairs {
+		if n < texturePairs || sum[b]/n > variance/math.E {
 			continue
 		}
-		if b.Distance < textureNear*spacing || b.Distance > extent/reachPart {
+		d := near * math.Pow(far/near, (float64(b)+0.5)/textureBins)
+		if d < textureNear*spacing || d > extent/texturePart {
 			return 0
 		}
-		return b.Distance
+		return d
 	}
 	return 0
 }

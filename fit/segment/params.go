@@ -179,7 +179,10 @@ const (
 	saddleRatio  = 4  // of a saddle's curvatures, at most
 	textureLeast = 16 // spacings of an extent that shows a texture's length
 	textureReach = 2  // one in so many parts of it up to which correlation is looked at
-	textureNear  = 2  // spacings of a texture's length, at least: else it is noise
+	// textureBins are those of distances, in each of which texturePairs pairs say something.
+	// A texture is shorter than one in texturePart parts of an extent.
+	textureBins, texturePairs, texturePart = 20, 50, 4
+	textureNear                            = 2 // spacings of a texture's length, at least: else it is noise
 )
 
 // Sheets of a cloud (accept.go): dust has planes and balls through any of its points.
@@ -291,19 +294,14 @@ const (
 	narrowArc   = 170 * math.Pi / 180
 )
 
-// What neighbours share (finish.go). TestLongWavesCount.
+// What neighbours share (finish.go). TestLongWavesCount, TestScore.
 const (
-	reachPart    = 4    // one in so many parts of an extent, up to which distances count
-	reachRegions = 16   // surfaces looked at, the largest
-	reachLeast   = 400  // points of one
-	reachSample  = 500  // points of one whose pairs are looked at
-	reachBins    = 20   // distances
-	reachPairs   = 50   // pairs of a bin, at least
-	reachSure    = 4    // standard errors by which what is shared must stand out
-	pooledRange  = 4    // from the nearest distance to the farthest, at least
-	pooledRatio  = 1.7  // from one kernel's length to the next
-	wavesSample  = 2000 // points of a plane that show its waves, at least
-	wavesRange   = 8    // from the nearest distance of them to the farthest, at least
+	// tilePoints of a plane show its noise, about a scale of its side in tileParts parts:
+	// tiles are then a fifth of it across, and longer waves pass for a bow.
+	tilePoints, tileParts = 2000, 12
+	// pooledSurfaces are looked at where there is no such plane, with pooledPoints points or
+	// more, about a scale of the largest one's extent in pooledParts parts.
+	pooledSurfaces, pooledPoints, pooledParts = 4, 400, 8
 )
 
 // About axes that are known (coaxial.go). TestNarrowFaces, TestStudyScore.
