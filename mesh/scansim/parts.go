@@ -115,7 +115,8 @@ type Extras struct {
 	Holes   []HoleSpec   // X1, X2, ...
 	Slots   []SlotSpec   // S1, S2, ...
 	Pockets []PocketSpec // roles pocket1:side, pocket1:corner, ...
-	Bosses  []BossSpec   // roles boss1, boss1_top, ...
+	Bosses  []BossSpec   // roles boss1, boss1_top, ...; holes go through them
+	Cuts    []CutSpec    // roles cut1, cut2, ...
 }
 
 // HoleSpec is a round hole at X, Y. A depth of zero goes through. With a
@@ -139,6 +140,9 @@ type PocketSpec struct {
 
 // BossSpec is a round boss.
 type BossSpec struct{ X, Y, Diameter, Height float64 }
+
+// CutSpec takes off all that lies beyond the plane through Point, where Normal points.
+type CutSpec struct{ Point, Normal r3.Vector }
 
 // workpiece is a part in the making: what stands on its body, what is cut from it.
 type workpiece struct {
@@ -171,6 +175,9 @@ func newWorkpiece(thick float64, e Extras) *workpiece {
 		w.tools = append(w.tools, Pocket(fmt.Sprintf("pocket%d", i+1), r3.Vector{X: s.X, Y: s.Y}, up,
 			along(s.Angle), s.Length, s.Width, s.Corner))
 	}
+	for i, c := range e.Cuts {
+		w.tools = append(w.tools, HalfSpace(fmt.Sprintf("cut%d", i+1), c.Point, c.Normal.Mul(-1)))
+	}
 	return w
 }
 
@@ -181,10 +188,11 @@ func (w *workpiece) boss(role string, at r3.Vector, wall *Solid, height float64)
 	w.top = max(w.top, height)
 }
 
-// drill cuts the round hole h, with a countersink where sink is larger.
+// drill cuts the round hole h, through the bosses over it too, with a countersink where
+// sink is larger.
 func (w *workpiece) drill(h Hole, depth, sink float64) {
 	h.Kind, h.Axis = "round", up
-	tool := Drill("hole:"+h.Name, h.Centre, up, h.Diameter, depth)
+	tool := drill("hole:"+h.Name, h.Centre, up, h.Diameter, depth, w.top+1)
 	if sink > h.Diameter {
 		tool = Union(tool, Sink("sink:"+h.Name, h.Centre, up, sink, 90*s1.Degree))
 	}

@@ -140,8 +140,13 @@ func Disc(top, bottom, side string, centre r3.Vector, radius, height float64) *S
 // where the hole opens; axis points out of the material. A depth of zero goes
 // through. The tool ends 1 mm above the opening.
 func Drill(role string, centre, axis r3.Vector, diameter, depth float64) *Solid {
+	return drill(role, centre, axis, diameter, depth, 1)
+}
+
+// drill is Drill that ends that much over the opening.
+func drill(role string, centre, axis r3.Vector, diameter, depth, over float64) *Solid {
 	axis = axis.Normalize()
-	kids := []*Solid{Rod(role, centre, axis, diameter/2), cutPlane(centre.Add(axis), axis)}
+	kids := []*Solid{Rod(role, centre, axis, diameter/2), cutPlane(centre.Add(axis.Mul(over)), axis)}
 	if depth > 0 {
 		kids = append(kids, HalfSpace(role+":floor", centre.Sub(axis.Mul(depth)), axis.Mul(-1)))
 	}

@@ -185,8 +185,10 @@ func (r *run) lengths() []float64 {
 // quarter is a quarter of the radius of the smallest hole, bore or boss.
 func (r *run) quarter() float64 {
 	least := math.Inf(1)
-	for _, f := range r.layout.onFace() {
-		least = min(least, f.r)
+	for _, f := range r.layout.on {
+		if f.role != pad {
+			least = min(least, f.r)
+		}
 	}
 	if math.IsInf(least, 0) {
 		return 2 * r.opt.Spacing
