@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/golang/geo/r1"
 
@@ -50,15 +51,7 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	for i := range p.BoltCircles {
 		c.circle(i)
 	}
-	for i := range p.Holes {
-		c.hole(i)
-	}
-	for i := range p.Cylinders {
-		c.cylinder(i)
-	}
-	for i := range p.Planes {
-		c.plane(i)
-	}
+	c.single()
 	if len(c.results) == 0 {
 		return nil, fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone or a flatness", p.File)
 	}
@@ -99,8 +92,14 @@ func (c *checker) missing(feature, why string, what ...report.Characteristic) {
 		what = []report.Characteristic{report.Presence}
 	}
 	for _, w := range what {
-		c.results = append(c.results, report.Result{Feature: feature, Characteristic: w, Verdict: report.Missing, Why: why})
+		c.lacks(report.Result{Feature: feature, Characteristic: w}, why)
 	}
+}
+
+// lacks adds the result of what the scan does not show.
+func (c *checker) lacks(r report.Result, why string) {
+	r.Verdict, r.Why = report.Missing, why
+	c.results = append(c.results, r)
 }
 
 // sureness is how sure a judged number is said to be.
@@ -172,42 +171,87 @@ func (c *checker) length(r report.Result, m scanned, s *plan.Size) {
 	c.judge(r, y, s.Nominal, src, *s.Band)
 }
 
-// diameter judges a diameter where the plan has a band for it.
-func (c *checker) diameter(r report.Result, of any, s *plan.Size) {
-	if s.Judged() {
-		r.Characteristic = report.Diameter
-		c.length(r, c.diameterOf(of), s)
+// asked is a characteristic that the plan may ask for, and how it is judged.
+type asked struct {
+	asked bool
+	what  report.Characteristic
+	judge func(r report.Result)
+}
+
+// single judges what the plan asks of each single feature.
+func (c *checker) single() {
+	hole := func(p *plan.Hole, h *report.Hole) []asked {
+		return []asked{c.askDiameter(p.Diameter, h),
+			{p.Position.Diameter > 0, report.Position, func(r report.Result) {
+				if c.frame == nil {
+					c.lacks(r, "the scan gives no datum frame to place it in")
+					return
+				}
+				c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position, p.Diameter)
+			}}}
+	}
+	cylinder := func(p *plan.Cylinder, k *report.Cylinder) []asked {
+		return []asked{c.askDiameter(p.Diameter, k),
+			{p.Perpendicularity > 0, report.Perpendicularity, func(r report.Result) {
+				c.perpendicular(r, k, p)
+			}},
+			{p.Cylindricity > 0, report.Cylindricity, func(r report.Result) {
+				c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, k.FormOrNoise, p.Cylindricity)
+			}}}
+	}
+	plane := func(p *plan.Plane, k *report.Plane) []asked {
+		return []asked{{p.Flatness > 0, report.Flatness, func(r report.Result) {
+			c.form(r, k.Flatness, k.Uncertainty.Flatness, k.FormOrNoise, p.Flatness)
+		}}}
+	}
+	for x := range c.kinds {
+		k := &c.kinds[x]
+		for i := range k.wanted {
+			var of any
+			r := report.Result{Feature: k.wanted[i].id}
+			if j := k.found[i]; j >= 0 {
+				of, r.Matched = k.seen[j].of, matchedID(r.Feature, k.seen[j].id)
+			}
+			var asks []asked
+			switch x {
+			case holes:
+				h, _ := of.(*report.Hole)
+				asks = hole(&c.plan.Holes[i], h)
+			case cylinders:
+				h, _ := of.(*report.Cylinder)
+				asks = cylinder(&c.plan.Cylinders[i], h)
+			case planes:
+				h, _ := of.(*report.Plane)
+				asks = plane(&c.plan.Planes[i], h)
+			}
+			asks = slices.DeleteFunc(asks, func(a asked) bool { return !a.asked })
+			if of == nil {
+				c.missing(r.Feature, k.missingText(&k.wanted[i]), whatOf(asks)...)
+				continue
+			}
+			for _, a := range asks {
+				r.Characteristic = a.what
+				a.judge(r)
+			}
+			if len(asks) == 0 {
+				c.present(r)
+			}
+		}
 	}
 }
 
-func (c *checker) hole(i int) {
-	p := &c.plan.Holes[i]
-	j := c.holes[i]
-	if j < 0 {
-		var what []report.Characteristic
-		if p.Diameter.Judged() {
-			what = append(what, report.Diameter)
-		}
-		if p.Position.Diameter > 0 {
-			what = append(what, report.Position)
-		}
-		c.missing(p.ID, "no hole "+likeText(p.Diameter, p.At), what...)
-		return
-	}
-	h := &c.rep.Holes[j]
-	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, h.ID)}
-	c.diameter(r, h, p.Diameter)
-	if p.Position.Diameter > 0 {
-		if c.frame == nil {
-			r.Characteristic, r.Verdict, r.Why = report.Position, report.Missing, "the scan gives no datum frame to place it in"
-			c.results = append(c.results, r)
-		} else {
-			c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position, p.Diameter)
+// askDiameter asks for a diameter where the plan has a band for it.
+func (c *checker) askDiameter(s *plan.Size, of any) asked {
+	return asked{s.Judged(), report.Diameter, func(r report.Result) { c.length(r, c.diameterOf(of), s) }}
+}
+
+func whatOf(asks []asked) (what []report.Characteristic) {
+	for _, a := range asks {
+		if a.asked {
+			what = append(what, a.what)
 		}
 	}
-	if !p.Diameter.Judged() && p.Position.Diameter == 0 {
-		c.present(r)
-	}
+	return what
 }
 
 // present records that a feature without any band was found.
@@ -216,66 +260,30 @@ func (c *checker) present(r report.Result) {
 	c.results = append(c.results, r)
 }
 
-func likeText(s *plan.Size, at []float64) string {
-	out := ""
-	if s != nil {
-		out += fmt.Sprintf("of about %s mm ", wording.Short(s.Nominal))
+// missingText says what the scan does not show.
+func (k *kind) missingText(w *wanted) string {
+	out := "no " + k.name + " "
+	if w.side != "" {
+		out = fmt.Sprintf("no %s %s ", w.side, k.name)
 	}
-	if at != nil {
-		out += "near "
-		for i, v := range at {
-			if i > 0 {
-				out += ", "
-			}
-			out += wording.Short(v)
+	if w.size != nil {
+		out += fmt.Sprintf("of about %s mm ", wording.Short(w.size.Nominal))
+	}
+	if w.at != nil {
+		var at []string
+		for _, v := range w.at {
+			at = append(at, wording.Short(v))
 		}
-		out += " in the datum frame "
+		out += "near " + strings.Join(at, ", ") + " in the datum frame "
 	}
 	return out + "in this scan"
-}
-
-func (c *checker) cylinder(i int) {
-	p := &c.plan.Cylinders[i]
-	var what []report.Characteristic
-	if p.Diameter.Judged() {
-		what = append(what, report.Diameter)
-	}
-	if p.Perpendicularity > 0 {
-		what = append(what, report.Perpendicularity)
-	}
-	if p.Cylindricity > 0 {
-		what = append(what, report.Cylindricity)
-	}
-	j := c.cylinders[i]
-	if j < 0 {
-		kind := "no cylinder "
-		if p.Side != "" {
-			kind = fmt.Sprintf("no %s cylinder ", p.Side)
-		}
-		c.missing(p.ID, kind+likeText(p.Diameter, p.At), what...)
-		return
-	}
-	k := &c.rep.Cylinders[j]
-	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID)}
-	c.diameter(r, k, p.Diameter)
-	if p.Perpendicularity > 0 {
-		c.perpendicular(r, k, p)
-	}
-	if p.Cylindricity > 0 {
-		r.Characteristic = report.Cylindricity
-		c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, k.FormOrNoise, p.Cylindricity)
-	}
-	if len(what) == 0 {
-		c.present(r)
-	}
 }
 
 // form judges a flatness or cylindricity, which may all be noise.
 func (c *checker) form(r report.Result, measured *float64, expanded float64, orNoise bool, allowed float64) {
 	if measured == nil {
-		r.Unit, r.Upper, r.Verdict = "mm", ptr(allowed), report.Missing
-		r.Why = "too little of it was scanned to tell its " + string(r.Characteristic)
-		c.results = append(c.results, r)
+		r.Unit, r.Upper = "mm", ptr(allowed)
+		c.lacks(r, "too little of it was scanned to tell its "+string(r.Characteristic))
 		return
 	}
 	if orNoise {
@@ -283,25 +291,4 @@ func (c *checker) form(r report.Result, measured *float64, expanded float64, orN
 	}
 	y, src := c.lengths.form(scanned{value: *measured, expanded: expanded})
 	c.judge(r, y, 0, src, upTo(allowed))
-}
-
-func (c *checker) plane(i int) {
-	p := &c.plan.Planes[i]
-	j := c.planes[i]
-	if j < 0 {
-		var what []report.Characteristic
-		if p.Flatness > 0 {
-			what = append(what, report.Flatness)
-		}
-		c.missing(p.ID, "no plane "+likeText(nil, p.At), what...)
-		return
-	}
-	pl := &c.rep.Planes[j]
-	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, pl.ID)}
-	if p.Flatness == 0 {
-		c.present(r)
-		return
-	}
-	r.Characteristic = report.Flatness
-	c.form(r, pl.Flatness, pl.Uncertainty.Flatness, pl.FormOrNoise, p.Flatness)
 }

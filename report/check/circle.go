@@ -13,86 +13,69 @@ import (
 	"spotface/report/wording"
 )
 
-// planned lists the characteristics that the plan judges at each hole.
-func planned(p *plan.Circle) []report.Characteristic {
-	var what []report.Characteristic
-	if p.ClockingBand != nil {
-		what = append(what, report.ClockingAngle)
-	}
-	if p.HoleDiameter.Judged() {
-		what = append(what, report.Diameter)
-	}
-	if p.Position.Diameter > 0 {
-		what = append(what, report.Position)
-	}
-	return what
-}
-
+// circle judges a bolt circle: first itself, then its angles and its holes.
 func (c *checker) circle(i int) {
 	p, cm := &c.plan.BoltCircles[i], &c.circles[i]
-	all := planned(p)
-	if p.SpacingBand != nil {
-		all = append(all, report.SpacingAngle)
+	eachHole := []asked{
+		{asked: p.ClockingBand != nil, what: report.ClockingAngle},
+		c.askDiameter(p.HoleDiameter, nil),
+		{asked: p.Position.Diameter > 0, what: report.Position},
 	}
-	if p.PitchDiameter.Judged() {
-		all = append(all, report.PitchDiameter)
-	}
-	if p.Position.Within > 0 && p.Position.Diameter == 0 {
-		all = append(all, report.Position)
-	}
+	all := whatOf(append(slices.Clone(eachHole),
+		asked{asked: p.SpacingBand != nil, what: report.SpacingAngle},
+		asked{asked: p.PitchDiameter.Judged(), what: report.PitchDiameter},
+		asked{asked: p.Position.Within > 0 && p.Position.Diameter == 0, what: report.Position}))
 	if cm.at < 0 {
 		c.missing(p.ID, missingText(p)+c.otherUnit(p), all...)
 		return
 	}
-	k := &c.circled[cm.at]
-	before := len(c.results)
 	if err := c.clocked[i]; err != nil {
 		c.missing(p.ID, err.Error(), all...)
 		return
 	}
-	if p.PitchDiameter.Judged() {
-		c.length(report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID), Characteristic: report.PitchDiameter}, pitchOf(k), p.PitchDiameter)
+	k := &c.circled[cm.at]
+	before := len(c.results)
+	name := func(what report.Characteristic, part string) report.Result {
+		id := p.ID + part
+		return report.Result{Feature: id, Matched: matchedID(id, k.ID+part), Characteristic: what}
 	}
-	name := func(hole string) report.Result {
-		return report.Result{Feature: p.ID + "/" + hole, Matched: matchedID(p.ID+"/"+hole, k.ID+"/"+hole)}
+	if p.PitchDiameter.Judged() {
+		c.length(name(report.PitchDiameter, ""), pitchOf(k), p.PitchDiameter)
 	}
 	for j := range k.Clocking {
-		g := &k.Clocking[j]
-		if p.ClockingBand != nil {
-			r := name(g.Hole)
-			r.Characteristic = report.ClockingAngle
-			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
+		if g := &k.Clocking[j]; p.ClockingBand != nil {
+			g.Verdict = c.angle(name(report.ClockingAngle, "/"+g.Hole), *g.NominalDeg+*g.DeviationDeg,
+				*g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
 		}
 	}
 	for j := range k.Spacing {
-		g := &k.Spacing[j]
-		if p.SpacingBand != nil {
-			r := name(g.From + "-" + g.To)
-			r.Characteristic = report.SpacingAngle
+		if g := &k.Spacing[j]; p.SpacingBand != nil {
+			r := name(report.SpacingAngle, "/"+g.From+"-"+g.To)
 			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.SpacingBand)
 		}
 	}
 	for _, g := range k.Clocking {
-		if h := c.rep.Hole(g.Hole); h.Kind != string(bolt.Slot) {
-			c.diameter(name(g.Hole), h, p.HoleDiameter)
+		d := c.askDiameter(p.HoleDiameter, c.rep.Hole(g.Hole))
+		if d.asked && c.rep.Hole(g.Hole).Kind != string(bolt.Slot) {
+			d.judge(name(d.what, "/"+g.Hole))
 		}
 	}
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {
-		c.circlePositions(p, k, name)
+		c.circlePositions(p, k, func(hole string) report.Result { return name(report.Position, "/"+hole) })
 	}
 	for at := range cm.place {
 		if c.places[i][at] == "" {
 			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1), fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
-				wording.Short(p.Angles[at]), at+1), planned(p)...)
+				wording.Short(p.Angles[at]), at+1), whatOf(eachHole)...)
 		}
 	}
 	for _, hole := range cm.extra {
-		r := name(hole)
-		r.Characteristic, r.Verdict, r.Why = report.Presence, report.Nonconforming, "a hole where the plan has none"
+		r := name(report.Presence, "/"+hole)
+		r.Verdict, r.Why = report.Nonconforming, "a hole where the plan has none"
 		c.results = append(c.results, r)
 	}
 	if len(c.results) == before {
-		c.present(report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID)})
+		c.present(name("", ""))
 	}
 }
 

@@ -1,6 +1,7 @@
 package check
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -15,13 +16,11 @@ import (
 // match says which feature of the scan each feature of the plan is: indices
 // into the report's slices, -1 where the scan does not show it.
 type match struct {
-	plan      *plan.Plan
-	rep       *report.Report
-	circles   []circleMatch
-	holes     []int
-	planes    []int
-	cylinders []int
-	frame     *report.Frame // nil where the scan gives none
+	plan    *plan.Plan
+	rep     *report.Report
+	circles []circleMatch
+	kinds   [3]kind       // holes, cylinders, planes
+	frame   *report.Frame // nil where the scan gives none
 	// The hole that clocks the frame: place clockAt of the plan's circle clockCircle, or
 	// where that is -1 entry clockAt of the plan's holes.
 	clockCircle, clockAt int
@@ -46,7 +45,7 @@ func (m *match) note(format string, args ...any) {
 // what they are; the main one gives the face, the axis and the turn of the
 // datum frame; then everything else, by size and by its place in that frame.
 func matchPlan(p *plan.Plan, rep *report.Report) *match {
-	m := &match{plan: p, rep: rep}
+	m := &match{plan: p, rep: rep, kinds: kindsOf(p, rep)}
 	m.clockCircle, m.clockAt, _ = p.ClockedBy() // a valid plan's clock names a hole
 	m.matchCircles()
 	m.frame = rep.Frame
@@ -60,9 +59,7 @@ func matchPlan(p *plan.Plan, rep *report.Report) *match {
 			c.settle(m, i)
 		}
 	}
-	m.matchHoles()
-	m.matchCylinders()
-	m.matchPlanes()
+	m.matchSingle()
 	return m
 }
 
@@ -85,29 +82,25 @@ func (m *match) main() int {
 // like it by pitch diameter, hole diameter and count; the best pair first.
 func (m *match) matchCircles() {
 	m.circles = make([]circleMatch, len(m.plan.BoltCircles))
+	type pair struct {
+		i, j int
+		cost float64
+	}
+	var pairs []pair
 	for i := range m.circles {
 		m.circles[i].at = -1
+		for j := range m.rep.BoltCircles {
+			if d, ok := m.circleCost(&m.plan.BoltCircles[i], &m.rep.BoltCircles[j]); ok {
+				pairs = append(pairs, pair{i, j, d})
+			}
+		}
 	}
+	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(a.cost, b.cost) })
 	taken := make([]bool, len(m.rep.BoltCircles))
-	for range m.circles {
-		bi, bj, least := -1, -1, math.Inf(1)
-		for i := range m.circles {
-			if m.circles[i].at >= 0 {
-				continue
-			}
-			for j := range m.rep.BoltCircles {
-				if taken[j] {
-					continue
-				}
-				if d, ok := m.circleCost(&m.plan.BoltCircles[i], &m.rep.BoltCircles[j]); ok && d < least {
-					bi, bj, least = i, j, d
-				}
-			}
+	for _, p := range pairs {
+		if m.circles[p.i].at < 0 && !taken[p.j] {
+			m.circles[p.i].at, taken[p.j] = p.j, true
 		}
-		if bi < 0 {
-			return
-		}
-		m.circles[bi].at, taken[bj] = bj, true
 	}
 }
 
@@ -153,13 +146,13 @@ func (m *match) matchFrame(main int) {
 	axisID, through := c.ID, c.Centre.R3()
 	if k := m.circleOf(m.plan.Frame.Axis); k != nil {
 		axisID, through = k.ID, k.Centre.R3()
-	} else if bore := m.planAxis(c, z); bore != nil {
-		axisID, through = bore.ID, meet(bore, on, z)
-		if h := m.rep.Mouth(bore.ID, c.Face); h != nil {
+	} else if a := m.axisNear(c, z); a != nil {
+		axisID, through = a.id, a.meet(on, z)
+		if h, ok := a.of.(*report.Hole); ok {
+			through = h.Centre.R3()
+		} else if h := m.rep.Mouth(a.id, c.Face); h != nil {
 			through = h.Centre.R3()
 		}
-	} else if h := m.axisHole(c); h != nil {
-		axisID, through = h.ID, h.Centre.R3()
 	} else if f != nil && f.Face == c.Face {
 		axisID, through = f.Axis, f.Origin.R3()
 	}
@@ -175,27 +168,42 @@ func (m *match) matchFrame(main int) {
 	m.frame = newFrame(bolt.DatumFrame(on, z, through, toward.Centre.R3()), c.Face, axisID, toward.ID)
 }
 
-// axisHole is the hole of the circle's face, of the size of the planned one that the plan's
-// frame names for its axis, nearest the circle's centre and within a tenth of the pitch
-// diameter of it; nil where there is none.
-func (m *match) axisHole(c *report.BoltCircle) *report.Hole {
-	at := slices.IndexFunc(m.plan.Holes, func(h plan.Hole) bool { return h.ID == m.plan.Frame.Axis && h.ID != "" })
-	if at < 0 {
-		return nil
-	}
-	var best *report.Hole
-	least := c.PitchDiameter / 10
-	for i := range m.rep.Holes {
-		h := &m.rep.Holes[i]
-		d := h.Centre.R3().Distance(c.Centre.R3())
-		if _, ok := near(h.Diameter, m.plan.Holes[at].Diameter); ok && h.Face == c.Face && d <= least {
-			best, least = h, d
+// axisNear returns what may be the hole or cylinder that the plan's frame names for its axis:
+// of the planned side and size, perpendicular to the circle's face within 5 degrees, nearest
+// the circle's centre and within a tenth of the pitch diameter of it; a hole lies in that face.
+func (m *match) axisNear(c *report.BoltCircle, z r3.Vector) (best *seen) {
+	name, least, centre := m.plan.Frame.Axis, math.Inf(1), c.Centre.R3()
+	named := false
+	for _, k := range m.kinds[:planes] {
+		i := slices.IndexFunc(k.wanted, func(w wanted) bool { return w.id == name })
+		if i < 0 {
+			continue
+		}
+		named = true
+		for j := range k.seen {
+			s := &k.seen[j]
+			if h, ok := s.of.(*report.Hole); ok && h.Face != c.Face || !k.wanted[i].like(s) ||
+				math.Abs(s.axis.R3().Dot(z)) < math.Cos(5*math.Pi/180) {
+				continue
+			}
+			d, _ := near(s.diameter, k.wanted[i].size)
+			off := s.meet(centre, z).Distance(centre) / (c.PitchDiameter / 10)
+			if off <= 1 && d+off < least {
+				best, least = s, d+off
+			}
 		}
 	}
-	if best == nil {
-		m.note("The plan's axis %s was not found in the scan; the frame's origin is taken as in a measurement without a plan.", m.plan.Frame.Axis)
+	if named && best == nil {
+		m.note("The plan's axis %s was not found in the scan; the frame's origin is taken as in a "+
+			"measurement without a plan.", name)
 	}
 	return best
+}
+
+// meet returns where the feature's axis meets the plane through on with normal z.
+func (s *seen) meet(on, z r3.Vector) r3.Vector {
+	p, a := s.point.R3(), s.axis.R3()
+	return p.Add(a.Mul(on.Sub(p).Dot(z) / a.Dot(z)))
 }
 
 // circleOf is the circle of the scan that a planned one of that id was matched to, or nil.
@@ -220,46 +228,4 @@ func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 func polar(radius, deg float64) [2]float64 {
 	sin, cos := math.Sincos(deg * math.Pi / 180)
 	return [2]float64{radius * cos, radius * sin}
-}
-
-// meet returns where a cylinder's axis meets the plane through on with normal z.
-func meet(c *report.Cylinder, on, z r3.Vector) r3.Vector {
-	p, a := c.Point.R3(), c.Axis.R3()
-	return p.Add(a.Mul(on.Sub(p).Dot(z) / a.Dot(z)))
-}
-
-// planAxis returns the cylinder that the plan's frame names: perpendicular to the face
-// within 5 degrees, of the planned side and diameter, nearest the circle's
-// centre and within a tenth of the pitch diameter of it.
-func (m *match) planAxis(c *report.BoltCircle, z r3.Vector) *report.Cylinder {
-	name := m.plan.Frame.Axis
-	if name == "" {
-		return nil
-	}
-	for _, pc := range m.plan.Cylinders {
-		if pc.ID != name {
-			continue
-		}
-		var best *report.Cylinder
-		least := math.Inf(1)
-		for i := range m.rep.Cylinders {
-			k := &m.rep.Cylinders[i]
-			d, ok := near(k.Diameter, pc.Diameter)
-			if !ok || (pc.Side != "" && pc.Side != k.Side) || math.Abs(k.Axis.R3().Dot(z)) < math.Cos(5*math.Pi/180) {
-				continue
-			}
-			off := meet(k, c.Centre.R3(), z).Distance(c.Centre.R3())
-			if off > c.PitchDiameter/10 {
-				continue
-			}
-			if cost := d + off/(c.PitchDiameter/10); cost < least {
-				best, least = k, cost
-			}
-		}
-		if best == nil {
-			m.note("The plan's axis %s was not found in the scan; the frame's origin is taken as in a measurement without a plan.", name)
-		}
-		return best
-	}
-	return nil
 }

@@ -2,6 +2,7 @@ package check
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -9,246 +10,218 @@ import (
 	"spotface/report/plan"
 )
 
-// nearestHole returns the hole like the planned one that lies nearest its
-// planned place in the frame, and how far off, mm; -1 and infinity where none
-// of that size is left. taken, if not nil, are out of the question.
-func (m *match) nearestHole(f *report.Frame, p *plan.Hole, taken []bool) (int, float64) {
-	best, least := -1, math.Inf(1)
-	for i := range m.rep.Holes {
-		h := &m.rep.Holes[i]
-		if taken != nil && taken[i] {
-			continue
-		}
-		if _, ok := near(h.Diameter, p.Diameter); !ok {
-			continue
-		}
-		q := f.Point(h.Centre)
-		if d := math.Hypot(q[0]-p.At[0], q[1]-p.At[1]); d < least {
-			best, least = i, d
-		}
-	}
-	return best, least
+// wanted is a single feature as the plan has it.
+type wanted struct {
+	id         string
+	at, normal []float64
+	size       *plan.Size
+	side       report.Side
 }
 
-// nearestCylinder is nearestHole for a cylinder: the distance is that of its
-// axis from the place, which lies on the face where it has but x and y.
-func (m *match) nearestCylinder(f *report.Frame, p *plan.Cylinder, taken []bool) (int, float64) {
-	best, least := -1, math.Inf(1)
-	at := r3.Vector{X: p.At[0], Y: p.At[1]}
-	if len(p.At) == 3 {
-		at.Z = p.At[2]
-	}
-	for i := range m.rep.Cylinders {
-		c := &m.rep.Cylinders[i]
-		if (taken != nil && taken[i]) || (p.Side != "" && p.Side != c.Side) {
-			continue
-		}
-		if _, ok := near(c.Diameter, p.Diameter); !ok {
-			continue
-		}
-		if d := at.Sub(f.Point(c.Point).R3()).Cross(f.Direction(c.Axis).R3()).Norm(); d < least {
-			best, least = i, d
-		}
-	}
-	return best, least
+// seen is a feature of the scan.
+type seen struct {
+	of          any // *report.Hole, *report.Cylinder or *report.Plane
+	id          string
+	point, axis report.Vec
+	diameter    float64
+	side        report.Side
+	bound       bool // its size alone does not make it the planned one
 }
 
-// nearestPlane is nearestHole for a plane: of those that face the planned way
-// within 5 degrees the one whose distance from the place, perpendicular to it, is
-// least; equal ones by the distance of their middle.
-func (m *match) nearestPlane(f *report.Frame, p *plan.Plane, taken []bool) (int, float64) {
-	best, least := -1, math.Inf(1)
-	at := r3.Vector{X: p.At[0], Y: p.At[1], Z: p.At[2]}
-	cost := math.Inf(1)
-	for i := range m.rep.Planes {
-		pl := &m.rep.Planes[i]
-		n := f.Direction(pl.Normal).R3()
-		if taken != nil && taken[i] {
-			continue
-		}
-		if p.Normal != nil && n.Dot(r3.Vector{X: p.Normal[0], Y: p.Normal[1], Z: p.Normal[2]}) < math.Cos(5*math.Pi/180) {
-			continue
-		}
-		off := at.Sub(f.Point(pl.Point).R3())
-		d := math.Abs(off.Dot(n))
-		// The middle of a face moves with what was scanned of it: it counts a
-		// fiftieth.
-		if c := d + off.Norm()/50; c < cost {
-			best, least, cost = i, d, c
-		}
-	}
-	return best, least
+// kind is all features of one kind, of the plan and of the scan.
+type kind struct {
+	name   string
+	wanted []wanted
+	seen   []seen
+	found  []int // for each wanted one the number of the seen one, -1: none
+	taken  []bool
+	share  float64 // of a place's distance from the origin within which it may lie
+	// off is how far a feature is from a place, and what it counts among others; from is the
+	// place seen from its point.
+	off func(from, axis r3.Vector) (d, cost float64)
 }
 
-// within reports whether a feature found at distance d from its planned place
-// may be taken for it.
-func within(d float64, at []float64) bool {
-	r := 0.0
-	for _, v := range at {
-		r = math.Hypot(r, v)
-	}
-	return d <= max(atReach, atShare*r)
-}
+const (
+	holes = iota
+	cylinders
+	planes
+)
 
-// matchHoles gives each planned single hole the hole at its place, or where it
-// has none the one of nearest size outside the matched circles.
-func (m *match) matchHoles() {
-	taken := make([]bool, len(m.rep.Holes))
-	for _, c := range m.circles {
-		for at := range c.place {
-			id := c.hole(m.rep, at)
-			for i := range m.rep.Holes {
-				if id != "" && m.rep.Holes[i].ID == id {
-					taken[i] = true
-				}
-			}
-		}
+// kindsOf lists the single features of plan and scan.
+func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
+	k[holes] = kind{name: "hole", share: atShare, off: func(from, _ r3.Vector) (d, cost float64) {
+		d = math.Hypot(from.X, from.Y)
+		return d, d
+	}}
+	k[cylinders] = kind{name: "cylinder", share: atShare,
+		off: func(from, axis r3.Vector) (d, cost float64) {
+			d = from.Cross(axis).Norm()
+			return d, d
+		}}
+	k[planes] = kind{name: "plane", off: func(from, normal r3.Vector) (d, cost float64) {
+		d = math.Abs(from.Dot(normal))
+		return d, d + from.Norm()/50 // a face's middle moves with what was scanned of it
+	}}
+	for _, h := range p.Holes {
+		k[holes].wanted = append(k[holes].wanted, wanted{id: h.ID, at: h.At, size: h.Diameter})
 	}
-	m.holes = make([]int, len(m.plan.Holes))
-	for pass := range 2 { // those with a place choose first
-		for i := range m.plan.Holes {
-			p := &m.plan.Holes[i]
-			if (pass == 0) != (p.At != nil && m.frame != nil) {
-				continue
-			}
-			m.holes[i] = -1
-			if pass == 0 {
-				if j, d := m.nearestHole(m.frame, p, taken); j >= 0 && within(d, p.At) {
-					m.holes[i] = j
-				}
-			} else if p.Diameter != nil {
-				m.holes[i] = m.bySize("hole", p.ID, p.Diameter, len(m.rep.Holes), func(j int) (string, float64, bool) {
-					h := &m.rep.Holes[j]
-					return h.ID, h.Diameter, !taken[j] && h.Diameter > 0
-				})
-			}
-			if j := m.holes[i]; j >= 0 {
-				taken[j] = true
-			}
-		}
+	for _, c := range p.Cylinders {
+		k[cylinders].wanted = append(k[cylinders].wanted,
+			wanted{id: c.ID, at: c.At, size: c.Diameter, side: c.Side})
 	}
-}
-
-// bySize returns the one of n features whose diameter is nearest the nominal;
-// the first of equals, with a note where another is as near.
-func (m *match) bySize(kind, id string, s *plan.Size, n int, get func(int) (string, float64, bool)) int {
-	best, least, second := -1, math.Inf(1), math.Inf(1)
-	var name, other string
-	for j := range n {
-		label, dia, free := get(j)
-		if !free {
-			continue
-		}
-		d, ok := near(dia, s)
-		switch {
-		case !ok:
-		case d < least:
-			second, other = least, name
-			best, least, name = j, d, label
-		case d < second:
-			second, other = d, label
-		}
-	}
-	if best >= 0 && second-least < 0.1 {
-		m.note("The plan's %s %s may be %s or %s of the scan, alike in size; %s is taken. Its place (at) in the plan would tell.", kind, id, name, other, name)
-	}
-	return best
-}
-
-// matchCylinders gives each planned cylinder the one on the frame's axis if it is
-// that, else the one at its place, else the one of nearest size that is no
-// hole's wall.
-func (m *match) matchCylinders() {
-	taken := make([]bool, len(m.rep.Cylinders))
-	m.cylinders = make([]int, len(m.plan.Cylinders))
-	for i := range m.cylinders {
-		m.cylinders[i] = -1
-	}
-	if m.frame != nil {
-		for i := range m.plan.Cylinders {
-			p := &m.plan.Cylinders[i]
-			for j := range m.rep.Cylinders {
-				c := &m.rep.Cylinders[j]
-				_, ok := near(c.Diameter, p.Diameter)
-				if p.ID == m.plan.Frame.Axis && c.ID == m.frame.Axis && ok && (p.Side == "" || p.Side == c.Side) {
-					m.cylinders[i], taken[j] = j, true
-				}
-			}
-		}
+	for _, f := range p.Planes {
+		k[planes].wanted = append(k[planes].wanted, wanted{id: f.ID, at: f.At, normal: f.Normal})
 	}
 	wall := make(map[string]bool)
-	for _, h := range m.rep.Holes {
+	for i := range rep.Holes {
+		h := &rep.Holes[i]
 		for _, id := range append([]string{h.Wall}, h.EndWalls...) {
 			wall[id] = true
 		}
+		k[holes].seen = append(k[holes].seen, seen{of: h, id: h.ID, point: h.Centre,
+			axis: h.Axis, diameter: h.Diameter, bound: h.Diameter <= 0})
 	}
-	for pass := range 2 {
-		for i := range m.plan.Cylinders {
-			p := &m.plan.Cylinders[i]
-			if m.cylinders[i] >= 0 || (pass == 0) != (p.At != nil && m.frame != nil) {
-				continue
+	for i := range rep.Cylinders {
+		c := &rep.Cylinders[i]
+		k[cylinders].seen = append(k[cylinders].seen, seen{of: c, id: c.ID, point: c.Point,
+			axis: c.Axis, diameter: c.Diameter, side: c.Side, bound: wall[c.ID]})
+	}
+	for i := range rep.Planes {
+		f := &rep.Planes[i]
+		k[planes].seen = append(k[planes].seen, seen{of: f, id: f.ID, point: f.Point, axis: f.Normal})
+	}
+	for i := range k {
+		k[i].taken = make([]bool, len(k[i].seen))
+		k[i].found = slices.Repeat([]int{-1}, len(k[i].wanted))
+	}
+	return k
+}
+
+// like reports whether a seen feature may be the wanted one by side and size.
+func (w *wanted) like(s *seen) bool {
+	_, ok := near(s.diameter, w.size)
+	return ok && (w.side == "" || w.side == s.side)
+}
+
+func vectorOf(v []float64) (out r3.Vector) {
+	out.X, out.Y = v[0], v[1]
+	if len(v) == 3 {
+		out.Z = v[2]
+	}
+	return out
+}
+
+// nearest returns the feature like the wanted one nearest its place in the frame, and how far
+// off, mm; -1 and infinity where there is none. A plane faces the planned way within 5 degrees.
+// free leaves out those that are taken.
+func (k *kind) nearest(f *report.Frame, w *wanted, free bool) (best int, off float64) {
+	best, off = -1, math.Inf(1)
+	least := math.Inf(1)
+	for j := range k.seen {
+		s := &k.seen[j]
+		if free && k.taken[j] || !w.like(s) {
+			continue
+		}
+		axis := f.Direction(s.axis).R3()
+		if w.normal != nil && axis.Dot(vectorOf(w.normal)) < math.Cos(5*math.Pi/180) {
+			continue
+		}
+		from := vectorOf(w.at).Sub(f.Point(s.point).R3())
+		if d, cost := k.off(from, axis); cost < least {
+			best, off, least = j, d, cost
+		}
+	}
+	return best, off
+}
+
+// within reports whether a feature found at distance d from its planned place may be taken
+// for it.
+func (k *kind) within(d float64, at []float64) bool {
+	return d <= max(atReach, k.share*vectorOf(at).Norm())
+}
+
+func (k *kind) take(i, j int) {
+	if k.found[i] = j; j >= 0 {
+		k.taken[j] = true
+	}
+}
+
+// takeNamed gives the wanted feature of the frame the one that the scan's frame names.
+func (m *match) takeNamed(k *kind, wantedID, seenID string) {
+	i := slices.IndexFunc(k.wanted, func(w wanted) bool { return w.id == wantedID })
+	j := slices.IndexFunc(k.seen, func(s seen) bool { return s.id == seenID })
+	if m.frame != nil && i >= 0 && j >= 0 && k.wanted[i].like(&k.seen[j]) {
+		k.take(i, j)
+	}
+}
+
+// matchSingle gives each planned single feature one of the scan: that which the frame
+// names, else the one at its place, else without a place the one of nearest size.
+func (m *match) matchSingle() {
+	for _, c := range m.circles {
+		for at := range c.place {
+			id := c.hole(m.rep, at)
+			for j, s := range m.kinds[holes].seen {
+				m.kinds[holes].taken[j] = m.kinds[holes].taken[j] || id != "" && s.id == id
 			}
-			if pass == 0 {
-				if j, d := m.nearestCylinder(m.frame, p, taken); j >= 0 && within(d, p.At) {
-					m.cylinders[i] = j
+		}
+	}
+	if m.frame != nil {
+		m.takeNamed(&m.kinds[cylinders], m.plan.Frame.Axis, m.frame.Axis)
+		face := m.plan.Frame.Face
+		if p := m.plan.Planes; face == "" && len(p) > 0 && p[0].At == nil {
+			face = p[0].ID // the first plane of a plan that names no face
+		}
+		m.takeNamed(&m.kinds[planes], face, m.frame.Face)
+	}
+	for x := range m.kinds {
+		k := &m.kinds[x]
+		for _, placed := range []bool{true, false} { // those with a place choose first
+			for i := range k.wanted {
+				w := &k.wanted[i]
+				switch {
+				case k.found[i] >= 0 || placed != (w.at != nil && m.frame != nil):
+				case !placed:
+					k.take(i, m.bySize(k, w))
+				default:
+					if j, d := k.nearest(m.frame, w, true); j >= 0 && k.within(d, w.at) {
+						k.take(i, j)
+					}
 				}
-			} else if p.Diameter != nil {
-				m.cylinders[i] = m.bySize("cylinder", p.ID, p.Diameter, len(m.rep.Cylinders), func(j int) (string, float64, bool) {
-					c := &m.rep.Cylinders[j]
-					return c.ID, c.Diameter, !taken[j] && !wall[c.ID] && (p.Side == "" || p.Side == c.Side)
-				})
-			}
-			if j := m.cylinders[i]; j >= 0 {
-				taken[j] = true
 			}
 		}
 	}
 }
 
-// matchPlanes gives the frame's face the main circle's face, each other plane the
-// one at its place, and those without a place the rest in order of size.
-func (m *match) matchPlanes() {
-	taken := make([]bool, len(m.rep.Planes))
-	m.planes = make([]int, len(m.plan.Planes))
-	take := func(i, j int) {
-		m.planes[i] = j
-		if j >= 0 {
-			taken[j] = true
-		}
-	}
-	face := m.plan.Frame.Face
-	if face == "" && len(m.plan.Planes) > 0 && m.plan.Planes[0].At == nil {
-		face = m.plan.Planes[0].ID // the first plane of a plan that names no face
-	}
-	for i, p := range m.plan.Planes {
-		m.planes[i] = -1
-		if m.frame == nil || p.ID != face {
+// bySize returns the free feature whose diameter is nearest the nominal; the first of
+// equals, with a note where another is as near. Of planes it is the largest, the first.
+func (m *match) bySize(k *kind, w *wanted) int {
+	best, second := -1, -1
+	least, next := math.Inf(1), math.Inf(1)
+	for j := range k.seen {
+		s := &k.seen[j]
+		if k.taken[j] || s.bound || !w.like(s) {
 			continue
 		}
-		for j := range m.rep.Planes {
-			if m.rep.Planes[j].ID == m.frame.Face {
-				take(i, j)
-			}
+		d, _ := near(s.diameter, w.size)
+		switch {
+		case d < least:
+			second, next = best, least
+			best, least = j, d
+		case d < next:
+			second, next = j, d
 		}
 	}
-	for i := range m.plan.Planes {
-		p := &m.plan.Planes[i]
-		if m.planes[i] < 0 && p.At != nil && m.frame != nil {
-			if j, d := m.nearestPlane(m.frame, p, taken); j >= 0 && within(d, nil) {
-				take(i, j)
-			}
-		}
+	switch {
+	case best < 0:
+	case k.name == "plane":
+		m.note("The plan's plane %s has no place (at); the scan's largest plane left, %s, is taken for it.",
+			w.id, k.seen[best].id)
+	case w.size == nil:
+		return -1
+	case next-least < 0.1:
+		m.note("The plan's %s %s may be %s or %s of the scan, alike in size; %s is taken. "+
+			"Its place (at) in the plan would tell.", k.name, w.id, k.seen[best].id, k.seen[second].id, k.seen[best].id)
 	}
-	for i, p := range m.plan.Planes {
-		if m.planes[i] >= 0 || (p.At != nil && m.frame != nil) {
-			continue
-		}
-		for j := range m.rep.Planes {
-			if !taken[j] {
-				take(i, j)
-				m.note("The plan's plane %s has no place (at); the scan's largest plane left, %s, is taken for it.", p.ID, m.rep.Planes[j].ID)
-				break
-			}
-		}
-	}
+	return best
 }

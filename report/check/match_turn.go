@@ -267,22 +267,12 @@ func (m *match) bestFrame(frames []*report.Frame) (best, ties int) {
 func (m *match) placeCost(f *report.Frame) float64 {
 	total := 0.0
 	add := func(d float64) { total += min(d*d/0.25, 100) }
-	for _, ph := range m.plan.Holes {
-		if ph.At != nil {
-			_, d := m.nearestHole(f, &ph, nil)
-			add(d)
-		}
-	}
-	for _, pc := range m.plan.Cylinders {
-		if pc.At != nil {
-			_, d := m.nearestCylinder(f, &pc, nil)
-			add(d)
-		}
-	}
-	for _, pp := range m.plan.Planes {
-		if pp.At != nil {
-			_, d := m.nearestPlane(f, &pp, nil)
-			add(d)
+	for x := range m.kinds {
+		for i := range m.kinds[x].wanted {
+			if w := &m.kinds[x].wanted[i]; w.at != nil {
+				_, d := m.kinds[x].nearest(f, w, false)
+				add(d)
+			}
 		}
 	}
 	for i, pc := range m.plan.BoltCircles {

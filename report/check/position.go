@@ -2,6 +2,7 @@ package check
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -25,6 +26,19 @@ func (c *covariance) add(f float64, v, w [2]float64) {
 		}
 	}
 }
+
+// plus returns c + f o.
+func (c covariance) plus(f float64, o covariance) covariance {
+	for i := range c {
+		for j := range c {
+			c[i][j] += f * o[i][j]
+		}
+	}
+	return c
+}
+
+// round is the covariance of one standard uncertainty in both directions.
+func round(u float64) covariance { return covariance{{u * u, 0}, {0, u * u}} }
 
 // along is the variance in the direction of the unit vector w.
 func (c *covariance) along(w [2]float64) float64 {
@@ -79,9 +93,7 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name fun
 			break
 		}
 		if err != nil {
-			r := name(g.Hole)
-			r.Characteristic, r.Verdict, r.Why = report.Position, report.Missing, err.Error()
-			c.results = append(c.results, r)
+			c.lacks(name(g.Hole), err.Error())
 			continue
 		}
 		d := laid.Off(i)
@@ -137,14 +149,11 @@ func (c *checker) originError() []r3.Vector {
 	if h := c.rep.Mouth(c.frame.Axis, c.frame.Face); h != nil {
 		cov = h.CentreCov()
 	} else if k := c.rep.Cylinder(c.frame.Axis); k != nil {
-		lever := k.Point.R3().Distance(c.frame.Origin.R3())
-		u := math.Hypot(k.Uncertainty.Point, k.Uncertainty.AxisDeg*math.Pi/180*lever) / report.CoverageCentre
-		cov = covariance{{u * u, 0}, {0, u * u}}
+		cov = axisOf(k).covAt(k.Point.R3().Distance(c.frame.Origin.R3()))
 	}
 	for i := range c.circled {
 		if k := &c.circled[i]; k.ID == c.frame.Axis {
-			u := k.Uncertainty.Centre / report.CoverageCentre
-			cov = covariance{{u * u, 0}, {0, u * u}}
+			cov = round(k.Uncertainty.Centre / report.CoverageCentre)
 		}
 	}
 	most, way := cov.largest()
@@ -183,12 +192,8 @@ func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 	bonus, bonusSource := c.bonus(f.hole, z, size)
 	r.Bonus = bonus
 	allowed := z.Diameter + bonus
-	var scan, rest covariance
-	for i := range 2 {
-		for j := range 2 {
-			scan[i][j] = f.cov[i][j] * l.factor * l.factor
-		}
-	}
+	var rest covariance
+	scan := rest.plus(l.factor*l.factor, f.cov)
 	for _, v := range f.datum {
 		rest.add(l.factor*l.factor, v, v)
 	}
@@ -198,15 +203,7 @@ func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 	own := &sources{}
 	far := math.Hypot(f.from[0], f.from[1])
 	l.scanError(own, "place "+f.hole.ID, far, l.factor)
-	for _, way := range [][2]float64{{1, 0}, {0, 1}} {
-		rest.add(sq2(own.combined().U), way, way)
-	}
-	all := rest
-	for i := range 2 {
-		for j := range 2 {
-			all[i][j] += scan[i][j]
-		}
-	}
+	all := rest.plus(1, round(own.combined().U)).plus(1, scan)
 	off := math.Hypot(f.off[0], f.off[1])
 	most, way := all.largest()
 	if off > 3*math.Sqrt(most) {
@@ -230,11 +227,7 @@ func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 	// Student's t with the scan's covariance has the scale (ν - 2)/ν of it.
 	scales := all
 	if dof > 2 {
-		for i := range 2 {
-			for j := range 2 {
-				scales[i][j] -= scan[i][j] * 2 / dof
-			}
-		}
+		scales = all.plus(-2/dof, scan)
 	}
 	s := sureness{standard: src.combined()}
 	if p, ok := newPlanar(scales, f.off[0], f.off[1], s.standard.DoF); ok {
@@ -272,8 +265,7 @@ func (c *checker) bonus(h *report.Hole, z plan.Zone, size *plan.Size) (float64, 
 func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, places pattern.Places, free *pattern.Fit, err error) {
 	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID), Characteristic: report.Position}
 	if err != nil {
-		r.Verdict, r.Why = report.Missing, err.Error()
-		c.results = append(c.results, r)
+		c.lacks(r, err.Error())
 		return
 	}
 	f := c.lengths.factor
@@ -330,13 +322,10 @@ func (c *checker) perpendicular(r report.Result, k *report.Cylinder, p *plan.Cyl
 // datumPlane is the plane of the scan that a plan's cylinder is held square to;
 // without a name the frame's face.
 func (c *checker) datumPlane(name string) *report.Plane {
-	for i, p := range c.plan.Planes {
-		if p.ID == name {
-			if c.planes[i] < 0 {
-				return nil
-			}
-			return &c.rep.Planes[c.planes[i]]
-		}
+	if name != "" && slices.ContainsFunc(c.plan.Planes, func(p plan.Plane) bool { return p.ID == name }) {
+		p, _ := c.feature(name)
+		datum, _ := p.(*report.Plane)
+		return datum
 	}
 	if c.frame == nil {
 		return nil

@@ -9,7 +9,6 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/mesh/geom"
 	"spotface/report"
 )
 
@@ -33,7 +32,12 @@ func (c *checker) referenceLength(i int) (m measuredLength, why string) {
 	case report.PitchDiameter:
 		m.scan = pitchOf(shown[0].(*report.BoltCircle))
 	case report.Distance:
-		if m.scan, why = distance(shown[0], shown[1]); why != "" {
+		if p, ok := shown[0].(*report.Plane); ok {
+			m.scan, why = planeDistance(p, shown[1].(*report.Plane))
+		} else {
+			m.scan, why = axisDistance(shown[0], shown[1])
+		}
+		if why != "" {
 			return m, why
 		}
 	}
@@ -65,19 +69,11 @@ func (c *checker) feature(id string) (any, string) {
 		}
 		return nil, ""
 	}
-	for i, h := range c.plan.Holes {
-		if h.ID == id && c.holes[i] >= 0 {
-			return &c.rep.Holes[c.holes[i]], c.rep.Holes[c.holes[i]].ID
-		}
-	}
-	for i, k := range c.plan.Cylinders {
-		if k.ID == id && c.cylinders[i] >= 0 {
-			return &c.rep.Cylinders[c.cylinders[i]], c.rep.Cylinders[c.cylinders[i]].ID
-		}
-	}
-	for i, p := range c.plan.Planes {
-		if p.ID == id && c.planes[i] >= 0 {
-			return &c.rep.Planes[c.planes[i]], c.rep.Planes[c.planes[i]].ID
+	for _, k := range c.kinds {
+		for i, w := range k.wanted {
+			if j := k.found[i]; w.id == id && j >= 0 {
+				return k.seen[j].of, k.seen[j].id
+			}
 		}
 	}
 	return nil, ""
@@ -85,36 +81,29 @@ func (c *checker) feature(id string) (any, string) {
 
 // diameterOf is the diameter of a hole, a stud or a cylinder.
 func (c *checker) diameterOf(of any) scanned {
+	m := scanned{coats: 2}
+	id := ""
 	switch f := of.(type) {
 	case *report.Hole:
-		s := scanned{feature: string(report.Diameter) + " " + f.ID, value: f.Diameter, expanded: f.Uncertainty.Diameter,
-			unseen: f.Uncertainty.DiameterUnseen, coats: 2}
+		id, m.value = f.ID, f.Diameter
+		m.expanded, m.unseen = f.Uncertainty.Diameter, f.Uncertainty.DiameterUnseen
 		if slices.ContainsFunc(c.rep.Studs, func(h report.Hole) bool { return h.ID == f.ID }) {
-			s.coats = -2
+			m.coats = -2
 		}
-		return s
 	case *report.Cylinder:
-		s := scanned{feature: string(report.Diameter) + " " + f.ID, value: f.Diameter, expanded: f.Uncertainty.Diameter,
-			unseen: f.Uncertainty.DiameterUnseen, coats: 2}
+		id, m.value = f.ID, f.Diameter
+		m.expanded, m.unseen = f.Uncertainty.Diameter, f.Uncertainty.DiameterUnseen
 		if f.Side == report.External {
-			s.coats = -2
+			m.coats = -2
 		}
-		return s
 	}
-	return scanned{}
+	m.feature = string(report.Diameter) + " " + id
+	return m
 }
 
 // pitchOf is a pitch diameter. A coat does not move centres.
 func pitchOf(k *report.BoltCircle) scanned {
 	return scanned{feature: string(report.PitchDiameter) + " " + k.ID, value: k.PitchDiameter, expanded: k.Uncertainty.PitchDiameter}
-}
-
-// distance between two planes, or between the axes of two holes or cylinders.
-func distance(a, b any) (scanned, string) {
-	if p, ok := a.(*report.Plane); ok {
-		return planeDistance(p, b.(*report.Plane))
-	}
-	return axisDistance(a, b)
 }
 
 func tilt(a, b report.Vec) float64 {
@@ -167,10 +156,9 @@ func axisDistance(a, b any) (scanned, string) {
 		return scanned{}, "they have one axis"
 	}
 	way := d.Normalize()
-	vp, okp := p.variance(way, 0)
-	vq, okq := q.variance(way, along)
+	vp, vq := p.variance(way, 0), q.variance(way, along)
 	out := scanned{value: d.Norm()}
-	if okp && okq {
+	if vp > 0 && vq > 0 {
 		out.expanded = report.Coverage * math.Sqrt(vp+vq)
 	}
 	return out, ""
@@ -180,7 +168,7 @@ type axis struct {
 	id          string
 	point, axis report.Vec
 	onFace      bool // a hole: point is its centre on its face
-	cov         [2][2]float64
+	cov         covariance
 	point95     float64 // radius of the point's 95 % circle
 	tilt95      float64 // and of the axis' cone, degrees
 }
@@ -195,14 +183,20 @@ func axisOf(of any) axis {
 	return axis{}
 }
 
-// variance of the axis' place in a direction, mm², so far along it from its point;
-// ok is false where the scan does not show it.
-func (a axis) variance(way r3.Vector, along float64) (float64, bool) {
-	if !a.onFace {
-		return sq2(a.point95/report.CoverageCentre) + sq2(a.tilt95/report.CoverageCentre*math.Pi/180*along), a.point95 > 0
+// covAt is the covariance of the axis' place so far along it from its point, mm².
+func (a axis) covAt(along float64) covariance {
+	if a.onFace {
+		return a.cov
 	}
-	e1, e2 := geom.Basis(a.axis.R3())
-	x, y := way.Dot(e1), way.Dot(e2)
-	v := x*x*a.cov[0][0] + 2*x*y*a.cov[0][1] + y*y*a.cov[1][1]
-	return v, v > 0
+	return round(math.Hypot(a.point95, a.tilt95*math.Pi/180*along) / report.CoverageCentre)
+}
+
+// variance of the axis' place in a direction, mm², so far along it from its point; zero where
+// the scan does not show it.
+func (a axis) variance(way r3.Vector, along float64) float64 {
+	if !a.onFace && !(a.point95 > 0) {
+		return 0
+	}
+	c := a.covAt(along)
+	return c.along(laidOn(a.axis.R3(), way)[0])
 }
