@@ -38,6 +38,11 @@ func (f *finder) arrange(opt Options) (*arranged, error) {
 			a.unclear = append(a.unclear, s)
 		}
 	}
+	for _, o := range f.rectangles {
+		if h, ok := f.rectangle(o); ok {
+			all = append(all, &feature{slot: h, face: o.fc})
+		}
+	}
 	for _, c := range f.studs {
 		all = append(all, &feature{c: c, stud: true, face: c.face})
 	}
@@ -53,9 +58,16 @@ func (f *finder) arrange(opt Options) (*arranged, error) {
 	up := a.mounting.flat.n
 	toward := func(c *feature) float64 { return c.face.flat.n.Dot(up) }
 	rest := slices.DeleteFunc(slices.Clone(all), func(c *feature) bool {
-		return !c.stud && toward(c) < -math.Cos(5*math.Pi/180) && slices.ContainsFunc(all, func(o *feature) bool {
-			return !o.stud && toward(o) > math.Cos(5*math.Pi/180) && o.samePlace(c)
+		if c.stud || toward(c) > -math.Cos(sameWay) {
+			return false
+		}
+		i := slices.IndexFunc(all, func(o *feature) bool {
+			return !o.stud && toward(o) > math.Cos(sameWay) && o.samePlace(c)
 		})
+		if i >= 0 && all[i].c != nil && c.c != nil {
+			all[i].c.alsoSeen(c.c)
+		}
+		return i >= 0
 	})
 	if len(rest) < len(all) {
 		if found, err = f.patterns(rest); err != nil {

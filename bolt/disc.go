@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"spotface/bolt/hole"
 	"spotface/fit/segment"
 )
 
@@ -15,8 +16,7 @@ import (
 //	g = 1/(λ R Δ)
 //
 // (nearest point of a Poisson process in a thin ring), so that the circle
-// through the nearest points reads g too large, and scatters by g. Whether the
-// disc is round shows in the harmonics of the gaps.
+// through the nearest points reads g too large, and scatters by g.
 
 // discSectors is how many gaps are measured round a disc. Few: the gaps shrink
 // faster than the number of points does.
@@ -25,15 +25,15 @@ const discSectors = 24
 // ring returns all points of a face of which f.pts is a sample that lie about
 // the edge of a hollow, or nil where the sample's gaps tell the edge as well as
 // noise lets them.
-func (f *finder) ring(fc *face, h hollow) [][2]float64 {
-	gap := discSectors * max(fc.area, 1e-12) / (float64(len(fc.pts)) * h.r * 2 * math.Pi)
+func (f *finder) ring(fc *face, h hole.Place) [][2]float64 {
+	gap := discSectors * max(fc.area, 1e-12) / (float64(len(fc.pts)) * h.R * 2 * math.Pi)
 	if len(fc.pts) == len(fc.plane.Points) || gap < 0.3*f.grain.noise {
 		return nil
 	}
 	id := int32(slices.IndexFunc(f.seg.Surfaces, func(u segment.Surface) bool { return u.ID == fc.id }))
-	reach := 5*h.r/3 + 12*gap + 2*fc.map2.cell
+	reach := 5*h.R/3 + 12*gap + 2*fc.cover.Cell
 	out := [][2]float64{}
-	for _, i := range f.near(fc, h.x, h.y, h.r/2, reach, -6*f.grain.noise, 6*f.grain.noise) {
+	for _, i := range f.near(fc, h.X, h.Y, h.R/2, reach, -6*f.grain.noise, 6*f.grain.noise) {
 		if f.seg.PointSurface[i] == id {
 			out = append(out, fc.flat.xy(f.scan.Point(int(i))))
 		}
@@ -43,11 +43,11 @@ func (f *finder) ring(fc *face, h hollow) [][2]float64 {
 
 // discIn measures an empty disc of a cloud's face as a hole. ok is false where
 // it may be chance, is not round, or where something stands on it.
-func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
+func (f *finder) discIn(fc *face, h hole.Place) (candidate, bool) {
 	g := f.grain
 	all := float64(len(fc.plane.Points)) / max(fc.area, 1e-12)
 	// As large by chance: fewer than 1e-5 discs in all of the face.
-	if all*math.Pi*h.r*h.r < math.Log(float64(len(fc.plane.Points)))+12 {
+	if all*math.Pi*h.R*h.R < math.Log(float64(len(fc.plane.Points)))+12 {
 		return candidate{}, false
 	}
 	ring := f.ring(fc, h)
@@ -56,17 +56,17 @@ func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
 		density = float64(len(fc.pts)) / max(fc.area, 1e-12)
 	}
 	const sectors, turn = discSectors, 2 * math.Pi / float64(discSectors)
-	d := disc{x: h.x, y: h.y, r: h.r}
+	d := disc{x: h.X, y: h.Y, r: h.R}
 	var pts [][2]float64
 	gap := 0.0
 	for range 8 {
 		gap = 1 / (density * d.r * turn)
-		pts = fc.nearest(d.x, d.y, d.r+8*gap+2*fc.map2.cell, sectors, ring)
+		pts = fc.nearest(d.x, d.y, d.r+8*gap+2*fc.cover.Cell, sectors, ring)
 		if len(pts) < sectors-2 {
 			return candidate{}, false
 		}
 		next, err := robustDisc(pts, &d, gap/2)
-		if err != nil || math.Hypot(next.x-h.x, next.y-h.y) > h.r/3 || math.Abs(next.r-h.r) > h.r/3+4*gap {
+		if err != nil || math.Hypot(next.x-h.X, next.y-h.Y) > h.R/3 || math.Abs(next.r-h.R) > h.R/3+4*gap {
 			return candidate{}, false
 		}
 		move := math.Hypot(next.x-d.x, next.y-d.y) + math.Abs(next.r-d.r)
@@ -76,7 +76,9 @@ func (f *finder) discIn(fc *face, h hollow) (candidate, bool) {
 		}
 	}
 	spread := math.Hypot(gap, g.noise)
-	if d.scale > 1.5*spread || !roundGaps(pts, d, spread) || f.standsOn(fc, d, all) {
+	ev := hole.Evidence{Pts: pts, Pieces: sectors, Cover: &hole.Cover{Cell: fc.cover.Cell}, Spacing: gap, Noise: spread}
+	o, ok := ev.Explain(hole.Circle(d.x, d.y, d.r))
+	if !ok || o.Kind != hole.Round || d.scale > 1.5*spread || f.standsOn(fc, d, all) {
 		return candidate{}, false
 	}
 	return candidate{
@@ -108,7 +110,7 @@ func (f *face) nearest(x, y, reach float64, sectors int, ring [][2]float64) [][2
 			look(p)
 		}
 	} else {
-		f.grid.within(x, y, reach, func(i int32) { look(f.pts[i]) })
+		f.grid.Within(x, y, reach, func(i int32) { look(f.pts[i]) })
 	}
 	var out [][2]float64
 	for k, p := range near {
@@ -117,27 +119,6 @@ func (f *face) nearest(x, y, reach float64, sectors int, ring [][2]float64) [][2
 		}
 	}
 	return out
-}
-
-// roundGaps reports whether the points' distances from the disc have no
-// harmonic of 2 to 6 per turn beyond 4.5 standard deviations of what gaps of
-// the given spread make: an oblong has the second, a square the fourth.
-func roundGaps(pts [][2]float64, d disc, spread float64) bool {
-	n := float64(len(pts))
-	for k := 2; k <= 6; k++ {
-		var c, s float64
-		for _, p := range pts {
-			a := math.Atan2(p[1]-d.y, p[0]-d.x)
-			e := math.Hypot(p[0]-d.x, p[1]-d.y) - d.r
-			sin, cos := math.Sincos(float64(k) * a)
-			c += 2 / n * e * cos
-			s += 2 / n * e * sin
-		}
-		if math.Hypot(c, s) > 4.5*spread*math.Sqrt(2/n) {
-			return false
-		}
-	}
-	return true
 }
 
 // standsOn reports whether the scan has points above the disc: a boss.

@@ -7,6 +7,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"spotface/bolt/hole"
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/parallel"
@@ -19,9 +20,11 @@ type face struct {
 	plane  *segment.Plane
 	pts    [][2]float64 // all, or of a large cloud evenly some
 	height []float64    // of the points over the sheet, mm
-	grid   grid2
-	map2   raster
-	area   float64 // mm², of the cells that it covers
+	grid   hole.Grid
+	cover  hole.Cover
+	area   float64      // mm², of the cells that it covers
+	places []hole.Place // where something is missing
+	edge   *hole.Edge   // of a mesh
 }
 
 // facePoints is how many of a cloud's points of a face are looked at one by one,
@@ -43,15 +46,9 @@ func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, own []int32, t
 		q := s.Point(int(p.Points[k*step]))
 		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
 	}
-	f.grid = newGrid2(f.pts, 3*g.spacing*f.thinned())
-	f.map2 = f.cover(ctx, s, own, tris, g)
-	covered := 0
-	for _, e := range f.map2.empty {
-		if e == 0 {
-			covered++
-		}
-	}
-	f.area = float64(covered) * f.map2.cell * f.map2.cell
+	f.grid = hole.NewGrid(f.pts, 3*g.spacing*f.thinned())
+	f.cover = f.covered(ctx, s, own, tris, g)
+	f.area = f.cover.Area()
 	return f
 }
 
@@ -93,7 +90,7 @@ func (f *face) extent() float64 {
 // triangles have few points.
 func (f *face) around(x, y, lo, hi float64) float64 {
 	var seen [36]bool
-	f.grid.within(x, y, hi, func(i int32) {
+	f.grid.Within(x, y, hi, func(i int32) {
 		dx, dy := f.pts[i][0]-x, f.pts[i][1]-y
 		if dx*dx+dy*dy >= lo*lo {
 			seen[min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*36), 35)] = true
@@ -102,7 +99,7 @@ func (f *face) around(x, y, lo, hi float64) float64 {
 	n := 0
 	for k, s := range seen {
 		sin, cos := math.Sincos((float64(k) + 0.5) / 36 * 2 * math.Pi)
-		if r := (lo + hi) / 2; s || f.map2.covered(x+r*cos, y+r*sin) {
+		if r := (lo + hi) / 2; s || f.cover.Covered(x+r*cos, y+r*sin) {
 			n++
 		}
 	}
@@ -112,7 +109,7 @@ func (f *face) around(x, y, lo, hi float64) float64 {
 // inside returns the number of the face's points within r of (x, y).
 func (f *face) inside(x, y, r float64) int {
 	n := 0
-	f.grid.within(x, y, r, func(i int32) { n++ })
+	f.grid.Within(x, y, r, func(i int32) { n++ })
 	return n
 }
 
@@ -123,79 +120,6 @@ func (f *face) square(c *segment.Cylinder) bool {
 	u := math.Sqrt(max(0, c.Cov[2][2], c.Cov[3][3]))
 	limit = max(limit, min(3*u, 20*math.Pi/180))
 	return math.Abs(c.Axis.Dot(f.flat.n)) >= math.Cos(limit)
-}
-
-// grid2 finds points of a sheet by square cells.
-type grid2 struct {
-	x0, y0, cell float64
-	nx, ny       int
-	start        []int32 // of each cell in item, and the end
-	item         []int32
-	pts          [][2]float64
-}
-
-// newGrid2 sorts pts into cells, at most some 4 million of them.
-func newGrid2(pts [][2]float64, cell float64) grid2 {
-	if len(pts) == 0 {
-		return grid2{cell: cell, start: []int32{0}}
-	}
-	g := frameOf(pts, cell)
-	g.start = make([]int32, g.nx*g.ny+1)
-	for _, p := range pts {
-		g.start[g.at(p)+1]++
-	}
-	for c := 1; c < len(g.start); c++ {
-		g.start[c] += g.start[c-1]
-	}
-	next := append([]int32(nil), g.start[:len(g.start)-1]...)
-	g.item = make([]int32, len(pts))
-	for i, p := range pts {
-		c := g.at(p)
-		g.item[next[c]] = int32(i)
-		next[c]++
-	}
-	return g
-}
-
-// frameOf returns the cells about pts, one at least, without the points in them.
-func frameOf(pts [][2]float64, cell float64) grid2 {
-	g := grid2{pts: pts, x0: math.Inf(1), y0: math.Inf(1)}
-	x1, y1 := math.Inf(-1), math.Inf(-1)
-	for _, p := range pts {
-		g.x0, x1 = min(g.x0, p[0]), max(x1, p[0])
-		g.y0, y1 = min(g.y0, p[1]), max(y1, p[1])
-	}
-	g.cell = max(cell, math.Sqrt((x1-g.x0)*(y1-g.y0)/4e6), max(x1-g.x0, y1-g.y0)/1e6, 1e-9)
-	g.nx, g.ny = int((x1-g.x0)/g.cell)+1, int((y1-g.y0)/g.cell)+1
-	return g
-}
-
-func (g *grid2) at(p [2]float64) int {
-	ix := min(max(int((p[0]-g.x0)/g.cell), 0), g.nx-1)
-	iy := min(max(int((p[1]-g.y0)/g.cell), 0), g.ny-1)
-	return iy*g.nx + ix
-}
-
-// within calls do for each point not farther than r from (x, y).
-func (g *grid2) within(x, y, r float64, do func(i int32)) {
-	if len(g.item) == 0 {
-		return
-	}
-	ix0 := max(int(math.Floor((x-r-g.x0)/g.cell)), 0)
-	ix1 := min(int(math.Floor((x+r-g.x0)/g.cell)), g.nx-1)
-	iy0 := max(int(math.Floor((y-r-g.y0)/g.cell)), 0)
-	iy1 := min(int(math.Floor((y+r-g.y0)/g.cell)), g.ny-1)
-	for iy := iy0; iy <= iy1; iy++ {
-		for ix := ix0; ix <= ix1; ix++ {
-			c := iy*g.nx + ix
-			for _, i := range g.item[g.start[c]:g.start[c+1]] {
-				dx, dy := g.pts[i][0]-x, g.pts[i][1]-y
-				if dx*dx+dy*dy <= r*r {
-					do(i)
-				}
-			}
-		}
-	}
 }
 
 // middle returns the mean of the face's points.
@@ -228,4 +152,46 @@ func trianglesOf(s *mesh.Scan, planes []segment.Plane, g grain) func(plane int) 
 		}
 	}
 	return func(plane int) [][3]int32 { return by[plane+1] }
+}
+
+// covered marks the cells that hold a point of the face and, on a mesh, those
+// under its triangles. Cells are half a spacing, on a cloud wide enough to hold
+// four points each; wider where there would be more than a million of them. own
+// is room for 1 + the place in f.pts of each of the scan's points, all 0 before
+// and after; tris are the triangles that may lie in the face.
+func (f *face) covered(ctx context.Context, s *mesh.Scan, own []int32, tris [][3]int32, gr grain) hole.Cover {
+	cell := gr.spacing / 2
+	switch {
+	case gr.drawn():
+		cell = math.Sqrt(f.extent() / 2e5)
+	case !s.IsMesh():
+		coarse := hole.NewGrid(f.pts, 5*gr.spacing*f.thinned())
+		n, edge := coarse.Filled()
+		cell = 2 * edge * math.Sqrt(float64(n)/float64(max(len(f.plane.Points), 1)))
+	}
+	m := hole.NewCover(f.pts, cell)
+	if !s.IsMesh() {
+		for lo := 0; lo < len(f.plane.Points) && ctx.Err() == nil; lo += lookEvery {
+			for _, i := range f.plane.Points[lo:min(lo+lookEvery, len(f.plane.Points))] {
+				m.Mark(f.flat.xy(s.Point(int(i))))
+			}
+		}
+		return m
+	}
+	for k, i := range f.plane.Points {
+		own[i] = int32(k + 1)
+	}
+	for k, t := range tris {
+		if k%lookEvery == 0 && ctx.Err() != nil {
+			break
+		}
+		a, b, c := own[t[0]], own[t[1]], own[t[2]]
+		if a > 0 && b > 0 && c > 0 {
+			m.Fill(f.pts[a-1], f.pts[b-1], f.pts[c-1])
+		}
+	}
+	for _, i := range f.plane.Points {
+		own[i] = 0
+	}
+	return m
 }

@@ -12,7 +12,7 @@ import (
 
 // feature is a round hole, a stud or a slot as the search for patterns sees it.
 type feature struct {
-	c    *candidate // nil for a slot
+	c    *candidate // nil for a slot or a rectangle
 	slot Hole
 	stud bool
 	face *face
@@ -39,7 +39,7 @@ func (f *feature) kind() string {
 	case f.stud:
 		return "stud"
 	case f.c == nil:
-		return string(Slot)
+		return string(f.slot.Kind)
 	}
 	return string(Round)
 }

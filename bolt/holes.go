@@ -19,21 +19,20 @@ type finder struct {
 	cylinders []segment.Cylinder
 	cones     []segment.Cone
 
-	grain grain
-	faces []*face
-	loops []mesh.BoundaryLoop // of a mesh
-	holes []*candidate
-	studs []*candidate
-	rims  []*candidate
-	slots []*slot
-	// Of each face; brinks of a mesh only.
-	hollows [][]hollow
-	brinks  []brink
-	shown   faceNoise    // of the largest face
-	walls   []*candidate // that the noise of holes' walls is learned from
-	cells   *buckets
-	size    float64 // diagonal of the scan's box, mm
-	jobs    int
+	grain      grain
+	faces      []*face
+	loops      []mesh.BoundaryLoop // of a mesh
+	holes      []*candidate
+	studs      []*candidate
+	rims       []*candidate
+	slots      []*slot
+	long       []*opening // slots and rectangles by their rims
+	rectangles []*opening
+	shown      faceNoise    // of the largest face
+	walls      []*candidate // that the noise of holes' walls is learned from
+	cells      *buckets
+	size       float64 // diagonal of the scan's box, mm
+	jobs       int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
 }
@@ -130,9 +129,15 @@ func (f *finder) find(ctx context.Context) error {
 		return err
 	}
 	walls := make([]*candidate, len(f.cylinders)*len(f.faces))
+	long := make([]*opening, len(walls))
 	err := parallel.Chunks(ctx, f.jobs, len(walls), 1, func(k, _ int) {
 		c, fc := &f.cylinders[k/len(f.faces)], f.faces[k%len(f.faces)]
 		if cand, ok := f.wallOn(fc, c, max(f.bridge(c), f.sunk(fc, c))); ok {
+			if c.Internal {
+				if long[k], ok = f.roundWall(&cand); !ok {
+					return
+				}
+			}
 			walls[k] = &cand
 		}
 	})
@@ -149,7 +154,7 @@ func (f *finder) find(ctx context.Context) error {
 		}
 	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
-	if err := f.findSlots(ctx); err != nil {
+	if err := f.findLong(ctx, slices.DeleteFunc(long, func(o *opening) bool { return o == nil })); err != nil {
 		return err
 	}
 	seen := make([]*candidate, len(f.rims)) // as they read
@@ -193,6 +198,10 @@ func (f *finder) find(ctx context.Context) error {
 			f.holes[i].join(c)
 		}
 	}
+	f.holes = f.stack(f.holes)
+	for _, c := range f.holes {
+		f.deep(c)
+	}
 	return nil
 }
 
@@ -223,8 +232,8 @@ func (f *face) opening(x, y, most float64) float64 {
 	var at []float64
 	for s := range 36 {
 		sin, cos := math.Sincos(float64(s) / 36 * 2 * math.Pi)
-		for r := 0.0; r < most; r += f.map2.cell / 2 {
-			if f.map2.covered(x+r*cos, y+r*sin) {
+		for r := 0.0; r < most; r += f.cover.Cell / 2 {
+			if f.cover.Covered(x+r*cos, y+r*sin) {
 				at = append(at, r)
 				break
 			}
@@ -234,46 +243,10 @@ func (f *face) opening(x, y, most float64) float64 {
 		return 0
 	}
 	slices.Sort(at)
-	if at[len(at)-4]-at[3] > 2*f.map2.cell {
+	if at[len(at)-4]-at[3] > 2*f.cover.Cell {
 		return 0
 	}
 	return median(at)
-}
-
-// findRims looks for rims on every face.
-func (f *finder) findRims(ctx context.Context) error {
-	found := make([][]*candidate, len(f.faces))
-	f.hollows, f.brinks = make([][]hollow, len(f.faces)), make([]brink, len(f.faces))
-	err := parallel.Chunks(ctx, f.jobs, len(f.faces), 1, func(k, _ int) {
-		fc := f.faces[k]
-		hollows := slices.DeleteFunc(fc.hollows(ctx, f.grain, f.jobs), func(h hollow) bool {
-			return fc.area < leastRing*math.Pi*h.r*h.r
-		})
-		if f.hollows[k] = hollows; len(hollows) == 0 {
-			return
-		}
-		if !f.scan.IsMesh() {
-			for _, h := range hollows {
-				if c, ok := f.discIn(fc, h); ok {
-					found[k] = append(found[k], &c)
-				}
-			}
-			return
-		}
-		f.brinks[k] = brinkOf(f.scan, f.loops, fc, f.grain, 3*f.grain.spacing)
-		b := &f.brinks[k]
-		for _, h := range hollows {
-			if c, ok := fc.rimIn(h, b, f.grain); ok && !f.rimNotch(&c, b) {
-				found[k] = append(found[k], &c)
-			}
-		}
-		found[k] = append(found[k], f.rimArcs(fc, b, found[k])...)
-	})
-	if err != nil {
-		return err
-	}
-	f.rims = settle(slices.Concat(found...))
-	return nil
 }
 
 // bridge returns how far a countersink or chamfer keeps the wall of c from the

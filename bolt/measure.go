@@ -94,6 +94,16 @@ func (m *Measurement) warn() {
 	if m.Bore != nil && m.Bore.Arc.Degrees() < 180 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf("The main bore %s, the frame's origin, shows only %.0f degrees of its circumference.", m.Bore.ID, m.Bore.Arc.Degrees()))
 	}
+	var tapped []string
+	for _, h := range m.Holes {
+		if h.Thread != nil {
+			tapped = append(tapped, h.ID)
+		}
+	}
+	if len(tapped) > 0 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf(
+			"%s: the wall has the ripple of a thread. A scan tells its pitch, no fit: check it with a gauge.", strings.Join(tapped, ", ")))
+	}
 	var rims, off []string
 	var far float64
 	for _, h := range m.Holes {

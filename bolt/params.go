@@ -36,3 +36,26 @@ const (
 	mostReadings = 3
 	leastReading = 0.01
 )
+
+// Constants of what is one hole. All by trial: TestOneHole.
+const (
+	// sameWay, rad: faces within it look one way; 5 degrees, as a square axis may be off.
+	sameWay = 5 * math.Pi / 180
+	// offAxis is how far apart two axes may be, in radii of the narrower, and be one.
+	offAxis = 0.3
+	// wider is from how many times a hole's radius a part of it is wider, not the same.
+	wider = 1.05
+	// narrowSink and wideSink, rad, bound the half angle of a countersink: 60 to 120
+	// degrees are made (ISO 15065, 90 for metric heads; from memory), 10 more for noise.
+	narrowSink, wideSink = 25 * math.Pi / 180, 65 * math.Pi / 180
+	// floorWide is the part of a hole's radius in which a floor is looked for, clear of
+	// the rounded corner; fewestFloor points of it and floorShare of what the scan's
+	// spacing would put there must be seen.
+	floorWide, fewestFloor, floorShare = 0.7, 6, 0.3
+	// pointed is the slope from which a floor is a drill's point (118 degrees has 0.6).
+	pointed = 0.25
+)
+
+// minorU, in pitches, is the standard uncertainty of a tapped hole's minor diameter: its
+// crests are an eighth of a pitch wide (ISO 68-1, from memory), and smoothed. TestTapped.
+const minorU = 0.15

@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -8,6 +9,7 @@ import (
 
 	"github.com/golang/geo/s1"
 
+	"spotface/bolt/hole"
 	"spotface/fit/segment"
 	"spotface/mesh/parallel"
 )
@@ -35,67 +37,86 @@ func (w window) has(dx, dy float64) bool {
 	return w.half == 0 || math.Abs(wrapHalf(math.Atan2(dy, dx)-w.at)) <= w.half
 }
 
-// findSlots looks for slots in the long hollows of every face, in those whose wall a
-// circle left much of out (of a short slot it leaves out the ends), and between walls
-// that are no holes'.
-func (f *finder) findSlots(ctx context.Context) error {
-	var places []slotPlace
-	for k, fc := range f.faces {
-		for _, h := range f.hollows[k] {
-			if h.long.half == 0 || h.r < 1.5*f.grain.spacing && !f.grain.drawn() {
-				continue
+// findLong looks for slots and rectangles: where an edge shows one, where a place is long,
+// where the wall of what was taken for a hole is one's, and between two walls of like
+// radius that are no holes'. The wall, where it tells, is better than the edge.
+func (f *finder) findLong(ctx context.Context, byWall []*opening) error {
+	type start struct {
+		fc  *face
+		at  hole.Outline
+		rim *opening
+	}
+	var starts []start
+	for _, o := range f.long {
+		starts = append(starts, start{o.fc, o.Outline, o})
+	}
+	for _, fc := range f.faces {
+		for _, p := range fc.places {
+			if p.Long.A > 1.05*p.Long.B && p.R > 1.5*f.grain.spacing {
+				starts = append(starts, start{fc: fc, at: p.Long})
 			}
-			p := slotPlace{fc: fc, hollow: h}
-			if f.scan.IsMesh() {
-				p.rim = &f.brinks[k]
-			}
-			places = append(places, p)
 		}
 	}
-	for _, c := range f.holes {
-		if h, ok := f.short(c); ok {
-			places = append(places, slotPlace{fc: c.face, hollow: h})
-		}
+	for _, p := range f.betweenWalls() {
+		starts = append(starts, start{fc: p.fc, at: p.Outline})
 	}
-	places = append(places, f.betweenWalls()...)
-	found, ok := make([]slot, len(places)), make([]bool, len(places))
-	err := parallel.Chunks(ctx, f.jobs, len(places), 1, func(k, _ int) {
-		p := &places[k]
-		if f.grain.drawn() && f.island(p.fc, p.hollow) {
-			return
-		}
-		if found[k], ok[k] = f.slotByWall(p.fc, p.hollow); !ok[k] && p.rim != nil {
-			found[k], ok[k] = f.slotByRim(p.fc, p.hollow, p.rim)
+	found := make([]*opening, len(starts))
+	err := parallel.Chunks(ctx, f.jobs, len(starts), 1, func(k, _ int) {
+		s := &starts[k]
+		if f.grain.drawn() {
+			if found[k] = s.rim; s.rim != nil && f.goesDown(s.rim) {
+				s.rim.height = make([]float64, len(s.rim.pts))
+			}
+		} else if o, ok := f.longByWall(s.fc, s.at); ok {
+			found[k] = o
+		} else {
+			found[k] = s.rim
 		}
 	})
-	for k := range places {
-		if ok[k] {
-			f.takeSlot(found[k], places[k].hollow)
+	found = slices.Concat(found, byWall)
+	found = slices.DeleteFunc(found, func(o *opening) bool { return o == nil })
+	// By wall before by rim, then what gains most.
+	slices.SortStableFunc(found, func(p, q *opening) int {
+		if (p.height != nil) != (q.height != nil) {
+			if p.height != nil {
+				return -1
+			}
+			return 1
 		}
+		return cmp.Compare(q.Gain, p.Gain)
+	})
+	for _, o := range found {
+		f.takeLong(o)
 	}
 	return err
 }
 
-// mostEnd is the most of a circle, rad, that the wall of a slot's end shows: half of
-// it, and what the beginning of the flanks may add.
-const mostEnd = 200 * math.Pi / 180
-
-// takeSlot adds the slot, instead of holes, unless the hollow holds a stud or a slot,
-// or, where but its rim is a slot's, a wall that goes too far round for one's end: then
-// the rim is that of a gap in the scan beside a hole.
-func (f *finder) takeSlot(s slot, h hollow) {
-	in := func(c *candidate) bool { return c.face == s.ends[0].face && h.has(c.x, c.y) }
-	round := func(c *candidate) bool { return in(c) && s.ends[0].from == Rim && c.series.arc() > mostEnd }
+// takeLong adds a slot or a rectangle instead of the holes in it, unless there is a stud
+// in it, or another, or where but its rim is seen the whole wall of a hole.
+func (f *finder) takeLong(o *opening) {
+	in := func(c *candidate) bool { return c.face == o.fc && o.Off([2]float64{c.x, c.y}) < -0.3*o.B }
+	round := func(c *candidate) bool {
+		return in(c) && (o.height == nil || c.series.arc() > 5*math.Pi/3) && c.from == Wall
+	}
 	if slices.ContainsFunc(f.studs, in) || slices.ContainsFunc(f.holes, round) ||
-		slices.ContainsFunc(f.slots, func(s *slot) bool { return in(s.ends[0]) || in(s.ends[1]) }) {
+		slices.ContainsFunc(f.slots, func(s *slot) bool { return in(s.ends[0]) || in(s.ends[1]) }) ||
+		slices.ContainsFunc(f.rectangles, func(r *opening) bool {
+			return r.fc == o.fc && r.Off([2]float64{o.X, o.Y}) < 0
+		}) {
 		return
 	}
-	for i := range f.cylinders {
-		if c := &f.cylinders[i]; c.Internal && s.ends[0].face.square(c) && (s.ends[0].on(c) || s.ends[1].on(c)) {
-			s.walls = append(s.walls, c.ID)
+	if o.Kind == hole.Rectangle {
+		f.rectangles = append(f.rectangles, o)
+	} else if s, ok := f.slotOf(o); ok {
+		for i := range f.cylinders {
+			if c := &f.cylinders[i]; c.Internal && o.fc.square(c) && (s.ends[0].on(c) || s.ends[1].on(c)) {
+				s.walls = append(s.walls, c.ID)
+			}
 		}
+		f.slots = append(f.slots, &s)
+	} else {
+		return
 	}
-	f.slots = append(f.slots, &s)
 	f.holes, f.rims = slices.DeleteFunc(f.holes, in), slices.DeleteFunc(f.rims, in)
 }
 
@@ -106,170 +127,108 @@ func (c *candidate) on(w *segment.Cylinder) bool {
 	return math.Hypot(at[0]-c.x, at[1]-c.y)+math.Abs(w.Radius-c.r) < 0.15*c.r
 }
 
-// short returns the long hollow that the wall of a hole may be of, where its
-// circle left out a sixth of it or more: with the second harmonic of the wall's
-// distances from the axis, of which a slot with a middle line of 2a has 4a/3π.
-func (f *finder) short(c *candidate) (hollow, bool) {
-	if c.from != Wall || c.series.arc() > 5*math.Pi/3 {
-		return hollow{}, false
-	}
-	round := outline{oblong{x: c.x, y: c.y, ux: 1}, c.r}
-	w := f.gatherRound(c.face, &round, 0.3*c.r)
-	var n, cs, sn [sectorCount]float64
-	pts, _ := w.between(c.lo, c.hi, f.grain)
-	for _, p := range pts {
-		a := math.Atan2(p[1]-c.y, p[0]-c.x)
-		sin, cos := math.Sincos(2 * a)
-		e := math.Hypot(p[0]-c.x, p[1]-c.y) - c.r
-		k := min(int(wrap(a)/(2*math.Pi)*sectorCount), sectorCount-1)
-		n[k], cs[k], sn[k] = n[k]+1, cs[k]+e*cos, sn[k]+e*sin
-	}
-	var seen, x, y float64
-	for k := range n {
-		if n[k] > 0 {
-			seen, x, y = seen+1, x+cs[k]/n[k], y+sn[k]/n[k]
-		}
-	}
-	if seen < sectorCount*5/6 {
-		return hollow{}, false
-	}
-	half := 2 / seen * math.Hypot(x, y) * 3 * math.Pi / 4
-	sin, cos := math.Sincos(math.Atan2(y, x) / 2)
-	return hollow{x: c.x, y: c.y, r: c.r, long: oblong{x: c.x, y: c.y, ux: cos, uy: sin, half: half}}, half > 0.03*c.r
-}
-
-// has reports whether (x, y) lies on the long hollow's middle line or so near that
-// no hole beside the hollow could.
-func (h hollow) has(x, y float64) bool {
-	dx, dy := x-h.long.x, y-h.long.y
-	t := math.Abs(dx*h.long.ux + dy*h.long.uy)
-	return math.Hypot(max(t-h.long.half, 0), dy*h.long.ux-dx*h.long.uy) < 0.7*h.r
-}
-
-// slotByWall measures the slot in a hollow by its wall.
-func (f *finder) slotByWall(fc *face, h hollow) (slot, bool) {
-	g := f.grain
-	o := outline{h.long, h.r}
-	band := 3*fc.map2.cell + 2*g.spacing + 3*g.noise // the hollow's cells, and rounded edges
-	if g.drawn() {
-		band = max(3*fc.map2.cell, 0.05*o.r)
-	}
-	rough := max(4*g.noise, 0.12*g.spacing)
-	var pts [][2]float64
-	var height []float64
-	var ends [2]disc
-	var of [2][]int32
-	var lo, hi float64
-	for range 3 {
-		w := f.gatherRound(fc, &o, band)
-		if len(w.height) < 4*rimPoints {
-			return slot{}, false
-		}
-		sorted := slices.Sorted(slices.Values(w.height))
-		lo, hi = sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
-		if hi < -max(min(6*g.spacing, 1.5*o.r), 10*g.noise, 0.3*o.r) || hi-lo < 4*g.spacing && !g.drawn() {
-			return slot{}, false // not of this face, or too little of it
-		}
-		pts, height = w.between(lo, hi, g)
-		var ok bool
-		if ends, of, ok = o.fit(pts, g); !ok {
-			return slot{}, false
-		}
-		band = 5 * max(ends[0].scale, ends[1].scale, g.noise)
-	}
-	if max(ends[0].scale, ends[1].scale) > rough || !f.isSlot(fc, &o, ends, pts, rough) ||
-		g.drawn() && (hi-lo < leastDepth*o.r || f.between(fc, &o, lo)) {
-		return slot{}, false
-	}
-	s, ok := f.slotOf(fc, &o, ends, pts, height, of)
-	for _, c := range s.ends {
-		if ok {
-			c.lo, c.hi = lo, hi
-		}
-	}
-	return s, ok
-}
-
-// leastDepth is that of a drawing's slot over the radius of its ends.
-const leastDepth = 0.1
-
-// island reports whether a face that is level with fc lies in the middle of a hollow: then
-// that is the groove of an engraved letter.
-func (f *finder) island(fc *face, h hollow) bool {
-	top := fc.flat.at([2]float64{h.long.x, h.long.y})
-	return slices.ContainsFunc(f.faces, func(b *face) bool {
-		at := b.flat.xy(top)
-		return b != fc && b.flat.n.Dot(fc.flat.n) > 0.999 && math.Abs(b.flat.height(top)) < leastDepth*h.r &&
-			b.inside(at[0], at[1], h.long.half+0.9*h.r) > 0
-	})
-}
-
-// between reports whether a slot's bottom, lo below its face, is level with a larger face
-// that looks the same way: then it is a gap between what is raised.
-func (f *finder) between(fc *face, o *outline, lo float64) bool {
-	floor := fc.flat.at([2]float64{o.x, o.y}).Add(fc.flat.n.Mul(lo))
-	return slices.ContainsFunc(f.faces, func(b *face) bool {
-		return b.area > fc.area && b.flat.n.Dot(fc.flat.n) > 0.999 && math.Abs(b.flat.height(floor)) < leastDepth*o.r
-	})
-}
-
-// gatherRound returns the scan's points below the face whose feet lie within band
-// of the outline and whose normals, where known, look into the slot.
-func (f *finder) gatherRound(fc *face, o *outline, band float64) wallPoints {
-	var w wallPoints
-	for _, i := range f.near(fc, o.x, o.y, max(0, o.r-band), o.half+o.r+band, -f.size, 2*f.grain.noise) {
-		q := f.scan.Point(int(i))
-		d, nx, ny := o.off(fc.flat.xy(q))
-		if math.Abs(d) > band || fc.flat.height(q) > 2*f.grain.noise {
-			continue
-		}
-		if nv := f.scan.Normal(int(i)); nv.Norm2() > 0 && !f.grain.drawn() &&
-			nv.Dot(fc.flat.e1)*nx+nv.Dot(fc.flat.e2)*ny > -math.Sqrt2/2 {
-			continue
-		}
-		w.add(f.scan, fc, int(i), f.grain)
-	}
-	return w
-}
-
-// isSlot reports whether the points about the outline are a slot's: its ends of
-// like radius and clearly apart, its flanks there, and no four corners.
-func (f *finder) isSlot(fc *face, o *outline, ends [2]disc, pts [][2]float64, rough float64) bool {
-	g := f.grain
-	if math.Abs(ends[0].r-ends[1].r) > 0.06*o.r+0.5*g.spacing || fc.area < leastRing*math.Pi*o.r*o.r ||
-		math.Abs(o.cornered(pts, 5*rough)) > 0.06*o.r+g.noise/2 {
+// raised reports whether the floor of a drawing's opening is level with a larger face
+// that looks the same way, or its face goes on within it: it is a gap between raised
+// strokes, or an engraved one.
+func (f *finder) raised(fc *face, o hole.Outline) bool {
+	if !f.grain.drawn() {
 		return false
 	}
-	if g.drawn() { // of which the spacing says nothing, and which has no points on flanks
-		return 2*o.half > 0.05*o.r
+	middle := fc.flat.at([2]float64{o.X, o.Y})
+	return slices.ContainsFunc(f.faces, func(b *face) bool {
+		if b == fc || b.flat.n.Dot(fc.flat.n) < 0.999 {
+			return false
+		}
+		h, at := b.flat.height(middle), b.flat.xy(middle)
+		level := math.Abs(h) < leastDepth*o.B
+		return level && b.inside(at[0], at[1], o.A) > 0 || h > 0 && (level || b.area > fc.area) && b.around(at[0], at[1], 0, o.B) > 0
+	})
+}
+
+// goesDown reports whether a drawing's wall goes straight down from an opening's edge.
+func (f *finder) goesDown(o *opening) bool {
+	w := f.wallsAbout(o.fc, o.Outline, o.B, -leastDepth*o.B, -leastDepth*o.B)
+	d, ok := f.evidence(o.fc, w.xy, true).Explain(o.Outline)
+	return ok && d.Kind == o.Kind && math.Abs(d.A-o.A)+math.Abs(d.B-o.B) < 0.02*o.B
+}
+
+// leastDepth is that of a drawing's opening over half its width.
+const leastDepth = 0.1
+
+// betweenWalls returns the slots between two walls of one radius that are no holes'. A
+// gap in the scan as wide as the slot and beside it hides the slot's place, not its ends.
+func (f *finder) betweenWalls() []*opening {
+	const alike, longest = 0.06, 24 // of the radius; chosen by simulation (TestEndsAndCornersAreNoHoles)
+	var out []*opening
+	var ends []int
+	for i := range f.cylinders {
+		c := &f.cylinders[i]
+		if c.Internal && !slices.ContainsFunc(f.holes, func(h *candidate) bool { return h.wall == c.ID }) {
+			ends = append(ends, i)
+		}
 	}
-	return 2*o.half > max(0.1*o.r, 10*g.noise, 0.3*g.spacing) &&
-		o.flanked(pts, g, max(rough, 1.5*ends[0].scale, 1.5*ends[1].scale))
+	for _, fc := range f.faces {
+		for k, i := range ends {
+			for _, j := range ends[k+1:] {
+				a, b := &f.cylinders[i], &f.cylinders[j]
+				r := (a.Radius + b.Radius) / 2
+				if math.Abs(a.Radius-b.Radius) > alike*r || !fc.square(a) || !fc.square(b) {
+					continue
+				}
+				p, q := fc.flat.xy(meet(a.Point, a.Axis, fc.flat)), fc.flat.xy(meet(b.Point, b.Axis, fc.flat))
+				dx, dy := q[0]-p[0], q[1]-p[1]
+				if l := math.Hypot(dx, dy); l > 0.05*r && l < 2*longest*r {
+					out = append(out, &opening{fc: fc, Opening: hole.Opening{Outline: hole.Outline{
+						X: (p[0] + q[0]) / 2, Y: (p[1] + q[1]) / 2, Angle: math.Atan2(dy, dx), A: l/2 + r, B: r, C: r}}})
+				}
+			}
+		}
+	}
+	return out
 }
 
 // slotOf makes candidates of both ends; ok is false where too little of either was
-// seen. Points without heights are a rim's.
-func (f *finder) slotOf(fc *face, o *outline, ends [2]disc, pts [][2]float64, height []float64, of [2][]int32) (slot, bool) {
+// seen.
+func (f *finder) slotOf(o *opening) (slot, bool) {
+	g := f.grain
+	near := max(1.2*g.spacing, 3*g.noise)
+	if o.height != nil {
+		near = max(5*g.noise, 0.5*g.spacing)
+	}
+	if g.drawn() {
+		near = 0.05 * o.B
+	}
 	var s slot
-	for k, d := range ends {
-		_, _, w := o.end(k)
-		var its [][2]float64
-		var high []float64
-		for _, j := range of[k] {
-			its = append(its, pts[j])
-			if height != nil {
-				high = append(high, height[j])
+	for k := range s.ends {
+		side := float64(2*k - 1)
+		at := o.Global(side*(o.A-o.C), 0)
+		w := window{o.Angle + float64(1-k)*math.Pi, endHalf}
+		var pts [][2]float64
+		var height []float64
+		for i, p := range o.pts {
+			if math.Abs(o.Off(p)) <= near && w.has(p[0]-at[0], p[1]-at[1]) {
+				pts = append(pts, p)
+				if o.height != nil {
+					height = append(height, o.height[i])
+				}
 			}
 		}
-		series, from := newArcSeries(its, d), Rim
+		d, err := robustDisc(pts, &disc{x: at[0], y: at[1], r: o.C}, g.noise/4)
+		if err != nil || d.used < rimPoints || math.Hypot(d.x-at[0], d.y-at[1])+math.Abs(d.r-o.C) > 0.3*o.C+2*g.spacing {
+			return s, false
+		}
+		series, from := newArcSeries(pts, d), Rim
 		if height != nil {
-			series, from = newWallSeries(its, high, d), Wall
+			series, from = newWallSeries(pts, height, d), Wall
 		}
 		if series.arc() < 2*math.Pi/3 {
 			return s, false
 		}
-		s.ends[k] = &candidate{face: fc, x: d.x, y: d.y, r: d.r, from: from, series: series,
+		s.ends[k] = &candidate{face: o.fc, x: d.x, y: d.y, r: d.r, from: from, series: series,
 			scale: d.scale, points: d.used, window: w}
+		if height != nil {
+			s.ends[k].lo, s.ends[k].hi = slices.Min(height), slices.Max(height)
+		}
 	}
 	return s, true
 }

@@ -10,10 +10,11 @@ import (
 // Kind of a hole.
 type Kind string
 
-// A hole is round, or a slot.
+// A hole is round, a slot with round ends, or a rectangle, its corners rounded or not.
 const (
-	Round Kind = "round"
-	Slot  Kind = "slot"
+	Round     Kind = "round"
+	Slot      Kind = "slot"
+	Rectangle Kind = "rectangle"
 )
 
 // From says what a hole was measured by.
@@ -36,7 +37,7 @@ type Hole struct {
 	Face     string    // id of the plane
 	Wall     string    // id of the cylinder; empty if only the rim was seen, and of slots
 	From     From
-	Arc      s1.Angle // of the circumference that was seen; of slots, of their two ends
+	Arc      s1.Angle // of the circumference that was seen; of slots, of their two ends; of a rectangle, 360 degrees is all
 
 	// RimDiameter is what the rim reads before its rounding is allowed for, mm;
 	// 0 unless the hole was measured by its rim on a mesh, and the rounding shows.
@@ -46,8 +47,18 @@ type Hole struct {
 	// uncertainties explain.
 	RimOff float64
 
-	// Slots: over all, mm, with their standard uncertainties; Direction is a unit
-	// vector along the slot.
+	// Through says that it was seen to go through, Depth, mm below its face, where its
+	// floor begins; neither is known of a hole whose end was not seen. What it opens in:
+	Through     bool
+	Depth       float64
+	Counterbore *Counterbore // a spot face, too
+	Countersink *Countersink
+	// Thread is the helical ripple of a tapped hole's wall; Diameter is then its minor
+	// diameter. A scan shows no thread well enough to judge it.
+	Thread *Thread
+
+	// Slots and rectangles: over all, mm, with their standard uncertainties; Direction is
+	// a unit vector along the length.
 	Width, Length, WidthU, LengthU float64
 	Direction                      r3.Vector
 	DirectionU                     s1.Angle
@@ -73,6 +84,20 @@ type Hole struct {
 	// the axes of either, where it comes from a saved report: see CommonError.
 	Cross map[string][2][2]float64
 }
+
+// Counterbore is the wide part in which a hole opens, mm.
+type Counterbore struct{ Diameter, Depth float64 }
+
+// Countersink is the cone in which a hole opens: its diameter at the face, mm, and the
+// full angle of the cone.
+type Countersink struct {
+	Diameter float64
+	Angle    s1.Angle
+}
+
+// Thread is what a scan shows of one, mm: its pitch, and the diameters that the standard
+// profile of that pitch has about the wall's mean.
+type Thread struct{ Pitch, Minor, Major float64 }
 
 // WallOf is what is known of a cylinder that is the wall of a hole, a stud or the bore, by
 // the noise of all such walls.

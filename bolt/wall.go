@@ -6,6 +6,7 @@ import (
 
 	"github.com/golang/geo/s1"
 
+	"spotface/bolt/hole"
 	"spotface/fit/noise"
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -28,9 +29,15 @@ type candidate struct {
 	part    bool // a rim of which only the window was seen
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
-	rimR   float64      // of the rim as it reads, before its rounding was allowed for
-	asRead bool         // the rim's rounding could not be taken off
-	noise  *noise.Model // set by weigh
+	// What else its axis shows, see deep.
+	through     bool
+	depth       float64
+	counterbore *Counterbore
+	countersink *Countersink
+	thread      *hole.Thread
+	rimR        float64      // of the rim as it reads, before its rounding was allowed for
+	asRead      bool         // the rim's rounding could not be taken off
+	noise       *noise.Model // set by weigh
 
 	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
 	follow  [2]float64    // of the centre if the radius is held at another value, mm a mm
@@ -105,7 +112,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	}
 	out, ok := f.wholeWall(fc, c, d, lo, hi)
 	out.around = int(3 * around)
-	return out, ok && (!c.Internal || !f.notch(&out))
+	return out, ok
 }
 
 // heights lays some of c's points on the face's sheet, and says from where to where over
@@ -147,11 +154,44 @@ func (f *finder) wholeWall(fc *face, c *segment.Cylinder, first disc, lo, hi flo
 		math.Hypot(d.x-first.x, d.y-first.y)+math.Abs(d.r-first.r) > 0.25*first.r {
 		return candidate{}, false
 	}
+	var thread *hole.Thread
+	if c.Internal && f.rippled(d) {
+		thread = f.flatten(&d, pts, height)
+	}
 	series := newWallSeries(pts, height, d)
 	return candidate{
 		face: fc, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, series: series,
-		scale: d.scale, lo: lo, hi: hi, points: d.used,
+		scale: d.scale, lo: lo, hi: hi, points: d.used, thread: thread,
 	}, series.arc() >= leastArc
+}
+
+// rippled reports whether a wall is rougher than the scan's noise, as a thread makes it.
+func (f *finder) rippled(d disc) bool {
+	return !f.grain.drawn() && d.scale > 1.3*f.grain.noise
+}
+
+// flatten takes the thread, if there is one, off the points of a wall, whose circle it would
+// draw to the side where it happens to end, and fits that again.
+func (f *finder) flatten(d *disc, pts [][2]float64, height []float64) *hole.Thread {
+	var found *hole.Thread
+	as := slices.Clone(pts)
+	for range 2 {
+		t, ok := hole.FindThread(hole.Circle(d.x, d.y, d.r), as, height, f.grain.spacing)
+		if !ok {
+			return found
+		}
+		for i, p := range as {
+			x, y := p[0]-d.x, p[1]-d.y
+			k := 1 - t.Off(math.Atan2(y, x), height[i])/math.Hypot(x, y)
+			pts[i] = [2]float64{d.x + k*x, d.y + k*y}
+		}
+		next, err := robustDisc(pts, d, f.grain.noise/4)
+		if err != nil {
+			return found
+		}
+		*d, found = next, &t
+	}
+	return found
 }
 
 // Unsmoothed allows for what fusing a scan to a mesh does to a curved wall seen at the
@@ -264,7 +304,41 @@ func (c *candidate) hole() Hole {
 		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff,
 		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
+	h.Through, h.Depth, h.Counterbore, h.Countersink = c.through, c.depth, c.counterbore, c.countersink
+	if t := c.thread; t != nil {
+		// A tapped hole is as wide as the drill left it. What the scan smoothed of its crests
+		// is not known.
+		h.Thread = &Thread{Pitch: t.Pitch, Minor: t.Minor, Major: t.Major}
+		h.Diameter, h.UnseenU = t.Minor, math.Hypot(h.UnseenU, minorU*t.Pitch)
+		h.DiameterU = math.Hypot(h.DiameterU, minorU*t.Pitch)
+	}
 	h.Arc = s1.Angle(max(c.arc, c.series.arc()))
 	h.CentreCov = [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}
 	return h
+}
+
+// widest is the gap between neighbouring bins, rad, beyond which something is
+// missing.
+func (s arcSeries) widest() float64 {
+	gaps := make([]float64, len(s.theta))
+	for i, a := range s.theta {
+		gaps[i] = step(a, s.theta[(i+1)%len(s.theta)])
+	}
+	slices.Sort(gaps)
+	return max(2.5*gaps[(len(gaps)-1)/2], 4*2*math.Pi/arcBins)
+}
+
+// arc returns how much of the circumference was seen, rad.
+func (s arcSeries) arc() float64 {
+	if len(s.theta) < 2 {
+		return 0
+	}
+	arc := 2 * math.Pi
+	limit := s.widest()
+	for i, a := range s.theta {
+		if gap := step(a, s.theta[(i+1)%len(s.theta)]); gap > limit {
+			arc -= gap
+		}
+	}
+	return max(arc, 0)
 }

@@ -216,7 +216,16 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 	for _, h := range in {
 		q := Hole{ID: h.ID, Kind: string(h.Kind), Centre: vec(h.Centre), Axis: vec(h.Axis),
 			Diameter: h.Diameter, Width: h.Width, Length: h.Length, Face: h.Face, Wall: h.Wall, EndWalls: h.EndWalls,
-			From: string(h.From), ArcDeg: h.Arc.Degrees()}
+			From: string(h.From), ArcDeg: h.Arc.Degrees(), Through: h.Through, Depth: h.Depth}
+		if c := h.Counterbore; c != nil {
+			q.Counterbore = &Counterbore{c.Diameter, c.Depth}
+		}
+		if c := h.Countersink; c != nil {
+			q.Countersink = &Countersink{c.Diameter, c.Angle.Degrees()}
+		}
+		if t := h.Thread; t != nil {
+			q.Thread = &Thread{t.Pitch, t.Minor, t.Major}
+		}
 		if h.Direction != (r3.Vector{}) {
 			d := vec(h.Direction)
 			q.Direction = &d
@@ -225,7 +234,7 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 		if q.Uncertainty.Centre > 0 {
 			q.Uncertainty.CentreCovariance, q.Uncertainty.CentreDOF = &h.CentreCov, h.CentreDOF
 		}
-		if h.Kind == bolt.Slot {
+		if h.Kind != bolt.Round {
 			q.Uncertainty.Width = b.expand(Coverage, h.WidthU*h.WidthU, h.ID)
 			q.Uncertainty.Length = b.expand(Coverage, h.LengthU*h.LengthU, h.ID)
 			q.Uncertainty.DirectionDeg = Coverage * h.DirectionU.Degrees()

@@ -207,22 +207,29 @@ type Sphere struct {
 
 // Hole is a hole or a stud on a face.
 type Hole struct {
-	ID          string      `json:"id"`
-	Kind        string      `json:"kind"`
-	Centre      Vec         `json:"centre"`
-	Axis        Vec         `json:"axis"`
-	XY          *[2]float64 `json:"xy,omitempty"` // of the centre in the datum frame; nil where the axis is not along its Z
-	Diameter    float64     `json:"diameter,omitempty"`
-	Width       float64     `json:"width,omitempty"`
-	Length      float64     `json:"length,omitempty"`
-	Direction   *Vec        `json:"direction,omitempty"`
-	Face        string      `json:"face,omitempty"`
-	Wall        string      `json:"wall,omitempty"`
-	EndWalls    []string    `json:"end_walls,omitempty"` // of a slot
-	From        string      `json:"from,omitempty"`
-	ArcDeg      float64     `json:"arc_deg,omitempty"`
-	Uncertainty Uncertainty `json:"uncertainty"`
-	Corrected   *Corrected  `json:"corrected,omitempty"`
+	ID        string      `json:"id"`
+	Kind      string      `json:"kind"`
+	Centre    Vec         `json:"centre"`
+	Axis      Vec         `json:"axis"`
+	XY        *[2]float64 `json:"xy,omitempty"` // of the centre in the datum frame; nil where the axis is not along its Z
+	Diameter  float64     `json:"diameter,omitempty"`
+	Width     float64     `json:"width,omitempty"`
+	Length    float64     `json:"length,omitempty"`
+	Direction *Vec        `json:"direction,omitempty"`
+	Face      string      `json:"face,omitempty"`
+	Wall      string      `json:"wall,omitempty"`
+	EndWalls  []string    `json:"end_walls,omitempty"` // of a slot
+	From      string      `json:"from,omitempty"`
+	ArcDeg    float64     `json:"arc_deg,omitempty"`
+	// Through says that it was seen to go through, Depth where its floor begins, mm below
+	// its face; of a hole whose end was not seen there is neither.
+	Through     bool         `json:"through,omitempty"`
+	Depth       float64      `json:"depth,omitempty"`
+	Counterbore *Counterbore `json:"counterbore,omitempty"`
+	Countersink *Countersink `json:"countersink,omitempty"`
+	Thread      *Thread      `json:"thread,omitempty"`
+	Uncertainty Uncertainty  `json:"uncertainty"`
+	Corrected   *Corrected   `json:"corrected,omitempty"`
 	// Sizes is what the maker may have meant by the diameter, or a slot's width. The
 	// probability is from the mean of equal holes.
 	Sizes []sizes.Candidate `json:"sizes,omitempty"`
@@ -234,6 +241,26 @@ func (h *Hole) across() (d, u float64) {
 		return h.Diameter, h.Uncertainty.Diameter
 	}
 	return h.Width, h.Uncertainty.Width
+}
+
+// Thread is the ripple of a tapped hole's wall as the scan shows it, mm.
+type Thread struct {
+	Pitch float64 `json:"pitch"`
+	Minor float64 `json:"minor"`
+	Major float64 `json:"major"`
+}
+
+// Counterbore is the wide part that a hole opens in, a spot face too, mm.
+type Counterbore struct {
+	Diameter float64 `json:"diameter"`
+	Depth    float64 `json:"depth"`
+}
+
+// Countersink is the cone that a hole opens in: its diameter at the face, mm, and its full
+// angle.
+type Countersink struct {
+	Diameter float64 `json:"diameter"`
+	AngleDeg float64 `json:"angle_deg"`
 }
 
 // walls lists the cylinders that are the hole's wall.

@@ -1,0 +1,441 @@
+package hole
+
+import (
+	"cmp"
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// Evidence is what a scan shows about one place of a face.
+type Evidence struct {
+	Pts     [][2]float64 // of the walls there, or of the edge where the surface turns down
+	Rim     bool         // Pts are of an edge
+	Drawn   bool         // the mesh of a drawing, in which nothing is hidden
+	Pieces  int          // of a circle that are looked at; zero means 72
+	Cover   *Cover
+	Spacing float64 // between the scan's points, mm
+	Noise   float64 // standard deviation of a piece of the boundary, mm
+}
+
+// Opening is an outline that explains what a scan shows.
+type Opening struct {
+	Outline
+	Kind  Kind
+	Gain  float64    // over no outline, less what its numbers cost, nats
+	Shown [4]float64 // of a slot's ends and flanks, or a rectangle's sides, the share seen, half where but the face is
+	Arc   float64    // of the outline where the boundary is seen, rad of a circle B wide
+}
+
+// what one piece of an outline shows.
+type piece int
+
+const (
+	unseen piece = iota
+	boundary
+	faced // the face comes up to it
+	off   // boundary or face where the outline has none
+)
+
+// evidence a sample of which is enough to compare outlines by.
+const enoughPoints = 800
+
+// Explain returns the outline that explains the evidence best, begun at starts. ok is
+// false where none does, or where it shows too little of itself to be told; then the
+// Opening is the best there is.
+func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
+	if n := len(ev.Pts); n > enoughPoints {
+		some := make([][2]float64, enoughPoints)
+		for k := range some {
+			some[k] = ev.Pts[k*n/enoughPoints]
+		}
+		ev.Pts = some
+	}
+	best.Gain = math.Inf(-1)
+	try := func(k Kind, starts ...Outline) (better Opening) {
+		better.Gain = math.Inf(-1)
+		for _, s := range starts {
+			if k == Round {
+				s.A, s.C = s.B, s.B
+			} else if k == Slot {
+				s.C = s.B
+			}
+			o, _, fits := s.Fit(k, ev.Pts, wide*s.B+2*ev.Spacing, ev.sigma(s.B)/4)
+			if !fits {
+				continue
+			}
+			if p := ev.judge(o, k); p.Gain > better.Gain && p.itself() {
+				better = p
+			}
+		}
+		if better.Gain > best.Gain {
+			best = better
+		}
+		return better
+	}
+	round := try(Round, starts...)
+	if round.Gain > 0.95*(onOutline*piecesOfCircle-3*perNumber) {
+		return best, true
+	}
+	long := starts
+	if round.Kind == Round {
+		long = append(slices.Clone(starts), ev.lengthened(round.Outline)...)
+		if round.complete(ev.Rim) {
+			long = append(long, ev.endsAt(round.Outline)...)
+		}
+	}
+	slot := try(Slot, long...)
+	if slot.Gain < 0.9*onOutline*slot.Perimeter()/(2*math.Pi*slot.B)*piecesOfCircle || slot.Kind == "" {
+		var turned []Outline
+		for _, s := range starts {
+			turned = append(turned, ev.rectangles(s)...)
+		}
+		try(Rectangle, turned...)
+	}
+	return best, best.complete(ev.Rim)
+}
+
+// sigma is the standard deviation of a piece of the boundary of an opening half as wide as b.
+func (ev *Evidence) sigma(b float64) float64 { return math.Hypot(ev.Noise, formShare*b) }
+
+// itself reports whether an outline differs from those of fewer numbers by more than the
+// form of a drilled hole.
+func (o *Opening) itself() bool {
+	switch o.Kind {
+	case Slot:
+		return o.A-o.B > leastLonger*o.B
+	case Rectangle:
+		return o.B-o.C > leastSquarer*o.B
+	}
+	return true
+}
+
+// complete reports whether an opening gains enough, and shows what tells it from others.
+func (o *Opening) complete(rim bool) bool {
+	need := needsWall
+	if rim {
+		need = needsRim
+	}
+	if !(o.Gain+3*perNumber >= need) {
+		return false
+	}
+	if o.Kind == Round {
+		return o.Arc >= leastArc
+	}
+	for _, s := range o.Shown {
+		if s < leastShown {
+			return false
+		}
+	}
+	return true
+}
+
+// judge returns the outline with what it gains.
+func (ev *Evidence) judge(o Outline, k Kind) Opening {
+	r := Opening{Outline: o, Kind: k, Gain: -perNumber * float64(numbers[k])}
+	p := o.Perimeter()
+	n := min(int(float64(cmp.Or(ev.Pieces, 3*piecesOfCircle))*p/(2*math.Pi*o.B)+0.5), 1000)
+	weight := p / (2 * math.Pi * o.B) * piecesOfCircle / float64(n)
+	seen, gain := ev.pieces(o, n)
+	var of, shown [4]float64
+	for i, s := range seen {
+		r.Gain += weight * gain[i]
+		u, v, nu, _ := o.at((float64(i) + 0.5) * p / float64(n))
+		side := 0
+		if k == Rectangle && math.Abs(nu) < math.Sqrt2/2 || k == Slot && math.Abs(u) < o.A-o.C {
+			side = 2
+			if v < 0 {
+				side = 3
+			}
+		} else if u < 0 {
+			side = 1
+		}
+		of[side]++
+		switch s {
+		case faced:
+			shown[side] += 0.5
+		case boundary:
+			shown[side]++
+			r.Arc += 2 * math.Pi * weight / piecesOfCircle
+		}
+	}
+	for i := range of {
+		if r.Shown[i] = 1; of[i] > 0 {
+			r.Shown[i] = shown[i] / of[i]
+		}
+	}
+	// Where neither boundary nor face is seen for long: what begins there?
+	open := func(i int) bool { s := seen[(i+n)%n]; return s == unseen || s == off }
+	for i := range n {
+		if !open(i) || open(i-1) {
+			continue
+		}
+		length := 1
+		for length < n && open(i+length) {
+			length++
+		}
+		if float64(length)*weight/piecesOfCircle < openRun && r.Arc > longOpen {
+			continue
+		}
+		for _, end := range [2][2]int{{i, 1}, {i + length - 1, -1}} {
+			if seen[(end[0]-end[1]+n)%n] == boundary && (seen[(end[0]+n)%n] == off || length > 1 && seen[(end[0]+end[1]+n)%n] == off) {
+				if r.Gain += goesOn; ev.Rim {
+					r.Gain += goesOnRim - goesOn
+				}
+			}
+		}
+	}
+	if ev.island(&o) {
+		r.Gain = math.Inf(-1)
+	}
+	return r
+}
+
+// pieces says of n equal pieces of an outline what the scan shows there, and what the
+// outline gains by that.
+func (ev *Evidence) pieces(o Outline, n int) ([]piece, []float64) {
+	per := o.Perimeter()
+	seen, gain := make([]piece, n), make([]float64, n)
+	on := make([][]float64, n)
+	beyond := make([]float64, n) // distance of the nearest point outside
+	within := wide*o.B + 2*ev.Spacing
+	own := o.axes()
+	for _, p := range ev.Pts {
+		u, v := own.local(p)
+		e, _, _ := o.off(u, v)
+		i := min(int(o.along(u, v)/per*float64(n)), n-1)
+		switch {
+		case math.Abs(e) <= within:
+			on[i] = append(on[i], e)
+		case e > 0 && (beyond[i] == 0 || e < beyond[i]):
+			beyond[i] = e
+		case e < 0:
+			on[i] = append(on[i], e)
+		}
+	}
+	sigma := ev.sigma(o.B)
+	reach := near*o.B + 2*ev.Spacing
+	step := max(ev.Cover.Cell, 0.5*ev.Spacing)
+	for i := range n {
+		u, v, nu, nv := o.at((float64(i) + 0.5) * per / float64(n))
+		covered := func(e float64) bool {
+			p := o.Global(u+e*nu, v+e*nv)
+			return ev.Cover.Covered(p[0], p[1])
+		}
+		face := math.Inf(1) // how far out it begins
+		for e := -ev.Spacing; e <= max(reach, min(beyond[i], 3*o.B)); e += step {
+			if covered(e) {
+				face = e
+				break
+			}
+		}
+		// What lies beyond where the face begins is another opening's.
+		slices.Sort(on[i])
+		for len(on[i]) > 0 && on[i][len(on[i])-1] > max(face, 0)+2*ev.Spacing {
+			on[i] = on[i][:len(on[i])-1]
+		}
+		if len(on[i]) > 0 {
+			m := on[i][len(on[i])/2]
+			lost := min(m*m/(2*sigma*sigma), mostOff)
+			if gain[i] = onOutline - lost; ev.Rim && face > reach+2*ev.Spacing {
+				gain[i] = min(gain[i], 0) // no edge of this face
+			}
+			seen[i] = boundary
+			if lost > onOutline {
+				seen[i] = off
+			}
+			continue
+		}
+		inside := false
+		for e := -max(2*ev.Spacing, 3*sigma); e > -o.B/2 && !inside; e -= step {
+			inside = covered(e)
+		}
+		switch {
+		case inside || beyond[i] > 0 && beyond[i] < 3*o.B && face > beyond[i]:
+			seen[i], gain[i] = off, onOutline-mostOff
+		case face <= reach:
+			seen[i], gain[i] = faced, faceMeets
+		case ev.Drawn:
+			seen[i], gain[i] = off, onOutline-mostOff
+		case ev.Rim:
+			gain[i] = nothingAtRim
+		default:
+			gain[i] = nothingSeen
+		}
+	}
+	return seen, gain
+}
+
+// island reports whether the face lies in the middle of an outline: it is a groove.
+func (ev *Evidence) island(o *Outline) bool {
+	n, in := 0, 0
+	for i := range 36 {
+		u, v, _, _ := o.at(float64(i) / 36 * o.Perimeter())
+		for _, f := range [4]float64{0.05, 0.3, 0.5, 0.7} {
+			n++
+			if p := o.Global(f*u, f*v); ev.Cover.Covered(p[0], p[1]) {
+				in++
+			}
+		}
+	}
+	cell := ev.Cover.Cell * ev.Cover.Cell / (math.Pi * o.A * o.B) // of a cloud it is large
+	return float64(in) > (mostIsland+2*cell)*float64(n)
+}
+
+// lengthened returns the slot that the second harmonic of the points' distances from a
+// circle speaks of: of a slot with a middle line of 2a it has the amplitude 4a/3π.
+func (ev *Evidence) lengthened(c Outline) []Outline {
+	const sectors = 72
+	var n, cs, sn [sectors]float64
+	for _, p := range ev.Pts {
+		u, v := c.local(p)
+		if e := math.Hypot(u, v) - c.B; math.Abs(e) < wide*c.B {
+			t := math.Atan2(v, u)
+			sin, cos := math.Sincos(2 * t)
+			k := int((t+math.Pi)/(2*math.Pi)*sectors) % sectors
+			n[k], cs[k], sn[k] = n[k]+1, cs[k]+e*cos, sn[k]+e*sin
+		}
+	}
+	var seen, x, y float64
+	for k := range n {
+		if n[k] > 0 {
+			seen, x, y = seen+1, x+cs[k]/n[k], y+sn[k]/n[k]
+		}
+	}
+	if seen == 0 {
+		return nil
+	}
+	half := 2 / seen * math.Hypot(x, y) * 3 * math.Pi / 4
+	c.Angle += math.Atan2(y, x) / 2
+	c.A += half / 2
+	c.B -= half / 2
+	c.C = c.B
+	return []Outline{c}
+}
+
+// endsAt returns slots of which a circle may be one end: the best few of many.
+func (ev *Evidence) endsAt(c Outline) []Outline {
+	type option struct {
+		Outline
+		gain float64
+	}
+	var all []option
+	for k := range 24 {
+		for _, half := range [2]float64{0.7, 2} {
+			o := c
+			o.Angle = float64(k) * math.Pi / 12
+			m := o.Global(half*c.B, 0)
+			o.X, o.Y, o.A = m[0], m[1], c.B+half*c.B
+			all = append(all, option{o, ev.judge(o, Slot).Gain})
+		}
+	}
+	slices.SortStableFunc(all, func(p, q option) int {
+		switch {
+		case p.gain > q.gain:
+			return -1
+		case p.gain < q.gain:
+			return 1
+		}
+		return 0
+	})
+	return []Outline{all[0].Outline, all[1].Outline, all[2].Outline}
+}
+
+// rectangles returns rectangles about the middle of s, each as large as the points that
+// lie along its axes say.
+func (ev *Evidence) rectangles(s Outline) []Outline {
+	var out []Outline
+	turns := 6
+	if s.A > 1.2*s.B {
+		turns = 1
+	}
+	for k := range turns {
+		o := s
+		o.Angle += float64(k) * math.Pi / 12
+		var side [4][]float64
+		for _, p := range ev.Pts {
+			u, v := o.local(p)
+			switch {
+			case math.Abs(s.Off(p)) > s.B/2:
+			case math.Abs(u)/s.A > 1.5*math.Abs(v)/s.B:
+				i := 0
+				if u < 0 {
+					i = 1
+				}
+				side[i] = append(side[i], math.Abs(u))
+			case math.Abs(v)/s.B > 1.5*math.Abs(u)/s.A:
+				i := 2
+				if v < 0 {
+					i = 3
+				}
+				side[i] = append(side[i], math.Abs(v))
+			}
+		}
+		var at [4]float64
+		for i := range side {
+			if len(side[i]) < 3 {
+				return out
+			}
+			slices.Sort(side[i])
+			at[i] = side[i][len(side[i])/2]
+		}
+		m := o.Global((at[0]-at[1])/2, (at[2]-at[3])/2)
+		o.X, o.Y, o.A, o.B = m[0], m[1], (at[0]+at[1])/2, (at[2]+at[3])/2
+		if o.A < o.B {
+			o.A, o.B, o.Angle = o.B, o.A, o.Angle+math.Pi/2
+		}
+		o.C = 0.6 * o.B
+		out = append(out, o)
+	}
+	return out
+}
+
+// CircleAmong returns the circle about a place on which most points lie, direction by
+// direction: the best of circles through three of them drawn at random (Fischler and
+// Bolles, Communications of the ACM 24 (1981) 381-395), the draws following from the
+// points alone. tol is how far off a point may lie.
+func CircleAmong(pts [][2]float64, p Place, reach, tol float64) (Outline, bool) {
+	const trials, sectors = 200, 36
+	if len(pts) < 3 {
+		return Outline{}, false
+	}
+	rng := rand.New(rand.NewPCG(uint64(len(pts)), 0))
+	var best Outline
+	most := 0
+	for range trials {
+		x, y, r, ok := Through(pts[rng.IntN(len(pts))], pts[rng.IntN(len(pts))], pts[rng.IntN(len(pts))])
+		if !ok || math.Hypot(x-p.X, y-p.Y) > 0.6*p.R+reach || r < 0.7*p.R || r > 1.4*p.R+reach {
+			continue
+		}
+		var seen [sectors]bool
+		n := 0
+		for _, q := range pts {
+			dx, dy := q[0]-x, q[1]-y
+			if math.Abs(math.Hypot(dx, dy)-r) > tol {
+				continue
+			}
+			if s := int((math.Atan2(dy, dx)/(2*math.Pi)+0.5)*sectors) % sectors; !seen[s] {
+				seen[s] = true
+				n++
+			}
+		}
+		if n > most {
+			most, best = n, Circle(x, y, r)
+		}
+	}
+	return best, most >= sectors/6
+}
+
+// Through returns the circle through three points; ok is false where they are all but on
+// a line.
+func Through(p, q, r [2]float64) (x, y, radius float64, ok bool) {
+	ax, ay, bx, by := q[0]-p[0], q[1]-p[1], r[0]-p[0], r[1]-p[1]
+	d := 2 * (ax*by - ay*bx)
+	span := max(math.Hypot(ax, ay), math.Hypot(bx, by), math.Hypot(bx-ax, by-ay))
+	if math.Abs(d) <= 0.02*span*span {
+		return 0, 0, 0, false
+	}
+	a2, b2 := ax*ax+ay*ay, bx*bx+by*by
+	ux, uy := (by*a2-ay*b2)/d, (ax*b2-bx*a2)/d
+	return p[0] + ux, p[1] + uy, math.Hypot(ux, uy), true
+}

@@ -1,0 +1,227 @@
+package hole
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// sheet is a face of 60 by 60 with an opening, its boundary seen where shown says so (by
+// the share of the way round), and noise.
+func sheet(o Outline, seed uint64, noise float64, shown func(share float64) bool) Evidence {
+	rng := rand.New(rand.NewPCG(seed, 1))
+	var face [][2]float64
+	for i := range 300 {
+		for j := range 300 {
+			if p := [2]float64{0.2 * (float64(i) - 149.5), 0.2 * (float64(j) - 149.5)}; o.Off(p) > 0 {
+				face = append(face, p)
+			}
+		}
+	}
+	c := NewCover(face, 0.2)
+	ev := Evidence{Rim: true, Cover: &c, Spacing: 0.2, Noise: math.Hypot(noise, 0.03)}
+	per := o.Perimeter()
+	for s := 0.0; s < per; s += 0.1 {
+		if shown(s / per) {
+			u, v, nu, nv := o.at(s)
+			e := noise * rng.NormFloat64()
+			ev.Pts = append(ev.Pts, o.Global(u+e*nu, v+e*nv))
+		}
+	}
+	return ev
+}
+
+func all(float64) bool { return true }
+
+// The foot of a point that lies off an outline's point along its normal is that point.
+func TestOutlineIsItsOwnFoot(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		a := rapid.Float64Range(1, 20).Draw(t, "a")
+		b := rapid.Float64Range(0.2, 1).Draw(t, "b") * a
+		c := rapid.Float64Range(0, 1).Draw(t, "c") * b
+		o := Outline{X: 3, Y: -2, Angle: rapid.Float64Range(-4, 4).Draw(t, "angle"), A: a, B: b, C: c}
+		s := rapid.Float64Range(0, 0.999).Draw(t, "s") * o.Perimeter()
+		e := rapid.Float64Range(-0.5, 2).Draw(t, "e") * c
+		u, v, nu, nv := o.at(s)
+		got, mu, mv := o.off(u+e*nu, v+e*nv)
+		if math.Abs(got-e) > 1e-9*a || math.Hypot(mu-nu, mv-nv) > 1e-6 && e > -0.9*c && c > 1e-3 {
+			t.Fatalf("%v at %v: off %v of %v, normal %v %v of %v %v", o, s, got, e, mu, mv, nu, nv)
+		}
+		if foot := o.along(u+e*nu, v+e*nv); math.Abs(foot-s) > 1e-6*a && c > 1e-3 && e > -0.9*c {
+			t.Fatalf("%v at %v: foot %v", o, s, foot)
+		}
+	})
+}
+
+// Rows agree with central differences of the distance.
+func TestRowsAgainstDifferences(t *testing.T) {
+	const d = 1e-6
+	for k, o := range map[Kind]Outline{Round: Circle(1, 2, 3), Slot: {1, 2, 0.4, 6, 3, 3}, Rectangle: {1, 2, 0.4, 6, 4, 1}} {
+		for s := 0.05; s < 1; s += 0.0937 {
+			u, v, nu, nv := o.at(s * o.Perimeter())
+			p := o.Global(u+0.1*nu, v+0.1*nv)
+			_, nu, nv = o.off(o.local(p))
+			u, v = o.local(p)
+			row := k.row(u, v, nu, nv)
+			for i := range numbers[k] {
+				var up, down [6]float64
+				up[i], down[i] = d, -d
+				hi, lo := o.moved(k, up), o.moved(k, down)
+				assert.InDelta(t, (hi.Off(p)-lo.Off(p))/(2*d), row[i], 1e-5, "%s, number %d at %.2f", k, i, s)
+			}
+		}
+	}
+}
+
+// Openings are what they are, whole or with a third of the boundary missing in one piece.
+func TestExplain(t *testing.T) {
+	for name, c := range map[string]struct {
+		o    Outline
+		kind Kind
+	}{
+		"hole":                      {Circle(1, -1, 4), Round},
+		"large opening":             {Circle(0, 0, 20), Round},
+		"slot":                      {Outline{2, 1, 0.6, 9, 3, 3}, Slot},
+		"slot, a quarter longer":    {Outline{2, 1, 2, 5, 4, 4}, Slot},
+		"square, rounded corners":   {Outline{-1, 0, 0.2, 4, 4, 2.5}, Rectangle},
+		"rectangle, sharp corners":  {Outline{0, 0, 1, 10, 5, 0.2}, Rectangle},
+		"rectangle, almost a slot":  {Outline{0, 0, 1, 9, 5, 3.5}, Rectangle},
+		"rectangle, almost a round": {Outline{0, 0, 1, 5, 5, 3.5}, Rectangle},
+	} {
+		t.Run(name, func(t *testing.T) {
+			for missing, shown := range map[string]func(float64) bool{
+				"nothing":   all,
+				"an eighth": func(s float64) bool { return s < 0.4 || s > 0.525 },
+			} {
+				ev := sheet(c.o, 7, 0.03, shown)
+				places := ev.Cover.Places(t.Context(), 1, func(x, y, r float64) float64 { return 1 })
+				require.NotEmpty(t, places)
+				start := places[0].Long
+				got, ok := ev.Explain(start, Circle(places[0].X, places[0].Y, places[0].R))
+				require.True(t, ok, "%s missing: %+v", missing, got)
+				assert.Equal(t, c.kind, got.Kind, missing)
+				assert.InDelta(t, c.o.A, got.A, 0.05, missing)
+				assert.InDelta(t, c.o.B, got.B, 0.05, missing)
+				assert.InDelta(t, 0, math.Hypot(got.X-c.o.X, got.Y-c.o.Y), 0.05, missing)
+			}
+		})
+	}
+}
+
+// A third of a hole's rim is enough where the face comes up to the rest of it. A slot's
+// end alone, and a bay of the face's edge, are no holes.
+func TestPartsOfOpenings(t *testing.T) {
+	third := func(s float64) bool { return s < 0.33 }
+	circle := Circle(0, 0, 5)
+	got, ok := sheet(circle, 1, 0.03, third).Explain(circle)
+	assert.True(t, ok)
+	assert.Equal(t, Round, got.Kind)
+	slot := Outline{0, 0, 0, 12, 5, 5}
+	end := sheet(slot, 1, 0.03, func(s float64) bool { return s < 0.13 || s > 0.87 })
+	got, ok = end.Explain(Circle(7, 0, 5))
+	assert.False(t, ok && got.Kind == Round, "%+v", got)
+	// A half disc cut out of the edge of the sheet, x = 0.
+	ev := sheet(circle, 1, 0.03, all)
+	var face, edge [][2]float64
+	for i := range 150 {
+		for j := range 300 {
+			if p := [2]float64{-0.2 * (float64(i) + 0.5), 0.2 * (float64(j) - 149.5)}; circle.Off(p) > 0 {
+				face = append(face, p)
+			}
+		}
+	}
+	for _, p := range ev.Pts {
+		if p[0] < 0 {
+			edge = append(edge, p)
+		}
+	}
+	for y := 5.0; y < 20; y += 0.1 {
+		edge = append(edge, [2]float64{0, y}, [2]float64{0, -y})
+	}
+	c := NewCover(face, 0.2)
+	ev.Cover, ev.Pts = &c, edge
+	got, ok = ev.Explain(circle)
+	assert.False(t, ok, "%+v", got)
+}
+
+// A groove about an island of the face has the outline of a hole and is none.
+func TestIslandIsNoOpening(t *testing.T) {
+	o := Circle(0, 0, 8)
+	ev := sheet(o, 1, 0.03, all)
+	for x := -4.0; x <= 4; x += 0.1 {
+		for y := -4.0; y <= 4; y += 0.1 {
+			ev.Cover.Mark([2]float64{x, y})
+		}
+	}
+	_, ok := ev.Explain(o)
+	assert.False(t, ok)
+}
+
+// The covariance of a rectangle's numbers agrees with their scatter over 200 draws: the
+// ratio of variances lies within 0.6 and 1.6, each at most 1e-4 by chance for each of six
+// (chi-squared with 200 degrees of freedom, and the mean of estimates with 30).
+func TestCovarianceOfARectangle(t *testing.T) {
+	o := Outline{0, 0, 0.3, 8, 5, 2}
+	const draws = 200
+	var sum, sum2, stated [6]float64
+	for d := range uint64(draws) {
+		rng := rand.New(rand.NewPCG(d, 9))
+		var pts [][2]float64
+		for s := 0.0; s < o.Perimeter(); s += 0.15 {
+			u, v, nu, nv := o.at(s)
+			e := 0.03 * rng.NormFloat64()
+			pts = append(pts, o.Global(u+e*nu, v+e*nv))
+		}
+		f, scale, ok := o.Fit(Rectangle, pts, 0.3, 0.001)
+		require.True(t, ok)
+		cov, _, ok := f.Covariance(Rectangle, pts, scale, f.Perimeter()/36)
+		require.True(t, ok)
+		m := o.axes()
+		x, y := m.local([2]float64{f.X, f.Y})
+		for i, v := range [6]float64{x, y, f.Angle - o.Angle, f.A - o.A, f.B - o.B, f.C - o.C} {
+			sum[i], sum2[i], stated[i] = sum[i]+v, sum2[i]+v*v, stated[i]+cov[i][i]/draws
+		}
+	}
+	for i := range sum {
+		v := (sum2[i] - sum[i]*sum[i]/draws) / (draws - 1)
+		assert.InDelta(t, 1.1, stated[i]/v, 0.5, "number %d", i)
+		assert.Less(t, math.Abs(sum[i]/draws), 5*math.Sqrt(v/draws), "bias of number %d", i)
+	}
+}
+
+func TestDistanceTransform(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	const nx, ny = 23, 17
+	d := make([]float64, nx*ny)
+	for i := range d {
+		if rng.Float64() > 0.03 {
+			d[i] = math.Inf(1)
+		}
+	}
+	want := make([]float64, len(d))
+	for i := range d {
+		want[i] = math.Inf(1)
+		for j := range d {
+			if d[j] == 0 {
+				dx, dy := i%nx-j%nx, i/nx-j/nx
+				want[i] = min(want[i], float64(dx*dx+dy*dy))
+			}
+		}
+	}
+	require.NoError(t, distanceTransform(t.Context(), d, nx, ny, 2))
+	assert.Equal(t, want, d)
+}
+
+// A slot in a face, its boundary seen at 400 points.
+func ExampleEvidence_Explain() {
+	slot := Outline{X: 10, Y: 5, Angle: 0.5, A: 7, B: 3, C: 3}
+	ev := sheet(slot, 1, 0, func(float64) bool { return true })
+	found, ok := ev.Explain(Circle(10, 5, 3))
+	fmt.Printf("%s, %.2f by %.2f mm, %v\n", found.Kind, 2*found.A, 2*found.B, ok)
+	// Output: slot, 14.00 by 6.00 mm, true
+}
