@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -50,24 +51,14 @@ type Options struct {
 	Warn func(string)
 }
 
-// Limits of the points of a simulated scan.
-const (
-	manyPoints    = 3_000_000
-	tooManyPoints = 20_000_000
-	leastTrials   = 12 // before a standard error is trusted
-)
-
 // MissingError says which figure of the scanner neither plan nor options give.
 type MissingError struct {
 	File, Key, Example string
 }
 
 func (e *MissingError) Error() string {
-	file := e.File
-	if file == "" {
-		file = "plan"
-	}
-	return fmt.Sprintf("%s: the scanner's %s is not said, and a forecast makes none up: add %q (mm) under scanner", file, e.Key, e.Example)
+	return fmt.Sprintf("%s: the scanner's %s is not said, and a forecast makes none up: add %q (mm) under scanner",
+		cmp.Or(e.File, "plan"), e.Key, e.Example)
 }
 
 // Run forecasts what a scanner would see of the plan's part: it builds the
@@ -102,11 +93,11 @@ type run struct {
 }
 
 func newRun(p *plan.Plan, opt Options) (*run, error) {
-	opt.Kind = orElse(opt.Kind, Mesh)
-	opt.Noise = orElse(opt.Noise, p.Scanner.Noise)
-	opt.Spacing = orElse(opt.Spacing, p.Scanner.Spacing)
-	opt.Precision = orElse(opt.Precision, 0.04)
-	opt.Trials = orElse(opt.Trials, 80)
+	opt.Kind = cmp.Or(opt.Kind, Mesh)
+	opt.Noise = cmp.Or(opt.Noise, p.Scanner.Noise)
+	opt.Spacing = cmp.Or(opt.Spacing, p.Scanner.Spacing)
+	opt.Precision = cmp.Or(opt.Precision, 0.04)
+	opt.Trials = cmp.Or(opt.Trials, 80)
 	if opt.CorrelationLength == nil && p.Scanner.CorrelationLength > 0 {
 		opt.CorrelationLength = &p.Scanner.CorrelationLength
 	}
@@ -174,16 +165,12 @@ func (r *run) checkSize() error {
 	return nil
 }
 
-// lengths are the correlation lengths to forecast for.
+// lengths are the correlation lengths to forecast for: where none is known, 0 and a
+// quarter of the radius of the smallest hole, bore or boss.
 func (r *run) lengths() []float64 {
 	if r.opt.CorrelationLength != nil {
 		return []float64{*r.opt.CorrelationLength}
 	}
-	return []float64{0, r.quarter()}
-}
-
-// quarter is a quarter of the radius of the smallest hole, bore or boss.
-func (r *run) quarter() float64 {
 	least := math.Inf(1)
 	for _, f := range r.layout.on {
 		if f.role != pad {
@@ -191,77 +178,64 @@ func (r *run) quarter() float64 {
 		}
 	}
 	if math.IsInf(least, 0) {
-		return 2 * r.opt.Spacing
+		least = 8 * r.opt.Spacing
 	}
-	return least / 4
+	return []float64{0, least / 4}
 }
 
 // forecast makes one case.
 func (r *run) forecast(ctx context.Context, number int, length float64) (Case, error) {
-	noise := "independent noise"
+	noise, rule := "independent noise", r.layout.plan.Decision
 	if length > 0 {
 		noise = fmt.Sprintf("noise shared over %s mm", wording.Short(length))
 	}
-	c := Case{CorrelationLength: length, Clocking: []Step{}}
 	all, err := r.trials(ctx, noise, number*100, r.opt.Spacing, length, func(o []outcome) float64 {
-		return worst(tallies(o, r.layout.plan.Decision))
+		return worst(tallies(o, rule))
 	})
 	if err != nil {
 		return Case{}, err
 	}
-	list := tallies(all, r.layout.plan.Decision)
-	c.Expected = make([]Expected, 0, len(list))
+	list := tallies(all, rule)
+	if len(list) == 0 {
+		return Case{}, r.layout.fail("nothing that can be simulated is judged: add a band")
+	}
+	step := r.step(r.opt.Spacing, all)
+	c := Case{CorrelationLength: length, Trials: len(all), Points: step.Points,
+		Worst: finite(worst(list)), Stable: worst(list) <= r.opt.Precision, Clocking: []Step{}}
 	for _, t := range list {
 		c.Expected = append(c.Expected, t.expected())
 	}
-	if len(c.Expected) == 0 {
-		return Case{}, r.layout.fail("nothing that can be simulated is judged: add a band")
-	}
-	points := clockTally(all).points
-	c.Trials, c.Points = len(all), int(math.Round(points.value()))
-	c.Worst = finite(worst(list))
-	c.Stable = stable(list, r.opt.Precision)
 	if mainCircle(r.layout.plan) < 0 {
 		return c, nil
 	}
-	c.Clocking = append(c.Clocking, r.step(r.opt.Spacing, all))
+	c.Clocking = append(c.Clocking, step)
 	for i, t := range r.opt.Times {
 		spacing := r.opt.Spacing / math.Sqrt(t)
-		o, err := r.trials(ctx, fmt.Sprintf("%s, spacing %s mm", noise, wording.Short(spacing)), number*100+i+1, spacing, length, clockError)
+		stage := fmt.Sprintf("%s, spacing %s mm", noise, wording.Short(spacing))
+		o, err := r.trials(ctx, stage, number*100+i+1, spacing, length, clockError)
 		if err != nil {
 			return Case{}, err
 		}
 		c.Clocking = append(c.Clocking, r.step(spacing, o))
 	}
-	slices.SortStableFunc(c.Clocking, func(a, b Step) int {
-		switch {
-		case a.Spacing > b.Spacing:
-			return -1
-		case a.Spacing < b.Spacing:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(c.Clocking, func(a, b Step) int { return cmp.Compare(b.Spacing, a.Spacing) })
 	return c, nil
 }
 
 // clockError is the standard error of the mean stated clocking uncertainty, as a
 // share of it; 0 where the circle was not seen.
 func clockError(all []outcome) float64 {
-	stated := clockTally(all).stated
-	if stated.n == 0 {
-		return 0
-	}
-	return stated.err() / stated.value()
+	t, _, _ := clocked(all)
+	return t.total.share()
 }
 
 func (r *run) step(spacing float64, all []outcome) Step {
-	c := clockTally(all)
-	s := Step{Spacing: spacing, Points: int(math.Round(c.points.value())), OnHole: int(math.Round(c.onHole.value())),
-		Trials: len(all), Seen: c.stated.n / float64(len(all)), Stable: clockError(all) <= r.opt.Precision}
-	if c.stated.n > 0 {
-		s.Uncertainty, s.UncertaintyError = c.stated.value(), finite(c.stated.err())
-		s.Actual = within95(c.errors)
+	t, points, onHole := clocked(all)
+	s := Step{Spacing: spacing, Points: int(math.Round(points.value())), OnHole: int(math.Round(onHole.value())),
+		Trials: len(all), Seen: float64(len(t.total)) / float64(len(all)), Stable: t.total.share() <= r.opt.Precision}
+	if len(t.total) > 0 {
+		s.Uncertainty, s.UncertaintyError = t.total.value(), finite(t.total.err())
+		s.Actual = within95(t.errors)
 	}
 	return s
 }
@@ -296,12 +270,4 @@ func (r *run) trials(ctx context.Context, stage string, stream int, spacing, len
 		func(done []outcome) bool {
 			return len(done) >= leastTrials && judge(done) <= r.opt.Precision
 		}, tell)
-}
-
-func orElse[T comparable](v, otherwise T) T {
-	var zero T
-	if v == zero {
-		return otherwise
-	}
-	return v
 }

@@ -1,6 +1,11 @@
 package forecast
 
-import "spotface/report"
+import (
+	"encoding/json"
+	"io"
+
+	"spotface/report"
+)
 
 // Schema is the name and version of a forecast's JSON form.
 const Schema = "spotface-forecast/1"
@@ -118,4 +123,11 @@ type Step struct {
 	Uncertainty      float64 `json:"uncertainty_deg,omitempty"`
 	UncertaintyError float64 `json:"uncertainty_error_deg,omitempty"`
 	Actual           float64 `json:"actual_deg,omitempty"`
+}
+
+// WriteJSON writes f as indented JSON.
+func WriteJSON(w io.Writer, f *Forecast) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(f)
 }

@@ -19,10 +19,6 @@ const (
 	Cloud Kind = "cloud"
 )
 
-// spacingOfVoxel is the spacing (see mesh.Sampling) of a simulated mesh over its
-// voxel: found by simulation, good to 2 %, checked by a test.
-const spacingOfVoxel = 0.948
-
 // scanner makes scans of a part with noise as asked.
 type scanner struct {
 	part    *scansim.Part
@@ -40,8 +36,7 @@ func newScanner(ctx context.Context, part *scansim.Part, kind Kind, noise, lengt
 	if kind != Cloud {
 		return s, nil
 	}
-	const few = 30_000
-	s.points = few
+	s.points = pilotPoints
 	pilot, _, err := s.scan(ctx, 0)
 	if err != nil {
 		return nil, err
@@ -52,7 +47,7 @@ func newScanner(ctx context.Context, part *scansim.Part, kind Kind, noise, lengt
 	}
 	// The spacing of random points goes with one over the root of their number.
 	ratio := texture.Spacing / spacing
-	s.points = max(1, int(math.Round(few*ratio*ratio)))
+	s.points = max(1, int(math.Round(pilotPoints*ratio*ratio)))
 	return s, nil
 }
 

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -40,68 +41,55 @@ func (t *text) gap() { t.b.WriteByte('\n') }
 // counts.
 func (t *text) headline() {
 	f := t.f
-	name := f.Plan
-	if name == "" {
-		name = "plan"
-	}
-	c := &f.Cases[len(f.Cases)-1]
+	name, c := cmp.Or(f.Plan, "plan"), &f.Cases[len(f.Cases)-1]
 	var not []string
 	for i := range c.Expected {
 		if e := &c.Expected[i]; e.Answer != Yes && e.Answer != Open {
 			not = append(not, e.name())
 		}
 	}
-	what := fmt.Sprintf("a %s with %s mm of noise at a spacing of %s mm", f.Scan.kind(), wording.Short(f.Scan.Noise), wording.Short(f.Scan.Spacing))
+	kind, even := "mesh", ""
+	if f.Scan.Kind == Cloud {
+		kind = "point cloud"
+	}
+	if len(f.Cases) > 1 {
+		even = ", if neighbouring points share their noise over " + wording.Digits(c.CorrelationLength) + " mm"
+	}
+	what := fmt.Sprintf("a %s with %s mm of noise at a spacing of %s mm", kind,
+		wording.Short(f.Scan.Noise), wording.Short(f.Scan.Spacing))
 	switch {
 	case len(not) == 0:
-		t.say("%s: %s can judge all that this plan asks%s.", name, what, t.even())
+		t.say("%s: %s can judge all that this plan asks%s.", name, what, even)
 	case len(not) == len(c.Expected):
 		t.say("%s: %s can judge nothing of this plan for sure.", name, what)
 	default:
 		t.say("%s: %s can judge %d of %d characteristics for sure, but not %s%s.", name, what,
-			len(c.Expected)-len(not), len(c.Expected), wording.List(not), t.even())
+			len(c.Expected)-len(not), len(c.Expected), wording.List(not), even)
 	}
 	t.say("Nothing was scanned for this: it is a simulation of parts that are exactly as planned.")
-}
-
-func (s Scan) kind() string {
-	if s.Kind == Cloud {
-		return "point cloud"
-	}
-	return "mesh"
-}
-
-// even says for which case the headline is.
-func (t *text) even() string {
-	if len(t.f.Cases) < 2 {
-		return ""
-	}
-	return fmt.Sprintf(", if neighbouring points share their noise over %s mm", digits(t.f.Cases[1].CorrelationLength))
 }
 
 func (e *Expected) name() string {
 	return e.Feature + " " + strings.ReplaceAll(string(e.Characteristic), "_", " ")
 }
 
-func (c *Case) title() string {
+// title says what noise the case is of: given is for noise that is independent, shared
+// for the other.
+func (c *Case) title(given, shared string) string {
 	if c.CorrelationLength == 0 {
-		return "Noise independent from point to point"
+		return given
 	}
-	return fmt.Sprintf("Noise shared by neighbours over %s mm", digits(c.CorrelationLength))
+	return shared + " over " + wording.Digits(c.CorrelationLength) + " mm"
 }
 
-// short is the title as a heading.
-func (c *Case) short() string {
-	if c.CorrelationLength == 0 {
-		return "independent noise"
-	}
-	return fmt.Sprintf("shared over %s mm", digits(c.CorrelationLength))
+func (c *Case) sentence() string {
+	return c.title("Noise independent from point to point", "Noise shared by neighbours")
 }
 
 // table writes what is expected of each characteristic.
 func (t *text) table(c *Case) {
 	t.gap()
-	t.say("%s (%s points a scan, %d scans)", c.title(), digitCount(c.Points), c.Trials)
+	t.say("%s (%s points a scan, %d scans)", c.sentence(), wording.Digits(float64(c.Points)), c.Trials)
 	tab := wording.Table{Head: []string{"<characteristic", "band", "stated", "actual", "covered", "ratio", "passes", "caught", "<judged", "seen"}}
 	for i := range c.Expected {
 		tab.Add(c.Expected[i].cells()...)
@@ -109,16 +97,8 @@ func (t *text) table(c *Case) {
 	tab.Write(&t.b)
 	if !c.Stable {
 		t.say("These figures are not stable yet: the least sure of the stated ones is good to %s %% after %d scans (one standard error).",
-			digits(100*c.Worst), c.Trials)
+			wording.Digits(100*c.Worst), c.Trials)
 	}
-}
-
-func digitCount(n int) string {
-	if n < 1000 {
-		return wording.Count(n)
-	}
-	unit := math.Pow(10, math.Floor(math.Log10(float64(n)))-1)
-	return wording.Count(int(math.Round(float64(n)/unit) * unit))
 }
 
 func (e *Expected) cells() []string {
@@ -128,19 +108,19 @@ func (e *Expected) cells() []string {
 	}
 	cells := []string{name, wording.Band(e.Lower, e.Upper) + " " + e.Unit, "", "", "", "", "", "", string(e.Answer), ""}
 	if e.Uncertainty > 0 {
-		cells[2] = "+-" + digits(e.Uncertainty)
-		cells[3] = "+-" + digits(math.Hypot(e.Actual, e.FromPlan))
-		cells[4] = percent(e.Covered)
+		cells[2] = "+-" + wording.Digits(e.Uncertainty)
+		cells[3] = "+-" + wording.Digits(math.Hypot(e.Actual, e.FromPlan))
+		cells[4] = wording.Percent(e.Covered)
 	}
 	if e.Ratio != nil {
-		cells[5] = digits(*e.Ratio)
+		cells[5] = wording.Digits(*e.Ratio)
 	}
 	if e.GoodConforming != nil {
-		cells[6] = percent(*e.GoodConforming)
-		cells[7] = percent(*e.BadNonconforming)
+		cells[6] = wording.Percent(*e.GoodConforming)
+		cells[7] = wording.Percent(*e.BadNonconforming)
 	}
 	if e.Seen < 1 {
-		cells[9] = percent(e.Seen)
+		cells[9] = wording.Percent(e.Seen)
 	}
 	return cells
 }
@@ -189,12 +169,12 @@ func (t *text) steps() {
 	t.say("Clocking of a hole, degrees, by how densely the part is scanned (stated, and actual in brackets)")
 	tab := wording.Table{Head: []string{"spacing, mm", "points", "on a hole's wall"}}
 	for i := range t.f.Cases {
-		tab.Head = append(tab.Head, t.f.Cases[i].short())
+		tab.Head = append(tab.Head, t.f.Cases[i].title("independent noise", "shared"))
 	}
 	for k, s := range first {
-		row := []string{digits(s.Spacing), digitCount(s.Points), ""}
+		row := []string{wording.Digits(s.Spacing), wording.Digits(float64(s.Points)), ""}
 		if s.OnHole >= 12 { // fewer make no wall: there it was measured by its rim
-			row[2] = digitCount(s.OnHole)
+			row[2] = wording.Digits(float64(s.OnHole))
 		}
 		for i := range t.f.Cases {
 			row = append(row, t.f.Cases[i].Clocking[k].cell())
@@ -211,9 +191,9 @@ func (s *Step) cell() string {
 	if s.Uncertainty == 0 {
 		return "circle not found"
 	}
-	c := fmt.Sprintf("+-%s (%s)", digits(s.Uncertainty), digits(s.Actual))
+	c := fmt.Sprintf("+-%s (%s)", wording.Digits(s.Uncertainty), wording.Digits(s.Actual))
 	if s.Seen < 1 {
-		c += fmt.Sprintf(", found in %s", percent(s.Seen))
+		c += fmt.Sprintf(", found in %s", wording.Percent(s.Seen))
 	}
 	return c
 }
@@ -232,10 +212,11 @@ func (t *text) gain(c *Case) {
 	a, b := seen[0], seen[len(seen)-1]
 	// U falls as n^-p; independent points have p = 1/2.
 	p := math.Log(a.Uncertainty/b.Uncertainty) / (2 * math.Log(a.Spacing/b.Spacing))
-	s := fmt.Sprintf("%s: four times the points make it %s times smaller", c.title(), digits(math.Pow(4, p)))
+	what := c.sentence()
+	s := fmt.Sprintf("%s: four times the points make it %s times smaller", what, wording.Digits(math.Pow(4, p)))
 	switch {
 	case p < 0.05:
-		s = fmt.Sprintf("%s: more points hardly help", c.title())
+		s = what + ": more points hardly help"
 	case p > 0.65:
 		s += ", more than the 2 times that points alone would, as the widest spacing shows less of each wall"
 	case p > 0.35:

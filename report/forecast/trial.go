@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
+	"spotface/mesh/parallel"
 	"spotface/report"
 	"spotface/report/check"
 	"spotface/report/plan"
@@ -33,13 +35,17 @@ type group struct {
 	missing int // not found, or found without an uncertainty
 }
 
+func (g *group) is(feature string, what report.Characteristic) bool {
+	return g.feature == feature && g.what == what
+}
+
 // outcome of one simulated scan.
 type outcome struct {
 	points int
 	groups []group
 	// Of the main bolt circle: the clocking of its holes, degrees, and how many
 	// points a hole's wall has on average, 0 where no walls were seen.
-	clocking []reading
+	clocking group
 	onHole   float64
 }
 
@@ -83,12 +89,9 @@ func (o *outcome) add(alone, full *report.Result) {
 		return
 	}
 	feature, _, _ := strings.Cut(alone.Feature, "/")
-	k := 0
-	for k < len(o.groups) && (o.groups[k].feature != feature || o.groups[k].what != alone.Characteristic) {
-		k++
-	}
-	if k == len(o.groups) {
-		o.groups = append(o.groups, group{feature: feature, what: alone.Characteristic})
+	k := slices.IndexFunc(o.groups, func(g group) bool { return g.is(feature, alone.Characteristic) })
+	if k < 0 {
+		k, o.groups = len(o.groups), append(o.groups, group{feature: feature, what: alone.Characteristic})
 	}
 	g := &o.groups[k]
 	if alone.Deviation == nil || full.Deviation == nil || !(alone.Uncertainty > 0) || !(full.Uncertainty > 0) {
@@ -121,7 +124,8 @@ func (o *outcome) circle(p *plan.Plan, rep *report.Report) {
 	}
 	for _, k := range c.Clocking {
 		if k.DeviationDeg != nil && k.UncertaintyDeg > 0 {
-			o.clocking = append(o.clocking, reading{deviation: *k.DeviationDeg, scan: k.UncertaintyDeg})
+			o.clocking.read = append(o.clocking.read, reading{deviation: *k.DeviationDeg,
+				scan: k.UncertaintyDeg, total: k.UncertaintyDeg})
 		}
 	}
 	o.onHole = wallPoints(rep, c)
@@ -129,18 +133,44 @@ func (o *outcome) circle(p *plan.Plan, rep *report.Report) {
 
 // wallPoints is the mean number of points on the walls of a circle's holes.
 func wallPoints(rep *report.Report, c *report.BoltCircle) float64 {
-	sum, n := 0, 0
+	var support mean
 	for _, id := range c.Holes {
-		for _, h := range rep.Holes {
-			for _, w := range rep.Cylinders {
-				if h.ID == id && h.Wall != "" && w.ID == h.Wall {
-					sum, n = sum+w.Support, n+1
-				}
+		if h := rep.Hole(id); h != nil {
+			if w := rep.Cylinder(h.Wall); w != nil {
+				support.add(float64(w.Support))
 			}
 		}
 	}
-	if n == 0 {
-		return 0
+	return support.value()
+}
+
+// repeat runs trial(0), trial(1), ... on jobs processors until enough is content
+// with the results so far or there are most of them, and returns them in order.
+//
+// enough sees the results in order, one more each time, and never those of later
+// trials that are done already: how many trials are used does not depend on the
+// number of processors. tell, if set, hears of every result.
+func repeat[T any](ctx context.Context, jobs, most int, trial func(context.Context, int) (T, error),
+	enough func([]T) bool, tell func(done []T)) ([]T, error) {
+	var done []T
+	for len(done) < most {
+		first, batch := len(done), make([]T, min(jobs, most-len(done)))
+		err := parallel.Workers(ctx, jobs, len(batch), 1, func(_, i, _ int) (err error) {
+			batch[i], err = trial(ctx, first+i)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		for _, r := range batch {
+			done = append(done, r)
+			if tell != nil {
+				tell(done)
+			}
+			if enough(done) {
+				return done, nil
+			}
+		}
 	}
-	return float64(sum) / float64(n)
+	return done, nil
 }

@@ -81,10 +81,24 @@ func Capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// Digits prints a positive number with two significant digits.
+// Digits prints v with two significant digits: 0.013, 1.3, 13, 1,300.
 func Digits(v float64) string {
-	if !(v > 0) {
-		return "0"
+	r, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 1, 64), 64)
+	if d := 1 - int(math.Floor(math.Log10(math.Abs(r)))); r != 0 && d > 0 {
+		return strconv.FormatFloat(r, 'f', d, 64)
 	}
-	return Fixed(v, max(0, 1-int(math.Floor(math.Log10(v)))))
+	return Count(int(r))
+}
+
+// Percent prints a share; what is not quite all or nothing does not look like it.
+func Percent(share float64) string {
+	const rounding = 1e-9 // of a sum of shares
+	p := math.Round(100 * share)
+	switch {
+	case p == 100 && share < 1-rounding:
+		return ">99 %"
+	case p == 0 && share > rounding:
+		return "<1 %"
+	}
+	return strconv.Itoa(int(p)) + " %"
 }

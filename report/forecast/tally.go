@@ -5,31 +5,39 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r1"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"spotface/report"
 	"spotface/report/check"
 )
 
-// mean of values with its standard error, each value from a trial of its own.
-type mean struct{ n, sum, sum2 float64 }
+// mean of values, each from a trial of its own.
+type mean []float64
 
-func (m *mean) add(v float64) { m.n, m.sum, m.sum2 = m.n+1, m.sum+v, m.sum2+v*v }
+func (m *mean) add(v float64) { *m = append(*m, v) }
 
-func (m *mean) value() float64 {
-	if m.n == 0 {
+func (m mean) value() float64 {
+	if len(m) == 0 {
 		return 0
 	}
-	return m.sum / m.n
+	return stat.Mean(m, nil)
 }
 
-// err is s/√n with the trials' own standard deviation s; infinite for one trial.
-func (m *mean) err() float64 {
-	if m.n < 2 {
+// err is the standard error; infinite for one trial, which says nothing of its scatter.
+func (m mean) err() float64 {
+	if len(m) < 2 {
 		return math.Inf(1)
 	}
-	v := max(0, m.sum2-m.sum*m.sum/m.n) / (m.n - 1)
-	return math.Sqrt(v / m.n)
+	return stat.StdErr(stat.StdDev(m, nil), float64(len(m)))
+}
+
+// share is the standard error as a share of the mean; 0 where nothing was seen.
+func (m mean) share() float64 {
+	if len(m) == 0 {
+		return 0
+	}
+	return m.err() / m.value()
 }
 
 // tally gathers one characteristic over all trials.
@@ -40,9 +48,9 @@ type tally struct {
 	whole             int // trials in which all of it was measured
 	total, scan, plan mean
 	error, covered    mean
-	errors            []float64 // sizes of all errors
 	good, bad         mean
-	place             []mean // of total, by its place in the order of the check
+	errors            []float64 // sizes of all errors
+	place             []mean    // of total, by its place in the order of the check
 }
 
 // tallies gathers the groups of all outcomes in the order in which they come up.
@@ -51,17 +59,11 @@ func tallies(outcomes []outcome, rule report.Rule) []*tally {
 	for i := range outcomes {
 		for k := range outcomes[i].groups {
 			g := &outcomes[i].groups[k]
-			var t *tally
-			for _, known := range all {
-				if known.first.feature == g.feature && known.first.what == g.what {
-					t = known
-				}
+			at := slices.IndexFunc(all, func(t *tally) bool { return t.first.is(g.feature, g.what) })
+			if at < 0 {
+				at, all = len(all), append(all, &tally{first: *g})
 			}
-			if t == nil {
-				t = &tally{first: *g}
-				all = append(all, t)
-			}
-			t.add(g, rule)
+			all[at].add(g, rule)
 		}
 	}
 	return all
@@ -80,32 +82,28 @@ func (t *tally) add(g *group, rule report.Rule) {
 		t.whole++
 	}
 	var total, scan, plan, err, covered, good, bad float64
-	n := float64(len(g.read))
 	limits := band(g.lower, g.upper)
 	for i, r := range g.read {
-		total += r.total / n
-		scan += r.scan / n
-		plan += r.plan / n
-		err += r.deviation / n
+		total, scan, plan, err = total+r.total, scan+r.scan, plan+r.plan, err+r.deviation
 		t.errors = append(t.errors, math.Abs(r.deviation))
 		if math.Abs(r.deviation) <= r.scan {
-			covered += 1 / n
+			covered++
 		}
 		gd, bd := told(r, limits, rule)
-		good += gd / n
-		bad += bd / n
+		good, bad = good+gd, bad+bd
 		if i == len(t.place) {
 			t.place = append(t.place, mean{})
 		}
 		t.place[i].add(r.total)
 	}
-	t.total.add(total)
-	t.scan.add(scan)
-	t.plan.add(plan)
-	t.error.add(err)
-	t.covered.add(covered)
-	t.good.add(good)
-	t.bad.add(bad)
+	n := float64(len(g.read))
+	t.total.add(total / n)
+	t.scan.add(scan / n)
+	t.plan.add(plan / n)
+	t.error.add(err / n)
+	t.covered.add(covered / n)
+	t.good.add(good / n)
+	t.bad.add(bad / n)
 }
 
 func band(lower, upper *float64) r1.Interval {
@@ -137,18 +135,19 @@ func told(r reading, b r1.Interval, rule report.Rule) (good, bad float64) {
 	}
 	switch {
 	case zone(b):
-		good = is(r.deviation, report.Conforming)
 		guard := r.total
 		if rule == report.SimpleAcceptance {
 			guard = 0
 		}
-		bad = distuv.UnitNormal.CDF((0.5*b.Hi - guard) * r.factor / r.total)
+		return is(r.deviation, report.Conforming),
+			distuv.UnitNormal.CDF((0.5*b.Hi - guard) * r.factor / r.total)
 	case twoSided(b):
-		middle, width := b.Center(), b.Length()
-		good = is(middle+r.deviation, report.Conforming)
-		bad = (is(b.Hi+width/2+r.deviation, report.Nonconforming) + is(b.Lo-width/2+r.deviation, report.Nonconforming)) / 2
+		half := b.Length() / 2
+		return is(b.Center()+r.deviation, report.Conforming),
+			(is(b.Hi+half+r.deviation, report.Nonconforming) +
+				is(b.Lo-half+r.deviation, report.Nonconforming)) / 2
 	}
-	return good, bad
+	return 0, 0
 }
 
 // zone reports whether b is that of a form error: no part is too good.
@@ -161,35 +160,34 @@ func (t *tally) expected() Expected {
 	g := &t.first
 	e := Expected{Feature: g.feature, Characteristic: g.what, Count: t.count, Unit: g.unit,
 		Lower: g.lower, Upper: g.upper, Seen: float64(t.whole) / float64(t.trials), Answer: NotSeen}
-	if t.total.n == 0 {
+	if len(t.total) == 0 {
 		return e
 	}
 	e.Uncertainty, e.UncertaintyError = t.total.value(), finite(t.total.err())
-	for i := range t.place {
-		if v := t.place[i].value(); t.place[i].n > 1 && v > 1.1*e.Uncertainty {
+	for _, m := range t.place {
+		if v := m.value(); len(m) > 1 && v > 1.1*e.Uncertainty {
 			e.Largest = max(e.Largest, v)
 		}
 	}
 	e.FromScan, e.FromPlan = t.scan.value(), t.plan.value()
-	e.Actual, e.Bias, e.Covered = within95(t.errors), t.error.value(), t.covered.value()
-	e.CoveredError = finite(t.covered.err())
+	e.Actual, e.Bias = within95(t.errors), t.error.value()
+	e.Covered, e.CoveredError = t.covered.value(), finite(t.covered.err())
 	b := band(g.lower, g.upper)
+	half := b.Length() / 2
 	switch {
 	case zone(b):
-		e.ratio(b.Hi / e.Uncertainty)
-		e.BadDeviation = 1.5 * b.Hi
+		half, e.BadDeviation = b.Hi, 1.5*b.Hi
 	case twoSided(b):
-		e.ratio(b.Length() / 2 / e.Uncertainty)
-		e.BadDeviation = b.Hi + b.Length()/2
+		e.BadDeviation = b.Hi + half
 	default:
 		e.Answer = Open
 		return e
 	}
-	good, bad := t.good.value(), t.bad.value()
-	e.GoodConforming, e.BadNonconforming = &good, &bad
+	ratio, good, bad := half/e.Uncertainty, t.good.value(), t.bad.value()
+	e.Ratio, e.GoodConforming, e.BadNonconforming = &ratio, &good, &bad
 	switch {
 	case e.Seen < 0.5:
-	case good >= enough && bad >= enough && e.Seen >= enough:
+	case min(good, bad, e.Seen) >= enough:
 		e.Answer = Yes
 	case good == 0:
 		e.Answer = No
@@ -199,11 +197,6 @@ func (t *tally) expected() Expected {
 	return e
 }
 
-// enough is the chance from which on a forecast says yes.
-const enough = 0.95
-
-func (e *Expected) ratio(v float64) { e.Ratio = &v }
-
 func finite(v float64) float64 {
 	if math.IsInf(v, 0) || math.IsNaN(v) {
 		return 0
@@ -211,18 +204,12 @@ func finite(v float64) float64 {
 	return v
 }
 
-// stable reports whether the mean stated uncertainty of each characteristic that
-// was seen at all is known within precision, as a share of it, one standard error.
-func stable(all []*tally, precision float64) bool { return worst(all) <= precision }
-
 // worst is the largest standard error of a mean stated uncertainty, as a share of
 // it; 0 where nothing was seen.
 func worst(all []*tally) float64 {
 	w := 0.0
 	for _, t := range all {
-		if t.total.n > 0 {
-			w = max(w, t.total.err()/t.total.value())
-		}
+		w = max(w, t.total.share())
 	}
 	return w
 }
@@ -230,32 +217,19 @@ func worst(all []*tally) float64 {
 // within95 is what 95 % of the sizes of errors do not exceed. Unlike a multiple of
 // their root mean square it is not made by the few worst.
 func within95(sizes []float64) float64 {
-	sorted := slices.Sorted(slices.Values(sizes))
-	return sorted[min(len(sorted)-1, int(math.Ceil(0.95*float64(len(sorted))))-1)]
+	return stat.Quantile(0.95, stat.Empirical, slices.Sorted(slices.Values(sizes)), nil)
 }
 
-// clocking gathers that of the main circle: the stated uncertainty, the sizes of
-// the errors, the points on a hole's wall and in a scan.
-type clocking struct {
-	stated, onHole, points mean
-	errors                 []float64
-}
-
-func clockTally(outcomes []outcome) clocking {
-	var c clocking
+// clocked gathers the clocking of the main circle, the points in a scan and on a hole's
+// wall.
+func clocked(outcomes []outcome) (t tally, points, onHole mean) {
 	for i := range outcomes {
 		o := &outcomes[i]
-		c.points.add(float64(o.points))
-		if len(o.clocking) == 0 {
-			continue
+		t.add(&o.clocking, "")
+		points.add(float64(o.points))
+		if len(o.clocking.read) > 0 {
+			onHole.add(o.onHole)
 		}
-		u := 0.0
-		for _, r := range o.clocking {
-			u += r.scan / float64(len(o.clocking))
-			c.errors = append(c.errors, math.Abs(r.deviation))
-		}
-		c.stated.add(u)
-		c.onHole.add(o.onHole)
 	}
-	return c
+	return t, points, onHole
 }

@@ -1,0 +1,22 @@
+package forecast
+
+// Limits of the points of a simulated scan; TestWhatIsNotSaidIsNotMadeUp notices the
+// larger one. Chosen for minutes of work and gigabytes of memory, no source.
+const (
+	manyPoints    = 3_000_000
+	tooManyPoints = 20_000_000
+)
+
+const (
+	// leastTrials come before a standard error is trusted: with 11 degrees of
+	// freedom it is good to a fifth. Assumed, no source.
+	leastTrials = 12
+	// enough is the chance from which on a forecast says yes, as the 95 % of an
+	// expanded uncertainty; TestWhatIsNeverSeenIsSaidSo.
+	enough = 0.95
+	// spacingOfVoxel is the spacing (see mesh.Sampling) of a simulated mesh over its
+	// voxel: found by simulation, good to 2 %; TestScannerIsAsAsked.
+	spacingOfVoxel = 0.948
+	// pilotPoints of a cloud tell how many give a spacing; TestScannerIsAsAsked.
+	pilotPoints = 30_000
+)
