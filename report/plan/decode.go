@@ -4,10 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
-	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -80,7 +80,7 @@ func (e *Error) locate(root ast.Node) {
 	}
 }
 
-// read decodes the file and converts it; the root is for places of what is wrong.
+// read reads the file; the root is for places of what is wrong.
 func read(data []byte) (*Plan, ast.Node, error) {
 	if len(data) > maxPlan {
 		return nil, nil, fail(nil, "larger than %d bytes: this is not a plan, give the plan's YAML file", maxPlan)
@@ -89,12 +89,45 @@ func read(data []byte) (*Plan, ast.Node, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	var f file
-	if err := decode(root, &f); err != nil {
+	p := new(Plan)
+	d := decoder{validator: validator{mm: 1}, unit: unitOf(root)}
+	if mm, err := d.unit.Millimetres(); err == nil {
+		d.mm = mm
+	}
+	if err := d.value(root, reflect.ValueOf(p).Elem(), ""); err != nil {
 		return nil, root, err
 	}
-	p, err := f.plan()
-	return p, root, err
+	if p.Unit == "" {
+		p.Unit = mesh.Millimetre
+	}
+	for _, f := range p.Planes {
+		if l := lengthOf(f.Normal); l > 0 {
+			for i := range f.Normal {
+				f.Normal[i] /= l
+			}
+		}
+	}
+	return p, root, nil
+}
+
+// unitOf is the unit of the plan's lengths, which is needed before they are read.
+func unitOf(root ast.Node) mesh.Unit {
+	if m, ok := root.(ast.MapNode); ok {
+		for it := m.MapRange(); it.Next(); {
+			if s, ok := it.Value().(*ast.StringNode); ok && it.Key().GetToken().Value == "unit" {
+				return mesh.Unit(s.Value)
+			}
+		}
+	}
+	return mesh.Millimetre
+}
+
+func lengthOf(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += x * x
+	}
+	return math.Sqrt(sum)
 }
 
 // document returns the file's one document.
@@ -180,106 +213,6 @@ func oneLine(s string) string {
 func tabbed(line []byte) bool {
 	s := strings.TrimLeft(oneLine(string(line)), " \t\r")
 	return s != "" && s[0] != '#'
-}
-
-// key is a field of a struct of the file.
-type key struct {
-	name  string
-	field reflect.StructField
-}
-
-func typeOf(v any) reflect.Type { return bare(reflect.TypeOf(v)) }
-
-// bare is a type without its pointers.
-func bare(t reflect.Type) reflect.Type {
-	for t.Kind() == reflect.Pointer {
-		t = t.Elem()
-	}
-	return t
-}
-
-// isValue reports whether a type reads its node itself.
-func isValue(t reflect.Type) bool {
-	return reflect.PointerTo(t).Implements(reflect.TypeFor[yaml.NodeUnmarshaler]())
-}
-
-// keysOf lists the keys of a struct of the file, in their order.
-func keysOf(t reflect.Type) []key {
-	var out []key
-	for f := range t.Fields() {
-		switch name := f.Tag.Get("yaml"); name {
-		case "":
-		case ",inline":
-			out = append(out, keysOf(f.Type)...)
-		default:
-			out = append(out, key{name, f})
-		}
-	}
-	return out
-}
-
-// shape refuses what does not have the shape of the type: unknown keys, and something else
-// than keys or a list where they belong.
-func shape(n ast.Node, t reflect.Type) error {
-	t = bare(t)
-	where := "the plan"
-	if path := n.GetPath(); path != "$" && path != "" {
-		where = nameOf(n)
-	}
-	switch n.(type) {
-	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
-		return fail(n, "%s is %s", where, kindOf(n))
-	case *ast.NullNode:
-		if t.Kind() == reflect.Slice {
-			return nil
-		}
-		return fail(n, "%s is empty: give it a value, or leave the key out", where)
-	}
-	if isValue(t) {
-		return nil
-	}
-	if t.Kind() == reflect.Slice {
-		s, ok := n.(*ast.SequenceNode)
-		if !ok {
-			return fail(n, "%s is %s, need a list: start each entry with \"- \"", where, kindOf(n))
-		}
-		for _, v := range s.Values {
-			if err := shape(v, t.Elem()); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	m, ok := n.(ast.MapNode)
-	keys := keysOf(t)
-	if !ok {
-		return fail(n, "%s is %s, need keys with values, as in \"%s: 1\"", where, kindOf(n), keys[0].name)
-	}
-	var before ast.Node
-	var seen []string
-	for it := m.MapRange(); it.Next(); {
-		k := it.Key()
-		name := k.GetToken().Value
-		at := slices.IndexFunc(keys, func(k key) bool { return k.name == name })
-		number := func(n ast.Node) bool { _, ok := n.(*ast.IntegerNode); return ok }
-		switch {
-		case k.IsMergeKey():
-			return fail(k, "merge keys (<<) are not used in a plan: write the keys out")
-		case at < 0 && before != nil && number(before) && strings.Trim(name, "0123456789") == "":
-			v := before.GetToken().Value
-			return fail(before, "%s is %s,%s: write a decimal point, not a comma: %s.%s", nameOf(before), v, name, v, name)
-		case at < 0:
-			return fail(k, "%s", unknownKey(name, where, keys))
-		case slices.Contains(seen, name):
-			return fail(k, "key %q stands twice in %s: remove one", name, where)
-		}
-		seen = append(seen, name)
-		if err := shape(it.Value(), keys[at].field.Type); err != nil {
-			return err
-		}
-		before = it.Value()
-	}
-	return nil
 }
 
 // otherUnits are names of units that people write, and what a plan calls them.

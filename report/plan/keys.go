@@ -15,21 +15,41 @@ type Key struct {
 
 // Keys lists every key that a plan file may have, in the order of its sections, as the types
 // that it is read into have them.
-func Keys() []Key { return keysUnder("", reflect.TypeFor[file]()) }
+func Keys() []Key { return keysUnder("", reflect.TypeFor[Plan]()) }
 
 func keysUnder(path string, t reflect.Type) []Key {
 	var out []Key
 	for _, k := range keysOf(t) {
-		tag := k.field.Tag
-		at := path + k.name
-		f := bare(k.field.Type)
-		list := f.Kind() == reflect.Slice
+		tag, at, under := k.field.Tag, path+k.name, k.field.Type
 		out = append(out, Key{at, tag.Get("unit"), tag.Get("eg"), tag.Get("say")})
-		if list {
-			at, f = at+"[]", bare(f.Elem())
+		if tag.Get("eg") != "" {
+			continue
 		}
-		if !isValue(f) {
-			out = append(out, keysUnder(at+".", f)...)
+		if under.Kind() == reflect.Slice {
+			at += "[]"
+		}
+		if under.Kind() != reflect.Struct {
+			under = under.Elem()
+		}
+		out = append(out, keysUnder(at+".", under)...)
+	}
+	return out
+}
+
+// key is a field that a file has.
+type key struct {
+	name  string
+	field reflect.StructField
+}
+
+// keysOf lists the keys of a struct, in their order.
+func keysOf(t reflect.Type) (out []key) {
+	if f, ok := reflect.New(t).Interface().(filed); ok {
+		t = reflect.TypeOf(f.file()).Elem()
+	}
+	for _, f := range reflect.VisibleFields(t) {
+		if name := f.Tag.Get("yaml"); name != "" {
+			out = append(out, key{name, f})
 		}
 	}
 	return out

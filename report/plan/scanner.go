@@ -1,21 +1,24 @@
 package plan
 
 import (
+	"fmt"
+
 	"spotface/report"
 	"spotface/report/budget"
+	"spotface/report/wording"
 )
 
 // Scanner is what a plan says of the scanner and of how the part was scanned:
-// what a scan does not show of itself. Its zero value adds nothing.
+// what a scan does not show of itself. Its zero value adds nothing. Noise, CorrelationLength
+// and Spacing serve a forecast; a check takes the scan's own.
 type Scanner struct {
-	// Noise is the standard deviation of a point, mm, CorrelationLength, mm, how
-	// far along the surface neighbours share it, and Spacing, mm, how far apart
-	// points lie. They serve a forecast; a check takes the scan's own.
-	Noise, CorrelationLength, Spacing float64
-	Length                            LengthError
-	Coating                           Coating
-	Temperature                       *Temperature // nil: not said, the part is at 20 degrees C
-	ReferenceLengths                  []ReferenceLength
+	Noise             float64           `yaml:"noise" unit:"length" eg:"0.03" say:"standard deviation of a point, for a forecast"`
+	CorrelationLength float64           `yaml:"correlation_length" unit:"length" eg:"1" say:"over which neighbours share it, for a forecast"`
+	Spacing           float64           `yaml:"spacing" unit:"length" over:"0" eg:"0.4" say:"of neighbouring points, for a forecast"`
+	Length            LengthError       `yaml:"length" say:"the scanner's own error of a length L: u = a + b L"`
+	Coating           Coating           `yaml:"coating" say:"a coat on the part: holes read small by twice its thickness"`
+	Temperature       *Temperature      `yaml:"temperature" say:"of the part while it was scanned; sizes hold at 20 degrees C"`
+	ReferenceLengths  []ReferenceLength `yaml:"reference_lengths" say:"lengths taken by hand, that check or set the scale"`
 }
 
 // LengthError is the scanner's own: a length L reads wrong by something of the
@@ -55,4 +58,199 @@ type ReferenceLength struct {
 	// SetScale says that the scan's scale is to be set by this length; else the
 	// scale is only checked against it.
 	SetScale bool
+}
+
+// As a file has them. What is nil is not given.
+
+type lengthErrorFile struct {
+	out          *LengthError
+	A            *float64 `yaml:"a" unit:"length" eg:"0.02" say:"part of each length's own"`
+	B            *float64 `yaml:"b" eg:"0.00004" say:"part that grows with the length"`
+	Distribution *string  `yaml:"distribution" eg:"rectangular" say:"where a + b L is a half-width"`
+	K            *float64 `yaml:"k" over:"0" eg:"2" say:"where a + b L is expanded by it"`
+	Confidence   *float64 `yaml:"confidence" unit:"%" eg:"95" say:"where a + b L holds it with that"`
+	DoF          *float64 `yaml:"dof" eg:"9" say:"degrees of freedom"`
+}
+
+type coatingFile struct {
+	out       *Coating
+	Thickness float64 `yaml:"thickness" unit:"length" eg:"0.008" say:"of the coat"`
+	stated
+}
+
+type temperatureFile struct {
+	out        *Temperature
+	Part       *float64  `yaml:"part" unit:"deg C" eg:"24" say:"of the part"`
+	Expansion  *estimate `yaml:"expansion" unit:"1/K" eg:"11.5e-6" say:"coefficient of its material, or {value, u}"`
+	ExpansionU *float64  `yaml:"expansion_u" unit:"1/K" eg:"1e-6" say:"standard uncertainty of it"`
+	stated
+}
+
+type referenceFile struct {
+	out           *ReferenceLength
+	Diameter      []string `yaml:"diameter" eg:"C1" say:"of a hole or cylinder"`
+	PitchDiameter []string `yaml:"pitch_diameter" eg:"B1" say:"of a bolt circle"`
+	Distance      []string `yaml:"distance" eg:"[B1/1, B1/4]" say:"between two holes, cylinders or planes"`
+	Value         float64  `yaml:"value" unit:"length" over:"0" eg:"40.02" say:"what was read"`
+	SetScale      bool     `yaml:"set_scale" eg:"false" say:"true: the scan's scale is set by it, else only checked"`
+	stated
+}
+
+// estimate is a number, or one with how sure it is: {value, u}.
+type estimate struct {
+	Value *float64 `yaml:"value"`
+	stated
+	keys bool // it says how sure it is
+}
+
+// stated are the keys that say how sure a value is, as its source states it: u, or
+// half_width with distribution, or expanded with k or confidence.
+type stated struct {
+	U            *float64 `yaml:"u" unit:"same" min:"0" eg:"0.004" say:"standard uncertainty"`
+	HalfWidth    *float64 `yaml:"half_width" unit:"same" min:"0" eg:"0.01" say:"the value lies within, by distribution"`
+	Expanded     *float64 `yaml:"expanded" unit:"same" min:"0" eg:"0.02" say:"expanded uncertainty, with k or confidence"`
+	Distribution *string  `yaml:"distribution" eg:"rectangular" say:"of half_width: rectangular, triangular, arcsine (u-shaped) or normal"`
+	K            *float64 `yaml:"k" over:"0" eg:"2" say:"coverage factor of expanded"`
+	Confidence   *float64 `yaml:"confidence" unit:"%" min:"0" eg:"95" say:"that expanded or a normal half_width holds"`
+	DoF          *float64 `yaml:"dof" min:"0" eg:"9" say:"degrees of freedom: n readings have n - 1"`
+}
+
+func (l *LengthError) file() form     { return &lengthErrorFile{out: l} }
+func (c *Coating) file() form         { return &coatingFile{out: c} }
+func (t *Temperature) file() form     { return &temperatureFile{out: t} }
+func (l *ReferenceLength) file() form { return &referenceFile{out: l} }
+
+// or0 is the number, zero where it is not given.
+func or0(x *float64) float64 {
+	if x == nil {
+		return 0
+	}
+	return *x
+}
+
+func (f *lengthErrorFile) convert(v *validator, path string) {
+	if f.A == nil && f.B == nil {
+		return
+	}
+	// a + b L takes the place of the number that the other sources give.
+	one := 1.0
+	s := stated{Distribution: f.Distribution, K: f.K, Confidence: f.Confidence, DoF: f.DoF}
+	switch {
+	case f.K != nil || f.Confidence != nil && f.Distribution == nil:
+		s.Expanded = &one
+	case f.Distribution != nil:
+		s.HalfWidth = &one
+	default:
+		s.U = &one
+	}
+	u := s.standard(v, path, "scanner length", 1)
+	*f.out = LengthError{A: or0(f.A) * u.U, B: or0(f.B) * u.U, Distribution: u.Distribution, DoF: u.DoF}
+}
+
+func (f *coatingFile) convert(v *validator, path string) {
+	*f.out = Coating{f.Thickness, f.standard(v, path, "coating", v.mm)}
+}
+
+func (f *temperatureFile) convert(v *validator, path string) {
+	e := f.Expansion
+	v.check(path, []rule{
+		{e != nil && e.keys && f.ExpansionU != nil, ".expansion_u",
+			"temperature has expansion_u beside an expansion with its own uncertainty: leave one of them"},
+		{f.Part == nil, "", "temperature has no part: add the part's temperature while it was scanned, degrees C"},
+		{e == nil, "", "temperature has no expansion: add the coefficient of the part's material, per kelvin, " +
+			"as in 11.5e-6 for steel"},
+		{e != nil && e.Value == nil, ".expansion", "expansion has no value: add it"},
+		{e != nil && !e.keys && f.ExpansionU == nil, "", "temperature has no expansion_u: add the standard " +
+			"uncertainty of the expansion, per kelvin, as in 1e-6"},
+	})
+	if v.err != nil {
+		return
+	}
+	*f.out = Temperature{Part: *f.Part, Expansion: *e.Value, StandardU: f.standard(v, path, "temperature", 1)}
+	if e.keys {
+		f.out.ExpansionU = e.standard(v, path+".expansion", "expansion", 1)
+	} else {
+		f.out.ExpansionU = budget.Standard{U: *f.ExpansionU, Distribution: budget.Normal}
+	}
+}
+
+func (f *referenceFile) convert(v *validator, path string) {
+	l := ReferenceLength{Value: f.Value, SetScale: f.SetScale}
+	for i, names := range [][]string{f.Diameter, f.PitchDiameter, f.Distance} {
+		of := []report.Characteristic{report.Diameter, report.PitchDiameter, report.Distance}[i]
+		switch {
+		case names == nil:
+		case l.Of != "":
+			v.fault(path+"."+string(of), "a reference length has both %s and %s: give each length an entry of its own", l.Of, of)
+		default:
+			l.Of, l.Features = of, names
+		}
+	}
+	v.check(path, []rule{
+		{l.Of == "", "", "a reference length names no feature: add diameter: C1, pitch_diameter: B1, or distance: [H1, X1]"},
+		{f.Value == 0, "", "a reference length has no value: add the length that you read"},
+	})
+	l.StandardU = f.standard(v, path, "reference length", v.mm)
+	*f.out = l
+}
+
+var distributions = map[string]budget.Distribution{"normal": budget.Normal, "rectangular": budget.Rectangular,
+	"triangular": budget.Triangular, "arcsine": budget.Arcsine, "u-shaped": budget.Arcsine}
+
+// standard is what the keys come to, times scale.
+func (s *stated) standard(v *validator, path, what string, scale float64) (out budget.Standard) {
+	word := ""
+	if s.Distribution != nil {
+		word = *s.Distribution
+	}
+	distribution := distributions[word]
+	var ways []string
+	for i, x := range []*float64{s.U, s.HalfWidth, s.Expanded} {
+		if x != nil {
+			ways = append(ways, []string{"u", "half_width", "expanded"}[i])
+		}
+	}
+	if len(ways) == 0 {
+		ways = []string{""}
+	}
+	key, last := ways[0], ways[len(ways)-1]
+	d, k, confidence := s.Distribution != nil, s.K != nil, s.Confidence != nil
+	normal, half, expanded := distribution == budget.Normal, key == "half_width", key == "expanded"
+	v.check(path, []rule{
+		{confidence && !(or0(s.Confidence) >= 50 && or0(s.Confidence) < 100), ".confidence", fmt.Sprintf(
+			"confidence is %s, need per cent from 50 to below 100, as in 95", wording.Short(or0(s.Confidence)))},
+		{s.DoF != nil && or0(s.DoF) < 1, ".dof", fmt.Sprintf(
+			"dof is %s, need 1 or more degrees of freedom: n readings have n - 1", wording.Short(or0(s.DoF)))},
+		{d && distribution == "", ".distribution", fmt.Sprintf("distribution is %q, need rectangular, triangular, "+
+			"arcsine (the same as u-shaped) or normal", word)},
+		{key == "", "", what + " does not say how sure it is: add u (a standard uncertainty), " +
+			"half_width with distribution, or expanded with k"},
+		{len(ways) > 1, "." + last, fmt.Sprintf("%s has both %s and %s: leave one of them", what, key, last)},
+		{d && (key == "u" || expanded && !normal), ".distribution",
+			what + ": distribution goes with half_width, not with " + key + ": leave it out"},
+		{k && !expanded, ".k", what + ": k goes with expanded, not with " + key + ": leave it out"},
+		{confidence && (key == "u" || half && !normal), ".confidence", what + ": confidence goes with expanded, " +
+			"or with a half_width of distribution normal: leave it out"},
+		{half && !d, ".half_width", what + " has half_width but no distribution: add rectangular (anywhere in it), " +
+			"triangular (the middle likelier), arcsine (it swings between the ends) or normal"},
+		{half && normal && !confidence, ".half_width", what + " has a normal distribution, which has no end: " +
+			"add the confidence that the half_width holds, as in confidence: 95"},
+		{expanded && !k && !confidence, ".expanded", what + " has expanded but no k: " +
+			"add the coverage factor, as in k: 2, or confidence: 95"},
+		{k && confidence, ".confidence", what + " has both k and confidence: leave one of them"},
+	})
+	switch {
+	case v.err != nil:
+		return out
+	case s.U != nil:
+		out = budget.Standard{U: *s.U, Distribution: budget.Normal}
+	case k:
+		out = budget.FromExpanded(*s.Expanded, *s.K)
+	case confidence: // one of both numbers is zero
+		out = budget.FromConfidence(or0(s.HalfWidth)+or0(s.Expanded), *s.Confidence/100, or0(s.DoF))
+	default:
+		out, _ = budget.FromHalfWidth(*s.HalfWidth, distribution)
+	}
+	out.U, out.DoF = out.U*scale, or0(s.DoF)
+	return out
 }

@@ -26,16 +26,16 @@ func (p *Plan) Validate() error {
 	v := &validator{plan: p, mm: 1, ids: make(map[string]bool)}
 	v.units()
 	for i := range p.BoltCircles {
-		v.circle(pathOf("bolt_circles", i), &p.BoltCircles[i])
+		v.circle(entry("bolt_circles", i), &p.BoltCircles[i])
 	}
 	for i := range p.Holes {
-		v.hole(pathOf("holes", i), &p.Holes[i])
+		v.hole(entry("holes", i), &p.Holes[i])
 	}
 	for i := range p.Planes {
-		v.plane(pathOf("planes", i), &p.Planes[i])
+		v.plane(entry("planes", i), &p.Planes[i])
 	}
 	for i := range p.Cylinders {
-		v.cylinder(pathOf("cylinders", i), &p.Cylinders[i])
+		v.cylinder(entry("cylinders", i), &p.Cylinders[i])
 	}
 	v.frame()
 	v.scanner()
@@ -43,13 +43,14 @@ func (p *Plan) Validate() error {
 		v.fault("", "names no feature to judge: add bolt_circles, holes, planes or cylinders")
 	}
 	if v.err != nil { // a nil *Error is no nil error
+		v.err.File = p.File
 		return v.err
 	}
 	return nil
 }
 
-// pathOf is the path of an entry of a list.
-func pathOf(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i) }
+// entry is the path of an entry of a list.
+func entry(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i) }
 
 // validator keeps the first error.
 type validator struct {
@@ -61,7 +62,22 @@ type validator struct {
 
 func (v *validator) fault(path, format string, args ...any) {
 	if v.err == nil {
-		v.err = &Error{File: v.plan.File, Path: path, Message: fmt.Sprintf(format, args...)}
+		v.err = &Error{Path: path, Message: fmt.Sprintf(format, args...)}
+	}
+}
+
+// rule is what must not be, where, and how to mend it.
+type rule struct {
+	broken      bool
+	at, message string // at: the key below the path
+}
+
+// check faults the first rule that is broken.
+func (v *validator) check(path string, rules []rule) {
+	for _, r := range rules {
+		if r.broken {
+			v.fault(path+r.at, "%s", r.message)
+		}
 	}
 }
 
@@ -123,6 +139,9 @@ func (v *validator) band(path, what string, b *r1.Interval, scale float64) {
 func (v *validator) size(path, what string, s *Size) {
 	if s == nil {
 		return
+	}
+	if s.Nominal == 0 {
+		v.fault(path, "a size with a band has no nominal: add the size that the band is about")
 	}
 	if !finite(s.Nominal) || s.Nominal <= 0 {
 		v.fault(path+".nominal", "%s nominal is %v, need a finite number above zero", what, s.Nominal/v.mm)
@@ -308,7 +327,7 @@ func (v *validator) scanner() {
 		v.standard(path+"temperature.expansion", "expansion", t.ExpansionU)
 	}
 	for i := range s.ReferenceLengths {
-		v.reference(pathOf("scanner.reference_lengths", i), &s.ReferenceLengths[i])
+		v.reference(entry("scanner.reference_lengths", i), &s.ReferenceLengths[i])
 	}
 }
 

@@ -3,13 +3,16 @@ package plan
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
+	"github.com/golang/geo/r1"
 
+	"spotface/mesh"
 	"spotface/report/wording"
 )
 
@@ -55,235 +58,304 @@ func kindOf(n ast.Node) string {
 	return "something else"
 }
 
-// number is a finite number and where it stands; node is nil where it is not given.
-type number struct {
-	value    float64
-	fraction bool // written as one: 2 63/64
-	node     ast.Node
+// decoder reads a file into a plan, lengths in mm.
+type decoder struct {
+	validator           // of what keys say together
+	unit      mesh.Unit // of lengths
 }
 
-var (
-	powerOfTen = regexp.MustCompile(`^[-+]?[0-9]+[eE][-+]?[0-9]+$`)
-	fraction   = regexp.MustCompile(`^(?:([0-9]+)[ -])?([0-9]+)/([1-9][0-9]*)$`)
-	withUnit   = regexp.MustCompile(`^([-+]?[0-9]*\.?[0-9]+) *[^0-9.,eE].*$`)
-)
+// form is what a file has in the place of a type of the plan.
+type form interface {
+	convert(v *validator, path string)
+}
 
-// UnmarshalYAML reads a number, and says how to mend what is none.
-func (v *number) UnmarshalYAML(n ast.Node) (err error) {
-	v.node = n
-	s := n.GetToken().Value
+// filed is a type of the plan that a file has in another form.
+type filed interface{ file() form }
+
+// value reads a node into v, by the tags of its field.
+func (d *decoder) value(n ast.Node, v reflect.Value, tag reflect.StructTag) (err error) {
+	list := v.Kind() == reflect.Slice && v.Type().Elem().Kind() == reflect.Struct
 	switch n.(type) {
-	case *ast.IntegerNode, *ast.FloatNode:
-		if v.value, err = strconv.ParseFloat(s, 64); err != nil || math.IsInf(v.value, 0) {
-			return fail(n, "%s is %q, need a plain decimal number", nameOf(n), s)
-		}
-		return nil
-	case *ast.InfinityNode, *ast.NanNode:
-		return fail(n, "%s is %s, need a finite number", nameOf(n), s)
-	case *ast.StringNode:
-		if f := fraction.FindStringSubmatch(s); f != nil {
-			whole, _ := strconv.ParseFloat("0"+f[1], 64)
-			above, _ := strconv.ParseFloat(f[2], 64)
-			below, _ := strconv.ParseFloat(f[3], 64)
-			v.value, v.fraction = whole+above/below, true
+	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
+		return fail(n, "%s is %s", whereOf(n), kindOf(n))
+	case *ast.NullNode:
+		if list {
 			return nil
 		}
-		if powerOfTen.MatchString(s) { // YAML 1.2 takes 1e-6 for a number, the parser only 1.0e-6
-			if v.value, err = strconv.ParseFloat(s, 64); err == nil {
-				return nil
+		return fail(n, "%s is empty: give it a value, or leave the key out", whereOf(n))
+	}
+	switch to := v.Addr().Interface().(type) {
+	case filed:
+		f := to.file()
+		if err := d.keys(n, reflect.ValueOf(f).Elem()); err != nil {
+			return err
+		}
+		if f.convert(&d.validator, pathOf(n)); d.err != nil {
+			return d.err
+		}
+		return nil
+	case *estimate:
+		if _, to.keys = n.(ast.MapNode); !to.keys {
+			return d.value(n, v.Field(0), tag)
+		}
+	case *r1.Interval:
+		return d.band(n, to, tag)
+	case *[]float64:
+		return d.list(n, to, tag)
+	case *[]string:
+		elements := []ast.Node{n}
+		if s, ok := n.(*ast.SequenceNode); ok {
+			elements = s.Values
+		}
+		*to = make([]string, len(elements))
+		for i, e := range elements {
+			if err := d.value(e, v.Index(i), tag); err != nil {
+				return err
 			}
 		}
-		if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil {
-			return fail(n, "%s is the text %q, need a number: write a decimal point, not a comma, and no quotes", nameOf(n), s)
-		}
-		if f := withUnit.FindStringSubmatch(s); f != nil {
-			return fail(n, "%s is the text %q, need the bare number %s: the key unit at the top says the unit of all lengths, angles are degrees", nameOf(n), s, f[1])
-		}
+		return nil
 	}
-	return fail(n, "%s is %s, need a number", nameOf(n), kindOf(n))
+	switch v.Kind() {
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		return d.value(n, v.Elem(), tag)
+	case reflect.Float64, reflect.Int:
+		return d.amount(n, v, tag)
+	case reflect.Bool:
+		return flag(n, v, tag.Get("word"))
+	case reflect.String:
+		return text(n, v)
+	case reflect.Slice:
+		s, ok := n.(*ast.SequenceNode)
+		if !ok {
+			return fail(n, "%s is %s, need a list: start each entry with \"- \"", whereOf(n), kindOf(n))
+		}
+		v.Set(reflect.MakeSlice(v.Type(), len(s.Values), len(s.Values)))
+		for i, e := range s.Values {
+			if err := d.value(e, v.Index(i), tag); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	return d.keys(n, v)
 }
 
-// plain refuses a fraction, which is a size in inches.
-func (v *number) plain() error {
-	if v.fraction {
-		return fail(v.node, "%s is %s: only a length may be a fraction, where the unit is in; need a decimal number", nameOf(v.node), v.node.GetToken().Value)
+func whereOf(n ast.Node) string {
+	if path := n.GetPath(); path != "$" && path != "" {
+		return nameOf(n)
+	}
+	return "the plan"
+}
+
+// pathOf is a node's path as errors have it.
+func pathOf(n ast.Node) string { return strings.TrimPrefix(n.GetPath(), "$.") }
+
+// keys reads a set of keys into the fields of a struct.
+func (d *decoder) keys(n ast.Node, v reflect.Value) error {
+	where, keys := whereOf(n), keysOf(v.Type())
+	m, ok := n.(ast.MapNode)
+	if !ok {
+		return fail(n, "%s is %s, need keys with values, as in \"%s: 1\"", where, kindOf(n), keys[0].name)
+	}
+	var before ast.Node
+	seen := make(map[string]bool)
+	for it := m.MapRange(); it.Next(); {
+		k := it.Key()
+		name := k.GetToken().Value
+		at := slices.IndexFunc(keys, func(k key) bool { return k.name == name })
+		_, number := before.(*ast.IntegerNode)
+		switch {
+		case k.IsMergeKey():
+			return fail(k, "merge keys (<<) are not used in a plan: write the keys out")
+		case at < 0 && number && strings.Trim(name, "0123456789") == "":
+			v := before.GetToken().Value
+			return fail(before, "%s is %s,%s: write a decimal point, not a comma: %s.%s",
+				nameOf(before), v, name, v, name)
+		case at < 0:
+			return fail(k, "%s", unknownKey(name, where, keys))
+		case seen[name]:
+			return fail(k, "key %q stands twice in %s: remove one", name, where)
+		}
+		seen[name], before = true, it.Value()
+		if err := d.value(it.Value(), v.FieldByIndex(keys[at].field.Index), keys[at].field.Tag); err != nil {
+			return err
+		}
 	}
 	return nil
 }
 
-// above returns the number, which must be more than zero where it is given.
-func (v *number) above() (float64, error) {
-	if v.node != nil && v.value <= 0 {
-		return 0, fail(v.node, "%s is %s, need more than zero", nameOf(v.node), wording.Short(v.value))
+// amount reads a number into a field. A fraction is a size in inches.
+func (d *decoder) amount(n ast.Node, v reflect.Value, tag reflect.StructTag) error {
+	x, fraction, err := number(n)
+	switch length := tag.Get("unit") == "length"; {
+	case err != nil:
+		return err
+	case fraction && !length:
+		return notFraction(n)
+	case fraction && d.unit != mesh.Inch:
+		return fail(n, "%s is %s: a fraction is a size in inches, and the plan's unit is %s: "+
+			"write unit: in, or the decimal number", nameOf(n), n.GetToken().Value, d.unit)
+	case tag.Get("over") != "" && x <= 0:
+		return fail(n, "%s is %s, need more than zero", nameOf(n), wording.Short(x))
+	case tag.Get("min") != "" && x < 0:
+		return fail(n, "%s is %s, need zero or more", nameOf(n), wording.Short(x))
+	case v.Kind() == reflect.Int:
+		if x != math.Trunc(x) || x < leastHoles || x > mostHoles {
+			return fail(n, "%s is %s, need a whole number from %d to %d",
+				"count", wording.Short(x), leastHoles, mostHoles)
+		}
+		v.SetInt(int64(x))
+		return nil
 	}
-	return v.value, nil
+	v.SetFloat(x * d.scale(tag))
+	return nil
 }
 
-// text is a word or a line.
-type text struct {
-	value string
-	node  ast.Node
+// scale is the mm, or what else the unit is, in one of a number.
+func (d *decoder) scale(tag reflect.StructTag) float64 {
+	if tag.Get("unit") == "length" {
+		return d.mm
+	}
+	return 1
 }
 
-// UnmarshalYAML reads text, or a number as the text it is.
-func (v *text) UnmarshalYAML(n ast.Node) error {
-	v.node = n
+func notFraction(n ast.Node) error {
+	return fail(n, "%s is %s: only a length may be a fraction, where the unit is in; need a decimal number",
+		nameOf(n), n.GetToken().Value)
+}
+
+var (
+	powerOfTen    = regexp.MustCompile(`^[-+]?[0-9]+[eE][-+]?[0-9]+$`)
+	fractionForm  = regexp.MustCompile(`^(?:([0-9]+)[ -])?([0-9]+)/([1-9][0-9]*)$`)
+	withUnit      = regexp.MustCompile(`^([-+]?[0-9]*\.?[0-9]+) *[^0-9.,eE].*$`)
+	plusMinusHalf = regexp.MustCompile(`^(?:\+-|\+/-|±) *([0-9]*\.?[0-9]+)$`)
+)
+
+// number reads a number, and says how to mend what is none.
+func number(n ast.Node) (x float64, fraction bool, err error) {
+	s := n.GetToken().Value
+	switch n.(type) {
+	case *ast.IntegerNode, *ast.FloatNode:
+		if x, err = strconv.ParseFloat(s, 64); err != nil || math.IsInf(x, 0) {
+			return 0, false, fail(n, "%s is %q, need a plain decimal number", nameOf(n), s)
+		}
+		return x, false, nil
+	case *ast.InfinityNode, *ast.NanNode:
+		return 0, false, fail(n, "%s is %s, need a finite number", nameOf(n), s)
+	case *ast.StringNode:
+		if f := fractionForm.FindStringSubmatch(s); f != nil {
+			whole, _ := strconv.ParseFloat("0"+f[1], 64)
+			above, _ := strconv.ParseFloat(f[2], 64)
+			below, _ := strconv.ParseFloat(f[3], 64)
+			return whole + above/below, true, nil
+		}
+		if powerOfTen.MatchString(s) { // YAML 1.2 takes 1e-6 for a number, the parser only 1.0e-6
+			if x, err = strconv.ParseFloat(s, 64); err == nil {
+				return x, false, nil
+			}
+		}
+		if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil {
+			return 0, false, fail(n, "%s is the text %q, need a number: write a decimal point, not a comma, "+
+				"and no quotes", nameOf(n), s)
+		}
+		if f := withUnit.FindStringSubmatch(s); f != nil {
+			return 0, false, fail(n, "%s is the text %q, need the bare number %s: the key unit at the top "+
+				"says the unit of all lengths, angles are degrees", nameOf(n), s, f[1])
+		}
+	}
+	return 0, false, fail(n, "%s is %s, need a number", nameOf(n), kindOf(n))
+}
+
+// text reads text, or a number as the text it is. What names one of a few things is not empty.
+func text(n ast.Node, v reflect.Value) error {
 	switch t := n.(type) {
 	case *ast.StringNode:
-		v.value = t.Value
+		if t.Value == "" && v.Type().PkgPath() != "" {
+			return fail(n, "%s is empty: give it a value, or leave the key out", nameOf(n))
+		}
+		v.SetString(t.Value)
 	case *ast.IntegerNode, *ast.FloatNode:
-		v.value = n.GetToken().Value
+		v.SetString(n.GetToken().Value)
 	default:
 		return fail(n, "%s is %s, need text", nameOf(n), kindOf(n))
 	}
 	return nil
 }
 
-// truth is true or false.
-type truth bool
-
-// UnmarshalYAML reads true or false.
-func (v *truth) UnmarshalYAML(n ast.Node) error {
+// flag reads true or false, or the word that stands for true.
+func flag(n ast.Node, v reflect.Value, word string) error {
+	if word != "" {
+		s := reflect.New(reflect.TypeFor[string]()).Elem()
+		if err := text(n, s); err != nil {
+			return err
+		}
+		if s.String() != word {
+			return fail(n, "%s is %q, need %s, or leave it out", nameOf(n), s.String(), word)
+		}
+		v.SetBool(true)
+		return nil
+	}
 	b, ok := n.(*ast.BoolNode)
 	if !ok {
 		return fail(n, "%s is %s, need true or false", nameOf(n), kindOf(n))
 	}
-	*v = truth(b.Value)
+	v.SetBool(b.Value)
 	return nil
 }
 
-// numbers is a list of numbers.
-type numbers struct {
-	values []float64
-	node   ast.Node
-}
-
-// UnmarshalYAML reads a list of numbers.
-func (v *numbers) UnmarshalYAML(n ast.Node) error {
-	v.node = n
+// list reads a list of numbers.
+func (d *decoder) list(n ast.Node, to *[]float64, tag reflect.StructTag) error {
 	s, ok := n.(*ast.SequenceNode)
 	if !ok {
 		return fail(n, "%s is %s, need a list, as in [0, 1]", nameOf(n), kindOf(n))
 	}
+	*to = []float64{}
 	for _, e := range s.Values {
-		var k number
-		if err := k.UnmarshalYAML(e); err != nil {
+		x, fraction, err := number(e)
+		if inf, ok := e.(*ast.InfinityNode); ok && tag.Get("open") != "" {
+			x, err = inf.Value, nil
+		}
+		if err != nil {
 			return err
 		}
-		if err := k.plain(); err != nil {
-			return err
+		if fraction {
+			return notFraction(e)
 		}
-		v.values = append(v.values, k.value)
+		*to = append(*to, x*d.scale(tag))
 	}
 	return nil
 }
 
-// band is [lower, upper], either of which may be infinite, or +-half.
-type band struct {
-	lo, hi float64
-	node   ast.Node
-}
-
-var plusMinusHalf = regexp.MustCompile(`^(?:\+-|\+/-|±) *([0-9]*\.?[0-9]+)$`)
-
-// UnmarshalYAML reads both forms.
-func (v *band) UnmarshalYAML(n ast.Node) error {
-	v.node = n
+// band reads [lower, upper], either of which may be infinite, or +-half.
+func (d *decoder) band(n ast.Node, to *r1.Interval, tag reflect.StructTag) error {
 	what := strings.TrimSuffix(nameOf(n), " band")
-	s, ok := n.(*ast.SequenceNode)
-	if !ok {
+	if _, ok := n.(*ast.SequenceNode); !ok {
 		t := n.GetToken().Value
 		if f := plusMinusHalf.FindStringSubmatch(t); f != nil {
-			v.hi, _ = strconv.ParseFloat(f[1], 64)
-			v.lo = -v.hi
+			half, _ := strconv.ParseFloat(f[1], 64)
+			*to = *PlusMinus(half * d.scale(tag))
 			return nil
 		}
 		if half, err := strconv.ParseFloat(t, 64); err == nil && half > 0 && !math.IsInf(half, 0) {
-			return fail(n, "the band of %s is the number %s: write +-%s for [-%s, %s], or both limits", what, t, t, t, t)
+			return fail(n, "the band of %s is the number %s: write +-%s for [-%s, %s], or both limits",
+				what, t, t, t, t)
 		}
-		return fail(n, "the band of %s is %s, need its lower and upper deviation, as in [-0.2, 0.2] or +-0.2", what, kindOf(n))
+		return fail(n, "the band of %s is %s, need its lower and upper deviation, as in [-0.2, 0.2] or +-0.2",
+			what, kindOf(n))
 	}
 	var ends []float64
-	for _, e := range s.Values {
-		if inf, ok := e.(*ast.InfinityNode); ok {
-			ends = append(ends, inf.Value)
-			continue
-		}
-		var k number
-		if err := k.UnmarshalYAML(e); err != nil {
-			return err
-		}
-		if err := k.plain(); err != nil {
-			return err
-		}
-		ends = append(ends, k.value)
+	if err := d.list(n, &ends, tag+` open:"yes"`); err != nil {
+		return err
 	}
 	if len(ends) != 2 {
 		more := ""
 		if len(ends) == 4 {
 			more = "; decimals take a point, not a comma"
 		}
-		return fail(n, "the band of %s has %s, need two: the lower and the upper deviation, as in [-0.2, 0.2]%s", what, wording.Things(len(ends), "number"), more)
+		return fail(n, "the band of %s has %s, need two: the lower and the upper deviation, as in [-0.2, 0.2]%s",
+			what, wording.Things(len(ends), "number"), more)
 	}
-	v.lo, v.hi = ends[0], ends[1]
+	to.Lo, to.Hi = ends[0], ends[1]
 	return nil
-}
-
-// names is one name or a list of them.
-type names struct {
-	values []string
-	node   ast.Node
-}
-
-// UnmarshalYAML reads both forms.
-func (v *names) UnmarshalYAML(n ast.Node) error {
-	v.node = n
-	list := []ast.Node{n}
-	if s, ok := n.(*ast.SequenceNode); ok {
-		list = s.Values
-	}
-	for _, e := range list {
-		var t text
-		if err := t.UnmarshalYAML(e); err != nil {
-			return err
-		}
-		v.values = append(v.values, t.value)
-	}
-	return nil
-}
-
-// estimate is a number, or one with how sure it is: {value, u}.
-type estimate struct {
-	Value number `yaml:"value"`
-	Sure  stated `yaml:",inline"`
-	node  ast.Node
-	sure  bool // it says how sure it is
-}
-
-// UnmarshalYAML reads both forms.
-func (v *estimate) UnmarshalYAML(n ast.Node) error {
-	v.node = n
-	if _, ok := n.(ast.MapNode); !ok {
-		return v.Value.UnmarshalYAML(n)
-	}
-	var keys struct {
-		Value number `yaml:"value"`
-		Sure  stated `yaml:",inline"`
-	}
-	if err := decode(n, &keys); err != nil {
-		return err
-	}
-	if keys.Value.node == nil {
-		return fail(n, "expansion has no value: add it")
-	}
-	v.Value, v.Sure, v.sure = keys.Value, keys.Sure, true
-	return nil
-}
-
-// decode reads a node into a struct, by the tags of its fields.
-func decode(n ast.Node, into any) error {
-	if err := shape(n, typeOf(into)); err != nil {
-		return err
-	}
-	return yaml.NodeToValue(n, into, yaml.Strict())
 }

@@ -1,0 +1,76 @@
+package plan
+
+import (
+	"math"
+
+	"github.com/golang/geo/r1"
+
+	"spotface/report/wording"
+)
+
+// Circle is a planned bolt circle.
+type Circle struct {
+	ID string
+	// Angles of the holes, degrees, counter-clockwise from the first, ascending
+	// in [0, 360). A plan that says count and spacing means count of them.
+	Angles        []float64
+	SpacingBand   *r1.Interval // degrees, hole to hole
+	PitchDiameter *Size
+	HoleDiameter  *Size
+	ClockingBand  *r1.Interval // degrees, each hole
+	Position      Zone         // of each hole about its place
+	At            []float64    // centre in the datum frame, x, y, mm; nil: not said
+}
+
+// circleFile is a bolt circle as a file has it.
+type circleFile struct {
+	out           *Circle
+	ID            string       `yaml:"id" eg:"B1" say:"its name, no other feature's"`
+	Count         int          `yaml:"count" eg:"6" say:"how many holes"`
+	Angles        []float64    `yaml:"angles" unit:"deg" eg:"[0, 60, 120]" say:"of the holes from the first, counter-clockwise, instead of count"`
+	Spacing       spacingFile  `yaml:"spacing" say:"angle from hole to hole"`
+	PitchDiameter *Size        `yaml:"pitch_diameter" say:"of the circle through the hole centres"`
+	HoleDiameter  *Size        `yaml:"hole_diameter" say:"of each hole"`
+	Clocking      clockingFile `yaml:"clocking" say:"angle of each hole"`
+	Position      Zone         `yaml:"position" say:"place of each hole about the axis"`
+	At            []float64    `yaml:"at" unit:"length" eg:"[0, 0]" say:"its centre in the datum frame"`
+}
+
+type spacingFile struct {
+	Nominal float64      `yaml:"nominal" unit:"deg" over:"0" eg:"60" say:"from hole to hole; even over the turn where it is not said"`
+	Band    *r1.Interval `yaml:"band" unit:"deg" eg:"+-0.25" say:"allowed deviations"`
+}
+
+type clockingFile struct {
+	Band *r1.Interval `yaml:"band" unit:"deg" eg:"+-0.25" say:"of each hole from the pattern turned to its best fit"`
+}
+
+func (c *Circle) file() form { return &circleFile{out: c} }
+
+// convert brings count and spacing to angles.
+func (f *circleFile) convert(v *validator, path string) {
+	*f.out = Circle{ID: f.ID, Angles: f.Angles, SpacingBand: f.Spacing.Band, ClockingBand: f.Clocking.Band,
+		PitchDiameter: f.PitchDiameter, HoleDiameter: f.HoleDiameter, Position: f.Position, At: f.At}
+	n, step := float64(f.Count), f.Spacing.Nominal
+	switch {
+	case f.Angles == nil && f.Count == 0:
+		v.fault(path, "bolt circle %s has neither count nor angles: add how many holes it has", f.ID)
+	case f.Angles != nil && step != 0:
+		v.fault(path+".spacing.nominal", "bolt circle %s has angles, which say the spacing already: "+
+			"leave the nominal spacing out", f.ID)
+	case f.Angles != nil && f.Count != 0 && f.Count != len(f.Angles):
+		v.fault(path+".count", "bolt circle %s has count %d but %d angles: leave count out, or mend one of them",
+			f.ID, f.Count, len(f.Angles))
+	case f.Angles != nil:
+	case step*n > 360+1e-6*n: // 51.428571 seven times is a ring, too
+		v.fault(path+".spacing.nominal", "bolt circle %s: %d holes %s degrees apart need more than a whole turn",
+			f.ID, f.Count, wording.Short(step))
+	default:
+		if step == 0 || math.Abs(step*n-360) <= 1e-3*n {
+			step = 360 / n // 51.4286 means a seventh
+		}
+		for i := range f.Count {
+			f.out.Angles = append(f.out.Angles, float64(i)*step)
+		}
+	}
+}
