@@ -31,5 +31,5 @@ func TestStudyForm(t *testing.T) {
 				fmt.Sprint(bores(t, n, 100, height, 0, length)), fmt.Sprint(bores(t, n, 1000, height, 0.05, length)), "", fmt.Sprint(n)})
 		}
 	}
-	tab.Write(t, "../..", "form")
+	tab.Write(t, "../..", "form-in-noise")
 }
