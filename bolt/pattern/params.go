@@ -60,6 +60,11 @@ const (
 	// the number of ways to choose it. TestMixedSizes.
 	priorOtherKind = 0.05
 
+	// priorBore is the prior of a bore in the middle of a ring, at least boreLarger times as
+	// wide as the ring's own. Common practice, no source. TestSearch.
+	priorBore  = 0.3
+	boreLarger = 1.2
+
 	// aroundFeatures is how far, in parts of the box about all features, they could lie
 	// outside it, where the area is not given. TestRandomLayouts.
 	aroundFeatures = 0.3

@@ -388,6 +388,7 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 			prior = max(math.Log(priorPart/float64(m)), prior-missingRate*float64(empty)/float64(m)-logChoose(m, n))
 		}
 	}
+	prior += t.s.bored(k, members)
 	if t.s.odds(most.evidence(t.s.area, step)+prior, members) < logLeastOdds {
 		return
 	}
@@ -398,11 +399,31 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 	}
 	t.tried[at] = true
 	for _, r := range h.stepped(step, m, slices.Index(members, anchor)) {
-		odds := t.s.odds(r.log, members)
+		odds := t.s.odds(r.log+t.s.bored(k, members), members)
 		if have, ok := t.best[key]; !oblong(r.Angles) && odds >= logLeastOdds && (!ok || odds > have.LogOdds) {
 			t.best[key] = Found{Reading: r, Members: members, LogOdds: odds}
 		}
 	}
+}
+
+// bored is by how much a ring is more probable, as a log, since it says where a hole in its
+// middle is that is larger than its own: three holes of part of a ring and the bore would
+// pass for a ring of four else.
+func (s *search) bored(k circle, members []int) float64 {
+	largest := 0.0
+	for _, i := range members {
+		largest = max(largest, s.f.Size[i])
+	}
+	best := 0.0
+	for i, z := range s.z {
+		if s.f.Size[i] <= boreLarger*largest || s.f.Size[i] >= 2*k.r {
+			continue
+		}
+		sd := drillSD(2 * k.r)
+		v := sd*sd + s.noise[i]
+		best = max(best, math.Log(priorBore*s.area/(2*math.Pi*v))-square(z-k.c)/(2*v))
+	}
+	return best
 }
 
 // oblong reports whether places at these angles are corners of a rectangle that is no

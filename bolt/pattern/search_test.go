@@ -105,6 +105,7 @@ func TestSearch(t *testing.T) {
 			[]string{"5 positions at 72 degrees", "5 positions at 72 degrees", "5 positions at 72 degrees"}},
 		"one missing":                 {features(0.01, 6, onRing(0, 0, 42, 0, 60, 120, 240, 300)...), []string{"6 positions at 60 degrees, 1 without a hole"}},
 		"part of a ring, odd one":     {both(features(0.02, 7.2, onRing(0, 0, 47, 0, 60, 120)...), features(0.02, 10, [2]float64{-20, 10})), []string{"3 positions at 60 degrees, part of a ring"}},
+		"part of a ring about a bore": {both(features(0.02, 7.93, onRing(0, 0, 28, -60, 0, 60)...), features(0.02, 14.7, [2]float64{0.03, -0.02})), []string{"3 positions at 60 degrees, part of a ring"}},
 		"45, 45, 90":                  {features(0.01, 6, onRing(0, 0, 42, 0, 45, 90, 180, 225, 270)...), []string{"8 positions at 45 degrees, 2 without a hole"}},
 		"offset on purpose":           {features(0.01, 6, onRing(0, 0, 42, 0, 60, 130, 180, 240, 300)...), []string{"6 positions at 60 degrees, one offset on purpose"}},
 		"rectangle":                   {features(0.01, 6, onGrid(2, 2, 60, 40)...), []string{"2 x 2 rectangle"}},
