@@ -47,11 +47,7 @@ type Circle2DFit struct {
 // reduced form of Chernov, Circular and linear regression (2010), section 5.8;
 // then Levenberg–Marquardt on anchor, direction and curvature, see arc.
 func Circle2DTo(xy [][2]float64, opt Options) (Circle2DFit, error) {
-	pts := make([]r3.Vector, len(xy))
-	for i, p := range xy {
-		pts[i] = r3.Vector{X: p[0], Y: p[1]}
-	}
-	e, err := fitRound(circle2DForm, pts, opt, holdsRadius)
+	e, err := fitRound(circle2DForm, inPlane(xy), opt, holdsRadius)
 	out := Circle2DFit{Result: e.Result}
 	if e.known {
 		ctr := e.c.back(e.centre())

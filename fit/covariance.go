@@ -160,6 +160,20 @@ func toUnits(cov *matrix, lengths uint, scale float64) {
 	}
 }
 
+// Expanded returns the expanded uncertainty, 95 %, and its coverage factor, of a scalar
+// or of a place in two or three directions with the covariance cov. In several
+// directions the worst one stands for all, so that the circle or ball holds the truth
+// with 95 % or more. It is NaN where cov is none.
+func Expanded(cov mat.Symmetric) (u, k float64) {
+	n := cov.SymmetricDim()
+	var eig mat.EigenSym
+	if n < 1 || n > len(cover) || !eig.Factorize(cov, false) {
+		return math.NaN(), math.NaN()
+	}
+	k = cover[n-1]
+	return k * math.Sqrt(max(0, eig.Values(nil)[n-1])), k
+}
+
 // Condition returns the condition number of a fit with the covariance cov: the ratio of
 // the largest to the smallest singular value of its Jacobian with the columns scaled to
 // one length, the scaling that comes within a small factor of the least condition number

@@ -234,3 +234,27 @@ func TestCircleCovarianceMeetsTheClosedForm(t *testing.T) {
 		}
 	}
 }
+
+// The factors are those of any table of chi-squared; the worst direction stands for all.
+func TestExpanded(t *testing.T) {
+	u, k := fit.Expanded(mat.NewSymDense(1, []float64{0.01}))
+	assert.InDelta(t, 0.2, u, 1e-15)
+	assert.InDelta(t, 2, k, 0)
+	u, k = fit.Expanded(mat.NewSymDense(2, []float64{5, 4, 4, 5})) // eigenvalues 1 and 9
+	assert.InDelta(t, 3*math.Sqrt(5.99146), u, 2e-4)
+	assert.InDelta(t, math.Sqrt(5.99146), k, 1e-4)
+	_, k = fit.Expanded(mat.NewDiagDense(3, []float64{1, 2, 3}))
+	assert.InDelta(t, math.Sqrt(7.81473), k, 1e-4)
+}
+
+// Worked by hand: y = 0.1, -0.1, -0.1, 0.1 at x = -3, -1, 1, 3, square to 1 and x, so
+// σ² = 0.04/2, var offset = σ²/4, var tilt = σ²/20.
+func TestLineInAPlane(t *testing.T) {
+	f, err := fit.Line2DTo([][2]float64{{-3, 0.1}, {-1, -0.1}, {1, -0.1}, {3, 0.1}}, fit.Options{})
+	require.NoError(t, err)
+	assert.InDelta(t, 0.2, f.Residuals.FormError, 1e-15)
+	assert.InDelta(t, math.Sqrt(0.02), f.Residuals.Sigma, 1e-15)
+	assert.InDelta(t, 0.02/4, f.Cov[0][0], 1e-16)
+	assert.InDelta(t, 0.02/20, f.Cov[2][2], 1e-17)
+	assert.Zero(t, f.Cov[1][1]+f.Cov[3][3])
+}

@@ -19,6 +19,8 @@ type Fit interface {
 	WithCovariance(cov mat.Symmetric) Fit
 	// Statistics returns Residuals.
 	Statistics() ResidualStats
+	// Iterations returns Iters.
+	Iterations() int
 }
 
 // Result is what every fit returns besides its shape.
@@ -32,6 +34,9 @@ type Result struct {
 
 // Statistics returns Residuals.
 func (r Result) Statistics() ResidualStats { return r.Residuals }
+
+// Iterations returns Iters.
+func (r Result) Iterations() int { return r.Iters }
 
 // covariance is Cov of the first k parameters, set writes to it.
 func (r *Result) covariance(k int) *mat.SymDense {

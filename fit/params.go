@@ -154,3 +154,9 @@ var inverseStart = [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
 // coneAngles are half angles to start from, rad: near a cylinder and a common
 // countersink, each opening either way. By trial. TestConePoses.
 var coneAngles = [...]float64{0.05, -0.05, 0.6, -0.6}
+
+// cover are the coverage factors for 95 %: of a scalar (rounded up, as the GUM, JCGM
+// 100:2008, 6.3.3, has it), and of the distance from the true place in two and in three
+// directions, the root of the 95 % point of chi-squared with as many degrees of
+// freedom: sqrt(5.99146) and sqrt(7.81473), any table of it. TestExpanded.
+var cover = [...]float64{2, 2.4477, 2.7955}

@@ -1,20 +1,18 @@
 package main
 
 import (
-	"errors"
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/golang/geo/r3"
 	"github.com/spf13/cobra"
 
-	"spotface/fit"
-	"spotface/mesh"
+	"spotface/fit/zone"
+	"spotface/report/wording"
 )
-
-// shapeNames in the order in which help and messages list them.
-var shapeNames = [...]string{"plane", "line", "circle", "sphere", "cylinder", "cone"}
 
 func newFit(a *app) *cobra.Command {
 	var out outFlags
@@ -64,7 +62,12 @@ read and worked in double precision.`,
 			for _, w := range warnings {
 				a.note("warning: %s: %s", file, w)
 			}
-			toMillimetres(pts, u)
+			if u != "" {
+				mm, _ := u.Millimetres() // known: parseUnit made it
+				for i, p := range pts {
+					pts[i] = p.Mul(mm)
+				}
+			}
 			res, err := fitShape(shape, pts, method)
 			if err != nil {
 				return fmt.Errorf("%s: %w", file, err)
@@ -88,84 +91,84 @@ read and worked in double precision.`,
 	return cmd
 }
 
-// toMillimetres scales pts from the unit u, empty for millimetres.
-func toMillimetres(pts []r3.Vector, u mesh.Unit) {
-	if u == "" {
-		return
-	}
-	mm, _ := u.Millimetres() // known: parseUnit made it
-	for i, p := range pts {
-		pts[i] = p.Mul(mm)
-	}
+// fitMethod is how `spotface fit` fits.
+type fitMethod struct {
+	criterion string
+	robust    bool
+	axis      string
+
+	held r3.Vector // unit, if axis is given
 }
 
-// fitShape fits the named shape to pts, mm. Points that all have z = 0, such as
-// those of two columns, are a figure in that plane.
-func fitShape(shape string, pts []r3.Vector, m fitMethod) (*fitResult, error) {
-	flat := !slices.ContainsFunc(pts, func(p r3.Vector) bool { return p.Z != 0 })
-	if flat && slices.Contains([]string{"sphere", "cylinder", "cone"}, shape) {
-		return nil, fmt.Errorf("all points lie in the plane z = 0, as two columns do: a %s needs x, y and z", shape)
+const leastSquares = "least-squares"
+
+// criterion is what a shape may be fitted by.
+type criterion struct {
+	name   string
+	by     zone.Criterion // but for least squares
+	result string         // what the answer is called, before the shape
+	has    []string       // shapes
+}
+
+var (
+	criterionNames = []string{leastSquares, "minimum-zone", "inscribed", "circumscribed"}
+	robustShapes   = []string{"plane", "circle", "sphere", "cylinder"}
+)
+
+func criterionOf(name string) criterion {
+	round := []string{"circle", "sphere", "cylinder"}
+	switch name {
+	case "minimum-zone":
+		return criterion{name, zone.Minimum, "narrowest zone of a", append([]string{"plane", "line"}, round...)}
+	case "inscribed":
+		return criterion{name, zone.Inscribed, "largest inscribed", round}
+	}
+	return criterion{name, zone.Circumscribed, "smallest circumscribed", round}
+}
+
+func (m *fitMethod) register(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&m.criterion, "criterion", leastSquares, "`WHAT` to fit by: "+orList(criterionNames))
+	complete(cmd, "criterion", criterionNames...)
+	f.BoolVar(&m.robust, "robust", false, "stand points that do not belong, and count them")
+	f.StringVar(&m.axis, "axis", "", "hold a cylinder's axis to the direction `x,y,z`")
+}
+
+// validate checks that shape has such a fit.
+func (m *fitMethod) validate(shape string) error {
+	has := criterionOf(m.criterion).has
+	switch {
+	case !slices.Contains(criterionNames, m.criterion):
+		return fmt.Errorf("--criterion %q is not known: use %s", m.criterion, orList(criterionNames))
+	case m.criterion == leastSquares:
+	case m.robust || m.axis != "":
+		return fmt.Errorf("--criterion %s goes with neither --robust nor --axis", m.criterion)
+	case !slices.Contains(has, shape):
+		return fmt.Errorf("a %s has no fit by --criterion %s: %s have", shape, m.criterion, wording.List(has))
 	}
 	switch {
-	case m.criterion != leastSquares:
-		return byCriterion(shape, pts, flat, m.criterion)
-	case m.robust:
-		return byRobust(shape, pts, flat, m)
+	case m.robust && !slices.Contains(robustShapes, shape):
+		return fmt.Errorf("a %s has no --robust fit: %s have", shape, wording.List(robustShapes))
+	case m.axis == "":
+		return nil
+	case shape != "cylinder":
+		return fmt.Errorf("--axis holds a cylinder's axis; a %s has none to hold", shape)
 	}
-	var err error
-	var result func() *fitResult
-	switch {
-	case shape == "line":
-		var f fit.LineFit
-		f, err = fit.LineTo(pts, fit.Options{})
-		result = func() *fitResult { return lineResult(f) }
-		if flat {
-			result = func() *fitResult { return flatLineResult(f, pts) }
+	parts := strings.Split(m.axis, ",")
+	var v [3]float64
+	for i, p := range parts {
+		x, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
+		if len(parts) != 3 || err != nil || math.IsInf(x, 0) || math.IsNaN(x) {
+			return fmt.Errorf("--axis %q is no direction: give three numbers, such as 0,0,1", m.axis)
 		}
-	case shape == "circle" && flat:
-		var f fit.Circle2DFit
-		f, err = fit.Circle2DTo(pairs(pts), fit.Options{})
-		result = func() *fitResult { return circle2Result(f) }
-	case shape == "circle":
-		var f fit.CircleFit
-		f, err = fit.CircleTo(pts, fit.Options{})
-		result = func() *fitResult { return circleResult(f) }
-	default:
-		kind, ok := surfaces[shape]
-		if !ok {
-			return nil, fmt.Errorf("no shape %q", shape)
-		}
-		var f fit.Fit
-		f, err = fit.To(kind, pts, fit.Options{Direction: m.held})
-		result = func() *fitResult { return surfaceResult(f) }
+		v[i] = x
 	}
-	warning, err := doubt(err)
-	if err != nil {
-		return nil, err
+	m.held = r3.Vector{X: v[0], Y: v[1], Z: v[2]}
+	if m.held.Norm() == 0 {
+		return fmt.Errorf("--axis %q has no direction: give three numbers that are not all 0", m.axis)
 	}
-	r := result()
-	r.Warning = warning
-	return r, nil
-}
-
-// doubt turns an error that comes with the least-squares answer, though the
-// points do not tell it from a flatter or straighter shape, into a warning.
-func doubt(err error) (warning string, _ error) {
-	if e, ok := errors.AsType[*fit.FlatError](err); ok && e.Curvature > 0 {
-		return err.Error(), nil
-	}
-	if e, ok := errors.AsType[*fit.TaperError](err); ok && e.HalfAngle > 0 {
-		return err.Error(), nil
-	}
-	return "", err
-}
-
-func pairs(pts []r3.Vector) [][2]float64 {
-	xy := make([][2]float64, len(pts))
-	for i, p := range pts {
-		xy[i] = [2]float64{p.X, p.Y}
-	}
-	return xy
+	m.held = m.held.Normalize()
+	return nil
 }
 
 // orList joins words as in "a, b or c".

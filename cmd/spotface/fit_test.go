@@ -227,7 +227,7 @@ func TestFitStatesNoUncertaintyItCannotKnow(t *testing.T) {
 	assert.Empty(t, p.Uncertainty)
 	p = fitJSON(t, "circle", write(t, t.TempDir(), "four.txt", three+"0 -1.01 0\n"))
 	assert.Positive(t, p.Uncertainty["radius"])
-	assert.Equal(t, map[string]float64{"point": coverPlane, "radius": coverScalar}, p.Coverage)
+	assert.Equal(t, map[string]float64{"point": 2.4477, "radius": 2}, p.Coverage)
 }
 
 // A line y = x/2 with errors of +-0.1 across it, worked by hand: with n = 4,

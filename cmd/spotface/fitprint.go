@@ -4,36 +4,136 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit"
 )
+
+// number prints with 17 significant digits, enough to get the same float64
+// back.
+type number float64
+
+func (n number) MarshalJSON() ([]byte, error) {
+	v := float64(n)
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil, fmt.Errorf("a result is not a finite number (%v)", v)
+	}
+	return strconv.AppendFloat(nil, v, 'g', 17, 64), nil
+}
+
+func ptr(v float64) *number { n := number(v); return &n }
+
+type vector [3]number
+
+func vec(v r3.Vector) vector { return vector{number(v.X), number(v.Y), number(v.Z)} }
+
+// fitResult is what `spotface fit` prints, with the names of its JSON. What
+// does not apply to a shape is nil.
+type fitResult struct {
+	of         *shape
+	Shape      string  `json:"shape"`
+	Point      vector  `json:"point"` // mm
+	Direction  *vector `json:"direction,omitempty"`
+	Radius     *number `json:"radius,omitempty"`         // mm
+	HalfAngle  *number `json:"half_angle_deg,omitempty"` // degrees
+	RMS        number  `json:"rms"`                      // mm
+	FormError  number  `json:"form_error"`               // mm
+	Points     int     `json:"points"`
+	Iterations int     `json:"iterations"` // 0: solved without
+	// Condition is the ratio of the best told combination of parameters to the
+	// worst told one.
+	Condition *number `json:"condition,omitempty"`
+	// Criterion is absent for least squares. Gap is how far, mm, from its
+	// optimum the answer may be.
+	Criterion string  `json:"criterion,omitempty"`
+	Gap       *number `json:"gap,omitempty"`
+	// Rejected is how many points a robust fit found not to belong.
+	Rejected *int `json:"rejected,omitempty"`
+	// Uncertainty is expanded by Coverage: point and radius in mm, direction
+	// and half angle in degrees. Both are empty where the points are no more
+	// than the shape has parameters, since nothing then shows their noise.
+	Uncertainty map[string]number `json:"uncertainty,omitempty"`
+	Coverage    map[string]number `json:"coverage_factor,omitempty"`
+	// Warning says what the points do not really tell.
+	Warning string `json:"warning,omitempty"`
+}
+
+// fill takes in a fit with its uncertainties.
+func (r *fitResult) fill(f fitted) {
+	s := f.Statistics()
+	r.RMS, r.FormError, r.Points = number(s.RMS), number(s.FormError), s.N
+	r.Iterations = f.Iterations()
+	r.describe(f)
+	if r.Points <= r.of.least {
+		return // the shape meets every point, whatever their noise
+	}
+	cov := f.Covariance()
+	r.Uncertainty, r.Coverage = map[string]number{}, map[string]number{}
+	for _, p := range r.of.parameters {
+		u, k := fit.Expanded(cov.SliceSym(p.lo, p.hi))
+		if strings.HasSuffix(p.name, "_deg") {
+			u *= 180 / math.Pi
+		}
+		if !math.IsNaN(u) && !math.IsInf(u, 0) {
+			r.Uncertainty[p.name], r.Coverage[p.name] = number(u), number(k)
+		}
+	}
+	if c := fit.Condition(cov); c > 0 && !math.IsInf(c, 0) {
+		r.Condition = ptr(c)
+	}
+}
+
+// describe takes in where the shape g lies and how large it is.
+func (r *fitResult) describe(g any) {
+	switch g := g.(type) {
+	case fit.Fit:
+		r.describe(g.Surface())
+	case fit.LineFit:
+		r.describe(g.Line)
+	case fit.CircleFit:
+		r.describe(g.Circle)
+	case fit.Circle2DFit:
+		r.describe(fit.Circle{Centre: r3.Vector{X: g.X, Y: g.Y}, Normal: r3.Vector{Z: 1}, Radius: g.Radius})
+	case fit.Plane:
+		r.Point, r.Direction = vec(g.Point), direction(g.Normal)
+	case fit.Line:
+		r.Point, r.Direction = vec(g.Point), direction(g.Direction)
+	case fit.Circle:
+		r.Point, r.Direction, r.Radius = vec(g.Centre), direction(g.Normal), ptr(g.Radius)
+	case fit.Sphere:
+		r.Point, r.Radius = vec(g.Centre), ptr(g.Radius)
+	case fit.Cylinder:
+		r.Point, r.Direction, r.Radius = vec(g.Point), direction(g.Axis), ptr(g.Radius)
+	case fit.Cone:
+		axis := vec(g.Axis) // from the apex into the cone, whatever its sign
+		r.Point, r.Direction, r.HalfAngle = vec(g.Apex), &axis, ptr(g.HalfAngle.Degrees())
+	}
+}
+
+// direction turns d so that its largest component is positive, and none is minus zero.
+func direction(d r3.Vector) *vector {
+	big := d.X
+	for _, c := range []float64{d.Y, d.Z} {
+		if math.Abs(c) > math.Abs(big) {
+			big = c
+		}
+	}
+	v := vec(d.Mul(math.Copysign(1, big)).Add(r3.Vector{}))
+	return &v
+}
 
 // render prints the result in the named format.
 func (r *fitResult) render(format, file string) ([]byte, error) {
-	if format == "json" {
-		data, err := json.MarshalIndent(r, "", "  ")
-		if err != nil {
-			return nil, err
-		}
-		return append(data, '\n'), nil
+	if format != "json" {
+		return r.text(file), nil
 	}
-	return r.text(file), nil
-}
-
-// labels of the point and the direction of a shape, in the trade's words.
-func labels(shape string) (point, direction string) {
-	switch shape {
-	case "plane":
-		return "point", "normal"
-	case "circle":
-		return "centre", "normal"
-	case "sphere":
-		return "centre", ""
-	case "cylinder":
-		return "axis point", "axis"
-	case "cone":
-		return "apex", "axis"
-	}
-	return "point", "direction"
+	data, err := json.MarshalIndent(r, "", "  ")
+	return append(data, '\n'), err
 }
 
 // text prints for a person: lengths to a tenth of a micrometre, directions to
@@ -53,11 +153,10 @@ func (r *fitResult) text(file string) []byte {
 		fmt.Fprintln(&b)
 	}
 	fmt.Fprintf(&b, "%s: %s through %d points, mm.\n\n", filepath.Base(file), r.Shape, r.Points)
-	point, direction := labels(r.Shape)
-	line(point, 4, r.Point[:]...)
+	line(r.of.point, 4, r.Point[:]...)
 	sure("point", "", 1)
 	if r.Direction != nil {
-		line(direction, 8, r.Direction[:]...)
+		line(r.of.direction, 8, r.Direction[:]...)
 		sure("direction_deg", " deg", 1)
 	}
 	if r.Radius != nil {
@@ -85,11 +184,9 @@ func (r *fitResult) text(file string) []byte {
 	}
 	switch {
 	case r.Criterion != "":
-		what := map[string]string{"minimum-zone": "narrowest zone of a", "inscribed": "largest inscribed",
-			"circumscribed": "smallest circumscribed"}[r.Criterion]
 		fmt.Fprintf(&b, "The %s %s, within %.1g mm of the best there is. It hangs on single points:\n"+
-			"how sure it is does not show in them.\n", what, r.Shape, max(1e-15, float64(*r.Gap)))
-	case r.Uncertainty == nil:
+			"how sure it is does not show in them.\n", criterionOf(r.Criterion).result, r.Shape, max(1e-15, float64(*r.Gap)))
+	case len(r.Uncertainty) == 0:
 		fmt.Fprintf(&b, "%d points are as few as a %s needs: it meets them all, and nothing shows how\n"+
 			"sure it is.\n", r.Points, r.Shape)
 	default:
