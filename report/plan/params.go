@@ -13,3 +13,7 @@ const (
 	// measures nothing.
 	mostLengthShare = 0.1
 )
+
+// mostLines is how many cylinders, or planes, a draft lists at most: more than a page is not
+// read (assumed). TestDraftGolden has fewer; a large scan's draft shows it.
+const mostLines = 24
