@@ -3,8 +3,6 @@ package plan
 import (
 	"fmt"
 	"slices"
-	"strconv"
-	"strings"
 )
 
 // Mirrored returns the plan of the part that goes onto the planned one, looking at its own
@@ -13,37 +11,33 @@ import (
 func (p *Plan) Mirrored() *Plan {
 	out := *p
 	out.Mates = false
-	turned := func(at []float64) []float64 {
-		if at == nil {
-			return nil
+	turn := func(at *[]float64) {
+		if *at != nil {
+			*at = slices.Clone(*at)
+			(*at)[1] = -(*at)[1]
 		}
-		at = slices.Clone(at)
-		at[1] = -at[1]
-		return at
 	}
-	out.BoltCircles = slices.Clone(p.BoltCircles)
+	out.BoltCircles, out.Holes = slices.Clone(p.BoltCircles), slices.Clone(p.Holes)
+	out.Planes, out.Cylinders = slices.Clone(p.Planes), slices.Clone(p.Cylinders)
 	for i := range out.BoltCircles {
 		c := &out.BoltCircles[i]
-		c.At = turned(c.At)
-		n := len(c.Angles)
-		last := c.Angles[n-1]
-		angles := make([]float64, n)
-		for k, a := range c.Angles {
-			angles[n-1-k] = last - a
+		turn(&c.At)
+		c.Angles = slices.Clone(c.Angles)
+		slices.Reverse(c.Angles)
+		last := c.Angles[0]
+		for k := range c.Angles {
+			c.Angles[k] = last - c.Angles[k]
 		}
-		c.Angles = angles
 	}
-	out.Holes = slices.Clone(p.Holes)
 	for i := range out.Holes {
-		out.Holes[i].At = turned(out.Holes[i].At)
+		turn(&out.Holes[i].At)
 	}
-	out.Planes = slices.Clone(p.Planes)
 	for i := range out.Planes {
-		out.Planes[i].At, out.Planes[i].Normal = turned(out.Planes[i].At), turned(out.Planes[i].Normal)
+		turn(&out.Planes[i].At)
+		turn(&out.Planes[i].Normal)
 	}
-	out.Cylinders = slices.Clone(p.Cylinders)
 	for i := range out.Cylinders {
-		out.Cylinders[i].At = turned(out.Cylinders[i].At)
+		turn(&out.Cylinders[i].At)
 	}
 	if circle, at, err := p.ClockedBy(); err == nil && circle >= 0 {
 		c := &p.BoltCircles[circle]
@@ -62,11 +56,9 @@ func (p *Plan) Mirrored() *Plan {
 
 // mirroredPlace is a feature's name in the mirrored plan: of a circle's place another one.
 func (p *Plan) mirroredPlace(feature string) string {
-	id, place, _ := strings.Cut(feature, "/")
-	for i := range p.BoltCircles {
-		if at, err := strconv.Atoi(place); err == nil && p.BoltCircles[i].ID == id {
-			return fmt.Sprintf("%s/%d", id, len(p.BoltCircles[i].Angles)+1-at)
-		}
+	if circle, at := p.place(feature); at >= 0 {
+		c := &p.BoltCircles[circle]
+		return fmt.Sprintf("%s/%d", c.ID, len(c.Angles)-at)
 	}
 	return feature
 }

@@ -169,28 +169,29 @@ func (v *validator) numbers(path, what string, list []float64, low, high int) {
 func (v *validator) zone(path string, z Zone, size *Size) {
 	v.amount(path+".diameter", "position diameter", z.Diameter, v.mm)
 	v.amount(path+".within", "position within", z.Within, v.mm)
-	switch {
-	case z.MMC && (!size.Judged() || math.IsInf(size.Band.Lo, -1)):
-		v.fault(path+".material", "material mmc needs the smallest hole that is allowed: add a band with a lower limit to the hole's diameter")
-	case z.Within > 0 && z.Diameter > 0 && z.Within > z.Diameter:
-		v.fault(path+".within", "position within %s is more than the position diameter %s, which it refines", wording.Short(z.Within/v.mm), wording.Short(z.Diameter/v.mm))
-	case z.MMC && z.Diameter == 0 && z.Within == 0:
-		v.fault(path, "position has material but no diameter: add the zone's")
-	}
+	v.check(path, []rule{
+		{z.MMC && (!size.Judged() || math.IsInf(size.Band.Lo, -1)), ".material", "material mmc needs the smallest " +
+			"hole that is allowed: add a band with a lower limit to the hole's diameter"},
+		{z.Within > 0 && z.Diameter > 0 && z.Within > z.Diameter, ".within", fmt.Sprintf("position within %s is more "+
+			"than the position diameter %s, which it refines", wording.Short(z.Within/v.mm), wording.Short(z.Diameter/v.mm))},
+		{z.MMC && z.Diameter == 0 && z.Within == 0, "", "position has material but no diameter: add the zone's"},
+	})
 }
 
 func (v *validator) circle(path string, c *Circle) {
 	v.id(path, c.ID, "bolt_circles")
-	at := path + ".angles"
-	if a := c.Angles; len(a) < leastHoles || len(a) > mostHoles {
-		v.fault(at, "angles has %s, need %d to %d", wording.Things(len(a), "number"), leastHoles, mostHoles)
-	} else if a[0] != 0 {
-		v.fault(at, "angles start with %s, need 0: they count from the first hole", wording.Short(a[0]))
-	} else {
-		for i := 1; i < len(a); i++ {
-			if !(a[i] > a[i-1] && a[i] < 360) {
-				v.fault(at, "angle %s after %s: angles rise counter-clockwise from 0 and stay below 360", wording.Short(a[i]), wording.Short(a[i-1]))
-			}
+	a := c.Angles
+	v.check(path+".angles", []rule{
+		{len(a) < leastHoles || len(a) > mostHoles, "", fmt.Sprintf("angles has %s, need %d to %d",
+			wording.Things(len(a), "number"), leastHoles, mostHoles)},
+	})
+	if len(a) > 0 && a[0] != 0 {
+		v.fault(path+".angles", "angles start with %s, need 0: they count from the first hole", wording.Short(a[0]))
+	}
+	for i := 1; i < len(a); i++ {
+		if !(a[i] > a[i-1] && a[i] < 360) {
+			v.fault(path+".angles", "angle %s after %s: angles rise counter-clockwise from 0 and stay below 360",
+				wording.Short(a[i]), wording.Short(a[i-1]))
 		}
 	}
 	v.size(path+".pitch_diameter", "pitch_diameter", c.PitchDiameter)
@@ -203,68 +204,73 @@ func (v *validator) circle(path string, c *Circle) {
 
 func (v *validator) hole(path string, h *Hole) {
 	v.id(path, h.ID, "holes")
-	switch {
-	case h.At == nil && h.Diameter == nil:
-		v.fault(path, "hole %s has neither at nor diameter: nothing tells it from the others", h.ID)
-	case h.At == nil && h.Position.Diameter > 0:
-		v.fault(path, "hole %s has a position zone but no at: add its place in the datum frame", h.ID)
-	}
+	v.check(path, []rule{
+		{h.At == nil && h.Diameter == nil, "", "hole " + h.ID + " has neither at nor diameter: nothing tells it from the others"},
+		{h.At == nil && h.Position.Diameter > 0, "", "hole " + h.ID + " has a position zone but no at: add its place in the datum frame"},
+	})
 	v.numbers(path+".at", "at", h.At, 2, 2)
 	v.size(path+".diameter", "diameter", h.Diameter)
 	v.zone(path+".position", h.Position, h.Diameter)
-	if h.Position.Within > 0 {
-		v.fault(path+".position.within", "position within is of the holes of a bolt circle: leave it out of a single hole")
-	}
+	v.check(path, []rule{{h.Position.Within > 0, ".position.within",
+		"position within is of the holes of a bolt circle: leave it out of a single hole"}})
 }
 
 func (v *validator) plane(path string, p *Plane) {
 	v.id(path, p.ID, "planes")
 	v.numbers(path+".at", "at", p.At, 3, 3)
 	v.numbers(path+".normal", "normal", p.Normal, 3, 3)
-	if p.Normal != nil && !slices.ContainsFunc(p.Normal, func(x float64) bool { return x != 0 }) {
-		v.fault(path+".normal", "normal is zero: give the direction out of the material, as in [0, 0, 1]")
-	}
+	v.check(path, []rule{{p.Normal != nil && lengthOf(p.Normal) == 0, ".normal",
+		"normal is zero: give the direction out of the material, as in [0, 0, 1]"}})
 	v.amount(path+".flatness", "flatness", p.Flatness, v.mm)
 }
 
 func (v *validator) cylinder(path string, c *Cylinder) {
 	v.id(path, c.ID, "cylinders")
-	if c.Side != "" && c.Side != report.Internal && c.Side != report.External {
-		v.fault(path+".side", "side is %q, need internal (a bore) or external (a boss)", c.Side)
-	}
-	if c.Diameter == nil && c.At == nil {
-		v.fault(path, "cylinder %s has neither diameter nor at: nothing tells it from the others", c.ID)
-	}
+	to := c.PerpendicularTo
+	v.check(path, []rule{
+		{!slices.Contains([]report.Side{"", report.Internal, report.External}, c.Side), ".side",
+			fmt.Sprintf("side is %q, need internal (a bore) or external (a boss)", c.Side)},
+		{c.Diameter == nil && c.At == nil, "", "cylinder " + c.ID + " has neither diameter nor at: nothing tells it from the others"},
+		{to != "" && to != v.plan.Frame.Face && v.kind(to) != "plane", ".perpendicular_to",
+			"perpendicular_to is " + to + ", which is no plane of this plan: add it under planes"},
+	})
 	v.numbers(path+".at", "at", c.At, 2, 3)
 	v.size(path+".diameter", "diameter", c.Diameter)
 	v.amount(path+".perpendicularity", "perpendicularity", c.Perpendicularity, v.mm)
 	v.amount(path+".cylindricity", "cylindricity", c.Cylindricity, v.mm)
-	if to := c.PerpendicularTo; to != "" && to != v.plan.Frame.Face {
-		if kind, _ := v.plan.kindOf(to); kind != "plane" {
-			v.fault(path+".perpendicular_to", "perpendicular_to is %s, which is no plane of this plan: add it under planes", to)
-		}
-	}
 }
 
 // frame refuses ids that name nothing. The face alone may be named without being judged: it
 // is that of the bolt circle, which the plan then need not list under planes.
 func (v *validator) frame() {
 	f := &v.plan.Frame
-	if f.Axis != "" {
-		if kind, _ := v.plan.kindOf(f.Axis); kind == "" || kind == "plane" {
-			v.fault("frame.axis", "the frame's axis is %s, which is no cylinder, bolt circle or hole of this plan: add it, or name one of them", f.Axis)
-		}
+	axis := v.kind(f.Axis)
+	v.check("frame", []rule{
+		{f.Axis != "" && (axis == "" || axis == "plane"), ".axis", "the frame's axis is " + f.Axis +
+			", which is no cylinder, bolt circle or hole of this plan: add it, or name one of them"},
+		{len(v.plan.Planes) > 0 && f.Face != "" && v.kind(f.Face) != "plane", ".face", "the frame's face is " + f.Face +
+			", which is no plane of this plan: add it, or name one of them"},
+	})
+	if _, _, err := v.plan.ClockedBy(); err != nil && f.Clock != "" {
+		v.fault("frame.clock", "%s", err)
 	}
-	if len(v.plan.Planes) > 0 && f.Face != "" {
-		if kind, _ := v.plan.kindOf(f.Face); kind != "plane" {
-			v.fault("frame.face", "the frame's face is %s, which is no plane of this plan: add it, or name one of them", f.Face)
-		}
+}
+
+// kind says what the feature of an id is, empty for none.
+func (v *validator) kind(id string) string {
+	kind, _ := v.plan.kindOf(id)
+	return kind
+}
+
+// place finds the hole of a bolt circle that "B1/2" names, both counted from 0; circle is -1
+// where there is no such circle, at where it has no such place.
+func (p *Plan) place(name string) (circle, at int) {
+	id, place, _ := strings.Cut(name, "/")
+	circle = slices.IndexFunc(p.BoltCircles, func(c Circle) bool { return c.ID == id })
+	if n, err := strconv.Atoi(place); circle >= 0 && err == nil && n >= 1 && n <= len(p.BoltCircles[circle].Angles) {
+		return circle, n - 1
 	}
-	if f.Clock != "" {
-		if _, _, err := v.plan.ClockedBy(); err != nil {
-			v.fault("frame.clock", "%s", err)
-		}
-	}
+	return circle, -1
 }
 
 // ClockedBy says which hole the frame's clock names: the place of a bolt circle, both
@@ -286,21 +292,19 @@ func (p *Plan) ClockedBy() (circle, at int, err error) {
 	if clock == "" {
 		return circle, at, nil
 	}
-	place := clock
-	if id, rest, ok := strings.Cut(clock, "/"); ok {
-		circle = slices.IndexFunc(p.BoltCircles, func(c Circle) bool { return c.ID == id })
-		place = rest
+	name := strings.Replace(clock, "/H", "/", 1)
+	if !strings.Contains(clock, "/") && circle >= 0 {
+		name = p.BoltCircles[circle].ID + "/" + strings.TrimPrefix(clock, "H")
 	}
-	if circle < 0 {
-		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: name one of holes, or of a bolt circle as in B1/1", clock)
+	if circle, at = p.place(name); circle < 0 {
+		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: "+
+			"name one of holes, or of a bolt circle as in B1/1", clock)
+	} else if at < 0 {
+		c := &p.BoltCircles[circle]
+		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: circle %s has H1 to H%d, "+
+			"counted from its first hole, and there is none of that name under holes", clock, c.ID, len(c.Angles))
 	}
-	c := &p.BoltCircles[circle]
-	n, err := strconv.Atoi(strings.TrimPrefix(place, "H"))
-	if err != nil || n < 1 || n > len(c.Angles) {
-		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: circle %s has H1 to H%d, counted from its first hole, and there is none of that name under holes",
-			clock, c.ID, len(c.Angles))
-	}
-	return circle, n - 1, nil
+	return circle, at, nil
 }
 
 func (v *validator) scanner() {
@@ -311,18 +315,17 @@ func (v *validator) scanner() {
 	v.amount(path+"spacing", "scanner spacing", s.Spacing, v.mm)
 	v.amount(path+"length.a", "length a", s.Length.A, v.mm)
 	v.amount(path+"length.b", "length b", s.Length.B, 1)
-	if s.Length.B > mostLengthShare {
-		v.fault(path+"length.b", "length b is %s, more than a tenth of any length: give it in mm a mm", wording.Short(s.Length.B))
-	}
+	v.check("scanner.length.b", []rule{{s.Length.B > mostLengthShare, "", fmt.Sprintf(
+		"length b is %s, more than a tenth of any length: give it in mm a mm", wording.Short(s.Length.B))}})
 	v.amount(path+"coating.thickness", "coating thickness", s.Coating.Thickness, v.mm)
 	v.standard(path+"coating", "coating", s.Coating.StandardU)
 	if t := s.Temperature; t != nil {
-		if !(t.Part >= coldest && t.Part <= hottest) {
-			v.fault(path+"temperature.part", "temperature part is %s degrees C, need %d to %d: the part's own while it was scanned", wording.Short(t.Part), coldest, hottest)
-		}
-		if !(math.Abs(t.Expansion) <= mostExpansion) {
-			v.fault(path+"temperature.expansion", "expansion is %v, need it per kelvin, as in 11.5e-6 for steel", t.Expansion)
-		}
+		v.check("scanner.temperature", []rule{
+			{!(t.Part >= coldest && t.Part <= hottest), ".part", fmt.Sprintf("temperature part is %s degrees C, "+
+				"need %d to %d: the part's own while it was scanned", wording.Short(t.Part), coldest, hottest)},
+			{!(math.Abs(t.Expansion) <= mostExpansion), ".expansion", fmt.Sprintf(
+				"expansion is %v, need it per kelvin, as in 11.5e-6 for steel", t.Expansion)},
+		})
 		v.standard(path+"temperature", "temperature", t.StandardU)
 		v.standard(path+"temperature.expansion", "expansion", t.ExpansionU)
 	}
@@ -339,66 +342,56 @@ func (v *validator) standard(path, what string, u budget.Standard) {
 // reference refuses lengths of features that the plan does not have, or that have no such
 // length.
 func (v *validator) reference(path string, l *ReferenceLength) {
-	of := path + "." + string(l.Of)
-	want := 1
-	if l.Of == report.Distance {
-		want = 2
-	} else if l.Of != report.Diameter && l.Of != report.PitchDiameter {
+	of, f := path+"."+string(l.Of), l.Features
+	want, ok := map[report.Characteristic]int{report.Diameter: 1, report.PitchDiameter: 1, report.Distance: 2}[l.Of]
+	switch {
+	case !ok:
 		v.fault(path, "a reference length is of a %q, need diameter, pitch_diameter or distance", l.Of)
 		return
-	}
-	if len(l.Features) != want {
-		v.fault(of, "%s names %s, need %s", l.Of, wording.Things(len(l.Features), "feature"), map[int]string{1: "one, as in C1", 2: "two, as in [P1, P2]"}[want])
+	case len(f) != want:
+		v.fault(of, "%s names %s, need %s", l.Of, wording.Things(len(f), "feature"),
+			[]string{1: "one, as in C1", 2: "two, as in [P1, P2]"}[want])
 		return
 	}
-	kinds := make([]string, want)
-	for i, f := range l.Features {
-		kind, why := v.plan.kindOf(f)
+	var kinds []string
+	round, flat := true, true
+	for _, id := range f {
+		kind, why := v.plan.kindOf(id)
 		if why != "" {
-			v.fault(of, "%s of %s: %s", l.Of, f, why)
+			v.fault(of, "%s of %s: %s", l.Of, id, why)
 			return
 		}
-		kinds[i] = kind
+		kinds = append(kinds, kind)
+		round, flat = round && (kind == "hole" || kind == "cylinder"), flat && kind == "plane"
 	}
-	round := func(kind string) bool { return kind == "hole" || kind == "cylinder" }
-	f := l.Features
-	switch {
-	case l.Of == report.Diameter && !round(kinds[0]):
-		v.fault(of, "diameter of %s, which is a %s: name a hole or a cylinder", f[0], kinds[0])
-	case l.Of == report.PitchDiameter && kinds[0] != "bolt circle":
-		v.fault(of, "pitch_diameter of %s, which is a %s: name a bolt circle", f[0], kinds[0])
-	case want == 2 && f[0] == f[1]:
-		v.fault(of, "the distance of %s from itself: name two features", f[0])
-	case want == 2 && !(kinds[0] == "plane" && kinds[1] == "plane" || round(kinds[0]) && round(kinds[1])):
-		v.fault(of, "distance of %s, a %s, from %s, a %s: name two planes, or two of holes and cylinders", f[0], kinds[0], f[1], kinds[1])
-	}
+	v.check(of, []rule{
+		{l.Of == report.Diameter && !round, "", fmt.Sprintf(
+			"diameter of %s, which is a %s: name a hole or a cylinder", f[0], kinds[0])},
+		{l.Of == report.PitchDiameter && kinds[0] != "bolt circle", "", fmt.Sprintf(
+			"pitch_diameter of %s, which is a %s: name a bolt circle", f[0], kinds[0])},
+		{want == 2 && f[0] == f[want-1], "", "the distance of " + f[0] + " from itself: name two features"},
+		{want == 2 && !round && !flat, "", fmt.Sprintf("distance of %s, a %s, from %s, a %s: name two planes, "+
+			"or two of holes and cylinders", f[0], kinds[0], f[want-1], kinds[want-1])},
+	})
 	if !finite(l.Value) || l.Value <= 0 {
 		v.fault(path+".value", "a reference length is %v, need a finite length above zero", l.Value/v.mm)
 	}
 	v.standard(path, "a reference length", l.StandardU)
-	if !(l.StandardU.U > 0) {
-		v.fault(path, "a reference length has no uncertainty: no gauge reads exactly, give it as u, half_width or expanded")
-	}
+	v.check(path, []rule{{!(l.StandardU.U > 0), "", "a reference length has no uncertainty: " +
+		"no gauge reads exactly, give it as u, half_width or expanded"}})
 }
 
 // kindOf says what the feature of an id is, or why there is none.
 func (p *Plan) kindOf(id string) (kind, why string) {
-	circle, place, inCircle := strings.Cut(id, "/")
-	for i := range p.BoltCircles {
-		c := &p.BoltCircles[i]
-		switch {
-		case c.ID != circle:
-		case !inCircle:
-			return "bolt circle", ""
-		default:
-			if at, err := strconv.Atoi(place); err != nil || at < 1 || at > len(c.Angles) {
-				return "", fmt.Sprintf("circle %s has places 1 to %d, counted from its first hole, as in %s/1", circle, len(c.Angles), circle)
-			}
-			return "hole", ""
-		}
-	}
+	circle, at := p.place(id)
 	switch {
-	case slices.ContainsFunc(p.Holes, func(h Hole) bool { return h.ID == id }):
+	case circle >= 0 && !strings.Contains(id, "/"):
+		return "bolt circle", ""
+	case circle >= 0 && at < 0:
+		name := p.BoltCircles[circle].ID
+		return "", fmt.Sprintf("circle %s has places 1 to %d, counted from its first hole, as in %s/1",
+			name, len(p.BoltCircles[circle].Angles), name)
+	case circle >= 0, slices.ContainsFunc(p.Holes, func(h Hole) bool { return h.ID == id }):
 		return "hole", ""
 	case slices.ContainsFunc(p.Cylinders, func(c Cylinder) bool { return c.ID == id }):
 		return "cylinder", ""
