@@ -40,6 +40,7 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment"},
 
 		"spotface/mesh/scansim/trials":      {}, // bounds of tests
+		"spotface/mesh/scansim/formed":      {"spotface/mesh", "spotface/mesh/scansim"},
 		"spotface/report/internal/testpart": {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt"},
 	}
 	// What every package may use.

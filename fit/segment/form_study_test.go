@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"spotface/mesh/scansim/formed"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -15,13 +16,13 @@ func TestStudyForm(t *testing.T) {
 	seeds := trials.Asked(20)
 	tab := trials.Table{
 		Title: "Surfaces of parts with form",
-		About: "Parts with form as formParts has them, each scanned as a mesh and as a cloud with the seeds from 0:\n" +
+		About: "Parts with form as formed.Kinds has them, each scanned as a mesh and as a cloud with the seeds from 0:\n" +
 			"true faces found, of those that have 150 triangles or points; surfaces invented, second ones of one face\n" +
 			"among them; surfaces of a wrong kind; scans in which all is right.\n\n" +
 			"    go test -tags study -run StudyForm -timeout 0 ./fit/segment",
 		Head: []string{"part", "scan", "scans", "all right", "faces found", "of", "invented", "wrong kind"},
 	}
-	for _, k := range formParts() {
+	for _, k := range formed.Kinds() {
 		for _, scan := range []string{"mesh", "cloud"} {
 			var right, found, faces, invented, wrongKind int
 			for seed := range uint64(seeds) {
@@ -39,10 +40,10 @@ func TestStudyForm(t *testing.T) {
 				if len(r.missing)+len(r.wrong) == 0 {
 					right++
 				} else {
-					t.Logf("%s, %s, seed %d: missing %q, wrong %q", k.name, scan, seed, r.missing, r.wrong)
+					t.Logf("%s, %s, seed %d: missing %q, wrong %q", k.Name, scan, seed, r.missing, r.wrong)
 				}
 			}
-			row := []string{k.name, scan}
+			row := []string{k.Name, scan}
 			for _, n := range []int{seeds, right, found, faces, invented, wrongKind} {
 				row = append(row, fmt.Sprint(n))
 			}

@@ -13,14 +13,15 @@ import (
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/formed"
 	"spotface/mesh/scansim/trials"
 )
 
 // formScan simulates a scan of the kind's part of the seed, a mesh or a cloud, and
 // segments it.
-func formScan(t *testing.T, k formPart, cloud bool, seed uint64) (*mesh.Scan, scansim.Truth, *segment.Segmentation) {
+func formScan(t *testing.T, k formed.Kind, cloud bool, seed uint64) (*mesh.Scan, scansim.Truth, *segment.Segmentation) {
 	t.Helper()
-	s, tr, err := k.scan(t.Context(), cloud, seed)
+	s, tr, err := k.Scan(t.Context(), cloud, seed)
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
@@ -57,7 +58,7 @@ func residualsOf(seg *segment.Segmentation, f scansim.Face) (fit.ResidualStats, 
 // quarter of the form's: points at edges are not fitted, and bows, curls and dents
 // are highest there. A face cut in two, or fitted without its form, is off by more.
 func TestFormedFacesAreWhole(t *testing.T) {
-	kinds := append(formParts(), fiveHoleRing())
+	kinds := append(formed.Kinds(), formed.FiveHoleRing())
 	rows := []struct {
 		kind   string
 		cloud  bool
@@ -68,11 +69,11 @@ func TestFormedFacesAreWhole(t *testing.T) {
 	}
 	for _, c := range rows[:trials.Of(len(rows), 1)] {
 		t.Run(fmt.Sprintf("%s/cloud=%v", c.kind, c.cloud), func(t *testing.T) {
-			i := slices.IndexFunc(kinds, func(k formPart) bool { return k.name == c.kind })
+			i := slices.IndexFunc(kinds, func(k formed.Kind) bool { return k.Name == c.kind })
 			require.GreaterOrEqual(t, i, 0)
 			k := kinds[i]
 			// As sparse as shows the walls of the holes.
-			k.voxel, k.points = 0.6, 25_000
+			k.Voxel, k.Points = 0.6, 25_000
 			s, tr, seg := formScan(t, k, c.cloud, 0)
 			r := scoreOf(s, &tr, seg, 0)
 			t.Logf("%d points, noise %.4f: accuracy %.4f, worst Dice %.3f, %d of %d faces",
@@ -88,7 +89,7 @@ func TestFormedFacesAreWhole(t *testing.T) {
 				if !slices.Contains([]string{"mounting", "outer", "bore"}, f.Role) {
 					continue
 				}
-				face, rms := formOf(t, k.part(0), &tr, f)
+				face, rms := formOf(t, k.Part(0), &tr, f)
 				if rms < tr.Noise/2 {
 					continue
 				}
@@ -109,9 +110,9 @@ func TestFormedFacesAreWhole(t *testing.T) {
 // Walls of tapped holes, seen from above only, are cylinders between the thread's two
 // diameters: M12 with a pitch of 1.75 mm, ISO 724. Nothing is invented beside them.
 func TestTappedHolesHaveWalls(t *testing.T) {
-	i := slices.IndexFunc(formParts(), func(k formPart) bool { return k.name == "tapped flange" })
-	k := formParts()[i]
-	k.points = 40_000
+	i := slices.IndexFunc(formed.Kinds(), func(k formed.Kind) bool { return k.Name == "tapped flange" })
+	k := formed.Kinds()[i]
+	k.Points = 40_000
 	_, tr, seg := formScan(t, k, true, 1)
 	require.Len(t, tr.Holes, 4)
 	for _, h := range tr.Holes {

@@ -9,15 +9,16 @@ import (
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/formed"
 )
 
 // A ring whose mounting face is a saddle 0.37 mm deep and whose rim is oval by 0.20 mm
 // has one face, one rim and the form of the simulator's truth, which knows of no scan.
 // With no form allowed the face is none, or strips.
 func TestFormOfBowedRing(t *testing.T) {
-	ring := formParts()[0]
-	require.Equal(t, "bowed ring", ring.name)
-	s, truth, err := ring.scan(t.Context(), false, 1)
+	ring := formed.Kinds()[0]
+	require.Equal(t, "bowed ring", ring.Name)
+	s, truth, err := ring.Scan(t.Context(), false, 1)
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
@@ -29,7 +30,7 @@ func TestFormOfBowedRing(t *testing.T) {
 	assert.Greater(t, face, s.Len()/4)
 	largest := map[scansim.Shape]float64{}
 	for _, f := range truth.Faces {
-		_, rms := formOf(t, ring.part(1), &truth, f)
+		_, rms := formOf(t, ring.Part(1), &truth, f)
 		largest[f.Shape] = max(largest[f.Shape], rms)
 	}
 	saddle, rim := seg.Planes()[0].Form, seg.Cylinders()[0].Form

@@ -17,6 +17,7 @@ import (
 	"spotface/fit/zone"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/formed"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -63,13 +64,13 @@ func TestStudyFormSize(t *testing.T) {
 	seeds := trials.Asked(5)
 	tab := trials.Table{
 		Title: "Size of the form of parts with form",
-		About: "Mounting faces, rims and bores of formParts whose form is more than the noise, as meshes and clouds with the\n" +
+		About: "Mounting faces, rims and bores of formed.Kinds whose form is more than the noise, as meshes and clouds with the\n" +
 			"seeds from 0: flatness or cylindricity over the minimum zone of 20,000 points of the noiseless face, median, lowest\n" +
 			"and highest; how many are within 20 %; how many intervals hold it; how many may be noise, or were not found.\n\n" +
 			"    go test -tags study -run StudyFormSize -timeout 0 ./fit/segment",
 		Head: []string{"part", "scan", "face", "zone, mm", "median", "lowest", "highest", "within 20 %", "held", "or noise", "not found", "of"},
 	}
-	for _, k := range formParts() {
+	for _, k := range formed.Kinds() {
 		for _, scan := range []string{"mesh", "cloud"} {
 			rows := map[string]*sizeRow{}
 			for seed := range uint64(seeds) {
@@ -79,11 +80,11 @@ func TestStudyFormSize(t *testing.T) {
 						continue
 					}
 					kind := map[scansim.Shape]fit.Kind{scansim.Plane: fit.KindPlane, scansim.Cylinder: fit.KindCylinder}[f.Shape]
-					face, rms := formOf(t, k.part(seed), &tr, f)
+					face, rms := formOf(t, k.Part(seed), &tr, f)
 					if rms < tr.Noise || f.Shape != scansim.Plane && f.Shape != scansim.Cylinder {
 						continue
 					}
-					want, err := zone.To(kind, k.part(seed).Points(f.ID, formPoints), zone.Minimum)
+					want, err := zone.To(kind, k.Part(seed).Points(f.ID, formPoints), zone.Minimum)
 					require.NoError(t, err)
 					if rows[f.Role] == nil {
 						rows[f.Role] = &sizeRow{}
@@ -93,7 +94,7 @@ func TestStudyFormSize(t *testing.T) {
 			}
 			for _, role := range []string{"mounting", "outer", "bore"} {
 				if r := rows[role]; r != nil {
-					tab.Rows = append(tab.Rows, append([]string{k.name, scan, role}, r.cells()...))
+					tab.Rows = append(tab.Rows, append([]string{k.Name, scan, role}, r.cells()...))
 				}
 			}
 		}
