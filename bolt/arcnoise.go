@@ -119,53 +119,76 @@ func learnNoise(ctx context.Context, r float64, all []arcSeries, known faceNoise
 }
 
 // weighAlike learns the noise of candidates of one kind, beside what the face shows of
-// it, and weighs them by it. All of them show the noise, but what waves move a circle has
-// to do with its radius, and the kernels tried are of its size: those of bolt holes leave
-// out the waves that move a bore most, and it was stated 25 % too sure.
+// it, and weighs them by it. What waves move a circle has to do with its radius, and the
+// kernels tried are of its size: those of bolt holes leave out the waves that move a bore
+// most, and it was stated 25 % too sure. All that scatter alike show the noise, of whatever
+// radius. What scatters more has form of its own, a lobed bore or a worn hole: it says
+// nothing of the others' noise, nor they of its form, which counts as its noise.
 func weighAlike(ctx context.Context, cs []*candidate, known faceNoise, jobs int) error {
-	series := make([]arcSeries, len(cs))
-	for i, c := range cs {
-		series[i] = c.series
-	}
-	for _, class := range byRadius(cs) {
-		var radii []float64
-		for _, c := range class {
-			radii = append(radii, c.series.radius)
-		}
-		m, err := learnNoise(ctx, median(radii), series, known, jobs)
-		if err != nil {
-			return err
-		}
-		if err := weigh(ctx, m, class, jobs); err != nil {
-			return err
+	for _, size := range divide(cs, likeRadius, clearGap, (*candidate).seriesRadius) {
+		for _, class := range divide(size, unlikeScatter, scatterGap, (*candidate).scatter) {
+			var radii []float64
+			for _, c := range class {
+				radii = append(radii, c.series.radius)
+			}
+			m, err := learnNoise(ctx, median(radii), alike(class, cs), known, jobs)
+			if err != nil {
+				return err
+			}
+			if err := weigh(ctx, m, class, jobs); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
 }
 
-// byRadius divides the candidates into those of like radius: at the widest gap, while they
-// are not alike and there is one of clearGap; holes of one drill stay together.
-func byRadius(cs []*candidate) [][]*candidate {
-	order := slices.SortedStableFunc(slices.Values(cs), func(a, b *candidate) int {
-		return cmp.Compare(a.series.radius, b.series.radius)
-	})
-	var divide func(cs []*candidate) [][]*candidate
-	divide = func(cs []*candidate) [][]*candidate {
-		if len(cs) == 0 {
-			return nil
-		}
-		at, gap := 0, 1.0
-		for k := 1; k < len(cs); k++ {
-			if g := cs[k].series.radius / cs[k-1].series.radius; g > gap {
-				at, gap = k, g
-			}
-		}
-		if cs[len(cs)-1].series.radius < likeRadius*cs[0].series.radius || gap < clearGap {
-			return [][]*candidate{cs}
-		}
-		return append(divide(cs[:at]), divide(cs[at:])...)
+// alike returns the series of the class, and of all others that scatter as it does.
+func alike(class, all []*candidate) (out []arcSeries) {
+	var of []float64
+	for _, c := range class {
+		of = append(of, c.scatter())
 	}
-	return divide(order)
+	mid := median(of)
+	for _, c := range all {
+		s := c.scatter()
+		if slices.Contains(class, c) || s <= likeScatter*mid && mid <= likeScatter*s {
+			out = append(out, c.series)
+		}
+	}
+	return out
+}
+
+func (c *candidate) seriesRadius() float64 { return c.series.radius }
+
+// scatter is the root mean square of the residuals of the bins, mm, but no less than
+// rounding makes of it.
+func (c *candidate) scatter() float64 {
+	var sum, n float64
+	for i, y := range c.series.y {
+		sum += c.series.n[i] * y * y
+		n += c.series.n[i]
+	}
+	return max(math.Sqrt(sum/max(n, 1e-12)), c.scale/10)
+}
+
+// divide divides the candidates into those of like size, in ascending order: at the widest
+// gap, while the largest size is like times the smallest and there is a gap of that ratio.
+func divide(cs []*candidate, like, gap float64, size func(*candidate) float64) [][]*candidate {
+	if len(cs) == 0 {
+		return nil
+	}
+	order := slices.SortedStableFunc(slices.Values(cs), func(a, b *candidate) int { return cmp.Compare(size(a), size(b)) })
+	at, widest := 0, gap
+	for k := 1; k < len(order); k++ {
+		if g := size(order[k]) / size(order[k-1]); g >= widest {
+			at, widest = k, g
+		}
+	}
+	if at == 0 || size(order[len(order)-1]) < like*size(order[0]) {
+		return [][]*candidate{order}
+	}
+	return append(divide(order[:at], like, gap, size), divide(order[at:], like, gap, size)...)
 }
 
 // weigh turns the candidates' residuals into better centres and radii and their

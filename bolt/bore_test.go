@@ -166,7 +166,7 @@ func TestByRadius(t *testing.T) {
 			cs = append(cs, &candidate{series: arcSeries{radius: r}})
 		}
 		var got []int
-		for _, class := range byRadius(cs) {
+		for _, class := range divide(cs, likeRadius, clearGap, (*candidate).seriesRadius) {
 			got = append(got, len(class))
 		}
 		assert.Equal(t, c.want, got, name)

@@ -9,6 +9,12 @@ const (
 	// clearGap. Chosen: 2 is well within what the kernels of one radius cover, a bore is
 	// beyond it. TestByRadius.
 	likeRadius, clearGap = 2, 1.2
+	// likeScatter: circles of unlike radii show one noise where the root mean squares of
+	// their residuals differ by less than this ratio. unlikeScatter, scatterGap: circles of
+	// like radii have one noise but where the largest is unlikeScatter times the smallest, with
+	// a gap of scatterGap between: few waves as long as the radius go round, and by chance
+	// alone the ratio reaches 2.5. StudyFormedHoles, oval and turned flange.
+	likeScatter, unlikeScatter, scatterGap = 1.5, 3, 1.8
 	// alikeRadii is the ratio of radii up to which holes are of one drill. Common practice.
 	alikeRadii = 1.02
 	// fewestRows of a wall are enough to say how its axis leans. By trial. TestLean.
