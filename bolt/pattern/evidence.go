@@ -24,12 +24,15 @@ func newDrillError(size, care, v float64) (d drillError) {
 // that lead to the greatest p.
 func (d *drillError) at(x2 float64) (log, weight float64) {
 	var p, w float64
-	for k := range d.amp {
-		q := d.amp[k] * math.Exp(-x2*d.inv[k]/2)
+	for k, inv := range d.inv {
+		if x2*inv > 200 {
+			continue // adds nothing that counts
+		}
+		q := d.amp[k] * math.Exp(-x2*inv/2)
 		p += q
-		w += q * d.inv[k]
+		w += q * inv
 	}
-	if last := len(d.amp) - 1; p < 1e-290 {
+	if last := len(d.amp) - 1; p == 0 {
 		return math.Log(d.amp[last]) - x2*d.inv[last]/2, d.inv[last]
 	}
 	return math.Log(p), w / p
@@ -67,13 +70,16 @@ func lay(z, e []complex128, d []drillError) laid {
 			cross += complex(w[i], 0) * (z[i] - zm) * cmplx.Conj(u)
 			l.q += w[i] * square(u)
 		}
-		l.a = cross / complex(l.q, 0)
-		l.c = zm - l.a*em
-		l.log = 0
+		a, c := cross/complex(l.q, 0), zm-cross/complex(l.q, 0)*em
+		moved := square(a-l.a) + square(c-l.c)
+		l.a, l.c, l.log = a, c, 0
 		for i := range z {
 			var p float64
 			p, w[i] = d[i].at(square(z[i] - l.c - l.a*e[i]))
 			l.log += p
+		}
+		if moved*sum < laidEnough {
+			break
 		}
 	}
 	return l

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"github.com/golang/geo/s1"
+	"gonum.org/v1/gonum/floats"
 )
 
 // Kind of a pattern.
@@ -83,40 +84,30 @@ func Readings(p Places) ([]Reading, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := len(p.XY)
-	h := &ringOn{z: make([]complex128, n), theta: g.Angle, r: g.R, d: make([]drillError, n), area: 4 * math.Pi * g.R * g.R}
-	for i, q := range p.XY {
-		h.z[i] = complex(q[0], q[1])
-	}
-	var all []Reading
-	at := map[string]int{}
-	for _, care := range careMix {
-		for i := range h.d {
-			h.d[i] = newDrillError(2*g.R, care.scale, p.variance(i))
-		}
-		for _, r := range h.readings() {
-			r.log += math.Log(care.share)
-			key := fmt.Sprint(r.Kind, r.Positions, r.Full, r.Step, r.Angles)
-			if k, ok := at[key]; ok {
-				all[k].log = max(all[k].log, r.log) + math.Log1p(math.Exp(-math.Abs(all[k].log-r.log)))
-				continue
-			}
-			at[key] = len(all)
-			all = append(all, r)
-		}
-	}
-	return normalised(all), nil
+	h := newRingOn(p.XY, complex(g.X, g.Y), g.R, 4*math.Pi*g.R*g.R, careMix[:], p.variance)
+	return normalised(h.readings()), nil
 }
 
-// readings are those of the features by one care of the maker's.
+// readings are those of the features.
 func (h *ringOn) readings() []Reading {
-	all, every := []Reading{h.irregular()}, Without(len(h.z))
-	for m := 3; m <= finestStep; m++ {
-		all = append(all, h.stepped(2*math.Pi/float64(m), m, every...)...)
+	all := []Reading{h.irregular()}
+	row := h.inOrder()
+	try := func(step float64, m int) {
+		var as [][]int
+		for i := range h.z {
+			as = append(as, h.counted(step, m, i))
+		}
+		if row != nil {
+			as = append(as, slices.Clone(row))
+		}
+		all = append(all, h.stepped(step, m, as...)...)
+	}
+	for m := len(h.z); m <= finestStep; m++ {
+		try(2*math.Pi/float64(m), m)
 	}
 	for deg := 5; deg <= 175; deg += 5 {
 		if 360%deg != 0 {
-			all = append(all, h.stepped(float64(deg)*math.Pi/180, 0, every...)...)
+			try(float64(deg)*math.Pi/180, 0)
 		}
 	}
 	return all
@@ -148,87 +139,139 @@ type ringOn struct {
 	z     []complex128
 	theta []float64 // about the circle's centre
 	r     float64
-	d     []drillError
 	area  float64
+	mix   []careOf
+	d     [][]drillError // of each feature by each care
 }
 
-// irregular is the reading as places anywhere on the circle.
+func newRingOn(xy [][2]float64, c complex128, r, area float64, mix []careOf, variance func(int) float64) *ringOn {
+	h := &ringOn{r: r, area: area, mix: mix, d: make([][]drillError, len(mix))}
+	for i, p := range xy {
+		z := complex(p[0], p[1])
+		h.z, h.theta = append(h.z, z), append(h.theta, cmplx.Phase(z-c))
+		for k, m := range mix {
+			h.d[k] = append(h.d[k], newDrillError(2*r, m.scale, variance(i)))
+		}
+	}
+	return h
+}
+
+// mixed is the log of what the cares make of the places together.
+func (h *ringOn) mixed(by func([]drillError) float64) float64 {
+	all := make([]float64, len(h.mix))
+	for k, m := range h.mix {
+		all[k] = math.Log(m.share) + by(h.d[k])
+	}
+	return floats.LogSumExp(all)
+}
+
+// evidence is that of nominal places e.
+func (h *ringOn) evidence(e []complex128, turns float64) float64 {
+	return h.mixed(func(d []drillError) float64 { return lay(h.z, e, d).evidence(h.area, turns) })
+}
+
+// irregular is the reading as places on the circle in no steps: half of them anywhere,
+// half spread round it, one to each of n equal sectors. Which feature is which does not
+// count, as for a ring: n! ways.
 func (h *ringOn) irregular() Reading {
-	// ln p of the radial residual, with the densities of one direction; the circle is
-	// that of least squares.
+	n := float64(len(h.z))
+	sector := 2 * math.Pi / n
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for k, a := range slices.Sorted(slices.Values(h.theta)) {
+		lo, hi = min(lo, a-float64(k)*sector), max(hi, a-float64(k)*sector)
+	}
+	spread := math.Log(max(0, 1-(hi-lo)/sector)) + n*math.Log(n)
+	log := floats.LogSumExp([]float64{logFactorial(len(h.z)), spread}) - math.Ln2 - n*math.Log(2*math.Pi*h.r)
+	return Reading{Kind: Irregular, log: h.mixed(h.radial) + log + math.Log(priorIrregular) + logCount(len(h.z))}
+}
+
+// radial is ln p of the radial residuals, with the densities of one direction; the circle
+// is that of least squares.
+func (h *ringOn) radial(d []drillError) (log float64) {
 	var c complex128
 	n := float64(len(h.z))
 	for i, z := range h.z {
 		c += (z - cmplx.Rect(h.r, h.theta[i])) / complex(n, 0)
 	}
-	var log, w, ux, uy, xx, yy, xy float64
+	var w, ux, uy, xx, yy, xy float64
 	for i, z := range h.z {
 		e := cmplx.Abs(z-c) - h.r
 		var p, pw float64
-		for k, inv := range h.d[i].inv {
-			q := h.d[i].amp[k] * math.Sqrt(2*math.Pi/inv) * math.Exp(-e*e*inv/2)
+		for k, inv := range d[i].inv {
+			q := d[i].amp[k] * math.Sqrt(2*math.Pi/inv) * math.Exp(-e*e*inv/2)
 			p, pw = p+q, pw+q*inv
 		}
 		k := pw / max(p, 1e-300)
 		sin, cos := math.Sincos(h.theta[i])
-		log += math.Log(max(p, 1e-300)) - math.Log(2*math.Pi*h.r)
+		log += math.Log(max(p, 1e-300))
 		w, ux, uy = w+k, ux+k*cos, uy+k*sin
 		xx, yy, xy = xx+k*cos*cos, yy+k*sin*sin, xy+k*sin*cos
 	}
 	det := xx*(yy*w-uy*uy) - xy*(xy*w-uy*ux) + ux*(xy*uy-yy*ux)
-	log += 1.5*math.Log(2*math.Pi) - 0.5*math.Log(max(det, 1e-300)) - math.Log(h.area*h.r*sizeRange)
-	return Reading{Kind: Irregular, log: log + math.Log(priorIrregular)}
+	return log + 1.5*math.Log(2*math.Pi) - 0.5*math.Log(max(det, 1e-300)) - math.Log(h.area*h.r*sizeRange)
 }
 
-// stepped reads the features as places of a grid of steps, counted from each of some; m is
-// the number of steps in a turn, or 0 where the step does not divide it.
-func (h *ringOn) stepped(step float64, m int, from ...int) (out []Reading) {
+// counted are the places of the features in steps, counted from one of them; m is the
+// number of steps in a turn, or 0 where the step does not divide it.
+func (h *ringOn) counted(step float64, m, first int) []int {
+	place := make([]int, len(h.z))
+	for i := range place {
+		a := h.theta[i] - h.theta[first]
+		if m == 0 {
+			a = wrap(a) // an open row has its first feature first
+		}
+		place[i] = int(math.Round(a / step))
+	}
+	return place
+}
+
+// inOrder are the places of features on less than half the circle one after another: the
+// circle through a short arc is uncertain, and steps counted about its centre with it.
+func (h *ringOn) inOrder() []int {
+	sorted := slices.Sorted(slices.Values(h.theta))
+	for k, a := range sorted { // from behind a gap of more than half
+		before := sorted[(k+len(sorted)-1)%len(sorted)]
+		if wrap(a-before) < math.Pi {
+			continue
+		}
+		place := make([]int, len(sorted))
+		for i, b := range h.theta {
+			place[i] = (slices.Index(sorted, b) - k + len(sorted)) % len(sorted)
+		}
+		return place
+	}
+	return nil
+}
+
+// stepped reads the features as places of a grid of steps, m as for counted.
+func (h *ringOn) stepped(step float64, m int, as ...[]int) (out []Reading) {
 	n := len(h.z)
 	if m > 0 && m < n {
 		return nil
 	}
-	seen := map[string]bool{}
+	var seen [][]int
 	e := make([]complex128, n)
-	for _, first := range from {
-		place := make([]int, n)
-		for i := range n {
-			a := h.theta[i] - h.theta[first]
-			if m == 0 {
-				a = wrap(a) // an open row has its first feature first
-			}
-			place[i] = int(math.Round(a / step))
-			if m > 0 {
-				place[i] = ((place[i] % m) + m) % m
-			}
+	for _, place := range as {
+		for i, base := n-1, place[0]; i >= 0 && m > 0; i-- {
+			place[i] = ((place[i]-base)%m + m) % m
 		}
-		base := place[0]
-		if m == 0 {
-			base = 0
-		}
-		for i := range place {
-			place[i] -= base
-			if m > 0 {
-				place[i] = (place[i] + m) % m
-			}
-		}
-		key := fmt.Sprint(place)
-		if seen[key] || repeats(place) {
+		if repeats(place) || slices.ContainsFunc(seen, func(p []int) bool { return slices.Equal(p, place) }) {
 			continue
 		}
-		seen[key] = true
+		seen = append(seen, place)
 		for i, k := range place {
 			e[i] = cmplx.Rect(1, float64(k)*step)
 		}
-		l := lay(h.z, e, h.d)
-		if m == 0 {
-			if r, ok := openRing(step, place); ok {
-				r.log += l.evidence(h.area, 2*math.Pi)
-				out = append(out, r)
-			}
+		rings, turns := openRing(step, place), 2*math.Pi
+		if m > 0 {
+			rings, turns = closedRings(step, m, place), step
+		}
+		if len(rings) == 0 {
 			continue
 		}
-		for _, r := range closedRings(step, m, place) {
-			r.log += l.evidence(h.area, step)
+		log := h.evidence(e, turns)
+		for _, r := range rings {
+			r.log += log
 			out = append(out, r)
 		}
 		out = append(out, h.offset(step, m, place, e)...)
@@ -242,7 +285,7 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	if n != m || n < 4 {
 		return nil
 	}
-	rest := lay(h.z, e, h.d)
+	rest := lay(h.z, e, h.d[0])
 	// Of one that is off by far, the others say where it should be.
 	worst, far := 0, 0.0
 	for i := range h.z {
@@ -253,7 +296,7 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	others := Without(n, worst)
 	z, u, d := make([]complex128, n-1), make([]complex128, n-1), make([]drillError, n-1)
 	for k, i := range others {
-		z[k], u[k], d[k] = h.z[i], e[i], h.d[i]
+		z[k], u[k], d[k] = h.z[i], e[i], h.d[0][i]
 	}
 	rest = lay(z, u, d)
 	deg := math.Round(cmplx.Phase((h.z[worst]-rest.c)/rest.a/e[worst]) * 180 / math.Pi)
@@ -263,7 +306,6 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	}
 	turned := slices.Clone(e)
 	turned[worst] *= cmplx.Rect(1, deg*math.Pi/180)
-	l := lay(h.z, turned, h.d)
 	r := closedRings(step, m, place)[0]
 	r.Offset = []int{worst}
 	// Multiples of 5 degrees have half the weight between them, all amounts the rest.
@@ -271,7 +313,7 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	if math.Mod(deg, 5) == 0 {
 		share += 0.5 / max(1, 2*math.Floor(most/5))
 	}
-	r.log += l.evidence(h.area, step) + math.Log(priorOffset*share/float64(n))
+	r.log += h.evidence(turned, step) + math.Log(priorOffset*share/float64(n))
 	if worst == 0 {
 		for i := range r.Angles {
 			r.Angles[i] = s1.Angle(wrap(r.Angles[i].Radians() - deg*math.Pi/180))
@@ -299,13 +341,13 @@ func closedRings(step float64, m int, place []int) (out []Reading) {
 		}
 	}
 	empty := m - n
-	full.log = -2*math.Log(float64(m)) - math.Log(sumSquares)
+	full.log = logCount(m)
 	if empty == 0 {
 		return []Reading{full}
 	}
 	if m <= 2*n {
 		r := full
-		r.log += math.Log(priorMissing) - missingRate*float64(empty)/float64(m) - logChoose(m, n)
+		r.log += logMissing(m, n)
 		out = append(out, r)
 	}
 	// Part of a ring: from behind the widest gap round to before it.
@@ -333,22 +375,17 @@ func closedRings(step float64, m int, place []int) (out []Reading) {
 		}
 	}
 	slices.Sort(part.Missing)
-	part.log = math.Log(priorPart) - math.Log(float64(m)) - partLength(positions, n)
-	if m <= 12 {
-		part.log += math.Log((1 - priorOddStep) / 10)
-	} else {
-		part.log += math.Log(priorOddStep / 100)
-	}
+	part.log = math.Log(priorPart) - math.Log(float64(m)) + partLength(positions, n) + partStep(step)
 	return append(out, part)
 }
 
 // openRing reads places, none negative, on steps that do not divide the turn.
-func openRing(step float64, place []int) (Reading, bool) {
+func openRing(step float64, place []int) []Reading {
 	n := len(place)
 	lo, hi := slices.Min(place), slices.Max(place)
 	positions := hi - lo + 1
 	if float64(positions)*step > 2*math.Pi || positions > 2*n {
-		return Reading{}, false
+		return nil
 	}
 	part := Reading{Kind: Ring, Positions: positions, Step: s1.Angle(step)}
 	taken := make([]bool, positions)
@@ -363,14 +400,26 @@ func openRing(step float64, place []int) (Reading, bool) {
 		}
 	}
 	slices.Sort(part.Missing)
-	part.log = math.Log(priorPart) - partLength(positions, n) + partStep(step)
-	return part, true
+	part.log = math.Log(priorPart) + partLength(positions, n) + partStep(step)
+	return []Reading{part}
 }
 
-// partLength is minus the log prior of how many positions part of a ring has, and which
+// logCount is the log prior of the number of positions of a pattern.
+func logCount(m int) float64 { return -2*math.Log(float64(m)) - math.Log(sumSquares) }
+
+// logMissing is the log prior that n of m positions have a feature, and which.
+func logMissing(m, n int) float64 {
+	rate, sum := missingRate/float64(m), 0.0
+	for empty := 1; empty <= m/2; empty++ {
+		sum += math.Exp(-rate * float64(empty))
+	}
+	return math.Log(priorMissing/sum) - rate*float64(m-n) - logChoose(m, n)
+}
+
+// partLength is the log prior of how many positions part of a ring has, and which
 // of those between its ends are empty.
 func partLength(positions, n int) float64 {
-	return missingRate*float64(positions-n)/float64(positions) + logChoose(positions-2, n-2)
+	return logCount(positions) - missingRate*float64(positions-n)/float64(positions) - logChoose(positions-2, n-2)
 }
 
 // partStep is the log prior of the step of part of a ring: a drawing says 30 or 20 degrees,

@@ -17,7 +17,7 @@ func TestStudyNominal(t *testing.T) {
 	n := trials.Asked(10000)
 	tab := trials.Table{
 		Title: "Naming the nominal",
-		About: "Rings of another distribution than the prior of pattern.Readings: see drawRing. Easy: all other readings differ by\n" +
+		About: "Rings of another distribution than the prior of pattern.Readings: see draw. Easy: all other readings differ by\n" +
 			"more than five expanded uncertainties (k = 2, drilling and measurement together). Any difficulty: drilling errors\n" +
 			"from 0.03 to 2.7 mm. Layouts: 3 to 8 holes anywhere on 150 by 150 mm; rectangles from 15 to 115 mm whose sides\n" +
 			"differ by 1.5 mm or more.\n\n    go test -tags study -run StudyNominal -timeout 0 ./bolt/pattern",
@@ -31,7 +31,7 @@ func TestStudyNominal(t *testing.T) {
 	row("easy: in doubt", all, "", fmt.Sprint(doubt))
 	var bins [8]stated
 	for k := range uint64(2) {
-		for i, b := range statements(t, 50+k, n) {
+		for i, b := range someRings.statements(t, 50+k, n) {
 			bins[i].n, bins[i].right, bins[i].sum = bins[i].n+b.n, bins[i].right+b.right, bins[i].sum+b.sum
 		}
 	}

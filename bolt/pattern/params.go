@@ -29,11 +29,11 @@ const (
 	// StudyNominal.
 	priorMissing   = 0.3  // a ring that lacks features, less with each,
 	missingRate    = 12.0 // as exp(-12 of the part that is missing)
-	priorPart      = 0.1  // features over part of a ring
+	priorPart      = 0.2  // features over part of a ring
 	priorRoundStep = 0.6  // of those, on a step of a multiple of 15 degrees,
 	priorOddStep   = 0.05 // or on one that is no multiple of 5 or 7.5
 	priorOffset    = 0.03 // one feature off its position on purpose
-	priorIrregular = 0.02 // no pattern at all
+	priorIrregular = 0.05 // no pattern at all
 	sumSquares     = 0.38 // Σ 1/m² from 3 on, which makes the prior of full rings one
 
 	// leastOffset, degrees, is the least by which a position is offset on purpose: less
@@ -104,18 +104,26 @@ const (
 	// thousandth, exp(-clearly/2). TestStandouts of report.
 	clearly = 13.8
 
-	// layings of reweighted least squares: each leaves a third or less of what is left to
-	// do. TestReadings.
-	layings = 6
+	// layings of reweighted least squares at most: each leaves a third or less of what is
+	// left to do. TestReadings.
+	// laidEnough is the square, in standard uncertainties, of the movement that ends it before.
+	layings    = 6
+	laidEnough = 1e-3
 )
 
 // drillMix says how far features lie off their nominal places: share, and times drillSD.
 // Common practice, no source. TestReadings.
 var drillMix = [...]struct{ share, scale float64 }{{0.85, 1}, {0.12, 4}, {0.03, 12}}
 
-// careMix is how much more than usual all features of one pattern may be off. Common
-// practice, no source. StudyNominal.
-var careMix = [...]struct{ share, scale float64 }{{0.8, 1}, {0.15, 2.5}, {0.05, 6}}
+// careOf is how much more than usual all features of a pattern may be off, and how often.
+type careOf struct{ share, scale float64 }
+
+// careMix are the makers' cares, far wider than any workshop's, so that each pattern's own
+// scatter tells its care. Common practice, no source. StudyNominal.
+var careMix = [...]careOf{{0.25, 1}, {0.2, 0.4}, {0.25, 2.5}, {0.2, 6}, {0.1, 15}}
+
+// usual is the care that patterns are sought with. TestRandomLayouts.
+var usual = []careOf{{1, 1}}
 
 // drillSD is a workshop's usual care, mm, as a standard deviation each way in a pattern of
 // that size, mm: half the permissible deviation of ISO 2768-1 class m, taken as two of

@@ -375,7 +375,7 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 	most.a = complex(k.r, 0)
 	var middle complex128
 	for i := range members {
-		log, w := h.d[i].at(0)
+		log, w := h.d[0][i].at(0)
 		most.log += log
 		most.w += w
 		middle += cmplx.Rect(1/float64(n), h.theta[i])
@@ -385,7 +385,7 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 	if empty := m - n; empty > 0 {
 		prior = math.Log(priorMissing)
 		if m <= 2*n {
-			prior = max(math.Log(priorPart/float64(m)), prior-missingRate*float64(empty)/float64(m)-logChoose(m, n))
+			prior = max(math.Log(priorPart/float64(m)), logMissing(m, n))
 		}
 	}
 	prior += t.s.bored(k, members)
@@ -398,7 +398,7 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 		return
 	}
 	t.tried[at] = true
-	for _, r := range h.stepped(step, m, slices.Index(members, anchor)) {
+	for _, r := range h.stepped(step, m, h.counted(step, m, slices.Index(members, anchor))) {
 		odds := t.s.odds(r.log+t.s.bored(k, members), members)
 		if have, ok := t.best[key]; !oblong(r.Angles) && odds >= logLeastOdds && (!ok || odds > have.LogOdds) {
 			t.best[key] = Found{Reading: r, Members: members, LogOdds: odds}
@@ -445,11 +445,5 @@ func oblong(angles []s1.Angle) bool {
 }
 
 func (s *search) ringOn(members []int, k circle) *ringOn {
-	h := &ringOn{r: k.r, area: s.area}
-	for _, i := range members {
-		h.z = append(h.z, s.z[i])
-		h.theta = append(h.theta, cmplx.Phase(s.z[i]-k.c))
-		h.d = append(h.d, newDrillError(2*k.r, 1, s.noise[i]))
-	}
-	return h
+	return newRingOn(s.at(members), k.c, k.r, s.area, usual, func(i int) float64 { return s.noise[members[i]] })
 }

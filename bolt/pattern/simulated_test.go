@@ -12,10 +12,7 @@ import (
 	"spotface/mesh/scansim/trials"
 )
 
-// drawnRing is a ring as a maker may have meant it, and what is measured of it. It is drawn
-// from another distribution than the prior of Readings: as many positions from 3 to 12
-// alike, half of the rings with up to a third of them empty, one in five over part of the
-// circle, one in thirty of no pattern, drilling errors of Laplace's density.
+// drawnRing is a ring as a maker may have meant it, and what is measured of it.
 type drawnRing struct {
 	angles []float64 // meant, degrees
 	none   bool      // of no pattern
@@ -24,38 +21,69 @@ type drawnRing struct {
 	sd     float64 // of a place each way, drilling and measurement together, mm
 }
 
-func drawRing(rng *rand.Rand, drill float64) drawnRing {
+// draw says how rings are drawn, both ways other than by the prior of Readings: as many
+// positions from 3 to 12 alike, half of the rings with some of them empty, one in so many
+// over part of the circle on one of some steps, one in so many of no pattern, each hole
+// after the first moved by a part of the step, or anywhere 12 degrees or more apart.
+type draw struct {
+	empty      int // at most one in so many
+	part, none int
+	steps      []float64
+	anywhere   bool
+	err        func(*rand.Rand) float64 // of a coordinate, of standard deviation one
+}
+
+func laplace(rng *rand.Rand) float64 {
+	return rng.ExpFloat64() / math.Sqrt2 * float64(1-2*rng.IntN(2))
+}
+
+var (
+	someRings  = draw{3, 5, 30, []float64{20, 30, 45, 60}, false, laplace}
+	otherRings = draw{2, 10, 10, []float64{15, 25, 35, 40, 50, 60}, true, (*rand.Rand).NormFloat64}
+)
+
+func (w draw) ring(rng *rand.Rand, drill float64) drawnRing {
 	m := 3 + rng.IntN(10)
 	at := rng.Perm(m)
 	n := m
 	if rng.IntN(2) == 0 {
-		n = m - rng.IntN(m/3+1)
+		n = m - rng.IntN(m/w.empty+1)
 	}
 	n = max(n, 3)
 	step := 360 / float64(m)
-	if rng.IntN(5) == 0 {
-		m = 12
-		step = []float64{20, 30, 45, 60}[rng.IntN(4)]
+	if rng.IntN(w.part) == 0 {
+		step = w.steps[rng.IntN(len(w.steps))]
 		n = 3 + rng.IntN(3)
 		at = []int{0, 1, 2, 3, 4}
 	}
-	d := drawnRing{none: rng.IntN(30) == 0, radius: 20 * math.Exp(1.6*rng.Float64())}
+	d := drawnRing{none: rng.IntN(w.none) == 0, radius: 20 * math.Exp(1.6*rng.Float64())}
 	chosen := slices.Sorted(slices.Values(at[:n]))
 	u := 0.005 + 0.03*rng.Float64()
 	d.sd = math.Hypot(drill, u)
-	laplace := func() float64 { // of standard deviation drill
-		return drill / math.Sqrt2 * rng.ExpFloat64() * float64(1-2*rng.IntN(2))
-	}
-	turn := 360 * rng.Float64()
-	var xy [][2]float64
 	for _, k := range chosen {
 		a := step * float64(k-chosen[0])
 		if d.none && k > chosen[0] {
 			a += (0.3 + 0.4*rng.Float64()) * step
 		}
 		d.angles = append(d.angles, a)
+	}
+	for near := d.none && w.anywhere; near; {
+		near = false
+		for i := range d.angles {
+			d.angles[i] = 360 * rng.Float64()
+			for _, b := range d.angles[:i] {
+				near = near || math.Abs(math.Remainder(d.angles[i]-b, 360)) < 12
+			}
+		}
+	}
+	turn := 360 * rng.Float64()
+	var xy [][2]float64
+	for _, a := range d.angles {
 		p := onRing(5, 9, d.radius, turn+a)[0]
-		xy = append(xy, [2]float64{p[0] + laplace() + u*rng.NormFloat64(), p[1] + laplace() + u*rng.NormFloat64()})
+		for x := range p {
+			p[x] += drill*w.err(rng) + u*rng.NormFloat64()
+		}
+		xy = append(xy, p)
 	}
 	d.places = features(u, 6, xy...).Places
 	return d
@@ -88,7 +116,7 @@ func (d *drawnRing) apart(r *Reading) float64 {
 func named(t testing.TB, seed uint64, n int) (wrong, doubt, all int) {
 	rng := rand.New(rand.NewPCG(seed, 1))
 	for all < n {
-		d := drawRing(rng, 0.03)
+		d := someRings.ring(rng, 0.03)
 		readings, err := Readings(d.places)
 		require.NoError(t, err)
 		least := math.Inf(1)
@@ -140,7 +168,7 @@ func TestRingsAreNamed(t *testing.T) {
 // StudyNominal. False-alarm rate: 1e-3 a side.
 func TestStatementsAreRightAsOftenAsStated(t *testing.T) {
 	var all stated
-	for _, b := range statements(t, 9, trials.Of(300, 100)) {
+	for _, b := range someRings.statements(t, 9, trials.Of(300, 100)) {
 		all.n, all.right, all.sum = all.n+b.n, all.right+b.right, all.sum+b.sum
 	}
 	p := all.sum / float64(all.n)
@@ -156,10 +184,10 @@ type stated struct {
 
 // statements sorts the likeliest readings of rings of any difficulty by the probability
 // that they are stated with, in tenths from 0.3, the last from 0.98.
-func statements(t testing.TB, seed uint64, n int) (bins [8]stated) {
+func (w draw) statements(t testing.TB, seed uint64, n int) (bins [8]stated) {
 	rng := rand.New(rand.NewPCG(seed, 2))
 	for range n {
-		d := drawRing(rng, 0.03*math.Exp(4.5*rng.Float64()))
+		d := w.ring(rng, 0.03*math.Exp(4.5*rng.Float64()))
 		readings, err := Readings(d.places)
 		if err != nil {
 			continue // too short an arc for its scatter
