@@ -20,22 +20,30 @@ func newDrillError(size, care, v float64) (d drillError) {
 	return d
 }
 
-// at returns ln p at a squared distance, and the weight -2 ∂ ln p/∂(x²) of least squares
-// that lead to the greatest p.
-func (d *drillError) at(x2 float64) (log, weight float64) {
-	var p, w float64
+// density returns p at a squared distance, 0 where it is too small for that, and the weight
+// -2 ∂ ln p/∂(x²) of least squares that lead to the greatest p.
+func (d *drillError) density(x2 float64) (p, weight float64) {
 	for k, inv := range d.inv {
 		if x2*inv > 200 {
 			continue // adds nothing that counts
 		}
 		q := d.amp[k] * math.Exp(-x2*inv/2)
 		p += q
-		w += q * inv
+		weight += q * inv
 	}
+	if p == 0 {
+		return 0, d.inv[len(d.inv)-1]
+	}
+	return p, weight / p
+}
+
+// log is ln p at a squared distance.
+func (d *drillError) log(x2 float64) float64 {
+	p, _ := d.density(x2)
 	if last := len(d.amp) - 1; p == 0 {
-		return math.Log(d.amp[last]) - x2*d.inv[last]/2, d.inv[last]
+		return math.Log(d.amp[last]) - x2*d.inv[last]/2
 	}
-	return math.Log(p), w / p
+	return math.Log(p)
 }
 
 // laid is a nominal pattern of free place, turn and size laid on features,
@@ -44,6 +52,18 @@ type laid struct {
 	c, a complex128
 	log  float64 // Σ ln p
 	w, q float64 // Σ w and Σ w |e - ē|²
+	off  float64 // the sum of squares off it that no layout is below, mm²
+}
+
+// bound is the most that Σ ln p may be with other densities: ln p is convex in x², so
+// that nothing is likelier than all that is off at one place.
+func (l laid) bound(d []drillError) (log float64) {
+	worst := math.Inf(-1)
+	for i := range d {
+		at := d[i].log(0)
+		log, worst = log+at, max(worst, d[i].log(l.off)-at)
+	}
+	return log + worst
 }
 
 // lay lays the nominal places e on z. Iteratively reweighted least squares, the
@@ -52,7 +72,7 @@ func lay(z, e []complex128, d []drillError) laid {
 	l := laid{}
 	w := make([]float64, len(z))
 	for i := range w {
-		_, w[i] = d[i].at(0)
+		_, w[i] = d[i].density(0)
 	}
 	for range layings {
 		var sum float64
@@ -70,17 +90,23 @@ func lay(z, e []complex128, d []drillError) laid {
 			cross += complex(w[i], 0) * (z[i] - zm) * cmplx.Conj(u)
 			l.q += w[i] * square(u)
 		}
-		a, c := cross/complex(l.q, 0), zm-cross/complex(l.q, 0)*em
+		a := cross / complex(l.q, 0)
+		c := zm - a*em
 		moved := square(a-l.a) + square(c-l.c)
-		l.a, l.c, l.log = a, c, 0
-		for i := range z {
-			var p float64
-			p, w[i] = d[i].at(square(z[i] - l.c - l.a*e[i]))
-			l.log += p
-		}
+		l.a, l.c = a, c
 		if moved*sum < laidEnough {
 			break
 		}
+		var off, most float64
+		for i := range z {
+			x2 := square(z[i] - l.c - l.a*e[i])
+			off, most = off+w[i]*x2, max(most, w[i])
+			_, w[i] = d[i].density(x2)
+		}
+		l.off = max(l.off, off/most)
+	}
+	for i := range z {
+		l.log += d[i].log(square(z[i] - l.c - l.a*e[i]))
 	}
 	return l
 }
@@ -106,16 +132,16 @@ func layGrid(z []complex128, at [][2]int, d []drillError) laidGrid {
 	l := laidGrid{}
 	w := make([]float64, len(z))
 	for i := range w {
-		_, w[i] = d[i].at(0)
+		_, w[i] = d[i].density(0)
 	}
 	for range layings {
 		l.step(z, at, w)
-		l.log = 0
 		for i := range z {
-			var g float64
-			g, w[i] = d[i].at(square(z[i] - l.at(at[i])))
-			l.log += g
+			_, w[i] = d[i].density(square(z[i] - l.at(at[i])))
 		}
+	}
+	for i := range z {
+		l.log += d[i].log(square(z[i] - l.at(at[i])))
 	}
 	return l
 }

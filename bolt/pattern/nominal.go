@@ -167,7 +167,17 @@ func (h *ringOn) mixed(by func([]drillError) float64) float64 {
 
 // evidence is that of nominal places e.
 func (h *ringOn) evidence(e []complex128, turns float64) float64 {
-	return h.mixed(func(d []drillError) float64 { return lay(h.z, e, d).evidence(h.area, turns) })
+	var wide laid // by the widest care
+	return h.mixed(func(d []drillError) float64 {
+		if wide.w > 0 && wide.bound(d) < wide.log-negligible {
+			return math.Inf(-1)
+		}
+		l := lay(h.z, e, d)
+		if wide.w == 0 {
+			wide = l
+		}
+		return l.evidence(h.area, turns)
+	})
 }
 
 // irregular is the reading as places on the circle in no steps: half of them anywhere,
@@ -439,9 +449,8 @@ func partStep(step float64) float64 {
 }
 
 func repeats(v []int) bool {
-	s := slices.Sorted(slices.Values(v))
-	for i := 1; i < len(s); i++ {
-		if s[i] == s[i-1] {
+	for i, a := range v {
+		if slices.Contains(v[:i], a) {
 			return true
 		}
 	}

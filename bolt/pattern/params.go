@@ -27,7 +27,7 @@ const (
 
 	// Prior weights of readings of a ring: common practice, no source. TestReadings,
 	// StudyNominal.
-	priorMissing   = 0.3  // a ring that lacks features, less with each,
+	priorMissing   = 0.4  // a ring that lacks features, less with each,
 	missingRate    = 12.0 // as exp(-12 of the part that is missing)
 	priorPart      = 0.2  // features over part of a ring
 	priorRoundStep = 0.6  // of those, on a step of a multiple of 15 degrees,
@@ -107,7 +107,9 @@ const (
 	// layings of reweighted least squares at most: each leaves a third or less of what is
 	// left to do. TestReadings.
 	// laidEnough is the square, in standard uncertainties, of the movement that ends it before.
+	// A care is passed over that cannot add more than exp(-negligible) to what wider ones make.
 	layings    = 6
+	negligible = 15
 	laidEnough = 1e-3
 )
 
@@ -119,8 +121,8 @@ var drillMix = [...]struct{ share, scale float64 }{{0.85, 1}, {0.12, 4}, {0.03, 
 type careOf struct{ share, scale float64 }
 
 // careMix are the makers' cares, far wider than any workshop's, so that each pattern's own
-// scatter tells its care. Common practice, no source. StudyNominal.
-var careMix = [...]careOf{{0.25, 1}, {0.2, 0.4}, {0.25, 2.5}, {0.2, 6}, {0.1, 15}}
+// scatter tells its care; the widest first. Common practice, no source. StudyNominal.
+var careMix = [...]careOf{{0.1, 15}, {0.2, 6}, {0.25, 2.5}, {0.25, 1}, {0.2, 0.4}}
 
 // usual is the care that patterns are sought with. TestRandomLayouts.
 var usual = []careOf{{1, 1}}

@@ -375,8 +375,8 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 	most.a = complex(k.r, 0)
 	var middle complex128
 	for i := range members {
-		log, w := h.d[0][i].at(0)
-		most.log += log
+		p, w := h.d[0][i].density(0)
+		most.log += math.Log(p)
 		most.w += w
 		middle += cmplx.Rect(1/float64(n), h.theta[i])
 	}
