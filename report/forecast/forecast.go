@@ -136,31 +136,24 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 
 // checkSize refuses scans that are too large to simulate.
 func (r *run) checkSize() error {
-	file := r.layout.plan.File
-	points := func(spacing float64) float64 {
-		n := r.layout.area() / (spacing * spacing)
-		if r.opt.Kind == Mesh {
-			n *= 1.3 // points of a mesh lie closer in rows that cross the grid
-		}
-		return n
+	spacing := r.opt.Spacing
+	n := r.layout.area() / (spacing * spacing)
+	if r.opt.Kind == Mesh {
+		n *= 1.3 // points of a mesh lie closer in rows that cross the grid
 	}
-	n := points(r.opt.Spacing)
 	switch {
 	case n > tooManyPoints:
-		return &plan.Error{File: file, Message: fmt.Sprintf(
-			"a spacing of %s mm makes scans of %.0f million points of this part, %d at most can be simulated: give a wider spacing, from %s mm",
-			wording.Short(r.opt.Spacing), n/1e6, tooManyPoints/1_000_000, wording.Short(math.Ceil(r.opt.Spacing*math.Sqrt(n/tooManyPoints)*100)/100))}
+		return r.layout.fail("a spacing of %s mm makes scans of %.0f million points of this part, %d at most can be simulated: give a wider spacing, from %s mm",
+			wording.Short(spacing), n/1e6, tooManyPoints/1_000_000,
+			wording.Short(math.Ceil(spacing*math.Sqrt(n/tooManyPoints)*100)/100))
 	case n < 300:
-		return &plan.Error{File: file, Message: fmt.Sprintf(
-			"a spacing of %s mm leaves some %.0f points on this part: give a closer one", wording.Short(r.opt.Spacing), n)}
+		return r.layout.fail("a spacing of %s mm leaves some %.0f points on this part: give a closer one",
+			wording.Short(spacing), n)
 	}
 	// The denser steps only as far as they go.
 	r.opt.Times = slices.DeleteFunc(slices.Clone(r.opt.Times), func(t float64) bool { return t*n > tooManyPoints })
-	for _, t := range append([]float64{1}, r.opt.Times...) {
-		if t*n > manyPoints && r.opt.Warn != nil {
-			r.opt.Warn(fmt.Sprintf("simulated scans have up to %.1f million points each, so this takes long; a wider spacing is quicker", t*n/1e6))
-			break
-		}
+	if most := n * slices.Max(append([]float64{1}, r.opt.Times...)); most > manyPoints && r.opt.Warn != nil {
+		r.opt.Warn(fmt.Sprintf("simulated scans have up to %.1f million points each, so this takes long; a wider spacing is quicker", most/1e6))
 	}
 	return nil
 }

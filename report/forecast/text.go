@@ -35,7 +35,11 @@ func (t *text) say(format string, args ...any) {
 	t.b.WriteString(wording.Wrap(fmt.Sprintf(format, args...), ""))
 }
 
-func (t *text) gap() { t.b.WriteByte('\n') }
+// next is say after an empty line.
+func (t *text) next(format string, args ...any) {
+	t.b.WriteByte('\n')
+	t.say(format, args...)
+}
 
 // headline says which bands such a scan can judge; with two cases the worse one
 // counts.
@@ -88,8 +92,7 @@ func (c *Case) sentence() string {
 
 // table writes what is expected of each characteristic.
 func (t *text) table(c *Case) {
-	t.gap()
-	t.say("%s (%s points a scan, %d scans)", c.sentence(), wording.Digits(float64(c.Points)), c.Trials)
+	t.next("%s (%s points a scan, %d scans)", c.sentence(), wording.Digits(float64(c.Points)), c.Trials)
 	tab := wording.Table{Head: []string{"<characteristic", "band", "stated", "actual", "covered", "ratio", "passes", "caught", "<judged", "seen"}}
 	for i := range c.Expected {
 		tab.Add(c.Expected[i].cells()...)
@@ -127,36 +130,22 @@ func (e *Expected) cells() []string {
 
 // meaning explains the columns.
 func (t *text) meaning() {
-	t.gap()
-	for _, s := range []string{
-		"stated: the +- that a check would print, the mean over as many as the brackets say. actual: what 95 % of the errors in the simulated scans stayed within; where that is no more than stated, the tool's word is good. covered: how often the stated one held the truth; 95 % is meant.",
-		"ratio: half the band, or all that is allowed of a form error or zone, over the stated uncertainty. Below 1 no part can pass.",
-		"passes: how often a good part, in the middle of its band (or of perfect form), is told conforming. caught: how often a bad one, half a band's width outside (or with 1.5 times the allowed form error), is told nonconforming. judged: yes where both are 95 % or more.",
-	} {
-		t.say("%s", s)
+	t.next("stated: the +- that a check would print, the mean over as many as the brackets say. actual: what 95 %% of the errors in the simulated scans stayed within; where that is no more than stated, the tool's word is good. covered: how often the stated one held the truth; 95 %% is meant.")
+	t.say("ratio: half the band, or all that is allowed of a form error or zone, over the stated uncertainty. Below 1 no part can pass.")
+	t.say("passes: how often a good part, in the middle of its band (or of perfect form), is told conforming. caught: how often a bad one, half a band's width outside (or with 1.5 times the allowed form error), is told nonconforming. judged: yes where both are 95 %% or more.")
+	unsure, plan := false, false
+	for _, c := range t.f.Cases {
+		for _, e := range c.Expected {
+			unsure = unsure || e.Characteristic == report.Diameter && (e.Answer == Partly || e.Answer == No)
+			plan = plan || e.FromPlan > 0
+		}
 	}
-	if t.f.Scan.Kind == Mesh && t.unsure(report.Diameter) {
+	if t.f.Scan.Kind == Mesh && unsure {
 		t.say("Fusing images to a mesh rounds edges and moves curved walls toward their axis, whatever the noise. The edges show by about how much, and a check takes it off; but a real part's edges may be round of their own accord, and that makes diameters unsure here. A closer spacing, or a point cloud, tells them better.")
-	}
-	plan := false
-	for _, e := range t.f.Cases[0].Expected {
-		plan = plan || e.FromPlan > 0
 	}
 	if plan {
 		t.say("What the plan says of the scanner's own error is in both figures; the simulated scans had none of it.")
 	}
-}
-
-// unsure reports whether such a band cannot be judged for sure.
-func (t *text) unsure(what report.Characteristic) bool {
-	for _, c := range t.f.Cases {
-		for _, e := range c.Expected {
-			if e.Characteristic == what && (e.Answer == Partly || e.Answer == No) {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 // steps writes how the clocking uncertainty falls with points.
@@ -165,8 +154,7 @@ func (t *text) steps() {
 	if len(first) < 2 {
 		return
 	}
-	t.gap()
-	t.say("Clocking of a hole, degrees, by how densely the part is scanned (stated, and actual in brackets)")
+	t.next("Clocking of a hole, degrees, by how densely the part is scanned (stated, and actual in brackets)")
 	tab := wording.Table{Head: []string{"spacing, mm", "points", "on a hole's wall"}}
 	for i := range t.f.Cases {
 		tab.Head = append(tab.Head, t.f.Cases[i].title("independent noise", "shared"))
@@ -229,7 +217,7 @@ func (t *text) gain(c *Case) {
 // assumed says what the plan leaves open, and how figures were told stable.
 func (t *text) assumed() {
 	f := t.f
-	t.gap()
+	t.b.WriteByte('\n')
 	if len(f.Cases) > 1 {
 		t.say("The plan does not say over which length neighbouring points share their noise, so it is forecast twice: as if they shared nothing, which flatters most scanners, and as if they shared all of it over a quarter of the smallest hole's radius. A report of any scan by this scanner states the length; put it into the plan.")
 	}
