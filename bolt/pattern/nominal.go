@@ -272,15 +272,16 @@ func (h *ringOn) stepped(step float64, m int, as ...[]int) (out []Reading) {
 		for i, k := range place {
 			e[i] = cmplx.Rect(1, float64(k)*step)
 		}
-		rings, turns := openRing(step, place), 2*math.Pi
-		if m > 0 {
-			rings, turns = closedRings(step, m, place), step
+		turns := step
+		if m == 0 {
+			turns = 2 * math.Pi
 		}
-		if len(rings) == 0 {
+		read := rings(step, m, place)
+		if len(read) == 0 {
 			continue
 		}
 		log := h.evidence(e, turns)
-		for _, r := range rings {
+		for _, r := range read {
 			r.log += log
 			out = append(out, r)
 		}
@@ -316,7 +317,7 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	}
 	turned := slices.Clone(e)
 	turned[worst] *= cmplx.Rect(1, deg*math.Pi/180)
-	r := closedRings(step, m, place)[0]
+	r := rings(step, m, place)[0]
 	r.Offset = []int{worst}
 	// Multiples of 5 degrees have half the weight between them, all amounts the rest.
 	share := 0.5 / (2 * most)
@@ -335,83 +336,46 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	return []Reading{r}
 }
 
-// closedRings reads places on a circle of m steps as a full ring, with some empty or
-// not, and as part of one across its widest gap. Their log is that of the prior.
-func closedRings(step float64, m int, place []int) (out []Reading) {
+// rings reads places in steps, m as for counted, as a full ring, with some empty or not, and
+// as part of one across its widest gap. Their log is that of the prior.
+func rings(step float64, m int, place []int) (out []Reading) {
 	n := len(place)
-	full := Reading{Kind: Ring, Positions: m, Step: s1.Angle(step), Full: true}
-	taken := make([]bool, m)
-	for _, k := range place {
-		taken[k] = true
-		full.Angles = append(full.Angles, s1.Angle(float64(k)*step))
-	}
-	for k, t := range taken {
-		if !t {
-			full.Missing = append(full.Missing, s1.Angle(float64(k)*step))
+	add := func(first, positions int, log float64) {
+		r := Reading{Kind: Ring, Positions: positions, Step: s1.Angle(step), Full: positions == m, log: log}
+		turn := func(k int) s1.Angle { return s1.Angle(wrap(float64(k-place[0]) * step)) }
+		for _, k := range place {
+			r.Angles = append(r.Angles, turn(k))
 		}
-	}
-	empty := m - n
-	full.log = logCount(m)
-	if empty == 0 {
-		return []Reading{full}
-	}
-	if m <= 2*n {
-		r := full
-		r.log += logMissing(m, n)
+		for k := first; k < first+positions; k++ {
+			if !slices.Contains(place, k) && !(m > 0 && slices.Contains(place, k-m)) {
+				r.Missing = append(r.Missing, turn(k))
+			}
+		}
+		slices.Sort(r.Missing)
 		out = append(out, r)
 	}
-	// Part of a ring: from behind the widest gap round to before it.
-	gap, after := 0, 0
-	for k := range m {
-		if taken[k] {
-			continue
-		}
-		run := 0
-		for run < m && !taken[(k+run)%m] {
-			run++
-		}
-		if run > gap {
-			gap, after = run, (k+run)%m
-		}
-	}
-	positions := m - gap
-	if gap < 2 || positions > 2*n {
+	if n == m {
+		add(0, m, logCount(m))
 		return out
 	}
-	part := Reading{Kind: Ring, Positions: positions, Step: s1.Angle(step), Angles: full.Angles}
-	for k := range positions {
-		if at := (after + k) % m; !taken[at] {
-			part.Missing = append(part.Missing, s1.Angle(float64(at)*step))
+	if 0 < m && m <= 2*n {
+		add(0, m, logCount(m)+logMissing(m, n))
+	}
+	sorted := slices.Sorted(slices.Values(place))
+	first, positions, log := sorted[0], sorted[n-1]-sorted[0]+1, math.Log(priorPart)+partStep(step)
+	if m > 0 {
+		positions, log = m, log-math.Log(float64(m)) // one of m turns
+		for i := 1; i <= n; i++ {
+			k, before := sorted[i%n], sorted[i-1]
+			if left := m - (k-before+m)%m + 1; left < positions {
+				first, positions = k, left
+			}
 		}
 	}
-	slices.Sort(part.Missing)
-	part.log = math.Log(priorPart) - math.Log(float64(m)) + partLength(positions, n) + partStep(step)
-	return append(out, part)
-}
-
-// openRing reads places, none negative, on steps that do not divide the turn.
-func openRing(step float64, place []int) []Reading {
-	n := len(place)
-	lo, hi := slices.Min(place), slices.Max(place)
-	positions := hi - lo + 1
-	if float64(positions)*step > 2*math.Pi || positions > 2*n {
-		return nil
+	if positions <= 2*n && (m == 0 || positions < m-1) && float64(positions)*step <= 2*math.Pi {
+		add(first, positions, log+partLength(positions, n))
 	}
-	part := Reading{Kind: Ring, Positions: positions, Step: s1.Angle(step)}
-	taken := make([]bool, positions)
-	turn := func(k int) s1.Angle { return s1.Angle(wrap(float64(k-place[0]) * step)) }
-	for _, k := range place {
-		taken[k-lo] = true
-		part.Angles = append(part.Angles, turn(k))
-	}
-	for k, t := range taken {
-		if !t {
-			part.Missing = append(part.Missing, turn(k+lo))
-		}
-	}
-	slices.Sort(part.Missing)
-	part.log = math.Log(priorPart) + partLength(positions, n) + partStep(step)
-	return []Reading{part}
+	return out
 }
 
 // logCount is the log prior of the number of positions of a pattern.
