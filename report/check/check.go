@@ -180,63 +180,54 @@ type asked struct {
 
 // single judges what the plan asks of each single feature.
 func (c *checker) single() {
-	hole := func(p *plan.Hole, h *report.Hole) []asked {
-		return []asked{c.askDiameter(p.Diameter, h),
-			{p.Position.Diameter > 0, report.Position, func(r report.Result) {
+	for i := range c.plan.Holes {
+		p := &c.plan.Holes[i]
+		h, _ := c.kinds[holes].shown(i).(*report.Hole)
+		c.ask(&c.kinds[holes], i, c.askDiameter(p.Diameter, h),
+			asked{p.Position.Diameter > 0, report.Position, func(r report.Result) {
 				if c.frame == nil {
 					c.lacks(r, "the scan gives no datum frame to place it in")
 					return
 				}
 				c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position, p.Diameter)
-			}}}
+			}})
 	}
-	cylinder := func(p *plan.Cylinder, k *report.Cylinder) []asked {
-		return []asked{c.askDiameter(p.Diameter, k),
-			{p.Perpendicularity > 0, report.Perpendicularity, func(r report.Result) {
+	for i := range c.plan.Cylinders {
+		p := &c.plan.Cylinders[i]
+		k, _ := c.kinds[cylinders].shown(i).(*report.Cylinder)
+		c.ask(&c.kinds[cylinders], i, c.askDiameter(p.Diameter, k),
+			asked{p.Perpendicularity > 0, report.Perpendicularity, func(r report.Result) {
 				c.perpendicular(r, k, p)
 			}},
-			{p.Cylindricity > 0, report.Cylindricity, func(r report.Result) {
+			asked{p.Cylindricity > 0, report.Cylindricity, func(r report.Result) {
 				c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, k.FormOrNoise, p.Cylindricity)
-			}}}
+			}})
 	}
-	plane := func(p *plan.Plane, k *report.Plane) []asked {
-		return []asked{{p.Flatness > 0, report.Flatness, func(r report.Result) {
+	for i := range c.plan.Planes {
+		p := &c.plan.Planes[i]
+		k, _ := c.kinds[planes].shown(i).(*report.Plane)
+		c.ask(&c.kinds[planes], i, asked{p.Flatness > 0, report.Flatness, func(r report.Result) {
 			c.form(r, k.Flatness, k.Uncertainty.Flatness, k.FormOrNoise, p.Flatness)
-		}}}
+		}})
 	}
-	for x := range c.kinds {
-		k := &c.kinds[x]
-		for i := range k.wanted {
-			var of any
-			r := report.Result{Feature: k.wanted[i].id}
-			if j := k.found[i]; j >= 0 {
-				of, r.Matched = k.seen[j].of, matchedID(r.Feature, k.seen[j].id)
-			}
-			var asks []asked
-			switch x {
-			case holes:
-				h, _ := of.(*report.Hole)
-				asks = hole(&c.plan.Holes[i], h)
-			case cylinders:
-				h, _ := of.(*report.Cylinder)
-				asks = cylinder(&c.plan.Cylinders[i], h)
-			case planes:
-				h, _ := of.(*report.Plane)
-				asks = plane(&c.plan.Planes[i], h)
-			}
-			asks = slices.DeleteFunc(asks, func(a asked) bool { return !a.asked })
-			if of == nil {
-				c.missing(r.Feature, k.missingText(&k.wanted[i]), whatOf(asks)...)
-				continue
-			}
-			for _, a := range asks {
-				r.Characteristic = a.what
-				a.judge(r)
-			}
-			if len(asks) == 0 {
-				c.present(r)
-			}
+}
+
+// ask judges what is asked of a single feature, or says that it is there or missing.
+func (c *checker) ask(k *kind, i int, asks ...asked) {
+	r := report.Result{Feature: k.wanted[i].id}
+	what := whatOf(asks)
+	if k.found[i] < 0 {
+		c.missing(r.Feature, k.missingText(&k.wanted[i]), what...)
+		return
+	}
+	r.Matched = matchedID(r.Feature, k.seen[k.found[i]].id)
+	for _, a := range asks {
+		if r.Characteristic = a.what; a.asked {
+			a.judge(r)
 		}
+	}
+	if len(what) == 0 {
+		c.present(r)
 	}
 }
 

@@ -185,34 +185,25 @@ func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle)
 	var warnings []string
 	*k, warnings = report.NewBoltCircle(got)
 	c.notes = append(c.notes, warnings...)
-	exactNominals(k, p, first)
+	plainNominals(k)
 	k.Standouts = report.FindStandouts(c.rep, k)
 	return nil
 }
 
-// exactNominals puts the plan's own digits for the nominal angles: 60 and not
+// plainNominals rounds the nominal angles, which come back from radians: 60 and not
 // 60.00000000000001.
-func exactNominals(k *report.BoltCircle, p *plan.Circle, first float64) {
-	exact := func(v float64) float64 {
-		for _, a := range p.Angles {
-			for _, b := range p.Angles {
-				if w := math.Mod(a-b+360, 360); math.Abs(w-v) < 1e-9 {
-					return w
-				}
-			}
-		}
-		return v
-	}
+func plainNominals(k *report.BoltCircle) {
+	plain := func(v *float64) { *v = math.Round(*v*1e9) / 1e9 }
 	if k.Nominal != nil {
 		for i := range k.Nominal.Missing {
-			k.Nominal.Missing[i] = exact(k.Nominal.Missing[i])
+			plain(&k.Nominal.Missing[i])
 		}
 	}
 	for i := range k.Clocking {
-		*k.Clocking[i].NominalDeg = exact(*k.Clocking[i].NominalDeg)
+		plain(k.Clocking[i].NominalDeg)
 	}
 	for i := range k.Spacing {
-		*k.Spacing[i].NominalDeg = exact(*k.Spacing[i].NominalDeg)
+		plain(k.Spacing[i].NominalDeg)
 	}
 }
 

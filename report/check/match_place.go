@@ -140,6 +140,14 @@ func (k *kind) within(d float64, at []float64) bool {
 	return d <= max(atReach, k.share*vectorOf(at).Norm())
 }
 
+// shown is what the scan has for wanted feature i, nil for nothing.
+func (k *kind) shown(i int) any {
+	if j := k.found[i]; j >= 0 {
+		return k.seen[j].of
+	}
+	return nil
+}
+
 func (k *kind) take(i, j int) {
 	if k.found[i] = j; j >= 0 {
 		k.taken[j] = true

@@ -131,10 +131,8 @@ func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone 
 	// The frame is turned by the hole that clocks it, and by that hole's error.
 	if clock := c.rep.Hole(f.Clock); clock != nil && clock != h {
 		arm := clock.Centre.R3().Sub(f.Origin.R3())
-		e1, e2 := geom.Basis(clock.Axis.R3())
-		aside := f.Z.R3().Cross(arm).Normalize()
 		cov := covariance(clock.CentreCov())
-		v := cov.along([2]float64{aside.Dot(e1), aside.Dot(e2)})
+		v := cov.along(laidOn(clock.Axis.R3(), f.Z.R3().Cross(arm).Normalize())[0])
 		if arm.Norm() > 0 && v > 0 {
 			p.datum = append(p.datum, laid(f.Z.R3().Cross(place).Mul(math.Sqrt(v)/arm.Norm())))
 		}
