@@ -37,9 +37,11 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	}
 	switch {
 	case rep.InFrame:
-		return nil, errors.New("check: the report is in its datum frame: give the one in the scan's own position")
+		return nil, errors.New("check: the report is in its datum frame: give the one in the " +
+			"scan's own position")
 	case rep.Verdict != "":
-		return nil, errors.New("check: the report was judged already: give the one that was measured without a plan")
+		return nil, errors.New("check: the report was judged already: give the one that was " +
+			"measured without a plan")
 	}
 	mates := p.Mates
 	if mates {
@@ -53,18 +55,21 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	}
 	c.single()
 	if len(c.results) == 0 {
-		return nil, fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone or a flatness", p.File)
+		return nil, fmt.Errorf("check: the plan %s gives no band to judge by: add a band, a zone "+
+			"or a flatness", p.File)
 	}
 	c.noteCorrections()
 	if mates {
-		c.note("The scan is held against the plan's mirror image: it is of the part that goes onto the planned one, looking at its mating face.")
+		c.note("The scan is held against the plan's mirror image: it is of the part that goes " +
+			"onto the planned one, looking at its mating face.")
 	}
 	rule := p.Decision
 	if rule == "" {
 		rule = report.Guarded
 	}
-	return &report.Judgement{Part: p.Part, Results: c.results, Verdict: report.Worst(c.results), Decision: rule,
-		Notes: c.notes, Scale: scale, Frame: c.frame, BoltCircles: c.circled, Corrected: c.corrected()}, nil
+	return &report.Judgement{Part: p.Part, Results: c.results, Verdict: report.Worst(c.results),
+		Decision: rule, Notes: c.notes, Scale: scale, Frame: c.frame, BoltCircles: c.circled,
+		Corrected: c.corrected()}, nil
 }
 
 // checker judges the features of a match one by one.
@@ -111,7 +116,8 @@ type sureness struct {
 
 // judge adds the result of a number that depends on src, nil where the scan does
 // not show how sure it is.
-func (c *checker) judge(r report.Result, measured, nominal float64, src *sources, band r1.Interval) report.Verdict {
+func (c *checker) judge(r report.Result, measured, nominal float64, src *sources,
+	band r1.Interval) report.Verdict {
 	var s sureness
 	if src != nil {
 		u := src.combined()
@@ -121,7 +127,8 @@ func (c *checker) judge(r report.Result, measured, nominal float64, src *sources
 }
 
 // state adds a result with what is said of it; nothing is where u is zero.
-func (c *checker) state(r report.Result, measured, nominal float64, src *sources, s sureness, band r1.Interval) report.Verdict {
+func (c *checker) state(r report.Result, measured, nominal float64, src *sources, s sureness,
+	band r1.Interval) report.Verdict {
 	dev := measured - nominal
 	r.Measured, r.Nominal, r.Deviation = ptr(measured), ptr(nominal), ptr(dev)
 	r.Lower, r.Upper = limit(band.Lo), limit(band.Hi)
@@ -143,7 +150,8 @@ func (c *checker) state(r report.Result, measured, nominal float64, src *sources
 
 // angle judges an angle, which depends on nothing but the scan's noise: neither a
 // coat nor the scale turns anything.
-func (c *checker) angle(r report.Result, measured, nominal, expanded float64, band *r1.Interval) report.Verdict {
+func (c *checker) angle(r report.Result, measured, nominal, expanded float64,
+	band *r1.Interval) report.Verdict {
 	r.Unit = "deg"
 	src := &sources{}
 	if !src.seen("", measured, "deg", expanded, 0, 1) {
@@ -233,7 +241,9 @@ func (c *checker) ask(k *kind, i int, asks ...asked) {
 
 // askDiameter asks for a diameter where the plan has a band for it.
 func (c *checker) askDiameter(s *plan.Size, of any) asked {
-	return asked{s.Judged(), report.Diameter, func(r report.Result) { c.length(r, c.diameterOf(of), s) }}
+	return asked{s.Judged(), report.Diameter, func(r report.Result) {
+		c.length(r, c.diameterOf(of), s)
+	}}
 }
 
 func whatOf(asks []asked) (what []report.Characteristic) {
@@ -271,7 +281,8 @@ func (k *kind) missingText(w *wanted) string {
 }
 
 // form judges a flatness or cylindricity, which may all be noise.
-func (c *checker) form(r report.Result, measured *float64, expanded float64, orNoise bool, allowed float64) {
+func (c *checker) form(r report.Result, measured *float64, expanded float64, orNoise bool,
+	allowed float64) {
 	if measured == nil {
 		r.Unit, r.Upper = "mm", ptr(allowed)
 		c.lacks(r, "too little of it was scanned to tell its "+string(r.Characteristic))

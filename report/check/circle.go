@@ -44,14 +44,15 @@ func (c *checker) circle(i int) {
 	}
 	for j := range k.Clocking {
 		if g := &k.Clocking[j]; p.ClockingBand != nil {
-			g.Verdict = c.angle(name(report.ClockingAngle, "/"+g.Hole), *g.NominalDeg+*g.DeviationDeg,
-				*g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
+			g.Verdict = c.angle(name(report.ClockingAngle, "/"+g.Hole),
+				*g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
 		}
 	}
 	for j := range k.Spacing {
 		if g := &k.Spacing[j]; p.SpacingBand != nil {
 			r := name(report.SpacingAngle, "/"+g.From+"-"+g.To)
-			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.SpacingBand)
+			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg,
+				p.SpacingBand)
 		}
 	}
 	for _, g := range k.Clocking {
@@ -61,12 +62,15 @@ func (c *checker) circle(i int) {
 		}
 	}
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {
-		c.circlePositions(p, k, func(hole string) report.Result { return name(report.Position, "/"+hole) })
+		c.circlePositions(p, k, func(hole string) report.Result {
+			return name(report.Position, "/"+hole)
+		})
 	}
 	for at := range cm.place {
 		if c.places[i][at] == "" {
-			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1), fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
-				wording.Short(p.Angles[at]), at+1), whatOf(eachHole)...)
+			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1),
+				fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
+					wording.Short(p.Angles[at]), at+1), whatOf(eachHole)...)
 		}
 	}
 	for _, hole := range cm.extra {
@@ -107,9 +111,12 @@ func (c *checker) otherUnit(p *plan.Circle) string {
 		}{{25.4, "in", "mm"}, {1 / 25.4, "mm", "in"}, {1000, "m", "mm"}, {1.0 / 1000, "mm", "m"}} {
 			s := *p.PitchDiameter
 			s.Nominal /= u.by
-			if _, ok := near(k.PitchDiameter, &s); ok && math.Abs(k.PitchDiameter-s.Nominal) < 0.02*s.Nominal {
-				return fmt.Sprintf(". One of %s mm is there: a factor of %s fits. Is the plan's or the scan's unit %s, and not %s?",
-					wording.Fixed(k.PitchDiameter, 2), wording.Short(max(u.by, 1/u.by)), u.to, u.from)
+			if _, ok := near(k.PitchDiameter, &s); ok &&
+				math.Abs(k.PitchDiameter-s.Nominal) < 0.02*s.Nominal {
+				return fmt.Sprintf(". One of %s mm is there: a factor of %s fits. Is the plan's "+
+					"or the scan's unit %s, and not %s?",
+					wording.Fixed(k.PitchDiameter, 2), wording.Short(max(u.by, 1/u.by)), u.to,
+					u.from)
 			}
 		}
 	}

@@ -35,7 +35,8 @@ func smallestZone(d, r [][2]float64, bonus []float64) (zone float64, worst int) 
 		at, value := 0, math.Inf(-1)
 		var e [2]float64
 		for i := range d {
-			q := [2]float64{d[i][0] - x[0] + x[2]*r[i][1]/radius, d[i][1] - x[1] - x[2]*r[i][0]/radius}
+			q := [2]float64{d[i][0] - x[0] + x[2]*r[i][1]/radius,
+				d[i][1] - x[1] - x[2]*r[i][0]/radius}
 			if v := 2*math.Hypot(q[0], q[1]) - bonus[i]; v > value {
 				at, value, e = i, v, q
 			}
@@ -47,7 +48,8 @@ func smallestZone(d, r [][2]float64, bonus []float64) (zone float64, worst int) 
 		if l == 0 {
 			break // no hole is off at all
 		}
-		g := [n]float64{-2 * e[0] / l, -2 * e[1] / l, 2 * (e[0]*r[at][1] - e[1]*r[at][0]) / l / radius}
+		g := [n]float64{-2 * e[0] / l, -2 * e[1] / l,
+			2 * (e[0]*r[at][1] - e[1]*r[at][0]) / l / radius}
 		var pg [n]float64
 		gain := 0.0
 		for i := range n {

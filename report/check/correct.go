@@ -32,8 +32,10 @@ func atTemperature(s *plan.Scanner) *lengths {
 	}
 	above := t.Part - standardTemperature
 	l.factor = 1 / (1 + t.Expansion*above)
-	l.terms.add(report.SourceTemperature, "", t.Part, "deg C", t.StandardU, -l.factor*l.factor*t.Expansion)
-	l.terms.add(report.SourceExpansion, "", t.Expansion, "1/K", t.ExpansionU, -l.factor*l.factor*above)
+	l.terms.add(report.SourceTemperature, "", t.Part, "deg C", t.StandardU,
+		-l.factor*l.factor*t.Expansion)
+	l.terms.add(report.SourceExpansion, "", t.Expansion, "1/K", t.ExpansionU,
+		-l.factor*l.factor*above)
 	return l
 }
 
@@ -62,7 +64,8 @@ func (l *lengths) own(out *sources, m scanned, factor float64) (ok bool) {
 		return false
 	}
 	for _, o := range m.others {
-		out.add(o.name, o.feature, 0, "mm", budget.Standard{U: o.expanded / report.Coverage}, factor*o.sensitivity)
+		out.add(o.name, o.feature, 0, "mm", budget.Standard{U: o.expanded / report.Coverage},
+			factor*o.sensitivity)
 	}
 	if m.coats != 0 {
 		l.coat(out, factor*m.coats)
@@ -85,7 +88,8 @@ func (l *lengths) scanError(out *sources, feature string, size, sensitivity floa
 		u += e.B * math.Abs(size)
 	}
 	if u > 0 {
-		out.add(report.SourceLength, feature, 0, "mm", budget.Standard{U: u, Distribution: e.Distribution, DoF: e.DoF}, sensitivity)
+		out.add(report.SourceLength, feature, 0, "mm",
+			budget.Standard{U: u, Distribution: e.Distribution, DoF: e.DoF}, sensitivity)
 	}
 }
 
@@ -116,11 +120,13 @@ func (l *lengths) form(m scanned) (float64, *sources) {
 func (c *checker) noteCorrections() {
 	s := &c.plan.Scanner
 	if t := s.Coating.Thickness; t > 0 {
-		c.note("Diameters are corrected for a coat of %s mm: holes and bores by +%s mm, bosses by -%s mm.",
+		c.note("Diameters are corrected for a coat of %s mm: holes and bores by +%s mm, bosses by "+
+			"-%s mm.",
 			wording.Short(t), wording.Short(2*t), wording.Short(2*t))
 	}
 	if t := s.Temperature; t != nil && !c.lengths.set {
-		c.note("Judged lengths hold at 20 degrees C (ISO 1); the part was scanned at %s, so they are %s.",
+		c.note("Judged lengths hold at 20 degrees C (ISO 1); the part was scanned at %s, so they "+
+			"are %s.",
 			wording.Short(t.Part), stretch(c.lengths.factor))
 	}
 }

@@ -30,7 +30,8 @@ func Decide(deviation, expanded float64, band r1.Interval, rule report.Rule) rep
 	switch {
 	case deviation+expanded < band.Lo || deviation-expanded > band.Hi:
 		return report.Nonconforming
-	case rule == report.GuardedRejection, band.Lo <= deviation-expanded && deviation+expanded <= band.Hi:
+	case rule == report.GuardedRejection,
+		band.Lo <= deviation-expanded && deviation+expanded <= band.Hi:
 		return report.Conforming
 	}
 	return report.Indeterminate

@@ -71,7 +71,8 @@ func (m *match) main() int {
 	}
 	best := -1
 	for i, c := range m.circles {
-		if c.at >= 0 && (best < 0 || len(m.plan.BoltCircles[i].Angles) > len(m.plan.BoltCircles[best].Angles)) {
+		if c.at >= 0 && (best < 0 ||
+			len(m.plan.BoltCircles[i].Angles) > len(m.plan.BoltCircles[best].Angles)) {
 			best = i
 		}
 	}
@@ -165,7 +166,8 @@ func (m *match) matchFrame(main int) {
 	if toward == nil {
 		return
 	}
-	m.frame = newFrame(bolt.DatumFrame(on, z, through, toward.Centre.R3()), c.Face, axisID, toward.ID)
+	m.frame = newFrame(bolt.DatumFrame(on, z, through, toward.Centre.R3()), c.Face, axisID,
+		toward.ID)
 }
 
 // axisNear returns what may be the hole or cylinder that the plan's frame names for its axis:
@@ -217,7 +219,8 @@ func (m *match) circleOf(id string) *report.BoltCircle {
 }
 
 func newFrame(f bolt.Frame, face, axis, clock string) *report.Frame {
-	return &report.Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z), Face: face, Axis: axis, Clock: clock}
+	return &report.Frame{Origin: vec(f.Origin), X: vec(f.X), Y: vec(f.Y), Z: vec(f.Z), Face: face,
+		Axis: axis, Clock: clock}
 }
 
 func vec(v r3.Vector) report.Vec { return report.Vec{v.X, v.Y, v.Z} }

@@ -9,10 +9,11 @@ import (
 
 // circleMatch is a planned circle found in the scan.
 type circleMatch struct {
-	at    int      // in the report's circles; -1: not found
-	turns []turn   // that fit equally well, best first
-	place []int    // for each planned angle the number of the hole in Clocking, -1: no hole there
-	other []string // for each planned angle without one the hole that lies there beside the ring, or ""
+	at    int    // in the report's circles; -1: not found
+	turns []turn // that fit equally well, best first
+	place []int  // for each planned angle the number of the hole in Clocking, -1: no hole there
+	// for each planned angle without one the hole that lies there beside the ring, or ""
+	other []string
 	extra []string // holes of the ring without a place in the plan
 }
 
@@ -54,7 +55,8 @@ func (c *circleMatch) take(m *match, p *plan.Circle, t turn) {
 		reach := max(atReach, 0.02*k.PitchDiameter)
 		for j := range m.rep.Holes {
 			h := &m.rep.Holes[j]
-			if d := h.Centre.R3().Distance(at); h.Face == k.Face && h.Diameter > 0 && !inRing[h.ID] && d < reach {
+			if d := h.Centre.R3().Distance(at); h.Face == k.Face && h.Diameter > 0 &&
+				!inRing[h.ID] && d < reach {
 				reach, c.other[i] = d, h.ID
 			}
 		}

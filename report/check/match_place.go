@@ -88,7 +88,8 @@ func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
 	}
 	for i := range rep.Planes {
 		f := &rep.Planes[i]
-		k[planes].seen = append(k[planes].seen, seen{of: f, id: f.ID, point: f.Point, axis: f.Normal})
+		k[planes].seen = append(k[planes].seen,
+			seen{of: f, id: f.ID, point: f.Point, axis: f.Normal})
 	}
 	for i := range k {
 		k[i].taken = make([]bool, len(k[i].seen))
@@ -223,13 +224,15 @@ func (m *match) bySize(k *kind, w *wanted) int {
 	switch {
 	case best < 0:
 	case k.name == "plane":
-		m.note("The plan's plane %s has no place (at); the scan's largest plane left, %s, is taken for it.",
+		m.note("The plan's plane %s has no place (at); the scan's largest plane left, %s, is "+
+			"taken for it.",
 			w.id, k.seen[best].id)
 	case w.size == nil:
 		return -1
 	case next-least < 0.1:
-		m.note("The plan's %s %s may be %s or %s of the scan, alike in size; %s is taken. "+
-			"Its place (at) in the plan would tell.", k.name, w.id, k.seen[best].id, k.seen[second].id, k.seen[best].id)
+		m.note("The plan's %s %s may be %s or %s of the scan, alike in size; %s is taken. Its "+
+			"place (at) in the plan would tell.", k.name, w.id, k.seen[best].id,
+			k.seen[second].id, k.seen[best].id)
 	}
 	return best
 }

@@ -122,7 +122,8 @@ func (m *match) azimuth(k *report.BoltCircle, t turn) float64 {
 		return 0
 	}
 	d := h.Centre.R3().Sub(k.Centre.R3())
-	a := degrees(math.Atan2(d.Dot(m.frame.Y.R3()), d.Dot(m.frame.X.R3()))) + t.zero - k.Clocking[0].AngleDeg
+	a := degrees(math.Atan2(d.Dot(m.frame.Y.R3()), d.Dot(m.frame.X.R3()))) +
+		t.zero - k.Clocking[0].AngleDeg
 	if a = math.Mod(a+720, 360); a > 359 {
 		a -= 360
 	}
@@ -155,13 +156,16 @@ func (m *match) turnFrame(main int) {
 	case own:
 		c.settle(m, main)
 		if ties > 1 {
-			m.note("%s holes of the scan fit the clocking hole %s equally well; %s is taken.", wording.Capital(wording.Word(ties)), m.plan.Frame.Clock, m.frame.Clock)
+			m.note("%s holes of the scan fit the clocking hole %s equally well; %s is taken.",
+				wording.Capital(wording.Word(ties)), m.plan.Frame.Clock, m.frame.Clock)
 		}
 	default:
 		c.take(m, p, c.turns[best])
 		if ties > 1 {
-			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's %s. A feature beside the axis, with its place (at) in the plan, would tell them apart.",
-				p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"), clockName(m.clockPlace(c)))
+			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's %s. A "+
+				"feature beside the axis, with its place (at) in the plan, would tell them apart.",
+				p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"),
+				clockName(m.clockPlace(c)))
 		}
 	}
 }
@@ -186,30 +190,36 @@ func (m *match) clockedByHole() []*report.Frame {
 			continue
 		}
 		if ph.At != nil {
-			if want := math.Hypot(ph.At[0], ph.At[1]); math.Abs(r-want) > max(atReach, atShare*want) {
+			want := math.Hypot(ph.At[0], ph.At[1])
+			if math.Abs(r-want) > max(atReach, atShare*want) {
 				continue
 			}
 		}
 		out = append(out, m.turned(h.Centre.R3(), h.ID))
 	}
 	if out == nil {
-		m.note("The plan's clocking hole %s was not found; the frame is clocked by the bolt circle.", ph.ID)
+		m.note("The plan's clocking hole %s was not found; the frame is clocked by the bolt "+
+			"circle.", ph.ID)
 	}
 	return out
 }
 
 func (m *match) turned(toward r3.Vector, clock string) *report.Frame {
 	f := m.frame
-	return newFrame(bolt.DatumFrame(f.Origin.R3(), f.Z.R3(), f.Origin.R3(), toward), f.Face, f.Axis, clock)
+	return newFrame(bolt.DatumFrame(f.Origin.R3(), f.Z.R3(), f.Origin.R3(), toward), f.Face, f.Axis,
+		clock)
 }
 
 // clockedByTurn returns a frame for each turn of the circle: X through the hole
 // at the place that the plan clocks by, or through that place where it has no hole. The turn
 // that keeps the scan's own clocking hole comes first.
-func (m *match) clockedByTurn(c *circleMatch, p *plan.Circle, k *report.BoltCircle) []*report.Frame {
+func (m *match) clockedByTurn(c *circleMatch, p *plan.Circle,
+	k *report.BoltCircle) []*report.Frame {
 	clock, at := m.frame.Clock, m.clockPlace(c)
 	sort.SliceStable(c.turns, func(i, j int) bool {
-		first := func(t turn) bool { return t.place[at] >= 0 && k.Clocking[t.place[at]].Hole == clock }
+		first := func(t turn) bool {
+			return t.place[at] >= 0 && k.Clocking[t.place[at]].Hole == clock
+		}
 		return first(c.turns[i]) && !first(c.turns[j])
 	})
 	out := make([]*report.Frame, len(c.turns))

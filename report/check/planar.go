@@ -109,7 +109,8 @@ func (p *planar) least(r float64) float64 {
 	if r <= most {
 		return 0
 	}
-	return root(func(a float64) float64 { return report.OneSide - p.within(a, r) }, r-most, r, 1e-4*p.s)
+	return root(func(a float64) float64 { return report.OneSide - p.within(a, r) }, r-most, r,
+		1e-4*p.s)
 }
 
 // expanded is the uncertainty of a distance found to be r: what makes r + U the

@@ -60,7 +60,8 @@ type found struct {
 // from the place that the plan gives it about the frame's axis, on the planned pitch
 // circle, the whole pattern turned to its best fit by least squares, and shifted to it,
 // too, where the frame has no bore.
-func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name func(string) report.Result) {
+func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
+	name func(string) report.Result) {
 	radius := k.PitchDiameter / 2
 	if p.PitchDiameter != nil {
 		radius = p.PitchDiameter.Nominal / 2
@@ -108,26 +109,31 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle, name fun
 
 // smallestZone notes where the pattern turned and shifted to suit its farthest hole, as a
 // gauge is, holds the zone that least squares do not.
-func (c *checker) smallestZone(p *plan.Circle, laid *pattern.Fit, nominal [][2]float64, places pattern.Places, opt pattern.Options) {
+func (c *checker) smallestZone(p *plan.Circle, laid *pattern.Fit, nominal [][2]float64,
+	places pattern.Places, opt pattern.Options) {
 	worst := 0.0
 	for i := range nominal {
 		d := laid.Off(i).XY
 		worst = max(worst, 2*math.Hypot(d[0], d[1])*c.lengths.factor)
 	}
 	z, err := pattern.ToZone(nominal, places, opt.Scale, opt.Centre)
-	if d := z.Diameter * c.lengths.factor; err == nil && worst > p.Position.Diameter && d <= p.Position.Diameter {
-		c.note("Turned%s to suit the farthest hole, as on a gauge, all holes of %s lie in zones of %.3g mm; by least squares, as judged, in zones of %.3g mm.",
+	if d := z.Diameter * c.lengths.factor; err == nil && worst > p.Position.Diameter &&
+		d <= p.Position.Diameter {
+		c.note("Turned%s to suit the farthest hole, as on a gauge, all holes of %s lie in zones "+
+			"of %.3g mm; by least squares, as judged, in zones of %.3g mm.",
 			map[bool]string{true: " and shifted"}[opt.Centre == nil], p.ID, d, worst)
 	}
 }
 
 // position judges a hole's true position about a place in the datum frame.
-func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone plan.Zone, size *plan.Size) {
+func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone plan.Zone,
+	size *plan.Size) {
 	f := c.frame
 	laid := func(v r3.Vector) [2]float64 { return laidOn(h.Axis.R3(), v)[0] }
 	place := f.X.R3().Mul(at[0]).Add(f.Y.R3().Mul(at[1]))
 	from := h.Centre.R3().Sub(f.Origin.R3())
-	p := found{hole: h, off: laid(from.Mul(c.lengths.factor).Sub(place)), cov: h.CentreCov(), from: laid(from), datum: laidOn(h.Axis.R3(), c.originError()...)}
+	p := found{hole: h, off: laid(from.Mul(c.lengths.factor).Sub(place)), cov: h.CentreCov(),
+		from: laid(from), datum: laidOn(h.Axis.R3(), c.originError()...)}
 	// The frame is turned by the hole that clocks it, and by that hole's error.
 	if clock := c.rep.Hole(f.Clock); clock != nil && clock != h {
 		arm := clock.Centre.R3().Sub(f.Origin.R3())
@@ -208,7 +214,8 @@ func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 		way = [2]float64{f.off[0] / off, f.off[1] / off}
 	}
 	src := &sources{}
-	if !src.seen("place "+f.hole.ID, off, "mm", report.Coverage*math.Sqrt(scan.along(way))/l.factor, 0, 2*l.factor) {
+	if !src.seen("place "+f.hole.ID, off, "mm", report.Coverage*math.Sqrt(scan.along(way))/l.factor,
+		0, 2*l.factor) {
 		c.judge(r, 2*off, 0, nil, upTo(allowed))
 		return
 	}
@@ -231,7 +238,8 @@ func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 	if p, ok := newPlanar(scales, f.off[0], f.off[1], s.standard.DoF); ok {
 		s.expanded, s.probability = 2*p.expanded(off), p.within(off, allowed/2)
 		if u := bonusSource.U; u > 0 {
-			src.add(report.SourceSize, "diameter "+f.hole.ID, f.hole.Diameter, "mm", bonusSource, -1)
+			src.add(report.SourceSize, "diameter "+f.hole.ID, f.hole.Diameter, "mm", bonusSource,
+				-1)
 			s.standard, s.expanded = src.combined(), math.Hypot(s.expanded, report.Coverage*u)
 			s.probability = 0
 			for i := range draws { // the bonus at the middles of as many equally probable parts
@@ -260,8 +268,10 @@ func (c *checker) bonus(h *report.Hole, z plan.Zone, size *plan.Size) (float64, 
 // composite judges the zones within which the holes keep to each other: the pattern is
 // shifted and turned as suits them best (ASME Y14.5, the lower segment of a composite
 // tolerance). Its uncertainty is that of the hole that decides.
-func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, places pattern.Places, free *pattern.Fit, err error) {
-	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID), Characteristic: report.Position}
+func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, places pattern.Places,
+	free *pattern.Fit, err error) {
+	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID),
+		Characteristic: report.Position}
 	if err != nil {
 		c.lacks(r, err.Error())
 		return
@@ -272,13 +282,15 @@ func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, places pattern
 	for i, g := range k.Clocking {
 		d := free.Off(i).XY
 		off = append(off, [2]float64{d[0] * f, d[1] * f})
-		from = append(from, [2]float64{places.XY[i][0] - free.Centre[0], places.XY[i][1] - free.Centre[1]})
+		from = append(from, [2]float64{places.XY[i][0] - free.Centre[0],
+			places.XY[i][1] - free.Centre[1]})
 		b, _ := c.bonus(c.rep.Hole(g.Hole), p.Position, p.HoleDiameter)
 		bonus = append(bonus, b)
 	}
 	measured, worst := smallestZone(off, from, bonus)
 	measured += bonus[worst]
-	at := found{hole: c.rep.Hole(k.Clocking[worst].Hole), cov: free.Off(worst).Cov, from: from[worst]}
+	at := found{hole: c.rep.Hole(k.Clocking[worst].Hole), cov: free.Off(worst).Cov,
+		from: from[worst]}
 	if l := math.Hypot(off[worst][0], off[worst][1]); l > 0 {
 		at.off = [2]float64{off[worst][0] / l * measured / 2, off[worst][1] / l * measured / 2}
 	} else {
@@ -309,9 +321,11 @@ func (c *checker) perpendicular(r report.Result, k *report.Cylinder, p *plan.Cyl
 	expanded := func(deg float64) float64 {
 		return deg / report.CoverageCentre * report.Coverage * math.Pi / 180 * k.Length
 	}
-	m := scanned{feature: "axis " + k.ID, value: k.Length * tilt, expanded: expanded(k.Uncertainty.AxisDeg)}
+	m := scanned{feature: "axis " + k.ID, value: k.Length * tilt,
+		expanded: expanded(k.Uncertainty.AxisDeg)}
 	if u := expanded(datum.Uncertainty.NormalDeg); u > 0 {
-		m.others = append(m.others, other{name: report.SourceDatum, feature: datum.ID, expanded: u, sensitivity: 1})
+		m.others = append(m.others, other{name: report.SourceDatum, feature: datum.ID, expanded: u,
+			sensitivity: 1})
 	}
 	y, src := c.lengths.form(m)
 	c.judge(r, y, 0, src, upTo(p.Perpendicularity))
@@ -320,7 +334,8 @@ func (c *checker) perpendicular(r report.Result, k *report.Cylinder, p *plan.Cyl
 // datumPlane is the plane of the scan that a plan's cylinder is held square to;
 // without a name the frame's face.
 func (c *checker) datumPlane(name string) *report.Plane {
-	if name != "" && slices.ContainsFunc(c.plan.Planes, func(p plan.Plane) bool { return p.ID == name }) {
+	if name != "" && slices.ContainsFunc(c.plan.Planes,
+		func(p plan.Plane) bool { return p.ID == name }) {
 		p, _ := c.feature(name)
 		datum, _ := p.(*report.Plane)
 		return datum

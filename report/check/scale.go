@@ -37,7 +37,8 @@ func (c *checker) scale() *report.Scale {
 	for i := range s.ReferenceLengths {
 		m, why := c.referenceLength(i)
 		if why != "" {
-			c.note("The reference length %s could not be compared: %s.", plainName(m.ReferenceLength), why)
+			c.note("The reference length %s could not be compared: %s.",
+				plainName(m.ReferenceLength), why)
 			continue
 		}
 		all = append(all, m)
@@ -60,7 +61,8 @@ func (c *checker) scale() *report.Scale {
 		c.lengths = &lengths{scanner: s, factor: r.factor, terms: r.terms, set: true}
 	}
 	u := r.terms.combined()
-	out.Factor, out.Uncertainty, out.CoverageFactor, out.EffectiveDoF = r.factor, u.Expanded(), u.CoverageFactor(), u.DoF
+	out.Factor, out.Uncertainty, out.CoverageFactor, out.EffectiveDoF = r.factor, u.Expanded(),
+		u.CoverageFactor(), u.DoF
 	if n := len(used); n > 1 {
 		out.ChiSquared, out.DoF = r.chi2, n-1
 		out.Agrees = r.agree
@@ -81,8 +83,10 @@ func (c *checker) scale() *report.Scale {
 func (l *lengths) compare(m measuredLength) report.ScaleLength {
 	y, src := l.correct(m.scan)
 	ref := m.StandardU
-	out := report.ScaleLength{Of: m.Of, Features: m.Features, Matched: m.matched, Value: m.Value, U: ref.Expanded(),
-		Scanned: y, ScannedUncertainty: src.combined().Expanded(), Difference: y - m.Value, SetScale: m.SetScale}
+	out := report.ScaleLength{Of: m.Of, Features: m.Features, Matched: m.matched, Value: m.Value,
+		U:       ref.Expanded(),
+		Scanned: y, ScannedUncertainty: src.combined().Expanded(), Difference: y - m.Value,
+		SetScale: m.SetScale}
 	src.add(m.name(), m.entry, m.Value, "mm", ref, -1)
 	out.Uncertainty = src.combined().Expanded()
 	out.En = math.Abs(out.Difference) / out.Uncertainty
@@ -125,7 +129,8 @@ func (r *ratios) one(m measuredLength) (ratio float64, own, shared *sources) {
 	}
 	if e := l.scanner.Length; !r.set {
 		if e.B > 0 {
-			shared.add(report.SourceLength, "all", 0, "", budget.Standard{U: e.B, Distribution: e.Distribution, DoF: e.DoF}, -ratio)
+			shared.add(report.SourceLength, "all", 0, "",
+				budget.Standard{U: e.B, Distribution: e.Distribution, DoF: e.DoF}, -ratio)
 		}
 		shared.addAll(l.terms, -ratio/factor)
 	}

@@ -51,8 +51,8 @@ func (c *checker) referenceLength(i int) (m measuredLength, why string) {
 	return m, ""
 }
 
-// feature is what the plan's id is in the scan, a *report.BoltCircle, *report.Hole, *report.Cylinder or
-// *report.Plane, with its id there; nil where the scan does not show it.
+// feature is what the plan's id is in the scan, a *report.BoltCircle, *report.Hole,
+// *report.Cylinder or *report.Plane, with its id there; nil where the scan does not show it.
 func (c *checker) feature(id string) (any, string) {
 	circle, place, inCircle := strings.Cut(id, "/")
 	for i := range c.plan.BoltCircles {
@@ -103,7 +103,8 @@ func (c *checker) diameterOf(of any) scanned {
 
 // pitchOf is a pitch diameter. A coat does not move centres.
 func pitchOf(k *report.BoltCircle) scanned {
-	return scanned{feature: string(report.PitchDiameter) + " " + k.ID, value: k.PitchDiameter, expanded: k.Uncertainty.PitchDiameter}
+	return scanned{feature: string(report.PitchDiameter) + " " + k.ID, value: k.PitchDiameter,
+		expanded: k.Uncertainty.PitchDiameter}
 }
 
 func tilt(a, b report.Vec) float64 {
@@ -115,7 +116,8 @@ func tilt(a, b report.Vec) float64 {
 // each other the gap shrinks; a step stays.
 func planeDistance(p, q *report.Plane) (scanned, string) {
 	if t := tilt(p.Normal, q.Normal); t > mostTilt {
-		return scanned{}, fmt.Sprintf("%s and %s are %.1f degrees from parallel here", p.ID, q.ID, t)
+		return scanned{}, fmt.Sprintf("%s and %s are %.1f degrees from parallel here", p.ID, q.ID,
+			t)
 	}
 	if !(p.Uncertainty.Offset > 0) || !(q.Uncertainty.Offset > 0) {
 		return scanned{}, ""
@@ -131,9 +133,11 @@ func planeDistance(p, q *report.Plane) (scanned, string) {
 	}
 	aside := d.Sub(p.Normal.R3().Mul(sp)).Norm() / 2 // by which each tilt swings the mean
 	swing := func(p *report.Plane) float64 {
-		return p.Uncertainty.NormalDeg / report.CoverageCentre * report.Coverage * math.Pi / 180 * aside
+		tilt := p.Uncertainty.NormalDeg * math.Pi / 180
+		return tilt / report.CoverageCentre * report.Coverage * aside
 	}
-	out.expanded = math.Sqrt(sq2(p.Uncertainty.Offset) + sq2(q.Uncertainty.Offset) + sq2(swing(p)) + sq2(swing(q)))
+	out.expanded = math.Sqrt(sq2(p.Uncertainty.Offset) + sq2(q.Uncertainty.Offset) + sq2(swing(p)) +
+		sq2(swing(q)))
 	return out, ""
 }
 
@@ -147,7 +151,8 @@ func axisDistance(a, b any) (scanned, string) {
 		p, q = q, p
 	}
 	if t := tilt(p.axis, q.axis); t > mostTilt {
-		return scanned{}, fmt.Sprintf("%s and %s are %.1f degrees from parallel here", p.id, q.id, t)
+		return scanned{}, fmt.Sprintf("%s and %s are %.1f degrees from parallel here", p.id, q.id,
+			t)
 	}
 	d := q.point.R3().Sub(p.point.R3())
 	along := d.Dot(q.axis.R3())
@@ -178,7 +183,8 @@ func axisOf(of any) axis {
 	case *report.Hole:
 		return axis{id: f.ID, point: f.Centre, axis: f.Axis, onFace: true, cov: f.CentreCov()}
 	case *report.Cylinder:
-		return axis{id: f.ID, point: f.Point, axis: f.Axis, point95: f.Uncertainty.Point, tilt95: f.Uncertainty.AxisDeg}
+		return axis{id: f.ID, point: f.Point, axis: f.Axis, point95: f.Uncertainty.Point,
+			tilt95: f.Uncertainty.AxisDeg}
 	}
 	return axis{}
 }

@@ -19,7 +19,8 @@ type sources struct {
 
 // add adds an input; feature tells it from like inputs of others, empty where all
 // features share it.
-func (s *sources) add(name, feature string, value float64, unit string, u budget.Standard, sensitivity float64) {
+func (s *sources) add(name, feature string, value float64, unit string, u budget.Standard,
+	sensitivity float64) {
 	key := name + "|" + feature
 	for i, k := range s.keys {
 		if k == key {
@@ -28,7 +29,8 @@ func (s *sources) add(name, feature string, value float64, unit string, u budget
 		}
 	}
 	s.keys = append(s.keys, key)
-	s.list = append(s.list, budget.Source{Name: name, Value: value, Unit: unit, Standard: u, Sensitivity: sensitivity})
+	s.list = append(s.list, budget.Source{Name: name, Value: value, Unit: unit, Standard: u,
+		Sensitivity: sensitivity})
 }
 
 // addAll adds the inputs of o, their sensitivities times factor.
@@ -72,22 +74,25 @@ func (s *sources) lines() []report.BudgetLine {
 		if math.IsInf(dof, 1) {
 			dof = 0
 		}
-		out[i] = report.BudgetLine{Source: l.Name, Value: l.Value, Unit: l.Unit, Standard: l.U, Distribution: string(d),
-			DoF: dof, Sensitivity: l.Sensitivity, Contribution: l.Contribution(), Share: shares[i]}
+		out[i] = report.BudgetLine{Source: l.Name, Value: l.Value, Unit: l.Unit, Standard: l.U,
+			Distribution: string(d), DoF: dof, Sensitivity: l.Sensitivity,
+			Contribution: l.Contribution(), Share: shares[i]}
 	}
 	return out
 }
 
 // seen is an expanded uncertainty that the scan shows of a number, of which the
 // part unseen comes from no residual; ok is false where it is not known.
-func (s *sources) seen(feature string, value float64, unit string, expanded, unseen, sensitivity float64) (ok bool) {
+func (s *sources) seen(feature string, value float64, unit string, expanded, unseen,
+	sensitivity float64) (ok bool) {
 	if !(expanded > 0) {
 		return false
 	}
 	noise := math.Sqrt(max(expanded*expanded-unseen*unseen, 0)) / report.Coverage
 	s.add(report.SourceNoise, feature, value, unit, budget.Standard{U: noise}, sensitivity)
 	if unseen > 0 {
-		s.add(report.SourceSmoothing, feature, 0, unit, budget.Standard{U: unseen / report.Coverage}, sensitivity)
+		s.add(report.SourceSmoothing, feature, 0, unit,
+			budget.Standard{U: unseen / report.Coverage}, sensitivity)
 	}
 	return true
 }

@@ -83,7 +83,8 @@ func (e *Error) locate(root ast.Node) {
 // read reads the file; the root is for places of what is wrong.
 func read(data []byte) (*Plan, ast.Node, error) {
 	if len(data) > maxPlan {
-		return nil, nil, fail(nil, "larger than %d bytes: this is not a plan, give the plan's YAML file", maxPlan)
+		return nil, nil, fail(nil, "larger than %d bytes: this is not a plan, give the plan's "+
+			"YAML file", maxPlan)
 	}
 	root, err := document(data)
 	if err != nil {
@@ -143,7 +144,8 @@ func document(data []byte) (root ast.Node, err error) {
 		e := &Error{Message: "not readable as YAML: " + oneLine(err.Error())}
 		var ye yaml.Error
 		if errors.As(err, &ye) {
-			e.Message = "not readable as YAML: " + oneLine(ye.GetMessage()) + ": check indentation, colons and brackets here"
+			e.Message = "not readable as YAML: " + oneLine(ye.GetMessage()) +
+				": check indentation, colons and brackets here"
 			if t := ye.GetToken(); t != nil && t.Position != nil {
 				e.Line, e.Column = t.Position.Line, t.Position.Column
 			}
@@ -155,12 +157,14 @@ func document(data []byte) (root ast.Node, err error) {
 			continue
 		}
 		if root != nil {
-			return nil, fail(d.Body, "a second document starts here: a plan is one, remove the line ---")
+			return nil, fail(d.Body, "a second document starts here: a plan is one, remove the "+
+				"line ---")
 		}
 		root = d.Body
 	}
 	if root == nil {
-		return nil, fail(nil, "empty: draft a plan from a measured scan, or write bolt_circles and the rest by hand")
+		return nil, fail(nil, "empty: draft a plan from a measured scan, or write bolt_circles "+
+			"and the rest by hand")
 	}
 	return root, nil
 }
@@ -189,14 +193,17 @@ func checkText(data []byte) error {
 			opening = false
 		}
 		if c == '\t' && opening && depth == 0 && tabbed(data[i:]) {
-			return &Error{Line: line, Column: max(i-start, 1), Message: "a tab before the text: YAML takes spaces alone there"}
+			return &Error{Line: line, Column: max(i-start, 1),
+				Message: "a tab before the text: YAML takes spaces alone there"}
 		}
 		deep := depth > maxDepth || marks > maxDepth && c != '-'
 		if deep || i-start > maxLine {
 			e := &Error{Line: line, Column: i - start + 1,
-				Message: fmt.Sprintf("the line is longer than %d characters: this is not a plan, or its line breaks are lost", maxLine)}
+				Message: fmt.Sprintf("the line is longer than %d characters: this is not a plan, "+
+					"or its line breaks are lost", maxLine)}
 			if deep {
-				e.Message = fmt.Sprintf("more than %d levels of brackets or dashes: a plan needs four, look for one that is not closed", maxDepth)
+				e.Message = fmt.Sprintf("more than %d levels of brackets or dashes: a plan needs "+
+					"four, look for one that is not closed", maxDepth)
 			}
 			return e
 		}
@@ -216,9 +223,10 @@ func tabbed(line []byte) bool {
 }
 
 // otherUnits are names of units that people write, and what a plan calls them.
-var otherUnits = map[string]mesh.Unit{"inch": "in", "inches": "in", "\"": "in", "in.": "in", "millimetre": "mm", "millimeter": "mm",
-	"millimetres": "mm", "millimeters": "mm", "centimetre": "cm", "centimeter": "cm", "metre": "m", "meter": "m",
-	"foot": "ft", "feet": "ft", "'": "ft"}
+var otherUnits = map[string]mesh.Unit{"inch": "in", "inches": "in", "\"": "in", "in.": "in",
+	"millimetre": "mm", "millimeter": "mm", "millimetres": "mm", "millimeters": "mm",
+	"centimetre": "cm", "centimeter": "cm", "metre": "m", "meter": "m", "foot": "ft", "feet": "ft",
+	"'": "ft"}
 
 // unitFault says what is wrong with a unit, "" for nothing.
 func unitFault(what string, u mesh.Unit) string {

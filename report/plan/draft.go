@@ -19,7 +19,8 @@ import (
 
 // ErrNothing says that a report shows no face, hole or cylinder that a
 // plan could be drafted from.
-var ErrNothing = errors.New("plan: the scan shows nothing that a plan could hold: no bolt circle, hole, bore or face")
+var ErrNothing = errors.New("plan: the scan shows nothing that a plan could hold: no bolt " +
+	"circle, hole, bore or face")
 
 //go:embed draft.tmpl
 var draftText string
@@ -41,7 +42,8 @@ func WriteDraft(w io.Writer, rep *report.Report) error {
 		name = "a scan"
 	}
 	d := &draft{rep: rep, used: make(map[string]bool), live: make(map[string]bool), Scan: &rep.Scan,
-		Name: strconv.Quote(name), Part: strconv.Quote(strings.TrimSuffix(name, filepath.Ext(name)))}
+		Name: strconv.Quote(name),
+		Part: strconv.Quote(strings.TrimSuffix(name, filepath.Ext(name)))}
 	d.circles()
 	d.holes()
 	d.cylinders()
@@ -154,8 +156,9 @@ func (d *draft) circle(c *report.BoltCircle, main bool) {
 			angles = append(angles, wording.Fixed(k.AngleDeg, 2))
 		}
 	}
-	out := draftCircle{ID: c.ID, Band: wording.Short(decidable(angleBand, u)), Angles: strings.Join(angles, ", "),
-		Why: "no regular pattern: these are the measured angles", Holes: d.holeDiameter(c)}
+	out := draftCircle{ID: c.ID, Band: wording.Short(decidable(angleBand, u)),
+		Angles: strings.Join(angles, ", "), Holes: d.holeDiameter(c),
+		Why: "no regular pattern: these are the measured angles"}
 	if n := c.Nominal; n != nil {
 		out.Why, out.Spacing = "a regular pattern with places empty", exactAngle(n.SpacingDeg)
 		if len(n.Missing) == 0 {
@@ -245,7 +248,8 @@ func (d *draft) holes() {
 		}
 		d.use(h.ID)
 		if h.Diameter <= 0 {
-			lines = append(lines, fmt.Sprintf("# %s is a slot of %s x %s: a plan judges round holes only",
+			lines = append(lines, fmt.Sprintf("# %s is a slot of %s x %s: a plan judges round "+
+				"holes only",
 				h.ID, wording.Fixed(h.Width, 2), wording.Fixed(h.Length, 2)))
 			continue
 		}
@@ -289,11 +293,13 @@ func (d *draft) cylinders() {
 		switch {
 		case main:
 			keys += ", perpendicular_to: " + f.Face
-			was = strings.Replace(was, "# ", "# main bore; ", 1) + "; add perpendicularity: 0.1 to judge it"
+			was = strings.Replace(was, "# ", "# main bore; ", 1) +
+				"; add perpendicularity: 0.1 to judge it"
 		case f != nil:
 			keys = fmt.Sprintf("side: %s, at: %s, diameter: %s", c.Side, d.axisPlace(&c), text)
 		}
-		lines = append(lines, d.entry(main || f == nil, c.ID, keys, was)) // no frame: nothing else to judge by
+		// no frame: nothing else to judge by
+		lines = append(lines, d.entry(main || f == nil, c.ID, keys, was))
 	}
 	d.block("cylinders:  # take the # away to judge one, too", lines, mostLines)
 }
@@ -330,7 +336,8 @@ func (d *draft) planes() {
 			u := p.Uncertainty.Flatness
 			k := wording.Decimals(u)
 			was = "flatness measured " + wording.Fixed(*p.Flatness, k) + wording.PlusMinus(u, k)
-			keys = append(keys, "flatness: "+wording.Short(max(0.3, math.Ceil((1.5**p.Flatness+u)*10)/10)))
+			keys = append(keys, "flatness: "+wording.Short(max(0.3,
+				math.Ceil((1.5**p.Flatness+u)*10)/10)))
 		}
 		if main {
 			was = "mounting face; " + was

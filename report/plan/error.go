@@ -33,7 +33,9 @@ func (e *Error) Error() string {
 // near: at most a third of its letters, and at least one, may differ.
 func suggest(got string, known []string) string {
 	best, least := "", 1+max(1, len(got)/3)
-	plain := func(s string) string { return strings.NewReplacer("-", "_", " ", "_").Replace(strings.ToLower(s)) }
+	plain := func(s string) string {
+		return strings.NewReplacer("-", "_", " ", "_").Replace(strings.ToLower(s))
+	}
 	for _, k := range known {
 		if d := editDistance(plain(got), k); d < least {
 			best, least = k, d

@@ -11,8 +11,8 @@ import (
 
 // probableSize is the size, mm, that was probably meant of a measured length with its
 // expanded uncertainty: the most probable standard one if it is more probable than not,
-// else, or if the uncertainty is not known, the measured one to a hundredth. The words say what size that is, how far from the
-// measured one, and how probable.
+// else, or if the uncertainty is not known, the measured one to a hundredth. The words say
+// what size that is, how far from the measured one, and how probable.
 func probableSize(k sizes.Kind, measured, expanded float64) (nominal float64, words string) {
 	best := sizes.Best(sizes.Candidates(k, measured, expanded/report.Coverage))
 	if best.Diameter == 0 || !best.Likely() || expanded <= 0 {

@@ -119,12 +119,14 @@ func (p *Plan) Pattern(name string) (*report.Pattern, error) {
 	var c *Circle
 	for i := range p.BoltCircles {
 		k := &p.BoltCircles[i]
-		if k.PitchDiameter != nil && k.HoleDiameter != nil && (c == nil || len(k.Angles) > len(c.Angles)) {
+		if k.PitchDiameter != nil && k.HoleDiameter != nil &&
+			(c == nil || len(k.Angles) > len(c.Angles)) {
 			c = k
 		}
 	}
 	if c == nil || len(c.Angles) < 2 {
-		return nil, fmt.Errorf("%s: no bolt circle with pitch_diameter and hole_diameter: there is no pattern to bolt up", name)
+		return nil, fmt.Errorf("%s: no bolt circle with pitch_diameter and hole_diameter: there "+
+			"is no pattern to bolt up", name)
 	}
 	var ids []string
 	var places [][2]float64

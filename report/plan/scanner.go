@@ -144,7 +144,8 @@ func (f *lengthErrorFile) convert(v *validator, path string) {
 		s.U = &one
 	}
 	u := s.standard(v, path, "scanner length", 1)
-	*f.out = LengthError{A: or0(f.A) * u.U, B: or0(f.B) * u.U, Distribution: u.Distribution, DoF: u.DoF}
+	*f.out = LengthError{A: or0(f.A) * u.U, B: or0(f.B) * u.U, Distribution: u.Distribution,
+		DoF: u.DoF}
 }
 
 func (f *coatingFile) convert(v *validator, path string) {
@@ -155,18 +156,22 @@ func (f *temperatureFile) convert(v *validator, path string) {
 	e := f.Expansion
 	v.check(path, []rule{
 		{e != nil && e.keys && f.ExpansionU != nil, ".expansion_u",
-			"temperature has expansion_u beside an expansion with its own uncertainty: leave one of them"},
-		{f.Part == nil, "", "temperature has no part: add the part's temperature while it was scanned, degrees C"},
-		{e == nil, "", "temperature has no expansion: add the coefficient of the part's material, per kelvin, " +
-			"as in 11.5e-6 for steel"},
+			"temperature has expansion_u beside an expansion with its own uncertainty: leave one " +
+				"of them"},
+		{f.Part == nil, "", "temperature has no part: add the part's temperature while it was " +
+			"scanned, degrees C"},
+		{e == nil, "", "temperature has no expansion: add the coefficient of the part's " +
+			"material, per kelvin, as in 11.5e-6 for steel"},
 		{e != nil && e.Value == nil, ".expansion", "expansion has no value: add it"},
-		{e != nil && !e.keys && f.ExpansionU == nil, "", "temperature has no expansion_u: add the standard " +
-			"uncertainty of the expansion, per kelvin, as in 1e-6"},
+		{e != nil && !e.keys && f.ExpansionU == nil, "",
+			"temperature has no expansion_u: add the standard uncertainty of the expansion, per " +
+				"kelvin, as in 1e-6"},
 	})
 	if v.err != nil {
 		return
 	}
-	*f.out = Temperature{Part: *f.Part, Expansion: *e.Value, StandardU: f.standard(v, path, "temperature", 1)}
+	*f.out = Temperature{Part: *f.Part, Expansion: *e.Value,
+		StandardU: f.standard(v, path, "temperature", 1)}
 	if e.keys {
 		f.out.ExpansionU = e.standard(v, path+".expansion", "expansion", 1)
 	} else {
@@ -181,21 +186,24 @@ func (f *referenceFile) convert(v *validator, path string) {
 		switch {
 		case names == nil:
 		case l.Of != "":
-			v.fault(path+"."+string(of), "a reference length has both %s and %s: give each length an entry of its own", l.Of, of)
+			v.fault(path+"."+string(of), "a reference length has both %s and %s: give each length "+
+				"an entry of its own", l.Of, of)
 		default:
 			l.Of, l.Features = of, names
 		}
 	}
 	v.check(path, []rule{
-		{l.Of == "", "", "a reference length names no feature: add diameter: C1, pitch_diameter: B1, or distance: [H1, X1]"},
+		{l.Of == "", "", "a reference length names no feature: add diameter: C1, pitch_diameter: " +
+			"B1, or distance: [H1, X1]"},
 		{f.Value == 0, "", "a reference length has no value: add the length that you read"},
 	})
 	l.StandardU = f.standard(v, path, "reference length", v.mm)
 	*f.out = l
 }
 
-var distributions = map[string]budget.Distribution{"normal": budget.Normal, "rectangular": budget.Rectangular,
-	"triangular": budget.Triangular, "arcsine": budget.Arcsine, "u-shaped": budget.Arcsine}
+var distributions = map[string]budget.Distribution{"normal": budget.Normal,
+	"rectangular": budget.Rectangular, "triangular": budget.Triangular,
+	"arcsine": budget.Arcsine, "u-shaped": budget.Arcsine}
 
 // standard is what the keys come to, times scale.
 func (s *stated) standard(v *validator, path, what string, scale float64) (out budget.Standard) {
@@ -217,26 +225,34 @@ func (s *stated) standard(v *validator, path, what string, scale float64) (out b
 	d, k, confidence := s.Distribution != nil, s.K != nil, s.Confidence != nil
 	normal, half, expanded := distribution == budget.Normal, key == "half_width", key == "expanded"
 	v.check(path, []rule{
-		{confidence && !(or0(s.Confidence) >= 50 && or0(s.Confidence) < 100), ".confidence", fmt.Sprintf(
-			"confidence is %s, need per cent from 50 to below 100, as in 95", wording.Short(or0(s.Confidence)))},
+		{confidence && !(or0(s.Confidence) >= 50 && or0(s.Confidence) < 100), ".confidence",
+			fmt.Sprintf(
+				"confidence is %s, need per cent from 50 to below 100, as in 95",
+				wording.Short(or0(s.Confidence)))},
 		{s.DoF != nil && or0(s.DoF) < 1, ".dof", fmt.Sprintf(
-			"dof is %s, need 1 or more degrees of freedom: n readings have n - 1", wording.Short(or0(s.DoF)))},
-		{d && distribution == "", ".distribution", fmt.Sprintf("distribution is %q, need rectangular, triangular, "+
-			"arcsine (the same as u-shaped) or normal", word)},
+			"dof is %s, need 1 or more degrees of freedom: n readings have n - 1",
+			wording.Short(or0(s.DoF)))},
+		{d && distribution == "", ".distribution",
+			fmt.Sprintf("distribution is %q, need rectangular, triangular, arcsine (the same as "+
+				"u-shaped) or normal", word)},
 		{key == "", "", what + " does not say how sure it is: add u (a standard uncertainty), " +
 			"half_width with distribution, or expanded with k"},
-		{len(ways) > 1, "." + last, fmt.Sprintf("%s has both %s and %s: leave one of them", what, key, last)},
+		{len(ways) > 1, "." + last, fmt.Sprintf("%s has both %s and %s: leave one of them", what,
+			key, last)},
 		{d && (key == "u" || expanded && !normal), ".distribution",
 			what + ": distribution goes with half_width, not with " + key + ": leave it out"},
 		{k && !expanded, ".k", what + ": k goes with expanded, not with " + key + ": leave it out"},
-		{confidence && (key == "u" || half && !normal), ".confidence", what + ": confidence goes with expanded, " +
-			"or with a half_width of distribution normal: leave it out"},
-		{half && !d, ".half_width", what + " has half_width but no distribution: add rectangular (anywhere in it), " +
-			"triangular (the middle likelier), arcsine (it swings between the ends) or normal"},
-		{half && normal && !confidence, ".half_width", what + " has a normal distribution, which has no end: " +
-			"add the confidence that the half_width holds, as in confidence: 95"},
-		{expanded && !k && !confidence, ".expanded", what + " has expanded but no k: " +
-			"add the coverage factor, as in k: 2, or confidence: 95"},
+		{confidence && (key == "u" || half && !normal), ".confidence", what +
+			": confidence goes with expanded, or with a half_width of distribution normal: leave " +
+			"it out"},
+		{half && !d, ".half_width", what + " has half_width but no distribution: add rectangular " +
+			"(anywhere in it), triangular (the middle likelier), arcsine (it swings between the " +
+			"ends) or normal"},
+		{half && normal && !confidence, ".half_width", what +
+			" has a normal distribution, which has no end: add the confidence that the " +
+			"half_width holds, as in confidence: 95"},
+		{expanded && !k && !confidence, ".expanded", what + " has expanded but no k: add the " +
+			"coverage factor, as in k: 2, or confidence: 95"},
 		{k && confidence, ".confidence", what + " has both k and confidence: leave one of them"},
 	})
 	switch {

@@ -93,7 +93,8 @@ func (v *validator) units() {
 	if why := unitFault("scan_unit", p.ScanUnit); p.ScanUnit != "" && why != "" {
 		v.fault("scan_unit", "%s", why)
 	}
-	rules := []string{string(report.Guarded), string(report.SimpleAcceptance), string(report.GuardedRejection)}
+	rules := []string{string(report.Guarded), string(report.SimpleAcceptance),
+		string(report.GuardedRejection)}
 	if p.Decision != "" && !slices.Contains(rules, string(p.Decision)) {
 		v.fault("decision", "decision is %q, need one of %s", p.Decision, strings.Join(rules, ", "))
 	}
@@ -105,7 +106,8 @@ func (v *validator) id(path, id, list string) {
 	case id == "":
 		v.fault(path, "an entry of %s has no id: add one, as in \"id: X1\"", list)
 	case strings.ContainsAny(id, "/ \t\n"):
-		v.fault(path+".id", "the id is %q, need a short name without spaces or slashes, as in B1", id)
+		v.fault(path+".id", "the id is %q, need a short name without spaces or slashes, as in B1",
+			id)
 	case v.ids[id]:
 		v.fault(path+".id", "the id %s stands twice: give each feature its own", id)
 	}
@@ -130,7 +132,8 @@ func (v *validator) band(path, what string, b *r1.Interval, scale float64) {
 	case math.IsNaN(b.Lo) || math.IsNaN(b.Hi):
 		v.fault(path, "the band of %s has a limit that is no number", what)
 	case b.Lo > b.Hi || math.IsInf(b.Lo, 1) || math.IsInf(b.Hi, -1):
-		v.fault(path, "the band of %s has its lower limit %s above its upper limit %s: swap them", what, wording.Short(b.Lo/scale), wording.Short(b.Hi/scale))
+		v.fault(path, "the band of %s has its lower limit %s above its upper limit %s: swap them",
+			what, wording.Short(b.Lo/scale), wording.Short(b.Hi/scale))
 	case math.IsInf(b.Lo, -1) && math.IsInf(b.Hi, 1):
 		v.fault(path, "the band of %s has no limit on either side: leave the band out", what)
 	}
@@ -144,7 +147,8 @@ func (v *validator) size(path, what string, s *Size) {
 		v.fault(path, "a size with a band has no nominal: add the size that the band is about")
 	}
 	if !finite(s.Nominal) || s.Nominal <= 0 {
-		v.fault(path+".nominal", "%s nominal is %v, need a finite number above zero", what, s.Nominal/v.mm)
+		v.fault(path+".nominal", "%s nominal is %v, need a finite number above zero", what,
+			s.Nominal/v.mm)
 	}
 	v.band(path+".band", what, s.Band, v.mm)
 }
@@ -170,11 +174,15 @@ func (v *validator) zone(path string, z Zone, size *Size) {
 	v.amount(path+".diameter", "position diameter", z.Diameter, v.mm)
 	v.amount(path+".within", "position within", z.Within, v.mm)
 	v.check(path, []rule{
-		{z.MMC && (!size.Judged() || math.IsInf(size.Band.Lo, -1)), ".material", "material mmc needs the smallest " +
-			"hole that is allowed: add a band with a lower limit to the hole's diameter"},
-		{z.Within > 0 && z.Diameter > 0 && z.Within > z.Diameter, ".within", fmt.Sprintf("position within %s is more "+
-			"than the position diameter %s, which it refines", wording.Short(z.Within/v.mm), wording.Short(z.Diameter/v.mm))},
-		{z.MMC && z.Diameter == 0 && z.Within == 0, "", "position has material but no diameter: add the zone's"},
+		{z.MMC && (!size.Judged() || math.IsInf(size.Band.Lo, -1)), ".material",
+			"material mmc needs the smallest hole that is allowed: add a band with a lower limit " +
+				"to the hole's diameter"},
+		{z.Within > 0 && z.Diameter > 0 && z.Within > z.Diameter, ".within",
+			fmt.Sprintf("position within %s is more than the position diameter %s, which it "+
+				"refines", wording.Short(z.Within/v.mm),
+				wording.Short(z.Diameter/v.mm))},
+		{z.MMC && z.Diameter == 0 && z.Within == 0, "",
+			"position has material but no diameter: add the zone's"},
 	})
 }
 
@@ -186,11 +194,13 @@ func (v *validator) circle(path string, c *Circle) {
 			wording.Things(len(a), "number"), leastHoles, mostHoles)},
 	})
 	if len(a) > 0 && a[0] != 0 {
-		v.fault(path+".angles", "angles start with %s, need 0: they count from the first hole", wording.Short(a[0]))
+		v.fault(path+".angles", "angles start with %s, need 0: they count from the first hole",
+			wording.Short(a[0]))
 	}
 	for i := 1; i < len(a); i++ {
 		if !(a[i] > a[i-1] && a[i] < 360) {
-			v.fault(path+".angles", "angle %s after %s: angles rise counter-clockwise from 0 and stay below 360",
+			v.fault(path+".angles", "angle %s after %s: angles rise counter-clockwise from 0 and "+
+				"stay below 360",
 				wording.Short(a[i]), wording.Short(a[i-1]))
 		}
 	}
@@ -205,8 +215,10 @@ func (v *validator) circle(path string, c *Circle) {
 func (v *validator) hole(path string, h *Hole) {
 	v.id(path, h.ID, "holes")
 	v.check(path, []rule{
-		{h.At == nil && h.Diameter == nil, "", "hole " + h.ID + " has neither at nor diameter: nothing tells it from the others"},
-		{h.At == nil && h.Position.Diameter > 0, "", "hole " + h.ID + " has a position zone but no at: add its place in the datum frame"},
+		{h.At == nil && h.Diameter == nil, "", "hole " + h.ID +
+			" has neither at nor diameter: nothing tells it from the others"},
+		{h.At == nil && h.Position.Diameter > 0, "", "hole " + h.ID +
+			" has a position zone but no at: add its place in the datum frame"},
 	})
 	v.numbers(path+".at", "at", h.At, 2, 2)
 	v.size(path+".diameter", "diameter", h.Diameter)
@@ -230,7 +242,8 @@ func (v *validator) cylinder(path string, c *Cylinder) {
 	v.check(path, []rule{
 		{!slices.Contains([]report.Side{"", report.Internal, report.External}, c.Side), ".side",
 			fmt.Sprintf("side is %q, need internal (a bore) or external (a boss)", c.Side)},
-		{c.Diameter == nil && c.At == nil, "", "cylinder " + c.ID + " has neither diameter nor at: nothing tells it from the others"},
+		{c.Diameter == nil && c.At == nil, "", "cylinder " + c.ID +
+			" has neither diameter nor at: nothing tells it from the others"},
 		{to != "" && to != v.plan.Frame.Face && v.kind(to) != "plane", ".perpendicular_to",
 			"perpendicular_to is " + to + ", which is no plane of this plan: add it under planes"},
 	})
@@ -247,9 +260,11 @@ func (v *validator) frame() {
 	axis := v.kind(f.Axis)
 	v.check("frame", []rule{
 		{f.Axis != "" && (axis == "" || axis == "plane"), ".axis", "the frame's axis is " + f.Axis +
-			", which is no cylinder, bolt circle or hole of this plan: add it, or name one of them"},
-		{len(v.plan.Planes) > 0 && f.Face != "" && v.kind(f.Face) != "plane", ".face", "the frame's face is " + f.Face +
-			", which is no plane of this plan: add it, or name one of them"},
+			", which is no cylinder, bolt circle or hole of this plan: add it, or name one of " +
+			"them"},
+		{len(v.plan.Planes) > 0 && f.Face != "" && v.kind(f.Face) != "plane", ".face",
+			"the frame's face is " + f.Face +
+				", which is no plane of this plan: add it, or name one of them"},
 	})
 	if _, _, err := v.plan.ClockedBy(); err != nil && f.Clock != "" {
 		v.fault("frame.clock", "%s", err)
@@ -267,7 +282,8 @@ func (v *validator) kind(id string) string {
 func (p *Plan) place(name string) (circle, at int) {
 	id, place, _ := strings.Cut(name, "/")
 	circle = slices.IndexFunc(p.BoltCircles, func(c Circle) bool { return c.ID == id })
-	if n, err := strconv.Atoi(place); circle >= 0 && err == nil && n >= 1 && n <= len(p.BoltCircles[circle].Angles) {
+	if n, err := strconv.Atoi(place); circle >= 0 && err == nil && n >= 1 &&
+		n <= len(p.BoltCircles[circle].Angles) {
 		return circle, n - 1
 	}
 	return circle, -1
@@ -297,12 +313,14 @@ func (p *Plan) ClockedBy() (circle, at int, err error) {
 		name = p.BoltCircles[circle].ID + "/" + strings.TrimPrefix(clock, "H")
 	}
 	if circle, at = p.place(name); circle < 0 {
-		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: "+
-			"name one of holes, or of a bolt circle as in B1/1", clock)
+		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: name one "+
+			"of holes, or of a bolt circle as in B1/1", clock)
 	} else if at < 0 {
 		c := &p.BoltCircles[circle]
-		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: circle %s has H1 to H%d, "+
-			"counted from its first hole, and there is none of that name under holes", clock, c.ID, len(c.Angles))
+		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: circle "+
+			"%s has H1 to H%d, counted from its first hole, and there is none of that name under "+
+			"holes", clock, c.ID,
+			len(c.Angles))
 	}
 	return circle, at, nil
 }
@@ -316,13 +334,16 @@ func (v *validator) scanner() {
 	v.amount(path+"length.a", "length a", s.Length.A, v.mm)
 	v.amount(path+"length.b", "length b", s.Length.B, 1)
 	v.check("scanner.length.b", []rule{{s.Length.B > mostLengthShare, "", fmt.Sprintf(
-		"length b is %s, more than a tenth of any length: give it in mm a mm", wording.Short(s.Length.B))}})
+		"length b is %s, more than a tenth of any length: give it in mm a mm",
+		wording.Short(s.Length.B))}})
 	v.amount(path+"coating.thickness", "coating thickness", s.Coating.Thickness, v.mm)
 	v.standard(path+"coating", "coating", s.Coating.StandardU)
 	if t := s.Temperature; t != nil {
 		v.check("scanner.temperature", []rule{
-			{!(t.Part >= coldest && t.Part <= hottest), ".part", fmt.Sprintf("temperature part is %s degrees C, "+
-				"need %d to %d: the part's own while it was scanned", wording.Short(t.Part), coldest, hottest)},
+			{!(t.Part >= coldest && t.Part <= hottest), ".part",
+				fmt.Sprintf("temperature part is %s degrees C, need %d to %d: the part's own "+
+					"while it was scanned", wording.Short(t.Part),
+					coldest, hottest)},
 			{!(math.Abs(t.Expansion) <= mostExpansion), ".expansion", fmt.Sprintf(
 				"expansion is %v, need it per kelvin, as in 11.5e-6 for steel", t.Expansion)},
 		})
@@ -343,10 +364,12 @@ func (v *validator) standard(path, what string, u budget.Standard) {
 // length.
 func (v *validator) reference(path string, l *ReferenceLength) {
 	of, f := path+"."+string(l.Of), l.Features
-	want, ok := map[report.Characteristic]int{report.Diameter: 1, report.PitchDiameter: 1, report.Distance: 2}[l.Of]
+	want, ok := map[report.Characteristic]int{report.Diameter: 1, report.PitchDiameter: 1,
+		report.Distance: 2}[l.Of]
 	switch {
 	case !ok:
-		v.fault(path, "a reference length is of a %q, need diameter, pitch_diameter or distance", l.Of)
+		v.fault(path, "a reference length is of a %q, need diameter, pitch_diameter or distance",
+			l.Of)
 		return
 	case len(f) != want:
 		v.fault(of, "%s names %s, need %s", l.Of, wording.Things(len(f), "feature"),
@@ -369,16 +392,19 @@ func (v *validator) reference(path string, l *ReferenceLength) {
 			"diameter of %s, which is a %s: name a hole or a cylinder", f[0], kinds[0])},
 		{l.Of == report.PitchDiameter && kinds[0] != "bolt circle", "", fmt.Sprintf(
 			"pitch_diameter of %s, which is a %s: name a bolt circle", f[0], kinds[0])},
-		{want == 2 && f[0] == f[want-1], "", "the distance of " + f[0] + " from itself: name two features"},
-		{want == 2 && !round && !flat, "", fmt.Sprintf("distance of %s, a %s, from %s, a %s: name two planes, "+
-			"or two of holes and cylinders", f[0], kinds[0], f[want-1], kinds[want-1])},
+		{want == 2 && f[0] == f[want-1], "", "the distance of " + f[0] +
+			" from itself: name two features"},
+		{want == 2 && !round && !flat, "", fmt.Sprintf("distance of %s, a %s, from %s, a %s: name "+
+			"two planes, or two of holes and "+
+			"cylinders", f[0], kinds[0], f[want-1], kinds[want-1])},
 	})
 	if !finite(l.Value) || l.Value <= 0 {
-		v.fault(path+".value", "a reference length is %v, need a finite length above zero", l.Value/v.mm)
+		v.fault(path+".value", "a reference length is %v, need a finite length above zero",
+			l.Value/v.mm)
 	}
 	v.standard(path, "a reference length", l.StandardU)
-	v.check(path, []rule{{!(l.StandardU.U > 0), "", "a reference length has no uncertainty: " +
-		"no gauge reads exactly, give it as u, half_width or expanded"}})
+	v.check(path, []rule{{!(l.StandardU.U > 0), "", "a reference length has no uncertainty: no " +
+		"gauge reads exactly, give it as u, half_width or expanded"}})
 }
 
 // kindOf says what the feature of an id is, or why there is none.
@@ -389,7 +415,8 @@ func (p *Plan) kindOf(id string) (kind, why string) {
 		return "bolt circle", ""
 	case circle >= 0 && at < 0:
 		name := p.BoltCircles[circle].ID
-		return "", fmt.Sprintf("circle %s has places 1 to %d, counted from its first hole, as in %s/1",
+		return "", fmt.Sprintf("circle %s has places 1 to %d, counted from its first hole, as in "+
+			"%s/1",
 			name, len(p.BoltCircles[circle].Angles), name)
 	case circle >= 0, slices.ContainsFunc(p.Holes, func(h Hole) bool { return h.ID == id }):
 		return "hole", ""

@@ -29,7 +29,8 @@ var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 
 // nameOf is the node's key with the one it stands under: "pitch_diameter nominal".
 func nameOf(n ast.Node) string {
-	parts := strings.Split(strings.TrimPrefix(listIndex.ReplaceAllString(n.GetPath(), ""), "$."), ".")
+	parts := strings.Split(strings.TrimPrefix(listIndex.ReplaceAllString(n.GetPath(), ""), "$."),
+		".")
 	return strings.Join(parts[max(0, len(parts)-2):], " ")
 }
 
@@ -128,7 +129,8 @@ func (d *decoder) value(n ast.Node, v reflect.Value, tag reflect.StructTag) (err
 	case reflect.Slice:
 		s, ok := n.(*ast.SequenceNode)
 		if !ok {
-			return fail(n, "%s is %s, need a list: start each entry with \"- \"", whereOf(n), kindOf(n))
+			return fail(n, "%s is %s, need a list: start each entry with \"- \"", whereOf(n),
+				kindOf(n))
 		}
 		v.Set(reflect.MakeSlice(v.Type(), len(s.Values), len(s.Values)))
 		for i, e := range s.Values {
@@ -156,7 +158,8 @@ func (d *decoder) keys(n ast.Node, v reflect.Value) error {
 	where, keys := whereOf(n), keysOf(v.Type())
 	m, ok := n.(ast.MapNode)
 	if !ok {
-		return fail(n, "%s is %s, need keys with values, as in \"%s: 1\"", where, kindOf(n), keys[0].name)
+		return fail(n, "%s is %s, need keys with values, as in \"%s: 1\"", where, kindOf(n),
+			keys[0].name)
 	}
 	var before ast.Node
 	seen := make(map[string]bool)
@@ -178,7 +181,8 @@ func (d *decoder) keys(n ast.Node, v reflect.Value) error {
 			return fail(k, "key %q stands twice in %s: remove one", name, where)
 		}
 		seen[name], before = true, it.Value()
-		if err := d.value(it.Value(), v.FieldByIndex(keys[at].field.Index), keys[at].field.Tag); err != nil {
+		if err := d.value(it.Value(), v.FieldByIndex(keys[at].field.Index),
+			keys[at].field.Tag); err != nil {
 			return err
 		}
 	}
@@ -221,7 +225,8 @@ func (d *decoder) scale(tag reflect.StructTag) float64 {
 }
 
 func notFraction(n ast.Node) error {
-	return fail(n, "%s is %s: only a length may be a fraction, where the unit is in; need a decimal number",
+	return fail(n, "%s is %s: only a length may be a fraction, where the unit is in; need a "+
+		"decimal number",
 		nameOf(n), n.GetToken().Value)
 }
 
@@ -256,12 +261,12 @@ func number(n ast.Node) (x float64, fraction bool, err error) {
 			}
 		}
 		if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil {
-			return 0, false, fail(n, "%s is the text %q, need a number: write a decimal point, not a comma, "+
-				"and no quotes", nameOf(n), s)
+			return 0, false, fail(n, "%s is the text %q, need a number: write a decimal point, "+
+				"not a comma, and no quotes", nameOf(n), s)
 		}
 		if f := withUnit.FindStringSubmatch(s); f != nil {
-			return 0, false, fail(n, "%s is the text %q, need the bare number %s: the key unit at the top "+
-				"says the unit of all lengths, angles are degrees", nameOf(n), s, f[1])
+			return 0, false, fail(n, "%s is the text %q, need the bare number %s: the key unit at "+
+				"the top says the unit of all lengths, angles are degrees", nameOf(n), s, f[1])
 		}
 	}
 	return 0, false, fail(n, "%s is %s, need a number", nameOf(n), kindOf(n))
@@ -338,10 +343,12 @@ func (d *decoder) band(n ast.Node, to *r1.Interval, tag reflect.StructTag) error
 			return nil
 		}
 		if half, err := strconv.ParseFloat(t, 64); err == nil && half > 0 && !math.IsInf(half, 0) {
-			return fail(n, "the band of %s is the number %s: write +-%s for [-%s, %s], or both limits",
+			return fail(n, "the band of %s is the number %s: write +-%s for [-%s, %s], or both "+
+				"limits",
 				what, t, t, t, t)
 		}
-		return fail(n, "the band of %s is %s, need its lower and upper deviation, as in [-0.2, 0.2] or +-0.2",
+		return fail(n, "the band of %s is %s, need its lower and upper deviation, as in [-0.2, "+
+			"0.2] or +-0.2",
 			what, kindOf(n))
 	}
 	var ends []float64
@@ -353,7 +360,8 @@ func (d *decoder) band(n ast.Node, to *r1.Interval, tag reflect.StructTag) error
 		if len(ends) == 4 {
 			more = "; decimals take a point, not a comma"
 		}
-		return fail(n, "the band of %s has %s, need two: the lower and the upper deviation, as in [-0.2, 0.2]%s",
+		return fail(n, "the band of %s has %s, need two: the lower and the upper deviation, as in "+
+			"[-0.2, 0.2]%s",
 			what, wording.Things(len(ends), "number"), more)
 	}
 	to.Lo, to.Hi = ends[0], ends[1]
