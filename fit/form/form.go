@@ -29,24 +29,20 @@ type Form struct {
 // false where too little of it was scanned.
 func Flatness(pts []r3.Vector, p fit.Plane, sigma float64) (f Form, ok bool) {
 	e1, e2 := geom.Basis(p.Normal)
-	s := sheet{own: 3, far: farFlat}
-	lo, hi := [2]float64{}, [2]float64{}
-	for _, q := range pts {
-		d := q.Sub(p.Point)
-		s.add(d.Dot(e1), d.Dot(e2), d.Dot(p.Normal))
-	}
-	for k, c := range [][]float64{s.u, s.v} {
-		if len(c) > 0 {
-			lo[k], hi[k] = slices.Min(c), slices.Max(c)
+	s := rolled(pts, p, e1, e2)
+	// The cells lie along a narrow face, however it is turned.
+	if l, err := fit.LineTo(pts, fit.Options{}); err == nil {
+		e2 = geom.Unit(p.Normal.Cross(l.Direction))
+		if n := rolled(pts, p, e2.Cross(p.Normal), e2); n.size[1]*acrossFlat < n.size[0]*leastRows {
+			s = n
 		}
 	}
-	size := max(hi[0]-lo[0], hi[1]-lo[1])
+	size := max(s.size[0], s.size[1])
 	if !(size > 0) {
 		return f, false
 	}
-	s.lo, s.size = lo, [2]float64{hi[0] - lo[0], hi[1] - lo[1]}
 	s.side = max(size/acrossFlat, math.Sqrt(s.size[0]*s.size[1]*2*coarsePoints/float64(len(pts))))
-	s.cols, s.rows = count(s.size[0], s.side), count(s.size[1], s.side)
+	s.cols, s.rows = count(s.size[0], s.side), max(leastRows, count(s.size[1], s.side))
 	s.place = func(u, v float64) r3.Vector { return r3.Vector{X: u, Y: v} }
 	s.up = r3.Vector{Y: 1}
 	s.basis = func(u, v float64) []float64 {
@@ -54,6 +50,21 @@ func Flatness(pts []r3.Vector, p fit.Plane, sigma float64) (f Form, ok bool) {
 		return []float64{1, u, v, u * u, u * v, v * v}
 	}
 	return s.form(sigma)
+}
+
+// rolled returns the residuals of pts from p by their places along e1 and e2.
+func rolled(pts []r3.Vector, p fit.Plane, e1, e2 r3.Vector) sheet {
+	s := sheet{own: 3, far: farFlat}
+	for _, q := range pts {
+		d := q.Sub(p.Point)
+		s.add(d.Dot(e1), d.Dot(e2), d.Dot(p.Normal))
+	}
+	for k, c := range [][]float64{s.u, s.v} {
+		if len(c) > 0 {
+			s.lo[k], s.size[k] = slices.Min(c), slices.Max(c)-slices.Min(c)
+		}
+	}
+	return s
 }
 
 // Cylindricity is Flatness of a cylinder of which all round, or nearly, was scanned from
@@ -71,7 +82,7 @@ func Cylindricity(pts []r3.Vector, k fit.Cylinder, along [2]float64, sigma float
 		s.add(k.Radius*math.Atan2(y, x), d.Dot(k.Axis)-along[0], math.Hypot(x, y)-k.Radius)
 	}
 	s.side = 2 * math.Pi * k.Radius / aroundRound
-	s.cols, s.rows = aroundRound, min(alongRound, max(3, count(long, s.side)))
+	s.cols, s.rows = aroundRound, min(alongRound, max(leastRows, count(long, s.side)))
 	s.lo, s.size = [2]float64{-math.Pi * k.Radius, 0}, [2]float64{2 * math.Pi * k.Radius, long}
 	s.place = func(u, v float64) r3.Vector {
 		sin, cos := math.Sincos(u / k.Radius)

@@ -6,6 +6,9 @@ const (
 	// a cylinder and alongRound, at most, along it. Five for each wave of the slow terms;
 	// time grows with the third power of their number. TestFlatnessFindsABow.
 	acrossFlat, aroundRound, alongRound = 8, 18, 5
+	// leastRows of cells lie across a narrow face or a short cylinder: three places tell its
+	// curvature from its tilt. Derived. TestFlatnessOfNarrowFaces.
+	leastRows = 3
 	// coarsePoints and finePoints are the least numbers of points of a cell. The noise of
 	// coarse ones is known by their number; fine ones, whose range counts, are known to a
 	// third of the noise. Derived.
