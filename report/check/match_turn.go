@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/stat"
 
 	"spotface/bolt"
 	"spotface/report"
@@ -82,7 +83,6 @@ func turnsOf(p *plan.Circle, c *report.BoltCircle) []turn {
 func layTurn(p *plan.Circle, c *report.BoltCircle, zero, reach float64) turn {
 	t := turn{place: make([]int, len(p.Angles))}
 	var dev []float64
-	mean := 0.0
 	n := len(c.Clocking)
 	for i, a := range p.Angles {
 		t.place[i] = -1
@@ -99,18 +99,11 @@ func layTurn(p *plan.Circle, c *report.BoltCircle, zero, reach float64) turn {
 			}
 		}
 		if j := t.place[i]; j >= 0 {
-			d := wrap180(c.Clocking[j].AngleDeg - want)
-			dev = append(dev, d)
-			mean += d
+			dev = append(dev, wrap180(c.Clocking[j].AngleDeg-want))
 		}
 	}
-	t.n = len(dev)
-	mean /= float64(t.n)
-	for _, d := range dev {
-		t.rms += (d - mean) * (d - mean) / float64(t.n)
-	}
-	t.rms = math.Sqrt(t.rms)
-	t.zero = zero + mean
+	mean, rms := stat.PopMeanStdDev(dev, nil)
+	t.n, t.rms, t.zero = len(dev), rms, zero+mean
 	return t
 }
 

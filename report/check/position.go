@@ -18,13 +18,9 @@ import (
 // covariance is that of a place in a plane, mm².
 type covariance [2][2]float64
 
-// add adds f v wᵀ.
-func (c *covariance) add(f float64, v, w [2]float64) {
-	for i := range v {
-		for j := range w {
-			c[i][j] += f * v[i] * w[j]
-		}
-	}
+// outer is v vᵀ.
+func outer(v [2]float64) covariance {
+	return covariance{{v[0] * v[0], v[0] * v[1]}, {v[0] * v[1], v[1] * v[1]}}
 }
 
 // plus returns c + f o.
@@ -199,10 +195,10 @@ func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
 	var rest covariance
 	scan := rest.plus(l.factor*l.factor, f.cov)
 	for _, v := range f.datum {
-		rest.add(l.factor*l.factor, v, v)
+		rest = rest.plus(l.factor*l.factor, outer(v))
 	}
 	for _, t := range l.terms.list { // a change of scale moves the hole from the origin
-		rest.add(sq2(t.Sensitivity*t.U), f.from, f.from)
+		rest = rest.plus(sq2(t.Sensitivity*t.U), outer(f.from))
 	}
 	own := &sources{}
 	far := math.Hypot(f.from[0], f.from[1])
