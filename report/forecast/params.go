@@ -20,3 +20,18 @@ const (
 	// pilotPoints of a cloud tell how many give a spacing; TestScannerIsAsAsked.
 	pilotPoints = 30_000
 )
+
+// Constants of the simulated part: enough points for what a check looks at, and no more,
+// as each costs time. Assumed, no source; TestPartCarriesThePlan notices.
+const (
+	// The face about a hole is this many spacings wide, and mm, at least.
+	marginSpacings, leastMargin = 12, 3
+	// A part without holes is this many spacings thick, and mm, at least.
+	thickSpacings, leastThick = 10, 5
+	// turns of a circle of free place are tried.
+	turns = 24
+	// upright is the cosine of 2 degrees, by which a plane may lean and be level; flush,
+	// mm, is how far off the mounting face it may lie and be part of it; a normal whose
+	// Z is under away does not face the scanner.
+	upright, flush, away = 0.9994, 0.5, -0.2
+)

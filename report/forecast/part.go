@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/golang/geo/r2"
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh/scansim"
@@ -93,7 +94,7 @@ func layOut(p *plan.Plan, depth, spacing float64) (*layout, error) {
 		smallest, largest = min(smallest, 2*h.r), max(largest, 2*h.r)
 	}
 	// A face needs some spacings about a hole to be seen as one.
-	l.margin = max(largest, 12*spacing, 3)
+	l.margin = max(largest, marginSpacings*spacing, leastMargin)
 	switch {
 	case depth > 0:
 		l.thick = depth
@@ -103,7 +104,7 @@ func layOut(p *plan.Plan, depth, spacing float64) (*layout, error) {
 		l.assume("The part is %s mm thick, as much as its smallest hole is wide; holes and bores go through.",
 			wording.Short(smallest))
 	default:
-		l.thick = max(10*spacing, 5)
+		l.thick = max(thickSpacings*spacing, leastThick)
 		l.assume("The part is %s mm thick; bores go through.", wording.Short(l.thick))
 	}
 	if err := l.placeCylinders(); err != nil {
@@ -200,9 +201,8 @@ func (l *layout) freeRing(c *plan.Circle) []round {
 		}
 	}
 	best, clear := ringOf(c, 0), 0.0
-	const steps = 24
-	for k := range steps {
-		ring, room := ringOf(c, float64(k)*2*math.Pi/float64(len(c.Angles))/steps), math.Inf(1)
+	for k := range turns {
+		ring, room := ringOf(c, float64(k)*2*math.Pi/float64(len(c.Angles))/turns), math.Inf(1)
 		for _, h := range ring {
 			for _, o := range others {
 				room = min(room, h.gap(o))
@@ -296,12 +296,11 @@ func (l *layout) sizeDisc() {
 		l.disc.r = 3 * l.margin
 		return
 	}
-	left, right, low, high := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	box := r2.EmptyRect()
 	for _, f := range l.on {
-		left, right = min(left, f.x-f.r), max(right, f.x+f.r)
-		low, high = min(low, f.y-f.r), max(high, f.y+f.r)
+		box = box.Union(r2.RectFromCenterSize(r2.Point{X: f.x, Y: f.y}, r2.Point{X: 2 * f.r, Y: 2 * f.r}))
 	}
-	l.disc.x, l.disc.y = (left+right)/2, (low+high)/2
+	l.disc.x, l.disc.y = box.Center().X, box.Center().Y
 	for _, f := range l.on {
 		l.disc.r = max(l.disc.r, l.disc.distance(f)+f.r+l.margin)
 	}
@@ -358,13 +357,12 @@ func (l *layout) placePlane(p *plan.Plane) string {
 	if p.Normal != nil {
 		n = r3.Vector{X: p.Normal[0], Y: p.Normal[1], Z: p.Normal[2]}
 	}
-	const upright = 0.9994 // cos 2°
 	switch {
-	case n.Z > upright && math.Abs(at.Z) < 0.5:
+	case n.Z > upright && math.Abs(at.Z) < flush:
 		return "" // the mounting face, or in one plane with it
 	case n.Z > upright:
 		return l.placeLevel(p.ID, at)
-	case n.Z < -0.2:
+	case n.Z < away:
 		return "it faces away from a scanner above the mounting face."
 	}
 	for _, f := range l.on {
