@@ -165,3 +165,15 @@ func TestDraftNamesItsClock(t *testing.T) {
 	rep.Frame.Clock = "H7"
 	assert.Equal(t, "H7", parse(t, draftOf(t, rep)).Frame.Clock)
 }
+
+// A block of more than mostLines lines says how many it leaves out.
+func TestDraftLeavesOutSmallPlanes(t *testing.T) {
+	rep := reportOf(t, oddPort())
+	for range 29 {
+		rep.Planes = append(rep.Planes, rep.Planes[0])
+		rep.Planes[len(rep.Planes)-1].ID = "P9"
+	}
+	text := draftOf(t, rep)
+	assert.Equal(t, 23, strings.Count(text, "  # - {id: P9"))
+	assert.Contains(t, text, "  # and 6 smaller ones\n")
+}

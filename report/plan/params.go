@@ -15,5 +15,5 @@ const (
 )
 
 // mostLines is how many cylinders, or planes, a draft lists at most: more than a page is not
-// read (assumed). TestDraftGolden has fewer; a large scan's draft shows it.
+// read (assumed). TestDraftLeavesOutSmallPlanes notices it.
 const mostLines = 24
