@@ -7,7 +7,10 @@ import (
 
 // drillError is the density of how far, in the plane, a feature lies from its nominal
 // place: a mixture of normal ones, each widened by the feature's own uncertainty.
-type drillError struct{ amp, inv [len(drillMix)]float64 }
+type drillError struct {
+	amp, inv [len(drillMix)]float64
+	peak     float64 // ln p at its place
+}
 
 // newDrillError is that of a feature of variance v, mm², each way, in a pattern as wide
 // as size, mm, with the usual care or care times less.
@@ -17,6 +20,7 @@ func newDrillError(size, care, v float64) (d drillError) {
 		s2 := sd*sd*m.scale*m.scale + v
 		d.amp[k], d.inv[k] = m.share/(2*math.Pi*s2), 1/s2
 	}
+	d.peak = d.log(0)
 	return d
 }
 
@@ -46,142 +50,100 @@ func (d *drillError) log(x2 float64) float64 {
 	return math.Log(p)
 }
 
-// laid is a nominal pattern of free place, turn and size laid on features,
-// z = c + a e, as drilling errors make it likeliest.
+// laid is a nominal pattern laid on features, z = c + x Re e + y Im e, as drilling errors
+// make it likeliest: of one free pitch, y = i x, or of two at a right angle.
 type laid struct {
-	c, a complex128
-	log  float64 // Σ ln p
-	w, q float64 // Σ w and Σ w |e - ē|²
-	off  float64 // the sum of squares off it that no layout is below, mm²
+	c, x, y   complex128
+	two       bool
+	log       float64 // Σ ln p
+	w, qx, qy float64 // Σ w, and Σ w Re² and Σ w Im² of e - ē
+	off       float64 // the sum of squares off it that no layout is below, mm²
+}
+
+func (l *laid) at(e complex128) complex128 {
+	return l.c + complex(real(e), 0)*l.x + complex(imag(e), 0)*l.y
 }
 
 // bound is the most that Σ ln p may be with other densities: ln p is convex in x², so
 // that nothing is likelier than all that is off at one place.
-func (l laid) bound(d []drillError) (log float64) {
+func (l *laid) bound(d []drillError) (log float64) {
 	worst := math.Inf(-1)
 	for i := range d {
-		at := d[i].log(0)
-		log, worst = log+at, max(worst, d[i].log(l.off)-at)
+		log, worst = log+d[i].peak, max(worst, d[i].log(l.off)-d[i].peak)
 	}
 	return log + worst
 }
 
 // lay lays the nominal places e on z. Iteratively reweighted least squares, the
 // closed form at each step.
-func lay(z, e []complex128, d []drillError) laid {
-	l := laid{}
+func lay(z, e []complex128, d []drillError, two bool) laid {
+	l := laid{two: two}
 	w := make([]float64, len(z))
 	for i := range w {
 		_, w[i] = d[i].density(0)
 	}
 	for range layings {
-		var sum float64
-		var zm, em complex128
-		for i := range z {
-			sum += w[i]
-			zm += complex(w[i], 0) * z[i]
-			em += complex(w[i], 0) * e[i]
-		}
-		zm, em = zm/complex(sum, 0), em/complex(sum, 0)
-		var cross complex128
-		l.w, l.q = sum, 0
-		for i := range z {
-			u := e[i] - em
-			cross += complex(w[i], 0) * (z[i] - zm) * cmplx.Conj(u)
-			l.q += w[i] * square(u)
-		}
-		a := cross / complex(l.q, 0)
-		c := zm - a*em
-		moved := square(a-l.a) + square(c-l.c)
-		l.a, l.c = a, c
-		if moved*sum < laidEnough {
+		was := l
+		l.step(z, e, w)
+		if (square(l.x-was.x)+square(l.y-was.y)+square(l.c-was.c))*l.w < laidEnough {
 			break
 		}
 		var off, most float64
 		for i := range z {
-			x2 := square(z[i] - l.c - l.a*e[i])
+			x2 := square(z[i] - l.at(e[i]))
 			off, most = off+w[i]*x2, max(most, w[i])
 			_, w[i] = d[i].density(x2)
 		}
 		l.off = max(l.off, off/most)
 	}
 	for i := range z {
-		l.log += d[i].log(square(z[i] - l.c - l.a*e[i]))
+		l.log += d[i].log(square(z[i] - l.at(e[i])))
 	}
 	return l
+}
+
+// step lays it by weighted least squares. With P = Σ w Re(e) z and Q = Σ w Im(e) z about
+// the means x = (P - iQ)/Σ w |e|², or with two pitches the direction of x is half that of
+// P²/Σ w Re² - Q²/Σ w Im².
+func (l *laid) step(z, e []complex128, w []float64) {
+	var zm, em, p, q complex128
+	l.w, l.qx, l.qy = 0, 0, 0
+	for i := range z {
+		l.w += w[i]
+		zm += complex(w[i], 0) * z[i]
+		em += complex(w[i], 0) * e[i]
+	}
+	zm, em = zm/complex(l.w, 0), em/complex(l.w, 0)
+	for i := range z {
+		u, v := e[i]-em, z[i]-zm
+		x, y := w[i]*real(u), w[i]*imag(u)
+		l.qx += x * real(u)
+		l.qy += y * imag(u)
+		p += complex(x, 0) * v
+		q += complex(y, 0) * v
+	}
+	l.x = (p - 1i*q) / complex(l.qx+l.qy, 0)
+	l.y = 1i * l.x
+	if l.two {
+		t := cmplx.Rect(1, cmplx.Phase(p*p/complex(l.qx, 0)-q*q/complex(l.qy, 0))/2)
+		l.x = t * complex(real(p*cmplx.Conj(t))/l.qx, 0)
+		l.y = t * complex(0, imag(q*cmplx.Conj(t))/l.qy)
+	}
+	l.c = 0
+	l.c = zm - l.at(em)
 }
 
 // evidence is the log probability of the features by the pattern, its place anywhere on
-// the area, its turn within turns, rad, and its size on a log scale: Laplace's
-// approximation, with ∂²/∂(c, a) = diag(w, w, q, q).
-func (l laid) evidence(area, turns float64) float64 {
-	return l.log + 2*math.Log(2*math.Pi) - math.Log(l.w*l.q) - math.Log(area*square(l.a)*sizeRange*turns)
-}
-
-// laidGrid is a rectangular grid laid on features: z = c + t (a x + i b y), |t| = 1.
-type laidGrid struct {
-	c, t      complex128
-	a, b      float64
-	log       float64
-	w, qx, qy float64
-}
-
-// layGrid lays columns x and rows y on z. With P = Σ w x z, Q = Σ w y z about the means
-// the turn is 2 arg t = arg(P²/Σwx² - Q²/Σwy²).
-func layGrid(z []complex128, at [][2]int, d []drillError) laidGrid {
-	l := laidGrid{}
-	w := make([]float64, len(z))
-	for i := range w {
-		_, w[i] = d[i].density(0)
+// the area, its turn within turns, rad, and its pitches on a log scale: Laplace's
+// approximation, with ∂²/∂(c, x) = diag(w, w, q, q), q = qx + qy, or of the turn and two
+// pitches diag(|x|² qx + |y|² qy, qx, qy).
+func (l *laid) evidence(area, turns float64) float64 {
+	xx, yy := square(l.x), square(l.y)
+	if !l.two {
+		return l.log + 2*math.Log(2*math.Pi) - math.Log(l.w*(l.qx+l.qy)) - math.Log(area*xx*sizeRange*turns)
 	}
-	for range layings {
-		l.step(z, at, w)
-		for i := range z {
-			_, w[i] = d[i].density(square(z[i] - l.at(at[i])))
-		}
-	}
-	for i := range z {
-		l.log += d[i].log(square(z[i] - l.at(at[i])))
-	}
-	return l
-}
-
-// step lays the grid by weighted least squares.
-func (l *laidGrid) step(z []complex128, at [][2]int, w []float64) {
-	var sum, xm, ym float64
-	var zm complex128
-	for i := range z {
-		sum += w[i]
-		xm += w[i] * float64(at[i][0])
-		ym += w[i] * float64(at[i][1])
-		zm += complex(w[i], 0) * z[i]
-	}
-	xm, ym, zm = xm/sum, ym/sum, zm/complex(sum, 0)
-	var p, q complex128
-	l.w, l.qx, l.qy = sum, 0, 0
-	for i := range z {
-		x, y := float64(at[i][0])-xm, float64(at[i][1])-ym
-		l.qx += w[i] * x * x
-		l.qy += w[i] * y * y
-		p += complex(w[i]*x, 0) * (z[i] - zm)
-		q += complex(w[i]*y, 0) * (z[i] - zm)
-	}
-	half := cmplx.Phase(p*p/complex(l.qx, 0)-q*q/complex(l.qy, 0)) / 2
-	l.t = cmplx.Rect(1, half)
-	l.a, l.b = real(p*cmplx.Conj(l.t))/l.qx, imag(q*cmplx.Conj(l.t))/l.qy
-	l.c = zm - l.t*complex(l.a*xm, l.b*ym)
-}
-
-func (l laidGrid) at(k [2]int) complex128 {
-	return l.c + l.t*complex(l.a*float64(k[0]), l.b*float64(k[1]))
-}
-
-// evidence is as that of laid, with both pitches free.
-func (l laidGrid) evidence(area float64) float64 {
-	a, b := math.Abs(l.a), math.Abs(l.b)
-	return l.log + 2.5*math.Log(2*math.Pi) - math.Log(l.w) -
-		0.5*math.Log(l.qx*l.qy*(a*a*l.qx+b*b*l.qy)) -
-		math.Log(area*(math.Pi/2)*a*sizeRange*b*sizeRange)
+	return l.log + 2.5*math.Log(2*math.Pi) - math.Log(l.w) - 0.5*math.Log(l.qx*l.qy*(xx*l.qx+yy*l.qy)) -
+		math.Log(area*turns*math.Sqrt(xx*yy)*sizeRange*sizeRange)
 }
 
 func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }

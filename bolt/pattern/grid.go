@@ -80,13 +80,8 @@ func (s *search) gridAt(c, p, q complex128, taken []bool) (Found, bool) {
 			z[k] = s.z[i]
 			d = append(d, newDrillError(cmplx.Abs(p)+cmplx.Abs(q), 1, s.noise[i]))
 		}
-		if line {
-			l := lay(z, asPlaces(cells), d)
-			c, p, q = l.c, l.a, l.a*1i
-		} else {
-			l := layGrid(z, cells, d)
-			c, p, q = l.c, l.t*complex(l.a, 0), l.t*complex(0, l.b)
-		}
+		l := lay(z, asPlaces(cells), d, !line)
+		c, p, q = l.c, l.x, l.y
 	}
 	f, ok := s.judgeGrid(members, cells)
 	return f, ok && !(f.Kind == Rectangle && f.Square) // the ring of four says it
@@ -195,11 +190,12 @@ func (s *search) judgeGrid(members []int, cells [][2]int) (Found, bool) {
 	for k, i := range members {
 		d[k] = newDrillError(size, 1, s.noise[i])
 	}
-	prior := -logChoose(all, n)
+	prior := 0.0
 	if empty > 0 {
-		prior += math.Log(priorMissing) - missingRate*float64(empty)/float64(all)
+		prior = logMissing(all, n)
 	}
-	one := lay(z, asPlaces(cells), d)
+	at := asPlaces(cells)
+	one := lay(z, at, d, false)
 	switch {
 	case r.Rows == 1:
 		r.Kind, r.Square = Line, true
@@ -211,7 +207,8 @@ func (s *search) judgeGrid(members []int, cells [][2]int) (Found, bool) {
 		} else {
 			prior += math.Log(priorGrid/2) - 2*math.Log(float64(r.Columns*r.Rows)/4)
 		}
-		r.log = layGrid(z, cells, d).evidence(s.area) + prior
+		two := lay(z, at, d, true)
+		r.log = two.evidence(s.area, math.Pi/2) + prior
 		if l := one.evidence(s.area, math.Pi/2) + prior; l > r.log {
 			r.log, r.Square = l, true
 		}
@@ -266,10 +263,10 @@ func ToGrid(cells [][2]int, m Places, equal bool) (GridFit, error) {
 		rows = max(rows, cells[i][1])
 	}
 	ratio := 1.0
-	var l laidGrid
 	if rows > 0 && !equal {
-		l.step(z, cells, w)
-		ratio = l.b / l.a
+		l := laid{two: true}
+		l.step(z, asPlaces(cells), w)
+		ratio = imag(l.y / l.x)
 	}
 	for i, k := range cells {
 		nominal[i] = [2]float64{float64(k[0]), ratio * float64(k[1])}

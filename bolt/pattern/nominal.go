@@ -172,7 +172,7 @@ func (h *ringOn) evidence(e []complex128, turns float64) float64 {
 		if wide.w > 0 && wide.bound(d) < wide.log-negligible {
 			return math.Inf(-1)
 		}
-		l := lay(h.z, e, d)
+		l := lay(h.z, e, d, false)
 		if wide.w == 0 {
 			wide = l
 		}
@@ -296,11 +296,11 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	if n != m || n < 4 {
 		return nil
 	}
-	rest := lay(h.z, e, h.d[0])
+	rest := lay(h.z, e, h.d[0], false)
 	// Of one that is off by far, the others say where it should be.
 	worst, far := 0, 0.0
 	for i := range h.z {
-		if d := square(h.z[i] - rest.c - rest.a*e[i]); d > far {
+		if d := square(h.z[i] - rest.at(e[i])); d > far {
 			worst, far = i, d
 		}
 	}
@@ -309,8 +309,8 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	for k, i := range others {
 		z[k], u[k], d[k] = h.z[i], e[i], h.d[0][i]
 	}
-	rest = lay(z, u, d)
-	deg := math.Round(cmplx.Phase((h.z[worst]-rest.c)/rest.a/e[worst]) * 180 / math.Pi)
+	rest = lay(z, u, d, false)
+	deg := math.Round(cmplx.Phase((h.z[worst]-rest.c)/rest.x/e[worst]) * 180 / math.Pi)
 	most := math.Ceil(step*90/math.Pi) - 1
 	if math.Abs(deg) < leastOffset || math.Abs(deg) > most {
 		return nil

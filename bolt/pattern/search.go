@@ -372,15 +372,15 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 	n := len(members)
 	h := t.s.ringOn(members, k)
 	var most laid
-	most.a = complex(k.r, 0)
+	most.x = complex(k.r, 0)
 	var middle complex128
 	for i := range members {
-		p, w := h.d[0][i].density(0)
-		most.log += math.Log(p)
+		_, w := h.d[0][i].density(0)
+		most.log += h.d[0][i].peak
 		most.w += w
 		middle += cmplx.Rect(1/float64(n), h.theta[i])
 	}
-	most.q = most.w * (1 - square(middle))
+	most.qx = most.w * (1 - square(middle))
 	prior := 0.0
 	if empty := m - n; empty > 0 {
 		prior = math.Log(priorMissing)

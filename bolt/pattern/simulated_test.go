@@ -169,7 +169,7 @@ func TestRingsAreNamed(t *testing.T) {
 // StudyNominal. False-alarm rate: 1e-3 a side.
 func TestStatementsAreRightAsOftenAsStated(t *testing.T) {
 	var all stated
-	for _, b := range someRings.statements(t, 9, trials.Of(300, 100)) {
+	for _, b := range someRings.statements(t, 9, trials.Of(300, 100), false) {
 		all = all.and(b)
 	}
 	p := all.sum / float64(all.n)
@@ -186,17 +186,16 @@ type stated struct {
 func (a stated) and(b stated) stated { return stated{a.n + b.n, a.right + b.right, a.sum + b.sum} }
 
 // statements sorts the likeliest readings of rings of any difficulty by the probability
-// that they are stated with, in tenths from 0.3, the last from 0.98. Every other ring is a
-// hard one: at most six positions, an error of 0.3 mm or more.
-func (w draw) statements(t testing.TB, seed uint64, n int) (bins [8]stated) {
+// that they are stated with, in tenths from 0.3, the last from 0.98. Hard ones have at most
+// six positions and an error of 0.3 mm or more.
+func (w draw) statements(t testing.TB, seed uint64, n int, hard bool) (bins [8]stated) {
 	rng := rand.New(rand.NewPCG(seed, 2))
-	hard := w
-	hard.most = 6
-	for i := range n {
-		d := w.ring(rng, 0.03*math.Exp(4.5*rng.Float64()))
-		if i%2 > 0 {
-			d = hard.ring(rng, 0.3*math.Exp(2.2*rng.Float64()))
-		}
+	least, spread := 0.03, 4.5
+	if hard {
+		w.most, least, spread = 6, 0.3, 2.2
+	}
+	for range n {
+		d := w.ring(rng, least*math.Exp(spread*rng.Float64()))
 		readings, err := Readings(d.places)
 		if err != nil {
 			continue // too short an arc for its scatter
