@@ -80,7 +80,7 @@ func TestOneHole(t *testing.T) {
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s, truth, err := scansim.Fused(t.Context(), ring6(c.drill), scansim.FusedOptions{Seed: 3, Voxel: 0.4, Noise: 0.02, ShowHidden: name == "through"})
+			s, truth, err := scansim.Fused(t.Context(), ring6(c.drill), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02, ShowHidden: name == "through"})
 			require.NoError(t, err)
 			s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 			require.NoError(t, err)

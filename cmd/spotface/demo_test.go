@@ -18,6 +18,14 @@ var demoOnce = sync.OnceValue(func() result {
 	return spotfaceContext(context.Background(), "demo", "--keep", scratch)
 })
 
+// savedOnce measures the demo's scan once for all tests that need its report, and returns
+// where it is.
+var savedOnce = sync.OnceValues(func() (string, result) {
+	demoOnce()
+	saved := filepath.Join(scratch, "saved.json")
+	return saved, spotfaceContext(context.Background(), "measure", filepath.Join(scratch, demoScanName), "-o", saved)
+})
+
 // demoFiles returns the demo's plan and scan.
 func demoFiles(t *testing.T) (plan, scan string) {
 	t.Helper()
