@@ -16,19 +16,24 @@ func (s *search) grids(taken []bool) (out []Found) {
 	}
 	var seeds []seed
 	some := func(at complex128, gate float64) bool {
-		return slices.ContainsFunc(Without(len(s.z)), func(j int) bool { return !taken[j] && square(s.z[j]-at) < gate*gate })
+		for j, z := range s.z {
+			if !taken[j] && square(z-at) < gate*gate {
+				return true
+			}
+		}
+		return false
 	}
 	for i, next := range s.near(taken) {
 		for k, a := range next {
 			p := s.z[a] - s.z[i]
-			if sd := 4 * (drillSD(2*cmplx.Abs(p)) + math.Sqrt(s.noise[i]+s.noise[a])); some(s.z[a]+p, sd) {
+			if sd := seedGate * (drillSD(2*cmplx.Abs(p)) + math.Sqrt(s.noise[i]+s.noise[a])); some(s.z[a]+p, sd) {
 				seeds = append(seeds, seed{s.z[i], p, 0, [3]int{i, a, i}})
 			}
 			for _, b := range next[:k] {
 				q := s.z[b] - s.z[i]
 				sd := drillSD(cmplx.Abs(p)+cmplx.Abs(q)) + math.Sqrt(s.noise[i]+s.noise[a]+s.noise[b])
 				dot := real(p)*real(q) + imag(p)*imag(q)
-				if math.Abs(dot) < 4*sd*min(cmplx.Abs(p), cmplx.Abs(q)) && some(s.z[a]+q, 6*sd) {
+				if math.Abs(dot) < seedGate*sd*min(cmplx.Abs(p), cmplx.Abs(q)) && some(s.z[a]+q, 1.5*seedGate*sd) {
 					seeds = append(seeds, seed{s.z[i], p, q, [3]int{i, a, b}})
 				}
 			}

@@ -78,7 +78,9 @@ func (r *Reading) What() string {
 // prior P(k) favours few positions (1/m²), full rings, then
 // those with few positions empty, then parts of a ring; among readings with equally
 // many empty all are alike, so that fine steps, which fit anything, do not win. Its
-// weights (params.go) are common practice, no source.
+// weights (params.go) are common practice, no source. Where places leave it to the prior,
+// below some 60 %, statements are right 3 to 12 points less often than stated
+// (testdata/studies/nominal.md).
 func Readings(p Places) ([]Reading, error) {
 	g, err := FitRing(p.XY)
 	if err != nil {
@@ -180,8 +182,8 @@ func (h *ringOn) evidence(e []complex128, turns float64) float64 {
 	})
 }
 
-// irregular is the reading as places on the circle in no steps: half of them anywhere,
-// half spread round it, one to each of n equal sectors. Which feature is which does not
+// irregular is the reading as places on the circle in no steps: some of them anywhere,
+// some spread round it, one to each of n equal sectors. Which feature is which does not
 // count, as for a ring: n! ways.
 func (h *ringOn) irregular() Reading {
 	n := float64(len(h.z))
@@ -191,7 +193,7 @@ func (h *ringOn) irregular() Reading {
 		lo, hi = min(lo, a-float64(k)*sector), max(hi, a-float64(k)*sector)
 	}
 	spread := math.Log(max(0, 1-(hi-lo)/sector)) + n*math.Log(n)
-	log := floats.LogSumExp([]float64{logFactorial(len(h.z)), spread}) - math.Ln2 - n*math.Log(2*math.Pi*h.r)
+	log := floats.LogSumExp([]float64{math.Log(1-priorSpread) + logFactorial(len(h.z)), math.Log(priorSpread) + spread}) - n*math.Log(2*math.Pi*h.r)
 	return Reading{Kind: Irregular, log: h.mixed(h.radial) + log + math.Log(priorIrregular) + logCount(len(h.z))}
 }
 
@@ -319,10 +321,10 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	turned[worst] *= cmplx.Rect(1, deg*math.Pi/180)
 	r := rings(step, m, place)[0]
 	r.Offset = []int{worst}
-	// Multiples of 5 degrees have half the weight between them, all amounts the rest.
-	share := 0.5 / (2 * most)
+	// Multiples of 5 degrees share a weight of their own, all amounts the rest.
+	share := (1 - priorFives) / (2 * most)
 	if math.Mod(deg, 5) == 0 {
-		share += 0.5 / max(1, 2*math.Floor(most/5))
+		share += priorFives / max(1, 2*math.Floor(most/5))
 	}
 	r.log += h.evidence(turned, step) + math.Log(priorOffset*share/float64(n))
 	if worst == 0 {

@@ -28,6 +28,7 @@ func TestStudyNominal(t *testing.T) {
 	}
 	row := func(what string, n int, stated, right string) {
 		tab.Rows = append(tab.Rows, []string{what, fmt.Sprint(n), stated, right})
+		t.Log(what, n, stated, right)
 	}
 	wrong, doubt, all := named(t, 7, n)
 	row("easy: wrong", all, "", fmt.Sprint(wrong))

@@ -33,7 +33,9 @@ const (
 	priorRoundStep = 0.6  // of those, on a step of a multiple of 15 degrees,
 	priorOddStep   = 0.05 // or on one that is no multiple of 5 or 7.5
 	priorOffset    = 0.03 // one feature off its position on purpose
-	priorIrregular = 0.05 // no pattern at all
+	priorFives     = 0.5  // of those, by a multiple of 5 degrees
+	priorIrregular = 0.05 // no pattern at all,
+	priorSpread    = 0.5  // of those, one feature to each equal sector
 	sumSquares     = 0.38 // Σ 1/m² from 3 on, which makes the prior of full rings one
 
 	// leastOffset, degrees, is the least by which a position is offset on purpose: less
@@ -71,6 +73,10 @@ const (
 
 	// nearest is how many features of a class are looked at about each. BenchmarkSearch.
 	nearest = 24
+
+	// seedGate is how many standard deviations the few features may disagree by that a
+	// pattern is sought from. TestSearch.
+	seedGate = 4.0
 
 	// ringGate is how many standard deviations of drilling and measurement a member may
 	// lie off its place: one that is off by twelve times the usual care is found. TestSearch.

@@ -218,11 +218,11 @@ func (s *search) rings(taken []bool, found []Found) []Found {
 			for _, b := range next[:k] {
 				u := math.Sqrt(s.noise[i] + s.noise[a] + s.noise[b])
 				off := math.Abs(cmplx.Abs(s.z[a]-s.z[i]) - cmplx.Abs(s.z[b]-s.z[i]))
-				if off > 2*drillSD(2*extent)+4*u {
+				if off > 2*drillSD(2*extent)+seedGate*u {
 					continue
 				}
 				c, r, ok := through(s.z[a], s.z[i], s.z[b])
-				if ok && r < extent && r > s.f.Size[i]/2 && off < 2*drillSD(2*r)+4*u {
+				if ok && r < extent && r > s.f.Size[i]/2 && off < 2*drillSD(2*r)+seedGate*u {
 					h := s.hitsOn(circle{c, r}, taken)
 					t.ringsOn(&h, i, []int{a, b})
 				}
@@ -346,7 +346,7 @@ func (t *ringTrial) ringsOn(h *hits, anchor int, with []int) {
 		}
 		for _, i := range with {
 			a := wrapHalf(cmplx.Phase(t.s.z[i]-h.k.c) - cmplx.Phase(t.s.z[anchor]-h.k.c))
-			if math.Abs(a-step*math.Round(a/step))*h.k.r > 4*math.Sqrt(h.sd*h.sd+t.s.noise[i]) {
+			if math.Abs(a-step*math.Round(a/step))*h.k.r > seedGate*math.Sqrt(h.sd*h.sd+t.s.noise[i]) {
 				return
 			}
 		}

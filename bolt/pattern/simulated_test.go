@@ -157,7 +157,7 @@ func together(readings []Reading) (p float64) {
 }
 
 // Rings whose readings differ by more than five expanded uncertainties are named right; at
-// most 1 % are left in doubt. By StudyNominal of 10,000 none is wrong and none in doubt.
+// most 1 % are left in doubt. By StudyNominal of 4,000 none is wrong and none in doubt.
 // False-alarm rate: 1e-3.
 func TestRingsAreNamed(t *testing.T) {
 	wrong, doubt, n := named(t, 5, trials.Of(60, 20))
