@@ -79,8 +79,8 @@ func (r *Reading) What() string {
 // those with few positions empty, then parts of a ring; among readings with equally
 // many empty all are alike, so that fine steps, which fit anything, do not win. Its
 // weights (params.go) are common practice, no source. Where places leave it to the prior,
-// below some 60 %, statements are right 3 to 12 points less often than stated
-// (testdata/studies/nominal.md).
+// below some 80 %, statements are right up to 12 points less often than stated, by how
+// patterns are drawn (testdata/studies/nominal.md).
 func Readings(p Places) ([]Reading, error) {
 	g, err := FitRing(p.XY)
 	if err != nil {
