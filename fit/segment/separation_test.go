@@ -82,12 +82,16 @@ func TestSurfacesComeApart(t *testing.T) {
 		// that the package states, which may be missing.
 		cylinders, cones int
 		narrow           string
+		// slices of a freeform surface may pass for surfaces, as doc.go says: 12 in 12
+		// scans of the waves, and 11 in 12 before the last change of the finder. Of one a
+		// scan on average more than five are seen in fewer than 1 in 1,000 (Poisson).
+		slices int
 	}{
 		{part: nearlyEqualShaft(), scan: "mesh", mesh: &fused, cylinders: 2},
 		{part: chamfered(), scan: "cloud", cloud: &cloud, cylinders: 2, cones: 1},
 		{part: crossedBars(), scan: "cloud", cloud: &cloud, cylinders: 2},
 		{part: lowStep(), scan: "cloud", cloud: &cloud},
-		{part: wavyBlock(), scan: "mesh", mesh: &fused},
+		{part: wavyBlock(), scan: "mesh", mesh: &fused, slices: 5},
 		// These with -tags study.
 		{part: plainFlange(), scan: "turntable, junk, doubled and flipped triangles", mesh: &harmed, cylinders: 7},
 		{part: nearlyEqualShaft(), scan: "cloud", cloud: &cloud, cylinders: 2, narrow: "more:from"},
@@ -120,6 +124,10 @@ func TestSurfacesComeApart(t *testing.T) {
 			t.Logf("%d points, accuracy %.4f, worst Dice %.3f, %d faces", s.Len(), r.accuracy, r.worst, r.faces)
 			for _, m := range r.missing {
 				assert.True(t, c.narrow != "" && strings.Contains(m, c.narrow), "missing %s", m)
+			}
+			if c.slices > 0 {
+				assert.LessOrEqual(t, len(r.wrong), c.slices, "%v", r.wrong)
+				return
 			}
 			assert.Empty(t, r.wrong)
 			assert.Equal(t, [3]int{c.cylinders, c.cones, 0}, [3]int{len(seg.Cylinders()), len(seg.Cones()), len(seg.Spheres())}, "cylinders, cones, spheres")
