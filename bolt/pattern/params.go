@@ -82,10 +82,6 @@ const (
 	// lie off its place: one that is off by twelve times the usual care is found. TestSearch.
 	ringGate = 12.0
 
-	// sameCircle, mm, is the distance of circles' centres, and difference of radii, below
-	// which they are tried once. BenchmarkSearch.
-	sameCircle = 0.3
-
 	// gridGate is how many standard deviations of drilling and measurement a member may
 	// lie off its cell. TestSearch.
 	gridGate = 8.0

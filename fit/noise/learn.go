@@ -269,12 +269,6 @@ func Learn(ctx context.Context, patches, evidence []Patch, scale float64, jobs i
 	if err != nil {
 		return nil, err
 	}
-	var white []float64
-	for _, p := range patches {
-		for _, n := range p.N {
-			white = append(white, 1/n)
-		}
-	}
 	m := &Model{Length: lengths, Variance: make([]float64, len(lengths))}
 	var logs, of, prior []float64 // of the patches and of the face
 	try := func(k int, kern []float64, q, length, pr float64) {

@@ -120,17 +120,16 @@ func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation
 
 // run is the state of one segmentation.
 type run struct {
-	s      *mesh.Scan
-	opt    Options
-	jobs   int
-	tex    mesh.Sampling
-	tol    tolerance
-	tell   progress
-	lo     r3.Vector // lowest corner of the scan, offset frame
-	size   float64   // diagonal of the scan's box, mm
-	pitch  float64   // mean distance of the scan's points, mm, where that is more than tex's median
-	cell   float64   // of the last level's nodes, mm
-	coarse float64   // distance between the last level's nodes, mm; 0 before the first
+	s     *mesh.Scan
+	opt   Options
+	jobs  int
+	tex   mesh.Sampling
+	tol   tolerance
+	tell  progress
+	lo    r3.Vector // lowest corner of the scan, offset frame
+	size  float64   // diagonal of the scan's box, mm
+	pitch float64   // mean distance of the scan's points, mm, where that is more than tex's median
+	cell  float64   // of the last level's nodes, mm
 
 	surfs []surf  // found so far
 	first *claims // of the surfaces of the first level
