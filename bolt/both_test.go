@@ -135,7 +135,7 @@ func TestJoinWhereTheyAgree(t *testing.T) {
 // False-alarm rate: 1e-3.
 func TestWallAndRimTogether(t *testing.T) {
 	const pitch, voxel, d = 40.0, 0.3, 7.0
-	parts := trials.Of(3, 1)
+	parts := trials.Of(2, 1)
 	var alone, both float64
 	holes, single := 0, 0
 	for seed := range uint64(parts) {

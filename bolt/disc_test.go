@@ -76,7 +76,7 @@ func TestDiscsOfACloud(t *testing.T) {
 
 // Faces of 60,000 points without holes show none; each at less than 1e-5.
 func TestDiscsNotInvented(t *testing.T) {
-	for seed := range uint64(trials.Of(4, 1)) {
+	for seed := range uint64(trials.Of(2, 1)) {
 		s, seg := sheetCloud(t, seed, func(x, y float64) bool { return false }, 0)
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)

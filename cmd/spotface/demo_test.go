@@ -37,8 +37,10 @@ func demoFiles(t *testing.T) (plan, scan string) {
 // The demo's truth: six holes at 60 degrees on 84 mm, the third 0.40 degrees
 // off. What it keeps, the check judges the same way, and both must find that.
 func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
-	plan, scan := demoFiles(t)
-	r := spotface(t, "check", plan, scan, "--format", "json")
+	plan, _ := demoFiles(t)
+	saved, r := savedOnce()
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	r = spotface(t, "check", plan, saved, "--format", "json")
 	require.Equal(t, exitNonconforming, r.code, r.stderr)
 	rep := parse(t, r.stdout)
 	v, err := report.NewView(&rep, report.ViewOptions{})

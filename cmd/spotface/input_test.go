@@ -12,37 +12,25 @@ import (
 
 // A dash is standard input, for scans, points and plans alike, and reads as the file does.
 func TestStandardInput(t *testing.T) {
-	plan, scan := smallFiles(t)
+	_, scan := smallFiles(t)
+	plan, _ := demoFiles(t)
 	data, err := os.ReadFile(scan)
 	require.NoError(t, err)
 	planData, err := os.ReadFile(plan)
 	require.NoError(t, err)
-	for name, c := range map[string]struct {
-		stdin string
-		args  []string // with FILE where the dash goes
-		file  string
-	}{
-		"measure":        {string(data), []string{"measure", "FILE"}, scan},
-		"check a scan":   {string(data), []string{"check", plan, "FILE"}, scan},
-		"check a plan":   {string(planData), []string{"check", "FILE", scan}, plan},
-		"fit":            {string(data), []string{"fit", "plane", "FILE"}, scan},
-		"boltup, one in": {string(data), []string{"boltup", "FILE", scan}, scan},
-	} {
-		t.Run(name, func(t *testing.T) {
-			from := func(file string) result {
-				args := strings.Split(strings.ReplaceAll(strings.Join(c.args, "\n"), "FILE", file), "\n")
-				return spotfaceInput(t.Context(), c.stdin, args...)
-			}
-			in, want := from("-"), from(c.file)
-			assert.Equal(t, want.code, in.code, in.stderr)
-			said := strings.NewReplacer(c.file, inputName, filepath.Base(c.file), inputName)
-			words := func(s string) []string {
-				s, _, _ = strings.Cut(s, "Next:") // a command that names the file
-				return strings.Fields(said.Replace(s))
-			}
-			assert.Equal(t, words(want.stdout), words(in.stdout))
-		})
+	// in reads standard input where the file would stand.
+	in := func(stdin []byte, args ...string) result { return spotfaceInput(t.Context(), string(stdin), args...) }
+	words := func(s string) []string {
+		s, _, _ = strings.Cut(s, "More:") // where the file is named to go on with
+		return strings.Fields(strings.NewReplacer(scan, inputName, filepath.Base(scan), inputName).Replace(s))
 	}
+	piped := in(data, "measure", "-")
+	assert.Equal(t, words(spotface(t, "measure", scan).stdout), words(piped.stdout), piped.stderr)
+	points := in(data, "fit", "plane", "-")
+	assert.Equal(t, words(spotface(t, "fit", "plane", scan).stdout), words(points.stdout), points.stderr)
+	saved, _ := savedOnce()
+	judged := in(planData, "check", "-", saved)
+	assert.Equal(t, exitNonconforming, judged.code, judged.stderr)
 	requireOneLine(t, spotface(t, "check", "-", "-"), "standard input can be read once")
 	requireOneLine(t, spotface(t, "measure", "-"), inputName, "empty")
 }
