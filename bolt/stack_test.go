@@ -79,6 +79,9 @@ func TestOneHole(t *testing.T) {
 			},
 		},
 	} {
+		if testing.Short() && name != "counterbored" {
+			continue // one kind
+		}
 		t.Run(name, func(t *testing.T) {
 			s, truth, err := scansim.Fused(t.Context(), ring6(c.drill), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02, ShowHidden: name == "through"})
 			require.NoError(t, err)
