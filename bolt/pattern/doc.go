@@ -6,7 +6,8 @@
 // names the ring that places on a circle were meant as, with probabilities; To lays a
 // nominal pattern on places by a similarity, each part held where the caller knows it,
 // and says how far each place lies from it, with the covariance of that; FitRing and
-// ToGrid measure rings and grids; Assemble says whether two patterns bolt up. Angles are
+// ToGrid measure rings and grids; Assemble says whether two patterns bolt up; Clock turns
+// one against another so that most material is left between their holes. Angles are
 // counter-clockwise.
 //
 // A pattern is found, and named, by the odds that drilling errors and uncertainties give

@@ -45,3 +45,25 @@ func ExampleReadings() {
 	fmt.Println(r[0].What())
 	// Output: 3 positions at 60 degrees, part of a ring
 }
+
+// An adapter with six holes of 6.6 mm on 84 mm and four of 5.5 mm on 80 mm, turned so that
+// the holes of the two circles keep most material between them.
+func ExampleClock() {
+	ring := func(n int, pitch, hole float64) (out []pattern.Circle) {
+		for k := range n {
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(n))
+			out = append(out, pattern.Circle{XY: [2]float64{pitch / 2 * cos, pitch / 2 * sin}, Radius: hole / 2})
+		}
+		return out
+	}
+	six := ring(6, 84, 6.6)
+	webs, err := pattern.Clock(six, ring(4, 80, 5.5))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	w := webs[0]
+	fmt.Printf("turn %.1f degrees: %.2f mm between holes %d and %d; %.2f mm to an edge of radius 50\n",
+		w.Turn.Degrees(), w.Least, w.Pair[0]+1, w.Pair[1]+1, six[0].Edge(50))
+	// Output: turn 15.0 degrees: 4.84 mm between holes 1 and 1; 4.70 mm to an edge of radius 50
+}

@@ -11,6 +11,10 @@ const (
 	// TestFewerPlacesFirst.
 	nearby = 0.25
 
+	// sameTurn, radians, is the width to which a turn is narrowed down: 1e-9 mm on a
+	// pattern of a metre. TestClockAgainstAScan.
+	sameTurn = 1e-12
+
 	// draws of places and clearances, a prime, and the multiplier of their lattice.
 	// TestProbabilityOfAssembly.
 	draws   = 2039
