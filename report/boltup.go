@@ -30,7 +30,11 @@ type Pattern struct {
 	Name     string    // of the file
 	IDs      []string  // of the holes
 	Diameter []float64 // mm
-	part     pattern.Part
+	// Thread is the major diameter, mm, of holes that are tapped.
+	Thread float64
+	// Bore is the part's main bore, about the pattern's centre; nil: none is known.
+	Bore *AdapterBore
+	part pattern.Part
 }
 
 // PatternOf takes the holes of the bolt circle with most holes or, without a bolt circle,
@@ -66,8 +70,15 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 		}
 		p.Diameter = append(p.Diameter, d)
 		p.part.ClearanceU = append(p.part.ClearanceU, u/Coverage/2)
+		if k.Thread != nil {
+			p.Thread = max(p.Thread, k.Thread.Major)
+		}
 	}
 	p.part.Places = bolt.PlacesOf(rep.BoltHoles(ids...), centre.R3(), axis.R3())
+	if rep.Bore != nil {
+		bore := bolt.PlacesOf([]bolt.Hole{{Centre: rep.Bore.Centre.R3(), Axis: axis.R3()}}, centre.R3(), axis.R3())
+		p.Bore = &AdapterBore{bore.XY[0], rep.Bore.Diameter}
+	}
 	return p, nil
 }
 
@@ -120,6 +131,7 @@ type BoltUp struct {
 	OpenFor     float64   `json:"open_for,omitempty"`
 	OpenForName string    `json:"open_for_name,omitempty"`
 	Verdict     Verdict   `json:"verdict"`
+	Adapter     *Adapter  `json:"adapter,omitempty"`
 }
 
 // Opening is a hole that is to be opened.
@@ -136,6 +148,9 @@ type BoltUpWay struct {
 	Spare       float64      `json:"spare"` // least float, mm; negative: so much is lacking
 	Worst       int          `json:"worst"` // index into Pairs
 	Probability float64      `json:"probability"`
+
+	turn  float64 // of B on A, rad
+	shift [2]float64
 }
 
 // BoltUpPair is two holes that share a fastener, and the radial float that is left, mm.
@@ -187,7 +202,7 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 		}
 	}
 	for _, j := range joints {
-		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability}
+		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability, turn: j.Turn.Radians(), shift: j.Shift}
 		order := make([]int, len(j.Pairs))
 		for k := range order {
 			order[k] = k

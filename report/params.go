@@ -10,6 +10,16 @@ const (
 	// head (ISO 4762, from memory), 1.5 to 1.8 of a hexagon. TestBoltUp.
 	headOverDiameter = 1.5
 
+	// headMore is what socket heads up to M10 are wider than that, mm, and headDeeper how
+	// far below the surface a sunk head lies, mm. ISO 4762, from memory. TestAdapter.
+	headMore   = 1.0
+	headDeeper = 0.5
+
+	// sameThread is how far, as a share, a measured major diameter may be from a
+	// fastener's, and sameFastener, mm, a diameter that is given. TestAdapter.
+	sameThread   = 0.05
+	sameFastener = 0.01
+
 	// mostOpened is how much larger one hole is opened at most, as a factor, before all
 	// that lack clearance are named instead; leastOpened, mm, is what makes no
 	// difference. TestBoltUp.

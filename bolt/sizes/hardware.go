@@ -30,13 +30,9 @@ func Inch(hole, u float64) bool {
 // LargestFastener returns the largest standard fastener thinner than most, mm: a metric
 // one of the first choice, or an inch one. Below the thinnest there is none.
 func LargestFastener(most float64, inches bool) (f Fastener, ok bool) {
-	table, unit := metric[:], 1.0
-	if inches {
-		table, unit = inch[:], inchMM
-	}
-	for _, t := range table {
-		if !t.second && t.diameter*unit < most {
-			f, ok = Fastener{t.name, t.diameter * unit}, true
+	for _, t := range table(inches) {
+		if d := t.diameter * unitOf(inches); !t.second && d < most {
+			f, ok = Fastener{t.name, d}, true
 		}
 	}
 	return f, ok
@@ -91,4 +87,45 @@ func Counts(seen int) []Count {
 		return cmp.Compare(b.Probability, a.Probability)
 	})
 	return out
+}
+
+// FastenerOf returns the standard fastener nearest to this diameter, if any is within so
+// many millimetres.
+func FastenerOf(diameter, within float64) (f Fastener, ok bool) {
+	for _, inches := range []bool{false, true} {
+		for _, t := range table(inches) {
+			d := t.diameter * unitOf(inches)
+			if off := math.Abs(d - diameter); off <= within {
+				f, ok, within = Fastener{t.name, d}, true, off
+			}
+		}
+	}
+	return f, ok
+}
+
+// Holes returns the medium clearance hole of a standard fastener and the drill for tapping
+// its coarse thread, mm; zero where the tables have none.
+func (f Fastener) Holes() (clearance, tap float64) {
+	for _, inches := range []bool{false, true} {
+		for _, t := range table(inches) {
+			if t.name == f.Name {
+				return t.clear[1] * unitOf(inches), t.drill * unitOf(inches)
+			}
+		}
+	}
+	return 0, 0
+}
+
+func table(inches bool) []fastener {
+	if inches {
+		return inch[:]
+	}
+	return metric[:]
+}
+
+func unitOf(inches bool) float64 {
+	if inches {
+		return inchMM
+	}
+	return 1
 }

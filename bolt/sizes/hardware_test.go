@@ -25,6 +25,21 @@ func TestLargestFastener(t *testing.T) {
 	assert.False(t, Inch(6.61, 0.02), "6.6 for M6")
 }
 
+// ISO 273 medium and ISO 2306; ASME B18.2.8 normal.
+func TestHolesOfAFastener(t *testing.T) {
+	f, ok := FastenerOf(6.1, 0.25)
+	assert.True(t, ok)
+	clear, tap := f.Holes()
+	assert.Equal(t, []float64{6.6, 5}, []float64{clear, tap}, f.Name)
+	f, ok = FastenerOf(6.35, 0.01)
+	assert.True(t, ok)
+	clear, tap = f.Holes()
+	assert.InDelta(t, 0.2813*25.4, clear, 1e-9, f.Name)
+	assert.Zero(t, tap)
+	_, ok = FastenerOf(6.2, 0.01)
+	assert.False(t, ok)
+}
+
 func TestDrill(t *testing.T) {
 	for _, c := range []struct {
 		least  float64

@@ -4,21 +4,31 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"io"
+	"maps"
+	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
+	"github.com/golang/geo/s1"
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
+	"spotface/mesh"
+	"spotface/mesh/scanio"
 	"spotface/report"
+	"spotface/report/step"
 )
 
 func newBoltUp(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
 	var opt report.BoltUpOptions
+	var plate plateFlags
 	cmd := &cobra.Command{
-		Use:   "boltup A B",
-		Short: "Say whether two parts go together",
+		Use:   "boltup A B [FILE...]",
+		Short: "Say whether two parts go together, and make a plate that joins them",
 		Long: `Lay the hole pattern of one part on that of the other, as mating faces meet, and say
 at which clocking the fasteners go through both, how much float is left at each, and how
 likely that is by the uncertainty of the scans.
@@ -27,14 +37,30 @@ A and B are scans, reports (JSON that "spotface measure" wrote) or plans (YAML),
 seen from its mating face. The pattern of a scan is its bolt circle with most holes, or
 the round holes of its mounting face.
 
-Exit code: 0 they bolt up; 1 they do not; 2 a file that cannot be used; 3 the scans
+Each FILE gets a plate that joins them, --thickness MM: .step for CAD, .stl for a printer.
+It lies on A and carries B, turned so that most material is left between the holes. A hole
+that is tapped in its part is a counterbored clearance hole in the plate; a clearance hole is
+to be tapped there. The plate is a place to start: strength, sealing and material are yours.
+
+Exit code: 0 they bolt up, or the plate is written; 1 they do not; 2 a file that cannot be used; 3 the scans
 cannot tell.`,
 		Example: `  spotface boltup port.stl adapter.stl
   spotface boltup port.json adapter.yaml --fastener 6
-  spotface boltup port.stl lid.stl --b-from-back`,
-		Args: wantArgs(2, 2, "two parts"),
+  spotface boltup port.stl lid.stl --b-from-back
+  spotface boltup port.stl sensor.yaml adapter.step adapter.stl --thickness 8`,
+		Args: wantArgs(2, -1, "two parts"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := validate(&out, &scan, args); err != nil {
+			var files [][2]string
+			for i, file := range args[2:] {
+				if _, ok := plates[strings.ToLower(filepath.Ext(file))]; !ok {
+					return fmt.Errorf("%s: a plate is written as %s", file, orList(slices.Sorted(maps.Keys(plates))))
+				}
+				files = append(files, [2]string{fmt.Sprintf("FILE %d", i+1), file})
+			}
+			if err := validate(&out, &scan, args[:2], files...); err != nil {
+				return err
+			}
+			if err := plate.validate(cmd.Flags(), len(files) > 0); err != nil {
 				return err
 			}
 			if cmd.Flags().Changed("fastener") && !(opt.Fastener > 0 && opt.Fastener < 1e6) {
@@ -42,7 +68,7 @@ cannot tell.`,
 			}
 			opt.Seed = scan.seed
 			var parts [2]*report.Pattern
-			for i, file := range args {
+			for i, file := range args[:2] {
 				p, err := a.patternOf(cmd.Context(), file, scan, out)
 				if err != nil {
 					return err
@@ -53,21 +79,30 @@ cannot tell.`,
 			if err != nil {
 				return err
 			}
+			*a.code = report.ExitCode(&report.Report{Verdict: up.Verdict})
 			var b bytes.Buffer
+			var o outputs
 			write := report.WriteBoltUp
+			if len(files) > 0 {
+				if up.Adapter, err = report.NewAdapter(parts[0], parts[1], up, opt, plate.AdapterOptions); err != nil {
+					return err
+				}
+				for _, f := range files {
+					if err := a.writePlate(&o, f, up.Adapter); err != nil {
+						return err
+					}
+				}
+				*a.code = 0
+				write = func(w io.Writer, up *report.BoltUp) error { return report.WriteAdapter(w, up.Adapter) }
+			}
 			if out.format == "json" {
 				write = report.WriteBoltUpJSON
 			}
 			if err := write(&b, up); err != nil {
 				return err
 			}
-			var o outputs
 			o.add("-o", out.out, b.Bytes())
-			if err := o.write(cmd.Context(), a.stdout); err != nil {
-				return err
-			}
-			*a.code = report.ExitCode(&report.Report{Verdict: up.Verdict})
-			return nil
+			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.register(cmd)
@@ -76,7 +111,72 @@ cannot tell.`,
 	fl.Float64Var(&opt.Fastener, "fastener", 0, "diameter of the fasteners, `MM` (default: the largest standard one that goes through, metric or inch as the holes are)")
 	fl.BoolVar(&opt.AFromBack, "a-from-back", false, "A was seen from its back, not from the face that meets B")
 	fl.BoolVar(&opt.BFromBack, "b-from-back", false, "B was seen from its back, not from the face that meets A")
+	fl.Float64Var(&plate.Thickness, "thickness", 0, "thickness of the plate, `MM`")
+	fl.Float64Var(&plate.Edge, "edge", 0, "material from the outermost hole of the plate to its outline, `MM` (default: a fastener's diameter)")
+	fl.Float64Var(&plate.Web, "web", 0, "least material between two holes of the plate, `MM` (default: half a fastener's diameter)")
+	fl.Float64Var(&plate.turn, "turn", 0, "`DEGREES` from A's first hole to B's first, counter-clockwise looking at A's face (default: where most material is left)")
 	return cmd
+}
+
+// plateFlags say what plate is to join the parts.
+type plateFlags struct {
+	report.AdapterOptions
+	turn float64
+}
+
+func (f *plateFlags) validate(set *pflag.FlagSet, asked bool) error {
+	for _, name := range []string{"thickness", "edge", "web", "turn"} {
+		flag := set.Lookup(name)
+		if v, _ := set.GetFloat64(name); flag.Changed && name != "turn" && !(v > 0 && v < 1e6) {
+			return fmt.Errorf("--%s %s: give a length in mm, above zero", name, flag.Value)
+		}
+		if flag.Changed && !asked {
+			return fmt.Errorf("--%s is of a plate: name a file for it, .step or .stl", name)
+		}
+	}
+	if asked && f.Thickness == 0 {
+		return fmt.Errorf("a plate needs its thickness: --thickness MM")
+	}
+	if set.Lookup("turn").Changed {
+		if !(math.Abs(f.turn) <= 360) {
+			return fmt.Errorf("--turn %g: give degrees, at most one whole turn", f.turn)
+		}
+		turn := s1.Angle(f.turn) * s1.Degree
+		f.Turn = &turn
+	}
+	return nil
+}
+
+// plateChord is how far, mm, the chords of a printed plate leave its arcs.
+const plateChord = 0.005
+
+// plates write a plate by the file's extension.
+var plates = map[string]func(io.Writer, step.Body, *app) error{
+	".step": func(w io.Writer, b step.Body, _ *app) error {
+		return step.Write(w, step.Header{Name: b.Name, Tool: version(), Description: []string{
+			"An adapter plate to start from, mm. Strength, sealing and material are the maker's."}}, b)
+	},
+	".stl": func(w io.Writer, b step.Body, a *app) error {
+		points, triangles, err := b.Triangles(plateChord)
+		if err != nil {
+			return err
+		}
+		a.note("note: the plate's triangles leave its arcs by %g mm at most, holes are smaller by twice that", plateChord)
+		s, err := mesh.FromTriangles(context.Background(), points, triangles)
+		if err != nil {
+			return err
+		}
+		return scanio.WriteSTL(w, s)
+	},
+}
+
+func (a *app) writePlate(o *outputs, file [2]string, ad *report.Adapter) error {
+	var b bytes.Buffer
+	if err := plates[strings.ToLower(filepath.Ext(file[1]))](&b, step.Adapter(ad), a); err != nil {
+		return fmt.Errorf("%s: %w", file[1], err)
+	}
+	o.add(file[0], file[1], b.Bytes())
+	return nil
 }
 
 // patternOf reads a report (.json), a plan (.yaml, .yml) or else a scan.

@@ -138,5 +138,11 @@ func (p *Plan) Pattern(name string) (*report.Pattern, error) {
 		places = append(places, [2]float64{r * cos, r * sin})
 		diameter = append(diameter, c.HoleDiameter.Nominal)
 	}
-	return report.NewPattern(name, ids, places, diameter), nil
+	out := report.NewPattern(name, ids, places, diameter)
+	for _, k := range p.Cylinders {
+		if k.ID == p.Frame.Axis && k.Side == report.Internal && k.Diameter != nil {
+			out.Bore = &report.AdapterBore{Diameter: k.Diameter.Nominal}
+		}
+	}
+	return out, nil
 }

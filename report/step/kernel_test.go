@@ -4,6 +4,7 @@ package step_test
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/report"
 	"spotface/report/step"
 )
 
@@ -56,4 +58,29 @@ func TestTheKernelReadsAShell(t *testing.T) {
 	b.Floors = b.Floors[:1]
 	facts := kernel(t, b)
 	assert.Subset(t, facts, []string{"complaints 0", "valid 1", "solids 0", "shells 2"})
+}
+
+// An adapter plate with a counterbored hole on either side: the volume is that of cylinders.
+func TestTheKernelReadsAnAdapter(t *testing.T) {
+	b := step.Adapter(&report.Adapter{Thickness: 10, Outside: 100, Bore: &report.AdapterBore{Diameter: 30},
+		Holes: []report.AdapterHole{
+			{ID: "A/H1", XY: [2]float64{35, 0}, Diameter: 6.6, Counterbore: &report.Counterbore{Diameter: 10.6, Depth: 6.5}},
+			{ID: "B/H1", XY: [2]float64{0, 30}, Diameter: 6.6, Counterbore: &report.Counterbore{Diameter: 10.6, Depth: 6.5}, Below: true},
+			{ID: "B/H2", XY: [2]float64{0, -30}, Diameter: 5, Thread: "M6"}}})
+	facts := kernel(t, b)
+	assert.Subset(t, facts, []string{"complaints 0", "valid 1", "solids 1"})
+	disc := func(d, h float64) float64 { return math.Pi / 4 * d * d * h }
+	want := disc(100, 10) - disc(30, 10) - 2*(disc(10.6, 6.5)+disc(6.6, 3.5)) - disc(5, 10)
+	assert.InEpsilon(t, want, b.Volume(), 1e-12)
+	points, triangles, err := b.Triangles(0.005)
+	require.NoError(t, err)
+	assert.InEpsilon(t, want, requireClosed(t, points, triangles), 1e-3)
+	for _, fact := range facts {
+		if v, ok := strings.CutPrefix(fact, "volume "); ok {
+			var volume float64
+			_, err := fmt.Sscan(v, &volume)
+			require.NoError(t, err)
+			assert.InEpsilon(t, want, volume, 1e-6)
+		}
+	}
 }
