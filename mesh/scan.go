@@ -102,6 +102,7 @@ const (
 type Source struct {
 	File       string // base name, may be empty
 	Format     string // "stl", "ply", "obj", "xyz", "3mf"; as read from the content
+	SHA256     string // checksum of the file (FIPS 180-4), hexadecimal; empty: not asked for
 	Unit       Unit   // of the numbers in the file
 	UnitSource UnitSource
 	Points     int // points (vertices; for STL three a facet) in the file, dropped ones included

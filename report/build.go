@@ -81,7 +81,7 @@ func (b *builder) scanInfo(correlation float64) Scan {
 	s := b.scan
 	return Scan{
 		File: s.Source.File, Format: s.Source.Format,
-		Unit: string(s.Source.Unit), UnitSource: string(s.Source.UnitSource),
+		Unit: string(s.Source.Unit), UnitSource: string(s.Source.UnitSource), SHA256: s.Source.SHA256,
 		FilePoints: s.Source.Points, FileTriangles: s.Source.Triangles,
 		Points: s.Len(), Triangles: len(s.Triangles),
 		Spacing: b.seg.Spacing, Noise: b.seg.Noise, CorrelationLength: correlation,

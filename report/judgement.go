@@ -4,7 +4,8 @@ import "slices"
 
 // Judgement is how a measured part stands against a plan, as report/check finds it.
 type Judgement struct {
-	Part string // the plan's
+	Part     string // the plan's
+	Revision string // the plan's
 	// Results are the judged characteristics, in the plan's order; Verdict is that of
 	// the whole, by the rule of Decision.
 	Results  []Result
@@ -12,6 +13,8 @@ type Judgement struct {
 	Decision Rule
 	// Notes are complete sentences about how the plan was matched to the scan.
 	Notes []string
+	// Warnings are complete sentences about plan and scan that may make the verdicts wrong.
+	Warnings []string
 	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
 	Scale *Scale
 	// Frame is the datum frame where the plan wants it, and BoltCircles are the
@@ -28,6 +31,16 @@ type Judgement struct {
 func (rep *Report) Judged(j *Judgement) *Report {
 	out := *rep
 	out.Part, out.Results, out.Verdict, out.Decision = j.Part, j.Results, j.Verdict, j.Decision
+	if len(j.Warnings) > 0 {
+		out.Scan.Warnings = slices.Concat(j.Warnings, rep.Scan.Warnings)
+	}
+	if rep.Record != nil || j.Revision != "" {
+		out.Record = &Record{}
+		if rep.Record != nil {
+			*out.Record = *rep.Record
+		}
+		out.Record.Revision = j.Revision
+	}
 	out.Notes, out.Scale, out.Frame = j.Notes, j.Scale, j.Frame
 	out.Holes, out.Studs = slices.Clone(rep.Holes), slices.Clone(rep.Studs)
 	out.place()

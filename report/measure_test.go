@@ -94,7 +94,7 @@ func TestMeasureAndCheckASimulatedScan(t *testing.T) {
 
 	// A plan drafted from it holds for it but for what is off.
 	var draft bytes.Buffer
-	require.NoError(t, plan.WriteDraft(&draft, again))
+	require.NoError(t, plan.WriteDraft(&draft, again, plan.DraftOptions{}))
 	for _, r := range judged(t, again, draft.String()).Results {
 		if r.Verdict != report.Conforming {
 			assert.Contains(t, r.Feature, c.Standouts.Holes[0].Hole, "%s %s", r.Feature, r.Characteristic)

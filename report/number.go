@@ -109,6 +109,9 @@ func (l lengthUnit) result(r Result) Result {
 		}
 	}
 	r.Unit, r.Uncertainty, r.FromPlan = l.name, r.Uncertainty/l.mm, r.FromPlan/l.mm
+	if c := r.Change; c != nil {
+		r.Change = &Change{c.By / l.mm, c.Uncertainty / l.mm, c.Beyond}
+	}
 	lines := make([]BudgetLine, len(r.Budget))
 	for i, s := range r.Budget {
 		s.Contribution /= l.mm

@@ -43,6 +43,9 @@ type Report struct {
 	// Notes are complete sentences about how the plan was matched to the scan.
 	Notes []string `json:"notes,omitempty"`
 
+	// Record says by what and by whom it was made; nil: not said.
+	Record *Record `json:"record,omitempty"`
+
 	// JointCovariance is what the centres of holes share; nil: nothing.
 	JointCovariance *JointCovariance `json:"joint_covariance,omitempty"`
 }
@@ -61,6 +64,7 @@ type Scan struct {
 	Format            string   `json:"format,omitempty"`
 	Unit              string   `json:"unit,omitempty"`
 	UnitSource        string   `json:"unit_source,omitempty"`
+	SHA256            string   `json:"sha256,omitempty"` // of the file, hexadecimal
 	FilePoints        int      `json:"file_points"`
 	FileTriangles     int      `json:"file_triangles,omitempty"`
 	Points            int      `json:"points"`
@@ -447,7 +451,7 @@ const (
 // Lower and Upper are the plan's band, that is the limits of the deviation;
 // a side without a limit is absent.
 type Result struct {
-	Feature        string         `json:"feature"`           // the plan's id; a hole of a circle is "B1/H3"
+	Feature        string         `json:"feature"`           // the plan's id; a hole of a circle is "B1/H3" by its place in the plan
 	Matched        string         `json:"matched,omitempty"` // the scan's id where it differs
 	Characteristic Characteristic `json:"characteristic"`
 	Nominal        *float64       `json:"nominal,omitempty"`
@@ -475,6 +479,8 @@ type Result struct {
 	// Probability, 0 to 1, is that of the true value lying in the band.
 	Probability *float64 `json:"probability,omitempty"`
 	Verdict     Verdict  `json:"verdict"`
+	// Change is from another scan; nil: not asked for, or one of the two does not show it.
+	Change *Change `json:"change,omitempty"`
 	// Why says in a sentence what was in the way where there is no number, or where
 	// the number tells little.
 	Why string `json:"why,omitempty"`

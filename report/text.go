@@ -280,13 +280,14 @@ func marginOf(f figure) string {
 	return ""
 }
 
-// writeParts says how each of several parts stands, and lists the characteristics by part.
+// writeParts says how each of several parts is judged, and lists the characteristics by part.
 func writeParts(b *strings.Builder, views []*View) {
 	one := &wording.Table{Head: []string{"<part", "<verdict", "<"}}
 	judged := &wording.Table{Head: []string{"<off by, and verdict", "<unit"}}
-	at := make(map[[3]string]int)
+	var changes []string
+	at := make(map[string]int)
 	for k, v := range views {
-		name := fmt.Sprintf("%d", k+1)
+		name := fmt.Sprintf("part %d", k+1)
 		first := ""
 		for _, h := range v.Headline {
 			if len(h.Points) > 0 {
@@ -294,45 +295,56 @@ func writeParts(b *strings.Builder, views []*View) {
 				break
 			}
 		}
-		one.Add(name+"  "+v.File, string(v.Verdict), first)
-		judged.Head = append(judged.Head, "part "+name)
-		if v.Judged == nil {
-			continue
+		one.Add(fmt.Sprintf("%d  %s", k+1, v.File), string(v.Verdict), first)
+		judged.Head = append(judged.Head, name)
+		var changed []string
+		for i := range v.Results {
+			r := &v.Results[i]
+			row := r.Feature + " " + plain(r.Characteristic)
+			if _, ok := at[row]; !ok {
+				at[row] = len(judged.Rows)
+				judged.Add(append([]string{row, ""}, make([]string, len(views))...)...)
+			}
+			cells := judged.Rows[at[row]]
+			if r.Unit != "" {
+				cells[1] = r.Unit
+			}
+			if cells[2+k] = r.offCell(); r.Change != nil && r.Change.Beyond {
+				changed = append(changed, fmt.Sprintf("%s (%s %s)", row,
+					raw(r.Change.By, r.Change.Uncertainty).rounded(r.decimals()).SignedU(), r.Unit))
+			}
 		}
-		for _, r := range v.Judged.Rows {
-			feature, _, _ := strings.Cut(r[0], " (")
-			key := [3]string{feature, r[1], r[2]}
-			i, ok := at[key]
-			if !ok {
-				i = len(judged.Rows)
-				at[key] = i
-				judged.Add(feature+" "+r[1], r[2])
-			}
-			for len(judged.Rows[i]) < 2+k {
-				judged.Rows[i] = append(judged.Rows[i], "")
-			}
-			cell := r[5]
-			switch r[9] {
-			case string(Nonconforming):
-				cell += " !"
-			case string(Indeterminate):
-				cell += " ?"
-			case string(Missing):
-				cell = "missing !"
-			case string(Conforming):
-				cell += "  "
-			}
-			judged.Rows[i] = append(judged.Rows[i], cell)
+		if n := len(changed) - mostPoints; n > 1 {
+			changed = append(changed[:mostPoints], fmt.Sprintf("%d more, marked *", n))
+		}
+		if len(changed) > 0 {
+			changes = append(changes, name+" from part 1 in "+wording.List(changed))
 		}
 	}
 	one.Write(b)
-	if len(judged.Rows) > 0 {
-		for i := range judged.Rows {
-			for len(judged.Rows[i]) < len(judged.Head) {
-				judged.Rows[i] = append(judged.Rows[i], "")
-			}
-		}
-		b.WriteString("\nWhat the plan judges, measured less nominal (! out of band, ? not to be decided)\n")
-		judged.Write(b)
+	if len(judged.Rows) == 0 {
+		return
 	}
+	b.WriteString("\nWhat the plan judges, measured less nominal (! out of band, ? not to be decided, * differs from part 1)\n")
+	judged.Write(b)
+	if len(changes) > 0 {
+		b.WriteString(wording.Wrap("Differs by more than the uncertainty of the difference (k = 2; one in "+
+			"twenty does by chance): "+strings.Join(changes, "; ")+".", "  "))
+	}
+}
+
+// offCell is "+0.333 !*": the deviation, how it is judged, and whether it changed.
+func (r *Result) offCell() string {
+	if r.Verdict == Missing {
+		return "missing ! "
+	}
+	s := ""
+	if r.Deviation != nil {
+		s = raw(*r.Deviation, 0).rounded(r.decimals()).Signed()
+	}
+	s += map[Verdict]string{Nonconforming: " !", Indeterminate: " ?", Conforming: "  "}[r.Verdict]
+	if r.Change != nil && r.Change.Beyond {
+		return s + "*"
+	}
+	return s + " "
 }

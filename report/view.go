@@ -17,14 +17,15 @@ type View struct {
 	Alarms   []string // what may make every length wrong
 	Part     string   // the plan's
 	Verdict  Verdict
-	Headline []Statement // the verdict, then each pattern
-	Drill    []Drill     // of each pattern, then of the other holes and the studs
-	Sizes    []string    // bore, outside diameter, ... mounting face, in a few words each
-	Surfaces []Item      // faces and round surfaces that are no hole's wall, bore first
-	Judged   *wording.Table
-	Details  []Section // what a first screen leaves out
-	Warnings []string  // heaviest first
-	Caution  []string  // the first belongs on any screen
+	Headline []Statement    // the verdict, then each pattern
+	Drill    []Drill        // of each pattern, then of the other holes and the studs
+	Sizes    []string       // bore, outside diameter, ... mounting face, in a few words each
+	Surfaces []Item         // faces and round surfaces that are no hole's wall, bore first
+	Results  []Result       // what a plan judges, lengths in Unit
+	Judged   *wording.Table // Results in words
+	Details  []Section      // what a first screen leaves out
+	Warnings []string       // heaviest first
+	Caution  []string       // the first belongs on any screen
 	Next     string
 }
 
@@ -91,6 +92,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	for _, r := range rep.Results {
 		b.results = append(b.results, b.unit.result(r))
 	}
+	b.v.Results = b.results
 	b.surfaces()
 	b.about()
 	b.verdict()
@@ -102,6 +104,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	b.openPoints()
 	b.tables()
 	b.scan()
+	b.record()
 	b.warnings()
 	b.next()
 	return b.v, nil

@@ -319,5 +319,14 @@ func TestSeveralParts(t *testing.T) {
 	assert.Equal(t, "2 print-2.stl nonconforming B1/H3 clocking +0.333 +-0.012 degrees from 120", flat(lines[2]))
 	assert.Contains(t, flat(text), "off by, and verdict unit part 1 part 2 B1 pitch diameter mm 0.000 0.000 B1/H1 clocking deg 0.000 -0.067")
 	assert.Contains(t, flat(text), "B1/H3 clocking deg 0.000 +0.333 !")
+	assert.NotContains(t, text, "*\n", "nothing says how they differ")
+
+	// Of one part scanned twice: +0.333 and -0.067 degrees of H3, each +-0.012, and what that
+	// drags along; the pitch diameter is the same.
+	text = said(t, report.TextOptions{}, report.ViewOptions{}, a, b.Since(a))
+	assert.Contains(t, flat(text), "B1/H3 clocking deg 0.000 +0.333 !*")
+	assert.Contains(t, flat(text), "B1 pitch diameter mm 0.000 0.000 B1/H1")
+	assert.Contains(t, flat(text), "(k = 2; one in twenty does by chance): part 2 from part 1 in B1/H1 clocking (-0.067 +-0.017 deg)")
+	assert.Nil(t, b.Results[0].Change, "the report itself is not changed")
 	assert.Contains(t, text, "print-2.stl    unit: mm (given)\n\nNONCONFORMING (plan: kettle port ring): 3 of 21")
 }

@@ -28,7 +28,8 @@ error, a coat, the temperature, lengths taken with a caliper that check or set t
 
 Exit code: 0 everything conforming; 1 something nonconforming or missing; 2 a file
 that cannot be used; 3 nothing nonconforming, but something that this scan cannot
-tell. With several scans the worst counts, and JSON is a list of reports; a scan that
+tell. With several scans each result also says how it differs from the first scan's, the
+worst verdict counts, and JSON is a list of reports; a scan that
 cannot be used is one line on standard error, the others are checked all the same, and
 the exit code is 2. A report that "spotface measure" wrote as JSON is judged as its scan
 would be.`,
@@ -76,6 +77,9 @@ would be.`,
 					}
 					continue
 				}
+				if len(reps) > 0 {
+					rep = rep.Since(reps[0])
+				}
 				reps = append(reps, rep)
 				code = worse(code, report.ExitCode(rep))
 			}
@@ -103,6 +107,7 @@ would be.`,
 		},
 	}
 	out.registerReport(cmd)
+	out.registerOperator(cmd)
 	scan.register(cmd)
 	cmd.Flags().BoolVar(&mates, "mates", false, "the scans are of the part that goes onto the planned one, scanned at its mating face")
 	cmd.Flags().BoolVar(&out.budget, "budget", false, "print all tables and what each uncertainty is made of, source by source (JSON always has it)")
@@ -123,6 +128,7 @@ func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFl
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
+	a.warn(called(file), out, j.Warnings)
 	return a.placed(file, m.report.Judged(j), f)
 }
 

@@ -29,6 +29,8 @@ type outFlags struct {
 	full    bool
 	budget  bool   // what each uncertainty is made of, too
 	show    string // unit of lengths
+
+	operator string // for the inspection record
 }
 
 func (f *outFlags) register(cmd *cobra.Command) { f.registerFormats(cmd, formats[:2]) }
@@ -47,6 +49,11 @@ func (f *outFlags) registerReport(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.full, "full", false, "print every table, not the first screen alone")
 	cmd.Flags().StringVar(&f.show, "show", "mm", "print lengths in `UNIT`: mm or in (text and CSV; JSON is always mm)")
 	complete(cmd, "show", "mm", "in")
+}
+
+// registerOperator adds the flag of a command whose report is a record.
+func (f *outFlags) registerOperator(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.operator, "operator", "", "`NAME` of who measures, for the inspection record (JSON, and text with --full)")
 }
 
 // validate refuses a format that is not written. Where no format is asked for, the extension

@@ -2,7 +2,9 @@ package main
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/json"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -136,6 +138,12 @@ func TestCheckOfSeveralScansIsAList(t *testing.T) {
 	var reps []report.Report
 	require.NoError(t, json.Unmarshal([]byte(r.stdout), &reps))
 	require.Len(t, reps, 2)
+	for i := range reps[1].Results {
+		c := reps[1].Results[i].Change
+		require.NotNil(t, c)
+		assert.Zero(t, c.By, "from the same scan")
+		reps[1].Results[i].Change = nil
+	}
 	assert.Equal(t, reps[0], reps[1])
 
 	// As text: a line each, a table of characteristics by part, then each one's first screen.
@@ -211,6 +219,57 @@ func TestTheWrongUnitIsSaidFirst(t *testing.T) {
 	lines := strings.Split(r.stdout, "\n")
 	assert.Contains(t, lines[0], "ASSUMED")
 	assert.True(t, strings.HasPrefix(lines[1], "WARNING: The file states no unit and millimetres are assumed"), r.stdout)
+}
+
+// The inspection record: which file, which plan, by what and by whom; the same bytes again.
+func TestRecord(t *testing.T) {
+	plan, scan := smallFiles(t)
+	text, err := os.ReadFile(plan)
+	require.NoError(t, err)
+	plan = write(t, t.TempDir(), "b.yaml", "revision: B\n"+string(text))
+	saved := filepath.Join(t.TempDir(), "s.json")
+	require.Equal(t, exitConforming, spotface(t, "measure", scan, "-o", saved).code)
+	args := []string{"check", plan, saved, "--operator", "R. Hale\n"}
+	r := spotface(t, append(args, "--format", "json")...)
+	rep := parse(t, r.stdout)
+	file, err := os.ReadFile(scan)
+	require.NoError(t, err)
+	assert.Equal(t, fmt.Sprintf("%x", sha256.Sum256(file)), rep.Scan.SHA256)
+	assert.Equal(t, &report.Record{Tool: version(), Operator: "R. Hale", Revision: "B"}, rep.Record)
+	assert.Equal(t, r.stdout, spotface(t, append(args, "--format", "json")...).stdout)
+	full := spotface(t, append(args, "--full")...).stdout
+	for _, want := range []string{"Inspection record", "Revision of the plan: B", "Operator: R. Hale", rep.Scan.SHA256, version()} {
+		assert.Contains(t, full, want)
+	}
+	assert.NotContains(t, spotface(t, args...).stdout, "Hale", "not on the first screen")
+}
+
+// A plan in another unit than the scan was read in is warned of, unless it says so.
+func TestPlanInAnotherUnit(t *testing.T) {
+	plan, scan := smallFiles(t)
+	text, err := os.ReadFile(plan)
+	require.NoError(t, err)
+	saved := filepath.Join(t.TempDir(), "s.json")
+	require.Equal(t, exitConforming, spotface(t, "measure", scan, "-o", saved).code)
+	inches := strings.NewReplacer("unit: mm", "unit: in", "nominal: 40", "nominal: 1.5748", "nominal: 6.6", "nominal: 0.25984").Replace(string(text))
+	for name, c := range map[string]struct{ plan, says string }{
+		"mm over mm":                {string(text), ""},
+		"in over mm":                {inches, "The plan is in in and the scan in mm (file): if that is meant, scan_unit: mm in the plan says so."},
+		"in over mm, and says so":   {inches + "scan_unit: mm\n", ""},
+		"mm, and says scans are in": {string(text) + "scan_unit: in\n", "scan's unit is in (scan_unit), and it was read in mm (file)"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := spotface(t, "check", write(t, t.TempDir(), "p.yaml", c.plan), saved)
+			require.Equal(t, exitConforming, r.code, r.stderr)
+			said := strings.Join(strings.Fields(r.stdout), " ")
+			if c.says == "" {
+				assert.NotContains(t, said, "scan_unit")
+				return
+			}
+			assert.Contains(t, said, c.says)
+			assert.Contains(t, r.stderr, "warning: "+saved+": The plan")
+		})
+	}
 }
 
 // --show, --full and --format csv.

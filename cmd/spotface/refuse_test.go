@@ -70,6 +70,7 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"scan for a plan":          {[]string{"check", scan, scan}, []string{filepath.Base(scan)}},
 		"missing plan":             {[]string{"check", missing, scan}, []string{missing}},
 		"plan over another plan":   {[]string{"measure", scan, "--write-plan", plan}, []string{plan, "edited", "--force"}},
+		"as found, but no plan":    {[]string{"measure", scan, "--as-found"}, []string{"--as-found", "--write-plan"}},
 		"unknown shape":            {[]string{"fit", "egg", few}, []string{`"egg"`, "plane, line, circle, sphere, cylinder or cone"}},
 		"shape without points":     {[]string{"fit", "circle"}, []string{"a shape and a file of points"}},
 		"too few points":           {[]string{"fit", "plane", few}, []string{few, "3"}},

@@ -33,7 +33,26 @@ func (a *app) measure(ctx context.Context, file string, f scanFlags, out outFlag
 		}
 	}
 	rep, err := a.readReport(file)
+	if err == nil {
+		rep.Record = recordOf(rep.Record, out)
+	}
 	return &measured{report: rep}, err
+}
+
+// recordOf is the inspection record of a report: the operator where one is named, and this
+// program beside the one that measured a saved report, if that was another.
+func recordOf(saved *report.Record, out outFlags) *report.Record {
+	r := report.Record{Tool: version()}
+	if saved != nil {
+		r = *saved
+		if r.JudgedBy = version(); r.Tool == r.JudgedBy {
+			r.JudgedBy = ""
+		}
+	}
+	if out.operator != "" {
+		r.Operator = oneLine(out.operator)
+	}
+	return &r
 }
 
 // measureScan reads one scan file and measures it, with warnings and progress
@@ -43,7 +62,7 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 	defer p.clear()
 	name := filepath.Base(called(file))
 	scan, err := a.readScan(ctx, file, scanio.Options{
-		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Progress: p.at(name + ": reading")})
+		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Checksum: true, Progress: p.at(name + ": reading")})
 	if err != nil {
 		return nil, err
 	}
@@ -62,14 +81,19 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 			return nil, fmt.Errorf("%s: --only %s: the scan has no such feature: measure without it to see their ids", file, id)
 		}
 	}
+	rep.Record = recordOf(nil, out)
 	p.clear()
-	// A text report on the same terminal says them itself.
+	a.warn(file, out, rep.Scan.Warnings)
+	return &measured{scan: scan, surfaces: surfaces, report: rep}, nil
+}
+
+// warn says warnings on standard error, but where a text report on the same terminal says them.
+func (a *app) warn(file string, out outFlags, warnings []string) {
 	if out.format != "text" || out.out != "" || !isTerminal(a.stdout) {
-		for _, w := range rep.Scan.Warnings {
+		for _, w := range warnings {
 			a.note("warning: %s: %s", file, w)
 		}
 	}
-	return &measured{scan: scan, surfaces: surfaces, report: rep}, nil
 }
 
 // placed returns the report with its coordinates where the flags want them: in

@@ -4,6 +4,8 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"io"
 	"os"
@@ -25,6 +27,8 @@ type Options struct {
 	// Jobs is the number of goroutines; zero means GOMAXPROCS. It does not
 	// change the result.
 	Jobs int
+	// Checksum asks for the file's SHA-256, which costs a second look at all of it.
+	Checksum bool
 	// Progress, if set, is called from one goroutine, at most ten times a
 	// second, with the bytes done and their total. It must return quickly.
 	Progress func(done, total int)
@@ -234,6 +238,11 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 	if err != nil {
 		return nil, err
 	}
+	if opt.Checksum {
+		if src.SHA256, err = in.checksum(ctx); err != nil {
+			return nil, err
+		}
+	}
 	got := in.got
 	src.Points, src.Triangles = got.len(), len(got.tris)
 	if in.format == formatSTL {
@@ -275,6 +284,20 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 	in.hintUnit(s)
 	s.Warnings = append(in.warnings, s.Warnings...)
 	return s, nil
+}
+
+// checksum is the SHA-256 of the whole file.
+func (in *input) checksum(ctx context.Context) (string, error) {
+	h := sha256.New()
+	for at := int64(0); at < in.size; at += blockSize {
+		if err := ctx.Err(); err != nil {
+			return "", err
+		}
+		if _, err := io.Copy(h, io.NewSectionReader(in.r, at, min(blockSize, in.size-at))); err != nil {
+			return "", fmt.Errorf("%s: %w", in.name, err)
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
 // points returns what was read as ReadPoints has it.

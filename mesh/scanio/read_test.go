@@ -3,7 +3,9 @@ package scanio
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"errors"
+	"fmt"
 	"io"
 	"sync/atomic"
 	"testing"
@@ -45,6 +47,23 @@ func TestReadStopsWhenCancelled(t *testing.T) {
 			cancel()
 		}
 	}
+}
+
+// The checksum of a file, against FIPS 180-4's own example of one block, "abc", which no scan
+// is (from memory), and the library's of the whole file.
+func TestChecksum(t *testing.T) {
+	abc := newInput(bytes.NewReader([]byte("abc")), 3, "abc")
+	sum, err := abc.checksum(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad", sum)
+
+	file := written(t, waves(60, true, false), WriteSTL)
+	s, err := ReadFrom(t.Context(), bytes.NewReader(file), int64(len(file)), "a.stl", Options{Checksum: true})
+	require.NoError(t, err)
+	assert.Equal(t, fmt.Sprintf("%x", sha256.Sum256(file)), s.Source.SHA256)
+	s, err = ReadFrom(t.Context(), bytes.NewReader(file), int64(len(file)), "a.stl", Options{})
+	require.NoError(t, err)
+	assert.Empty(t, s.Source.SHA256)
 }
 
 // failingFile fails from some byte on.

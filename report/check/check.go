@@ -17,6 +17,7 @@ import (
 
 	"github.com/golang/geo/r1"
 
+	"spotface/mesh"
 	"spotface/report"
 	"spotface/report/budget"
 	"spotface/report/plan"
@@ -59,6 +60,7 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 			"or a flatness", p.File)
 	}
 	c.noteCorrections()
+	c.compareUnits()
 	if mates {
 		c.note("The scan is held against the plan's mirror image: it is of the part that goes " +
 			"onto the planned one, looking at its mating face.")
@@ -67,8 +69,8 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	if rule == "" {
 		rule = report.Guarded
 	}
-	return &report.Judgement{Part: p.Part, Results: c.results, Verdict: report.Worst(c.results),
-		Decision: rule, Notes: c.notes, Scale: scale, Frame: c.frame, BoltCircles: c.circled,
+	return &report.Judgement{Part: p.Part, Revision: p.Revision, Results: c.results,
+		Verdict: report.Worst(c.results), Decision: rule, Notes: c.notes, Warnings: c.warnings, Scale: scale, Frame: c.frame, BoltCircles: c.circled,
 		Corrected: c.corrected()}, nil
 }
 
@@ -80,6 +82,27 @@ type checker struct {
 	clocked []error             // of each planned circle, why it could not be counted
 	lengths *lengths
 	results []report.Result
+
+	warnings []string
+}
+
+// compareUnits warns of a scan that was read in another unit than the plan speaks of, unless
+// the plan says that scans are.
+func (c *checker) compareUnits() {
+	mine, scans, read := string(c.plan.Unit), string(c.plan.ScanUnit), c.rep.Scan.Unit
+	if mine == "" {
+		mine = string(mesh.Millimetre)
+	}
+	source := c.rep.Scan.UnitSource
+	switch {
+	case read == "":
+	case scans != "" && scans != read:
+		c.warnings = append(c.warnings, fmt.Sprintf("The plan says that the scan's unit is %s "+
+			"(scan_unit), and it was read in %s (%s): one of them is wrong.", scans, read, source))
+	case scans == "" && mine != read:
+		c.warnings = append(c.warnings, fmt.Sprintf("The plan is in %s and the scan in %s (%s): "+
+			"if that is meant, scan_unit: %s in the plan says so.", mine, read, source, read))
+	}
 }
 
 // matchedID is the scan's id where it differs from the plan's.

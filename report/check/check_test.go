@@ -59,12 +59,13 @@ func TestCheckSaysMissing(t *testing.T) {
 		p.Angles = []float64{0, 60, 120, 180, 300}
 		p.Nominal = p.Angles
 		rep := checked(t, p, testpart.Plan)
-		r := find(t, rep, "B1/5", report.ClockingAngle)
+		r := find(t, rep, "B1/H5", report.ClockingAngle)
 		assert.Equal(t, report.Missing, r.Verdict)
 		assert.Contains(t, r.Why, "240 degrees")
 		assert.Equal(t, report.Nonconforming, rep.Verdict)
 		// Across the gap the nominal is a multiple.
-		s := find(t, rep, "B1/H4-H5", report.SpacingAngle)
+		s := find(t, rep, "B1/H4-H6", report.SpacingAngle)
+		assert.Equal(t, "B1/H4-H5", s.Matched, "the plan's sixth hole is the scan's fifth")
 		assert.Equal(t, 120.0, *s.Nominal)
 		assert.Equal(t, report.Conforming, s.Verdict)
 		assert.Equal(t, []float64{240}, rep.BoltCircles[0].Nominal.Missing)
@@ -73,7 +74,8 @@ func TestCheckSaysMissing(t *testing.T) {
 		p := testpart.Kettle()
 		p.Angles[2] = 120
 		rep := checked(t, p, `bolt_circles: [{id: B1, count: 5, spacing: {nominal: 60, band: [-1, 1]}, pitch_diameter: {nominal: 84}}]`)
-		r := find(t, rep, "B1/H6", report.Presence)
+		r := find(t, rep, "B1", report.Presence)
+		assert.Equal(t, "B1/H6", r.Matched)
 		assert.Equal(t, report.Nonconforming, r.Verdict)
 		assert.Contains(t, r.Why, "where the plan has none")
 		assert.Equal(t, 1, report.ExitCode(rep))
@@ -101,8 +103,9 @@ cylinders: [{id: C9, side: external, diameter: {nominal: 40, band: [-1, 1]}}]`)
 		sin, cos := math.Sincos(240 * math.Pi / 180)
 		p.Extra, p.ExtraD = []r3.Vector{{X: 42.3 * cos, Y: 42.3 * sin}}, 9
 		rep := checked(t, p, testpart.Plan)
-		assert.Equal(t, report.Nonconforming, find(t, rep, "B1/H6", report.Diameter).Verdict)
-		assert.InDelta(t, 2.4, *find(t, rep, "B1/H6", report.Diameter).Deviation, 1e-9)
+		assert.Equal(t, report.Nonconforming, find(t, rep, "B1/H5", report.Diameter).Verdict)
+		assert.Equal(t, "B1/H6", find(t, rep, "B1/H5", report.Diameter).Matched)
+		assert.InDelta(t, 2.4, *find(t, rep, "B1/H5", report.Diameter).Deviation, 1e-9)
 		for _, r := range rep.Results {
 			assert.NotEqual(t, report.Missing, r.Verdict)
 		}
@@ -160,8 +163,9 @@ func TestCheckFindsTheTurn(t *testing.T) {
 		// The plan's gap of 58 is the one from 120 to 178.3.
 		assert.Equal(t, []string{"H3", "H4", "H5", "H6", "H1", "H2"}, rep.BoltCircles[0].Holes)
 		assert.Equal(t, "H3", rep.Frame.Clock)
-		assert.InDelta(t, 0.3*5/6, *find(t, rep, "B1/H4", report.ClockingAngle).Deviation, 1e-6)
-		assert.Equal(t, 58.0, *find(t, rep, "B1/H4", report.ClockingAngle).Nominal)
+		assert.InDelta(t, 0.3*5/6, *find(t, rep, "B1/H2", report.ClockingAngle).Deviation, 1e-6)
+		assert.Equal(t, 58.0, *find(t, rep, "B1/H2", report.ClockingAngle).Nominal)
+		assert.Equal(t, "B1/H4", find(t, rep, "B1/H2", report.ClockingAngle).Matched)
 		assert.Contains(t, textOf(t, rep), "the plan's pattern")
 	})
 }
@@ -201,7 +205,9 @@ func TestClockedByAnotherHole(t *testing.T) {
 		assert.Equal(t, "H7", rep.Frame.Clock)
 		assert.Equal(t, "H5", rep.BoltCircles[0].Clocking[0].Hole, "240 degrees is the next after 200")
 		assert.Equal(t, report.Conforming, find(t, rep, "X1", report.Position).Verdict)
-		assert.Equal(t, report.Nonconforming, find(t, rep, "B1/H3", report.ClockingAngle).Verdict)
+		odd := find(t, rep, "B1/H5", report.ClockingAngle)
+		assert.Equal(t, report.Nonconforming, odd.Verdict)
+		assert.Equal(t, "B1/H3", odd.Matched, "the scan's third is the plan's fifth")
 	}
 }
 

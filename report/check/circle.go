@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/golang/geo/s1"
 
@@ -35,22 +36,32 @@ func (c *checker) circle(i int) {
 	}
 	k := &c.circled[cm.at]
 	before := len(c.results)
-	name := func(what report.Characteristic, part string) report.Result {
-		id := p.ID + part
-		return report.Result{Feature: id, Matched: matchedID(id, k.ID+part), Characteristic: what}
+	// A hole is named by its place in the plan, the scan's own name for it beside it.
+	name := func(what report.Characteristic, holes ...string) report.Result {
+		var planned, here []string
+		for _, h := range holes {
+			planned = append(planned, placeName(slices.Index(c.places[i], h)))
+			here = append(here, h)
+		}
+		join := func(circle string, holes []string) string {
+			return strings.TrimSuffix(circle+"/"+strings.Join(holes, "-"), "/")
+		}
+		id := join(p.ID, planned)
+		return report.Result{Feature: id, Matched: matchedID(id, join(k.ID, here)),
+			Characteristic: what}
 	}
 	if p.PitchDiameter.Judged() {
-		c.length(name(report.PitchDiameter, ""), pitchOf(k), p.PitchDiameter)
+		c.length(name(report.PitchDiameter), pitchOf(k), p.PitchDiameter)
 	}
 	for j := range k.Clocking {
 		if g := &k.Clocking[j]; p.ClockingBand != nil {
-			g.Verdict = c.angle(name(report.ClockingAngle, "/"+g.Hole),
+			g.Verdict = c.angle(name(report.ClockingAngle, g.Hole),
 				*g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
 		}
 	}
 	for j := range k.Spacing {
 		if g := &k.Spacing[j]; p.SpacingBand != nil {
-			r := name(report.SpacingAngle, "/"+g.From+"-"+g.To)
+			r := name(report.SpacingAngle, g.From, g.To)
 			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg,
 				p.SpacingBand)
 		}
@@ -58,30 +69,33 @@ func (c *checker) circle(i int) {
 	for _, g := range k.Clocking {
 		d := c.askDiameter(p.HoleDiameter, c.rep.Hole(g.Hole))
 		if d.asked && c.rep.Hole(g.Hole).Kind != string(bolt.Slot) {
-			d.judge(name(d.what, "/"+g.Hole))
+			d.judge(name(d.what, g.Hole))
 		}
 	}
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {
 		c.circlePositions(p, k, func(hole string) report.Result {
-			return name(report.Position, "/"+hole)
+			return name(report.Position, hole)
 		})
 	}
 	for at := range cm.place {
 		if c.places[i][at] == "" {
-			c.missing(fmt.Sprintf("%s/%d", p.ID, at+1),
+			c.missing(p.ID+"/"+placeName(at),
 				fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
 					wording.Short(p.Angles[at]), at+1), whatOf(eachHole)...)
 		}
 	}
 	for _, hole := range cm.extra {
-		r := name(report.Presence, "/"+hole)
+		r := report.Result{Feature: p.ID, Matched: k.ID + "/" + hole, Characteristic: report.Presence}
 		r.Verdict, r.Why = report.Nonconforming, "a hole where the plan has none"
 		c.results = append(c.results, r)
 	}
 	if len(c.results) == before {
-		c.present(name("", ""))
+		c.present(name(""))
 	}
 }
+
+// placeName is the name of a circle's place, counted from 0: "H1" is the first.
+func placeName(at int) string { return fmt.Sprintf("H%d", at+1) }
 
 func missingText(p *plan.Circle) string {
 	s := fmt.Sprintf("no circle of %d holes", len(p.Angles))

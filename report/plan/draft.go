@@ -25,12 +25,19 @@ var ErrNothing = errors.New("plan: the scan shows nothing that a plan could hold
 //go:embed draft.tmpl
 var draftText string
 
+// DraftOptions of WriteDraft; the zero value drafts what the maker probably meant.
+type DraftOptions struct {
+	// AsFound drafts the measured angles and sizes instead of the nominal ones: to copy the
+	// part, and not what its maker meant.
+	AsFound bool
+}
+
 // WriteDraft writes a plan drafted from a measured report: YAML for a person to
 // edit. Nominal sizes are what was probably meant, with the measured ones beside
 // them; every band is a placeholder (lengths: ISO 2768-1, medium) and
 // says so. Features beside the pattern carry their place in the datum frame. What
-// need not be judged stands there as a comment.
-func WriteDraft(w io.Writer, rep *report.Report) error {
+// need not be judged is in it as a comment.
+func WriteDraft(w io.Writer, rep *report.Report, opt DraftOptions) error {
 	if err := rep.Finite(); err != nil {
 		return err
 	}
@@ -42,8 +49,9 @@ func WriteDraft(w io.Writer, rep *report.Report) error {
 		name = "a scan"
 	}
 	d := &draft{rep: rep, used: make(map[string]bool), live: make(map[string]bool), Scan: &rep.Scan,
-		Name: strconv.Quote(name),
-		Part: strconv.Quote(strings.TrimSuffix(name, filepath.Ext(name)))}
+		AsFound: opt.AsFound,
+		Name:    strconv.Quote(name),
+		Part:    strconv.Quote(strings.TrimSuffix(name, filepath.Ext(name)))}
 	d.circles()
 	d.holes()
 	d.cylinders()
@@ -60,6 +68,7 @@ type draft struct {
 	used map[string]bool // scan ids that the plan holds already, as holes or their walls
 	live map[string]bool // ids that the plan has
 
+	AsFound           bool
 	Name, Part, Frame string
 	Scan              *report.Scan
 	Circles           []draftCircle
@@ -68,7 +77,8 @@ type draft struct {
 
 type draftCircle struct {
 	ID, Spacing, Angles, Why, Band, Pitch, Holes, At string
-	Count                                            int // 0: Angles say it
+	Count                                            int      // 0: Angles say it
+	Out                                              []string // holes that lie out of the circle
 }
 
 type draftBlock struct {
@@ -120,10 +130,14 @@ func (d *draft) clock(id string) string {
 }
 
 // size is "{nominal: 84, band: [-0.3, 0.3]}" with the measured size for a comment.
-func size(kind sizes.Kind, measured, expanded float64) (text, comment string) {
+func (d *draft) size(kind sizes.Kind, measured, expanded float64) (text, comment string) {
 	n, meant := probableSize(kind, measured, expanded)
-	t := wording.Short(decidable(generalTolerance(n), expanded))
 	k := wording.Decimals(expanded)
+	if d.AsFound {
+		p := math.Pow(10, float64(k))
+		n, meant = math.Round(measured*p)/p, ""
+	}
+	t := wording.Short(decidable(generalTolerance(n), expanded))
 	return fmt.Sprintf("{nominal: %s, band: [-%s, %s]}", wording.Short(n), t, t),
 		"  # measured " + wording.Fixed(measured, k) + wording.PlusMinus(expanded, k) + meant
 }
@@ -150,27 +164,45 @@ func (d *draft) circle(c *report.BoltCircle, main bool) {
 	for _, k := range c.Clocking {
 		d.use(k.Hole)
 		u = max(u, k.UncertaintyDeg)
-		if k.NominalDeg != nil {
+		if k.NominalDeg != nil && !d.AsFound {
 			angles = append(angles, exactAngle(*k.NominalDeg))
 		} else {
-			angles = append(angles, wording.Fixed(k.AngleDeg, 2))
+			angles = append(angles, wording.Fixed(k.AngleDeg, wording.Decimals(k.UncertaintyDeg)))
 		}
 	}
 	out := draftCircle{ID: c.ID, Band: wording.Short(decidable(angleBand, u)),
 		Angles: strings.Join(angles, ", "), Holes: d.holeDiameter(c),
 		Why: "no regular pattern: these are the measured angles"}
-	if n := c.Nominal; n != nil {
+	switch n := c.Nominal; {
+	case d.AsFound:
+		out.Why, out.Out = "as measured", d.outOfCircle(c)
+	case n != nil:
 		out.Why, out.Spacing = "a regular pattern with places empty", exactAngle(n.SpacingDeg)
 		if len(n.Missing) == 0 {
 			out.Count = len(c.Clocking)
 		}
 	}
-	text, was := size(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter)
+	text, was := d.size(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter)
 	out.Pitch = text + was
 	if d.rep.Frame != nil && !main {
 		out.At = d.place(c.Centre, 2)
 	}
 	d.Circles = append(d.Circles, out)
+}
+
+// outOfCircle says which holes lie farther out of a circle, which has one diameter for all,
+// than their uncertainty.
+func (d *draft) outOfCircle(c *report.BoltCircle) (lines []string) {
+	for _, k := range c.Clocking {
+		h, n := d.rep.Hole(k.Hole), wording.Decimals(k.RadialUncertainty)
+		if h == nil || d.rep.Frame == nil || !(math.Abs(k.Radial) > k.RadialUncertainty) {
+			continue
+		}
+		lines = append(lines, fmt.Sprintf("%s lies %s%s mm out of this circle, at %s: to copy that, list it "+
+			"under holes", k.Hole, wording.Signed(k.Radial, n),
+			wording.PlusMinus(k.RadialUncertainty, n), d.place(h.Centre, 2)))
+	}
+	return lines
 }
 
 // angleBand is the placeholder band of an angle, degrees: an assumption, no source.
@@ -207,7 +239,7 @@ func (d *draft) holeDiameter(c *report.BoltCircle) string {
 	case most > 1.04*least+u:
 		return "# holes of unlike diameters: list them under holes, to judge each"
 	}
-	text, was := size(sizes.Hole, sum/float64(n), u)
+	text, was := d.size(sizes.Hole, sum/float64(n), u)
 	return fmt.Sprintf("hole_diameter: %s%s, mean of %d", text, was, n)
 }
 
@@ -221,6 +253,9 @@ func exactAngle(deg float64) string {
 func (d *draft) place(p report.Vec, n int) string {
 	if !d.rep.InFrame {
 		p = d.rep.Frame.Point(p)
+	}
+	if d.AsFound {
+		return listOf(p[:n], 3)
 	}
 	return listOf(p[:n], 2)
 }
@@ -253,7 +288,7 @@ func (d *draft) holes() {
 				h.ID, wording.Fixed(h.Width, 2), wording.Fixed(h.Length, 2)))
 			continue
 		}
-		text, was := size(sizes.Hole, h.Diameter, h.Uncertainty.Diameter)
+		text, was := d.size(sizes.Hole, h.Diameter, h.Uncertainty.Diameter)
 		keys := "diameter: " + text
 		f := d.rep.Frame
 		if f != nil {
@@ -287,7 +322,7 @@ func (d *draft) cylinders() {
 		if d.used[c.ID] || d.rep.Minor(c.Support) {
 			continue
 		}
-		text, was := size(sizes.Bore, c.Diameter, c.Uncertainty.Diameter)
+		text, was := d.size(sizes.Bore, c.Diameter, c.Uncertainty.Diameter)
 		keys := fmt.Sprintf("side: %s, diameter: %s", c.Side, text)
 		main := f != nil && f.Axis == c.ID
 		switch {

@@ -41,7 +41,7 @@ func built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measur
 func draftOf(t *testing.T, rep *report.Report) string {
 	t.Helper()
 	var b bytes.Buffer
-	require.NoError(t, plan.WriteDraft(&b, rep))
+	require.NoError(t, plan.WriteDraft(&b, rep, plan.DraftOptions{}))
 	return b.String()
 }
 
@@ -54,6 +54,36 @@ func oddPort() testpart.Part {
 
 func TestDraftGolden(t *testing.T) {
 	testpart.Golden(t, "draft.yaml", draftOf(t, reportOf(t, oddPort())), 1.1e-2)
+}
+
+// A draft of the part as found has its measured angles, sizes and places: the part's own truth,
+// to the digits that are known, and what a circle does not hold in words.
+func TestDraftAsFound(t *testing.T) {
+	part := oddPort()
+	part.Radial = []float64{0, 0, 0, 0.05, 0, 0}
+	rep := reportOf(t, part)
+	var b bytes.Buffer
+	require.NoError(t, plan.WriteDraft(&b, rep, plan.DraftOptions{AsFound: true}))
+	p := parse(t, b.String())
+	c := p.BoltCircles[0]
+	for i, k := range rep.BoltCircles[0].Clocking {
+		assert.InDelta(t, k.AngleDeg, c.Angles[i], 5.1e-4)
+	}
+	assert.InDelta(t, 120.1, c.Angles[2], 0.04, "about the circle's own centre, which H4 moves by 0.017 mm")
+	assert.InDelta(t, rep.BoltCircles[0].PitchDiameter, c.PitchDiameter.Nominal, 5.1e-4)
+	assert.Equal(t, 6.61, c.HoleDiameter.Nominal)
+	assert.Equal(t, 12.04, p.Holes[0].Diameter.Nominal)
+	assert.Contains(t, b.String(), "    # H4 lies +0.025 +-0.006 mm out of this circle, at [-42.080, 0.000]",
+		"0.05 less its pull on radius and centre, (1 + 2)/6 for six holes; 42.03 + 0.05")
+	assert.NotContains(t, b.String(), "clearance")
+	j, err := check.Check(p, rep)
+	require.NoError(t, err)
+	assert.Equal(t, report.Conforming, j.Verdict)
+	for _, r := range j.Results {
+		if r.Deviation != nil && r.Characteristic != report.Flatness {
+			assert.InDelta(t, 0, *r.Deviation, 1.1e-3, "%s %s", r.Feature, r.Characteristic)
+		}
+	}
 }
 
 // A unit that the file did not state stays assumed in the draft, so that a check says so
@@ -118,10 +148,10 @@ func TestDraftOfPartialAndIrregularRings(t *testing.T) {
 func TestNoDraftWhileTheUnitIsInDoubt(t *testing.T) {
 	rep := reportOf(t, testpart.Kettle())
 	rep.Scan.UnitCheck = &report.UnitCheck{Readings: []report.UnitReading{{Unit: "in", Probability: 0.97}}}
-	require.NoError(t, plan.WriteDraft(&bytes.Buffer{}, rep), "another unit is possible, no more")
+	require.NoError(t, plan.WriteDraft(&bytes.Buffer{}, rep, plan.DraftOptions{}), "another unit is possible, no more")
 	rep.Scan.UnitCheck.Doubt = true
 	var b bytes.Buffer
-	err := plan.WriteDraft(&b, rep)
+	err := plan.WriteDraft(&b, rep, plan.DraftOptions{})
 	assert.ErrorIs(t, err, report.ErrUnitInDoubt)
 	assert.ErrorContains(t, err, "inches (97.0 %): give the unit")
 	assert.Zero(t, b.Len())
@@ -130,7 +160,7 @@ func TestNoDraftWhileTheUnitIsInDoubt(t *testing.T) {
 func TestDraftOfNothing(t *testing.T) {
 	rep := built(t, &mesh.Scan{}, &segment.Segmentation{}, &bolt.Measurement{})
 	var b bytes.Buffer
-	assert.ErrorIs(t, plan.WriteDraft(&b, rep), plan.ErrNothing)
+	assert.ErrorIs(t, plan.WriteDraft(&b, rep, plan.DraftOptions{}), plan.ErrNothing)
 	assert.Zero(t, b.Len())
 }
 

@@ -22,6 +22,7 @@ import (
 type Plan struct {
 	File     string    // base name it was read from, may be empty
 	Part     string    `yaml:"part" eg:"kettle port ring" say:"what the part is called"`
+	Revision string    `yaml:"revision" eg:"B" say:"of the plan, for the inspection record"`
 	Unit     mesh.Unit `yaml:"unit" eg:"mm" say:"of the lengths in this plan: mm, cm, m, in or ft; mm where it is not said"`
 	ScanUnit mesh.Unit `yaml:"scan_unit" eg:"in" say:"of the numbers in the scans' files, where those do not state it"`
 	Frame    Frame     `yaml:"frame" say:"what the datum frame is made of"`
