@@ -15,8 +15,10 @@ import (
 	"spotface/mesh"
 	"spotface/mesh/scanio"
 	"spotface/report"
+	"spotface/report/check"
 	"spotface/report/deviation"
 	"spotface/report/drawing"
+	"spotface/report/plan"
 	"spotface/report/step"
 )
 
@@ -27,6 +29,7 @@ type export struct {
 	// deviations of the scan from its surfaces, worked out once.
 	deviations func() (*deviation.Map, error)
 	part       string
+	plan       *plan.Plan // nil: none was given
 	opt        step.Options
 	mirror     bool
 	paper      string
@@ -61,6 +64,7 @@ var exporters = map[string]struct {
 func newExport(a *app) *cobra.Command {
 	var scan scanFlags
 	var e export
+	var planFile string
 	cmd := &cobra.Command{
 		Use:   "export SCAN FILE...",
 		Short: "Write CAD faces, a 1:1 template, a drawing, a map of deviations",
@@ -76,6 +80,9 @@ mounting face, origin at the main bore, X through the clocking hole):
   .glb   the scan, coloured by how far it lies from the surfaces found: grey within twice
          the scan's noise, blue below, orange above. .ply the same with the deviations, mm
   .stl   the scan itself, moved into the frame
+
+With --plan the CAD faces have the plan's nominal sizes and places where the plan names
+them, with what was adopted said here and in the file, and the drawing is judged by it.
 
 SCAN may be a report (JSON that "spotface measure" wrote) where no scan is needed. These
 are measured sizes, not the sizes that the maker meant: a scan approves nothing.`,
@@ -98,8 +105,18 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 			if _, err := e.sheet(); err != nil {
 				return err
 			}
-			if err := validate(&outFlags{format: formats[0], formats: formats[:1], flags: cmd.Flags()}, &scan, args[:1], files...); err != nil {
+			inputs := args[:1:1]
+			if planFile != "" {
+				inputs = append(inputs, planFile)
+			}
+			if err := validate(&outFlags{format: formats[0], formats: formats[:1], flags: cmd.Flags()}, &scan, inputs, files...); err != nil {
 				return err
+			}
+			if planFile != "" {
+				var err error
+				if e.plan, err = a.readPlan(planFile); err != nil {
+					return err
+				}
 			}
 			if err := a.measureFor(cmd.Context(), &e, args[0], scan); err != nil {
 				return err
@@ -121,6 +138,7 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 		},
 	}
 	scan.register(cmd)
+	cmd.Flags().StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the drawing is judged by")
 	cmd.Flags().BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
 	cmd.Flags().StringVar(&e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()))
 	complete(cmd, "paper", papers()...)
@@ -147,7 +165,19 @@ func (a *app) measureFor(ctx context.Context, e *export, file string, f scanFlag
 }
 
 func (e *export) step(b *bytes.Buffer) error {
-	body, missing, err := step.Of(e.report, e.opt)
+	rep, about := e.report, []string{"Measured from a scan, mm, in the part's frame. A scan approves nothing."}
+	if e.plan != nil {
+		adopted, said, err := check.Adopt(e.plan, rep)
+		if err != nil {
+			return err
+		}
+		rep, about[0] = adopted, "Measured from a scan, with the plan's nominals in place of what was measured, mm, in the part's frame. A scan approves nothing."
+		for _, s := range said {
+			e.note("note: adopted: %s", s)
+		}
+		about = append(about, said...)
+	}
+	body, missing, err := step.Of(rep, e.opt)
 	if err != nil {
 		return err
 	}
@@ -155,15 +185,22 @@ func (e *export) step(b *bytes.Buffer) error {
 	for _, m := range missing {
 		e.note("note: %s", m)
 	}
-	return step.Write(b, step.Header{Name: e.part, Tool: version(),
-		Description: append([]string{"Measured from a scan, mm, in the part's frame. A scan approves nothing."}, missing...)}, body)
+	return step.Write(b, step.Header{Name: e.part, Tool: version(), Description: append(about, missing...)}, body)
 }
 
 // picturePixels is the width of a drawing.
 const picturePixels = 1600
 
 func (e *export) png(b *bytes.Buffer) error {
-	p, err := drawing.NewPicture(e.report, e.part)
+	rep := e.report
+	if e.plan != nil {
+		j, err := check.Check(e.plan, rep)
+		if err != nil {
+			return err
+		}
+		rep = rep.Judged(j)
+	}
+	p, err := drawing.NewPicture(rep, e.part)
 	if err != nil {
 		return err
 	}

@@ -19,6 +19,7 @@ func TestExport(t *testing.T) {
 	in := func(name string) string { return filepath.Join(dir, name) }
 	saved, r := savedOnce()
 	require.Equal(t, exitConforming, r.code, r.stderr)
+	plan, _ := demoFiles(t)
 	_, scan := smallFiles(t)
 	r = spotface(t, "export", scan, in("moved.stl"), in("a.glb"), in("a.ply"))
 	require.Equal(t, exitConforming, r.code, r.stderr)
@@ -33,6 +34,13 @@ func TestExport(t *testing.T) {
 			assert.Contains(t, string(data), "MANIFOLD_SOLID_BREP")
 		}
 	}
+	r = spotface(t, "export", saved, in("meant.step"), "--plan", plan, "--thickness", "6")
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Contains(t, r.stderr, "adopted: B1: pitch diameter 84 mm (measured 8")
+	meant, err := os.ReadFile(in("meant.step"))
+	require.NoError(t, err)
+	assert.Regexp(t, `CARTESIAN_POINT\('',\(42\.,`, string(meant))
+	requireOneLine(t, spotface(t, "export", saved, plan, "--plan", plan), "nothing is written as")
 	moved, err := scanio.Read(t.Context(), in("moved.stl"), scanio.Options{})
 	require.NoError(t, err)
 	level := 0

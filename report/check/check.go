@@ -33,23 +33,12 @@ import (
 // The report must be in the scan's own position, and not judged already. An error means
 // that nothing could be judged; a bad part is not an error.
 func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
-	if err := p.Validate(); err != nil {
+	mates := p != nil && p.Mates
+	c, err := newChecker(p, rep)
+	if err != nil {
 		return nil, err
 	}
-	switch {
-	case rep.InFrame:
-		return nil, errors.New("check: the report is in its datum frame: give the one in the " +
-			"scan's own position")
-	case rep.Verdict != "":
-		return nil, errors.New("check: the report was judged already: give the one that was " +
-			"measured without a plan")
-	}
-	mates := p.Mates
-	if mates {
-		p = p.Mirrored()
-	}
-	c := &checker{match: matchPlan(p, rep), circled: slices.Clone(rep.BoltCircles)}
-	c.reclockAll()
+	p = c.plan
 	scale := c.scale()
 	for i := range p.BoltCircles {
 		c.circle(i)
@@ -72,6 +61,27 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	return &report.Judgement{Part: p.Part, Revision: p.Revision, Results: c.results,
 		Verdict: report.Worst(c.results), Decision: rule, Notes: c.notes, Warnings: c.warnings, Scale: scale, Frame: c.frame, BoltCircles: c.circled,
 		Corrected: c.corrected()}, nil
+}
+
+// newChecker matches the plan, mirrored if it says that it mates, to the report.
+func newChecker(p *plan.Plan, rep *report.Report) (*checker, error) {
+	if err := p.Validate(); err != nil {
+		return nil, err
+	}
+	switch {
+	case rep.InFrame:
+		return nil, errors.New("check: the report is in its datum frame: give the one in the " +
+			"scan's own position")
+	case rep.Verdict != "":
+		return nil, errors.New("check: the report was judged already: give the one that was " +
+			"measured without a plan")
+	}
+	if p.Mates {
+		p = p.Mirrored()
+	}
+	c := &checker{match: matchPlan(p, rep), circled: slices.Clone(rep.BoltCircles)}
+	c.reclockAll()
+	return c, nil
 }
 
 // checker judges the features of a match one by one.

@@ -1,0 +1,148 @@
+package check
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spotface/bolt"
+	"spotface/bolt/pattern"
+	"spotface/report"
+	"spotface/report/plan"
+	"spotface/report/wording"
+)
+
+// Adopt returns the report in its datum frame with the plan's nominal sizes and places in
+// place of the measured ones, and a sentence about each feature that says how far the
+// nominal is from what was measured. What the plan does not name stays as measured. It is
+// for drawing the part that is meant; uncertainties are those of the measurement.
+//
+// The holes of a bolt circle take their planned angles about the frame's axis: counted from
+// the hole that clocks the frame, or turned to their best fit if that is not one of them.
+func Adopt(p *plan.Plan, rep *report.Report) (*report.Report, []string, error) {
+	c, err := newChecker(p, rep)
+	if err != nil {
+		return nil, nil, err
+	}
+	p = c.plan
+	measured := *rep
+	measured.Frame, measured.BoltCircles = c.frame, c.circled
+	out, err := report.InDatumFrame(&measured)
+	if err != nil {
+		return nil, nil, err
+	}
+	a := &adopter{out: out}
+	for i := range p.BoltCircles {
+		if c.circles[i].at < 0 || c.clocked[i] != nil {
+			a.say("%s was not found in the scan.", p.BoltCircles[i].ID)
+			continue
+		}
+		if err := a.circle(&p.BoltCircles[i], &out.BoltCircles[c.circles[i].at]); err != nil {
+			return nil, nil, err
+		}
+	}
+	for i, h := range p.Holes {
+		if seen, _ := c.kinds[holes].shown(i).(*report.Hole); seen == nil {
+			a.say("%s was not found in the scan.", h.ID)
+		} else {
+			to := a.out.Hole(seen.ID)
+			moved := 0.0
+			if h.At != nil {
+				moved = a.move(to, [2]float64{h.At[0], h.At[1]})
+			}
+			a.say("%s: %s.", h.ID, a.sized(h.Diameter, &to.Diameter)+movedText(moved))
+		}
+	}
+	for i, k := range p.Cylinders {
+		seen, _ := c.kinds[cylinders].shown(i).(*report.Cylinder)
+		switch {
+		case seen == nil:
+			a.say("%s was not found in the scan.", k.ID)
+		case k.Diameter != nil:
+			to := a.out.Cylinder(seen.ID)
+			a.say("%s: %s.", k.ID, a.sized(k.Diameter, &to.Diameter))
+			if hole := a.out.Hole(seen.ID); hole != nil {
+				hole.Diameter = to.Diameter
+			}
+		}
+	}
+	return out, a.said, nil
+}
+
+type adopter struct {
+	out  *report.Report // in its datum frame
+	said []string
+}
+
+func (a *adopter) say(s string, v ...any) { a.said = append(a.said, fmt.Sprintf(s, v...)) }
+
+// sized adopts a diameter, mm, and says so.
+func (a *adopter) sized(s *plan.Size, d *float64) string {
+	if s == nil {
+		return fmt.Sprintf("diameter %.3f mm as measured", *d)
+	}
+	text := fmt.Sprintf("diameter %s mm (measured %.3f)", wording.Short(s.Nominal), *d)
+	*d = s.Nominal
+	return text
+}
+
+// move puts a hole at a place in the frame, mm, and returns how far that is.
+func (a *adopter) move(h *report.Hole, xy [2]float64) float64 {
+	d := math.Hypot(h.Centre[0]-xy[0], h.Centre[1]-xy[1])
+	h.Centre[0], h.Centre[1] = xy[0], xy[1]
+	return d
+}
+
+func movedText(d float64) string {
+	if d == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", %.3f mm from where it was measured", d)
+}
+
+func (a *adopter) circle(p *plan.Circle, k *report.BoltCircle) error {
+	radius := k.PitchDiameter / 2
+	if p.PitchDiameter != nil {
+		radius = p.PitchDiameter.Nominal / 2
+	}
+	var nominal [][2]float64
+	var places pattern.Places
+	turn, clocks := 0.0, false
+	for _, g := range k.Clocking {
+		h := a.out.Hole(g.Hole)
+		nominal = append(nominal, polar(radius, *g.NominalDeg))
+		places.XY = append(places.XY, [2]float64{h.Centre[0], h.Centre[1]})
+		if g.Hole == a.out.Frame.Clock {
+			turn, clocks = -*g.NominalDeg, true
+		}
+	}
+	if !clocks {
+		places.Cov = mat.NewSymDense(2*len(nominal), nil)
+		laid, err := pattern.To(nominal, places, pattern.Options{Centre: &[2]float64{}})
+		if err != nil {
+			return fmt.Errorf("%s: %w", p.ID, err)
+		}
+		turn = laid.Turn.Degrees()
+	}
+	worst, hole := -1.0, ""
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, g := range k.Clocking {
+		h := a.out.Hole(g.Hole)
+		if d := a.move(h, polar(radius, *g.NominalDeg+turn)); d > worst {
+			worst, hole = d, g.Hole
+		}
+		if h.Kind == string(bolt.Round) {
+			lo, hi = min(lo, h.Diameter), max(hi, h.Diameter)
+			if p.HoleDiameter != nil {
+				h.Diameter = p.HoleDiameter.Nominal
+			}
+		}
+	}
+	text := fmt.Sprintf("%s: pitch diameter %s mm (measured %.3f)", p.ID, wording.Short(2*radius), k.PitchDiameter)
+	if p.HoleDiameter != nil && lo <= hi {
+		text += fmt.Sprintf(", holes %s mm (measured %.3f to %.3f)", wording.Short(p.HoleDiameter.Nominal), lo, hi)
+	}
+	a.say("%s; %s is farthest from its planned place: %.3f mm.", text, hole, worst)
+	return nil
+}
