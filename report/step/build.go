@@ -34,16 +34,18 @@ func Of(rep *report.Report, opt Options) (Body, []string, error) {
 	if err != nil {
 		return Body{}, nil, err
 	}
-	b := &builder{rep: in, used: map[string]bool{}}
+	b := &builder{rep: in, used: map[string]bool{}, given: opt.Thickness > 0}
 	b.findLevels()
-	if opt.Thickness > 0 {
-		b.levels = append(b.levels, level{name: "far side", z: -opt.Thickness})
-		b.far = true
-	}
 	b.findWalls()
-	b.outline()
+	b.outline(opt.Thickness)
 	b.cones()
 	b.join()
+	if b.ground(); opt.Thickness > 0 && b.stoodOn == "" {
+		b.levels = append(b.levels, level{name: "far side", z: -opt.Thickness})
+		b.far = true
+		b.join()
+	}
+	b.walls = slices.DeleteFunc(b.walls, func(w seenWall) bool { return !(w.low.z < w.high.z) && w.low.level == noLevel })
 	body := Body{Name: rep.Scan.File, Floors: b.floors(), Walls: b.joined()}
 	if len(body.Floors) == 0 {
 		return Body{}, nil, ErrNoFaces
@@ -87,6 +89,7 @@ type builder struct {
 	far    bool            // the last level was not seen
 	// stoodOn is the face that the part stood on, if the far side is taken to lie there.
 	stoodOn string
+	given   bool // a thickness was given
 }
 
 // findLevels groups the faces perpendicular to the axis by height, weighed by area.
@@ -159,7 +162,7 @@ func (b *builder) findWalls() {
 
 // outline makes one wall of the flat sides where they are the sides of a convex polygon that
 // each of them touches.
-func (b *builder) outline() {
+func (b *builder) outline(thickness float64) {
 	type line struct {
 		id     string
 		normal r2.Point
@@ -173,7 +176,7 @@ func (b *builder) outline() {
 			sides = append(sides, line{p.ID, n, r2.Point{X: p.Point[0], Y: p.Point[1]}, math.Atan2(n.Y, n.X)})
 		}
 	}
-	if len(sides) < 3 || len(b.levels) < 2 {
+	if len(sides) < 3 || len(b.levels) == 0 || len(b.levels) < 2 && thickness == 0 {
 		return
 	}
 	slices.SortFunc(sides, func(a, b line) int { return cmp.Compare(a.angle, b.angle) })
@@ -197,6 +200,9 @@ func (b *builder) outline() {
 	}
 	low := slices.MinFunc(b.levels, func(a, b level) int { return cmp.Compare(a.z, b.z) })
 	high := slices.MaxFunc(b.levels, func(a, b level) int { return cmp.Compare(a.z, b.z) })
+	if len(b.levels) == 1 {
+		low.z = -thickness
+	}
 	name := ""
 	for _, s := range sides {
 		b.used[s.id] = true
@@ -283,8 +289,6 @@ func (b *builder) join() {
 			}
 		}
 	}
-	b.walls = slices.DeleteFunc(b.walls, func(w seenWall) bool { return !(w.low.z < w.high.z) && w.low.level == noLevel })
-	b.ground()
 }
 
 // ground finds what the part stood on: a face that looks up, below everything, on which an
@@ -394,7 +398,11 @@ func (b *builder) missing(body *Body) []string {
 		out = append(out, "The far side was not scanned; it stands where the thickness that was given puts it.")
 	}
 	if b.stoodOn != "" {
-		out = append(out, fmt.Sprintf("The far side was not scanned; it is taken to lie on %s, which the part seems to stand on.", b.stoodOn))
+		text := fmt.Sprintf("The far side was not scanned; it is taken to lie on %s, which the part seems to stand on", b.stoodOn)
+		if b.given {
+			text += ", and not where the thickness that was given puts it"
+		}
+		out = append(out, text+".")
 	}
 	var part []string
 	for _, w := range b.walls {

@@ -3,6 +3,7 @@ package step_test
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -63,6 +64,10 @@ func TestWhatWasNotScannedIsSaid(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, body.Open())
 	assert.Contains(t, missing[0], "P2, which the part seems to stand on")
+	body, missing, err = step.Of(onTable, step.Options{Thickness: 7})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open())
+	assert.Contains(t, missing[0], "P2, which the part seems to stand on, and not where the thickness")
 
 	_, _, err = step.Of(&report.Report{Frame: &report.Frame{}}, step.Options{})
 	require.ErrorIs(t, err, step.ErrNoFaces)
@@ -79,6 +84,12 @@ func TestFlatSidesAreAnOutline(t *testing.T) {
 			Point: report.Vec{60 * n[0], 40 * n[1], -5}, Normal: n, Area: 100})
 	}
 	body, _, err := step.Of(block, step.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open())
+	assert.InEpsilon(t, 120*80*10-math.Pi*400*10, body.Volume(), 1e-12)
+
+	block.Planes = slices.Delete(block.Planes, 1, 2)
+	body, _, err = step.Of(block, step.Options{Thickness: 10})
 	require.NoError(t, err)
 	assert.Empty(t, body.Open())
 	assert.InEpsilon(t, 120*80*10-math.Pi*400*10, body.Volume(), 1e-12)
