@@ -43,6 +43,8 @@ type Report struct {
 	// Notes are complete sentences about how the plan was matched to the scan.
 	Notes []string `json:"notes,omitempty"`
 
+	// Printed says how a printed trial differs from its plan; nil: not asked for.
+	Printed *Printed `json:"printed,omitempty"`
 	// Record says by what and by whom it was made; nil: not said.
 	Record *Record `json:"record,omitempty"`
 

@@ -96,6 +96,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	b.surfaces()
 	b.about()
 	b.verdict()
+	b.printed()
 	b.patterns()
 	b.looseHoles()
 	b.sizes()

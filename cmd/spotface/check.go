@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -17,6 +19,7 @@ func newCheck(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
 	var mates bool
+	var nextPrint string
 	cmd := &cobra.Command{
 		Use:   "check PLAN SCAN...",
 		Short: "Judge scans against a plan",
@@ -37,10 +40,14 @@ would be.`,
   spotface check port.yaml port.stl --budget
   spotface check port.yaml adapter.stl --mates
   spotface check port.yaml port.json
-  spotface check port.yaml print-1.stl print-2.stl --format json`,
+  spotface check port.yaml print-1.stl print-2.stl --format json
+  spotface check port.yaml trial.stl --next-print print-2.yaml`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := validate(&out, &scan, args); err != nil {
+			if err := validate(&out, &scan, args, [2]string{"--next-print", nextPrint}); err != nil {
+				return err
+			}
+			if err := refuseNextPrint(nextPrint, args); err != nil {
 				return err
 			}
 			planned, err := a.readPlan(args[0])
@@ -69,8 +76,12 @@ would be.`,
 				}
 			}
 			code := exitConforming
+			var next []byte
 			for _, file := range files {
-				rep, err := a.checkScan(cmd.Context(), planned, file, scan, out)
+				rep, m, err := a.checkScan(cmd.Context(), planned, file, scan, out)
+				if err == nil && nextPrint != "" {
+					next, err = nextPlan(args[0], planned, m, rep)
+				}
 				if err != nil {
 					if err := failed(err); err != nil {
 						return err
@@ -94,6 +105,9 @@ would be.`,
 				data = slices.Concat([]byte("[\n"), data, []byte("]\n"))
 			}
 			var o outputs
+			if nextPrint != "" {
+				o.add("--next-print", nextPrint, next)
+			}
 			o.add("-o", out.out, data)
 			if err := o.write(cmd.Context(), a.stdout); err != nil {
 				return err
@@ -110,26 +124,67 @@ would be.`,
 	out.registerOperator(cmd)
 	scan.register(cmd)
 	cmd.Flags().BoolVar(&mates, "mates", false, "the scans are of the part that goes onto the planned one, scanned at its mating face")
+	cmd.Flags().StringVar(&nextPrint, "next-print", "", "the scan is of a trial printed from PLAN: say how the printer's sizes are off, and write to `PLAN2` the nominals to print next")
 	cmd.Flags().BoolVar(&out.budget, "budget", false, "print all tables and what each uncertainty is made of, source by source (JSON always has it)")
 	return cmd
 }
 
 // checkScan measures one scan and judges it. The plan's choice of frame and
 // its scan unit hold where no flag says otherwise.
-func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFlags, out outFlags) (*report.Report, error) {
+func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFlags, out outFlags) (judged, measured *report.Report, err error) {
 	if f.unit == "" {
 		f.unit = string(p.ScanUnit)
 	}
 	m, err := a.measure(ctx, file, f, out)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	j, err := check.Check(p, m.report)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
+		return nil, nil, fmt.Errorf("%s: %w", file, err)
 	}
 	a.warn(called(file), out, j.Warnings)
-	return a.placed(file, m.report.Judged(j), f)
+	judged, err = a.placed(file, m.report.Judged(j), f)
+	return judged, m.report, err
+}
+
+// refuseNextPrint refuses to correct by several scans, or over a file.
+func refuseNextPrint(file string, args []string) error {
+	if file == "" {
+		return nil
+	}
+	if _, err := os.Stat(file); err == nil {
+		return fmt.Errorf("--next-print %s: there is such a file, which may be a plan that was edited: give another name", file)
+	}
+	if len(args) != 2 || args[0] == standardInput {
+		return fmt.Errorf("--next-print takes the file of the plan that was printed, and one scan of the print")
+	}
+	return nil
+}
+
+// nextPlan is the plan's file with the nominals to print next, by the measured print, and notes
+// in the judged report how it came out.
+func nextPlan(file string, p *plan.Plan, print, judged *report.Report) ([]byte, error) {
+	printed, corrected, err := check.NextPrint(p, print)
+	if err != nil {
+		return nil, fmt.Errorf("--next-print: %w", err)
+	}
+	judged.Printed = printed
+	data, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	if data, err = plan.Rewrite(data, corrected); err != nil {
+		return nil, err
+	}
+	var head strings.Builder
+	fmt.Fprintf(&head, "# To print, not to judge by: the nominals of %s, corrected by a scan of its trial, %s.\n",
+		filepath.Base(file), judged.Scan.File)
+	for _, line := range slices.Concat(printed.Lines(), printed.Cautions) {
+		fmt.Fprintf(&head, "# - %s\n", oneLine(line))
+	}
+	fmt.Fprintf(&head, "# Judge the next print by %s again.\n", filepath.Base(file))
+	return append([]byte(head.String()), data...), nil
 }
 
 // worse returns the exit code that stands for two parts: nonconforming before

@@ -272,6 +272,37 @@ func TestPlanInAnotherUnit(t *testing.T) {
 	}
 }
 
+// The printing loop, from a scan to the plan to print next: the small flange as a print, of a
+// plan whose lengths are larger by 0.4 % and its holes by 0.25 mm beside that.
+func TestNextPrint(t *testing.T) {
+	_, scan := smallFiles(t)
+	dir := t.TempDir()
+	plan := write(t, dir, "flange.yaml", fmt.Sprintf(`# mine
+frame: {axis: X1}
+bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: %g, band: +-0.5}, hole_diameter: {nominal: %g, band: +-1}}]
+holes: [{id: X1, at: [0, 0], diameter: {nominal: %g, band: +-1.5}}]
+`, 40/0.996, 6.85/0.996, 20.25/0.996))
+	next := filepath.Join(dir, "next.yaml")
+	r := spotface(t, "check", plan, scan, "--next-print", next, "--format", "json")
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	p := parse(t, r.stdout).Printed
+	require.NotNil(t, p)
+	assert.InDelta(t, 0.996, p.InPlane.Value, p.InPlane.Uncertainty)
+	assert.InDelta(t, -0.25, p.Holes.Value, p.Holes.Uncertainty)
+	assert.Nil(t, p.Along)
+	text, err := os.ReadFile(next)
+	require.NoError(t, err)
+	assert.Contains(t, string(text), "# To print, not to judge by: the nominals of flange.yaml, corrected by a scan of its trial, small.stl.\n"+
+		"# - lengths in plane: -0.39")
+	assert.Contains(t, string(text), "(by 7 diameters): not corrected", "rims alone are too unsure")
+	assert.Contains(t, string(text), "\n# mine\nframe:")
+	printed := spotface(t, "check", next, scan).stdout
+	assert.NotContains(t, printed, "missing", "it is a plan")
+
+	requireOneLine(t, spotface(t, "check", plan, scan, "--next-print", next), "there is such a file")
+	requireOneLine(t, spotface(t, "check", plan, scan, scan, "--next-print", filepath.Join(dir, "x")), "one scan of the print")
+}
+
 // --show, --full and --format csv.
 func TestMeasureShows(t *testing.T) {
 	_, scan := smallFiles(t)

@@ -33,14 +33,12 @@ import (
 // The report must be in the scan's own position, and not judged already. An error means
 // that nothing could be judged; a bad part is not an error.
 func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
-	mates := p != nil && p.Mates
 	c, err := newChecker(p, rep)
 	if err != nil {
 		return nil, err
 	}
-	p = c.plan
 	scale := c.scale()
-	for i := range p.BoltCircles {
+	for i := range c.plan.BoltCircles {
 		c.circle(i)
 	}
 	c.single()
@@ -50,7 +48,7 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	}
 	c.noteCorrections()
 	c.compareUnits()
-	if mates {
+	if p.Mates {
 		c.note("The scan is held against the plan's mirror image: it is of the part that goes " +
 			"onto the planned one, looking at its mating face.")
 	}
@@ -59,8 +57,8 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 		rule = report.Guarded
 	}
 	return &report.Judgement{Part: p.Part, Revision: p.Revision, Results: c.results,
-		Verdict: report.Worst(c.results), Decision: rule, Notes: c.notes, Warnings: c.warnings, Scale: scale, Frame: c.frame, BoltCircles: c.circled,
-		Corrected: c.corrected()}, nil
+		Verdict: report.Worst(c.results), Decision: rule, Notes: c.notes, Warnings: c.warnings,
+		Scale: scale, Frame: c.frame, BoltCircles: c.circled, Corrected: c.corrected()}, nil
 }
 
 // newChecker matches the plan, mirrored if it says that it mates, to the report.

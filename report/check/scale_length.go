@@ -32,11 +32,7 @@ func (c *checker) referenceLength(i int) (m measuredLength, why string) {
 	case report.PitchDiameter:
 		m.scan = pitchOf(shown[0].(*report.BoltCircle))
 	case report.Distance:
-		if p, ok := shown[0].(*report.Plane); ok {
-			m.scan, why = planeDistance(p, shown[1].(*report.Plane))
-		} else {
-			m.scan, why = axisDistance(shown[0], shown[1])
-		}
+		m.scan, why = distance(shown[0], shown[1])
 		if why != "" {
 			return m, why
 		}
@@ -105,6 +101,14 @@ func (c *checker) diameterOf(of any) scanned {
 func pitchOf(k *report.BoltCircle) scanned {
 	return scanned{feature: string(report.PitchDiameter) + " " + k.ID, value: k.PitchDiameter,
 		expanded: k.Uncertainty.PitchDiameter}
+}
+
+// distance of two planes, or of the axes of holes and cylinders.
+func distance(a, b any) (scanned, string) {
+	if p, ok := a.(*report.Plane); ok {
+		return planeDistance(p, b.(*report.Plane))
+	}
+	return axisDistance(a, b)
 }
 
 func tilt(a, b report.Vec) float64 {

@@ -1,0 +1,405 @@
+package check
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"spotface/report"
+	"spotface/report/budget"
+	"spotface/report/plan"
+	"spotface/report/wording"
+)
+
+// What a print may be off by: the unknowns of a fit, and the kinds of lengths that it is made to.
+const (
+	inPlane = iota // scale of distances between axes
+	along          // scale of distances between faces along the build direction
+	inside         // offset of hole diameters; they share inPlane
+	outside        // offset of outside diameters; they share inPlane
+	printErrors
+)
+
+// NextPrint says by a scan of a printed trial how the printer's sizes differ from the nominals
+// of the plan, from which it was printed, and returns the plan with the nominals to print next,
+// so that the part comes out as planned. What is within its own uncertainty is not corrected.
+// Distances are between features of which the plan has the places; no axis or face is in two.
+// Neither p nor rep is changed; rep is not judged yet, as for Check.
+//
+// A scale of the printer is found with that of the scanner, which is in the uncertainty as far
+// as the plan states it (scanner.length.b, reference_lengths).
+func NextPrint(p *plan.Plan, rep *report.Report) (*report.Printed, *plan.Plan, error) {
+	c, err := newChecker(p, rep)
+	if err != nil {
+		return nil, nil, err
+	}
+	c.scale()
+	lengths := slices.Concat(c.printedDistances(), c.printedDiameters())
+	out, err := fitPrint(lengths)
+	if err != nil {
+		return nil, nil, err
+	}
+	out.Cautions = c.printCautions()
+	return out, nextPlan(p, out, c.sides()), nil
+}
+
+// printLength is a length of a print with its planned one, mm.
+type printLength struct {
+	kind           int // inPlane, along, inside or outside
+	nominal, found float64
+	depends        *sources
+}
+
+// row is how a length depends on the unknowns: scale × nominal + offset.
+func (l *printLength) row() (row [printErrors]float64) {
+	scale := inPlane
+	if l.kind == along {
+		scale = along
+	}
+	row[scale] = l.nominal
+	if l.kind >= inside {
+		row[l.kind] = 1
+	}
+	return row
+}
+
+// fitPrint fits scales and offsets to lengths by generalised least squares, with the covariance
+// V of what they share:
+//
+//	x = (Aᵀ V⁻¹ A)⁻¹ Aᵀ V⁻¹ y = W y
+//
+// What lengths of one kind scatter by beyond V, τ², is found from the residuals M y, M = 1 - A W,
+// by their mean squares (DerSimonian and Laird, Controlled Clinical Trials 7 (1986) 177-188, for
+// weighted means), added to V, and the fit made again:
+//
+//	Σ r_i² = Σ (M V Mᵀ)_ii + τ² Σ M_ij²      over i, j of the kind
+func fitPrint(lengths []printLength) (*report.Printed, error) {
+	n := len(lengths)
+	var count [printErrors]int
+	for _, l := range lengths {
+		count[l.kind]++
+	}
+	var unknown []int // columns
+	for k := range count {
+		if count[k] > 0 || k == inPlane && count[inside]+count[outside] > 0 {
+			unknown = append(unknown, k)
+		}
+	}
+	if len(unknown) == 0 {
+		return nil, errors.New("check: no two features of the plan with places, and no diameter, were measured: " +
+			"nothing says how the print differs from it")
+	}
+	a, y := mat.NewDense(n, len(unknown), nil), mat.NewVecDense(n, nil)
+	v := mat.NewSymDense(n, nil)
+	for i, l := range lengths {
+		y.SetVec(i, l.found)
+		row := l.row()
+		for j, k := range unknown {
+			a.Set(i, j, row[k])
+		}
+		for j := i; j < n; j++ {
+			v.SetSym(i, j, l.depends.covariance(lengths[j].depends))
+		}
+	}
+	w, err := weights(a, v)
+	if err != nil {
+		return nil, err
+	}
+	scatter, dof := scatterOf(lengths, count, a, v, w, y)
+	for i, l := range lengths {
+		v.SetSym(i, i, v.At(i, i)+scatter[l.kind]*scatter[l.kind])
+	}
+	if w, err = weights(a, v); err != nil {
+		return nil, err
+	}
+	found := make([]*report.PrintError, printErrors)
+	for j, k := range unknown {
+		e := &report.PrintError{Lengths: count[k]}
+		terms := &sources{}
+		var own [printErrors]float64
+		for i, l := range lengths {
+			e.Value += w.At(j, i) * l.found
+			terms.addAll(l.depends, w.At(j, i))
+			own[l.kind] += sq2(w.At(j, i) * scatter[l.kind])
+		}
+		for kind, u2 := range own {
+			if u2 > 0 {
+				terms.add("scatter of the print", fmt.Sprint(kind), 0, "",
+					budget.Standard{U: math.Sqrt(u2), DoF: dof[kind]}, 1)
+			}
+		}
+		u := terms.combined()
+		e.Uncertainty, e.CoverageFactor = u.Expanded(), u.CoverageFactor()
+		none := 0.0
+		if k <= along {
+			none = 1
+		}
+		e.Corrected = math.Abs(e.Value-none) > e.Uncertainty
+		found[k] = e
+	}
+	if e := found[inPlane]; e != nil && count[inPlane] == 0 {
+		e.Lengths = count[inside] + count[outside]
+	}
+	return &report.Printed{InPlane: found[inPlane], Along: found[along], Holes: found[inside], Outside: found[outside]}, nil
+}
+
+// weights is W = (Aᵀ V⁻¹ A)⁻¹ Aᵀ V⁻¹.
+func weights(a *mat.Dense, v *mat.SymDense) (*mat.Dense, error) {
+	var chol mat.Cholesky
+	var va, normal, w mat.Dense
+	if !chol.Factorize(v) || chol.SolveTo(&va, a) != nil {
+		return nil, errors.New("check: what the lengths of the print share is too much to tell them apart")
+	}
+	normal.Mul(va.T(), a)
+	if err := w.Solve(&normal, va.T()); err != nil {
+		return nil, errors.New("check: the print has holes of one size and no distances with planned places: a scale " +
+			"and an offset of its holes cannot be told apart; give the plan the places (at) of more features")
+	}
+	return &w, nil
+}
+
+// scatterOf is τ of each kind of length, mm, with the degrees of freedom that tell it.
+func scatterOf(lengths []printLength, count [printErrors]int, a *mat.Dense, v *mat.SymDense, w *mat.Dense,
+	y *mat.VecDense) (tau, dof [printErrors]float64) {
+	n := len(lengths)
+	var m, mv, mvm mat.Dense
+	m.Mul(a, w)
+	m.Scale(-1, &m)
+	for i := range n {
+		m.Set(i, i, 1+m.At(i, i))
+	}
+	mv.Mul(&m, v)
+	mvm.Mul(&mv, m.T())
+	var r mat.VecDense
+	r.MulVec(&m, y)
+	for kind := range count {
+		square := 0.0
+		for i, l := range lengths {
+			if l.kind != kind {
+				continue
+			}
+			square += sq2(r.AtVec(i)) - mvm.At(i, i)
+			for j, o := range lengths {
+				if o.kind == kind {
+					dof[kind] += sq2(m.At(i, j))
+				}
+			}
+		}
+		if dof[kind] = math.Round(dof[kind]*1e6) / 1e6; dof[kind] >= 1 {
+			tau[kind] = math.Sqrt(max(square/dof[kind], 0))
+		}
+	}
+	return tau, dof
+}
+
+// spot is an axis or a face with its planned place.
+type spot struct {
+	of any
+	at []float64
+}
+
+// printedDistances are distances between planned places in the plane, of the holes of each
+// circle and of the single features, and along the build direction: the longest first, and each
+// feature in one of them alone, so that they share no error.
+func (c *checker) printedDistances() (out []printLength) {
+	var single, faces []spot
+	for i, p := range c.plan.BoltCircles {
+		var ring []spot
+		for at, id := range c.places[i] {
+			if h := c.rep.Hole(id); h != nil && p.PitchDiameter != nil {
+				xy := polar(p.PitchDiameter.Nominal/2, p.Angles[at])
+				ring = append(ring, spot{h, xy[:]})
+			}
+		}
+		out = append(out, c.pairs(inPlane, ring)...)
+	}
+	for k, kind := range c.kinds {
+		for i, w := range kind.wanted {
+			at := w.at
+			if at == nil && (w.id == c.plan.Frame.Axis || w.id == c.plan.Frame.Face) {
+				at = []float64{0, 0, 0}
+			}
+			s := spot{kind.shown(i), at}
+			switch flat := w.normal == nil || math.Abs(w.normal[2]) > math.Cos(mostTilt*math.Pi/180); {
+			case s.of == nil || at == nil:
+			case k != planes:
+				single = append(single, s)
+			case flat:
+				faces = append(faces, spot{s.of, []float64{0, 0, at[2]}})
+			}
+		}
+	}
+	return slices.Concat(out, c.pairs(inPlane, single), c.pairs(along, faces))
+}
+
+// pairs are the distances of a list of features, each of them once.
+func (c *checker) pairs(kind int, spots []spot) (out []printLength) {
+	type pair struct {
+		i, j int
+		far  float64
+	}
+	var all []pair
+	for i, s := range spots {
+		for j, o := range spots[:i] {
+			far := math.Hypot(s.at[0]-o.at[0], s.at[1]-o.at[1])
+			if kind == along {
+				far = math.Abs(s.at[2] - o.at[2])
+			}
+			all = append(all, pair{i, j, far})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b pair) int { return cmp.Compare(b.far, a.far) })
+	used := make([]bool, len(spots))
+	for _, p := range all {
+		if used[p.i] || used[p.j] || !(p.far > 0) {
+			continue
+		}
+		m, _ := distance(spots[p.i].of, spots[p.j].of)
+		m.feature = fmt.Sprint("distance ", kind, " ", len(out), " ", len(spots))
+		if l, ok := c.printed(kind, p.far, m); ok {
+			out = append(out, l)
+			used[p.i], used[p.j] = true, true
+		}
+	}
+	return out
+}
+
+// printed is a length of the print as the plan corrects it; ok is false where the scan does not
+// show how sure it is. The scanner's error of scale is one for all lengths. What no residual
+// shows may be alike in all: it counts once for each length and once for all together.
+func (c *checker) printed(kind int, nominal float64, m scanned) (l printLength, ok bool) {
+	own := *c.lengths
+	own.set = true // a alone, of a + b L
+	found, src := own.correct(m)
+	if src == nil || !(m.value > 0) {
+		return l, false
+	}
+	if e := own.scanner.Length; e.B > 0 && !c.lengths.set {
+		src.add(report.SourceLength, "all", 0, "", budget.Standard{U: e.B, Distribution: e.Distribution,
+			DoF: e.DoF}, found)
+	}
+	if m.unseen > 0 {
+		src.add(report.SourceSmoothing, "all", 0, "mm", budget.Standard{U: m.unseen / report.Coverage},
+			c.lengths.factor)
+	}
+	return printLength{kind, nominal, found, src}, true
+}
+
+// printedDiameters are those of holes, bores and outsides with a planned size; of a tapped hole
+// there is none.
+func (c *checker) printedDiameters() (out []printLength) {
+	add := func(of any, s *plan.Size) {
+		h, hole := of.(*report.Hole)
+		if s == nil || of == nil || hole && (h == nil || h.Thread != nil) {
+			return
+		}
+		kind := inside
+		if k, ok := of.(*report.Cylinder); ok && k.Side == report.External {
+			kind = outside
+		}
+		if l, ok := c.printed(kind, s.Nominal, c.diameterOf(of)); ok {
+			out = append(out, l)
+		}
+	}
+	for i, p := range c.plan.BoltCircles {
+		for _, id := range c.places[i] {
+			add(c.rep.Hole(id), p.HoleDiameter)
+		}
+	}
+	for _, k := range c.kinds[:planes] {
+		for i, w := range k.wanted {
+			add(k.shown(i), w.size)
+		}
+	}
+	return out
+}
+
+// sides says of each planned cylinder on which side the scan shows it, where the plan does not.
+func (c *checker) sides() []report.Side {
+	out := make([]report.Side, len(c.plan.Cylinders))
+	for i, p := range c.plan.Cylinders {
+		out[i] = p.Side
+		if k, ok := c.kinds[cylinders].shown(i).(*report.Cylinder); ok {
+			out[i] = k.Side
+		}
+	}
+	return out
+}
+
+// printCautions are what a corrected plan does not know.
+func (c *checker) printCautions() (out []string) {
+	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	if c.plan.Scanner.Length.B == 0 && !c.lengths.set {
+		say("The scanner's own scale is in the printer's: the plan states neither its length error " +
+			"(scanner.length) nor a length taken by hand. Check one long distance with a caliper.")
+	}
+	var tapped []string
+	for _, h := range c.rep.Holes {
+		if h.Thread != nil {
+			tapped = append(tapped, h.ID)
+		}
+	}
+	if len(tapped) > 0 {
+		say("%s of the scan has a thread, and was left out of the fit.", wording.List(tapped))
+	}
+	say("Tapped holes, and those that a screw cuts its own thread in, hold by their size before the " +
+		"thread: take it from the tap's or the screw's own table, and try it on a scrap of the same print.")
+	say("The next material may shrink otherwise than this trial's. A scan approves nothing.")
+	return out
+}
+
+// nextPlan is the plan p with the nominals that a printer with these errors makes into those
+// of p: n = (wanted - offset) / scale.
+func nextPlan(p *plan.Plan, e *report.Printed, sides []report.Side) *plan.Plan {
+	value := func(e *report.PrintError, none float64) float64 {
+		if e == nil || !e.Corrected {
+			return none
+		}
+		return e.Value
+	}
+	scale, height := value(e.InPlane, 1), value(e.Along, 1)
+	size := func(s **plan.Size, offset float64) {
+		if *s != nil {
+			*s = &plan.Size{Nominal: ((*s).Nominal - offset) / scale, Band: (*s).Band}
+		}
+	}
+	place := func(at *[]float64) {
+		if *at = slices.Clone(*at); *at != nil {
+			(*at)[0] /= scale
+			(*at)[1] /= scale
+		}
+		if len(*at) == 3 {
+			(*at)[2] /= height
+		}
+	}
+	hole, boss := value(e.Holes, 0), value(e.Outside, 0)
+	q := *p
+	q.BoltCircles, q.Holes = slices.Clone(p.BoltCircles), slices.Clone(p.Holes)
+	q.Planes, q.Cylinders = slices.Clone(p.Planes), slices.Clone(p.Cylinders)
+	for i := range q.BoltCircles {
+		k := &q.BoltCircles[i]
+		size(&k.PitchDiameter, 0)
+		size(&k.HoleDiameter, hole)
+		place(&k.At)
+	}
+	for i := range q.Holes {
+		size(&q.Holes[i].Diameter, hole)
+		place(&q.Holes[i].At)
+	}
+	for i := range q.Planes {
+		place(&q.Planes[i].At)
+	}
+	for i := range q.Cylinders {
+		offset := hole
+		if sides[i] == report.External {
+			offset = boss
+		}
+		size(&q.Cylinders[i].Diameter, offset)
+		place(&q.Cylinders[i].At)
+	}
+	return &q
+}
