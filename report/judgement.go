@@ -4,8 +4,9 @@ import "slices"
 
 // Judgement is how a measured part stands against a plan, as report/check finds it.
 type Judgement struct {
-	Part     string // the plan's
-	Revision string // the plan's
+	Part         string // the plan's
+	Revision     string // the plan's
+	PlanChecksum string // the plan's
 	// Results are the judged characteristics, in the plan's order; Verdict is that of
 	// the whole, by the rule of Decision.
 	Results  []Result
@@ -41,6 +42,7 @@ func (rep *Report) Judged(j *Judgement) *Report {
 		}
 		out.Record.Revision = j.Revision
 	}
+	out.PlanChecksum = j.PlanChecksum
 	out.Notes, out.Scale, out.Frame = j.Notes, j.Scale, j.Frame
 	out.Holes, out.Studs = slices.Clone(rep.Holes), slices.Clone(rep.Studs)
 	out.place()

@@ -38,6 +38,8 @@ type Report struct {
 	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
 	Scale   *Scale  `json:"scale,omitempty"`
 	Verdict Verdict `json:"verdict,omitempty"`
+	// PlanChecksum is that of the plan which it was judged by.
+	PlanChecksum string `json:"plan_checksum,omitempty"`
 	// Decision is the rule behind the verdicts.
 	Decision Rule `json:"decision,omitempty"`
 	// Notes are complete sentences about how the plan was matched to the scan.

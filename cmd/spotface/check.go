@@ -18,6 +18,7 @@ import (
 func newCheck(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
+	var many manyFlags
 	var mates bool
 	var nextPrint string
 	cmd := &cobra.Command{
@@ -35,13 +36,19 @@ tell. With several scans each result also says how it differs from the first sca
 worst verdict counts, and JSON is a list of reports; a scan that
 cannot be used is one line on standard error, the others are checked all the same, and
 the exit code is 2. A report that "spotface measure" wrote as JSON is judged as its scan
-would be.`,
+would be.
+
+SCAN may be a folder, a pattern, or @FILE with a scan on each line. Scans are checked side
+by side. --format jsonl prints a line for each scan, its report or why it cannot be used, as
+each is done and in their order: "-o FILE --skip-done FILE" goes on after a stop, "--shard
+I/N" divides the list over machines, and "spotface summary PLAN FILE" sums the lines up.`,
 		Example: `  spotface check port.yaml port.stl
   spotface check port.yaml port.stl --budget
   spotface check port.yaml adapter.stl --mates
   spotface check port.yaml port.json
   spotface check port.yaml print-1.stl print-2.stl --format json
-  spotface check port.yaml trial.stl --next-print print-2.yaml`,
+  spotface check port.yaml trial.stl --next-print print-2.yaml
+  spotface check port.yaml scans/ -o results.jsonl --skip-done results.jsonl`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := validate(&out, &scan, args, [2]string{"--next-print", nextPrint}); err != nil {
@@ -55,78 +62,102 @@ would be.`,
 				return err
 			}
 			planned.Mates = planned.Mates || mates
-			var reps []*report.Report
-			broken := 0
-			// failed prints what is wrong with one scan of several; the others are checked.
-			failed := func(err error) error {
-				if cmd.Context().Err() != nil || len(args) == 2 {
-					return err
-				}
-				a.note("%s", err)
-				broken++
-				return nil
-			}
-			// A name that is wrong is told at once, not after minutes of others.
-			var files []string
-			for _, file := range args[1:] {
-				if _, err := os.Stat(file); err == nil || file == standardInput {
-					files = append(files, file)
-				} else if err := failed(fmt.Errorf("open %s: %w", file, bareError(err))); err != nil {
-					return err
-				}
-			}
-			code := exitConforming
-			var next []byte
-			for _, file := range files {
-				rep, m, err := a.checkScan(cmd.Context(), planned, file, scan, out)
-				if err == nil && nextPrint != "" {
-					next, err = nextPlan(args[0], planned, m, rep)
-				}
-				if err != nil {
-					if err := failed(err); err != nil {
-						return err
-					}
-					continue
-				}
-				if len(reps) > 0 {
-					rep = rep.Since(reps[0])
-				}
-				reps = append(reps, rep)
-				code = worse(code, report.ExitCode(rep))
-			}
-			if len(reps) == 0 {
-				return fmt.Errorf("none of the %d scans can be used", broken)
-			}
-			data, err := render(&out, reps...)
+			list, err := a.listScans(args[1:])
 			if err != nil {
-				return fmt.Errorf("%s: %w", args[0], err)
-			}
-			if broken > 0 && len(reps) == 1 && out.format == "json" {
-				data = slices.Concat([]byte("[\n"), data, []byte("]\n"))
-			}
-			var o outputs
-			if nextPrint != "" {
-				o.add("--next-print", nextPrint, next)
-			}
-			o.add("-o", out.out, data)
-			if err := o.write(cmd.Context(), a.stdout); err != nil {
 				return err
 			}
-			a.headline(&out, reps...)
-			*a.code = code
-			if broken > 0 {
-				*a.code = exitUnusable
+			for _, s := range list { // no result may replace a scan of a folder or a list
+				if err := checkTargets([]string{s.path}, [2]string{"-o", out.out}); err != nil {
+					return err
+				}
 			}
-			return nil
+			lines := out.format == jsonLines
+			switch {
+			case nextPrint != "" && (len(list) > 1 || lines):
+				return fmt.Errorf("--next-print takes one scan of the print, and a format that is not jsonl")
+			case many.skipDone != "" && !lines:
+				return fmt.Errorf("--skip-done goes with --format jsonl: there are no lines to go on with in %s", out.format)
+			case lines:
+				list = a.once(list)
+			}
+			if list, err = many.choose(a, &out, list); err != nil {
+				return err
+			}
+			r := checkRun{app: a, planFile: args[0], plan: planned, list: list, scan: scan, out: out, nextPrint: nextPrint}
+			if lines {
+				return r.lines(cmd.Context(), many)
+			}
+			return r.whole(cmd.Context())
 		},
 	}
-	out.registerReport(cmd)
+	out.registerReport(cmd, jsonLines)
 	out.registerOperator(cmd)
 	scan.register(cmd)
+	many.register(cmd)
 	cmd.Flags().BoolVar(&mates, "mates", false, "the scans are of the part that goes onto the planned one, scanned at its mating face")
 	cmd.Flags().StringVar(&nextPrint, "next-print", "", "the scan is of a trial printed from PLAN: say how the printer's sizes are off, and write to `PLAN2` the nominals to print next")
 	cmd.Flags().BoolVar(&out.budget, "budget", false, "print all tables and what each uncertainty is made of, source by source (JSON always has it)")
 	return cmd
+}
+
+// whole checks scans and prints all of them at the end.
+func (r *checkRun) whole(ctx context.Context) error {
+	// A name that is wrong is told at once, not after minutes of others.
+	for _, s := range r.list {
+		if s.err != nil && len(r.list) > 1 {
+			r.note("%s", s.err)
+		}
+	}
+	var reps []*report.Report
+	var next []byte
+	broken, code := 0, exitConforming
+	err := r.each(ctx, r.list, func(s listed, c checked) error {
+		if c.err == nil && r.nextPrint != "" {
+			next, c.err = nextPlan(r.planFile, r.plan, c.measured, c.judged)
+		}
+		switch {
+		case c.err != nil && len(r.list) == 1:
+			return c.err
+		case c.err != nil:
+			if broken++; s.err == nil {
+				r.note("%s", c.err)
+			}
+			return nil
+		}
+		if len(reps) > 0 {
+			c.judged = c.judged.Since(reps[0])
+		}
+		reps = append(reps, c.judged)
+		code = worse(code, report.ExitCode(c.judged))
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if len(reps) == 0 {
+		return fmt.Errorf("none of the %d scans can be used", broken)
+	}
+	data, err := render(&r.out, reps...)
+	if err != nil {
+		return fmt.Errorf("%s: %w", r.planFile, err)
+	}
+	if broken > 0 && len(reps) == 1 && r.out.format == "json" {
+		data = slices.Concat([]byte("[\n"), data, []byte("]\n"))
+	}
+	var o outputs
+	if r.nextPrint != "" {
+		o.add("--next-print", r.nextPrint, next)
+	}
+	o.add("-o", r.out.out, data)
+	if err := o.write(ctx, r.stdout); err != nil {
+		return err
+	}
+	r.headline(&r.out, reps...)
+	*r.code = code
+	if broken > 0 {
+		*r.code = exitUnusable
+	}
+	return nil
 }
 
 // checkScan measures one scan and judges it. The plan's choice of frame and

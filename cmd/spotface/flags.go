@@ -20,12 +20,16 @@ var units = [...]string{"mm", "cm", "m", "in", "ft"}
 // was measured or checked.
 var formats = [...]string{"text", "json", "csv"}
 
+// jsonLines is the format of a batch: a line for each scan.
+const jsonLines = "jsonl"
+
 // outFlags are the flags of every command that prints a result.
 type outFlags struct {
 	format  string
 	out     string
 	flags   *pflag.FlagSet
 	formats []string // that the command writes
+	several bool     // one of several scans: the caller says its warnings, and shows the progress
 	full    bool
 	budget  bool   // what each uncertainty is made of, too
 	show    string // unit of lengths
@@ -43,9 +47,9 @@ func (f *outFlags) registerFormats(cmd *cobra.Command, formats []string) {
 	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the result to `FILE` instead of standard output")
 }
 
-// registerReport adds the flags of a command that prints reports.
-func (f *outFlags) registerReport(cmd *cobra.Command) {
-	f.registerFormats(cmd, formats[:])
+// registerReport adds the flags of a command that prints reports, in more formats than most.
+func (f *outFlags) registerReport(cmd *cobra.Command, more ...string) {
+	f.registerFormats(cmd, slices.Concat(formats[:], more))
 	cmd.Flags().BoolVar(&f.full, "full", false, "print every table, not the first screen alone")
 	cmd.Flags().StringVar(&f.show, "show", "mm", "print lengths in `UNIT`: mm or in (text and CSV; JSON is always mm)")
 	complete(cmd, "show", "mm", "in")

@@ -35,6 +35,7 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report/plan":      {"spotface/mesh", "spotface/bolt/sizes", "spotface/report", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/check":     {"spotface/mesh", "spotface/bolt", "spotface/bolt/pattern", "spotface/report", "spotface/report/plan", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/forecast":  {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/budget", "spotface/report/wording"},
+		"spotface/report/batch":     {"spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/wording"},
 		"spotface/report/step":      {"spotface/report"},
 		"spotface/report/drawing":   {"spotface/report"},
 		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment"},

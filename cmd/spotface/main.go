@@ -13,6 +13,7 @@ import (
 	"os"
 	"os/signal"
 	"strings"
+	"sync"
 	"syscall"
 
 	"spotface/report"
@@ -62,10 +63,13 @@ type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	code           *int
+	noting         sync.Mutex // scans that are checked side by side note one after another
 }
 
 // note prints one line for the person at the terminal.
 func (a *app) note(format string, args ...any) {
+	a.noting.Lock()
+	defer a.noting.Unlock()
 	fmt.Fprintln(a.stderr, "spotface: "+oneLine(fmt.Sprintf(format, args...)))
 }
 

@@ -58,7 +58,10 @@ func recordOf(saved *report.Record, out outFlags) *report.Record {
 // measureScan reads one scan file and measures it, with warnings and progress
 // on standard error.
 func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
-	p := newProgress(a.stderr)
+	p := &progress{}
+	if !out.several {
+		p = newProgress(a.stderr)
+	}
 	defer p.clear()
 	name := filepath.Base(called(file))
 	scan, err := a.readScan(ctx, file, scanio.Options{
@@ -87,12 +90,14 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 	return &measured{scan: scan, surfaces: surfaces, report: rep}, nil
 }
 
-// warn says warnings on standard error, but where a text report on the same terminal says them.
+// warn says warnings on standard error, but where a text report on the same terminal says
+// them, or JSON lines hold those of thousands of scans.
 func (a *app) warn(file string, out outFlags, warnings []string) {
-	if out.format != "text" || out.out != "" || !isTerminal(a.stdout) {
-		for _, w := range warnings {
-			a.note("warning: %s: %s", file, w)
-		}
+	if out.several || out.format == jsonLines || out.format == "text" && out.out == "" && isTerminal(a.stdout) {
+		return
+	}
+	for _, w := range warnings {
+		a.note("warning: %s: %s", file, w)
 	}
 }
 

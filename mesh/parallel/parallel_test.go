@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -89,4 +90,55 @@ func TestCancelledLoopStops(t *testing.T) {
 func TestJobs(t *testing.T) {
 	assert.Equal(t, runtime.GOMAXPROCS(0), Jobs(0))
 	assert.Equal(t, 3, Jobs(3))
+}
+
+func TestOrderedDeliversInOrderAndRunsAheadByABoundedNumber(t *testing.T) {
+	for _, n := range []int{0, 1, 7, 200} {
+		for _, jobs := range []int{1, 2, 5} {
+			var begun, delivered atomic.Int32
+			var got []int
+			require.NoError(t, Ordered(t.Context(), jobs, n, func(i int) int {
+				ahead := begun.Add(1) - delivered.Load()
+				assert.LessOrEqual(t, ahead, int32(2*jobs), "as many kept as at work")
+				if i%7 == 0 { // slow ones, so that others overtake them
+					time.Sleep(200 * time.Microsecond)
+				}
+				return i * i
+			}, func(i, v int) error {
+				assert.Equal(t, i*i, v)
+				got = append(got, i)
+				delivered.Add(1)
+				return nil
+			}))
+			assert.Len(t, got, n)
+			assert.IsIncreasing(t, append([]int{-1}, got...))
+		}
+	}
+}
+
+func TestOrderedStops(t *testing.T) {
+	full := errors.New("disk full")
+	for _, jobs := range []int{1, 4} {
+		last := -1
+		err := Ordered(t.Context(), jobs, 1000, func(i int) int { return i }, func(i, _ int) error {
+			last = i
+			if i == 17 {
+				return full
+			}
+			return nil
+		})
+		assert.ErrorIs(t, err, full)
+		assert.Equal(t, 17, last, "nothing is delivered after the failure")
+
+		// A slow first item holds the others at the end of the window; they leave with the context.
+		ctx, cancel := context.WithCancel(t.Context())
+		err = Ordered(ctx, jobs, 1000, func(i int) int {
+			if i == 0 {
+				time.Sleep(5 * time.Millisecond)
+				cancel()
+			}
+			return i
+		}, func(int, int) error { return nil })
+		assert.ErrorIs(t, err, context.Canceled)
+	}
 }

@@ -188,3 +188,9 @@ func startsNumber(w []byte) bool {
 	}
 	return len(w) > 0 && w[0] >= '0' && w[0] <= '9' || hasFold(w, "nan") || hasFold(w, "inf")
 }
+
+// HasExtension reports whether a file's name ends as scans do: .stl, .ply and so on.
+func HasExtension(name string) bool {
+	_, ok := extensions[strings.ToLower(filepath.Ext(name))]
+	return ok
+}

@@ -37,6 +37,10 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	if err != nil {
 		return nil, err
 	}
+	sum, err := p.Checksum()
+	if err != nil {
+		return nil, err
+	}
 	scale := c.scale()
 	for i := range c.plan.BoltCircles {
 		c.circle(i)
@@ -56,9 +60,10 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 	if rule == "" {
 		rule = report.Guarded
 	}
-	return &report.Judgement{Part: p.Part, Revision: p.Revision, Results: c.results,
-		Verdict: report.Worst(c.results), Decision: rule, Notes: c.notes, Warnings: c.warnings,
-		Scale: scale, Frame: c.frame, BoltCircles: c.circled, Corrected: c.corrected()}, nil
+	return &report.Judgement{Part: p.Part, Revision: p.Revision, PlanChecksum: sum,
+		Results: c.results, Verdict: report.Worst(c.results), Decision: rule, Notes: c.notes,
+		Warnings: c.warnings, Scale: scale, Frame: c.frame, BoltCircles: c.circled,
+		Corrected: c.corrected()}, nil
 }
 
 // newChecker matches the plan, mirrored if it says that it mates, to the report.

@@ -1,0 +1,209 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"spotface/mesh/parallel"
+	"spotface/report"
+	"spotface/report/batch"
+	"spotface/report/plan"
+)
+
+// manyFlags say which scans of a list are checked, and what is done already.
+type manyFlags struct {
+	skipDone string
+	shard    string
+}
+
+func (f *manyFlags) register(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.skipDone, "skip-done", "", "with jsonl: leave out the scans that have a line in `FILE`; with -o FILE go on in it")
+	cmd.Flags().StringVar(&f.shard, "shard", "", "check every Nth scan of the list from number `I/N`, I from 0 (default: all, or with jsonl as a batch engine's variables say)")
+}
+
+// choose returns the scans of the list that are this run's. Variables of a batch engine
+// count where results are lines of a batch: a lone scan of a task is meant to be checked.
+func (f *manyFlags) choose(a *app, out *outFlags, list []listed) ([]listed, error) {
+	if f.shard != "" {
+		s, err := parseShard(f.shard)
+		if err != nil {
+			return nil, err
+		}
+		return s.of(list), nil
+	}
+	if out.format != jsonLines || len(list) == 1 {
+		return list, nil
+	}
+	s, variable, err := engineShard(os.Getenv)
+	if err != nil || variable == "" {
+		return list, err
+	}
+	a.note("shard %d/%d of the %d scans, as %s says: --shard 0/1 takes all", s.index, s.count, len(list), variable)
+	return s.of(list), nil
+}
+
+// checkRun is one run of check.
+type checkRun struct {
+	*app
+	planFile  string
+	plan      *plan.Plan
+	list      []listed
+	scan      scanFlags
+	out       outFlags
+	nextPrint string
+}
+
+// checked is a scan as judged and as measured before, or what is wrong with it.
+type checked struct {
+	judged, measured *report.Report
+	err              error
+}
+
+// each checks scans side by side and calls done with each, in their order. With one scan
+// alone all processors work on it.
+func (r *checkRun) each(ctx context.Context, list []listed, done func(s listed, c checked) error) error {
+	jobs := min(parallel.Jobs(r.scan.jobs), max(1, len(list)))
+	scan, out := r.scan, r.out
+	scan.jobs, out.several = max(1, parallel.Jobs(r.scan.jobs)/jobs), len(list) > 1
+	line := newProgress(r.stderr)
+	defer line.clear()
+	start := time.Now()
+	return parallel.Ordered(ctx, jobs, len(list), func(i int) (c checked) {
+		if c.err = list[i].err; c.err == nil {
+			c.judged, c.measured, c.err = r.checkScan(ctx, r.plan, list[i].path, scan, out)
+		}
+		return c
+	}, func(i int, c checked) error {
+		line.clear()
+		if c.err == nil && out.several {
+			r.warn(called(list[i].path), r.out, c.judged.Scan.Warnings)
+		}
+		err := done(list[i], c)
+		if show := line.at(timeLeft(i+1, len(list), time.Since(start))); show != nil && out.several {
+			show(i+1, len(list))
+		}
+		return err
+	})
+}
+
+// timeLeft says how many scans are done, and how long the rest will take at that speed.
+func timeLeft(done, all int, took time.Duration) string {
+	left := time.Duration(float64(took) / float64(done) * float64(all-done))
+	round := time.Second
+	if left > 10*time.Minute {
+		round = time.Minute
+	}
+	return fmt.Sprintf("%d of %d scans, about %s left:", done, all, left.Round(round))
+}
+
+// lines checks a batch of scans to JSON lines, each written as it is done.
+func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
+	sum, err := r.plan.Checksum()
+	if err != nil {
+		return err
+	}
+	old, err := r.progress(ctx, many.skipDone)
+	if err != nil {
+		return err
+	}
+	broken, code := 0, exitConforming
+	var todo []listed
+	for _, s := range r.list {
+		verdict, ok := old.Verdicts[s.path]
+		switch {
+		case !ok:
+			todo = append(todo, s)
+		case verdict == "":
+			broken++
+		default:
+			code = worse(code, report.ExitCode(&report.Report{Verdict: verdict}))
+		}
+	}
+	if many.skipDone != "" {
+		r.note("%d of %d scans have a line in %s: %d to check", len(r.list)-len(todo), len(r.list), many.skipDone, len(todo))
+	}
+	w, end, err := r.openLines(many.skipDone, old.Size)
+	if err != nil {
+		return err
+	}
+	written := 0
+	err = r.each(ctx, todo, func(s listed, c checked) error {
+		line := batch.Line{PlanChecksum: sum, Number: s.number, Path: s.path, Report: c.judged}
+		if c.err != nil {
+			r.note("%s", c.err)
+			broken++
+			line.Error = oneLine(c.err.Error())
+		} else {
+			code = worse(code, report.ExitCode(c.judged))
+		}
+		if err := line.Write(w); err != nil {
+			return fmt.Errorf("write the line of %s: %w", s.path, bareError(err))
+		}
+		written++
+		return nil
+	})
+	if errors.Is(err, context.Canceled) {
+		r.note("interrupted: %d of %d scans were written: with -o FILE, --skip-done FILE goes on there", written, len(todo))
+		*r.code = exitInterrupted
+		return end()
+	}
+	*r.code = code
+	if broken > 0 {
+		*r.code = exitUnusable
+	}
+	return errors.Join(err, end())
+}
+
+// progress reads the lines that an earlier run wrote; there need be no such file yet.
+func (r *checkRun) progress(ctx context.Context, file string) (*batch.Progress, error) {
+	f, err := os.Open(file)
+	if file == "" || errors.Is(err, fs.ErrNotExist) {
+		return &batch.Progress{}, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("--skip-done %s: %w", file, bareError(err))
+	}
+	defer f.Close()
+	return batch.ReadProgress(ctx, r.plan, file, f)
+}
+
+// openLines opens the place for JSON lines. Where that is the file of earlier ones it goes
+// on after their whole lines, size bytes; any other must be empty, for it may hold the work
+// of hours.
+func (r *checkRun) openLines(earlier string, size int64) (w io.Writer, end func() error, err error) {
+	file := r.out.out
+	if file == "" || file == standardInput {
+		if f, ok := r.stdout.(*os.File); ok && earlier != "" {
+			if here, err := f.Stat(); err == nil {
+				if old, err := os.Stat(earlier); err == nil && os.SameFile(here, old) {
+					return nil, nil, fmt.Errorf("standard output is %s, whose last line may be cut: go on in it with -o %s", earlier, earlier)
+				}
+			}
+		}
+		return r.stdout, func() error { return nil }, nil
+	}
+	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o666)
+	if err != nil {
+		return nil, nil, fmt.Errorf("-o %s: %w", file, bareError(err))
+	}
+	info, err := f.Stat()
+	switch {
+	case err != nil:
+	case earlier != "" && sameFile(file, earlier):
+		err = f.Truncate(size)
+	case info.Size() > 0:
+		err = fmt.Errorf("it holds something already: give --skip-done %s to go on in it, or remove it", file)
+	}
+	if err != nil {
+		f.Close()
+		return nil, nil, fmt.Errorf("-o %s: %w", file, bareError(err))
+	}
+	return f, f.Close, nil
+}
