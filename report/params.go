@@ -6,6 +6,10 @@ const (
 	// TestEqualHolesAreNamedTogether.
 	sameDrill = 0.01
 
+	// sameWork is by how much, mm, depths and counterbores that are told as one differ at
+	// most: floors are not finished. Common practice, no source. TestHowHolesAreMade.
+	sameWork = 0.2
+
 	// headOverDiameter is how wide the head of a screw is in diameters: 1.5 of a socket
 	// head (ISO 4762, from memory), 1.5 to 1.8 of a hexagon. TestBoltUp.
 	headOverDiameter = 1.5

@@ -101,6 +101,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	b.looseHoles()
 	b.sizes()
 	b.meant()
+	b.made()
 	b.judged()
 	b.openPoints()
 	b.tables()
