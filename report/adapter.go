@@ -112,7 +112,7 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 	shift, turn := [2]float64{}, 0.0
 	if joined {
 		best := up.Ways[0]
-		turn, shift = best.turn, turnedBy(best.shift, -first)
+		turn, shift = best.TurnDeg*math.Pi/180, turnedBy(best.Shift, -first)
 		out.Holes = sides[0]
 		out.Notes = append(out.Notes, "The parts bolt up without it: the plate is a spacer, and the same bolts go through all three.")
 	} else {

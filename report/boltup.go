@@ -148,9 +148,10 @@ type BoltUpWay struct {
 	Spare       float64      `json:"spare"` // least float, mm; negative: so much is lacking
 	Worst       int          `json:"worst"` // index into Pairs
 	Probability float64      `json:"probability"`
-
-	turn  float64 // of B on A, rad
-	shift [2]float64
+	// TurnDeg and Shift, mm, lay B's places, about its centre and mirrored as mating faces
+	// are, on A's.
+	TurnDeg float64    `json:"turn_deg"`
+	Shift   [2]float64 `json:"shift"`
 }
 
 // BoltUpPair is two holes that share a fastener, and the radial float that is left, mm.
@@ -202,7 +203,7 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 		}
 	}
 	for _, j := range joints {
-		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability, turn: j.Turn.Radians(), shift: j.Shift}
+		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability, TurnDeg: j.Turn.Degrees(), Shift: j.Shift}
 		order := make([]int, len(j.Pairs))
 		for k := range order {
 			order[k] = k
