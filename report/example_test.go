@@ -1,42 +1,28 @@
 package report_test
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"log"
 	"math"
 	"os"
 
-	"github.com/golang/geo/s1"
-
 	"spotface/bolt"
-	"spotface/fit/segment"
-	"spotface/mesh"
 	"spotface/report"
 )
 
-// kettlePort is a measured ring of six holes on 84 mm, the third 0.4 degrees off;
-// from a scan it would come from report.Measure.
+// kettlePort is a ring of six holes on 84 mm, the third 0.4 degrees off, as a coordinate
+// measuring machine has it; from a scan it would come from report.Measure.
 func kettlePort() *report.Report {
 	holes := bolt.Ideal(6, 84, 0)
 	sin, cos := math.Sincos(120.4 * math.Pi / 180)
 	holes[2].Centre.X, holes[2].Centre.Y = 42*cos, 42*sin
 	for i := range holes {
-		holes[i].Kind, holes[i].Diameter, holes[i].DiameterU = bolt.Round, 6.61, 0.004
+		holes[i].Diameter, holes[i].DiameterU = 6.61, 0.004
 		holes[i].CentreCov = [2][2]float64{{1.6e-5, 0}, {0, 1.6e-5}} // 0.004 mm each way
 	}
-	nominal := bolt.Nominal{Positions: 6, Spacing: 60 * s1.Degree, FullRing: true}
-	for i := range holes {
-		nominal.Angles = append(nominal.Angles, s1.Angle(i)*60*s1.Degree)
-	}
-	circle, err := bolt.Clock(holes, nominal)
-	if err != nil {
-		log.Fatal(err)
-	}
-	circle.ID = "B1"
-	scan := &mesh.Scan{Source: mesh.Source{File: "kettle-port.stl", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven}}
-	m := &bolt.Measurement{Holes: holes, Circles: []bolt.Circle{circle}}
-	rep, err := report.Build(context.Background(), scan, &segment.Segmentation{Noise: 0.021}, m)
+	rep, err := report.OfHoles("kettle-port.stl", holes)
 	if err != nil {
 		log.Fatal(err)
 	}
@@ -81,4 +67,46 @@ func ExampleWriteText() {
 	// Hole size 6.6: clearance for M6 (ISO 273 medium)
 	// Check H3 with a pin and a caliper before you cut. A scan approves nothing.
 	// More: --full. Next: spotface measure kettle-port.stl --write-plan kettle-port.yaml
+}
+
+// Two parts bolt up where every fastener goes through both.
+func ExampleNewBoltUp() {
+	port, err := report.PatternOf("port", kettlePort())
+	if err != nil {
+		log.Fatal(err)
+	}
+	plate := bolt.Ideal(6, 84, 0)
+	for i := range plate {
+		plate[i].Diameter = 6.6
+	}
+	ring, err := report.OfHoles("ring", plate)
+	if err != nil {
+		log.Fatal(err)
+	}
+	adapter, err := report.PatternOf("adapter", ring)
+	if err != nil {
+		log.Fatal(err)
+	}
+	up, err := report.NewBoltUp(context.Background(), port, adapter, report.BoltUpOptions{Fastener: 6})
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Println(up.Verdict, "at", len(up.Ways), "turns")
+	// Output:
+	// conforming at 6 turns
+}
+
+// A report as other programs read it, and read back.
+func ExampleWriteJSON() {
+	var b bytes.Buffer
+	if err := report.WriteJSON(&b, kettlePort()); err != nil {
+		log.Fatal(err)
+	}
+	rep, err := report.ReadJSON(&b)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("%s %.3f mm\n", rep.Schema, rep.BoltCircle("B1").PitchDiameter)
+	// Output:
+	// spotface-report/1 84.000 mm
 }

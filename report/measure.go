@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -39,6 +40,27 @@ type MeasureOptions struct {
 func Measure(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report, error) {
 	rep, _, err := MeasureSurfaces(ctx, s, opt)
 	return rep, err
+}
+
+// OfHoles is the report of one bolt circle whose holes were measured otherwise than by a scan, by
+// a coordinate measuring machine, say: name says by what, centres are mm with their covariances.
+// Holes without an id are H1, H2 ..., those without a kind are round; the first clocks. The
+// error is that of bolt.Clock.
+func OfHoles(name string, holes []bolt.Hole) (*Report, error) {
+	holes = slices.Clone(holes)
+	for i := range holes {
+		h := &holes[i]
+		h.ID = cmp.Or(h.ID, fmt.Sprintf("H%d", i+1))
+		h.Kind = cmp.Or(h.Kind, bolt.Round)
+	}
+	c, err := bolt.Clock(holes, bolt.Nominal{})
+	if err != nil {
+		return nil, fmt.Errorf("report: %w", err)
+	}
+	c.ID = "B1"
+	s := &mesh.Scan{Source: mesh.Source{File: name, Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven}}
+	return Build(context.Background(), s, &segment.Segmentation{},
+		&bolt.Measurement{Holes: holes, Circles: []bolt.Circle{c}})
 }
 
 // MeasureSurfaces is Measure that also returns which surface each point belongs

@@ -1,43 +1,27 @@
 package check_test
 
 import (
-	"context"
 	"fmt"
 	"log"
 	"math"
 
-	"github.com/golang/geo/s1"
-
 	"spotface/bolt"
-	"spotface/fit/segment"
-	"spotface/mesh"
 	"spotface/report"
 	"spotface/report/check"
 	"spotface/report/plan"
 )
 
-// kettlePort is a measured ring of six holes on 84 mm, the third 0.4 degrees off;
-// from a scan it would come from report.Measure.
+// kettlePort is a ring of six holes on 84 mm, the third 0.4 degrees off, as a coordinate
+// measuring machine has it; from a scan it would come from report.Measure.
 func kettlePort() *report.Report {
 	holes := bolt.Ideal(6, 84, 0)
 	sin, cos := math.Sincos(120.4 * math.Pi / 180)
 	holes[2].Centre.X, holes[2].Centre.Y = 42*cos, 42*sin
 	for i := range holes {
-		holes[i].Kind, holes[i].Diameter, holes[i].DiameterU = bolt.Round, 6.61, 0.004
+		holes[i].Diameter, holes[i].DiameterU = 6.61, 0.004
 		holes[i].CentreCov = [2][2]float64{{1.6e-5, 0}, {0, 1.6e-5}} // 0.004 mm each way
 	}
-	nominal := bolt.Nominal{Positions: 6, Spacing: 60 * s1.Degree, FullRing: true}
-	for i := range holes {
-		nominal.Angles = append(nominal.Angles, s1.Angle(i)*60*s1.Degree)
-	}
-	circle, err := bolt.Clock(holes, nominal)
-	if err != nil {
-		log.Fatal(err)
-	}
-	circle.ID = "B1"
-	scan := &mesh.Scan{Source: mesh.Source{File: "kettle-port.stl", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven}}
-	m := &bolt.Measurement{Holes: holes, Circles: []bolt.Circle{circle}}
-	rep, err := report.Build(context.Background(), scan, &segment.Segmentation{Noise: 0.021}, m)
+	rep, err := report.OfHoles("kettle-port.stl", holes)
 	if err != nil {
 		log.Fatal(err)
 	}
@@ -75,4 +59,23 @@ bolt_circles:
 	// B1/H5  clocking        -0.067 +-0.012 deg conforming
 	// B1/H6  clocking        -0.067 +-0.012 deg conforming
 	// nonconforming exit code 1
+}
+
+// A trial was printed from a plan with holes of 6.9 mm on 84.3 mm: what to print next.
+func ExampleNextPrint() {
+	printed, err := plan.Parse("trial.yaml", []byte(`
+bolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84.3}, hole_diameter: {nominal: 6.9}}]
+`))
+	if err != nil {
+		log.Fatal(err)
+	}
+	how, next, err := check.NextPrint(printed, kettlePort())
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Println(how.Lines()[0])
+	fmt.Printf("print %.2f mm\n", next.BoltCircles[0].PitchDiameter.Nominal)
+	// Output:
+	// lengths in plane: -0.356 +-0.008 % (by 3 lengths): corrected
+	// print 84.60 mm
 }

@@ -51,6 +51,7 @@ func NextPrint(p *plan.Plan, rep *report.Report) (*report.Printed, *plan.Plan, e
 type printLength struct {
 	kind           int // inPlane, along, inside or outside
 	nominal, found float64
+	unseen         float64 // part of its expanded uncertainty that no residual shows
 	depends        *sources
 }
 
@@ -269,8 +270,7 @@ func (c *checker) pairs(kind int, spots []spot) (out []printLength) {
 }
 
 // printed is a length of the print as the plan corrects it; ok is false where the scan does not
-// show how sure it is. The scanner's error of scale is one for all lengths. What no residual
-// shows may be alike in all: it counts once for each length and once for all together.
+// show how sure it is. The scanner's error of scale is one for all lengths.
 func (c *checker) printed(kind int, nominal float64, m scanned) (l printLength, ok bool) {
 	own := *c.lengths
 	own.set = true // a alone, of a + b L
@@ -282,15 +282,12 @@ func (c *checker) printed(kind int, nominal float64, m scanned) (l printLength, 
 		src.add(report.SourceLength, "all", 0, "", budget.Standard{U: e.B, Distribution: e.Distribution,
 			DoF: e.DoF}, found)
 	}
-	if m.unseen > 0 {
-		src.add(report.SourceSmoothing, "all", 0, "mm", budget.Standard{U: m.unseen / report.Coverage},
-			c.lengths.factor)
-	}
-	return printLength{kind, nominal, found, src}, true
+	return printLength{kind, nominal, found, m.unseen, src}, true
 }
 
 // printedDiameters are those of holes, bores and outsides with a planned size; of a tapped hole
-// there is none.
+// there is none. What no residual shows of them may be alike in all of one kind: as much as the
+// least of them has counts once more, for all together.
 func (c *checker) printedDiameters() (out []printLength) {
 	add := func(of any, s *plan.Size) {
 		h, hole := of.(*report.Hole)
@@ -313,6 +310,20 @@ func (c *checker) printedDiameters() (out []printLength) {
 	for _, k := range c.kinds[:planes] {
 		for i, w := range k.wanted {
 			add(k.shown(i), w.size)
+		}
+	}
+	for _, kind := range []int{inside, outside} {
+		least := math.Inf(1)
+		for _, l := range out {
+			if l.kind == kind {
+				least = min(least, l.unseen)
+			}
+		}
+		for _, l := range out {
+			if l.kind == kind && least > 0 {
+				l.depends.add(report.SourceSmoothing, fmt.Sprint("all ", kind), 0, "mm",
+					budget.Standard{U: least / report.Coverage}, c.lengths.factor)
+			}
 		}
 	}
 	return out

@@ -156,6 +156,18 @@ func TestNextPrintRefusesWhatIsNotSure(t *testing.T) {
 	assert.False(t, got.InPlane.Corrected)
 	assert.NotContains(t, fmt.Sprint(got.Cautions), "The scanner's own scale is in the printer's")
 
+	// What smoothing may have moved holes by is alike in all: no number of them takes it out.
+	smooth := prints["an even print"].report(t)
+	for i := range smooth.Holes {
+		smooth.Holes[i].Uncertainty.Diameter, smooth.Holes[i].Uncertainty.DiameterUnseen = 0.061, 0.06
+	}
+	bore := &smooth.Cylinders[0].Uncertainty
+	bore.Diameter, bore.DiameterUnseen = 0.3, 0.299
+	got, _, err = NextPrint(parse(t, printPlan), smooth)
+	require.NoError(t, err)
+	assert.Greater(t, got.Holes.Uncertainty, 0.06)
+	assert.Less(t, got.Holes.Uncertainty, 0.075, "once for all, and once for each of eight: 0.06 sqrt(1 + 1/8), and their noise")
+
 	// Holes of one size, and no distance: scale and offset look the same.
 	one := parse(t, `bolt_circles: [{id: B1, count: 6, hole_diameter: {nominal: 6.6, band: [0, 0.3]}}]`)
 	_, _, err = NextPrint(one, prints["an even print"].report(t))

@@ -1,8 +1,12 @@
 package plan_test
 
 import (
+	"bytes"
 	"fmt"
+	"log"
 
+	"spotface/bolt"
+	"spotface/report"
 	"spotface/report/plan"
 )
 
@@ -29,4 +33,27 @@ func ExampleRing() {
 	// Output:
 	// [0 60 120 180 240 300] <nil>
 	// plan: bolt_circles[0].clocking.band: the band of clocking has its lower limit 0.25 above its upper limit -0.25: swap them
+}
+
+// A plan drafted from a measured part, to copy it as it is.
+func ExampleWriteDraft() {
+	holes := bolt.Ideal(6, 84.06, 0)
+	for i := range holes {
+		holes[i].Diameter, holes[i].DiameterU = 6.61, 0.004
+	}
+	rep, err := report.OfHoles("port.txt", holes)
+	if err != nil {
+		log.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := plan.WriteDraft(&b, rep, plan.DraftOptions{AsFound: true}); err != nil {
+		log.Fatal(err)
+	}
+	p, err := plan.Parse("port.yaml", b.Bytes())
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Println(p.BoltCircles[0].PitchDiameter.Nominal, p.BoltCircles[0].HoleDiameter.Nominal)
+	// Output:
+	// 84.06 6.61
 }

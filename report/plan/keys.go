@@ -3,14 +3,56 @@ package plan
 import (
 	"reflect"
 	"strings"
+
+	"github.com/golang/geo/r1"
 )
 
 // Key is a key of the plan file.
 type Key struct {
 	Path    string // "bolt_circles[].pitch_diameter.nominal"
+	Kind    Kind   // what its value is
 	Unit    string // of its number: "length" is the plan's own, "same" that of the value beside it
 	Example string // empty: it holds further keys
 	Says    string // what it means
+}
+
+// Kind is what a file has for a key.
+type Kind string
+
+// The kinds of values.
+const (
+	Text     Kind = "text"
+	Number   Kind = "number"   // a length in inches may be a fraction, as text
+	Estimate Kind = "estimate" // a number, or {value, u} with how sure it is
+	Flag     Kind = "flag"     // true or false
+	Numbers  Kind = "numbers"  // a list of them
+	Names    Kind = "names"    // one or a list of them
+	Band     Kind = "band"     // [lower, upper], either infinite, or +-half
+	Group    Kind = "group"    // further keys
+	Groups   Kind = "groups"   // a list of groups
+)
+
+// kindOfField is the kind of a field, by its type.
+func kindOfField(f reflect.StructField) Kind {
+	switch t := f.Type; {
+	case t == reflect.TypeFor[*r1.Interval]():
+		return Band
+	case t == reflect.TypeFor[*estimate]():
+		return Estimate
+	case t == reflect.TypeFor[[]float64]():
+		return Numbers
+	case t == reflect.TypeFor[[]string]():
+		return Names
+	case t.Kind() == reflect.Slice:
+		return Groups
+	case f.Tag.Get("word") != "" || t.Kind() == reflect.String || t == reflect.TypeFor[*string]():
+		return Text
+	case t.Kind() == reflect.Bool:
+		return Flag
+	case t.Kind() == reflect.Struct || t.Kind() == reflect.Pointer && t.Elem().Kind() == reflect.Struct:
+		return Group
+	}
+	return Number
 }
 
 // Keys lists every key that a plan file may have, in the order of its sections, as the types
@@ -21,7 +63,7 @@ func keysUnder(path string, t reflect.Type) []Key {
 	var out []Key
 	for _, k := range keysOf(t) {
 		tag, at, under := k.field.Tag, path+k.name, k.field.Type
-		out = append(out, Key{at, tag.Get("unit"), tag.Get("eg"), tag.Get("say")})
+		out = append(out, Key{at, kindOfField(k.field), tag.Get("unit"), tag.Get("eg"), tag.Get("say")})
 		if tag.Get("eg") != "" {
 			continue
 		}
