@@ -56,19 +56,16 @@ func correlationLength(cs []*candidate) float64 {
 	return median(of)
 }
 
-// patch returns the series in bins twice as wide, which noise is learned on: what moves a
-// circle is the noise's slow part, and likelihood over fine bins would choose the kernel
-// by its fast part. The terms are the centre and the radius.
+// patch returns the series in noiseBins. The terms are the centre and the radius.
 func (s arcSeries) patch() noise.Patch {
-	const bins = arcBins / 2
-	var t, y, n [bins]float64
+	var t, y, n [noiseBins]float64
 	for i, w := range s.n {
-		b := min(int(s.theta[i]/(2*math.Pi)*bins), bins-1)
+		b := min(int(s.theta[i]/(2*math.Pi)*noiseBins), noiseBins-1)
 		t[b] += w * s.theta[i]
 		y[b] += w * s.y[i]
 		n[b] += w
 	}
-	p := noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / bins, Height: s.depth, Y: make([][]float64, 1)}
+	p := noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / noiseBins, Height: s.depth, Y: make([][]float64, 1)}
 	for b := range n {
 		if n[b] > 0 {
 			s.cell(&p, t[b]/n[b], 0, y[b]/n[b], n[b])
@@ -89,7 +86,7 @@ func (s arcSeries) cell(p *noise.Patch, theta, height, y, n float64) {
 // circle and how its axis leans toward x and y.
 func (s arcSeries) tilted() (p noise.Patch, terms [][]float64) {
 	row := s.depth / float64(s.rows)
-	p = noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / arcBins, Height: row, Y: make([][]float64, 1)}
+	p = noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / noiseBins, Height: row, Y: make([][]float64, 1)}
 	for _, c := range s.cells {
 		up := (float64(c.row)+0.5)*row - s.depth/2
 		s.cell(&p, c.theta, up, c.y, c.n)

@@ -7,8 +7,10 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// arcBins is the number of bins round a circle.
-const arcBins = 48
+// arcBins is the number of bins round a circle, and noiseBins of those that noise is
+// learned on and carried through: what moves a circle is the noise's slow part, and
+// likelihood over fine bins would choose the kernel by its fast part.
+const arcBins, noiseBins = 48, arcBins / 2
 
 // arcSeries is what a circle's residuals look like round it.
 type arcSeries struct {
@@ -35,7 +37,7 @@ type cell struct {
 // their weights. Without a scale all points count alike.
 func newArcSeries(pts [][2]float64, d disc) arcSeries {
 	s := arcSeries{radius: d.r}
-	for _, c := range cellsOf(pts, make([]int, len(pts)), 1, d) {
+	for _, c := range cellsOf(pts, make([]int, len(pts)), 1, arcBins, d) {
 		s.theta, s.y, s.n = append(s.theta, c.theta), append(s.y, c.y), append(s.n, c.n)
 	}
 	return s
@@ -59,7 +61,7 @@ func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 	for i, h := range height {
 		row[i] = min(max(int(float64(s.rows)*(h-lo)/s.depth), 0), s.rows-1)
 	}
-	s.cells = cellsOf(pts, row, s.rows, d)
+	s.cells = cellsOf(pts, row, s.rows, noiseBins, d)
 	return s
 }
 
@@ -69,8 +71,8 @@ const (
 )
 
 // cellsOf is newArcSeries row by row.
-func cellsOf(pts [][2]float64, row []int, rows int, d disc) []cell {
-	count := rows * arcBins
+func cellsOf(pts [][2]float64, row []int, rows, bins int, d disc) []cell {
+	count := rows * bins
 	t, e, n, at := make([]float64, count), make([]float64, count), make([]float64, count), make([]float64, count)
 	bin := make([]int, len(pts))
 	res := make([]float64, len(pts))
@@ -79,7 +81,7 @@ func cellsOf(pts [][2]float64, row []int, rows int, d disc) []cell {
 		qx, qy := p[0]-d.x, p[1]-d.y
 		ang[i] = wrap(math.Atan2(qy, qx))
 		res[i] = math.Hypot(qx, qy) - d.r
-		bin[i] = row[i]*arcBins + min(int(ang[i]/(2*math.Pi)*arcBins), arcBins-1)
+		bin[i] = row[i]*bins + min(int(ang[i]/(2*math.Pi)*float64(bins)), bins-1)
 	}
 	for round := range 12 {
 		clear(t)
@@ -113,7 +115,7 @@ func cellsOf(pts [][2]float64, row []int, rows int, d disc) []cell {
 	var out []cell
 	for b := range n {
 		if n[b] > 0 {
-			out = append(out, cell{theta: t[b] / n[b], y: at[b], n: n[b], row: b / arcBins})
+			out = append(out, cell{theta: t[b] / n[b], y: at[b], n: n[b], row: b / bins})
 		}
 	}
 	return out

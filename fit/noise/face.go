@@ -4,7 +4,9 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
-	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/floats"
+
+	"spotface/mesh/geom"
 )
 
 // Face returns what a face shows of noise about a scale, mm: tiles of cells that all have
@@ -82,23 +84,32 @@ func (p *Patch) addTile(sum, n []float64, row, col, cols, size int) {
 
 // unbowed returns heights less their least-squares surface of second degree.
 func unbowed(pts []r3.Vector, height []float64) []float64 {
-	x := mat.NewDense(len(pts), 6, nil)
 	var scale float64
 	for _, p := range pts {
 		scale = max(scale, math.Abs(p.X-pts[0].X), math.Abs(p.Y-pts[0].Y))
 	}
-	for i, p := range pts {
+	terms := func(p r3.Vector) [6]float64 {
 		u, v := (p.X-pts[0].X)/scale, (p.Y-pts[0].Y)/scale
-		x.SetRow(i, []float64{1, u, v, u * u, u * v, v * v})
+		return [6]float64{1, u, v, u * u, u * v, v * v}
 	}
-	var qr mat.QR
-	var beta, bow mat.VecDense
-	h := mat.NewVecDense(len(height), height)
-	qr.Factorize(x)
-	if qr.SolveVecTo(&beta, false, h) != nil {
+	a, b := make([]float64, 36), make([]float64, 6) // normal equations
+	for i, p := range pts {
+		x := terms(p)
+		for j, w := range x {
+			b[j] += w * height[i]
+			for k := range j + 1 {
+				a[6*j+k] += w * x[k]
+			}
+		}
+	}
+	if !geom.Cholesky(a, 6, 1e-9) {
 		return height
 	}
-	bow.MulVec(x, &beta)
-	bow.SubVec(h, &bow)
-	return bow.RawVector().Data
+	geom.CholeskySolve(a, b)
+	out := make([]float64, len(height))
+	for i, p := range pts {
+		x := terms(p)
+		out[i] = height[i] - floats.Dot(b, x[:])
+	}
+	return out
 }

@@ -3,10 +3,12 @@ package noise
 import (
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -58,17 +60,18 @@ func (m *Model) CorrelationLength() float64 {
 
 // reduced is a patch in coordinates in which the fitted terms are gone:
 //
-//	C = N^½ A,  AᵀN^½X = 0,  AᵀA = 1:   Cᵀ(y) has the covariance σ² (1 + q CᵀKC)
+//	C = N^½ A,  AᵀN^½X = 0,  AᵀA = 1:   z = Cᵀy has the covariance σ² (1 + q CᵀKC)
 type reduced struct {
 	*Patch
-	c     *mat.Dense
-	z     []*mat.VecDense // Cᵀy of each piece
-	last  *mat.VecDense   // Cᵀ of the last term where a group shares it; else nil
-	floor float64         // mean square of the white noise assumed beside z
+	free    int         // coordinates
+	parts   [][]float64 // CᵀKC of each length, row by row
+	square  []float64   // Σ zzᵀ over the pieces, and of the white noise assumed beside it
+	z, last []float64   // of the only piece and of the last term, where a group shares it
 }
 
-// reduce returns false where nothing is left of the patch.
-func reduce(p *Patch, floor float64) (r reduced, ok bool) {
+// reduce returns false where nothing is left of the patch. floor is the mean square of the
+// white noise assumed beside the residuals.
+func reduce(p *Patch, lengths []float64, floor float64) (r reduced, ok bool) {
 	n, terms := len(p.At), len(p.Terms[0])
 	if p.Group != 0 {
 		terms--
@@ -87,119 +90,120 @@ func reduce(p *Patch, floor float64) (r reduced, ok bool) {
 	var q mat.Dense
 	qr.Factorize(x)
 	qr.QTo(&q)
-	r = reduced{Patch: p, c: mat.DenseCopyOf(q.Slice(0, n, terms, n))}
+	c := mat.DenseCopyOf(q.Slice(0, n, terms, n))
 	for i := range n {
-		floats.Scale(root[i], r.c.RawRowView(i))
+		floats.Scale(root[i], c.RawRowView(i))
 	}
-	for _, y := range p.Y {
+	r = reduced{Patch: p, free: n - terms}
+	k := mat.NewSymDense(n, nil)
+	var kc mat.Dense
+	for _, l := range lengths {
+		var part mat.Dense
+		p.lay(k, l)
+		kc.Mul(k, c)
+		part.Mul(c.T(), &kc)
+		r.parts = append(r.parts, part.RawMatrix().Data)
+	}
+	of := func(y []float64) *mat.VecDense {
 		var z mat.VecDense
-		z.MulVec(r.c.T(), mat.NewVecDense(n, y))
-		r.z = append(r.z, &z)
+		z.MulVec(c.T(), mat.NewVecDense(n, y))
+		return &z
 	}
+	square := mat.NewSymDense(r.free, nil)
+	for _, y := range p.Y {
+		z := of(y)
+		square.SymRankOne(square, 1, z)
+		r.z = z.RawVector().Data
+	}
+	for i := range r.free {
+		square.SetSym(i, i, square.At(i, i)+float64(len(p.Y))*floor*floats.Sum(p.N)/float64(n))
+	}
+	r.square = mat.DenseCopyOf(square).RawMatrix().Data
 	if p.Group != 0 {
 		one := make([]float64, n)
 		for i, row := range p.Terms {
 			one[i] = row[terms]
 		}
-		r.last = &mat.VecDense{}
-		r.last.MulVec(r.c.T(), mat.NewVecDense(n, one))
+		r.last = of(one).RawVector().Data
 	}
-	r.floor = floor * floats.Sum(p.N) / float64(n)
 	return r, true
 }
 
-// spectrum is a reduced patch by the eigenvectors of CᵀKC of one kernel.
-type spectrum struct {
-	value []float64
-	z2    []float64 // mean over the pieces of the squared components of z
-	z     []float64 // of the only piece
-	last  []float64
+// mixed is a reduced patch with V = CᵀKC of one kernel.
+type mixed struct {
 	*reduced
+	v    []float64
+	work []float64
 }
 
-// spectra returns those of all kernels.
-func (r *reduced) spectra(lengths []float64, all []kernel) []spectrum {
-	n, free := r.c.Dims()
-	parts := make([]*mat.SymDense, len(lengths)) // CᵀKC of each length
-	k, kc := mat.NewSymDense(n, nil), mat.NewDense(n, free, nil)
-	var ckc mat.Dense
-	for m, l := range lengths {
-		r.lay(k, l)
-		kc.Mul(k, r.c)
-		ckc.Mul(r.c.T(), kc)
-		parts[m] = mat.NewSymDense(free, nil)
-		for i := range free {
-			for j := i; j < free; j++ {
-				parts[m].SetSym(i, j, ckc.At(i, j))
-			}
-		}
-	}
-	out := make([]spectrum, len(all))
-	sum := mat.NewSymDense(free, nil)
-	for i, kern := range all {
-		raw := sum.RawSymmetric().Data
-		clear(raw)
-		for m, w := range kern.weight {
+// mix returns patches with a kernel of the weights; of white noise, where that is nil, V is
+// zero.
+func mix(all []reduced, kernel []float64) []mixed {
+	out := make([]mixed, len(all))
+	for i := range all {
+		r := &all[i]
+		n := r.free * r.free
+		out[i] = mixed{r, make([]float64, n), make([]float64, n+r.free)}
+		for m, w := range kernel {
 			if w != 0 {
-				floats.AddScaled(raw, w, parts[m].RawSymmetric().Data)
+				floats.AddScaled(out[i].v, w, r.parts[m])
 			}
 		}
-		out[i] = r.spectrum(sum)
 	}
 	return out
 }
 
-// spectrum is that of CᵀKC; of white noise, where that is nil, any coordinates do.
-func (r *reduced) spectrum(ckc *mat.SymDense) spectrum {
-	_, free := r.c.Dims()
-	s := spectrum{value: make([]float64, free), z2: make([]float64, free), reduced: r}
-	turn := func(v *mat.VecDense) []float64 { return v.RawVector().Data }
-	if ckc != nil {
-		var eigen mat.EigenSym
-		if eigen.Factorize(ckc, true) {
-			var u mat.Dense
-			eigen.VectorsTo(&u)
-			eigen.Values(s.value)
-			turn = func(v *mat.VecDense) []float64 {
-				var t mat.VecDense
-				t.MulVec(u.T(), v)
-				return t.RawVector().Data
-			}
-		}
-	}
-	for i, v := range s.value {
-		s.value[i] = max(v, 0)
-	}
-	for _, z := range r.z {
-		t := turn(z)
-		for i, v := range t {
-			s.z2[i] += (v*v + r.floor) / float64(len(r.z))
-		}
-		s.z = t
-	}
-	if r.last != nil {
-		s.last = turn(r.last)
-	}
-	return s
-}
-
-// visible is the mean correlated variance of a component, less what a group's last term
+// visible is the mean correlated variance of a coordinate, less what a group's last term
 // hides, and free their number.
-func visible(all []spectrum) (mean, free float64) {
-	for _, s := range all {
-		copies := float64(len(s.Y))
-		mean += copies * floats.Sum(s.value)
-		free += copies * float64(len(s.value))
-		if s.last != nil {
+func visible(all []mixed) (mean, free float64) {
+	for _, r := range all {
+		copies := float64(len(r.Y))
+		for k := range r.free {
+			mean += copies * r.v[k*r.free+k]
+		}
+		free += copies * float64(r.free)
+		if r.last != nil {
 			var of float64
-			for i, v := range s.value {
-				of += s.last[i] * s.last[i] * v
+			for k, l := range r.last {
+				of += l * floats.Dot(r.last, r.v[k*r.free:(k+1)*r.free])
 			}
-			mean -= of / floats.Dot(s.last, s.last)
+			mean -= of / floats.Dot(r.last, r.last)
 			free--
 		}
 	}
 	return mean / max(free, 1), free
+}
+
+// weighed is what a likelihood needs of a patch whose coordinates have the covariance
+// M = 1 + qV: log det M, Σ zᵀM⁻¹z, and with t of the last term tᵀM⁻¹t and tᵀM⁻¹z.
+func (r *mixed) weighed(q float64) (logDet, quad, tt, tz float64) {
+	n := r.free
+	m, next := r.work[:n*n], r.work[n*n:]
+	for i := range n {
+		floats.ScaleTo(m[i*n:i*n+i+1], q, r.v[i*n:i*n+i+1])
+		m[i*n+i]++
+	}
+	geom.Cholesky(m, n, 0) // no eigenvalue is less than 1
+	for i := range n {     // to the rows of L⁻¹
+		row := m[i*n : i*n+i+1]
+		clear(next)
+		next[i] = 1
+		for j, l := range row[:i] {
+			floats.AddScaled(next[:j+1], -l, m[j*n:j*n+j+1])
+		}
+		logDet += 2 * math.Log(row[i])
+		floats.ScaleTo(row, 1/row[i], next[:i+1])
+		for j, l := range row {
+			s := r.square[j*n : j*n+j+1]
+			quad += l * (2*floats.Dot(s[:j], row[:j]) + s[j]*l)
+		}
+		if r.last != nil {
+			t := floats.Dot(row, r.last[:i+1])
+			tt += t * t
+			tz += t * floats.Dot(row, r.z[:i+1])
+		}
+	}
+	return logDet, quad, tt, tz
 }
 
 // likelihood returns the logarithm of the restricted likelihood of the patches with the
@@ -207,30 +211,24 @@ func visible(all []spectrum) (mean, free float64) {
 //
 // The last term of a patch of a group has the precision p about its estimate. Estimates
 // of a group differ by their spread besides; residuals say how that compares with σ².
-func likelihood(all []spectrum, q float64) (log, sigma2, free float64) {
+func likelihood(all []mixed, q float64) (log, sigma2, free float64) {
 	var quad, logDet float64
 	type estimate struct{ p, at, spread float64 }
 	groups := map[int][]estimate{}
 	var order []int
-	for _, s := range all {
-		copies := float64(len(s.Y))
-		var p, h float64
-		for i, v := range s.value {
-			d := 1 + q*v
-			logDet += copies * math.Log(d)
-			quad += copies * s.z2[i] / d
-			free += copies
-			if s.last != nil {
-				p += s.last[i] * s.last[i] / d
-				h += s.last[i] * s.z[i] / d
-			}
-		}
-		if s.last != nil {
+	for i := range all {
+		r := &all[i]
+		det, square, p, h := r.weighed(q)
+		copies := float64(len(r.Y))
+		logDet += copies * det
+		quad += square
+		free += copies * float64(r.free)
+		if r.last != nil {
 			quad -= h * h / p
-			if groups[s.Group] == nil {
-				order = append(order, s.Group)
+			if groups[r.Group] == nil {
+				order = append(order, r.Group)
 			}
-			groups[s.Group] = append(groups[s.Group], estimate{p, s.Offset + h/p, s.Spread})
+			groups[r.Group] = append(groups[r.Group], estimate{p, r.Offset + h/p, r.Spread})
 			free--
 		}
 	}
@@ -260,47 +258,60 @@ func likelihood(all []spectrum, q float64) (log, sigma2, free float64) {
 // The error is ctx's.
 func Learn(ctx context.Context, patches, evidence []Patch, scale float64, jobs int) (*Model, error) {
 	lengths := ladder(scale)
-	tried := kernels(lengths, scale)
-	its, err := spectraOf(ctx, patches, lengths, tried, jobs)
+	tried := append(kernels(lengths, scale), kernel{prior: whitePrior})
+	if len(evidence) > 0 {
+		tried[len(tried)-1].prior = whiteBeside
+	}
+	its, err := reduceAll(ctx, patches, lengths, jobs)
 	if err != nil {
 		return nil, err
 	}
-	face, err := spectraOf(ctx, evidence, lengths, tried, jobs)
+	face, err := reduceAll(ctx, evidence, lengths, jobs)
+	if err != nil {
+		return nil, err
+	}
+	type point struct {
+		gridPoint
+		log, face, prior, free float64 // face: the logarithm of its likelihood
+	}
+	found := make([][]point, len(tried))
+	err = parallel.Chunks(ctx, jobs, len(tried), 1, func(k, _ int) {
+		kern := tried[k]
+		of, about := mix(its, kern.weight), mix(face, kern.weight)
+		try := func(p gridPoint) {
+			at := point{gridPoint: p, prior: kern.prior}
+			at.log, at.sigma2, at.free = likelihood(of, p.q)
+			at.face, _, _ = likelihood(about, p.q)
+			found[k] = append(found[k], at)
+		}
+		mean, free := visible(of)
+		switch {
+		case kern.weight == nil:
+			try(gridPoint{})
+		case free > 0 && mean > 0:
+			for s := range shares {
+				share := leastShare * math.Pow(shareRatio, float64(s))
+				try(gridPoint{kernel: kern.weight, q: share / mean, length: kern.reach * share / (1 + share)})
+			}
+		}
+	})
 	if err != nil {
 		return nil, err
 	}
 	m := &Model{Length: lengths, Variance: make([]float64, len(lengths))}
 	var logs, of, prior []float64 // of the patches and of the face
-	try := func(k int, kern []float64, q, length, pr float64) {
-		log, sigma2, free := likelihood(its[k], q)
-		m.points = append(m.points, gridPoint{kernel: kern, q: q, sigma2: sigma2, length: length})
-		m.free = free
-		logs, prior = append(logs, log), append(prior, pr)
-		log, _, _ = likelihood(face[k], q)
-		of = append(of, log)
+	for _, p := range slices.Concat(found...) {
+		m.points = append(m.points, p.gridPoint)
+		m.free = p.free
+		logs, of, prior = append(logs, p.log), append(of, p.face), append(prior, p.prior)
 	}
-	for k, kern := range tried {
-		mean, free := visible(its[k])
-		if free == 0 || !(mean > 0) {
-			continue
-		}
-		for s := range shares {
-			share := leastShare * math.Pow(shareRatio, float64(s))
-			try(k, kern.weight, share/mean, kern.reach*share/(1+share), kern.prior)
-		}
-	}
-	alone := whitePrior
-	if len(evidence) > 0 {
-		alone = whiteBeside
-	}
-	try(len(tried), nil, 0, 0, alone)
 	m.weigh(logs, of, prior)
 	m.Hidden = m.points[len(m.points)-1].weight > 0.2 && !seen(face, tried, scale)
 	return m, nil
 }
 
-// spectraOf returns by kernel those of all patches, and last those of white noise.
-func spectraOf(ctx context.Context, patches []Patch, lengths []float64, tried []kernel, jobs int) ([][]spectrum, error) {
+// reduceAll reduces those patches of which something is left.
+func reduceAll(ctx context.Context, patches []Patch, lengths []float64, jobs int) ([]reduced, error) {
 	var square, count float64
 	for _, p := range patches {
 		for _, y := range p.Y {
@@ -309,19 +320,11 @@ func spectraOf(ctx context.Context, patches []Patch, lengths []float64, tried []
 		}
 	}
 	floor := floorSD * floorSD * square / max(count, 1)
-	found := make([][]spectrum, len(patches))
+	all := make([]reduced, len(patches))
 	err := parallel.Chunks(ctx, jobs, len(patches), 1, func(i, _ int) {
-		if r, ok := reduce(&patches[i], floor); ok {
-			found[i] = append(r.spectra(lengths, tried), r.spectrum(nil))
-		}
+		all[i], _ = reduce(&patches[i], lengths, floor)
 	})
-	out := make([][]spectrum, len(tried)+1)
-	for _, f := range found {
-		for k, s := range f {
-			out[k] = append(out[k], s)
-		}
-	}
-	return out, err
+	return slices.DeleteFunc(all, func(r reduced) bool { return r.Patch == nil }), err
 }
 
 // weigh gives each grid point its weight, from the logarithms of the likelihoods of the
@@ -361,8 +364,8 @@ func (m *Model) weigh(logs, face, prior []float64) {
 
 // seen reports whether smooth noise as long as the scale would show on the face, if a
 // tenth of all noise were that: by the mean of the log likelihood ratio to white noise,
-// ½ Σ (qλ - ln(1 + qλ)).
-func seen(face [][]spectrum, tried []kernel, scale float64) bool {
+// ½ (q tr V - ln det (1 + qV)).
+func seen(face []reduced, tried []kernel, scale float64) bool {
 	var at int
 	for k, kern := range tried {
 		if kern.smooth && math.Abs(math.Log(kern.reach/math.Sqrt2/scale)) < math.Log(ratio)/2+1e-9 {
@@ -370,10 +373,12 @@ func seen(face [][]spectrum, tried []kernel, scale float64) bool {
 		}
 	}
 	sum := 0.0
-	for _, s := range face[at] {
-		for _, v := range s.value {
-			sum += float64(len(s.Y)) * (tenth*v - math.Log1p(tenth*v)) / 2
+	for _, r := range mix(face, tried[at].weight) {
+		log, _, _, _ := r.weighed(tenth)
+		for k := range r.free {
+			log -= tenth * r.v[k*r.free+k]
 		}
+		sum -= float64(len(r.Y)) * log / 2
 	}
 	return sum > shows
 }

@@ -84,7 +84,7 @@ func (p *Patch) brute(kern kernel, lengths []float64, q float64) *mat.SymDense {
 	return v
 }
 
-// A restricted likelihood by eigenvalues against the same by whole matrices: with
+// A restricted likelihood without the terms against the same by whole matrices: with
 // P = V⁻¹ - V⁻¹X(XᵀV⁻¹X)⁻¹XᵀV⁻¹, log |V| + log |XᵀV⁻¹X| and yᵀPy (Harville, J. Am. Stat.
 // Assoc. 72 (1977) 320-338, section 5), up to a constant.
 func TestRestrictedLikelihood(t *testing.T) {
@@ -97,9 +97,8 @@ func TestRestrictedLikelihood(t *testing.T) {
 	p.Y = [][]float64{y}
 	lengths := ladder(4)
 	tried := kernels(lengths, 4)
-	r, ok := reduce(&p, 0)
+	r, ok := reduce(&p, lengths, 0)
 	require.True(t, ok)
-	spectra := r.spectra(lengths, tried)
 	x := mat.NewDense(20, 3, nil)
 	for i, row := range p.Terms {
 		x.SetRow(i, row)
@@ -123,7 +122,7 @@ func TestRestrictedLikelihood(t *testing.T) {
 			quad := mat.Dot(&fit, &vy)
 			logDet, _ := mat.LogDet(&a)
 			want := -(chol.LogDet()+logDet)/2 - 17.0/2*math.Log(quad)
-			got, sigma2, free := likelihood([]spectrum{spectra[k]}, q)
+			got, sigma2, free := likelihood(mix([]reduced{r}, tried[k].weight), q)
 			assert.Equal(t, 17.0, free)
 			assert.InEpsilon(t, quad/15, sigma2, 1e-9)
 			if i+j > 0 {
@@ -142,7 +141,7 @@ func TestSharedTerm(t *testing.T) {
 	tried := kernels(lengths, 4)[:3]
 	n := 16
 	whole := Patch{Axis: r3.Vector{Z: 1}, Width: 1, Y: [][]float64{nil}}
-	var parts []spectrum
+	var parts []reduced
 	for g := range 2 {
 		p := ring(4, 0, 4, n)
 		p.Width, p.Group, p.Spread = 1, 1, 1e-9
@@ -157,17 +156,17 @@ func TestSharedTerm(t *testing.T) {
 		}
 		p.Y = [][]float64{y}
 		whole.N, whole.Y[0] = append(whole.N, p.N...), append(whole.Y[0], y...)
-		r, ok := reduce(&p, 0)
+		r, ok := reduce(&p, lengths, 0)
 		require.True(t, ok)
-		parts = append(parts, r.spectra(lengths, tried)[2])
+		parts = append(parts, r)
 	}
-	r, ok := reduce(&whole, 0)
+	r, ok := reduce(&whole, lengths, 0)
 	require.True(t, ok)
-	all := r.spectra(lengths, tried)[2]
+	all := []reduced{r}
 	var last float64
 	for i, q := range []float64{0, 0.2, 8} {
-		a, sa, fa := likelihood(parts, q)
-		b, sb, fb := likelihood([]spectrum{all}, q)
+		a, sa, fa := likelihood(mix(parts, tried[2].weight), q)
+		b, sb, fb := likelihood(mix(all, tried[2].weight), q)
 		assert.Equal(t, fb, fa)
 		assert.InEpsilon(t, sb, sa, 1e-6)
 		if i > 0 {
