@@ -66,7 +66,7 @@ func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 }
 
 const (
-	mostRows   = 6
+	mostRows   = 4
 	cellPoints = 3 // the least mean number of points of a cell
 )
 

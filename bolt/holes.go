@@ -44,6 +44,18 @@ func (f *finder) near(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
 	return f.cells.in(shell{at: at, axis: fc.flat.n, r0: r0, r1: r1, h0: h0, h1: h1})
 }
 
+// nearWall returns some of near, evenly: enough to measure walls by.
+func (f *finder) nearWall(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
+	all := f.near(fc, x, y, r0, r1, h0, h1)
+	step := 1 + len(all)/wallSample
+	n := 0
+	for k := 0; k < len(all); k += step {
+		all[n] = all[k]
+		n++
+	}
+	return all[:n]
+}
+
 // minFace is the number of points below which a plane is no face for holes.
 const minFace = 30
 

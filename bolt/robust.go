@@ -2,9 +2,9 @@ package bolt
 
 import (
 	"math"
-	"slices"
 
 	"spotface/fit"
+	"spotface/mesh/geom"
 )
 
 // disc is a circle on a face's sheet fitted to points, and how they took it.
@@ -60,8 +60,7 @@ func (d *disc) settle(pts [][2]float64, floor float64) error {
 			abs[i] = math.Abs(e[i])
 		}
 		if round < 8 || round%8 == 0 { // then the scale has settled
-			slices.Sort(abs)
-			d.scale = max(abs[len(abs)/2]/0.6745, floor)
+			d.scale = max(geom.Nth(abs, len(abs)/2)/0.6745, floor)
 		}
 		var a [3][3]float64
 		var b [3]float64

@@ -257,10 +257,6 @@ func (w *wallPoints) between(lo, hi float64, g grain) (xy [][2]float64, height [
 	return xy, height
 }
 
-// gatherMost is how many points of a wall are looked at: more tell the axis
-// better than by a hundredth of their noise.
-const gatherMost = 60_000
-
 // gather returns the scan's points about the disc's wall from lo to hi: within
 // five of its residuals' standard deviations, their normals, where known,
 // within 45 degrees of the radius.
@@ -272,7 +268,7 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 	}
 	var w wallPoints
 	var on []int32
-	for _, i := range f.near(fc, d.x, d.y, d.r-band, d.r+band, lo, hi) {
+	for _, i := range f.nearWall(fc, d.x, d.y, d.r-band, d.r+band, lo, hi) {
 		q := f.scan.Point(int(i))
 		h := fc.flat.height(q)
 		xy := fc.flat.xy(q)
@@ -290,8 +286,8 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 		on = append(on, i)
 	}
 	slices.Sort(on)
-	for k := 0; k < len(on); k += 1 + len(on)/gatherMost {
-		w.add(f.scan, fc, int(on[k]), f.grain)
+	for _, i := range on {
+		w.add(f.scan, fc, int(i), f.grain)
 	}
 	return w
 }
