@@ -23,7 +23,9 @@ func (b *viewer) openPoints() {
 			text = append(text, r.plainName()+": "+r.settle())
 		}
 	}
-	b.detail("What would settle the open points", nil, text...)
+	if len(text) > 0 {
+		b.v.Details = append(b.v.Details, Section{Title: "What would settle the open points", Text: text, ToDo: true})
+	}
 }
 
 // FormOrNoise is what is in the way where noise looks like form.

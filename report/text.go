@@ -200,6 +200,35 @@ func (t *text) drill(d Drill, rows int) int {
 	before := t.lines()
 	t.WriteString("\n")
 	t.say(d.Title, "  ")
+	tab := d.Table(t.v.Unit)
+	shown := &wording.Table{Head: tab.Head}
+	left := rows
+	for _, it := range d.Items {
+		if it.Turned || it.Shifted {
+			left--
+		}
+	}
+	for i, it := range d.Items {
+		if off := it.Turned || it.Shifted; !off && left <= 0 || len(shown.Rows) == rows {
+			continue
+		} else if !off {
+			left--
+		}
+		shown.Rows = append(shown.Rows, tab.Rows[i])
+	}
+	hidden := len(d.Items) - len(shown.Rows)
+	shown.Rows = append(shown.Rows, tab.Rows[len(d.Items):]...)
+	shown.Write(&t.Builder)
+	if hidden > 0 {
+		fmt.Fprintf(t, "  and %d more: --full\n", hidden)
+	}
+	return t.lines() - before
+}
+
+// Table is the drill table with lengths in unit: a row for each item, in their order, then,
+// where any is known, one of the largest uncertainty in each column. "!" is after what is
+// off.
+func (d *Drill) Table(unit string) *wording.Table {
 	first := d.Items[0].What
 	mixed := slices.ContainsFunc(d.Items, func(it Item) bool { return it.What != first })
 	tab := &wording.Table{Head: []string{"<" + first, "<"}}
@@ -216,9 +245,9 @@ func (t *text) drill(d Drill, rows int) int {
 		case name == "diameter" && first == string(bolt.Slot):
 			name = "width"
 		}
-		unit := ", deg"
+		suffix := ", deg"
 		if f.length {
-			unit = ", " + t.v.Unit
+			suffix = ", " + unit
 		}
 		most := Number{}
 		for i := range d.Items {
@@ -230,20 +259,9 @@ func (t *text) drill(d Drill, rows int) int {
 		if limit != "" {
 			limit += marginOf(f)
 		}
-		tab.Head, limits = append(tab.Head, name+unit), append(limits, limit)
-	}
-	left := rows
-	for _, it := range d.Items {
-		if it.Turned || it.Shifted {
-			left--
-		}
+		tab.Head, limits = append(tab.Head, name+suffix), append(limits, limit)
 	}
 	for _, it := range d.Items {
-		if off := it.Turned || it.Shifted; !off && left <= 0 || len(tab.Rows) == rows {
-			continue
-		} else if !off {
-			left--
-		}
 		row := []string{it.ID, ""}
 		if mixed {
 			row[1] = it.What
@@ -261,15 +279,10 @@ func (t *text) drill(d Drill, rows int) int {
 		tab.Add(append(row, "")...)
 	}
 	tab.Head = append(tab.Head, "<")
-	hidden := len(d.Items) - len(tab.Rows)
 	if known {
 		tab.Add(append(limits, "(95 %)")...)
 	}
-	tab.Write(&t.Builder)
-	if hidden > 0 {
-		fmt.Fprintf(t, "  and %d more: --full\n", hidden)
-	}
-	return t.lines() - before
+	return tab
 }
 
 // marginOf is room for the mark of a hole that is off.

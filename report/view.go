@@ -68,6 +68,7 @@ type Section struct {
 	Title string
 	Text  []string
 	Table *wording.Table
+	ToDo  bool // says what would settle something
 }
 
 // ViewOptions of NewView; the zero value works.

@@ -77,6 +77,8 @@ I/N" divides the list over machines, and "spotface summary PLAN FILE" sums the l
 				return fmt.Errorf("--next-print takes one scan of the print, and a format that is not jsonl")
 			case many.skipDone != "" && !lines:
 				return fmt.Errorf("--skip-done goes with --format jsonl: there are no lines to go on with in %s", out.format)
+			case out.format == "html" && len(list) > 1:
+				return fmt.Errorf("--format html is a page of one scan: check the %d scans one by one", len(list))
 			case lines:
 				list = a.once(list)
 			}
@@ -105,10 +107,11 @@ func (r *checkRun) whole(ctx context.Context) error {
 	// A name that is wrong is told at once, not after minutes of others.
 	for _, s := range r.list {
 		if s.err != nil && len(r.list) > 1 {
-			r.note("%s", s.err)
+			r.complain(s.err)
 		}
 	}
 	var reps []*report.Report
+	var whole *measured
 	var next []byte
 	broken, code := 0, exitConforming
 	err := r.each(ctx, r.list, func(s listed, c checked) error {
@@ -120,14 +123,14 @@ func (r *checkRun) whole(ctx context.Context) error {
 			return c.err
 		case c.err != nil:
 			if broken++; s.err == nil {
-				r.note("%s", c.err)
+				r.complain(c.err)
 			}
 			return nil
 		}
 		if len(reps) > 0 {
 			c.judged = c.judged.Since(reps[0])
 		}
-		reps = append(reps, c.judged)
+		reps, whole = append(reps, c.judged), c.whole
 		code = worse(code, report.ExitCode(c.judged))
 		return nil
 	})
@@ -137,7 +140,12 @@ func (r *checkRun) whole(ctx context.Context) error {
 	if len(reps) == 0 {
 		return fmt.Errorf("none of the %d scans can be used", broken)
 	}
-	data, err := render(&r.out, reps...)
+	var data []byte
+	if whole != nil {
+		data, err = whole.page(&r.out)
+	} else {
+		data, err = render(&r.out, reps...)
+	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", r.planFile, err)
 	}
@@ -162,7 +170,7 @@ func (r *checkRun) whole(ctx context.Context) error {
 
 // checkScan measures one scan and judges it. The plan's choice of frame and
 // its scan unit hold where no flag says otherwise.
-func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFlags, out outFlags) (judged, measured *report.Report, err error) {
+func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFlags, out outFlags) (judged *measured, before *report.Report, err error) {
 	if f.unit == "" {
 		f.unit = string(p.ScanUnit)
 	}
@@ -175,8 +183,9 @@ func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFl
 		return nil, nil, fmt.Errorf("%s: %w", file, err)
 	}
 	a.warn(called(file), out, j.Warnings)
-	judged, err = a.placed(file, m.report.Judged(j), f)
-	return judged, m.report, err
+	before = m.report
+	m.report, err = a.placed(file, before.Judged(j), f)
+	return m, before, err
 }
 
 // refuseNextPrint refuses to correct by several scans, or over a file.

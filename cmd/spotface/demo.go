@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -14,7 +15,9 @@ import (
 	"spotface/mesh/scansim"
 	"spotface/report"
 	"spotface/report/check"
+	"spotface/report/deviation"
 	"spotface/report/plan"
+	"spotface/report/step"
 )
 
 // demoPlan is the plan of the demo's part.
@@ -28,6 +31,12 @@ const (
 	demoPlanName = "kettle-port.yaml"
 )
 
+// demoFiles are, by extension, what else it writes; demoThickness is the flange's, mm, of which
+// the scan shows one side.
+var demoFiles = [...]string{".html", ".pdf", ".step"}
+
+const demoThickness = 6
+
 func newDemo(a *app) *cobra.Command {
 	var out outFlags
 	var keep string
@@ -37,7 +46,8 @@ func newDemo(a *app) *cobra.Command {
 		Short: "Show the whole job on a simulated scan",
 		Long: `Simulate a scan of an old brewing kettle's round port, measure it, judge it
 against a plan, and print the report. No file is needed, and none is written
-unless --keep names a directory for the scan and the plan.`,
+unless --keep names a directory: for the scan, the plan, the page, a 1:1 template and
+CAD faces.`,
 		Example: `  spotface demo
   spotface demo --keep practice`,
 		Args: wantArgs(0, 0, "nothing"),
@@ -56,11 +66,21 @@ unless --keep names a directory for the scan and the plan.`,
 			if keep != "" {
 				o.add("--keep", filepath.Join(keep, demoScanName), d.file)
 				o.add("--keep", filepath.Join(keep, demoPlanName), demoPlan)
+				part := strings.TrimSuffix(demoScanName, ".stl")
+				e := export{measured: &d.measured, part: part, paper: "A4", note: a.note,
+					opt: step.Options{Thickness: demoThickness}}
+				for _, ext := range demoFiles {
+					var b bytes.Buffer
+					if err := exporters[ext].write(&e, &b); err != nil {
+						return fmt.Errorf("demo: %w", err)
+					}
+					o.add("--keep", filepath.Join(keep, part+ext), b.Bytes())
+				}
 				if err := os.MkdirAll(keep, 0o777); err != nil {
 					return fmt.Errorf("--keep %s: %w", keep, bareError(err))
 				}
 			}
-			data, err := render(&out, d.report)
+			data, err := d.render(&out)
 			if err != nil {
 				return fmt.Errorf("demo: %w", err)
 			}
@@ -72,21 +92,21 @@ unless --keep names a directory for the scan and the plan.`,
 		},
 	}
 	out.registerReport(cmd)
-	cmd.Flags().StringVar(&keep, "keep", "", "write the simulated scan and the plan into `DIR`, to try the other commands on")
+	cmd.Flags().StringVar(&keep, "keep", "", "write the simulated scan, its plan, page, template and CAD faces into `DIR`, to try the other commands on")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of the simulated scan")
 	return cmd
 }
 
 // demonstration is a simulated scan, as a file and as measured, with its truth.
 type demonstration struct {
-	file   []byte
-	truth  scansim.Truth
-	report *report.Report
+	measured
+	file  []byte
+	truth scansim.Truth
 }
 
 // demo simulates, measures and checks.
 func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
-	p := newProgress(a.stderr)
+	p := newProgress(a.stderr, a.quiet)
 	defer p.clear()
 	scan, truth, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{
 		Seed: seed, Voxel: 0.4, Noise: 0.02, Missing: 0.08, Junk: 3, Progress: p.at("simulating a scan")})
@@ -107,15 +127,20 @@ func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
 	if err != nil {
 		return nil, err
 	}
-	rep, err := report.Measure(ctx, scan, report.MeasureOptions{Progress: p.stages(demoScanName)})
+	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{Progress: p.stages(demoScanName)})
 	if err != nil {
 		return nil, err
 	}
+	deviations, err := deviation.Of(ctx, scan, surfaces, deviation.Options{})
+	if err != nil {
+		return nil, err
+	}
+	deviations.Fill(rep)
 	j, err := check.Check(port, rep)
 	if err != nil {
 		return nil, err
 	}
-	return &demonstration{file: file.Bytes(), truth: truth, report: rep.Judged(j)}, nil
+	return &demonstration{measured{scan, surfaces, deviations, rep.Judged(j)}, file.Bytes(), truth}, nil
 }
 
 // tell puts the report between what it is of and what to do next.
@@ -137,7 +162,9 @@ to carry a new level sensor through an adapter ring. Its six holes are said to s
 		fmt.Fprintf(&b, `To go on, the same with the files that are now in %[1]s:
   spotface measure %[2]s
   spotface check %[3]s %[2]s
-`, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName))
+The page, to open in a browser, is %[4]s.
+`, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName),
+			filepath.Join(keep, strings.TrimSuffix(demoScanName, ".stl")+".html"))
 	}
 	fmt.Fprint(&b, `Then with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit where it
 is not in millimetres:

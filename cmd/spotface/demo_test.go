@@ -26,8 +26,8 @@ var savedOnce = sync.OnceValues(func() (string, result) {
 	return saved, spotfaceContext(context.Background(), "measure", filepath.Join(scratch, demoScanName), "-o", saved)
 })
 
-// demoFiles returns the demo's plan and scan.
-func demoFiles(t *testing.T) (plan, scan string) {
+// demoPair returns the demo's plan and scan.
+func demoPair(t *testing.T) (plan, scan string) {
 	t.Helper()
 	r := demoOnce()
 	require.Equal(t, exitConforming, r.code, r.stderr)
@@ -37,7 +37,7 @@ func demoFiles(t *testing.T) (plan, scan string) {
 // The demo's truth: six holes at 60 degrees on 84 mm, the third 0.40 degrees
 // off. What it keeps, the check judges the same way, and both must find that.
 func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
-	plan, _ := demoFiles(t)
+	plan, _ := demoPair(t)
 	saved, r := savedOnce()
 	require.Equal(t, exitConforming, r.code, r.stderr)
 	r = spotface(t, "check", plan, saved, "--format", "json")
@@ -70,9 +70,15 @@ func TestDemoFindsTheHoleThatIsOff(t *testing.T) {
 		assert.InDelta(t, -0.40/6, *c.DeviationDeg, 0.04)
 	}
 	assert.Equal(t, 1, off)
+	require.NotNil(t, rep.Surface)
+	require.NotNil(t, rep.Surface.WithinBand)
+	assert.InDelta(t, 0.9, *rep.Surface.WithinBand, 0.1, "most of the scan is within twice its noise")
 }
 
 func TestDemoSpeaks(t *testing.T) {
+	for _, ext := range demoFiles {
+		assert.FileExists(t, filepath.Join(scratch, "kettle-port"+ext))
+	}
 	for _, words := range []string{"simulated", "6 holes, 60 degrees apart", "0.40 degrees counter-clockwise",
 		"NONCONFORMING", "A scan approves nothing", "spotface check"} {
 		assert.Contains(t, demoOnce().stdout, words)

@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -24,16 +23,13 @@ import (
 
 // export is what files are made of.
 type export struct {
-	report *report.Report
-	scan   *mesh.Scan // nil where the report was read from a file
-	// deviations of the scan from its surfaces, worked out once.
-	deviations func() (*deviation.Map, error)
-	part       string
-	plan       *plan.Plan // nil: none was given
-	opt        step.Options
-	mirror     bool
-	paper      string
-	note       func(format string, args ...any)
+	*measured
+	part   string
+	plan   *plan.Plan // nil: none was given
+	opt    step.Options
+	mirror bool
+	paper  string
+	note   func(format string, args ...any)
 }
 
 // exporters write a file by its extension.
@@ -50,6 +46,7 @@ var exporters = map[string]struct {
 	".pdf": {"a template", false, func(e *export, b *bytes.Buffer) error {
 		return e.template(func(t *drawing.Template) error { return t.WritePDF(b) })
 	}},
+	".html": {"the page", false, (*export).html},
 	".stl": {"the scan in the part's frame", true, func(e *export, b *bytes.Buffer) error {
 		return e.aligned(func(s *mesh.Scan) error { return scanio.WriteSTL(b, s) })
 	}},
@@ -67,7 +64,7 @@ func newExport(a *app) *cobra.Command {
 	var planFile string
 	cmd := &cobra.Command{
 		Use:   "export SCAN FILE...",
-		Short: "Write CAD faces, a 1:1 template, a drawing, a map of deviations",
+		Short: "Write CAD faces, a 1:1 template, a drawing, a page, a map of deviations",
 		Long: `Measure a scan and write each FILE by its extension, in the part's frame (Z out of the
 mounting face, origin at the main bore, X through the clocking hole):
 
@@ -82,7 +79,8 @@ mounting face, origin at the main bore, X through the clocking hole):
   .stl   the scan itself, moved into the frame
 
 With --plan the CAD faces have the plan's nominal sizes and places where the plan names
-them, with what was adopted said here and in the file, and the drawing is judged by it.
+them, with what was adopted said here and in the file, and the drawing and the page are
+judged by it.
 
 SCAN may be a report (JSON that "spotface measure" wrote) where no scan is needed. These
 are measured sizes, not the sizes that the maker meant: a scan approves nothing.`,
@@ -138,7 +136,7 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 		},
 	}
 	scan.register(cmd)
-	cmd.Flags().StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the drawing is judged by")
+	cmd.Flags().StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the drawing and the page are judged by")
 	cmd.Flags().BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
 	cmd.Flags().StringVar(&e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()))
 	complete(cmd, "paper", papers()...)
@@ -153,14 +151,7 @@ func (a *app) measureFor(ctx context.Context, e *export, file string, f scanFlag
 	if err != nil {
 		return err
 	}
-	e.report, e.scan = m.report, m.scan
-	e.deviations = sync.OnceValues(func() (*deviation.Map, error) {
-		d, err := deviation.Of(ctx, m.scan, m.surfaces, deviation.Options{Jobs: f.jobs})
-		if err == nil {
-			e.note("note: %s", d)
-		}
-		return d, err
-	})
+	e.measured = m
 	return nil
 }
 
@@ -192,19 +183,38 @@ func (e *export) step(b *bytes.Buffer) error {
 const picturePixels = 1600
 
 func (e *export) png(b *bytes.Buffer) error {
-	rep := e.report
-	if e.plan != nil {
-		j, err := check.Check(e.plan, rep)
-		if err != nil {
-			return err
-		}
-		rep = rep.Judged(j)
+	rep, err := e.judged()
+	if err != nil {
+		return err
 	}
 	p, err := drawing.NewPicture(rep, e.part)
 	if err != nil {
 		return err
 	}
 	return p.WritePNG(b, picturePixels)
+}
+
+// judged is the report, judged by the plan where one was given.
+func (e *export) judged() (*report.Report, error) {
+	if e.plan == nil {
+		return e.report, nil
+	}
+	j, err := check.Check(e.plan, e.report)
+	if err != nil {
+		return nil, err
+	}
+	return e.report.Judged(j), nil
+}
+
+func (e *export) html(b *bytes.Buffer) error {
+	m := *e.measured
+	var err error
+	if m.report, err = e.judged(); err != nil {
+		return err
+	}
+	data, err := m.page(&outFlags{})
+	b.Write(data)
+	return err
 }
 
 func (e *export) template(write func(*drawing.Template) error) error {
@@ -238,11 +248,8 @@ func papers() []string {
 
 // mapped writes the scan with its deviations.
 func (e *export) mapped(write func(*deviation.Map, *mesh.Scan) error) error {
-	m, err := e.deviations()
-	if err != nil {
-		return err
-	}
-	return e.aligned(func(s *mesh.Scan) error { return write(m, s) })
+	e.note("note: %s", e.deviations)
+	return e.aligned(func(s *mesh.Scan) error { return write(e.deviations, s) })
 }
 
 func (e *export) aligned(write func(*mesh.Scan) error) error {

@@ -19,17 +19,22 @@ func TestExport(t *testing.T) {
 	in := func(name string) string { return filepath.Join(dir, name) }
 	saved, r := savedOnce()
 	require.Equal(t, exitConforming, r.code, r.stderr)
-	plan, _ := demoFiles(t)
+	plan, _ := demoPair(t)
 	_, scan := smallFiles(t)
-	r = spotface(t, "export", scan, in("moved.stl"), in("a.glb"), in("a.ply"))
+	r = spotface(t, "export", scan, in("moved.stl"), in("a.glb"), in("a.ply"), in("a.html"))
 	require.Equal(t, exitConforming, r.code, r.stderr)
-	r = spotface(t, "export", saved, in("saved.step"), in("a.pdf"), in("a.svg"), in("a.png"), "--thickness", "6")
+	r = spotface(t, "export", saved, in("saved.step"), in("a.pdf"), in("a.svg"), in("a.png"), in("saved.html"), "--thickness", "6", "--quiet")
 	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Empty(t, r.stderr, "quiet")
 	for name, start := range map[string]string{"a.pdf": "%PDF-", "a.svg": "<?xml", "a.png": "\x89PNG", "a.glb": "glTF", "a.ply": "ply\n",
+		"a.html": "<!doctype html>", "saved.html": "<!doctype html>",
 		"saved.step": "ISO-10303-21;"} {
 		data, err := os.ReadFile(in(name))
 		require.NoError(t, err)
 		assert.Equal(t, start, string(data[:len(start)]), name)
+		if name == "a.html" {
+			assert.Contains(t, string(data), "<canvas")
+		}
 		if strings.HasSuffix(name, ".step") {
 			assert.Contains(t, string(data), "MANIFOLD_SOLID_BREP")
 		}
@@ -55,6 +60,7 @@ func TestExport(t *testing.T) {
 	requireOneLine(t, spotface(t, "export", scan, in("c.txt")), ".stl or .svg")
 	requireOneLine(t, spotface(t, "export", scan, in("c.stl"), in("c.stl")), "FILE 1 and FILE 2 both name")
 	requireOneLine(t, spotface(t, "export", scan, in("c.step"), "--thickness", "-1"), "above zero")
+	requireOneLine(t, spotface(t, "check", plan, saved, saved, "-o", in("c.html")), "one by one")
 	requireOneLine(t, spotface(t, "export", scan, in("c.pdf"), "--paper", "A9"), "A4 or Letter")
 	assert.NoFileExists(t, in("c.stl"))
 }

@@ -16,9 +16,9 @@ import (
 // units of --unit, as messages and the shell's completion list them.
 var units = [...]string{"mm", "cm", "m", "in", "ft"}
 
-// formats that are written now, in the order in which messages list them; CSV only of what
-// was measured or checked.
-var formats = [...]string{"text", "json", "csv"}
+// formats that are written now, in the order in which messages list them; CSV and a page only
+// of what was measured or checked.
+var formats = [...]string{"text", "json", "csv", "html"}
 
 // jsonLines is the format of a batch: a line for each scan.
 const jsonLines = "jsonl"
@@ -51,7 +51,7 @@ func (f *outFlags) registerFormats(cmd *cobra.Command, formats []string) {
 func (f *outFlags) registerReport(cmd *cobra.Command, more ...string) {
 	f.registerFormats(cmd, slices.Concat(formats[:], more))
 	cmd.Flags().BoolVar(&f.full, "full", false, "print every table, not the first screen alone")
-	cmd.Flags().StringVar(&f.show, "show", "mm", "print lengths in `UNIT`: mm or in (text and CSV; JSON is always mm)")
+	cmd.Flags().StringVar(&f.show, "show", "mm", "print lengths in `UNIT`: mm or in (JSON is always mm)")
 	complete(cmd, "show", "mm", "in")
 }
 

@@ -52,7 +52,7 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 			if err != nil {
 				return err
 			}
-			bar := newProgress(a.stderr)
+			bar := newProgress(a.stderr, a.quiet)
 			defer bar.clear()
 			opt.Progress = bar.stages(p.File)
 			opt.Warn = func(s string) { a.note("note: %s: %s", args[0], s) }

@@ -13,7 +13,7 @@ import (
 // A dash is standard input, for scans, points and plans alike, and reads as the file does.
 func TestStandardInput(t *testing.T) {
 	_, scan := smallFiles(t)
-	plan, _ := demoFiles(t)
+	plan, _ := demoPair(t)
 	data, err := os.ReadFile(scan)
 	require.NoError(t, err)
 	planData, err := os.ReadFile(plan)
@@ -81,7 +81,7 @@ func TestCompletionOfFlagValues(t *testing.T) {
 
 // A saved report is judged as its scan is, and with -o the answer is on standard error.
 func TestCheckOfASavedReport(t *testing.T) {
-	plan, _ := demoFiles(t)
+	plan, _ := demoPair(t)
 	saved, r := savedOnce()
 	require.Equal(t, exitConforming, r.code, r.stderr)
 	assert.Contains(t, r.stderr, "ONE IS OFF")

@@ -38,7 +38,8 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report/batch":     {"spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/wording"},
 		"spotface/report/step":      {"spotface/report"},
 		"spotface/report/drawing":   {"spotface/report"},
-		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment"},
+		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment", "spotface/report"},
+		"spotface/report/page":      {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/report", "spotface/report/deviation", "spotface/report/drawing", "spotface/report/wording"},
 
 		"spotface/mesh/scansim/trials":      {}, // bounds of tests
 		"spotface/mesh/scansim/formed":      {"spotface/mesh", "spotface/mesh/scansim"},

@@ -63,14 +63,22 @@ type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	code           *int
+	quiet          bool
 	noting         sync.Mutex // scans that are checked side by side note one after another
 }
 
-// note prints one line for the person at the terminal.
+// note prints one line for the person at the terminal, unless that is to be quiet.
 func (a *app) note(format string, args ...any) {
+	if !a.quiet {
+		a.complain(fmt.Errorf(format, args...))
+	}
+}
+
+// complain prints an error, which is never kept quiet.
+func (a *app) complain(err error) {
 	a.noting.Lock()
 	defer a.noting.Unlock()
-	fmt.Fprintln(a.stderr, "spotface: "+oneLine(fmt.Sprintf(format, args...)))
+	fmt.Fprintln(a.stderr, "spotface: "+oneLine(err.Error()))
 }
 
 // oneLine folds the lines of s into one and drops control characters, which

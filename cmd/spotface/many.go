@@ -63,6 +63,7 @@ type checkRun struct {
 // checked is a scan as judged and as measured before, or what is wrong with it.
 type checked struct {
 	judged, measured *report.Report
+	whole            *measured // for a page, the scan with the report as judged
 	err              error
 }
 
@@ -72,12 +73,19 @@ func (r *checkRun) each(ctx context.Context, list []listed, done func(s listed, 
 	jobs := min(parallel.Jobs(r.scan.jobs), max(1, len(list)))
 	scan, out := r.scan, r.out
 	scan.jobs, out.several = max(1, parallel.Jobs(r.scan.jobs)/jobs), len(list) > 1
-	line := newProgress(r.stderr)
+	line := newProgress(r.stderr, r.quiet)
 	defer line.clear()
 	start := time.Now()
 	return parallel.Ordered(ctx, jobs, len(list), func(i int) (c checked) {
 		if c.err = list[i].err; c.err == nil {
-			c.judged, c.measured, c.err = r.checkScan(ctx, r.plan, list[i].path, scan, out)
+			m, before, err := r.checkScan(ctx, r.plan, list[i].path, scan, out)
+			if err != nil {
+				return checked{err: err}
+			}
+			c.judged, c.measured = m.report, before
+			if out.format == "html" {
+				c.whole = m
+			}
 		}
 		return c
 	}, func(i int, c checked) error {
@@ -137,7 +145,7 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 	err = r.each(ctx, todo, func(s listed, c checked) error {
 		line := batch.Line{PlanChecksum: sum, Number: s.number, Path: s.path, Report: c.judged}
 		if c.err != nil {
-			r.note("%s", c.err)
+			r.complain(c.err)
 			broken++
 			line.Error = oneLine(c.err.Error())
 		} else {

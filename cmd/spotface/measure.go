@@ -61,11 +61,11 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 				}
 				o.add("--labels", labelFile, b.Bytes())
 			}
-			rep, err := a.placed(args[0], m.report, scan)
+			m.report, err = a.placed(args[0], m.report, scan)
 			if err != nil {
 				return err
 			}
-			data, err := render(&out, rep)
+			data, err := m.render(&out)
 			if err != nil {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
@@ -73,7 +73,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 			if err := o.write(cmd.Context(), a.stdout); err != nil {
 				return err
 			}
-			a.headline(&out, rep)
+			a.headline(&out, m.report)
 			return nil
 		},
 	}

@@ -16,9 +16,9 @@ type progress struct {
 	stage   string
 }
 
-// newProgress returns a progress line on w, silent unless w is a terminal.
-func newProgress(w io.Writer) *progress {
-	if isTerminal(w) && os.Getenv("TERM") != "dumb" {
+// newProgress returns a progress line on w, silent unless w is a terminal and not quiet.
+func newProgress(w io.Writer, quiet bool) *progress {
+	if !quiet && isTerminal(w) && os.Getenv("TERM") != "dumb" {
 		return &progress{w: w}
 	}
 	return &progress{}

@@ -23,7 +23,7 @@ func TestProgressKeepsToOneLine(t *testing.T) {
 
 func TestProgressIsForTerminals(t *testing.T) {
 	var b bytes.Buffer
-	p := newProgress(&b)
+	p := newProgress(&b, false)
 	assert.Nil(t, p.at("reading"), "libraries skip a nil function")
 	assert.Nil(t, p.stages("port.stl"))
 	p.clear()

@@ -43,7 +43,7 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"two scans to measure":     {[]string{"measure", scan, scan}, []string{"takes one scan", "got 2"}},
 		"no plan":                  {[]string{"check", scan}, []string{"a plan and one scan or more"}},
 		"unknown unit":             {[]string{"measure", missing, "--unit", "furlong"}, []string{`"furlong"`, "mm, cm, m, in or ft"}},
-		"format of later":          {[]string{"measure", missing, "--format", "html"}, []string{`"html"`, "text, json or csv"}},
+		"format of later":          {[]string{"measure", missing, "--format", "xlsx"}, []string{`"xlsx"`, "text, json, csv or html"}},
 		"seed that is no number":   {[]string{"measure", missing, "--seed", "-1"}, []string{`--seed cannot be "-1"`}},
 		"negative jobs":            {[]string{"measure", missing, "--jobs", "-1"}, []string{"--jobs -1"}},
 		"face that is no plane":    {[]string{"measure", missing, "--face", "C1"}, []string{"--face", `"C1"`, "P1"}},

@@ -41,6 +41,7 @@ A scan approves nothing by itself: local codes and licensed practice decide.`,
 		SuggestionsMinimumDistance: 2,
 		Version:                    version(),
 	}
+	root.PersistentFlags().BoolVar(&a.quiet, "quiet", false, "print no progress, warnings or notes on standard error, errors alone (a report has the warnings)")
 	root.SetVersionTemplate("{{.Version}}\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		if bad, ok := errors.AsType[*pflag.InvalidValueError](err); ok {

@@ -13,13 +13,32 @@ import (
 	"spotface/mesh"
 	"spotface/mesh/scanio"
 	"spotface/report"
+	"spotface/report/deviation"
+	"spotface/report/page"
 )
 
 // measured is a scan with what was found in it; of a saved report there is nothing else.
 type measured struct {
-	scan     *mesh.Scan
-	surfaces *segment.Segmentation
-	report   *report.Report
+	scan       *mesh.Scan
+	surfaces   *segment.Segmentation
+	deviations *deviation.Map
+	report     *report.Report
+}
+
+// page writes what was measured as a page.
+func (m *measured) page(out *outFlags) ([]byte, error) {
+	var b bytes.Buffer
+	err := page.Write(&b, page.Page{Report: m.report, Inches: out.show == "in", Scan: m.scan,
+		Surfaces: m.surfaces, Deviations: m.deviations, Tool: version()})
+	return b.Bytes(), err
+}
+
+// render prints it as the flags want it.
+func (m *measured) render(out *outFlags) ([]byte, error) {
+	if out.format == "html" {
+		return m.page(out)
+	}
+	return render(out, m.report)
 }
 
 // measure reads a saved report (.json), or a scan and measures it.
@@ -58,10 +77,7 @@ func recordOf(saved *report.Record, out outFlags) *report.Record {
 // measureScan reads one scan file and measures it, with warnings and progress
 // on standard error.
 func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
-	p := &progress{}
-	if !out.several {
-		p = newProgress(a.stderr)
-	}
+	p := newProgress(a.stderr, a.quiet || out.several)
 	defer p.clear()
 	name := filepath.Base(called(file))
 	scan, err := a.readScan(ctx, file, scanio.Options{
@@ -84,10 +100,15 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 			return nil, fmt.Errorf("%s: --only %s: the scan has no such feature: measure without it to see their ids", file, id)
 		}
 	}
+	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.jobs})
+	if err != nil {
+		return nil, fmt.Errorf("%s: deviations: %w", file, err)
+	}
+	d.Fill(rep)
 	rep.Record = recordOf(nil, out)
 	p.clear()
 	a.warn(file, out, rep.Scan.Warnings)
-	return &measured{scan: scan, surfaces: surfaces, report: rep}, nil
+	return &measured{scan, surfaces, d, rep}, nil
 }
 
 // warn says warnings on standard error, but where a text report on the same terminal says

@@ -20,25 +20,35 @@ var (
 	above   = [steps]color.RGBA{{0xe3, 0xb1, 0x84, 0xff}, {0xd0, 0x8e, 0x4b, 0xff}, {0xb0, 0x6a, 0x1e, 0xff}, {0x8a, 0x4b, 0x0b, 0xff}, {0x5f, 0x31, 0x05, 0xff}}
 )
 
+// Class of a point of the scan: the entry of Legend that it belongs to.
+func (m *Map) Class(i int) int { return m.ClassOf(float64(m.Distance[i])) }
+
+// ClassOf is the entry of Legend that a deviation, mm, belongs to; of NaN the last.
+func (m *Map) ClassOf(d float64) int {
+	if math.IsNaN(d) {
+		return 2*steps + 1
+	}
+	k := 0
+	for k < steps && math.Abs(d) > m.Limits[k] {
+		k++
+	}
+	if d < 0 {
+		k = -k
+	}
+	return steps + k
+}
+
 // Colour of a point of the scan.
 func (m *Map) Colour(i int) color.RGBA {
-	d := float64(m.Distance[i])
-	if math.IsNaN(d) {
+	switch k := m.Class(i); {
+	case k > 2*steps:
 		return nothing
+	case k > steps:
+		return above[k-steps-1]
+	case k < steps:
+		return below[steps-k-1]
 	}
-	side := &above
-	if d < 0 {
-		side = &below
-	}
-	for k, limit := range m.Limits[:steps] {
-		if math.Abs(d) <= limit {
-			if k == 0 {
-				return grey
-			}
-			return side[k-1]
-		}
-	}
-	return side[steps-1]
+	return grey
 }
 
 // Entry is a line of the legend.

@@ -14,6 +14,7 @@ import (
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/parallel"
+	"spotface/report"
 )
 
 // Options says what is within bounds.
@@ -125,6 +126,19 @@ func (m *Map) String() string {
 	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %.3f mm of it, "+
 		"95 %% within %.3f mm, 99 %% within %.3f mm; most off is %s, by %+.3f mm",
 		100*float64(m.Modelled)/float64(len(m.Distance)), m.P50, m.P95, m.P99, m.Worst[0].Surface, m.Worst[0].Deviation)
+}
+
+// Fill says in a report what the deviations are.
+func (m *Map) Fill(rep *report.Report) {
+	surface := report.Surface{}
+	if rep.Surface != nil {
+		surface = *rep.Surface
+	}
+	if m.Modelled > 0 {
+		surface.Band, surface.WithinBand, surface.RMS = m.Band, &m.Within, &m.RMS
+		surface.Percentiles = map[string]float64{"50": m.P50, "95": m.P95, "99": m.P99}
+	}
+	rep.Surface = &surface
 }
 
 func (m *Map) size(i int32) float64 { return math.Abs(float64(m.Distance[i])) }

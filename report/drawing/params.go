@@ -23,6 +23,11 @@ const (
 	// pictureSize is the width of a picture, and small, normal and large its lettering.
 	pictureSize          = 240 * mm
 	small, normal, large = 2.6 * mm, 3.5 * mm, 5 * mm
+	// pagePictureSize and pageRoom are those of a picture for a page, and touch is by how much
+	// a hole's button there is larger than the hole.
+	pagePictureSize = 120 * mm
+	pageRoom        = 0.34
+	touch           = 1.5 * mm
 	// arrowShare is how long the longest deviation is drawn, as a share of the part's size.
 	arrowShare = 0.06
 )

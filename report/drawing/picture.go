@@ -3,6 +3,7 @@ package drawing
 import (
 	"bytes"
 	"fmt"
+	"html"
 	"io"
 	"math"
 
@@ -19,6 +20,7 @@ import (
 type Picture struct {
 	f             *figure
 	width, height vg.Length
+	notesHeight   vg.Length // of the writing below
 	lo, hi        r2.Point
 	scale         vg.Length
 	part          string
@@ -28,17 +30,29 @@ type Picture struct {
 //
 // Errors: report.ErrNoFrame, ErrNothing.
 func NewPicture(rep *report.Report, part string) (*Picture, error) {
+	return newPicture(rep, part, pictureSize, room, noteLines*1.6*normal)
+}
+
+// NewPagePicture is the picture for a page: so small beside its lettering that it can be
+// read on a phone and in print. Notes are left to the page.
+//
+// Errors: report.ErrNoFrame, ErrNothing.
+func NewPagePicture(rep *report.Report) (*Picture, error) {
+	return newPicture(rep, "", pagePictureSize, pageRoom, 0)
+}
+
+func newPicture(rep *report.Report, part string, width vg.Length, room float64, notes vg.Length) (*Picture, error) {
 	f, err := newFigure(rep, false)
 	if err != nil {
 		return nil, err
 	}
 	size := f.hi.Sub(f.lo)
 	side := max(size.X, size.Y)
-	border := r2.Point{X: room * side, Y: room * side}
-	p := &Picture{f: f, lo: f.lo.Sub(border), hi: f.hi.Add(border), width: pictureSize, part: part}
+	border := r2.Point{X: room * side, Y: 0.6 * room * side}
+	p := &Picture{f: f, lo: f.lo.Sub(border), hi: f.hi.Add(border), width: width, notesHeight: notes, part: part}
 	size = p.hi.Sub(p.lo)
 	p.scale = p.width / vg.Length(size.X)
-	p.height = vg.Length(size.Y)*p.scale + noteLines*1.6*normal
+	p.height = vg.Length(size.Y)*p.scale + p.notesHeight
 	return p, nil
 }
 
@@ -54,35 +68,56 @@ func (p *Picture) WritePNG(w io.Writer, pixels int) error {
 	return err
 }
 
-// SVG returns the picture as SVG, for a page.
+// SVG returns the picture as an element for a page, in the colour of the page's writing and
+// what is off in its colour --off.
+// Each hole is covered by an invisible circle, a button with data-hole as its id.
 func (p *Picture) SVG() ([]byte, error) {
 	c := vgsvg.New(p.width, p.height)
-	p.draw(c)
+	t := p.draw(c)
 	var b bytes.Buffer
-	_, err := c.WriteTo(&b)
-	return b.Bytes(), err
+	if _, err := c.WriteTo(&b); err != nil {
+		return nil, err
+	}
+	_, body, _ := bytes.Cut(b.Bytes(), []byte("\n<g "))
+	body = bytes.ReplaceAll(body, []byte("#000000"), []byte("currentColor"))
+	body = bytes.ReplaceAll(body, []byte("#B34A00"), []byte("var(--off,#B34A00)"))
+	end := bytes.LastIndex(body, []byte("</g>"))
+	var out bytes.Buffer
+	fmt.Fprintf(&out, "<svg class=\"drawing\" viewBox=\"0 0 %.6g %.6g\" role=\"group\" aria-label=\"Drawing of the holes\">\n<g ",
+		p.width.Points(), p.height.Points())
+	out.Write(body[:end])
+	for _, h := range p.f.holes {
+		at := t.at(h.at)
+		r := vg.Length(h.radius+h.along.Norm())*p.scale + touch
+		fmt.Fprintf(&out, "<circle cx=\"%.6g\" cy=\"%.6g\" r=\"%.6g\" data-hole=\"%s\" role=\"button\" tabindex=\"0\" aria-label=\"%s\"/>\n",
+			at.X.Points(), at.Y.Points(), r.Points(), html.EscapeString(h.id), html.EscapeString(h.id))
+	}
+	out.Write(body[end:])
+	return out.Bytes(), nil
 }
 
-func (p *Picture) draw(c vg.Canvas) {
-	t := newPainter(c, p.lo, p.hi, vg.Point{Y: noteLines * 1.6 * normal}, p.scale)
+func (p *Picture) draw(c vg.Canvas) *painter {
+	t := newPainter(c, p.lo, p.hi, vg.Point{Y: p.notesHeight}, p.scale)
 	p.f.draw(t, 0.012*p.hi.Sub(p.lo).X)
-	factor := p.deviations(t)
+	p.deviations(t)
 	p.labels(t)
 	p.sizes(t)
 	p.axes(t)
-	p.notes(t, factor)
+	if p.notesHeight > 0 {
+		p.notes(t)
+	}
+	return t
 }
 
 // off is a hole's deviation from the pattern, mm: along the circle and outward.
 type off struct {
-	at     r2.Point
-	d      r2.Point
-	stands bool
+	at r2.Point
+	d  r2.Point
 }
 
-// deviations draws where the holes are off from the pattern, enlarged; it returns the factor.
-func (p *Picture) deviations(t *painter) float64 {
-	var list []off
+// offs lists the holes that are off from the pattern, and by what factor they are enlarged;
+// zero where none is.
+func (p *Picture) offs() (list []off, factor float64) {
 	longest := 0.0
 	for k := range p.f.rep.BoltCircles {
 		b := &p.f.rep.BoltCircles[k]
@@ -98,13 +133,18 @@ func (p *Picture) deviations(t *painter) float64 {
 			out := h.at.Sub(centre).Normalize()
 			d := out.Ortho().Mul(s.Along).Add(out.Mul(s.Out))
 			longest = max(longest, d.Norm())
-			list = append(list, off{h.at, d, true})
+			list = append(list, off{h.at, d})
 		}
 	}
 	if longest == 0 {
-		return 0
+		return nil, 0
 	}
-	factor := nice(arrowShare * p.hi.Sub(p.lo).X / longest)
+	return list, Nice(arrowShare * p.hi.Sub(p.lo).X / longest)
+}
+
+// deviations draws where the holes are off.
+func (p *Picture) deviations(t *painter) {
+	list, factor := p.offs()
 	for _, o := range list {
 		tip := o.at.Add(o.d.Mul(factor))
 		t.line(wrong, o.at, tip)
@@ -113,11 +153,10 @@ func (p *Picture) deviations(t *painter) float64 {
 			t.line(wrong, tip, tip.Add(back).Add(back.Ortho().Mul(side)))
 		}
 	}
-	return factor
 }
 
-// nice is the largest of 1, 2, 5 times a power of ten that is not above v.
-func nice(v float64) float64 {
+// Nice is the largest of 1, 2, 5 times a power of ten that is not above v.
+func Nice(v float64) float64 {
 	power := math.Pow(10, math.Floor(math.Log10(v)))
 	for _, m := range [...]float64{5, 2} {
 		if m*power <= v {
@@ -179,16 +218,44 @@ func (p *Picture) label(t *painter, h *hole, out r2.Point, lines []string) {
 			to = max(to, math.Sqrt(s)-b+0.012*unit)
 		}
 	}
+	// The lines' box, as it lies beside the point that it is written at.
+	x := (1 - out.X) / 2
+	lineHeight := 1.35 * small
+	box := r2.Point{Y: float64(vg.Length(len(lines)) * lineHeight / p.scale)}
+	for i, s := range lines {
+		face := t.face(small, i == 0)
+		box.X = max(box.X, float64(face.Width(s)/p.scale))
+	}
+	low := r2.Point{X: -x * box.X, Y: -(1 - out.Y) / 2 * box.Y}
+	for p.f.crosses(h.at.Add(out.Mul(to+0.008*unit)).Add(low), box) {
+		to += 0.004 * unit
+	}
 	if to > from {
 		t.line(narrow, h.at.Add(out.Mul(from)), h.at.Add(out.Mul(to)))
 	}
 	at := t.at(h.at.Add(out.Mul(to + 0.008*unit)))
-	x := (1 - out.X) / 2
-	lineHeight := 1.35 * small
 	top := at.Y + vg.Length(len(lines))*lineHeight*vg.Length(1+out.Y)/2
 	for i, s := range lines {
 		t.write(vg.Point{X: at.X, Y: top - vg.Length(i+1)*lineHeight}, small, i == 0, x, 0, s)
 	}
+}
+
+// crosses reports whether an edge, with a little room beyond it, holds some of a box's
+// corners but not all.
+func (f *figure) crosses(low, box r2.Point) bool {
+	for _, c := range f.edges {
+		inside := 0
+		for _, share := range [...]r2.Point{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 0, Y: 1}, {X: 1, Y: 1}} {
+			corner := low.Add(r2.Point{X: share.X * box.X, Y: share.Y * box.Y})
+			if corner.Sub(c.centre).Norm() < 1.03*c.radius {
+				inside++
+			}
+		}
+		if inside > 0 && inside < 4 {
+			return true
+		}
+	}
+	return false
 }
 
 // sizes writes the diameter of each circle inside it, right of its lowest point.
@@ -196,6 +263,9 @@ func (p *Picture) sizes(t *painter) {
 	gap := 0.008 * p.hi.Sub(p.lo).X
 	for _, c := range append(p.f.edges, p.f.pitches...) {
 		s := fmt.Sprintf("%s \u00d8%.3f \u00b1%.3f", c.id, 2*c.radius, c.u)
+		if p.notesHeight == 0 {
+			s = c.id // a page has the numbers beside it
+		}
 		face := t.face(small, false)
 		right := gap + float64(face.Width(s)/p.scale)
 		down := math.Sqrt(max(0, c.radius*c.radius-right*right)) - gap
@@ -220,19 +290,24 @@ func (p *Picture) axes(t *painter) {
 	}
 }
 
+// Notes say what the picture shows and how it is to be read.
+func (p *Picture) Notes() []string {
+	lines := []string{fmt.Sprintf("Looking at the mounting face %s: angles run counter-clockwise; the mating part sees them clockwise.", p.f.rep.Frame.Face)}
+	if _, factor := p.offs(); factor > 0 {
+		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. Second figure: off from the pattern.", factor))
+	}
+	return append(lines, "Measured from a scan, millimetres. A scan approves nothing.")
+}
+
 // notes writes what the picture is of, below it.
-func (p *Picture) notes(t *painter, factor float64) {
+func (p *Picture) notes(t *painter) {
 	rep := p.f.rep
 	var lines []string
 	for k := range rep.BoltCircles {
 		b := &rep.BoltCircles[k]
 		lines = append(lines, fmt.Sprintf("%s: %d holes on a bolt circle of %.3f \u00b1%.3f mm", b.ID, len(b.Holes), b.PitchDiameter, b.Uncertainty.PitchDiameter))
 	}
-	lines = append(lines, fmt.Sprintf("Looking at the mounting face %s: angles run counter-clockwise; the mating part sees them clockwise.", rep.Frame.Face))
-	if factor > 0 {
-		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. Second figure: off from the pattern.", factor))
-	}
-	lines = append(lines, "Measured from a scan, millimetres. A scan approves nothing.")
+	lines = append(lines, p.Notes()...)
 	lines = lines[max(0, len(lines)-noteLines+1):]
 	y := vg.Length(noteLines-1) * 1.6 * normal
 	t.write(vg.Point{X: normal, Y: y}, large, true, 0, 0, p.part)

@@ -19,14 +19,13 @@ func (t *Table) Add(cells ...string) { t.Rows = append(t.Rows, cells) }
 // Write appends the table to b.
 func (t *Table) Write(b *strings.Builder) {
 	width := make([]int, len(t.Head))
-	used := make([]bool, len(t.Head))
+	used := t.Used()
 	for i, h := range t.Head {
 		width[i] = utf8.RuneCountInString(strings.TrimPrefix(h, "<"))
 	}
 	for _, r := range t.Rows {
 		for i, c := range r {
 			width[i] = max(width[i], utf8.RuneCountInString(c))
-			used[i] = used[i] || c != ""
 		}
 	}
 	line := func(cells []string) {
@@ -54,4 +53,15 @@ func (t *Table) Write(b *strings.Builder) {
 	for _, r := range t.Rows {
 		line(r)
 	}
+}
+
+// Used reports which columns have something in any row.
+func (t *Table) Used() []bool {
+	used := make([]bool, len(t.Head))
+	for _, r := range t.Rows {
+		for i, c := range r {
+			used[i] = used[i] || c != ""
+		}
+	}
+	return used
 }

@@ -1,0 +1,197 @@
+//go:build outside
+
+package page_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image/png"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/scansim"
+	"spotface/report/page"
+)
+
+// browser is Chromium with a page open in it.
+type browser struct {
+	t   *testing.T
+	ctx context.Context
+}
+
+// open writes a page and opens it; what the page says on its console fails the test.
+func open(t *testing.T, p page.Page) *browser {
+	t.Helper()
+	text := write(t, p)
+	t.Logf("the page has %d bytes", len(text))
+	file := filepath.Join(t.TempDir(), "page.html")
+	require.NoError(t, os.WriteFile(file, []byte(text), 0o644))
+	ctx, end := context.WithTimeout(t.Context(), time.Minute)
+	ctx, stop := chromedp.NewContext(ctx, chromedp.WithAllocatorOptions(
+		chromedp.NoSandbox, chromedp.Headless, chromedp.Flag("enable-unsafe-swiftshader", true)))
+	said := chromedp.Console(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for m, err := range said {
+			// Of a browser that draws by software alone, on any page.
+			if err == nil && !strings.Contains(m.Text, "GPU stall due to ReadPixels") {
+				assert.Fail(t, "on the console", "%v", m)
+			}
+		}
+	}()
+	t.Cleanup(func() { stop(); end(); <-done })
+	b := &browser{t, ctx}
+	b.do(chromedp.EmulateViewport(1180, 900), chromedp.Navigate("file://"+file))
+	return b
+}
+
+func (b *browser) do(steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, steps...))
+}
+
+// of is what a script returns, or its promise brings.
+func of[T any](b *browser, script string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err)
+	return v
+}
+
+// keep keeps a screenshot of the whole page, to look at with -artifacts.
+func (b *browser) keep(name string) {
+	shot, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	require.NoError(b.t, err)
+	require.NoError(b.t, os.WriteFile(filepath.Join(b.t.ArtifactDir(), name+".png"), shot, 0o644))
+}
+
+func (b *browser) theme(name string) {
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}})
+	require.NoError(b.t, err)
+}
+
+// unfold opens the view and waits for its first picture; it returns how long that took, ms.
+func (b *browser) unfold() float64 {
+	return of[float64](b, `new Promise((done, fail) => {
+		const from = performance.now(), view = document.getElementById('view');
+		view.open = true;
+		view.scrollIntoView();
+		const wait = () => {
+			const wrong = document.getElementById('trouble').textContent;
+			if (wrong) fail(new Error(wrong));
+			else if (document.getElementById('gl').dataset.drawn) done(performance.now() - from);
+			else setTimeout(wait, 5);
+		};
+		wait();
+	})`)
+}
+
+func demo(t *testing.T) page.Page {
+	return measured(t, scansim.FusedOptions{Seed: 1, Voxel: 0.4, Noise: 0.02, Missing: 0.08, Junk: 3})
+}
+
+// The page of the demo comes up without a word on the console. A hole picked in the table, in
+// the drawing or in the view is shown in all three. The view is no blank, and keys turn it.
+func TestPageInABrowser(t *testing.T) {
+	b := open(t, demo(t))
+	b.keep("light")
+	t.Logf("first picture after %.0f ms", b.unfold())
+
+	// shown is what shows a hole as picked: row, circle, name in the view.
+	shown := func() []string {
+		return of[[]string](b, `new Promise(r => setTimeout(() => r([...document.querySelectorAll('.picked')]
+			.map(e => e.tagName.toLowerCase() + ' ' + (e.dataset.hole || e.textContent))), 100))`)
+	}
+	place := `(() => { const r = [...document.querySelectorAll('#names span')].find(s => s.textContent === 'H2').getBoundingClientRect();
+		return [r.x + r.width / 2, r.y + r.height / 2] })()`
+	at := of[[]float64](b, place)
+	b.do(chromedp.MouseClickXY(at[0], at[1]))
+	assert.ElementsMatch(t, []string{"tr H2", "circle H2", "span H2"}, shown(), "by the view")
+	b.do(chromedp.Click(chromedp.CSS(`tr[data-hole="H5"] button`)))
+	assert.ElementsMatch(t, []string{"tr H5", "circle H5", "span H5"}, shown(), "by the table")
+	b.do(chromedp.Focus(chromedp.CSS(`circle[data-hole="H3"]`)), chromedp.KeyEvent("\r"))
+	assert.ElementsMatch(t, []string{"tr H3", "circle H3", "span H3"}, shown(), "by the drawing, from the keyboard")
+	assert.Contains(t, of[string](b, `document.getElementById('picked').textContent`), "H3: X, mm ")
+
+	shot, err := chromedp.Run(b.ctx, chromedp.Screenshot(chromedp.CSS("canvas")))
+	require.NoError(t, err)
+	img, err := png.Decode(bytes.NewReader(shot))
+	require.NoError(t, err)
+	colours := map[any]bool{}
+	for y := range img.Bounds().Dy() {
+		for x := range img.Bounds().Dx() {
+			colours[img.At(x, y)] = true
+		}
+	}
+	assert.Greater(t, len(colours), 100, "the view is blank")
+	before := of[[]float64](b, place)
+	b.do(chromedp.Focus(chromedp.CSS("#gl")), chromedp.KeyEvent("+"))
+	shown()
+	assert.NotEqual(t, before, of[[]float64](b, place))
+
+	// Sorted by the column "off", the hole that is off is last, and first when asked again.
+	order := of[[]string](b, `(() => {
+		const button = [...document.querySelectorAll('.drill .sort')].find(b => b.textContent.startsWith('off'));
+		const rows = () => [...document.querySelectorAll('.drill tbody tr')].map(r => r.dataset.hole);
+		button.click();
+		const up = rows();
+		button.click();
+		return [up[5], rows()[0], csv(document.querySelector('.drill')).split('\r\n')[1].split(',')[0]];
+	})()`)
+	assert.Equal(t, []string{"H5", "H5", "H5"}, order)
+	b.keep("open")
+	b.theme("dark")
+	shown()
+	b.keep("dark")
+}
+
+// Printed, the demo's page is one sheet of A4 and one of Letter.
+func TestPrintIsOnePage(t *testing.T) {
+	b := open(t, demo(t))
+	for name, size := range map[string]chromedp.PaperSize{"A4": chromedp.PaperA4, "Letter": chromedp.PaperLetter} {
+		pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPreferCSSPageSize()))
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), name+".pdf"), pdf, 0o644))
+		assert.Equal(t, 1, bytes.Count(pdf, []byte("/Type /Page\n")), name)
+	}
+}
+
+// axe-core, of the npm registry, finds nothing serious, with everything unfolded, in either
+// theme and also on a phone; nor does the page as a whole scroll sideways there.
+func TestAxeFindsNothingSerious(t *testing.T) {
+	dir := t.TempDir()
+	install := exec.Command("npm", "install", "--silent", "axe-core@4.10.3")
+	install.Dir = dir
+	out, err := install.CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	axe, err := os.ReadFile(filepath.Join(dir, "node_modules", "axe-core", "axe.min.js"))
+	require.NoError(t, err)
+	b := open(t, demo(t))
+	b.unfold()
+	of[bool](b, `for (const d of document.querySelectorAll('details')) d.open = true; true`)
+	of[bool](b, string(axe)+"; true")
+	for _, theme := range []string{"light", "dark"} {
+		for _, width := range []int64{1180, 390} {
+			b.theme(theme)
+			b.do(chromedp.EmulateViewport(width, 900))
+			for _, v := range of[[]string](b, `axe.run().then(r => r.violations.map(v => [v.impact, v.id, v.help, ...v.nodes.slice(0, 3).map(n => n.html)].join(' | ')))`) {
+				t.Logf("%s at %d: %s", theme, width, v)
+				assert.NotRegexp(t, "^(serious|critical)", v)
+			}
+			assert.LessOrEqual(t, of[float64](b, `document.documentElement.scrollWidth`), float64(width))
+			b.keep(fmt.Sprintf("%s-%d", theme, width))
+		}
+	}
+}

@@ -1,0 +1,285 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"html"
+	"html/template"
+	"math"
+	"slices"
+	"strings"
+
+	"spotface/fit"
+	"spotface/fit/segment"
+	"spotface/mesh/geom"
+	"spotface/report"
+	"spotface/report/deviation"
+	"spotface/report/drawing"
+	"spotface/report/wording"
+)
+
+// chart is a small picture with what it says in words.
+type chart struct {
+	Title  string
+	Text   []string
+	SVG    template.HTML
+	Legend []deviation.Entry
+}
+
+// canvas gathers an SVG of a fixed size.
+type canvas struct {
+	strings.Builder
+	width, height float64
+}
+
+func (c *canvas) add(format string, args ...any) { fmt.Fprintf(c, format+"\n", args...) }
+
+func (c *canvas) line(class string, x0, y0, x1, y1 float64) {
+	c.add(`<line class="%s" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/>`, class, x0, y0, x1, y1)
+}
+
+func (c *canvas) text(class string, x, y float64, s string) {
+	c.add(`<text class="%s" x="%.1f" y="%.1f">%s</text>`, class, x, y, html.EscapeString(s))
+}
+
+func (c *canvas) svg(label string) template.HTML {
+	return template.HTML(fmt.Sprintf("<svg class=\"chart\" viewBox=\"0 0 %g %g\" role=\"img\" aria-label=\"%s\">\n%s</svg>",
+		c.width, c.height, html.EscapeString(label), c.String()))
+}
+
+// Sizes of the charts, in units of their lettering of 12.
+const (
+	chartWidth, chartHeight = 440.0, 210.0
+	chartLeft, chartBottom  = 48.0, 34.0
+)
+
+// axis draws level lines at even values and returns where a value lies.
+func (c *canvas) axis(lo, hi float64, sign bool) func(float64) float64 {
+	at := func(v float64) float64 { return 8 + (hi-v)/(hi-lo)*(c.height-chartBottom-8) }
+	step := drawing.Nice((hi - lo) / 3)
+	for k := math.Ceil(lo / step); k*step <= hi; k++ {
+		v := k * step
+		c.line("level", chartLeft, at(v), c.width-4, at(v))
+		c.text("right", chartLeft-5, at(v)+4, label(v, step, sign))
+	}
+	return at
+}
+
+// label is the value of a level, as exact as the steps between levels ask for.
+func label(v, step float64, sign bool) string {
+	s := wording.Fixed(v, max(0, -int(math.Floor(math.Log10(step)+1e-9))))
+	if sign && v > 0 {
+		return "+" + s
+	}
+	return s
+}
+
+// spacingCharts show how far the angle from hole to hole is off, with its uncertainty and the
+// plan's band.
+func spacingCharts(rep *report.Report) []chart {
+	var out []chart
+	for i := range rep.BoltCircles {
+		b := &rep.BoltCircles[i]
+		var list []report.Spacing
+		for _, s := range b.Spacing {
+			if s.DeviationDeg != nil {
+				list = append(list, s)
+			}
+		}
+		if len(list) == 0 || b.OtherReadingOf != "" {
+			continue
+		}
+		lower, upper := spacingBand(rep, b.ID)
+		lo, hi := 0.0, 0.0
+		for _, s := range list {
+			lo, hi = min(lo, *s.DeviationDeg-s.UncertaintyDeg), max(hi, *s.DeviationDeg+s.UncertaintyDeg)
+		}
+		text := []string{"Each angle from a hole to the next, less its nominal, with its 95 % uncertainty."}
+		for _, limit := range []*float64{lower, upper} {
+			if limit != nil {
+				lo, hi = min(lo, *limit), max(hi, *limit)
+			}
+		}
+		if lower != nil || upper != nil {
+			text = append(text, "Broken lines: the plan's band.")
+		}
+		room := max(0.08*(hi-lo), 1e-6)
+		c := &canvas{width: chartWidth, height: chartHeight}
+		at := c.axis(lo-room, hi+room, true)
+		c.line("zero", chartLeft, at(0), c.width-4, at(0))
+		for _, limit := range []*float64{lower, upper} {
+			if limit != nil {
+				c.line("band", chartLeft, at(*limit), c.width-4, at(*limit))
+			}
+		}
+		pitch := (c.width - chartLeft - 4) / float64(len(list))
+		every := 1 + len(list)/9
+		for k, s := range list {
+			x := chartLeft + pitch*(float64(k)+0.5)
+			class := "dot"
+			if s.Verdict == report.Nonconforming || s.Verdict == "" && math.Abs(*s.DeviationDeg) > s.UncertaintyDeg {
+				class = "dot off"
+			}
+			c.line(class, x, at(*s.DeviationDeg-s.UncertaintyDeg), x, at(*s.DeviationDeg+s.UncertaintyDeg))
+			c.add(`<circle class="%s" cx="%.1f" cy="%.1f" r="4"/>`, class, x, at(*s.DeviationDeg))
+			if k%every == 0 {
+				c.text("middle", x, c.height-chartBottom+18, s.From+"–"+s.To)
+			}
+		}
+		title := "Hole to hole, " + b.ID + ": off, degrees"
+		out = append(out, chart{Title: title, Text: text, SVG: c.svg(title)})
+	}
+	return out
+}
+
+// spacingBand is the band that the plan gives all angles from hole to hole, where it does.
+func spacingBand(rep *report.Report, circle string) (lower, upper *float64) {
+	for _, r := range rep.Results {
+		if r.Characteristic == report.SpacingAngle && strings.HasPrefix(r.Feature, circle+"/") {
+			return r.Lower, r.Upper
+		}
+	}
+	return nil, nil
+}
+
+// histogram is the share of the scan's points by their deviation.
+func histogram(m *deviation.Map) chart {
+	outer := m.Limits[len(m.Limits)-1]
+	var count [bins]int
+	most, beyond := 0, 0
+	for _, d := range m.Distance {
+		if math.IsNaN(float64(d)) {
+			continue
+		}
+		k := int(math.Floor((float64(d)/outer + 1) / 2 * bins))
+		if k < 0 || k >= bins {
+			beyond++
+			continue
+		}
+		count[k]++
+		most = max(most, count[k])
+	}
+	title := "Deviations of the surface, mm"
+	out := chart{Title: title, Text: []string{m.String() + ". Outside the material is positive. Edges, which a scanner rounds, are counted."}}
+	if most == 0 {
+		return out
+	}
+	if beyond > 0 {
+		out.Text = append(out.Text, fmt.Sprintf("%.2f %% of the points lie beyond the ends of the chart.", 100*float64(beyond)/float64(m.Modelled)))
+	}
+	c := &canvas{width: chartWidth, height: chartHeight}
+	at := c.axis(0, 100*float64(most)/float64(m.Modelled)*1.05, false)
+	x := func(d float64) float64 { return chartLeft + (d/outer+1)/2*(c.width-chartLeft-4) }
+	legend := m.Legend()
+	for k, n := range count {
+		lo, hi := (2*float64(k)/bins-1)*outer, (2*float64(k+1)/bins-1)*outer
+		y := at(100 * float64(n) / float64(m.Modelled))
+		c.add(`<rect class="bar" x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="%s"/>`, x(lo), y, x(hi)-x(lo), at(0)-y,
+			legend[m.ClassOf((lo+hi)/2)].Colour)
+	}
+	step := drawing.Nice(outer / 2)
+	for k := math.Ceil(-outer / step); k*step <= outer; k++ {
+		c.line("tick", x(k*step), at(0), x(k*step), at(0)+4)
+		c.text("middle", x(k*step), at(0)+18, label(k*step, step, true))
+	}
+	c.text("", chartLeft+4, 18, "% of points")
+	out.SVG, out.Legend = c.svg(title), legend
+	return out
+}
+
+// wallCharts show the walls of doubtful holes: those that are off, that the plan does not pass
+// or that were seen in part.
+func wallCharts(p Page, v *report.View) []chart {
+	doubtful := map[string]bool{}
+	for _, d := range v.Drill {
+		for _, it := range d.Items {
+			doubtful[it.ID] = it.Turned || it.Shifted
+		}
+	}
+	for _, r := range p.Report.Results {
+		if r.Verdict == report.Indeterminate || r.Verdict == report.Nonconforming {
+			_, hole, _ := strings.Cut(r.Feature, "/")
+			doubtful[cmp.Or(r.Matched, hole, r.Feature)] = true
+		}
+	}
+	var out []chart
+	for _, h := range p.Report.Holes {
+		if doubtful[h.ID] || h.ArcDeg > 0 && h.ArcDeg < seenInPart {
+			if c, ok := wallChart(p, h); ok && len(out) < mostWalls {
+				out = append(out, c)
+			}
+		}
+	}
+	return out
+}
+
+// wallChart draws a hole's wall looking along its axis, with the deviations enlarged, and
+// unrolled.
+func wallChart(p Page, h report.Hole) (chart, bool) {
+	k := slices.IndexFunc(p.Surfaces.Surfaces, func(s segment.Surface) bool { return s.ID == h.Wall })
+	if k < 0 || len(p.Surfaces.Surfaces[k].Points) == 0 {
+		return chart{}, false
+	}
+	s := &p.Surfaces.Surfaces[k]
+	// The wall in the scan's own position: the report's may be in the frame.
+	wall, ok := s.Fit.Surface().(fit.Cylinder)
+	if !ok {
+		return chart{}, false
+	}
+	// Angles from the frame's X, counter-clockwise looking at the face.
+	axis := wall.Axis
+	right, up := geom.Basis(axis)
+	if f := p.Report.Frame; f != nil && math.Abs(axis.Dot(f.Z.R3())) > 0.1 {
+		axis = axis.Mul(math.Copysign(1, axis.Dot(f.Z.R3())))
+		up = axis.Cross(f.X.R3()).Normalize()
+		right = up.Cross(axis)
+	}
+	type point struct{ angle, depth, d float64 }
+	var pts []point
+	every := 1 + len(s.Points)/wallPoints
+	var sizes []float64
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := 0; i < len(s.Points); i += every {
+		at := int(s.Points[i])
+		d := float64(p.Deviations.Distance[at])
+		q := p.Scan.Point(at).Sub(wall.Point)
+		depth := q.Dot(axis)
+		pts = append(pts, point{math.Atan2(q.Dot(up), q.Dot(right)), depth, d})
+		sizes = append(sizes, math.Abs(d))
+		lo, hi = min(lo, depth), max(hi, depth)
+	}
+	slices.Sort(sizes)
+	outer := sizes[int(wallOuter*float64(len(sizes)-1))]
+	if outer == 0 || !(hi > lo) {
+		return chart{}, false
+	}
+	factor := drawing.Nice(wallShare * wall.Radius / outer)
+	const middle, radius = 100.0, 66.0
+	const left, width, top, height = 232.0, 200.0, 24.0, 140.0
+	c := &canvas{width: chartWidth, height: chartHeight}
+	c.add(`<circle class="fitted" cx="%g" cy="%g" r="%g"/>`, middle, middle, radius)
+	c.line("level", left, top+height, left+width, top+height)
+	legend := p.Deviations.Legend()
+	for _, q := range pts {
+		colour := legend[p.Deviations.ClassOf(q.d)].Colour
+		// Outside the material of a hole is towards its axis.
+		r := radius * min(1.45, max(0, 1-factor*q.d/wall.Radius))
+		c.add(`<circle cx="%.1f" cy="%.1f" r="1.5" fill="%s"/>`, middle+r*math.Cos(q.angle), middle-r*math.Sin(q.angle), colour)
+		deg := math.Mod(q.angle*180/math.Pi+360, 360)
+		c.add(`<rect x="%.1f" y="%.1f" width="3" height="3" fill="%s"/>`, left+deg/360*width-1.5, top+(hi-q.depth)/(hi-lo)*height-1.5, colour)
+	}
+	for deg := 0; deg <= 360; deg += 90 {
+		x := left + float64(deg)/360*width
+		c.line("tick", x, top+height, x, top+height+4)
+		c.text("middle", x, top+height+18, fmt.Sprintf("%d°", deg))
+	}
+	c.text("", left, top-8, fmt.Sprintf("unrolled, %.1f mm deep", hi-lo))
+	c.text("middle", middle, c.height-6, fmt.Sprintf("enlarged %g times", factor))
+	title := fmt.Sprintf("Wall of %s (%s)", h.ID, h.Wall)
+	text := fmt.Sprintf("The circle is the one fitted to the wall. Its points lie inside or outside of it, %g times enlarged, "+
+		"and are laid out flat beside it, the face on top. Angles as in the drawing.", factor)
+	if every > 1 {
+		text += fmt.Sprintf(" One point of %d is shown.", every)
+	}
+	return chart{Title: title, Text: []string{text}, SVG: c.svg(title)}, true
+}

@@ -1,0 +1,200 @@
+package page
+
+import (
+	_ "embed"
+	"errors"
+	"html/template"
+	"io"
+	"slices"
+	"strings"
+
+	"spotface/fit/segment"
+	"spotface/mesh"
+	"spotface/report"
+	"spotface/report/deviation"
+	"spotface/report/drawing"
+	"spotface/report/wording"
+)
+
+// Page is what a page is made of.
+type Page struct {
+	Report *report.Report
+	Inches bool // say lengths in inches
+	// Scan is in its own position, with what was found in it. All three are nil where there
+	// is only a saved report: then there is no view, no histogram and no picture of a wall.
+	Scan       *mesh.Scan
+	Surfaces   *segment.Segmentation
+	Deviations *deviation.Map
+	Tool       string // program and version
+}
+
+//go:embed page.html
+var layout string
+
+//go:embed page.css
+var style string
+
+//go:embed page.js
+var script string
+
+// sheet is what the layout shows.
+type sheet struct {
+	*report.View
+	Style      template.CSS
+	Script     template.JS
+	Title      string
+	Tool       string
+	Rests      []report.Section // what the verdict rests on
+	ToDo       []report.Section
+	Drawing    template.HTML
+	Notes      []string // of the drawing, or why there is none
+	Drills     []drill
+	Budgets    []details
+	Tables     []details
+	Charts     []chart
+	Scene      *scene
+	WithoutWhy string // there is no view
+}
+
+type drill struct {
+	Title string
+	Table table
+}
+
+type details struct {
+	Title string
+	Text  []string
+	Table *table
+}
+
+// table is a table without its empty columns.
+type table struct {
+	Head []cell
+	Rows []row
+	Foot []row
+}
+
+type row struct {
+	Hole  string // that it is of, in the drill table
+	Cells []cell
+	Mark  string // verdict
+}
+
+type cell struct {
+	Text   string
+	Number bool
+	Off    bool
+}
+
+// Write writes the page. The errors are those of report.NewView and of writing.
+func Write(w io.Writer, p Page) error {
+	v, err := report.NewView(p.Report, report.ViewOptions{Inches: p.Inches})
+	if err != nil {
+		return err
+	}
+	s := &sheet{View: v, Style: template.CSS(style), Script: template.JS(script), Title: v.Part, Tool: p.Tool}
+	if s.Title == "" {
+		s.Title = v.File
+	}
+	for _, d := range v.Details {
+		switch {
+		case d.ToDo:
+			s.ToDo = append(s.ToDo, d)
+		case d.Table == nil:
+			s.Rests = append(s.Rests, d)
+		default:
+			s.Tables = append(s.Tables, newDetails(d))
+		}
+	}
+	for i := range v.Drill {
+		d := &v.Drill[i]
+		var ids []string
+		for _, it := range d.Items {
+			ids = append(ids, it.ID)
+		}
+		s.Drills = append(s.Drills, drill{d.Title, newTable(d.Table(v.Unit), ids)})
+	}
+	for _, b := range report.Budgets(p.Report) {
+		s.Budgets = append(s.Budgets, newDetails(b))
+	}
+	if err := s.draw(p.Report); err != nil {
+		return err
+	}
+	s.Charts = spacingCharts(p.Report)
+	if p.Deviations != nil && p.Scan != nil && p.Surfaces != nil {
+		s.Charts = append(s.Charts, histogram(p.Deviations))
+		s.Charts = append(s.Charts, wallCharts(p, v)...)
+		s.Scene = newScene(p)
+	} else {
+		s.WithoutWhy = "This page was made from a saved report: the view to turn and the deviations of the surface need the scan itself."
+	}
+	t, err := template.New("page").Funcs(template.FuncMap{"say": say, "capital": wording.Capital,
+		"unit": func(s string) string { return strings.TrimPrefix(s, "unit: ") }}).Parse(layout)
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, s)
+}
+
+// draw sets the drawing, or why there is none.
+func (s *sheet) draw(rep *report.Report) error {
+	p, err := drawing.NewPagePicture(rep)
+	if errors.Is(err, report.ErrNoFrame) || errors.Is(err, drawing.ErrNothing) {
+		s.Notes = []string{"There is no drawing: no face with holes, a bore or a round outline was found."}
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	svg, err := p.SVG()
+	s.Drawing, s.Notes = template.HTML(svg), p.Notes()
+	return err
+}
+
+// say is a text with a true plus-minus sign.
+func say(s string) string { return strings.ReplaceAll(s, "+-", "±") }
+
+func newDetails(s report.Section) details {
+	d := details{Title: s.Title, Text: s.Text}
+	if s.Table != nil {
+		t := newTable(s.Table, nil)
+		d.Table = &t
+	}
+	return d
+}
+
+// newTable leaves out what is empty. Rows beyond those of holes are the table's foot.
+func newTable(t *wording.Table, holes []string) table {
+	used := t.Used()
+	var out table
+	for i, h := range t.Head {
+		text, left := strings.CutPrefix(h, "<")
+		if used[i] {
+			out.Head = append(out.Head, cell{Text: text, Number: !left})
+		}
+	}
+	for k, cells := range t.Rows {
+		var r row
+		for i, c := range cells {
+			if !used[i] {
+				continue
+			}
+			text, off := strings.CutSuffix(c, " !")
+			r.Cells = append(r.Cells, cell{Text: strings.TrimSpace(text), Off: off, Number: !strings.HasPrefix(t.Head[i], "<")})
+		}
+		if last := report.Verdict(cells[len(cells)-1]); slices.Contains(
+			[]report.Verdict{report.Nonconforming, report.Missing, report.Indeterminate}, last) {
+			r.Mark = string(last)
+		}
+		switch {
+		case holes == nil:
+			out.Rows = append(out.Rows, r)
+		case k < len(holes):
+			r.Hole = holes[k]
+			out.Rows = append(out.Rows, r)
+		default:
+			out.Foot = append(out.Foot, r)
+		}
+	}
+	return out
+}
