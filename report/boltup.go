@@ -366,11 +366,11 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	of := fastenerWords(b.Fastener, b.FastenerName)
 	switch b.Verdict {
 	case Conforming:
-		say("%s and %s bolt up with %s of %s.", b.A, b.B, things(n, "fastener"), of)
+		say("%s and %s bolt up with %s of %s.", b.A, b.B, wording.Things(n, "fastener"), of)
 	case Indeterminate:
-		say("%s and %s: these scans cannot tell whether they bolt up with %s of %s.", b.A, b.B, things(n, "fastener"), of)
+		say("%s and %s: these scans cannot tell whether they bolt up with %s of %s.", b.A, b.B, wording.Things(n, "fastener"), of)
 	default:
-		say("%s and %s do NOT bolt up with %s of %s.", b.A, b.B, things(n, "fastener"), of)
+		say("%s and %s do NOT bolt up with %s of %s.", b.A, b.B, wording.Things(n, "fastener"), of)
 	}
 	if best.Spare >= 0 {
 		say("At the best clocking the fastener with least float, %s on %s, can still move %.3f mm to any side.", worst.A, worst.B, best.Spare)
@@ -401,7 +401,7 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	t.WriteString("\n")
 	switch {
 	case others > 0:
-		say("They also go together at %s.", things(others, "other clocking"))
+		say("They also go together at %s.", wording.Things(others, "other clocking"))
 	case b.Verdict == Conforming:
 		say("They go together at this clocking alone.")
 	}

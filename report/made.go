@@ -66,7 +66,7 @@ func (b *viewer) made() {
 		for _, l := range w.lengths {
 			lengths = append(lengths, length(l))
 		}
-		facts = append(facts, things(w.holes, "hole")+" "+fmt.Sprintf(w.words, lengths...))
+		facts = append(facts, wording.Things(w.holes, "hole")+" "+fmt.Sprintf(w.words, lengths...))
 	}
 	b.v.Sizes = append(facts, b.v.Sizes...)
 	var text []string

@@ -1,6 +1,10 @@
 package report
 
-import "math"
+import (
+	"math"
+
+	"spotface/report/wording"
+)
 
 // Number is a figure as a reader sees it, rounded together with its expanded uncertainty.
 // Decimals is 0 where there is none.
@@ -15,7 +19,7 @@ func (n Number) String() string {
 	if n.Decimals == 0 {
 		return ""
 	}
-	return fixed(n.Value, n.Decimals)
+	return wording.Fixed(n.Value, n.Decimals)
 }
 
 // Signed is "+0.40", zero without a sign.
@@ -26,21 +30,21 @@ func (n Number) Signed() string {
 	if n.Value == 0 {
 		return n.String()
 	}
-	return signed(n.Value, n.Decimals)
+	return wording.Signed(n.Value, n.Decimals)
 }
 
 // WithU is "40.001 +-0.015".
-func (n Number) WithU() string { return n.String() + plusMinus(n.U, n.Decimals) }
+func (n Number) WithU() string { return n.String() + wording.PlusMinus(n.U, n.Decimals) }
 
 // SignedU is "+0.40 +-0.03".
-func (n Number) SignedU() string { return n.Signed() + plusMinus(n.U, n.Decimals) }
+func (n Number) SignedU() string { return n.Signed() + wording.PlusMinus(n.U, n.Decimals) }
 
 // upper is a number that is itself an upper limit.
 func (n Number) upper() string {
 	if n.Decimals == 0 {
 		return ""
 	}
-	return limitText(n.Value, n.Decimals)
+	return wording.Limit(n.Value, n.Decimals)
 }
 
 // rounded rounds the value to so many decimals. The uncertainty is rounded where it is

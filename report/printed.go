@@ -1,6 +1,10 @@
 package report
 
-import "fmt"
+import (
+	"fmt"
+
+	"spotface/report/wording"
+)
 
 // Printed is how a printed trial differs from the plan that it was printed from:
 //
@@ -38,7 +42,7 @@ func (p *Printed) lines(unit lengthUnit) (out []string) {
 		if e.Corrected {
 			done = "corrected"
 		}
-		by := things(e.Lengths, one)
+		by := wording.Things(e.Lengths, one)
 		if e.Lengths == 1 {
 			by += ", which does not show what prints scatter by"
 		}

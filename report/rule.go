@@ -1,6 +1,10 @@
 package report
 
-import "fmt"
+import (
+	"fmt"
+
+	"spotface/report/wording"
+)
 
 // Rule says how an uncertain number is held against a band.
 type Rule string
@@ -31,10 +35,10 @@ func (r Rule) sentence(results []Result) string {
 		}
 	}
 	if most > 2.005 {
-		k = fmt.Sprintf("k = 2, up to %s where the plan's degrees of freedom are few", fixed(most, 2))
+		k = fmt.Sprintf("k = 2, up to %s where the plan's degrees of freedom are few", wording.Fixed(most, 2))
 	}
 	if place > 2.005 {
-		k += fmt.Sprintf(" (of positions up to %s, since near zero they err upward only)", fixed(place, 2))
+		k += fmt.Sprintf(" (of positions up to %s, since near zero they err upward only)", wording.Fixed(place, 2))
 	}
 	switch r {
 	case SimpleAcceptance:

@@ -235,7 +235,7 @@ func (b *viewer) meant() {
 	for _, g := range b.rep.sizeGroups() {
 		what := "hole " + g.holes[0].ID
 		if n := len(g.holes); n > 1 {
-			what = things(n, "hole")
+			what = wording.Things(n, "hole")
 		}
 		add(what, g.diameter, Coverage*g.u, g.holes[0].Sizes)
 	}

@@ -123,7 +123,7 @@ func (t *text) facts(facts []string) {
 	line := ""
 	for i, f := range facts {
 		if i == 0 {
-			f = capital(f)
+			f = wording.Capital(f)
 		}
 		switch {
 		case line == "":
@@ -160,7 +160,7 @@ func (t *text) screen() {
 			room-- // for the line that says so
 		}
 		if room < 2 && len(d.Items) > room {
-			of := things(len(d.Items), d.Items[0].What)
+			of := wording.Things(len(d.Items), d.Items[0].What)
 			if d.Pattern != "" {
 				of += " of " + d.Pattern
 			}

@@ -271,7 +271,7 @@ func (b *viewer) patterns() {
 		}
 	}
 	for _, what := range kinds {
-		found = append(found, things(count[what], what))
+		found = append(found, wording.Things(count[what], what))
 	}
 	text := wording.List(found) + ", no three alike on a circle."
 	switch {

@@ -62,7 +62,7 @@ func Budgets(rep *Report) []Section {
 // amount is "84.001 +-0.023 mm (k = 2)".
 func (r *Result) amount() string {
 	d := decimals(r.Uncertainty)
-	s := fmt.Sprintf("%s +-%s %s (k = %s", fixed(*r.Measured, d), fixed(r.Uncertainty, d), r.Unit,
+	s := fmt.Sprintf("%s +-%s %s (k = %s", wording.Fixed(*r.Measured, d), wording.Fixed(r.Uncertainty, d), r.Unit,
 		trim(r.CoverageFactor, 2))
 	if r.EffectiveDoF > 0 && r.EffectiveDoF < 100 && r.CoverageFactor > Coverage {
 		s += fmt.Sprintf(", %.0f degrees of freedom", r.EffectiveDoF)
@@ -85,10 +85,10 @@ func (r *Result) budgetTable() *wording.Table {
 		}
 		tab.Add(l.Source, significant(l.Value, 6), l.Unit, significant(l.Standard, 2),
 			l.Distribution, dof, significant(l.Sensitivity, 3), significant(l.Contribution, 2),
-			fixed(100*l.Share, 1)+" %")
+			wording.Fixed(100*l.Share, 1)+" %")
 	}
 	tab.Add("combined", "", "", "", "", "", "", significant(r.Uncertainty/r.CoverageFactor, 2),
-		fixed(100*total, 1)+" %")
+		wording.Fixed(100*total, 1)+" %")
 	return tab
 }
 

@@ -20,7 +20,7 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	if strings.HasPrefix(c.Clocking[0].Hole, "D") {
 		thing = "stud"
 	}
-	text := things(n, thing)
+	text := wording.Things(n, thing)
 	if named {
 		text = c.ID + ": " + text
 	}
@@ -93,11 +93,11 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	}
 	k := len(so.Holes)
 	s := Statement{Text: text + fmt.Sprintf(". %s OFF:",
-		strings.ToUpper(word(k)+plural(k, " is", " are")))}
+		strings.ToUpper(wording.Word(k)+plural(k, " is", " are")))}
 	for _, h := range so.Holes {
 		s.Points = append(s.Points, h.Hole+": "+b.standout(h))
 	}
-	rest := "The other " + word(n-k)
+	rest := "The other " + wording.Word(n-k)
 	if so.RestScatter > 0 {
 		rest += fmt.Sprintf(" hold %s to %s (RMS).", regular, b.unit.text(so.RestScatter, 0))
 	} else {
@@ -319,7 +319,7 @@ func (h *Hole) seenBy() string {
 func (b *viewer) grid(p *HolePattern) Statement {
 	pitch := func(k int) string { return b.unit.number(p.Pitch[k], p.PitchU[k]).WithU() }
 	var what string
-	switch n := things(len(p.Holes), "hole"); {
+	switch n := wording.Things(len(p.Holes), "hole"); {
 	case p.Rows == 1:
 		what = fmt.Sprintf("%s in a line, %s %s apart", n, pitch(0), b.unit.name)
 	case p.Kind == string(pattern.Rectangle):
@@ -411,7 +411,7 @@ func (b *viewer) spacing(c *BoltCircle) {
 	tab := &wording.Table{Head: []string{"<hole to hole", "angle, deg", "nominal, deg", "off, deg",
 		"from " + c.Clocking[0].Hole + ", deg"}}
 	for _, k := range c.Spacing {
-		row := []string{k.From + " to " + k.To, fixed(k.AngleDeg, 3), "", "", ""}
+		row := []string{k.From + " to " + k.To, wording.Fixed(k.AngleDeg, 3), "", "", ""}
 		if k.NominalDeg != nil && k.DeviationDeg != nil {
 			row[2] = wording.Short(*k.NominalDeg)
 			row[3] = offAngle(*k.DeviationDeg, k.UncertaintyDeg).SignedU()

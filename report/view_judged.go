@@ -27,14 +27,14 @@ func (b *viewer) judged() {
 		}
 		u := ""
 		if r.Uncertainty > 0 {
-			u = limitText(r.Uncertainty, d)
+			u = wording.Limit(r.Uncertainty, d)
 		}
 		name := r.Feature
 		if r.Matched != "" {
 			name += " (" + r.Matched + " here)"
 		}
 		tab.Add(name, plain(r.Characteristic), r.Unit, cell(r.Nominal, wording.Short),
-			cell(r.Measured, func(v float64) string { return fixed(v, d) }),
+			cell(r.Measured, func(v float64) string { return wording.Fixed(v, d) }),
 			cell(r.Deviation, func(v float64) string { return raw(v, 0).rounded(d).Signed() }), u,
 			cell(r.Lower, wording.Short), cell(r.Upper, wording.Short), string(r.Verdict))
 	}
@@ -129,16 +129,16 @@ func (r *Result) sentence() string {
 	s += " " + plain(r.Characteristic)
 	if r.Measured != nil {
 		d := r.decimals()
-		u := plusMinus(r.Uncertainty, d)
+		u := wording.PlusMinus(r.Uncertainty, d)
 		switch angle := r.Unit == "deg"; {
 		case angle && r.Nominal != nil && r.Deviation != nil:
-			s += fmt.Sprintf(" %s%s degrees from %s", signed(*r.Deviation, d), u,
+			s += fmt.Sprintf(" %s%s degrees from %s", wording.Signed(*r.Deviation, d), u,
 				wording.Short(*r.Nominal))
 		case r.Nominal != nil && *r.Nominal != 0 && r.Deviation != nil:
-			s += fmt.Sprintf(" %s %s, %s%s from %s", fixed(*r.Measured, d), r.Unit,
-				signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
+			s += fmt.Sprintf(" %s %s, %s%s from %s", wording.Fixed(*r.Measured, d), r.Unit,
+				wording.Signed(*r.Deviation, d), u, wording.Short(*r.Nominal))
 		default:
-			s += " " + fixed(*r.Measured, d) + u + " " + r.unitWord()
+			s += " " + wording.Fixed(*r.Measured, d) + u + " " + r.unitWord()
 		}
 		s += " (band " + wording.Band(r.Lower, r.Upper) + ")"
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"spotface/report/wording"
 )
 
 // name is "diameter C1 (C2 here)".
@@ -25,15 +27,15 @@ func (s *Scale) sentences() []string {
 				n++
 			}
 		}
-		line := fmt.Sprintf("The scale is set by %s taken by hand: judged lengths are multiplied by %s +-%s", things(n, "length"),
-			fixed(s.Factor, 5), fixed(s.Uncertainty, 5))
+		line := fmt.Sprintf("The scale is set by %s taken by hand: judged lengths are multiplied by %s +-%s", wording.Things(n, "length"),
+			wording.Fixed(s.Factor, 5), wording.Fixed(s.Uncertainty, 5))
 		switch short := 100 * (s.Factor - 1); {
 		case math.Abs(short) < 0.0005:
 			line += "."
 		case short > 0:
-			line += fmt.Sprintf(" (the scan reads %s %% short).", digits(short))
+			line += fmt.Sprintf(" (the scan reads %s %% short).", wording.Digits(short))
 		default:
-			line += fmt.Sprintf(" (the scan reads %s %% long).", digits(-short))
+			line += fmt.Sprintf(" (the scan reads %s %% long).", wording.Digits(-short))
 		}
 		out = append(out, line)
 	}
@@ -44,20 +46,20 @@ func (s *Scale) sentences() []string {
 		}
 		d := decimals(l.Uncertainty)
 		line := fmt.Sprintf("%s: %s by hand, %s scanned, %s +-%s mm between them", l.name(),
-			fixed(l.Value, d), fixed(l.Scanned, d),
-			signed(l.Difference, d), fixed(l.Uncertainty, d))
+			wording.Fixed(l.Value, d), wording.Fixed(l.Scanned, d),
+			wording.Signed(l.Difference, d), wording.Fixed(l.Uncertainty, d))
 		if l.Agrees {
 			out = append(out, "Scale checked by "+line+": they agree.")
 			continue
 		}
 		out = append(out,
 			fmt.Sprintf("The scan's scale disagrees with %s. Every length of this report may be off by %s %%; angles are not. %s",
-				line, digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
+				line, wording.Digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
 	}
 	if s.DoF > 0 && s.disagreeOnly() {
 		out = append(out,
 			fmt.Sprintf("The lengths taken by hand disagree with each other (chi-squared %s for %s): take them again, one of them is of another feature or misread.",
-				fixed(s.ChiSquared, 1), things(s.DoF, "degree")+" of freedom"))
+				wording.Fixed(s.ChiSquared, 1), wording.Things(s.DoF, "degree")+" of freedom"))
 	}
 	return out
 }

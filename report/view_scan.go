@@ -17,11 +17,11 @@ func (b *viewer) scan() {
 	s := &b.rep.Scan
 	line := ""
 	if s.Triangles > 0 {
-		line = things(s.Triangles, "triangle") + ", "
+		line = wording.Things(s.Triangles, "triangle") + ", "
 	}
-	line += things(s.Points, "point")
+	line += wording.Things(s.Points, "point")
 	if s.Noise > 0 {
-		noise, less, _ := strings.Cut(atLeast(s.Noise/b.unit.mm, b.unit.most), " ")
+		noise, less, _ := strings.Cut(wording.AtLeast(s.Noise/b.unit.mm, b.unit.most), " ")
 		line += strings.TrimSuffix(fmt.Sprintf(", surface noise %s %s %s", noise, b.unit.name,
 			less), " ")
 		if s.CorrelationLength > 0 {
@@ -33,13 +33,13 @@ func (b *viewer) scan() {
 		line += fmt.Sprintf(", %s %s from point to point", b.unit.number(s.Spacing, 0), b.unit.name)
 	}
 	if u := b.rep.Surface; u != nil && u.Unassigned != nil {
-		line += fmt.Sprintf("; %s %% not used", fixed(100**u.Unassigned, 1))
+		line += fmt.Sprintf("; %s %% not used", wording.Fixed(100**u.Unassigned, 1))
 	}
 	if gone := s.Removed.text(s.FileTriangles > 0); gone != "" {
 		line += "; left out: " + gone
 	}
 	if n := s.Removed.Rewound; n > 0 {
-		line += "; wound the other way: " + things(n, "triangle")
+		line += "; wound the other way: " + wording.Things(n, "triangle")
 	}
 	text := []string{line + "."}
 	if b.rep.Verdict != "" {
@@ -56,7 +56,7 @@ func (r Removed) text(mesh bool) string {
 	var parts []string
 	add := func(n int, adj string) {
 		if n > 0 {
-			parts = append(parts, things(n, adj+" "+one))
+			parts = append(parts, wording.Things(n, adj+" "+one))
 		}
 	}
 	add(r.Broken, "broken")

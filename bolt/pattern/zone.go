@@ -2,6 +2,7 @@ package pattern
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/s1"
 	"gonum.org/v1/gonum/mat"
@@ -12,7 +13,7 @@ type Zone struct {
 	Centre [2]float64 // of the pattern's origin, mm
 	Turn   s1.Angle
 	// Diameter, mm, is that of the smallest zones, alike about all nominal places, that
-	// hold the places: twice the largest distance. No turn and shift make it smaller by
+	// hold the places: twice the largest distance, less its slack. No turn and shift make it smaller by
 	// more than Gap.
 	Diameter, Gap float64
 	Worst         int // the place that is farthest off
@@ -25,8 +26,14 @@ type Zone struct {
 // distance q from the middle by q w²/2 more. Any layout that is as good turns by no more
 // than w = 2 Diameter/L against this one, with L the largest distance of two places. The
 // error is ErrUndetermined.
-func ToZone(nominal [][2]float64, m Places, scale float64, centre *[2]float64) (Zone, error) {
+//
+// Slack, mm, is how much each place may lie farther off than the others, as larger holes may
+// at maximum material condition: that much less is counted of its distance. Nil is none.
+func ToZone(nominal [][2]float64, m Places, scale float64, centre *[2]float64, slack []float64) (Zone, error) {
 	n := len(nominal)
+	if slack == nil {
+		slack = make([]float64, n)
+	}
 	q := make([][2]float64, n)
 	var middle [2]float64
 	for i, p := range nominal {
@@ -36,7 +43,7 @@ func ToZone(nominal [][2]float64, m Places, scale float64, centre *[2]float64) (
 		}
 	}
 	if centre != nil {
-		return turnedZone(q, m, *centre)
+		return turnedZone(q, m, *centre, slack)
 	}
 	// About the middle, where turning moves the places least.
 	pairs := make([][2]int, n)
@@ -45,7 +52,7 @@ func ToZone(nominal [][2]float64, m Places, scale float64, centre *[2]float64) (
 		q[i][0], q[i][1] = q[i][0]-middle[0], q[i][1]-middle[1]
 		pairs[i] = [2]int{i, i}
 	}
-	s, err := newSeat(Part{Places: m, Clearance: none},
+	s, err := newSeat(Part{Places: m, Clearance: slack},
 		Part{Places: Places{XY: q, Cov: mat.NewSymDense(2*n, nil)}, Clearance: none}, pairs)
 	if err != nil {
 		return Zone{}, err
@@ -61,7 +68,7 @@ func ToZone(nominal [][2]float64, m Places, scale float64, centre *[2]float64) (
 			across = max(across, distance(a, b))
 		}
 	}
-	w := 2 * z.Diameter / across
+	w := 2 * (math.Abs(z.Diameter) + 2*slices.Max(slack)) / across
 	z.Gap = 2*j.Gap + far*w*w
 	return z, nil
 }
@@ -69,7 +76,7 @@ func ToZone(nominal [][2]float64, m Places, scale float64, centre *[2]float64) (
 // turnedZone turns the pattern about a held origin. Within a quarter turn of where two
 // places match, their distance grows with the turn either way, so that the largest of
 // several has one minimum.
-func turnedZone(q [][2]float64, m Places, centre [2]float64) (Zone, error) {
+func turnedZone(q [][2]float64, m Places, centre [2]float64, slack []float64) (Zone, error) {
 	f, err := To(q, m, Options{Centre: &centre, Scale: 1})
 	if err != nil {
 		return Zone{}, err
@@ -77,9 +84,11 @@ func turnedZone(q [][2]float64, m Places, centre [2]float64) (Zone, error) {
 	start := f.Turn
 	at := func(w float64) (d float64, worst int) {
 		f.Turn = start + s1.Angle(w)
+		d = math.Inf(-1)
 		for i := range q {
-			if off := f.off(i); math.Hypot(off[0], off[1]) > d {
-				d, worst = math.Hypot(off[0], off[1]), i
+			off := f.off(i)
+			if far := math.Hypot(off[0], off[1]) - slack[i]; far > d {
+				d, worst = far, i
 			}
 		}
 		return d, worst
@@ -90,7 +99,7 @@ func turnedZone(q [][2]float64, m Places, centre [2]float64) (Zone, error) {
 	}
 	least, _ := at(0)
 	lo, hi := -math.Pi/2, math.Pi/2
-	if least < far { // the best turn moves no place by more than twice that
+	if least += slices.Max(slack); least < far { // the best turn moves no place by more than twice that
 		lo, hi = -3*least/far, 3*least/far
 	}
 	for range 200 {

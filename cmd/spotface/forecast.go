@@ -19,9 +19,9 @@ func newForecast(a *app) *cobra.Command {
 		Use:   "forecast PLAN",
 		Short: "Say what a scanner would see of a plan's part, before scanning",
 		Long: `Simulate scans of the simplest part that carries the plan's features, measure and
-check each as a real one, and print how sure each judged characteristic would be,
-whether its band can be judged at all, and how the clocking's uncertainty falls with
-points. The scanner's noise and the spacing of its points come from the plan's
+check each as a real one, and print how sure each judged characteristic would be, and
+whether its band can be judged at all. The part is a disc with the plan's holes and bores;
+other faces and bosses are not forecast. The scanner's noise and the spacing of its points come from the plan's
 "scanner" or from the flags; both as the report of any of its scans states them.
 
 Takes from seconds to minutes: trials go on until the figures hold to two digits.`,

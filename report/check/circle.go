@@ -206,26 +206,8 @@ func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle)
 	var warnings []string
 	*k, warnings = report.NewBoltCircle(got)
 	c.notes = append(c.notes, warnings...)
-	plainNominals(k)
 	k.Standouts = report.FindStandouts(c.rep, k)
 	return nil
-}
-
-// plainNominals rounds the nominal angles, which come back from radians: 60 and not
-// 60.00000000000001.
-func plainNominals(k *report.BoltCircle) {
-	plain := func(v *float64) { *v = math.Round(*v*1e9) / 1e9 }
-	if k.Nominal != nil {
-		for i := range k.Nominal.Missing {
-			plain(&k.Nominal.Missing[i])
-		}
-	}
-	for i := range k.Clocking {
-		plain(k.Clocking[i].NominalDeg)
-	}
-	for i := range k.Spacing {
-		plain(k.Spacing[i].NominalDeg)
-	}
 }
 
 // grid returns the regular pattern that the planned angles belong to: how many

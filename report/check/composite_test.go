@@ -13,46 +13,6 @@ import (
 	"spotface/report/internal/testpart"
 )
 
-// The smallest zone by enumeration: a grid of shifts and turns, refined about its best
-// point, finds nothing smaller, and nothing much larger. Two holes that are off opposite
-// ways by a and b along the line between them share it: a + b across.
-func TestSmallestZone(t *testing.T) {
-	rng := rand.New(rand.NewPCG(4, 4))
-	for range 10 {
-		var d, r [][2]float64
-		var bonus []float64
-		for i := range 6 {
-			sin, cos := math.Sincos(float64(i) * math.Pi / 3)
-			r = append(r, [2]float64{42 * cos, 42 * sin})
-			d = append(d, [2]float64{0.1 * rng.NormFloat64(), 0.1 * rng.NormFloat64()})
-			bonus = append(bonus, 0.1*rng.Float64())
-		}
-		got, worst := smallestZone(d, r, bonus)
-		value := func(x, y, turn float64) float64 {
-			v := math.Inf(-1)
-			for i := range d {
-				v = max(v, 2*math.Hypot(d[i][0]-x+turn*r[i][1], d[i][1]-y-turn*r[i][0])-bonus[i])
-			}
-			return v
-		}
-		best, at := math.Inf(1), [3]float64{}
-		for step := 0.05; step > 1e-5; step /= 2 {
-			about := at
-			for i := range 9 * 9 * 9 {
-				x, y, z := about[0]+step*float64(i%9-4), about[1]+step*float64(i/9%9-4), about[2]+step*float64(i/81-4)/42
-				if v := value(x, y, z); v < best {
-					best, at = v, [3]float64{x, y, z}
-				}
-			}
-		}
-		assert.LessOrEqual(t, got, best+1e-6)
-		assert.InDelta(t, best, got, 1e-3)
-		assert.Less(t, worst, 6)
-	}
-	zone, _ := smallestZone([][2]float64{{0.1, 0}, {-0.05, 0}}, [][2]float64{{40, 0}, {-40, 0}}, []float64{0, 0})
-	assert.InDelta(t, 0.15, zone, 1e-5)
-}
-
 // A hole at maximum material condition passes where a gauge pin of its virtual size, the
 // smallest hole less the zone, at the true place goes in (ASME Y14.5): here by enumeration
 // of holes and gauge, with hardly any uncertainty.

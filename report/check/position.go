@@ -82,8 +82,7 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
 	}
 	if p.Position.Within > 0 {
 		opt.Centre = nil
-		free, err := pattern.To(nominal, places, opt)
-		c.composite(p, k, places, free, err)
+		c.composite(p, k, nominal, places, opt)
 	}
 	for i, g := range k.Clocking {
 		if p.Position.Diameter == 0 {
@@ -112,7 +111,7 @@ func (c *checker) smallestZone(p *plan.Circle, laid *pattern.Fit, nominal [][2]f
 		d := laid.Off(i).XY
 		worst = max(worst, 2*math.Hypot(d[0], d[1])*c.lengths.factor)
 	}
-	z, err := pattern.ToZone(nominal, places, opt.Scale, opt.Centre)
+	z, err := pattern.ToZone(nominal, places, opt.Scale, opt.Centre, nil)
 	if d := z.Diameter * c.lengths.factor; err == nil && worst > p.Position.Diameter &&
 		d <= p.Position.Diameter {
 		c.note("Turned%s to suit the farthest hole, as on a gauge, all holes of %s lie in zones "+
@@ -264,33 +263,36 @@ func (c *checker) bonus(h *report.Hole, z plan.Zone, size *plan.Size) (float64, 
 // composite judges the zones within which the holes keep to each other: the pattern is
 // shifted and turned as suits them best (ASME Y14.5, the lower segment of a composite
 // tolerance). Its uncertainty is that of the hole that decides.
-func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, places pattern.Places,
-	free *pattern.Fit, err error) {
+func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, nominal [][2]float64,
+	places pattern.Places, opt pattern.Options) {
 	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID),
 		Characteristic: report.Position}
+	f := c.lengths.factor
+	var bonus, slack []float64
+	for _, g := range k.Clocking {
+		b, _ := c.bonus(c.rep.Hole(g.Hole), p.Position, p.HoleDiameter)
+		bonus, slack = append(bonus, b), append(slack, b/2/f)
+	}
+	free, err := pattern.To(nominal, places, opt)
 	if err != nil {
 		c.lacks(r, err.Error())
 		return
 	}
-	f := c.lengths.factor
-	var off, from [][2]float64
-	var bonus []float64
-	for i, g := range k.Clocking {
-		d := free.Off(i).XY
-		off = append(off, [2]float64{d[0] * f, d[1] * f})
-		from = append(from, [2]float64{places.XY[i][0] - free.Centre[0],
-			places.XY[i][1] - free.Centre[1]})
-		b, _ := c.bonus(c.rep.Hole(g.Hole), p.Position, p.HoleDiameter)
-		bonus = append(bonus, b)
+	zone, err := pattern.ToZone(nominal, places, opt.Scale, nil, slack)
+	if err != nil {
+		c.lacks(r, err.Error())
+		return
 	}
-	measured, worst := smallestZone(off, from, bonus)
-	measured += bonus[worst]
-	at := found{hole: c.rep.Hole(k.Clocking[worst].Hole), cov: free.Off(worst).Cov,
-		from: from[worst]}
-	if l := math.Hypot(off[worst][0], off[worst][1]); l > 0 {
-		at.off = [2]float64{off[worst][0] / l * measured / 2, off[worst][1] / l * measured / 2}
-	} else {
-		at.off[0] = measured / 2
+	worst := zone.Worst
+	measured := zone.Diameter*f + bonus[worst]
+	d := free.Off(worst)
+	at := found{hole: c.rep.Hole(k.Clocking[worst].Hole), cov: d.Cov}
+	for x := range 2 {
+		at.from[x] = places.XY[worst][x] - free.Centre[x]
+	}
+	at.off[0] = measured / 2
+	if l := math.Hypot(d.XY[0], d.XY[1]); l > 0 {
+		at.off = [2]float64{d.XY[0] / l * measured / 2, d.XY[1] / l * measured / 2}
 	}
 	z := p.Position
 	z.Diameter = z.Within

@@ -24,7 +24,7 @@ bolt_circles:
 	if err != nil {
 		log.Fatal(err)
 	}
-	f, err := forecast.Run(context.Background(), p, forecast.Options{Trials: 1, Times: []float64{}})
+	f, err := forecast.Run(context.Background(), p, forecast.Options{Trials: 1})
 	if err != nil {
 		log.Fatal(err)
 	}

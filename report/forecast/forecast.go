@@ -3,12 +3,10 @@ package forecast
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"runtime"
-	"slices"
 
 	"spotface/report/plan"
 	"spotface/report/wording"
@@ -36,9 +34,6 @@ type Options struct {
 	Precision float64
 	// Trials is the largest number of trials of each case and step. Zero means 80.
 	Trials int
-	// Times are the numbers of points, as multiples of what Spacing gives, at which
-	// the clocking is forecast too. Nil means 1/4 and 2; an empty list none.
-	Times []float64
 	// Seed picks the noise. Same plan, options and seed: same forecast, on any
 	// number of cores.
 	Seed uint64
@@ -101,9 +96,6 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 	if opt.CorrelationLength == nil && p.Scanner.CorrelationLength > 0 {
 		opt.CorrelationLength = &p.Scanner.CorrelationLength
 	}
-	if opt.Times == nil {
-		opt.Times = []float64{0.25, 2}
-	}
 	if opt.Jobs <= 0 {
 		opt.Jobs = runtime.GOMAXPROCS(0)
 	}
@@ -123,8 +115,6 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 		return nil, fmt.Errorf("forecast: a part %v mm thick: it must be above zero", opt.Depth)
 	case !positive(opt.Precision) || opt.Trials < 1:
 		return nil, fmt.Errorf("forecast: precision %v and %d trials: both must be above zero", opt.Precision, opt.Trials)
-	case slices.ContainsFunc(opt.Times, func(v float64) bool { return !positive(v) }):
-		return nil, errors.New("forecast: the multiples of the number of points must be above zero")
 	}
 	l, err := layOut(p, opt.Depth, opt.Spacing)
 	if err != nil {
@@ -150,10 +140,8 @@ func (r *run) checkSize() error {
 		return r.layout.fail("a spacing of %s mm leaves some %.0f points on this part: give a closer one",
 			wording.Short(spacing), n)
 	}
-	// The denser steps only as far as they go.
-	r.opt.Times = slices.DeleteFunc(slices.Clone(r.opt.Times), func(t float64) bool { return t*n > tooManyPoints })
-	if most := n * slices.Max(append([]float64{1}, r.opt.Times...)); most > manyPoints && r.opt.Warn != nil {
-		r.opt.Warn(fmt.Sprintf("simulated scans have up to %.1f million points each, so this takes long; a wider spacing is quicker", most/1e6))
+	if n > manyPoints && r.opt.Warn != nil {
+		r.opt.Warn(fmt.Sprintf("simulated scans have some %.1f million points each, so this takes long; a wider spacing is quicker", n/1e6))
 	}
 	return nil
 }
@@ -166,9 +154,7 @@ func (r *run) lengths() []float64 {
 	}
 	least := math.Inf(1)
 	for _, f := range r.layout.on {
-		if f.role != pad {
-			least = min(least, f.r)
-		}
+		least = min(least, f.r)
 	}
 	if math.IsInf(least, 0) {
 		least = 8 * r.opt.Spacing
@@ -182,7 +168,7 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 	if length > 0 {
 		noise = fmt.Sprintf("noise shared over %s mm", wording.Short(length))
 	}
-	all, err := r.trials(ctx, noise, number*100, r.opt.Spacing, length, func(o []outcome) float64 {
+	all, err := r.trials(ctx, noise, number, length, func(o []outcome) float64 {
 		return worst(tallies(o, rule))
 	})
 	if err != nil {
@@ -192,51 +178,23 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 	if len(list) == 0 {
 		return Case{}, r.layout.fail("nothing that can be simulated is judged: add a band")
 	}
-	step := r.step(r.opt.Spacing, all)
-	c := Case{CorrelationLength: length, Trials: len(all), Points: step.Points,
-		Worst: finite(worst(list)), Stable: worst(list) <= r.opt.Precision, Clocking: []Step{}}
+	var points, onHole mean
+	for _, o := range all {
+		points.add(float64(o.points))
+		onHole.add(o.onHole)
+	}
+	c := Case{CorrelationLength: length, Trials: len(all), Points: int(math.Round(points.value())),
+		OnHole: int(math.Round(onHole.value())), Worst: finite(worst(list)), Stable: worst(list) <= r.opt.Precision}
 	for _, t := range list {
 		c.Expected = append(c.Expected, t.expected())
 	}
-	if mainCircle(r.layout.plan) < 0 {
-		return c, nil
-	}
-	c.Clocking = append(c.Clocking, step)
-	for i, t := range r.opt.Times {
-		spacing := r.opt.Spacing / math.Sqrt(t)
-		stage := fmt.Sprintf("%s, spacing %s mm", noise, wording.Short(spacing))
-		o, err := r.trials(ctx, stage, number*100+i+1, spacing, length, clockError)
-		if err != nil {
-			return Case{}, err
-		}
-		c.Clocking = append(c.Clocking, r.step(spacing, o))
-	}
-	slices.SortStableFunc(c.Clocking, func(a, b Step) int { return cmp.Compare(b.Spacing, a.Spacing) })
 	return c, nil
 }
 
-// clockError is the standard error of the mean stated clocking uncertainty, as a
-// share of it; 0 where the circle was not seen.
-func clockError(all []outcome) float64 {
-	t, _, _ := clocked(all)
-	return t.total.share()
-}
-
-func (r *run) step(spacing float64, all []outcome) Step {
-	t, points, onHole := clocked(all)
-	s := Step{Spacing: spacing, Points: int(math.Round(points.value())), OnHole: int(math.Round(onHole.value())),
-		Trials: len(all), Seen: float64(len(t.total)) / float64(len(all)), Stable: t.total.share() <= r.opt.Precision}
-	if len(t.total) > 0 {
-		s.Uncertainty, s.UncertaintyError = t.total.value(), finite(t.total.err())
-		s.Actual = within95(t.errors)
-	}
-	return s
-}
-
-// trials repeats trials of one case and spacing until the relative error that
-// judge returns is within the precision.
-func (r *run) trials(ctx context.Context, stage string, stream int, spacing, length float64, judge func([]outcome) float64) ([]outcome, error) {
-	s, err := newScanner(ctx, r.layout.part(), r.opt.Kind, r.opt.Noise, length, spacing)
+// trials repeats trials of one case until the relative error that judge returns is within the
+// precision.
+func (r *run) trials(ctx context.Context, stage string, stream int, length float64, judge func([]outcome) float64) ([]outcome, error) {
+	s, err := newScanner(ctx, r.layout.part(), r.opt.Kind, r.opt.Noise, length, r.opt.Spacing)
 	if err != nil {
 		return nil, err
 	}

@@ -30,8 +30,4 @@ const (
 	thickSpacings, leastThick = 10, 5
 	// turns of a circle of free place are tried.
 	turns = 24
-	// upright is the cosine of 2 degrees, by which a plane may lean and be level; flush,
-	// mm, is how far off the mounting face it may lie and be part of it; a normal whose
-	// Z is under away does not face the scanner.
-	upright, flush, away = 0.9994, 0.5, -0.2
 )

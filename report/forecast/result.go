@@ -46,11 +46,9 @@ type Case struct {
 	Trials            int        `json:"trials"`
 	Stable            bool       `json:"stable"` // the precision was reached
 	Worst             float64    `json:"worst_error"`
-	Points            int        `json:"points"` // of one scan, on average
+	Points            int        `json:"points"`                   // of one scan, on average
+	OnHole            int        `json:"points_on_hole,omitempty"` // on the wall of a hole of the main circle
 	Expected          []Expected `json:"expected"`
-	// Clocking of the main bolt circle by spacing, the widest first; empty where
-	// the plan has no bolt circle.
-	Clocking []Step `json:"clocking"`
 }
 
 // Answer says whether a band can be judged.
@@ -107,22 +105,6 @@ type Expected struct {
 	BadNonconforming *float64 `json:"bad_told_nonconforming,omitempty"`
 	BadDeviation     float64  `json:"bad_deviation,omitempty"`
 	Answer           Answer   `json:"can_be_judged"`
-}
-
-// Step is the clocking uncertainty of the main bolt circle at one spacing.
-type Step struct {
-	Spacing float64 `json:"spacing"` // mm
-	Points  int     `json:"points"`  // of one scan, on average
-	OnHole  int     `json:"points_on_hole,omitempty"`
-	Trials  int     `json:"trials"`
-	Stable  bool    `json:"stable"`
-	Seen    float64 `json:"seen"` // share of the scans in which the circle was found whole
-	// Uncertainty is the expanded one of a hole's clocking that a scan states,
-	// degrees, the mean over scans and holes, with its standard error; Actual what
-	// 95 % of the errors made do not exceed.
-	Uncertainty      float64 `json:"uncertainty_deg,omitempty"`
-	UncertaintyError float64 `json:"uncertainty_error_deg,omitempty"`
-	Actual           float64 `json:"actual_deg,omitempty"`
 }
 
 // WriteJSON writes f as indented JSON.

@@ -219,17 +219,3 @@ func worst(all []*tally) float64 {
 func within95(sizes []float64) float64 {
 	return stat.Quantile(0.95, stat.Empirical, slices.Sorted(slices.Values(sizes)), nil)
 }
-
-// clocked gathers the clocking of the main circle, the points in a scan and on a hole's
-// wall.
-func clocked(outcomes []outcome) (t tally, points, onHole mean) {
-	for i := range outcomes {
-		o := &outcomes[i]
-		t.add(&o.clocking, "")
-		points.add(float64(o.points))
-		if len(o.clocking.read) > 0 {
-			onHole.add(o.onHole)
-		}
-	}
-	return t, points, onHole
-}

@@ -11,8 +11,8 @@ import (
 	"spotface/report/wording"
 )
 
-// WriteText writes f for a person: first what can be judged, then the figures,
-// then how the clocking falls with points, then what was assumed.
+// WriteText writes f for a person: first what can be judged, then the figures, then what was
+// assumed.
 func WriteText(w io.Writer, f *Forecast) error {
 	t := &text{f: f}
 	t.headline()
@@ -20,7 +20,6 @@ func WriteText(w io.Writer, f *Forecast) error {
 		t.table(&f.Cases[i])
 	}
 	t.meaning()
-	t.steps()
 	t.assumed()
 	_, err := io.WriteString(w, t.b.String())
 	return err
@@ -146,72 +145,6 @@ func (t *text) meaning() {
 	if plan {
 		t.say("What the plan says of the scanner's own error is in both figures; the simulated scans had none of it.")
 	}
-}
-
-// steps writes how the clocking uncertainty falls with points.
-func (t *text) steps() {
-	first := t.f.Cases[0].Clocking
-	if len(first) < 2 {
-		return
-	}
-	t.next("Clocking of a hole, degrees, by how densely the part is scanned (stated, and actual in brackets)")
-	tab := wording.Table{Head: []string{"spacing, mm", "points", "on a hole's wall"}}
-	for i := range t.f.Cases {
-		tab.Head = append(tab.Head, t.f.Cases[i].title("independent noise", "shared"))
-	}
-	for k, s := range first {
-		row := []string{wording.Digits(s.Spacing), wording.Digits(float64(s.Points)), ""}
-		if s.OnHole >= 12 { // fewer make no wall: there it was measured by its rim
-			row[2] = wording.Digits(float64(s.OnHole))
-		}
-		for i := range t.f.Cases {
-			row = append(row, t.f.Cases[i].Clocking[k].cell())
-		}
-		tab.Add(row...)
-	}
-	tab.Write(&t.b)
-	for i := range t.f.Cases {
-		t.gain(&t.f.Cases[i])
-	}
-}
-
-func (s *Step) cell() string {
-	if s.Uncertainty == 0 {
-		return "circle not found"
-	}
-	c := fmt.Sprintf("+-%s (%s)", wording.Digits(s.Uncertainty), wording.Digits(s.Actual))
-	if s.Seen < 1 {
-		c += fmt.Sprintf(", found in %s", wording.Percent(s.Seen))
-	}
-	return c
-}
-
-// gain says what four times the points bring.
-func (t *text) gain(c *Case) {
-	var seen []Step
-	for _, s := range c.Clocking {
-		if s.Uncertainty > 0 && s.Seen >= enough {
-			seen = append(seen, s)
-		}
-	}
-	if len(seen) < 2 {
-		return
-	}
-	a, b := seen[0], seen[len(seen)-1]
-	// U falls as n^-p; independent points have p = 1/2.
-	p := math.Log(a.Uncertainty/b.Uncertainty) / (2 * math.Log(a.Spacing/b.Spacing))
-	what := c.sentence()
-	s := fmt.Sprintf("%s: four times the points make it %s times smaller", what, wording.Digits(math.Pow(4, p)))
-	switch {
-	case p < 0.05:
-		s = what + ": more points hardly help"
-	case p > 0.65:
-		s += ", more than the 2 times that points alone would, as the widest spacing shows less of each wall"
-	case p > 0.35:
-	default:
-		s += ", where independent points would make it 2 times"
-	}
-	t.say("%s.", s)
 }
 
 // assumed says what the plan leaves open, and how figures were told stable.

@@ -3,7 +3,6 @@ package forecast
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -43,10 +42,7 @@ func (g *group) is(feature string, what report.Characteristic) bool {
 type outcome struct {
 	points int
 	groups []group
-	// Of the main bolt circle: the clocking of its holes, degrees, and how many
-	// points a hole's wall has on average, 0 where no walls were seen.
-	clocking group
-	onHole   float64
+	onHole float64 // points that a wall of the main circle's holes has on average
 }
 
 // trial simulates a scan and takes it through the whole of what a real one goes
@@ -68,8 +64,7 @@ func trial(ctx context.Context, p *plan.Plan, s *scanner, seed uint64) (outcome,
 	if err != nil {
 		return outcome{}, err
 	}
-	out := outcome{points: scan.Len()}
-	out.circle(p, rep.Judged(alone))
+	out := outcome{points: scan.Len(), onHole: wallPoints(rep)}
 	full, err := check.Check(p, rep)
 	if err != nil {
 		return outcome{}, err
@@ -104,39 +99,12 @@ func (o *outcome) add(alone, full *report.Result) {
 		total: full.Uncertainty, factor: full.CoverageFactor})
 }
 
-// circle takes the clocking of the plan's main circle, judged or not.
-func (o *outcome) circle(p *plan.Plan, rep *report.Report) {
-	main := mainCircle(p)
-	if main < 0 {
-		return
-	}
-	want := &p.BoltCircles[main]
-	var c *report.BoltCircle
-	off := math.Inf(1)
-	for i := range rep.BoltCircles {
-		k := &rep.BoltCircles[i]
-		if d := math.Abs(k.PitchDiameter - want.PitchDiameter.Nominal); len(k.Clocking) == len(want.Angles) && d < off {
-			c, off = k, d
-		}
-	}
-	if c == nil {
-		return
-	}
-	for _, k := range c.Clocking {
-		if k.DeviationDeg != nil && k.UncertaintyDeg > 0 {
-			o.clocking.read = append(o.clocking.read, reading{deviation: *k.DeviationDeg,
-				scan: k.UncertaintyDeg, total: k.UncertaintyDeg})
-		}
-	}
-	o.onHole = wallPoints(rep, c)
-}
-
-// wallPoints is the mean number of points on the walls of a circle's holes.
-func wallPoints(rep *report.Report, c *report.BoltCircle) float64 {
+// wallPoints is the mean number of points on the walls of the main circle's holes.
+func wallPoints(rep *report.Report) float64 {
 	var support mean
-	for _, id := range c.Holes {
-		if h := rep.Hole(id); h != nil {
-			if w := rep.Cylinder(h.Wall); w != nil {
+	if c := rep.MainCircle(); c != nil {
+		for _, id := range c.Holes {
+			if w := rep.Cylinder(rep.Hole(id).Wall); w != nil {
 				support.add(float64(w.Support))
 			}
 		}
