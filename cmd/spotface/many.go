@@ -205,7 +205,9 @@ func (r *checkRun) openLines(earlier string, size int64) (w io.Writer, end func(
 	switch {
 	case err != nil:
 	case earlier != "" && sameFile(file, earlier):
-		err = f.Truncate(size)
+		if err = f.Truncate(size); err == nil && size > 0 {
+			_, err = f.WriteString("\n")
+		}
 	case info.Size() > 0:
 		err = fmt.Errorf("it holds something already: give --skip-done %s to go on in it, or remove it", file)
 	}

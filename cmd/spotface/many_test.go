@@ -124,7 +124,7 @@ func TestCheckToLines(t *testing.T) {
 
 	// Results of another plan are refused.
 	other := write(t, dir, "other.yaml", strings.Replace(smallPlan, "nominal: 40", "nominal: 40.1", 1))
-	requireOneLine(t, spotface(t, "check", other, "@"+list, "-o", done, "--skip-done", done), "done.jsonl: line 1", "another plan")
+	requireOneLine(t, spotface(t, "check", other, "@"+list, "-o", done, "--skip-done", done), "done.jsonl: result 1", "another plan")
 }
 
 // Ctrl-C, or a full disk, leaves the whole lines so far.
@@ -183,7 +183,7 @@ func TestLists(t *testing.T) {
 		"shard of words":         {[]string{one, "--shard", "first"}, []string{"--shard", "0/8"}},
 		"over a scan":            {[]string{folder, "-o", two, "--format", "jsonl"}, []string{"would overwrite", two}},
 		"goes on with no lines":  {[]string{one, "--skip-done", list}, []string{"--skip-done", "jsonl"}},
-		"goes on with no result": {[]string{one, "--skip-done", list, "--format", "jsonl"}, []string{"list.txt", "line 1"}},
+		"goes on with no result": {[]string{one, "--skip-done", list, "--format", "jsonl"}, []string{"list.txt", "result 1"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			requireOneLine(t, spotface(t, append([]string{"check", plan}, c.args...)...), c.says...)
@@ -247,4 +247,27 @@ func TestTimeLeft(t *testing.T) {
 	assert.Equal(t, "12 of 300 scans, about 4m48s left:", timeLeft(12, 300, 12e9))
 	assert.Equal(t, "300 of 300 scans, about 0s left:", timeLeft(300, 300, 12e9))
 	assert.Equal(t, "1 of 10000 scans, about 2h47m0s left:", timeLeft(1, 10000, 1e9))
+}
+
+func TestSummary(t *testing.T) {
+	plan, list, paths := manyScans(t, 6)
+	dir := t.TempDir()
+	lines := filepath.Join(dir, "results.jsonl")
+	require.Equal(t, exitUnusable, spotface(t, "check", plan, "@"+list, "-o", lines).code)
+	r := spotface(t, "summary", plan, lines)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Contains(t, r.stdout, "small flange (plan: small.yaml): 1 part in 2 scans, 1 conforming")
+	assert.Contains(t, r.stdout, "Cannot be used: "+paths[4])
+	assert.Contains(t, r.stdout, "There before, not counted again: "+paths[1])
+	assert.Equal(t, r.stdout, spotface(t, "summary", plan, dir).stdout)
+	text, err := os.ReadFile(lines)
+	require.NoError(t, err)
+	assert.Equal(t, r.stdout, spotfaceInput(t.Context(), string(text), "summary", plan, "-").stdout)
+	assert.Contains(t, spotface(t, "summary", plan, lines, "--format", "csv", "--show", "in").stdout, "B1,pitch_diameter,in,1.57")
+	assert.Contains(t, spotface(t, "summary", plan, lines, "--format", "json", "--show", "in").stdout, `"unit": "mm"`)
+
+	requireOneLine(t, spotface(t, "summary", plan, paths[0]), "part-01.json: result 1", "measured, not judged")
+	requireOneLine(t, spotface(t, "summary", plan, write(t, dir, "none.jsonl", "")), "no result")
+	requireOneLine(t, spotface(t, "summary", plan, lines, "-o", lines), "would overwrite")
+	requireOneLine(t, spotface(t, "summary", plan, filepath.Join(dir, "gone.jsonl")), "gone.jsonl", "no such file")
 }

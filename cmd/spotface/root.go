@@ -55,7 +55,7 @@ A scan approves nothing by itself: local codes and licensed practice decide.`,
 		return fmt.Errorf("%w: see `%s --help`", err, cmd.CommandPath())
 	})
 	root.SetHelpCommand(newHelp(root))
-	root.AddCommand(newDemo(a), newMeasure(a), newCheck(a), newBoltUp(a), newExport(a), newForecast(a), newFit(a), newVersion(a))
+	root.AddCommand(newDemo(a), newMeasure(a), newCheck(a), newSummary(a), newBoltUp(a), newExport(a), newForecast(a), newFit(a), newVersion(a))
 	return root
 }
 

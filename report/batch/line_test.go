@@ -62,7 +62,7 @@ func TestProgressOfACutFile(t *testing.T) {
 	p := parse(t, holePlan)
 	lines := []string{line(t, p, 1, "a.stl", ""), line(t, p, 2, "b.stl", "truncated"), line(t, p, 3, "c.stl", "")}
 	all := strings.Join(lines, "")
-	ends := []int{0, len(lines[0]), len(lines[0]) + len(lines[1]), len(all)}
+	ends := []int{0, len(lines[0]) - 1, len(lines[0]) + len(lines[1]) - 1, len(all) - 1}
 	for cut := range len(all) + 1 {
 		done, err := ReadProgress(t.Context(), p, "r.jsonl", strings.NewReader(all[:cut]))
 		require.NoError(t, err, "%d", cut)
@@ -83,13 +83,13 @@ func TestWhatIsNoResultIsRefused(t *testing.T) {
 	good := line(t, p, 1, "a.stl", "")
 	other := line(t, parse(t, strings.Replace(holePlan, "12", "12.5", 1)), 2, "b.stl", "")
 	for name, c := range map[string]struct{ text, says string }{
-		"another plan":          {good + other, `r.jsonl: line 2: b.stl was judged by another plan ("lid") than lid.yaml`},
-		"another version":       {good + strings.Replace(good, "report/1", "report/9", 1), `line 2: the schema is "spotface-report/9"`},
+		"another plan":          {good + other, `r.jsonl: result 2: b.stl was judged by another plan ("lid") than lid.yaml`},
+		"another version":       {good + strings.Replace(good, "report/1", "report/9", 1), `result 2: the schema is "spotface-report/9"`},
 		"measured, not judged":  {`{"schema":"spotface-report/1","scan":{"file":"a.stl"}}` + "\n", "measured, not judged"},
-		"a broken line between": {good + good[:20] + "\n" + good, "r.jsonl: line 2: invalid character"},
-		"no result":             {"solid port\nfacet\n", "r.jsonl: line 1: invalid character"},
-		"another list":          {"[1, 2]", "r.jsonl: report 1"},
-		"endless":               {strings.Repeat("x", maxLine+2), "longer than any report"},
+		"a broken line between": {good + good[:20] + "\n" + good, "r.jsonl: result 2: invalid character"},
+		"no result":             {"solid port\nfacet\n", "r.jsonl: result 1: invalid character"},
+		"another list":          {"[1, 2]", "r.jsonl: result 1"},
+		"a cut file of another": {`{"schema":"other`, "r.jsonl: result 1: unexpected EOF"},
 	} {
 		_, err := ReadProgress(t.Context(), p, "r.jsonl", strings.NewReader(c.text))
 		assert.ErrorContains(t, err, c.says, name)

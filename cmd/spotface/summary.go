@@ -1,0 +1,104 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"spotface/report/batch"
+)
+
+func newSummary(a *app) *cobra.Command {
+	var out outFlags
+	cmd := &cobra.Command{
+		Use:   "summary PLAN RESULT...",
+		Short: "Sum up many parts that were checked by one plan",
+		Long: `Sum up the results of "spotface check PLAN SCAN... --format jsonl" (or reports that it
+wrote as JSON): for each characteristic mean, spread, trend, capability and control chart,
+which hole of the pattern drifts, which parts to look at first. RESULT may be a folder, a
+pattern, or @FILE with a file on each line; results of shards may come in any order.
+
+The table shows deviations from nominal. Cpk is given from 25 parts on, where their values
+pass for normal at 1 %; else the share of the parts whose measured value lies in the band.
+Measuring is the share of the spread that the stated uncertainties make, without what moves
+all scans of one scanner alike. A drift is told at 1 % for the whole batch; that of a hole
+is against the median of its circle's other holes. The control chart is of individual
+values, with the four rules of the Western Electric handbook; "!" stands where it signals
+oftener than one steady process in 1,000 would.`,
+		Example: `  spotface summary port.yaml results.jsonl
+  spotface summary port.yaml results-*.jsonl --format csv -o table.csv`,
+		Args: wantArgs(2, -1, "a plan and one file of results or more"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := validate(&out, nil, args); err != nil {
+				return err
+			}
+			planned, err := a.readPlan(args[0])
+			if err != nil {
+				return err
+			}
+			files, err := a.listFiles(args[1:], isResult, "file of results")
+			if err != nil {
+				return err
+			}
+			if err := checkTargets(files, [2]string{"-o", out.out}); err != nil {
+				return err
+			}
+			b, err := batch.New(planned)
+			if err != nil {
+				return err
+			}
+			b.Inches = out.show == "in" && out.format != "json"
+			for _, file := range files {
+				if err := a.readResults(cmd.Context(), b, file); err != nil {
+					return err
+				}
+			}
+			s, err := b.Summary()
+			if err != nil {
+				return fmt.Errorf("%s: %w", strings.Join(args[1:], ", "), err)
+			}
+			var data bytes.Buffer
+			switch out.format {
+			case "json":
+				err = batch.WriteJSON(&data, s)
+			case "csv":
+				err = batch.WriteCSV(&data, s)
+			default:
+				err = batch.WriteText(&data, s, out.full)
+			}
+			if err != nil {
+				return err
+			}
+			var o outputs
+			o.add("-o", out.out, data.Bytes())
+			return o.write(cmd.Context(), a.stdout)
+		},
+	}
+	out.registerReport(cmd)
+	return cmd
+}
+
+// isResult reports whether a file of a folder may hold results.
+func isResult(name string) bool {
+	ext := strings.ToLower(filepath.Ext(name))
+	return ext == "."+jsonLines || ext == ".json"
+}
+
+func (a *app) readResults(ctx context.Context, b *batch.Batch, file string) error {
+	in, name := a.stdin, inputName
+	if file != standardInput {
+		f, err := os.Open(file)
+		if err != nil {
+			return fmt.Errorf("open %s: %w", file, bareError(err))
+		}
+		defer f.Close()
+		in, name = io.Reader(f), file
+	}
+	return b.Read(ctx, name, in)
+}

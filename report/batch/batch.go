@@ -1,0 +1,265 @@
+package batch
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spotface/report"
+	"spotface/report/check"
+	"spotface/report/plan"
+	"spotface/report/wording"
+)
+
+// Batch collects the results of many scans, checked by one plan.
+type Batch struct {
+	// Inches asks for lengths in inches instead of millimetres; set it before Read.
+	Inches bool
+
+	plan       *plan.Plan
+	parts      []part
+	unusable   []Unusable
+	duplicates []string
+	notes      []string
+	named      map[string]bool // paths that have a report
+	seen       map[string]bool // checksums of scan files, or paths
+	numbers    map[int]bool
+	lists      bool  // numbers come twice or not at all: the results are of several lists
+	asked      []key // in the plan's order; of a circle's holes once for all
+	rows       map[key]*row
+}
+
+// part is one scan's.
+type part struct {
+	name    string
+	number  int
+	verdict report.Verdict
+	// worst is how much of its band the worst characteristic uses, 1 at a limit, and why
+	// says which it is.
+	worst float64
+	why   string
+}
+
+// key is a characteristic of a feature.
+type key struct {
+	feature string
+	what    report.Characteristic
+}
+
+func (k key) name() string { return k.feature + " " + words(k.what) }
+
+// hole divides the name of a circle's hole or spacing, B1/H2 or B1/H2-H3, into circle and
+// place; of anything else the place is 0.
+func (k key) hole() (of key, place int) {
+	circle, hole, ok := strings.Cut(k.feature, "/H")
+	if !ok {
+		return k, 0
+	}
+	hole, _, _ = strings.Cut(hole, "-")
+	place, _ = strconv.Atoi(hole)
+	return key{circle, k.what}, place
+}
+
+// row is what the parts show of one characteristic: numbers by part, NaN where one has none.
+type row struct {
+	Characteristic
+	inside     int
+	dev, noise []float64 // deviation; variance that changes from scan to scan
+}
+
+// New returns a batch without parts. The plan is the one that they were checked by.
+func New(p *plan.Plan) (*Batch, error) {
+	// What the plan asks for is what a scan without anything is missing.
+	j, err := check.Check(p, &report.Report{Schema: report.Schema})
+	if err != nil {
+		return nil, err
+	}
+	b := &Batch{plan: p, named: make(map[string]bool), seen: make(map[string]bool),
+		numbers: make(map[int]bool), rows: make(map[key]*row)}
+	for _, r := range j.Results {
+		b.asked = append(b.asked, key{r.Feature, r.Characteristic})
+	}
+	return b, nil
+}
+
+// Read adds the results in a file: JSON lines, a report, or a list of reports. Those of
+// another plan or version are an error that names them. A scan that was added before is not
+// counted again.
+func (b *Batch) Read(ctx context.Context, name string, in io.Reader) error {
+	_, cut, err := records(ctx, b.plan, name, in, b.add)
+	if cut {
+		b.notes = append(b.notes, "The last result in "+name+" is cut and was not counted: go on "+
+			"with check --skip-done.")
+	}
+	return err
+}
+
+func (b *Batch) add(rec *record) {
+	name := rec.name()
+	if rec.Error != "" {
+		b.unusable = append(b.unusable, Unusable{name, rec.Error})
+		return
+	}
+	id := cmp.Or(rec.Scan.SHA256, name)
+	if b.seen[id] {
+		b.duplicates = append(b.duplicates, name)
+		return
+	}
+	b.seen[id], b.named[name] = true, true
+	b.lists = b.lists || rec.Number == 0 || b.numbers[rec.Number]
+	b.numbers[rec.Number] = true
+	p := part{name: name, number: rec.Number, verdict: rec.Verdict}
+	for i := range rec.Results {
+		r := &rec.Results[i]
+		k := key{r.Feature, r.Characteristic}
+		used, why := math.Inf(1), k.name()+" "+string(r.Verdict)
+		if r.Verdict != report.Missing {
+			w := b.row(k)
+			w.Shown++
+			if r.Deviation != nil {
+				used, why = b.number(w, r)
+			}
+		}
+		if used > p.worst && (r.Verdict != report.Conforming || r.Deviation != nil) {
+			p.worst, p.why = used, why
+		}
+	}
+	b.parts = append(b.parts, p)
+}
+
+func (b *Batch) row(k key) *row {
+	w := b.rows[k]
+	if w == nil {
+		w = &row{Characteristic: Characteristic{Feature: k.feature, Characteristic: k.what}}
+		b.rows[k] = w
+	}
+	return w
+}
+
+// number adds a number to its row. It returns how much of its band it uses, and says so.
+func (b *Batch) number(w *row, r *result) (used float64, why string) {
+	scale := 1.0
+	if w.Unit = r.Unit; b.Inches && r.Unit == "mm" {
+		scale, w.Unit = 1/25.4, "in"
+	}
+	in := func(v *float64) *float64 {
+		if v == nil {
+			return nil
+		}
+		s := *v * scale
+		return &s
+	}
+	dev, lower, upper, nominal := *r.Deviation*scale, in(r.Lower), in(r.Upper), in(r.Nominal)
+	if len(w.dev) == 0 {
+		w.Lower, w.Upper, w.Nominal = lower, upper, nominal
+	}
+	w.BandVaries = w.BandVaries || !same(w.Lower, lower) || !same(w.Upper, upper)
+	if !same(w.Nominal, nominal) {
+		w.Nominal = nil
+	}
+	if used = use(dev, lower, upper); used <= 1 {
+		w.inside++
+	}
+	w.used = max(w.used, used)
+	noise := math.NaN()
+	if r.Uncertainty > 0 {
+		noise = 0
+	}
+	for _, l := range r.Budget { // what is not the same for all scans of this scanner
+		if l.FromScan() && l.Source != report.SourceSmoothing {
+			noise += scale * scale * l.Contribution * l.Contribution
+		}
+	}
+	w.upTo(len(b.parts))
+	w.dev, w.noise = append(w.dev, dev), append(w.noise, noise)
+	return used, fmt.Sprintf("%s %s %s", w.key().name(), wording.Signed(dev, decimals(w.Unit)), inWords(w.Unit))
+}
+
+// upTo fills up the numbers of so many parts.
+func (w *row) upTo(parts int) {
+	for len(w.dev) < parts {
+		w.dev, w.noise = append(w.dev, math.NaN()), append(w.noise, math.NaN())
+	}
+}
+
+func same(a, b *float64) bool { return a == b || a != nil && b != nil && *a == *b }
+
+// use is how much of its band a deviation uses: 0 in the middle of two limits, 1 at a
+// limit, more outside. Where the only limit is zero there is no measure of it: 0 or 2.
+func use(dev float64, lower, upper *float64) float64 {
+	beyond, limit := 0.0, 0.0
+	switch {
+	case lower != nil && upper != nil:
+		return math.Abs(dev-(*lower+*upper)/2) / ((*upper - *lower) / 2)
+	case upper != nil:
+		beyond, limit = dev-*upper, *upper
+	case lower != nil:
+		beyond, limit = *lower-dev, *lower
+	default:
+		return 0
+	}
+	switch {
+	case limit != 0:
+		return max(0, 1+beyond/math.Abs(limit))
+	case beyond > 0:
+		return 2
+	}
+	return 0
+}
+
+// order returns the parts in the order of the list that they were checked from, or, where
+// their numbers are of several lists, as they were read.
+func (b *Batch) order() []int {
+	order := make([]int, len(b.parts))
+	for i := range order {
+		order[i] = i
+	}
+	if !b.lists {
+		slices.SortFunc(order, func(i, j int) int { return cmp.Compare(b.parts[i].number, b.parts[j].number) })
+	}
+	return order
+}
+
+// table returns the rows in the plan's order, those of a circle's holes by their place, with
+// their numbers in the order of the parts. What no part shows has a row, too.
+func (b *Batch) table(order []int) []*row {
+	place := make(map[key]int)
+	for i, k := range b.asked {
+		place[k] = i
+		found := slices.ContainsFunc(slices.Collect(maps.Keys(b.rows)), func(r key) bool {
+			of, _ := r.hole()
+			return of == k
+		})
+		if !found {
+			b.row(k)
+		}
+	}
+	out := slices.Collect(maps.Values(b.rows))
+	at := func(w *row) (int, int) {
+		of, hole := w.key().hole()
+		if i, ok := place[of]; ok {
+			return i, hole
+		}
+		return len(place), hole // reference lengths, say, which no empty scan lacks
+	}
+	slices.SortFunc(out, func(v, w *row) int {
+		i, h := at(v)
+		j, k := at(w)
+		return cmp.Or(cmp.Compare(i, j), cmp.Compare(h, k), strings.Compare(v.key().name(), w.key().name()))
+	})
+	for _, w := range out {
+		w.upTo(len(order))
+		dev, noise := w.dev, w.noise
+		w.dev, w.noise = make([]float64, len(order)), make([]float64, len(order))
+		for to, from := range order {
+			w.dev[to], w.noise[to] = dev[from], noise[from]
+		}
+	}
+	return out
+}
