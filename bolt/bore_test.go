@@ -119,7 +119,7 @@ func TestBorePoorlySeen(t *testing.T) {
 		to     float64 // rad, from -π
 		square bool
 	}{{-0.9, true}, {-2.25, false}} {
-		s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02,
+		s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 3, Voxel: 0.7, Noise: 0.02,
 			Drop: func(q r3.Vector) bool { return math.Hypot(q.X, q.Y) < 16 && math.Atan2(q.Y, q.X) > c.to }})
 		m, err := Measure(t.Context(), s, seg, Options{Bore: seg.Cylinders()[slices.IndexFunc(seg.Cylinders(), func(c segment.Cylinder) bool {
 			return c.Internal && c.Radius > 10
@@ -139,7 +139,7 @@ func TestBorePoorlySeen(t *testing.T) {
 // A cylinder that is not perpendicular to the mounting face is no bore of it.
 func TestBoreNotSquare(t *testing.T) {
 	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
-	s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 4, Voxel: 0.8, Noise: 0.02})
+	s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 4, Voxel: 0.9, Noise: 0.02})
 	cross := seg.Cylinders()[0]
 	cross.Axis = cross.Axis.Ortho()
 	cross.ID, cross.Fit = "C99", cross.CylinderFit

@@ -122,7 +122,7 @@ func TestUncertaintyTable(t *testing.T) {
 // stated uncertainty of every figure against simulated measurements. False-alarm rate:
 // 1e-5 for each of 25 figures.
 func TestUncertaintyByMonteCarlo(t *testing.T) {
-	n := trials.Of(3000, 300)
+	n := trials.Of(1000, 200)
 	rng := rand.New(rand.NewPCG(1, 2))
 	holes := Ideal(6, 90, 0.4)
 	root := make([][2][2]float64, len(holes)) // lower square root of each covariance

@@ -271,7 +271,7 @@ func ratio(got, best coverCount, figure int) float64 {
 // depth, so that its intervals are no measure.)
 func TestStatedIntervalsCover(t *testing.T) {
 	const quarter = coverRadius / 4
-	parts := trials.Of(24, 3)
+	parts := trials.Of(15, 3)
 	for _, c := range []struct {
 		row              coverRow
 		length, diameter float64 // mean, over that of one who knows the noise; 0: not judged

@@ -25,8 +25,8 @@ func TestSlotsOfABoltCircle(t *testing.T) {
 			e.Holes = append(e.Holes, scansim.HoleSpec{X: x, Y: y, Diameter: 6.6})
 		}
 	}
-	s, seg, truth := simulate(t, scansim.Plate(scansim.PlateSpec{Length: 95, Width: 95, Thickness: 7, Extras: e}),
-		scansim.FusedOptions{Seed: 4, Voxel: 0.45, Noise: 0.02})
+	s, seg, truth := simulate(t, scansim.Plate(scansim.PlateSpec{Length: 90, Width: 90, Thickness: 5, Extras: e}),
+		scansim.FusedOptions{Seed: 4, Voxel: 0.55, Noise: 0.02})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	matched(t, m, truth)
@@ -92,7 +92,7 @@ func TestRectangleGridAndSquare(t *testing.T) {
 						X: c.a * (float64(i) - float64(c.columns-1)/2), Y: c.b * (float64(j) - float64(c.rows-1)/2)})
 				}
 			}
-			s, seg, truth := simulate(t, scansim.Plate(scansim.PlateSpec{Length: 100, Width: 90, Thickness: 6, Extras: e}),
+			s, seg, truth := simulate(t, scansim.Plate(scansim.PlateSpec{Length: c.a*float64(c.columns-1) + 20, Width: c.b*float64(c.rows-1) + 20, Thickness: 4, Extras: e}),
 				scansim.FusedOptions{Seed: 5, Voxel: 0.6, Noise: 0.02})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)

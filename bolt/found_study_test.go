@@ -24,7 +24,7 @@ func TestStudyFound(t *testing.T) {
 			var all [4]int
 			wrong := 0
 			for seed := range uint64(scans) {
-				found, other := row.found(t, 40+seed, d)
+				found, other := row.found(t, 40+seed, 4, d)
 				for k, n := range found {
 					all[k] += n
 				}

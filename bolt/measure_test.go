@@ -67,7 +67,8 @@ func TestMeasureKettlePort(t *testing.T) {
 	assert.InDelta(t, 1, m.Frame.Z.Dot(want.Axis), 1e-6)
 	assert.Less(t, m.Frame.X.Cross(m.Frame.Y).Distance(m.Frame.Z), 1e-12)
 
-	// The command's choices.
+	// The command's choices, of a coarser scan.
+	s, seg, _ = simulate(t, scansim.KettlePort(), scansim.FusedOptions{Seed: 3, Voxel: 1, Noise: 0.02})
 	m, err = Measure(t.Context(), s, seg, Options{Clock: "H3"})
 	require.NoError(t, err)
 	assert.Equal(t, "H3", m.Circles[0].Clocking[0].Hole)
@@ -205,7 +206,7 @@ func TestMeasurePatterns(t *testing.T) {
 			positions: 4, full: true},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s, seg, truth := simulate(t, scansim.Flange(c.spec), scansim.FusedOptions{Seed: 8, Voxel: 0.5, Noise: 0.02})
+			s, seg, truth := simulate(t, scansim.Flange(c.spec), scansim.FusedOptions{Seed: 8, Voxel: 0.6, Noise: 0.02})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)
 			byID, missed := matched(t, m, truth)

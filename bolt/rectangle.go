@@ -56,11 +56,11 @@ func (f *finder) rectangle(o *opening) (Hole, bool) {
 
 // rectangleCells and fewestCells are into how many cells a rectangle's outline is divided
 // at most and at least: enough for its six numbers, few enough to be independent.
-// TestRectangles would notice.
+// TestSlots would notice.
 const rectangleCells, fewestCells = 32, 16
 
 // longShare is the part of the noise's variance in waves as long as a side: 0.4 in
-// simulated fused scans, assumed a little more. TestRectangles would notice.
+// simulated fused scans, assumed a little more. TestSlots would notice.
 const longShare = 0.5
 
 // rimsReadLarge is by how much, mm, rims of this scan lie outside their walls, and its

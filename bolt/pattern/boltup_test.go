@@ -67,7 +67,7 @@ func TestFastenerFormulas(t *testing.T) {
 func TestAssembleAgainstASearch(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 0))
 	for _, n := range []int{2, 3, 4, 6, 9} {
-		for range 5 {
+		for range 3 {
 			a := plate(moved(regular(n, 42), 0, 0, 0, 0.1, rng), 0.2, 0.01)
 			b := plate(moved(regular(n, 42), rng.Float64(), 100, -30, 0.1, rng), 0.1, 0.01)
 			for k := range n {
@@ -129,7 +129,7 @@ func TestProbabilityOfAssembly(t *testing.T) {
 		joints, err := Assemble(t.Context(), a, b, 9)
 		require.NoError(t, err)
 		stated := joints[0].Probability
-		draws := trials.Of(2_000, 1_000)
+		draws := trials.Of(700, 300)
 		root := new(mat.Cholesky)
 		require.True(t, root.Factorize(a.Cov))
 		lower := new(mat.TriDense)
