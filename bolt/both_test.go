@@ -140,7 +140,7 @@ func TestWallAndRimTogether(t *testing.T) {
 	holes, single := 0, 0
 	for seed := range uint64(parts) {
 		rng := rand.New(rand.NewPCG(seed, 82))
-		part := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 6, Bore: 14, PitchDiameter: pitch, HoleDiameter: d, Holes: 4})
+		part := scansim.Flange(scansim.FlangeSpec{Diameter: 54, Thickness: 5, Bore: 14, PitchDiameter: pitch, HoleDiameter: d, Holes: 4})
 		var gap [4]float64
 		for k := range gap {
 			gap[k] = 2 * math.Pi * rng.Float64()
@@ -205,7 +205,7 @@ func TestWallAndRimTogether(t *testing.T) {
 // to 0.01.)
 func TestRimBesideItsWall(t *testing.T) {
 	const pitch, d = 40.0, 7.0
-	part := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 6, Bore: 14, PitchDiameter: pitch, HoleDiameter: d, Holes: 4})
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 54, Thickness: 5, Bore: 14, PitchDiameter: pitch, HoleDiameter: d, Holes: 4})
 	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.3, Noise: 0.01, InPlace: true,
 		Drop: func(p r3.Vector) bool { return p.Z < -4 }})
 	for i := range s.Offsets {

@@ -18,7 +18,7 @@ import (
 // within the taper. (Draft angles of castings: common practice, no source.)
 func TestBoreWithADraft(t *testing.T) {
 	part := scansim.Flange(scansim.FlangeSpec{Bore: 40, Thickness: 10, Draft: 1.5 * s1.Degree})
-	s, tr, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 0.8, Noise: 0.02})
+	s, tr, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 1, Noise: 0.02})
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)

@@ -14,7 +14,7 @@ func ExampleMeasure() {
 	ctx := context.Background()
 	// A simulated scan of a kettle port, one of whose holes is 0.40 degrees off;
 	// scanio.Read would read one from a file.
-	scan, _, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{Seed: 1, Voxel: 0.7, Noise: 0.02})
+	scan, _, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{Seed: 1, Voxel: 0.9, Noise: 0.02})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -37,11 +37,11 @@ func ExampleMeasure() {
 		fmt.Printf("%s: %d holes at %.0f degrees on %.1f mm\n", c.ID, len(c.Holes), c.Nominal.Spacing.Degrees(), c.PitchDiameter)
 		for _, k := range c.Clocking {
 			if k.FromOthers.Degrees() > 0.2 {
-				fmt.Printf("%s stands %.1f degrees from where the others put it\n", k.Hole, k.FromOthers.Degrees())
+				fmt.Printf("%s is %.1f degrees from where the others put it\n", k.Hole, k.FromOthers.Degrees())
 			}
 		}
 	}
 	// Output:
 	// B1: 6 holes at 60 degrees on 84.0 mm
-	// H5 stands 0.4 degrees from where the others put it
+	// H5 is 0.4 degrees from where the others put it
 }

@@ -140,7 +140,7 @@ func endsAndCorners(t *testing.T, seeds ...uint64) (wrong, all int) {
 	pockets := []scansim.PocketSpec{{X: 0, Y: 0, Length: 8, Width: 8, Corner: 3}, {X: 20, Y: 0, Length: 12, Width: 12, Corner: 4},
 		{X: -20, Y: 0, Length: 7, Width: 7, Corner: 2.5}, {X: 40, Y: 0, Length: 10, Width: 10, Corner: 4},
 		{X: -42, Y: 0, Length: 10, Width: 10, Corner: 3}, {X: 10, Y: 20, Length: 8, Width: 8, Corner: 3}, {X: 25, Y: 22, Length: 12, Width: 8, Corner: 3.5}}
-	p := scansim.Plate(scansim.PlateSpec{Length: 110, Width: 80, Thickness: 6, Extras: scansim.Extras{Slots: slots, Pockets: pockets}})
+	p := scansim.Plate(scansim.PlateSpec{Length: 110, Width: 80, Thickness: 2, Extras: scansim.Extras{Slots: slots, Pockets: pockets}})
 	type corner struct{ x, y, r, at float64 }
 	var ends []corner
 	for _, s := range slots {

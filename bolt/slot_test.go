@@ -41,7 +41,7 @@ func TestSlots(t *testing.T) {
 		from From
 	}{
 		"mesh, walls": {func(seed uint64) (*Measurement, scansim.Truth) {
-			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.4, Noise: 0.02, Missing: 0.005})
+			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.5, Noise: 0.02, Missing: 0.005})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)
 			return m, truth

@@ -24,7 +24,7 @@ func TestOneHole(t *testing.T) {
 	var holes []scansim.Hole
 	for i := range 8 {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 4)
-		at, name := r3.Vector{X: 30 * cos, Y: 30 * sin}, fmt.Sprintf("A%d", i+1)
+		at, name := r3.Vector{X: 26 * cos, Y: 26 * sin}, fmt.Sprintf("A%d", i+1)
 		depth := 0.0
 		switch i % 4 {
 		case 1:
@@ -37,9 +37,9 @@ func TestOneHole(t *testing.T) {
 		tools = append(tools, scansim.Drill("hole:"+name, at, up, 6.6, depth))
 		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: up, Diameter: 6.6})
 	}
-	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 42, 10), tools...),
-		r3.Vector{X: -42, Y: -42, Z: -10}, r3.Vector{X: 42, Y: 42}, holes)
-	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02, ShowHidden: true})
+	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 36, 9), tools...),
+		r3.Vector{X: -36, Y: -36, Z: -9}, r3.Vector{X: 36, Y: 36}, holes)
+	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.55, Noise: 0.02, ShowHidden: true})
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)

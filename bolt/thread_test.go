@@ -17,7 +17,7 @@ import (
 // it is, within 4.5 standard uncertainties (1e-5 by chance each).
 func TestTapped(t *testing.T) {
 	const pitch, height = 1.25, 0.5413 * 1.25
-	part := scansim.Plate(scansim.PlateSpec{Length: 40, Width: 22, Thickness: 9, Extras: scansim.Extras{
+	part := scansim.Plate(scansim.PlateSpec{Length: 36, Width: 18, Thickness: 8, Extras: scansim.Extras{
 		Holes: []scansim.HoleSpec{{X: -9, Y: 1, Diameter: 8 - height}, {X: 9, Diameter: 8 - height}}}})
 	part = scansim.WithForm(part, scansim.Form{Kind: "thread", Max: height / 2, Slope: 1.8, Height: func(foot, normal r3.Vector) float64 {
 		p := foot.Z/pitch - math.Atan2(-normal.Y, -normal.X)/(2*math.Pi)

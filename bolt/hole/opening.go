@@ -80,7 +80,7 @@ func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 	long := starts
 	if round.Kind == Round {
 		long = append(slices.Clone(starts), ev.lengthened(round.Outline)...)
-		if round.complete(ev.Rim) {
+		if round.complete(ev.Rim) && round.Arc < mostOfEnd {
 			long = append(long, ev.endsAt(round.Outline)...)
 		}
 	}

@@ -227,7 +227,7 @@ func (o Outline) Fit(k Kind, pts [][2]float64, band, floor float64) (fitted Outl
 		next := max(geom.Median(abs)/0.6745, floor)
 		settled := math.Abs(next-scale) < 1e-3*scale
 		scale = min(next, scale)
-		if round > 3 && settled && math.Abs(b[0])+math.Abs(b[1])+math.Abs(b[n-1]) < 1e-7*o.B {
+		if round > 3 && settled && math.Abs(b[0])+math.Abs(b[1])+math.Abs(b[n-1]) < fitSettled*o.B {
 			break
 		}
 	}

@@ -10,6 +10,8 @@ const (
 	// fitRounds of re-weighting: fits that have not settled by then are good enough to be
 	// compared, and are fitted again where they are measured.
 	fitRounds = 30
+	// fitSettled, in parts of the half width, is a step that ends it.
+	fitSettled = 1e-5
 	// ridge, in parts of the normal equations' trace, keeps numbers that the points leave
 	// open; 1e-7 moves what they tell by less than that of itself.
 	ridge = 1e-7
@@ -63,6 +65,8 @@ const (
 const (
 	// leastArc, rad, of a circle must show its boundary; less tells no radius.
 	leastArc = math.Pi / 3
+	// mostOfEnd, rad, of a circle may be seen for it to be a slot's end.
+	mostOfEnd = 4 * math.Pi / 3
 	// leastShown of both ends and flanks of a slot, and of each side of a rectangle.
 	leastShown = 0.5
 	// leastLonger is by how much of its width a slot must be longer than wide, leastSquarer
