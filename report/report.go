@@ -417,7 +417,7 @@ type Surface struct {
 	// Unassigned is the share, 0 to 1, that belongs to no feature: of the area
 	// on a mesh, of the points in a cloud.
 	Unassigned *float64 `json:"unassigned,omitempty"`
-	// Band, mm, is what WithinBand is the share of, of the points on features, by deviation;
+	// WithinBand is the share of the points on features that deviate by Band, mm, at most;
 	// RMS, mm, that of their deviations; Percentiles, mm, of the size of these, by per cent.
 	// Package deviation fills them.
 	Band        float64            `json:"band,omitempty"`

@@ -230,7 +230,7 @@ func TestPicture(t *testing.T) {
 	assert.Greater(t, ink, 2000, "not blank")
 	svg, err := p.SVG()
 	require.NoError(t, err)
-	for _, words := range []string{"H1", "240.400\u00b0", "84.000", "Looking at the mounting face P1", "enlarged 20 times"} {
+	for _, words := range []string{"H1", "240.400\u00b0", "84.00", "Looking at the mounting face P1", "enlarged 20 times"} {
 		assert.Contains(t, string(svg), words)
 	}
 }

@@ -3,10 +3,12 @@ package drawing
 import (
 	"errors"
 	"math"
+	"strings"
 
 	"github.com/golang/geo/r2"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // ErrNothing says that a report has no hole, bore or round outline to draw.
@@ -22,14 +24,16 @@ type figure struct {
 }
 
 type ring struct {
-	id     string
-	u      float64 // of the diameter, expanded
+	id     string // empty where it is not named
+	size   string // its diameter, as the view says it
+	part   bool   // only a part of the circle is there, as of a notch
 	centre r2.Point
 	radius float64
 }
 
 type hole struct {
 	id     string
+	says   []string // what the view says of its place, else of its size
 	at     r2.Point
 	radius float64
 	along  r2.Point // half the way between a slot's ends, zero for a round hole
@@ -47,12 +51,29 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 	if mirrored {
 		side = -1
 	}
+	view, err := report.NewView(rep, report.ViewOptions{})
+	if err != nil {
+		return nil, err
+	}
+	items := map[string]*report.Item{}
+	for i := range view.Drill {
+		for k := range view.Drill[i].Items {
+			items[view.Drill[i].Items[k].ID] = &view.Drill[i].Items[k]
+		}
+	}
+	for i := range view.Surfaces {
+		it := &view.Surfaces[i]
+		items[it.ID] = it
+		for k := range it.Like {
+			items[it.Like[k].ID] = &it.Like[k]
+		}
+	}
 	flat := func(v report.Vec) r2.Point { return r2.Point{X: side * v[0], Y: v[1]} }
 	f := &figure{rep: in, lo: r2.Point{X: math.Inf(1), Y: math.Inf(1)}, hi: r2.Point{X: math.Inf(-1), Y: math.Inf(-1)}}
 	walls := map[string]bool{}
 	add := func(list []report.Hole, stud bool) {
 		for _, h := range list {
-			q := hole{id: h.ID, at: flat(h.Centre), radius: h.Diameter / 2, stud: stud}
+			q := hole{id: h.ID, says: says(items[h.ID]), at: flat(h.Centre), radius: h.Diameter / 2, stud: stud}
 			if h.Direction != nil {
 				q.radius = h.Width / 2
 				q.along = flat(*h.Direction).Normalize().Mul(max(0, h.Length-h.Width) / 2)
@@ -69,12 +90,21 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 	for _, c := range in.Cylinders {
 		// A cylinder that leans is no circle in this view.
 		if !walls[c.ID] && math.Abs(c.Axis[2]) > 0.999 {
-			f.edges = append(f.edges, ring{c.ID, c.Uncertainty.Diameter, flat(c.Point), c.Diameter / 2})
-			f.include(f.edges[len(f.edges)-1])
+			r := ring{centre: flat(c.Point), radius: c.Diameter / 2}
+			if it := items[c.ID]; it != nil {
+				r.part = strings.HasPrefix(it.What, "notch") || strings.HasPrefix(it.What, "rounded")
+				if !r.part {
+					r.id, r.size = c.ID, diameter(it.Diameter.WithU())
+				}
+			}
+			f.edges = append(f.edges, r)
+			f.include(r)
 		}
 	}
 	for _, b := range in.BoltCircles {
-		f.pitches = append(f.pitches, ring{b.ID, b.Uncertainty.PitchDiameter, flat(b.Centre), b.PitchDiameter / 2})
+		u := b.Uncertainty.PitchDiameter
+		size := wording.Fixed(b.PitchDiameter, wording.Decimals(u)) + wording.PlusMinus(u, wording.Decimals(u))
+		f.pitches = append(f.pitches, ring{id: b.ID, size: diameter(size), centre: flat(b.Centre), radius: b.PitchDiameter / 2})
 		f.include(f.pitches[len(f.pitches)-1])
 	}
 	if !(f.lo.X < f.hi.X) {
@@ -82,6 +112,26 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 	}
 	return f, nil
 }
+
+// says is a hole's angle and how far it is off, or where it has none its diameter.
+func says(it *report.Item) []string {
+	switch {
+	case it == nil:
+		return nil
+	case it.Angle.Decimals == 0:
+		return []string{diameter(it.Diameter.String())}
+	case it.Off.Decimals == 0:
+		return []string{it.Angle.String() + "\u00b0"}
+	}
+	off := it.Off.Signed() + "\u00b0"
+	if it.Turned || it.Shifted {
+		off += " !"
+	}
+	return []string{it.Angle.String() + "\u00b0", off}
+}
+
+// diameter is a length with the sign for a diameter, and a true plus-minus sign.
+func diameter(s string) string { return "\u00d8" + strings.ReplaceAll(s, "+-", "\u00b1") }
 
 func (f *figure) include(c ring) {
 	r := r2.Point{X: c.radius, Y: c.radius}
@@ -94,7 +144,11 @@ func (f *figure) include(c ring) {
 // its circle.
 func (f *figure) draw(p *painter, arm float64) {
 	for _, c := range f.edges {
-		p.circle(edge, c.centre, c.radius)
+		n := edge
+		if c.part {
+			n = narrow
+		}
+		p.circle(n, c.centre, c.radius)
 	}
 	for _, c := range f.pitches {
 		p.circle(chain, c.centre, c.radius)

@@ -26,8 +26,10 @@ const (
 	// pagePictureSize and pageRoom are those of a picture for a page, and touch is by how much
 	// a hole's button there is larger than the hole.
 	pagePictureSize = 120 * mm
-	pageRoom        = 0.34
+	pageRoom        = 0.24
 	touch           = 1.5 * mm
+	// mostLabelled is of how many holes the figures stand at each; of more only the names do.
+	mostLabelled = 24
 	// arrowShare is how long the longest deviation is drawn, as a share of the part's size.
 	arrowShare = 0.06
 )

@@ -2,10 +2,13 @@ package drawing
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"html"
 	"io"
 	"math"
+	"slices"
+	"strings"
 
 	"github.com/golang/geo/r2"
 	"golang.org/x/image/colornames"
@@ -48,7 +51,7 @@ func newPicture(rep *report.Report, part string, width vg.Length, room float64, 
 	}
 	size := f.hi.Sub(f.lo)
 	side := max(size.X, size.Y)
-	border := r2.Point{X: room * side, Y: 0.6 * room * side}
+	border := r2.Point{X: room * side, Y: 0.75 * room * side}
 	p := &Picture{f: f, lo: f.lo.Sub(border), hi: f.hi.Add(border), width: width, notesHeight: notes, part: part}
 	size = p.hi.Sub(p.lo)
 	p.scale = p.width / vg.Length(size.X)
@@ -175,29 +178,21 @@ func (f *figure) hole(id string) *hole {
 	return nil
 }
 
-// labels writes each hole's number, and its angle and how far it is off beside it.
+// labels writes each hole's number, and what is said of it.
 func (p *Picture) labels(t *painter) {
-	done := map[string]bool{}
-	for k := range p.f.rep.BoltCircles {
-		b := &p.f.rep.BoltCircles[k]
-		centre := r2.Point{X: b.Centre[0], Y: b.Centre[1]}
+	about := map[string]r2.Point{} // the middle of its bolt circle
+	for _, b := range p.f.rep.BoltCircles {
 		for _, c := range b.Clocking {
-			h := p.f.hole(c.Hole)
-			if h == nil {
-				continue
-			}
-			lines := []string{c.Hole, fmt.Sprintf("%.3f\u00b0", c.AngleDeg)}
-			if c.FromPatternDeg != nil {
-				lines = append(lines, fmt.Sprintf("%+.3f\u00b0 \u00b1%.3f", *c.FromPatternDeg, c.FromPatternUncertaintyDeg))
-			}
-			p.label(t, h, h.at.Sub(centre), lines)
-			done[c.Hole] = true
+			about[c.Hole] = r2.Point{X: b.Centre[0], Y: b.Centre[1]}
 		}
 	}
 	for i := range p.f.holes {
-		if h := &p.f.holes[i]; !done[h.id] {
-			p.label(t, h, h.at, []string{h.id, fmt.Sprintf("\u00d8%.2f", 2*h.radius)})
+		h := &p.f.holes[i]
+		lines := append([]string{h.id}, h.says...)
+		if off := strings.HasSuffix(lines[len(lines)-1], "!"); len(p.f.holes) > mostLabelled && !off {
+			lines = lines[:1]
 		}
+		p.label(t, h, h.at.Sub(about[h.id]), lines)
 	}
 }
 
@@ -243,7 +238,7 @@ func (p *Picture) label(t *painter, h *hole, out r2.Point, lines []string) {
 // crosses reports whether an edge, with a little room beyond it, holds some of a box's
 // corners but not all.
 func (f *figure) crosses(low, box r2.Point) bool {
-	for _, c := range f.edges {
+	for _, c := range slices.Concat(f.edges, f.pitches) {
 		inside := 0
 		for _, share := range [...]r2.Point{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 0, Y: 1}, {X: 1, Y: 1}} {
 			corner := low.Add(r2.Point{X: share.X * box.X, Y: share.Y * box.Y})
@@ -258,18 +253,29 @@ func (f *figure) crosses(low, box r2.Point) bool {
 	return false
 }
 
-// sizes writes the diameter of each circle inside it, right of its lowest point.
+// sizes writes the diameter of each circle that has a name inside it, right of its lowest
+// point; a page has the diameters beside its picture, and there is only the name. Where two
+// would lie on each other, the inner one is left out.
 func (p *Picture) sizes(t *painter) {
 	gap := 0.008 * p.hi.Sub(p.lo).X
-	for _, c := range append(p.f.edges, p.f.pitches...) {
-		s := fmt.Sprintf("%s \u00d8%.3f \u00b1%.3f", c.id, 2*c.radius, c.u)
+	list := slices.Concat(p.f.edges, p.f.pitches)
+	slices.SortStableFunc(list, func(a, b ring) int { return cmp.Compare(b.radius, a.radius) })
+	var done []vg.Point
+	for _, c := range list {
+		s := c.id + " " + c.size
 		if p.notesHeight == 0 {
-			s = c.id // a page has the numbers beside it
+			s = c.id
 		}
 		face := t.face(small, false)
 		right := gap + float64(face.Width(s)/p.scale)
-		down := math.Sqrt(max(0, c.radius*c.radius-right*right)) - gap
-		t.write(t.at(c.centre.Add(r2.Point{X: gap, Y: -down})), small, false, 0, 0, s)
+		at := t.at(c.centre.Add(r2.Point{X: gap, Y: gap - math.Sqrt(max(0, c.radius*c.radius-right*right))}))
+		if c.id == "" || slices.ContainsFunc(done, func(q vg.Point) bool {
+			return math.Abs(float64(q.X-at.X)) < float64(face.Width(s)) && math.Abs(float64(q.Y-at.Y)) < float64(small)
+		}) {
+			continue
+		}
+		t.write(at, small, false, 0, 0, s)
+		done = append(done, at)
 	}
 }
 
@@ -294,7 +300,7 @@ func (p *Picture) axes(t *painter) {
 func (p *Picture) Notes() []string {
 	lines := []string{fmt.Sprintf("Looking at the mounting face %s: angles run counter-clockwise; the mating part sees them clockwise.", p.f.rep.Frame.Face)}
 	if _, factor := p.offs(); factor > 0 {
-		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. Second figure: off from the pattern.", factor))
+		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. Second figure: off from the pattern, degrees.", factor))
 	}
 	return append(lines, "Measured from a scan, millimetres. A scan approves nothing.")
 }
@@ -305,7 +311,7 @@ func (p *Picture) notes(t *painter) {
 	var lines []string
 	for k := range rep.BoltCircles {
 		b := &rep.BoltCircles[k]
-		lines = append(lines, fmt.Sprintf("%s: %d holes on a bolt circle of %.3f \u00b1%.3f mm", b.ID, len(b.Holes), b.PitchDiameter, b.Uncertainty.PitchDiameter))
+		lines = append(lines, fmt.Sprintf("%s: %d holes on a bolt circle of %s mm", b.ID, len(b.Holes), strings.TrimPrefix(p.f.pitches[k].size, "\u00d8")))
 	}
 	lines = append(lines, p.Notes()...)
 	lines = lines[max(0, len(lines)-noteLines+1):]

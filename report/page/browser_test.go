@@ -7,6 +7,7 @@ import (
 	"context"
 	"fmt"
 	"image/png"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -20,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/mesh/scansim"
+	"spotface/report"
 	"spotface/report/page"
 )
 
@@ -157,15 +159,36 @@ func TestPageInABrowser(t *testing.T) {
 	b.keep("dark")
 }
 
-// Printed, the demo's page is one sheet of A4 and one of Letter.
+// Printed, the demo's page is one sheet of A4 and one of Letter, and so is that of a part with
+// 36 holes.
 func TestPrintIsOnePage(t *testing.T) {
-	b := open(t, demo(t))
-	for name, size := range map[string]chromedp.PaperSize{"A4": chromedp.PaperA4, "Letter": chromedp.PaperLetter} {
-		pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPreferCSSPageSize()))
-		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), name+".pdf"), pdf, 0o644))
-		assert.Equal(t, 1, bytes.Count(pdf, []byte("/Type /Page\n")), name)
+	for part, p := range map[string]page.Page{"demo": demo(t), "many": {Report: manyHoles(36)}} {
+		b := open(t, p)
+		for paper, size := range map[string]chromedp.PaperSize{"A4": chromedp.PaperA4, "Letter": chromedp.PaperLetter} {
+			pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPreferCSSPageSize()))
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), part+paper+".pdf"), pdf, 0o644))
+			assert.Equal(t, 1, bytes.Count(pdf, []byte("/Type /Page\n")), "%s, %s", part, paper)
+		}
 	}
+}
+
+// manyHoles is a bolt circle of n holes.
+func manyHoles(n int) *report.Report {
+	zero := 0.0
+	rep := &report.Report{Schema: report.Schema, Scan: report.Scan{File: "ring.stl", Noise: 0.02, Points: 1e5},
+		Frame: &report.Frame{X: report.Vec{1}, Y: report.Vec{0, 1}, Z: report.Vec{0, 0, 1}, Face: "P1", Axis: "B1", Clock: "H1"}}
+	b := report.BoltCircle{ID: "B1", PitchDiameter: 250, Nominal: &report.Nominal{Positions: n, SpacingDeg: 360 / float64(n), FullRing: true}}
+	for i := range n {
+		id, deg := fmt.Sprintf("H%d", i+1), 360*float64(i)/float64(n)
+		sin, cos := math.Sincos(deg * math.Pi / 180)
+		at := [2]float64{125 * cos, 125 * sin}
+		rep.Holes = append(rep.Holes, report.Hole{ID: id, Kind: "round", Diameter: 9, XY: &at, Centre: report.Vec{at[0], at[1]}})
+		b.Holes = append(b.Holes, id)
+		b.Clocking = append(b.Clocking, report.Clocking{Hole: id, AngleDeg: deg, DeviationDeg: &zero, FromPatternDeg: &zero, UncertaintyDeg: 0.03, OnPattern: true})
+	}
+	rep.BoltCircles = []report.BoltCircle{b}
+	return rep
 }
 
 // axe-core, of the npm registry, finds nothing serious, with everything unfolded, in either

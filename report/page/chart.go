@@ -103,7 +103,7 @@ func spacingCharts(rep *report.Report) []chart {
 		if lower != nil || upper != nil {
 			text = append(text, "Broken lines: the plan's band.")
 		}
-		room := max(0.08*(hi-lo), 1e-6)
+		room := max(0.08*(hi-lo), leastRange)
 		c := &canvas{width: chartWidth, height: chartHeight}
 		at := c.axis(lo-room, hi+room, true)
 		c.line("zero", chartLeft, at(0), c.width-4, at(0))

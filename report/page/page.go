@@ -49,6 +49,7 @@ type sheet struct {
 	Drawing    template.HTML
 	Notes      []string // of the drawing, or why there is none
 	Drills     []drill
+	Many       bool // holes: in print their tables stand beside the drawing
 	Budgets    []details
 	Tables     []details
 	Charts     []chart
@@ -106,6 +107,7 @@ func Write(w io.Writer, p Page) error {
 			s.Tables = append(s.Tables, newDetails(d))
 		}
 	}
+	holes := 0
 	for i := range v.Drill {
 		d := &v.Drill[i]
 		var ids []string
@@ -113,7 +115,9 @@ func Write(w io.Writer, p Page) error {
 			ids = append(ids, it.ID)
 		}
 		s.Drills = append(s.Drills, drill{d.Title, newTable(d.Table(v.Unit), ids)})
+		holes += len(d.Items)
 	}
+	s.Many = holes > fewHoles
 	for _, b := range report.Budgets(p.Report) {
 		s.Budgets = append(s.Budgets, newDetails(b))
 	}

@@ -106,18 +106,22 @@ const unit = a => { const l = Math.hypot(...a); return a.map(v => v / l); };
 const vertexShader = `#version 300 es
 uniform mat3 turn; uniform vec3 centre; uniform vec2 scale, shift; uniform float enlarge, size; uniform vec3 colours[12]; uniform vec4 plain;
 in vec3 place, normal; in float deviation, kind;
-out vec3 colour; out float ideal;
+out vec3 colour, eye; out float ideal;
 void main() {
   vec3 q = turn * (place + normal * deviation * enlarge - centre);
   gl_Position = vec4(q.xy * scale + shift, -q.z * size, 1);
   gl_PointSize = 2.5;
-  float lit = normal == vec3(0) ? 1. : .62 + .38 * abs((turn * normal).z);
-  colour = mix(colours[int(kind)], plain.rgb, plain.a) * lit;
+  eye = q;
+  colour = mix(colours[int(kind)], plain.rgb, plain.a);
   ideal = kind > 10.5 && plain.a > 0. ? 0. : 1.; // a point of no surface has no ideal place
 }`;
 const fragmentShader = `#version 300 es
-precision mediump float; uniform float opacity; in vec3 colour; in float ideal; out vec4 pixel;
-void main() { if (ideal < .99) discard; pixel = vec4(colour, opacity); }`;
+precision highp float; uniform float opacity, shade; in vec3 colour, eye; in float ideal; out vec4 pixel;
+void main() {
+  if (ideal < .99) discard;
+  vec3 n = cross(dFdx(eye), dFdy(eye)); // each triangle is lit by itself, so that edges are sharp
+  pixel = vec4(colour * (1. - shade + shade * abs(n.z) / max(length(n), 1e-12)), opacity);
+}`;
 
 async function start() {
   const canvas = document.getElementById('gl');
@@ -218,8 +222,10 @@ async function start() {
     };
     const surface = () => {
       gl.bindVertexArray(scan);
+      gl.uniform1f(at('shade'), mesh ? .38 : 0);
       if (mesh) gl.drawElements(gl.TRIANGLES, corners.length, gl.UNSIGNED_INT, 0);
       else gl.drawArrays(gl.POINTS, 0, head.points);
+      gl.uniform1f(at('shade'), 0);
     };
     if (ask('scan-on').checked) {
       style(+ask('enlarge').value, [0, 0, 0, 0], 1);
@@ -248,7 +254,7 @@ async function start() {
     names.forEach((s, k) => {
       const hole = head.holes[k], [x, y] = onScreen(hole.centre);
       s.style.left = x + 'px';
-      s.style.top = y + 'px';
+      s.style.top = (hole.radius * zoom < 15 ? y - hole.radius * zoom - 9 : y) + 'px'; // beside a small hole
       s.className = hole.id === picked ? 'picked' : '';
     });
     canvas.dataset.drawn = Math.round(performance.now());

@@ -158,6 +158,7 @@ type head struct {
 	Points, Triangles int
 	Lo, Size          [3]float64
 	Deviation         float64
+	Rings, Holes      []any
 }
 
 // sceneOf reads what the page's script reads.
@@ -204,6 +205,8 @@ func TestSceneIsTheScan(t *testing.T) {
 	p := rough(20)
 	h, raw := sceneOf(t, write(t, p))
 	require.Equal(t, 400, h.Points)
+	assert.NotNil(t, h.Rings, "a list, even if empty")
+	assert.NotNil(t, h.Holes)
 	require.Equal(t, len(p.Scan.Triangles), h.Triangles)
 	for i := range h.Points {
 		var got r3.Vector

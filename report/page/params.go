@@ -8,8 +8,12 @@ const (
 	mostPoints    = 400_000
 	// cellGrowth is by how much larger cells are tried where thinning leaves too many.
 	cellGrowth = 1.15
+	// fewHoles fit below the drawing on a printed sheet (TestPrintIsOnePage).
+	fewHoles = 10
 	// bins of the histogram, an odd number so that one is about zero.
 	bins = 61
+	// leastRange, degrees, is shown of spacing on each side at least, however exact the scan.
+	leastRange = 0.005
 	// mostWalls is how many holes have a picture of their wall, and wallPoints how many points
 	// it shows at most.
 	mostWalls  = 6

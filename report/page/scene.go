@@ -51,7 +51,7 @@ func newScene(p Page) *scene {
 		f := rep.Frame
 		rep, scan = in, scan.In(f.Origin.R3(), f.X.R3(), f.Y.R3(), f.Z.R3())
 	}
-	h := sceneHead{}
+	h := sceneHead{Rings: []sceneRing{}, Holes: []sceneRing{}} // lists for the script, also where empty
 	for _, e := range p.Deviations.Legend() {
 		h.Colours = append(h.Colours, e.Colour)
 	}
