@@ -28,10 +28,10 @@ const biasHoles = 4
 // add scans one part and adds its holes; without walls only rims are left, cut off
 // a voxel below the face.
 func (c *bias) add(tb testing.TB, seed uint64, walls bool) {
-	const pitch, voxel = 32, 0.3
+	const pitch, voxel = 26, 0.3
 	rng := rand.New(rand.NewPCG(seed, 81))
 	d := 5 + 4*rng.Float64()
-	part := scansim.Flange(scansim.FlangeSpec{Diameter: 46, Thickness: 6, Bore: 12, PitchDiameter: pitch, HoleDiameter: d, Holes: biasHoles})
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 39, Thickness: 6, Bore: 8, PitchDiameter: pitch, HoleDiameter: d, Holes: biasHoles})
 	var gap [biasHoles]float64 // its direction from the hole's centre, rad
 	for k := range gap {
 		gap[k] = 2 * math.Pi * rng.Float64()

@@ -13,9 +13,8 @@ import (
 )
 
 func TestBoltUp(t *testing.T) {
-	plan, scan := smallFiles(t)
-	saved := filepath.Join(t.TempDir(), "port.json")
-	require.Equal(t, exitConforming, spotface(t, "measure", scan, "-o", saved, "--format", "json").code)
+	plan, _ := smallFiles(t)
+	saved := write(t, t.TempDir(), "port.json", smallJSON(t))
 
 	r := spotface(t, "boltup", saved, plan, "--format", "json")
 	require.Equal(t, exitConforming, r.code, r.stderr)

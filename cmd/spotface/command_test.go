@@ -76,7 +76,7 @@ func names(t *testing.T, dir string) []string {
 // 60 degrees on 40 mm, exactly. It is coarse, so the plan's bands are wide.
 var smallOnce = sync.OnceValue(func() error {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 56, Thickness: 5, Bore: 20, PitchDiameter: 40})
-	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.8, Noise: 0.01})
+	scan, _, err := scansim.Fused(context.Background(), part, scansim.FusedOptions{Seed: 3, Voxel: 1, Noise: 0.01})
 	if err != nil {
 		return err
 	}
@@ -106,4 +106,18 @@ func smallFiles(t *testing.T) (plan, scan string) {
 	t.Helper()
 	require.NoError(t, smallOnce())
 	return filepath.Join(scratch, "small.yaml"), filepath.Join(scratch, "small.stl")
+}
+
+// smallSaved is the saved report of the small scan, which is judged as the scan would be.
+func smallSaved(t *testing.T) string {
+	smallJSON(t)
+	return filepath.Join(scratch, "small.json")
+}
+
+// smallJSON is what that report holds.
+func smallJSON(t *testing.T) string {
+	t.Helper()
+	data, err := measuredOnce()
+	require.NoError(t, err)
+	return data
 }

@@ -36,7 +36,7 @@ func TestStandardInput(t *testing.T) {
 }
 
 func TestTheExtensionSaysTheFormat(t *testing.T) {
-	_, scan := smallFiles(t)
+	plan, _ := smallFiles(t)
 	for name, c := range map[string]struct {
 		file string
 		args []string
@@ -48,7 +48,7 @@ func TestTheExtensionSaysTheFormat(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			out := filepath.Join(t.TempDir(), c.file)
-			r := spotface(t, append([]string{"measure", scan, "-o", out}, c.args...)...)
+			r := spotface(t, append([]string{"check", plan, smallSaved(t), "-o", out}, c.args...)...)
 			require.Equal(t, exitConforming, r.code, r.stderr)
 			got, err := os.ReadFile(out)
 			require.NoError(t, err)
