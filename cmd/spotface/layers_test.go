@@ -41,9 +41,10 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment", "spotface/report"},
 		"spotface/report/page":      {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/report", "spotface/report/deviation", "spotface/report/drawing", "spotface/report/wording"},
 
-		"spotface/mesh/scansim/trials":      {}, // bounds of tests
-		"spotface/mesh/scansim/formed":      {"spotface/mesh", "spotface/mesh/scansim"},
-		"spotface/report/internal/testpart": {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt"},
+		"spotface/mesh/scansim/trials":        {}, // bounds of tests
+		"spotface/mesh/scansim/formed":        {"spotface/mesh", "spotface/mesh/scansim"},
+		"spotface/report/internal/testreport": {"spotface/mesh", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/internal/testpart"},
+		"spotface/report/internal/testpart":   {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt"},
 	}
 	// What every package may use.
 	common := []string{"spotface/mesh/geom", "spotface/mesh/parallel"}

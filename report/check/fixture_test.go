@@ -1,16 +1,13 @@
 package check
 
 import (
-	"bytes"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
-	"spotface/bolt"
-	"spotface/fit/segment"
-	"spotface/mesh"
 	"spotface/report"
 	"spotface/report/internal/testpart"
+	"spotface/report/internal/testreport"
 	"spotface/report/plan"
 )
 
@@ -19,19 +16,6 @@ func parse(t testing.TB, yaml string) *plan.Plan {
 	p, err := plan.Parse("port.yaml", []byte(yaml))
 	require.NoError(t, err)
 	return p
-}
-
-func reportOf(t testing.TB, p testpart.Part) *report.Report {
-	t.Helper()
-	s, seg, m := p.Measure(t)
-	return built(t, s, seg, m)
-}
-
-func built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *report.Report {
-	t.Helper()
-	rep, err := report.Build(t.Context(), s, seg, m)
-	require.NoError(t, err)
-	return rep
 }
 
 func judgedBy(t testing.TB, rep *report.Report, p *plan.Plan) *report.Report {
@@ -52,22 +36,6 @@ func checked(t testing.TB, p testpart.Part, yaml string) *report.Report {
 	return judged(t, reportOf(t, p), yaml)
 }
 
-func textOf(t testing.TB, rep *report.Report) string {
-	t.Helper()
-	v, err := report.NewView(rep, report.ViewOptions{})
-	require.NoError(t, err)
-	var b bytes.Buffer
-	require.NoError(t, report.WriteText(&b, report.TextOptions{Full: true}, v))
-	return b.String()
-}
-
-func jsonOf(t testing.TB, rep *report.Report) string {
-	t.Helper()
-	var b bytes.Buffer
-	require.NoError(t, report.WriteJSON(&b, rep))
-	return b.String()
-}
-
 func find(t *testing.T, rep *report.Report, feature string, what report.Characteristic) report.Result {
 	t.Helper()
 	for _, r := range rep.Results {
@@ -78,3 +46,5 @@ func find(t *testing.T, rep *report.Report, feature string, what report.Characte
 	require.Fail(t, "no such result", "%s %s in %v", feature, what, rep.Results)
 	return report.Result{}
 }
+
+var reportOf, built, textOf, jsonOf = testreport.Of, testreport.Built, testreport.Full, testreport.JSON

@@ -15,6 +15,7 @@ import (
 	"spotface/report"
 	"spotface/report/check"
 	"spotface/report/internal/testpart"
+	"spotface/report/internal/testreport"
 	"spotface/report/plan"
 )
 
@@ -25,18 +26,7 @@ func parse(t testing.TB, yaml string) *plan.Plan {
 	return p
 }
 
-func reportOf(t testing.TB, p testpart.Part) *report.Report {
-	t.Helper()
-	s, seg, m := p.Measure(t)
-	return built(t, s, seg, m)
-}
-
-func built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *report.Report {
-	t.Helper()
-	rep, err := report.Build(t.Context(), s, seg, m)
-	require.NoError(t, err)
-	return rep
-}
+var reportOf, built = testreport.Of, testreport.Built
 
 func draftOf(t *testing.T, rep *report.Report) string {
 	t.Helper()
