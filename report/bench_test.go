@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// A ring of 40 holes that scatter: the longest search for those that stand out.
+// A ring of 40 holes that scatter: the longest search for those that are off.
 func BenchmarkFindStandoutsOf40(b *testing.B) {
 	var angles []float64
 	for i := range 40 {

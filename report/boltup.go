@@ -17,7 +17,7 @@ import (
 	"spotface/report/wording"
 )
 
-// unitTolerance is by how much the length of a direction in a report may differ from one:
+// unitTolerance is the largest difference from one of a direction's length in a report:
 // more than its digits make it, so that the report was damaged.
 const unitTolerance = 1e-6
 

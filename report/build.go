@@ -65,7 +65,7 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 	}
 	rep.nameSizes(s)
 	if err := ctx.Err(); err != nil {
-		return nil, err // a form or a share may not have been told
+		return nil, err // a form or a share may be missing
 	}
 	return rep, nil
 }

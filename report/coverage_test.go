@@ -39,7 +39,7 @@ type wholeScanner struct {
 	scan func(tb testing.TB, p *scansim.Part, seed uint64, rng *rand.Rand, f flange) (*mesh.Scan, scansim.Truth)
 }
 
-// flange is what a scanner is told of a part.
+// flange is what a scanner knows of a part.
 type flange struct {
 	radius float64 // of its holes, mm
 	size   float64 // of its disc, as a share of the study's

@@ -20,7 +20,7 @@ const (
 	formPoints    = 100_000
 	interiorLeast = 1.0 / 3
 	leastArc      = 270
-	// formGain is by how much residuals of a plane exceed those of a quiet one of its size
+	// formGain is the factor by which residuals of a plane exceed those of a quiet one of its size
 	// where it has form. By trial: faces of one scan that have none differ by a third.
 	formGain = 1.5
 )

@@ -2,7 +2,7 @@ package report
 
 import "slices"
 
-// Judgement is how a measured part stands against a plan, as report/check finds it.
+// Judgement is how a measured part compares with a plan, as report/check finds it.
 type Judgement struct {
 	Part         string // the plan's
 	Revision     string // the plan's
@@ -16,7 +16,7 @@ type Judgement struct {
 	Notes []string
 	// Warnings are complete sentences about plan and scan that may make the verdicts wrong.
 	Warnings []string
-	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
+	// Scale compares the scan with lengths taken by hand; nil: there are none.
 	Scale *Scale
 	// Frame is the datum frame where the plan wants it, and BoltCircles are the
 	// report's, those that the plan names counted and clocked as it has them.

@@ -127,7 +127,7 @@ func (j *JointCovariance) sound() bool {
 	return n%2 == 0 && len(j.Matrix) == n && !slices.ContainsFunc(j.Matrix, wrong)
 }
 
-// row is where a hole's x stands in the matrix, -1 where it shares nothing.
+// row is the row of a hole's x in the matrix, -1 where it shares nothing.
 func (j *JointCovariance) row(hole string) int {
 	if j == nil {
 		return -1

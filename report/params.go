@@ -1,12 +1,12 @@
 package report
 
 const (
-	// sameDrill is by how much of their size holes of one drill differ at most: a
+	// sameDrill is the largest difference of holes of one drill, as a share of their size: a
 	// tolerance of grade 11 is 90 um at 6.6 mm. Common practice, no source.
 	// TestEqualHolesAreNamedTogether.
 	sameDrill = 0.01
 
-	// sameWork is by how much, mm, depths and counterbores that are told as one differ at
+	// sameWork is how far, mm, depths and counterbores that are listed as one differ at
 	// most: floors are not finished. Common practice, no source. TestHowHolesAreMade.
 	sameWork = 0.2
 

@@ -13,7 +13,7 @@ import (
 // with one scale in the planes of the layers and one along the build direction, which is taken
 // as perpendicular to the mounting face, and one offset for holes and one for outside diameters.
 type Printed struct {
-	InPlane *PrintError `json:"in_plane_scale,omitempty"` // nil: not to be told from this part
+	InPlane *PrintError `json:"in_plane_scale,omitempty"` // nil: this part does not show it
 	Along   *PrintError `json:"along_scale,omitempty"`
 	Holes   *PrintError `json:"hole_offset,omitempty"`    // mm, below zero where holes came out small
 	Outside *PrintError `json:"outside_offset,omitempty"` // mm

@@ -9,7 +9,7 @@ import (
 // Schema is the name and version of the report's JSON form.
 const Schema = "spotface-report/1"
 
-// Report is what one scan shows, and, after Check, how it stands against a
+// Report is what one scan shows, and, after Check, how it compares with a
 // plan. Its JSON names are fixed. A field that does not apply, or that the scan
 // did not show, is absent: zero in the numbers marked omitempty, nil in the
 // pointers.
@@ -30,12 +30,12 @@ type Report struct {
 	Patterns []HolePattern `json:"patterns,omitempty"`
 	Results  []Result      `json:"results,omitempty"`
 	Surface  *Surface      `json:"surface,omitempty"`
-	// Bore is the main bore where it meets the mounting face, its axis held square to
+	// Bore is the main bore where it meets the mounting face, its axis held perpendicular to
 	// it where its wall allows that: the frame's origin. Its id is that of its cylinder.
 	Bore *Hole `json:"bore,omitempty"`
 	// Only are the ids that the measurement was asked to keep; empty: all.
 	Only []string `json:"only,omitempty"`
-	// Scale says how the scan stands to lengths taken by hand; nil: there are none.
+	// Scale compares the scan with lengths taken by hand; nil: there are none.
 	Scale   *Scale  `json:"scale,omitempty"`
 	Verdict Verdict `json:"verdict,omitempty"`
 	// PlanChecksum is that of the plan which it was judged by.
@@ -138,7 +138,7 @@ type Plane struct {
 	Normal   Vec      `json:"normal"`
 	RMS      float64  `json:"rms"`
 	Flatness *float64 `json:"flatness,omitempty"`
-	// FormOrNoise says that Flatness may all be noise which hangs together over so
+	// FormOrNoise says that Flatness may all be noise that is correlated over so
 	// much of the face that it looks like form.
 	FormOrNoise bool        `json:"form_or_noise,omitempty"`
 	Form        string      `json:"form,omitempty"`        // see segment.Form
@@ -362,7 +362,7 @@ type Clocking struct {
 	RadialFromOthers  *float64 `json:"radial_from_others,omitempty"`
 	// FromPatternDeg is how far the hole is turned from the ring that the other holes on
 	// pattern make, FromPatternOut how far out of it the hole lies, mm; nil where too few
-	// holes make a ring of their own. OnPattern says that it does not stand out.
+	// holes make a ring of their own. OnPattern says that it is one of them.
 	FromPatternDeg            *float64 `json:"from_pattern_deg,omitempty"`
 	FromPatternUncertaintyDeg float64  `json:"from_pattern_uncertainty_deg,omitempty"`
 	FromPatternOut            *float64 `json:"from_pattern_out,omitempty"`
@@ -407,12 +407,12 @@ type Standout struct {
 	// Out is how far it lies outward of the circle of the rest, mm.
 	Out  float64 `json:"out"`
 	OutU float64 `json:"out_uncertainty"`
-	// Turned and Shifted say which of the two stands out of its uncertainty.
+	// Turned and Shifted say which of the two is more than its uncertainty.
 	Turned  bool `json:"turned"`
 	Shifted bool `json:"shifted"`
 }
 
-// Surface says how the scanned surface stands to the shapes found in it.
+// Surface compares the scanned surface with the shapes found in it.
 type Surface struct {
 	// Unassigned is the share, 0 to 1, that belongs to no feature: of the area
 	// on a mesh, of the points in a cloud.

@@ -1,6 +1,6 @@
 package report
 
-// Scale says how the scan's scale stands to lengths that were taken by hand.
+// Scale compares the scan's scale with lengths that were taken by hand.
 type Scale struct {
 	// Factor is the lengths by hand over the scanned ones, the weighted mean,
 	// with its expanded uncertainty: of those that set the scale, where some do,

@@ -29,7 +29,7 @@ func (b *viewer) openPoints() {
 }
 
 // FormOrNoise is what is in the way where noise looks like form.
-const FormOrNoise = "the scan's noise hangs together over so much of it that form cannot be told from noise"
+const FormOrNoise = "the scan's noise is correlated over so much of it that form cannot be distinguished from noise"
 
 // gap is the distance of the deviation from the nearest limit: an uncertainty below
 // it decides.

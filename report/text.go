@@ -27,7 +27,7 @@ type TextOptions struct {
 }
 
 // WriteText writes what v says for a person. Of several parts it first says how each
-// stands, with a table of the characteristics by part.
+// is judged, with a table of the characteristics by part.
 func WriteText(w io.Writer, opt TextOptions, views ...*View) error {
 	var b strings.Builder
 	if len(views) > 1 {

@@ -11,7 +11,7 @@ import (
 	"spotface/report/internal/testpart"
 )
 
-// A slot is told by width and length over all, each with its uncertainty.
+// A slot is listed by width and length over all, each with its uncertainty.
 func TestSlotInTextAndReport(t *testing.T) {
 	s, seg, m := (testpart.Part{U: 0.01}).Measure(t)
 	m.Holes = append(m.Holes, bolt.Hole{ID: "H1", Kind: bolt.Slot, Width: 6, Length: 14, WidthU: 0.01, LengthU: 0.02,

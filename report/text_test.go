@@ -12,7 +12,7 @@ import (
 	"spotface/report/internal/testpart"
 )
 
-// Read these as the fabricator does: what is off, by how much, which way, and
+// Read these as the fabricator does: what is off, how far, which way, and
 // what to do next.
 func TestTextGoldens(t *testing.T) {
 	good := testpart.Kettle()

@@ -45,7 +45,7 @@ type Drill struct {
 // Item is a hole, stud or surface. A number without decimals is absent.
 type Item struct {
 	ID       string
-	Like     []Item // others that are alike, told by this one
+	Like     []Item // others that are alike, listed by this one
 	What     string // "hole", "slot", "stud", "bore", "outside diameter", "chamfer", ...
 	Of       string // the pattern it belongs to, or the hole that it is a countersink of
 	Face     string
@@ -173,7 +173,7 @@ func (b *viewer) about() {
 	}
 }
 
-// verdict says how the part stands against the plan, and what is wrong in it.
+// verdict says how the part compares with the plan, and what is wrong in it.
 func (b *viewer) verdict() {
 	n := len(b.results)
 	if b.rep.Verdict == "" || n == 0 {

@@ -54,7 +54,7 @@ func Budgets(rep *Report) []Section {
 	}
 	if len(out) > 0 {
 		out = append(out, Section{Title: "How to read this",
-			Text: []string{"u is a standard uncertainty; +- is k times the combined one. Sensitivity is by how much the result changes for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few."}})
+			Text: []string{"u is a standard uncertainty; +- is k times the combined one. Sensitivity is the change of the result for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few."}})
 	}
 	return out
 }

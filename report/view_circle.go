@@ -14,7 +14,7 @@ import (
 func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	n := len(c.Clocking)
 	if n == 0 {
-		return []Statement{{Text: c.ID + ": a bolt circle whose holes are not told."}}
+		return []Statement{{Text: c.ID + ": a bolt circle whose holes are not known."}}
 	}
 	thing := "hole"
 	if strings.HasPrefix(c.Clocking[0].Hole, "D") {

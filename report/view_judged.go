@@ -50,9 +50,9 @@ func (r *Result) scanID() string {
 	return r.Feature
 }
 
-// sentences tells the results of one verdict, one line each. More than three like
-// ones (a characteristic of the holes of one circle) are told as one, by the
-// worst. A missing feature is told once.
+// sentences says the results of one verdict, one line each. More than three like
+// ones (a characteristic of the holes of one circle) are one line, by the
+// worst. A missing feature has one line.
 func sentences(results []Result, v Verdict) []string {
 	var out []string
 	for _, g := range likeResults(results, func(r *Result) bool { return r.Verdict == v }) {
@@ -88,7 +88,7 @@ func (r *Result) probability() float64 {
 func plain(c Characteristic) string { return strings.ReplaceAll(string(c), "_", " ") }
 
 // likeResults groups those results that are wanted by circle and characteristic, each of a
-// feature beside circles by itself, in the order they stand.
+// feature beside circles by itself, in their order.
 func likeResults(results []Result, wanted func(*Result) bool) [][]*Result {
 	var groups [][]*Result
 	at := make(map[string]int)

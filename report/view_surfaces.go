@@ -9,7 +9,7 @@ import (
 	"spotface/report/wording"
 )
 
-// Roles of round surfaces by how much of their circumference is there.
+// Roles of round surfaces by the share of their circumference that is there.
 const (
 	// fewDegrees and less of a cylinder is a rounded corner or edge; common practice, no
 	// source. TestRoundSurfacesAreNamed.
@@ -20,7 +20,7 @@ const (
 )
 
 // surfaces names the faces and the round surfaces that are no hole's wall. What is alike
-// is told once.
+// is listed once.
 func (b *viewer) surfaces() {
 	rep := b.rep
 	walls := make(map[string]string) // ids of walls: whose they are
@@ -303,7 +303,7 @@ func (b *viewer) tables() {
 	var unclear []string
 	for _, it := range b.v.Surfaces {
 		if strings.HasSuffix(it.FormKind, orNoiseWords) {
-			unclear = []string{"Where a form may be the scanner's noise, the true one lies anywhere from 0 to twice the figure: the noise hangs together over too much of the surface to tell."}
+			unclear = []string{"Where a form may be the scanner's noise, the true one lies anywhere from 0 to twice the figure: the noise is correlated over too much of the surface to distinguish them."}
 		}
 	}
 	b.detail("Faces", faces, unclear...)

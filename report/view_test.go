@@ -110,7 +110,7 @@ func TestAFilterIsNoFinding(t *testing.T) {
 	assert.NotContains(t, text, "no three alike")
 }
 
-// Words of the shop for what is round: seen from the datum axis, by how much of it is there.
+// Words of the shop for what is round: seen from the datum axis, by the share of it that is there.
 func TestRoundSurfacesAreNamed(t *testing.T) {
 	rep := reportOf(t, testpart.Kettle())
 	z, o := rep.Frame.Z, rep.Frame.Origin
@@ -151,7 +151,7 @@ func TestRoundSurfacesAreNamed(t *testing.T) {
 		"K1": "chamfer", "K2": "countersink", "K3": "cone", "P1": "mounting face"} {
 		assert.Equal(t, want, what[id], id)
 	}
-	assert.Equal(t, 23, like, "alike ones are told once")
+	assert.Equal(t, 23, like, "alike ones are listed once")
 	text := flat(textOf(t, rep))
 	assert.Contains(t, text, "K2 countersink of H3")
 	assert.Contains(t, text, "24 notches of 6.350 mm")
@@ -190,7 +190,7 @@ func TestViewOfADamagedReport(t *testing.T) {
 	}
 }
 
-// A bore that only its rim shows is among the holes, and is told as the bore.
+// A bore that only its rim shows is among the holes, and is called the bore.
 func TestABoreByItsRim(t *testing.T) {
 	rep := reportOf(t, testpart.Kettle())
 	rim := report.Hole{ID: "H7", Kind: "round", Diameter: 58.93, Face: "P1", From: "rim", Axis: rep.Frame.Z,

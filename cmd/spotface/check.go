@@ -26,7 +26,7 @@ func newCheck(a *app) *cobra.Command {
 		Short: "Judge scans against a plan",
 		Long: `Measure each scan and judge it against the plan's nominals and tolerance bands.
 Draft a plan with "spotface measure SCAN --write-plan PLAN" and edit its bands. What a
-scan cannot show of itself stands under "scanner" in the plan: the scanner's length
+scan cannot show of itself is under "scanner" in the plan: the scanner's length
 error, a coat, the temperature, lengths taken with a caliper that check or set the scale.
 "spotface help plan" lists every key.
 
@@ -104,7 +104,7 @@ I/N" divides the list over machines, and "spotface summary PLAN FILE" sums the l
 
 // whole checks scans and prints all of them at the end.
 func (r *checkRun) whole(ctx context.Context) error {
-	// A name that is wrong is told at once, not after minutes of others.
+	// A name that is wrong is said at once, not after minutes of others.
 	for _, s := range r.list {
 		if s.err != nil && len(r.list) > 1 {
 			r.complain(s.err)
@@ -227,7 +227,7 @@ func nextPlan(file string, p *plan.Plan, print, judged *report.Report) ([]byte, 
 	return append([]byte(head.String()), data...), nil
 }
 
-// worse returns the exit code that stands for two parts: nonconforming before
+// worse returns the exit code of two parts: nonconforming before
 // indeterminate before conforming.
 func worse(a, b int) int {
 	if a == exitNonconforming || b == exitNonconforming {

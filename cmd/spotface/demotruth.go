@@ -5,7 +5,7 @@ import (
 	"math"
 )
 
-// compare says how the report stands to the simulated truth.
+// compare compares the report with the simulated truth.
 func (d *demonstration) compare() string {
 	const unseen = "The scan is simulated, so the truth is known; this report found no bolt circle to hold against it.\n"
 	if len(d.report.BoltCircles) == 0 || len(d.truth.Patterns) == 0 {

@@ -22,9 +22,9 @@ func newFit(a *app) *cobra.Command {
 		Use:   "fit SHAPE POINTS",
 		Short: "Fit one shape to a file of points",
 		Long: `Fit one plane, line, circle, sphere, cylinder or cone to all points of a file by
-least squares of the distance square to the shape. Every point counts: this
-looks for nothing and leaves nothing out, unless --robust asks it to stand points
-that do not belong.
+least squares of the distance perpendicular to the shape. Every point counts: this
+looks for nothing and leaves nothing out, unless --robust asks it to tolerate
+points that do not belong.
 
 --criterion minimum-zone gives the form error that standards define: the least
 width that holds all points. What a bolt or pin of a hole must pass is the
@@ -130,7 +130,7 @@ func (m *fitMethod) register(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&m.criterion, "criterion", leastSquares, "`WHAT` to fit by: "+orList(criterionNames))
 	complete(cmd, "criterion", criterionNames...)
-	f.BoolVar(&m.robust, "robust", false, "stand points that do not belong, and count them")
+	f.BoolVar(&m.robust, "robust", false, "tolerate points that do not belong, and count them")
 	f.StringVar(&m.axis, "axis", "", "hold a cylinder's axis to the direction `x,y,z`")
 }
 

@@ -231,7 +231,7 @@ func TestFitStatesNoUncertaintyItCannotKnow(t *testing.T) {
 }
 
 // A line y = x/2 with errors of +-0.1 across it, worked by hand: with n = 4,
-// t = -3, -1, 1, 3 and d = 0.1, -0.1, -0.1, 0.1 the residuals are square to 1
+// t = -3, -1, 1, 3 and d = 0.1, -0.1, -0.1, 0.1 the residuals are orthogonal to 1
 // and t, so σ² = 0.04/2, var offset = σ²/4, var tilt = σ²/20.
 func TestUncertaintyOfALineInThePlane(t *testing.T) {
 	var b strings.Builder

@@ -45,8 +45,8 @@ type fitResult struct {
 	FormError  number  `json:"form_error"`               // mm
 	Points     int     `json:"points"`
 	Iterations int     `json:"iterations"` // 0: solved without
-	// Condition is the ratio of the best told combination of parameters to the
-	// worst told one.
+	// Condition is the ratio of the best known combination of parameters to the
+	// worst known one.
 	Condition *number `json:"condition,omitempty"`
 	// Criterion is absent for least squares. Gap is how far, mm, from its
 	// optimum the answer may be.
@@ -59,7 +59,7 @@ type fitResult struct {
 	// than the shape has parameters, since nothing then shows their noise.
 	Uncertainty map[string]number `json:"uncertainty,omitempty"`
 	Coverage    map[string]number `json:"coverage_factor,omitempty"`
-	// Warning says what the points do not really tell.
+	// Warning says what the points do not really show.
 	Warning string `json:"warning,omitempty"`
 }
 

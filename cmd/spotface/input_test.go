@@ -18,7 +18,7 @@ func TestStandardInput(t *testing.T) {
 	require.NoError(t, err)
 	planData, err := os.ReadFile(plan)
 	require.NoError(t, err)
-	// in reads standard input where the file would stand.
+	// in reads standard input in the place of the file.
 	in := func(stdin []byte, args ...string) result { return spotfaceInput(t.Context(), string(stdin), args...) }
 	words := func(s string) []string {
 		s, _, _ = strings.Cut(s, "More:") // where the file is named to go on with

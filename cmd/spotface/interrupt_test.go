@@ -20,7 +20,7 @@ import (
 var scratch string
 
 // TestMain lets a test start the command as a process of its own: this very
-// program, told by its environment to be it.
+// program, with a word for it in its environment.
 func TestMain(m *testing.M) {
 	if os.Getenv("SPOTFACE_TEST_COMMAND") != "" {
 		main()

@@ -124,7 +124,7 @@ func TestCheckExitCodes(t *testing.T) {
 			r := spotface(t, "check", c.plan, scan)
 			if c.code < 0 {
 				// The true deviation is zero but for smoothing: whether this
-				// scan's lies outside cannot be told or is told, never passed.
+				// scan's lies outside is indeterminate or nonconforming, never passed.
 				assert.Contains(t, []int{1, 3}, r.code, r.stdout)
 				return
 			}
@@ -216,7 +216,7 @@ func ftoa(v float64) string {
 	return strconv.FormatFloat(v, 'g', -1, 64)
 }
 
-// A part of unlikely size in the assumed unit is told before any number.
+// A part of unlikely size in the assumed unit is said before any number.
 func TestTheWrongUnitIsSaidFirst(t *testing.T) {
 	r := spotface(t, "measure", write(t, t.TempDir(), "small.xyz", "0 0 0\n1 0 0\n0 2 0\n"))
 	require.Equal(t, exitConforming, r.code, r.stderr)

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// The program in README is built as it stands there, laid over the module as a
+// The program in README is built as it is there, laid over the module as a
 // package of its own, and run on a scan.
 func TestReadmeProgramRuns(t *testing.T) {
 	root, err := filepath.Abs("../..")

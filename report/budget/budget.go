@@ -36,7 +36,7 @@ type Budget struct {
 //	ν = u⁴ / Σ (ci u(xi))⁴/νi
 //
 // That formula wants independent sources; where they are correlated the least
-// degrees of freedom of any source that matters stand for the result.
+// degrees of freedom of any source that matters are those of the result.
 func (b Budget) Combined() Standard {
 	variance := 0.0
 	for i := range b.Sources {

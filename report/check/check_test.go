@@ -307,7 +307,7 @@ planes: [{id: P1, flatness: 0.3}]
 cylinders: [{id: C1, diameter: {nominal: 40}, cylindricity: 0.5}]`)
 	r := find(t, rep, "P1", report.Flatness)
 	assert.Equal(t, report.Indeterminate, r.Verdict)
-	assert.Contains(t, r.Why, "cannot be told from noise")
+	assert.Contains(t, r.Why, "cannot be distinguished from noise")
 	assert.Equal(t, report.Conforming, find(t, rep, "C1", report.Cylindricity).Verdict, "0 to 0.4 lies within 0.5")
 	text := strings.Join(strings.Fields(textOf(t, rep)), " ")
 	assert.Contains(t, text, "P1 mounting face 0.40 (the limit of this scan) or the scanner's noise")
@@ -358,7 +358,7 @@ func TestAxisThatIsNamed(t *testing.T) {
 	assert.InDelta(t, 0.2, rep.Frame.Origin.R3().Distance(rep.BoltCircles[0].Centre.R3()), 1e-3)
 }
 
-// A plan in the wrong unit is told which factor fits.
+// Of a plan in the wrong unit the check says which factor fits.
 func TestAnotherUnitIsNamed(t *testing.T) {
 	rep := checked(t, testpart.Kettle(), "unit: in\nbolt_circles: [{id: B1, count: 6, pitch_diameter: {nominal: 84, band: [-1, 1]}}]")
 	r := find(t, rep, "B1", report.PitchDiameter)

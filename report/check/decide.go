@@ -43,7 +43,7 @@ func Decide(deviation, expanded float64, band r1.Interval, rule report.Rule) rep
 //
 //	p = Φ((T_U - y)/u) - Φ((T_L - y)/u)
 //
-// Where degrees of freedom are few Student's t stands for the normal distribution
+// Where degrees of freedom are few Student's t replaces the normal distribution
 // (JCGM 101:2008, 6.4.9.4).
 func ConformanceProbability(deviation float64, u budget.Standard, band r1.Interval) float64 {
 	// Taken from the tail that is the smaller, so that no digits are lost.

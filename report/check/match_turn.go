@@ -79,7 +79,7 @@ func turnsOf(p *plan.Circle, c *report.BoltCircle) []turn {
 
 // layTurn gives each planned angle, turned by zero degrees, the nearest hole
 // within reach, which is less than half of any gap between planned angles, so
-// that no hole is asked for twice. The holes stand by rising angle.
+// that no hole is asked for twice. The holes are in order of angle.
 func layTurn(p *plan.Circle, c *report.BoltCircle, zero, reach float64) turn {
 	t := turn{place: make([]int, len(p.Angles))}
 	var dev []float64

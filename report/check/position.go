@@ -179,7 +179,7 @@ func laidOn(axis r3.Vector, of ...r3.Vector) [][2]float64 {
 
 // zone judges 2 sqrt(dx² + dy²), the diameter of the smallest zone about its place
 // that holds the hole's axis (ASME Y14.5). Its uncertainty is that of a distance in
-// a plane, planar.expanded; the budget, and with it the coverage factor, is told
+// a plane, planar.expanded; the budget, and with it the coverage factor, is taken
 // along the deviation, or where that is lost in the uncertainty along the larger
 // one.
 //
@@ -329,7 +329,7 @@ func (c *checker) perpendicular(r report.Result, k *report.Cylinder, p *plan.Cyl
 	c.judge(r, y, 0, src, upTo(p.Perpendicularity))
 }
 
-// datumPlane is the plane of the scan that a plan's cylinder is held square to;
+// datumPlane is the plane of the scan that a plan's cylinder is held perpendicular to;
 // without a name the frame's face.
 func (c *checker) datumPlane(name string) *report.Plane {
 	if name != "" && slices.ContainsFunc(c.plan.Planes,

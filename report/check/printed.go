@@ -153,12 +153,12 @@ func weights(a *mat.Dense, v *mat.SymDense) (*mat.Dense, error) {
 	var chol mat.Cholesky
 	var va, normal, w mat.Dense
 	if !chol.Factorize(v) || chol.SolveTo(&va, a) != nil {
-		return nil, errors.New("check: what the lengths of the print share is too much to tell them apart")
+		return nil, errors.New("check: what the lengths of the print share is too much to separate them")
 	}
 	normal.Mul(va.T(), a)
 	if err := w.Solve(&normal, va.T()); err != nil {
 		return nil, errors.New("check: the print has holes of one size and no distances with planned places: a scale " +
-			"and an offset of its holes cannot be told apart; give the plan the places (at) of more features")
+			"and an offset of its holes cannot be separated; give the plan the places (at) of more features")
 	}
 	return &w, nil
 }

@@ -108,7 +108,7 @@ func TestNextPrintHoldsTheTruth(t *testing.T) {
 			assert.GreaterOrEqual(t, in[i], trials.Least(n, 0.95, 1.0/2000/6), "%s: %s", name, what)
 			assert.Positive(t, width[i])
 		}
-		assert.Less(t, width[0], 0.001, "a scale of 0.4 %% is told from none")
+		assert.Less(t, width[0], 0.001, "a scale of 0.4 %% differs from none")
 		assert.Less(t, width[2], 0.1)
 	}
 }

@@ -57,7 +57,7 @@ func (s *sources) covariance(o *sources) float64 {
 
 func (s *sources) combined() budget.Standard { return budget.Budget{Sources: s.list}.Combined() }
 
-// lines are the budget as a report prints it, the largest share first as it stands.
+// lines are the budget as a report prints it, in the order of the sources.
 func (s *sources) lines() []report.BudgetLine {
 	b := budget.Budget{Sources: s.list}
 	shares := b.Shares()

@@ -55,12 +55,12 @@ type Case struct {
 type Answer string
 
 const (
-	// Yes: a good part is told conforming and a bad one nonconforming with 95 %
+	// Yes: a good part is called conforming and a bad one nonconforming with 95 %
 	// or more.
 	Yes Answer = "yes"
 	// Partly: less often than that, but at times.
 	Partly Answer = "in part"
-	// No: even a good part is never told conforming.
+	// No: even a good part is never called conforming.
 	No Answer = "no"
 	// NotSeen: the feature is found in less than half of the scans.
 	NotSeen Answer = "not seen"
@@ -99,8 +99,8 @@ type Expected struct {
 	// index of JCGM 106:2012, 7.6.3, C_m = T/(4u).
 	Ratio *float64 `json:"ratio,omitempty"`
 	// GoodConforming is the share of good parts, in the middle of the band or of
-	// perfect form, that are told conforming; BadNonconforming that of bad parts,
-	// off by BadDeviation, that are told nonconforming.
+	// perfect form, that are called conforming; BadNonconforming that of bad parts,
+	// off by BadDeviation, that are called nonconforming.
 	GoodConforming   *float64 `json:"good_told_conforming,omitempty"`
 	BadNonconforming *float64 `json:"bad_told_nonconforming,omitempty"`
 	BadDeviation     float64  `json:"bad_deviation,omitempty"`

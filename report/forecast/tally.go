@@ -89,7 +89,7 @@ func (t *tally) add(g *group, rule report.Rule) {
 		if math.Abs(r.deviation) <= r.scan {
 			covered++
 		}
-		gd, bd := told(r, limits, rule)
+		gd, bd := called(r, limits, rule)
 		good, bad = good+gd, bad+bd
 		if i == len(t.place) {
 			t.place = append(t.place, mean{})
@@ -117,7 +117,7 @@ func band(lower, upper *float64) r1.Interval {
 	return b
 }
 
-// told returns how likely a good part is told conforming and a bad one
+// called returns how likely a good part is called conforming and a bad one
 // nonconforming, given the error and the uncertainty of one simulated reading.
 //
 // Between two limits the good part lies in the middle of the band, the bad one
@@ -126,7 +126,7 @@ func band(lower, upper *float64) r1.Interval {
 // form error or a zone has one limit: there the good part is perfect, as
 // simulated, and the bad one 1.5 times what is allowed; its reading is taken as
 // normal about that with the stated uncertainty.
-func told(r reading, b r1.Interval, rule report.Rule) (good, bad float64) {
+func called(r reading, b r1.Interval, rule report.Rule) (good, bad float64) {
 	is := func(deviation float64, want report.Verdict) float64 {
 		if check.Decide(deviation, r.total, b, rule) == want {
 			return 1

@@ -11,7 +11,7 @@ import (
 )
 
 // Worked by hand: a band of +-0.10 and U = 0.04. The good part reads its error, the
-// bad one 0.2 off, so told nonconforming unless its error brings it within 0.14.
+// bad one 0.2 off, so called nonconforming unless its error brings it within 0.14.
 func TestGoodAndBadParts(t *testing.T) {
 	band := r1.Interval{Lo: -0.1, Hi: 0.1}
 	read := func(deviation, total float64) reading {
@@ -33,7 +33,7 @@ func TestGoodAndBadParts(t *testing.T) {
 		{"a perfect form", read(0.02, 0.04), r1.Interval{Lo: math.Inf(-1), Hi: 0.1}, "", 1, 0.691462},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			good, bad := told(row.r, row.b, row.rule)
+			good, bad := called(row.r, row.b, row.rule)
 			assert.InDelta(t, row.good, good, 1e-12)
 			// 0.691462 is Φ(0.5) (usual tables): half of 0.1 less U in units of u.
 			assert.InDelta(t, row.bad, bad, 1e-6)

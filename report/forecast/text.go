@@ -131,7 +131,7 @@ func (e *Expected) cells() []string {
 func (t *text) meaning() {
 	t.next("stated: the +- that a check would print, the mean over as many as the brackets say. actual: what 95 %% of the errors in the simulated scans stayed within; where that is no more than stated, the tool's word is good. covered: how often the stated one held the truth; 95 %% is meant.")
 	t.say("ratio: half the band, or all that is allowed of a form error or zone, over the stated uncertainty. Below 1 no part can pass.")
-	t.say("passes: how often a good part, in the middle of its band (or of perfect form), is told conforming. caught: how often a bad one, half a band's width outside (or with 1.5 times the allowed form error), is told nonconforming. judged: yes where both are 95 %% or more.")
+	t.say("passes: how often a good part, in the middle of its band (or of perfect form), is called conforming. caught: how often a bad one, half a band's width outside (or with 1.5 times the allowed form error), is called nonconforming. judged: yes where both are 95 %% or more.")
 	unsure, plan := false, false
 	for _, c := range t.f.Cases {
 		for _, e := range c.Expected {
@@ -147,7 +147,7 @@ func (t *text) meaning() {
 	}
 }
 
-// assumed says what the plan leaves open, and how figures were told stable.
+// assumed says what the plan leaves open, and when figures are stable.
 func (t *text) assumed() {
 	f := t.f
 	t.b.WriteByte('\n')

@@ -31,13 +31,13 @@ func TestRepeatIsTheSameOnAnyCores(t *testing.T) {
 }
 
 func TestRepeatEndsWithTheMostTrials(t *testing.T) {
-	told := 0
+	heard := 0
 	got, err := repeat(t.Context(), 3, 9, func(_ context.Context, i int) (int, error) { return i, nil },
-		func([]int) bool { return false }, func(done []int) { told = max(told, len(done)) })
+		func([]int) bool { return false }, func(done []int) { heard = max(heard, len(done)) })
 	require.NoError(t, err)
 	assert.Len(t, got, 9)
 	assert.True(t, slices.IsSorted(got))
-	assert.Equal(t, 9, told)
+	assert.Equal(t, 9, heard)
 }
 
 func TestRepeatGivesUpOnAnError(t *testing.T) {

@@ -38,7 +38,7 @@ planes: [{id: P1, flatness: 0.3}]
 		{"unit: mm", "unit: mm\nframe: {clock: B1/2}"}, {"{id: P1", "{id: P1, at: [0, 0, 1]"}} {
 		require.Contains(t, text, change[0])
 		s := sum(strings.Replace(text, change[0], change[1], 1))
-		assert.Empty(t, seen[s], "%s is told from %s", change[1], seen[s])
+		assert.Empty(t, seen[s], "%s differs from %s", change[1], seen[s])
 		seen[s] = change[1]
 	}
 }

@@ -101,7 +101,7 @@ func TestDraftRoundTrip(t *testing.T) {
 	require.Len(t, p.Holes, 1)
 	assert.InDelta(t, -30, p.Holes[0].At[0], 0.01)
 	assert.InDelta(t, 35, p.Holes[0].At[1], 0.01)
-	assert.Contains(t, text, "measured 84.060 +-0.007", "the measured size stands beside the guess")
+	assert.Contains(t, text, "measured 84.060 +-0.007", "the measured size is beside the guess")
 	for clock := range 6 {
 		again := oddPort()
 		again.Clock, again.Turn, again.Z = clock, 211, r3.Vector{X: -1, Y: 0.2, Z: 0.4}

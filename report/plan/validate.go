@@ -100,7 +100,7 @@ func (v *validator) units() {
 	}
 }
 
-// id refuses names that cannot be told apart.
+// id refuses names that are missing or given twice.
 func (v *validator) id(path, id, list string) {
 	switch {
 	case id == "":
@@ -109,7 +109,7 @@ func (v *validator) id(path, id, list string) {
 		v.fault(path+".id", "the id is %q, need a short name without spaces or slashes, as in B1",
 			id)
 	case v.ids[id]:
-		v.fault(path+".id", "the id %s stands twice: give each feature its own", id)
+		v.fault(path+".id", "the id %s is given twice: give each feature its own", id)
 	}
 	v.ids[id] = true
 }

@@ -27,7 +27,7 @@ func fail(n ast.Node, format string, args ...any) error {
 
 var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 
-// nameOf is the node's key with the one it stands under: "pitch_diameter nominal".
+// nameOf is the node's key with the one that holds it: "pitch_diameter nominal".
 func nameOf(n ast.Node) string {
 	parts := strings.Split(strings.TrimPrefix(listIndex.ReplaceAllString(n.GetPath(), ""), "$."),
 		".")
@@ -178,7 +178,7 @@ func (d *decoder) keys(n ast.Node, v reflect.Value) error {
 		case at < 0:
 			return fail(k, "%s", unknownKey(name, where, keys))
 		case seen[name]:
-			return fail(k, "key %q stands twice in %s: remove one", name, where)
+			return fail(k, "key %q is given twice in %s: remove one", name, where)
 		}
 		seen[name], before = true, it.Value()
 		if err := d.value(it.Value(), v.FieldByIndex(keys[at].field.Index),
@@ -288,7 +288,7 @@ func text(n ast.Node, v reflect.Value) error {
 	return nil
 }
 
-// flag reads true or false, or the word that stands for true.
+// flag reads true or false, or the word for true.
 func flag(n ast.Node, v reflect.Value, word string) error {
 	if word != "" {
 		s := reflect.New(reflect.TypeFor[string]()).Elem()
