@@ -2,6 +2,8 @@ package main
 
 import (
 	"encoding/json"
+	"image"
+	"image/png"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -56,4 +58,36 @@ func TestReadmeShowsTheDemo(t *testing.T) {
 	digits := regexp.MustCompile(`[-+]?[0-9.]+`)
 	words := func(s string) string { return digits.ReplaceAllString(strings.Join(strings.Fields(s), " "), "0") }
 	assert.Contains(t, words(demoOnce().stdout), words(string(found[1])))
+}
+
+// README's drawing is the demo's: of its pixels at most 1 in 100 differ, by digits that
+// differ between processors.
+func TestReadmeShowsTheDrawing(t *testing.T) {
+	saved, r := savedOnce()
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	data, err := os.ReadFile(saved)
+	require.NoError(t, err)
+	dir := t.TempDir()
+	drawn := filepath.Join(dir, "drawing.png")
+	r = spotface(t, "export", write(t, dir, "kettle-port.json", string(data)), drawn)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	pixels := func(file string) image.Image {
+		f, err := os.Open(file)
+		require.NoError(t, err)
+		defer f.Close()
+		img, err := png.Decode(f)
+		require.NoError(t, err)
+		return img
+	}
+	got, want := pixels(drawn), pixels("../../testdata/pictures/drawing.png")
+	require.Equal(t, want.Bounds(), got.Bounds(), "make it anew with the line that README gives")
+	differ := 0
+	for y := range got.Bounds().Dy() {
+		for x := range got.Bounds().Dx() {
+			if got.At(x, y) != want.At(x, y) {
+				differ++
+			}
+		}
+	}
+	assert.Less(t, differ, got.Bounds().Dx()*got.Bounds().Dy()/100)
 }

@@ -28,6 +28,8 @@ const (
 	pagePictureSize = 120 * mm
 	pageRoom        = 0.24
 	touch           = 1.5 * mm
+	// shades of a picture's inks, which smooth its lines.
+	shades = 17
 	// mostLabelled is of how many holes the figures stand at each; of more only the names do.
 	mostLabelled = 24
 	// arrowShare is how long the longest deviation is drawn, as a share of the part's size.

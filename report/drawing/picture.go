@@ -5,6 +5,10 @@ import (
 	"cmp"
 	"fmt"
 	"html"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/png"
 	"io"
 	"math"
 	"slices"
@@ -65,10 +69,23 @@ const noteLines = 5
 // WritePNG writes the picture with the given number of pixels across.
 func (p *Picture) WritePNG(w io.Writer, pixels int) error {
 	dpi := int(math.Round(float64(pixels) / (float64(p.width) / float64(vg.Inch))))
-	c := vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(p.width, p.height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(colornames.White))}
+	c := vgimg.NewWith(vgimg.UseWH(p.width, p.height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(colornames.White))
 	p.draw(c)
-	_, err := c.WriteTo(w)
-	return err
+	// Few shades of two inks make a file a third as large.
+	few := image.NewPaletted(c.Image().Bounds(), nil)
+	for k := range shades {
+		few.Palette = append(few.Palette, blend(color.White, color.Black, k), blend(color.White, wrong.colour, k), blend(wrong.colour, color.Black, k))
+	}
+	draw.Draw(few, few.Rect, c.Image(), few.Rect.Min, draw.Src)
+	return png.Encode(w, few)
+}
+
+// blend is a colour between two, b by k of the shades.
+func blend(a, b color.Color, k int) color.Color {
+	ar, ag, ab, _ := a.RGBA()
+	br, bg, bb, _ := b.RGBA()
+	mix := func(a, b uint32) uint16 { return uint16((int(a)*(shades-1-k) + int(b)*k) / (shades - 1)) }
+	return color.RGBA64{mix(ar, br), mix(ag, bg), mix(ab, bb), 0xffff}
 }
 
 // SVG returns the picture as an element for a page, in the colour of the page's writing and
