@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -38,7 +39,7 @@ func open(t *testing.T, p page.Page) *browser {
 	t.Logf("the page has %d bytes", len(text))
 	file := filepath.Join(t.TempDir(), "page.html")
 	require.NoError(t, os.WriteFile(file, []byte(text), 0o644))
-	ctx, end := context.WithTimeout(t.Context(), time.Minute)
+	ctx, end := context.WithTimeout(t.Context(), 2*time.Minute)
 	ctx, stop := chromedp.NewContext(ctx, chromedp.WithAllocatorOptions(
 		chromedp.NoSandbox, chromedp.Headless, chromedp.Flag("enable-unsafe-swiftshader", true)))
 	said := chromedp.Console(ctx)
@@ -138,10 +139,41 @@ func TestPageInABrowser(t *testing.T) {
 		}
 	}
 	assert.Greater(t, len(colours), 100, "the view is blank")
-	before := of[[]float64](b, place)
+
+	// apart is how far H2 and H5 lie apart in the view, which turning and zooming change.
+	apart := func() float64 {
+		shown()
+		return of[float64](b, `(() => { const at = id => [...document.querySelectorAll('#names span')].find(s => s.textContent === id).style;
+			const [p, q] = [at('H2'), at('H5')];
+			return Math.hypot(parseFloat(p.left) - parseFloat(q.left), parseFloat(p.top) - parseFloat(q.top)) })()`)
+	}
+	middle := of[[]float64](b, `(() => { document.getElementById('gl').scrollIntoView();
+		const r = document.getElementById('gl').getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()`)
+	x, y := middle[0], middle[1]
+	was := apart()
 	b.do(chromedp.Focus(chromedp.CSS("#gl")), chromedp.KeyEvent("+"))
-	shown()
-	assert.NotEqual(t, before, of[[]float64](b, place))
+	assert.InEpsilon(t, 1.2*was, apart(), 0.01, "by the key")
+	was = apart()
+	b.do(chromedp.MouseEvent(chromedp.MouseWheel, x, y, func(p *input.DispatchMouseEventParams) { p.DeltaX, p.DeltaY = 1, 100 }))
+	assert.InEpsilon(t, was*math.Exp(-0.2), apart(), 0.01, "by the wheel")
+	was = apart()
+	b.do(chromedp.DragAndDropXY(x, y, x+60, y+80))
+	assert.Greater(t, math.Abs(apart()/was-1), 0.02, "turned by the mouse")
+	was = apart()
+	for _, touch := range []struct {
+		what input.DispatchTouchEventType
+		at   []float64 // from the middle
+	}{{input.DispatchTouchEventTypeTouchStart, []float64{-50, 50}}, {input.DispatchTouchEventTypeTouchMove, []float64{-100, 50}},
+		{input.DispatchTouchEventTypeTouchMove, []float64{-100, 100}}, {input.DispatchTouchEventTypeTouchEnd, nil}} {
+		p := input.DispatchTouchEventParams{Type: touch.what, TouchPoints: []*input.TouchPoint{}}
+		for i, dx := range touch.at {
+			id := float64(i)
+			p.TouchPoints = append(p.TouchPoints, &input.TouchPoint{X: x + dx, Y: y, ID: &id})
+		}
+		_, err := chromedp.Call(b.ctx, input.DispatchTouchEvent, p)
+		require.NoError(t, err)
+	}
+	assert.InEpsilon(t, 2*was, apart(), 0.01, "by two fingers, twice as far apart")
 
 	// Sorted by the column "off", the hole that is off is last, and first when asked again.
 	order := of[[]string](b, `(() => {

@@ -164,6 +164,11 @@ func histogram(m *deviation.Map) chart {
 	if most == 0 {
 		return out
 	}
+	var worst []string
+	for _, w := range m.Worst {
+		worst = append(worst, fmt.Sprintf("%s %s", w.Surface, wording.Signed(w.Deviation, 3)))
+	}
+	out.Text = append(out.Text, "Farthest off on each surface: "+strings.Join(worst, ", ")+".")
 	if beyond > 0 {
 		out.Text = append(out.Text, fmt.Sprintf("%.2f %% of the points lie beyond the ends of the chart.", 100*float64(beyond)/float64(m.Modelled)))
 	}

@@ -326,6 +326,7 @@ async function start() {
     e.preventDefault();
     redraw();
   });
+  ask('enlarge').disabled = !mesh; // a cloud has no normals to move points along
   ask('face-on').addEventListener('click', () => { faceOn(); redraw(); });
   for (const id of ['scan-on', 'ideal-on', 'enlarge']) ask(id).addEventListener('change', redraw);
   new ResizeObserver(redraw).observe(canvas);
