@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/report/plan"
 )
 
 // The program in README is built as it is there, laid over the module as a
@@ -47,6 +49,19 @@ func TestReadmeProgramRuns(t *testing.T) {
 	out, err = cmd.CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	assert.Regexp(t, `(?m)^B1: 6 holes on \d+\.\d\d mm$`, string(out))
+}
+
+// README's plan is one: the demo's.
+func TestReadmeShowsAPlan(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	found := regexp.MustCompile("(?s)```yaml\n(.*?)```").FindSubmatch(readme)
+	require.NotNil(t, found)
+	shown, err := plan.Parse("README.md", found[1])
+	require.NoError(t, err)
+	demo, err := plan.Parse("README.md", demoPlan)
+	require.NoError(t, err)
+	assert.Equal(t, demo, shown)
 }
 
 // README shows what the demo prints, but for last digits, which differ between processors.
