@@ -6,15 +6,21 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
+	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/report"
 	"spotface/report/batch"
 )
 
@@ -215,9 +221,9 @@ func TestShardOfABatchEngine(t *testing.T) {
 		"--array=0-7, task 3":           {slurm("3", "0", "1", "8"), shard{3, 8}, "SLURM_ARRAY_TASK_ID"},
 		"--array=1-8, task 8":           {slurm("8", "1", "1", "8"), shard{7, 8}, "SLURM_ARRAY_TASK_ID"},
 		"--array=10-40:10, task 30":     {slurm("30", "10", "10", "4"), shard{2, 4}, "SLURM_ARRAY_TASK_ID"},
-		"--array=1,5,7, task 7":         {slurm("7", "1", "1", "3"), shard{}, "not numbered evenly"},
-		"a step between":                {slurm("15", "10", "10", "4"), shard{}, "not numbered evenly"},
-		"no count":                      {slurm("1", "0", "1", ""), shard{}, "SLURM_ARRAY_TASK_COUNT"},
+		"--array=1,5,7, task 7":         {slurm("7", "1", "1", "3"), shard{}, "no even division"},
+		"a step between":                {slurm("15", "10", "10", "4"), shard{}, "no even division"},
+		"no count":                      {slurm("1", "0", "1", ""), shard{}, "no even division"},
 		"indexed Job, 2 of 4":           {env("JOB_COMPLETION_INDEX", "2", "SPOTFACE_SHARDS", "4"), shard{2, 4}, "JOB_COMPLETION_INDEX"},
 		"indexed Job, count not stated": {env("JOB_COMPLETION_INDEX", "2"), shard{}, "SPOTFACE_SHARDS"},
 	} {
@@ -270,4 +276,67 @@ func TestSummary(t *testing.T) {
 	requireOneLine(t, spotface(t, "summary", plan, write(t, dir, "none.jsonl", "")), "no result")
 	requireOneLine(t, spotface(t, "summary", plan, lines, "-o", lines), "would overwrite")
 	requireOneLine(t, spotface(t, "summary", plan, filepath.Join(dir, "gone.jsonl")), "gone.jsonl", "no such file")
+}
+
+// 300 parts of which one hole drifts by 0.1 degrees, five files broken, the run killed in the
+// middle and gone on with: the bytes of a run that was not, and the hole is named. The parts
+// are copies of one measurement whose holes were moved, so that this takes no hours.
+func TestABatchThatWasKilledNamesTheHoleThatDrifts(t *testing.T) {
+	const parts, hole = 300, 2
+	text, err := measuredOnce()
+	require.NoError(t, err)
+	plan, _ := smallFiles(t)
+	base, err := report.ReadJSON(strings.NewReader(text))
+	require.NoError(t, err)
+	dir := t.TempDir()
+	rng := rand.New(rand.NewPCG(18, 300))
+	ring := &base.BoltCircles[0]
+	axis, centre := ring.Axis.R3(), ring.Centre.R3()
+	var paths []string
+	for i := range parts {
+		rep := *base
+		rep.Scan.SHA256 = fmt.Sprint(i)
+		rep.Holes = slices.Clone(base.Holes)
+		for k, id := range ring.Holes {
+			turn := 0.02 * rng.NormFloat64() // degrees
+			if k == hole {
+				turn += 0.1 * (float64(i)/(parts-1) - 0.5)
+			}
+			h := rep.Hole(id)
+			arm := h.Centre.R3().Sub(centre)
+			at := h.Centre.R3().Add(axis.Cross(arm).Mul(turn * math.Pi / 180))
+			h.Centre = report.Vec{at.X, at.Y, at.Z}
+		}
+		var b bytes.Buffer
+		require.NoError(t, report.WriteJSON(&b, &rep))
+		if i%60 == 30 {
+			b.Truncate(b.Len() / 2)
+		}
+		paths = append(paths, write(t, dir, fmt.Sprintf("part-%03d.json", i+1), b.String()))
+	}
+	list, killed := write(t, dir, "list.txt", strings.Join(paths, "\n")), filepath.Join(dir, "killed.jsonl")
+	args := []string{"check", plan, "@" + list, "-o", killed, "--skip-done", killed}
+	cmd := exec.CommandContext(t.Context(), os.Args[0], args...)
+	cmd.Env = append(os.Environ(), "SPOTFACE_TEST_COMMAND=1")
+	require.NoError(t, cmd.Start())
+	require.Eventually(t, func() bool {
+		info, err := os.Stat(killed)
+		return err == nil && info.Size() > 500_000
+	}, time.Minute, time.Millisecond)
+	require.NoError(t, cmd.Process.Kill())
+	assert.Error(t, cmd.Wait(), "it was done before it could be killed")
+	resumed := spotface(t, args...)
+	assert.Equal(t, exitUnusable, resumed.code)
+	assert.Regexp(t, `[1-9]\d* of 300 scans have a line in .*: [1-9]\d* to check`, resumed.stderr)
+	whole := spotface(t, "check", plan, "@"+list, "--format", "jsonl")
+	assert.Equal(t, 5, strings.Count(whole.stderr, "\n"), whole.stderr)
+	got, err := os.ReadFile(killed)
+	require.NoError(t, err)
+	assert.True(t, whole.stdout == string(got), "the bytes of a run that was not killed")
+
+	s := spotface(t, "summary", plan, killed)
+	t.Log("\n" + strings.ReplaceAll(s.stdout, dir+"/", ""))
+	assert.Contains(t, s.stdout, "295 parts in 300 scans")
+	assert.Regexp(t, `(?m)^B1/H3 DRIFTS: clocking \+0\.(09|10|11)\d`, s.stdout)
+	assert.Equal(t, 1, strings.Count(s.stdout, "DRIFTS"))
 }

@@ -128,47 +128,32 @@ func parseShard(text string) (shard, error) {
 	return shard{index, count}, nil
 }
 
-// Variables that say which of how many tasks this one is. shardsVariable is this command's
-// own, since an indexed Job does not tell its tasks how many they are.
-const (
-	slurmPrefix    = "SLURM_ARRAY_TASK_"
-	jobIndex       = "JOB_COMPLETION_INDEX"
-	shardsVariable = "SPOTFACE_SHARDS"
-)
-
-// engineShard returns the shard that a batch engine's variables ask for, and the variable
-// that says it; empty where there is none. Sources: sbatch(1) of Slurm, "output environment
-// variables"; Kubernetes, "Indexed Job for parallel processing with static work assignment".
-func engineShard(getenv func(string) string) (shard, string, error) {
-	number := func(name, otherwise string) (int, error) {
-		v := cmp.Or(getenv(name), otherwise)
-		n, err := strconv.Atoi(v)
-		if err != nil || n < 0 {
-			return 0, fmt.Errorf("%s is %q, which is no number of a task: set it, or give --shard I/N", name, v)
-		}
-		return n, nil
+// engineShard returns the shard that a batch engine's variables ask for, and the one that
+// says it; empty where there is none. An indexed Job does not tell its pods how many they
+// are, so SPOTFACE_SHARDS does. Sources: sbatch(1) of Slurm, "output environment variables";
+// Kubernetes, "Indexed Job for parallel processing with static work assignment".
+func engineShard(getenv func(string) string) (s shard, variable string, err error) {
+	const slurm, job = "SLURM_ARRAY_TASK_", "JOB_COMPLETION_INDEX"
+	variable = slurm + "ID"
+	id, first, step, count := getenv(variable), getenv(slurm+"MIN"), getenv(slurm+"STEP"), getenv(slurm+"COUNT")
+	if id == "" {
+		variable = job
+		id, first, step, count = getenv(job), "0", "1", getenv("SPOTFACE_SHARDS")
 	}
-	id, first, step, count := jobIndex, "0", "1", shardsVariable
-	switch {
-	case getenv(slurmPrefix+"ID") != "":
-		id, count = slurmPrefix+"ID", slurmPrefix+"COUNT"
-		first, step = getenv(slurmPrefix+"MIN"), cmp.Or(getenv(slurmPrefix+"STEP"), step)
-	case getenv(jobIndex) == "":
-		return shard{}, "", nil
+	if id == "" {
+		return s, "", nil
 	}
 	var n [4]int
-	for i, v := range [][2]string{{id, ""}, {slurmPrefix + "MIN", first}, {slurmPrefix + "STEP", step}, {count, ""}} {
-		var err error
-		if n[i], err = number(v[0], v[1]); err != nil {
-			return shard{}, id, err
+	for i, text := range []string{id, first, cmp.Or(step, "1"), count} {
+		var bad error
+		n[i], bad = strconv.Atoi(text)
+		err = cmp.Or(err, bad)
+	}
+	if err == nil && n[2] > 0 && (n[0]-n[1])%n[2] == 0 {
+		if s = (shard{(n[0] - n[1]) / n[2], n[3]}); s.index >= 0 && s.index < s.count {
+			return s, variable, nil
 		}
 	}
-	s := shard{count: n[3]}
-	if n[2] > 0 {
-		s.index = (n[0] - n[1]) / n[2]
-	}
-	if n[2] == 0 || (n[0]-n[1])%n[2] != 0 || s.index < 0 || s.index >= s.count {
-		return shard{}, id, fmt.Errorf("%s is %d and %s %d: these tasks are not numbered evenly, give --shard I/N", id, n[0], count, n[3])
-	}
-	return s, id, nil
+	return shard{}, variable, fmt.Errorf("%s is %q, numbered from %q by %q, of %q: that is no even division of a list; "+
+		"give --shard I/N (or how many, in SPOTFACE_SHARDS)", variable, id, first, cmp.Or(step, "1"), count)
 }

@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -30,8 +29,8 @@ type Batch struct {
 	named      map[string]bool // paths that have a report
 	seen       map[string]bool // checksums of scan files, or paths
 	numbers    map[int]bool
-	lists      bool  // numbers come twice or not at all: the results are of several lists
-	asked      []key // in the plan's order; of a circle's holes once for all
+	lists      bool        // numbers come twice or not at all: the results are of several lists
+	asked      map[key]int // place in the plan, of a circle's holes one for all
 	rows       map[key]*row
 }
 
@@ -81,9 +80,11 @@ func New(p *plan.Plan) (*Batch, error) {
 		return nil, err
 	}
 	b := &Batch{plan: p, named: make(map[string]bool), seen: make(map[string]bool),
-		numbers: make(map[int]bool), rows: make(map[key]*row)}
-	for _, r := range j.Results {
-		b.asked = append(b.asked, key{r.Feature, r.Characteristic})
+		numbers: make(map[int]bool), asked: make(map[key]int), rows: make(map[key]*row)}
+	for i, r := range j.Results {
+		k := key{r.Feature, r.Characteristic}
+		b.asked[k] = i
+		b.row(k)
 	}
 	return b, nil
 }
@@ -143,7 +144,7 @@ func (b *Batch) row(k key) *row {
 }
 
 // number adds a number to its row. It returns how much of its band it uses, and says so.
-func (b *Batch) number(w *row, r *result) (used float64, why string) {
+func (b *Batch) number(w *row, r *report.Result) (used float64, why string) {
 	scale := 1.0
 	if w.Unit = r.Unit; b.Inches && r.Unit == "mm" {
 		scale, w.Unit = 1/25.4, "in"
@@ -227,39 +228,39 @@ func (b *Batch) order() []int {
 }
 
 // table returns the rows in the plan's order, those of a circle's holes by their place, with
-// their numbers in the order of the parts. What no part shows has a row, too.
+// their numbers in the order of the parts.
 func (b *Batch) table(order []int) []*row {
-	place := make(map[key]int)
-	for i, k := range b.asked {
-		place[k] = i
-		found := slices.ContainsFunc(slices.Collect(maps.Keys(b.rows)), func(r key) bool {
-			of, _ := r.hole()
-			return of == k
-		})
-		if !found {
-			b.row(k)
+	holes := make(map[key]bool) // what the holes of a circle show
+	for k := range b.rows {
+		if of, place := k.hole(); place > 0 {
+			holes[of] = true
 		}
 	}
-	out := slices.Collect(maps.Values(b.rows))
-	at := func(w *row) (int, int) {
-		of, hole := w.key().hole()
-		if i, ok := place[of]; ok {
-			return i, hole
+	var out []*row
+	for k, w := range b.rows {
+		if w.Shown == 0 && holes[k] {
+			continue // the holes say it one by one
 		}
-		return len(place), hole // reference lengths, say, which no empty scan lacks
-	}
-	slices.SortFunc(out, func(v, w *row) int {
-		i, h := at(v)
-		j, k := at(w)
-		return cmp.Or(cmp.Compare(i, j), cmp.Compare(h, k), strings.Compare(v.key().name(), w.key().name()))
-	})
-	for _, w := range out {
+		out = append(out, w)
 		w.upTo(len(order))
-		dev, noise := w.dev, w.noise
-		w.dev, w.noise = make([]float64, len(order)), make([]float64, len(order))
+		dev, noise := slices.Clone(w.dev), slices.Clone(w.noise)
 		for to, from := range order {
 			w.dev[to], w.noise[to] = dev[from], noise[from]
 		}
 	}
+	slices.SortFunc(out, func(v, w *row) int {
+		of, i := v.key().hole()
+		like, j := w.key().hole()
+		return cmp.Or(cmp.Compare(b.place(of), b.place(like)), cmp.Compare(i, j),
+			strings.Compare(v.key().name(), w.key().name()))
+	})
 	return out
+}
+
+// place is where the plan asks for it; reference lengths, which no empty scan lacks, come last.
+func (b *Batch) place(k key) int {
+	if i, ok := b.asked[k]; ok {
+		return i
+	}
+	return len(b.asked)
 }

@@ -33,55 +33,51 @@ const (
 // drifts looks for what changes, at driftLevel for all together (Bonferroni). The surest
 // comes first.
 func drifts(rows []*row, parts int) []Drift {
-	circles := make(map[key][]*row)
+	groups := make(map[key][]*row) // a circle's holes, or a row alone
 	var order []key
 	for _, w := range rows {
-		of, place := w.key().hole()
-		if circles[of] == nil {
+		of, _ := w.key().hole()
+		if groups[of] == nil {
 			order = append(order, of)
 		}
-		if place > 0 || len(circles[of]) == 0 {
-			circles[of] = append(circles[of], w)
-		}
+		groups[of] = append(groups[of], w)
 	}
 	chance := driftLevel / float64(len(rows)+len(order))
 	out := []Drift{}
-	try := func(y []float64, w *row, feature, against string) (d Drift, ok bool) {
+	try := func(w *row, feature, against string, y []float64) (d Drift, ok bool) {
 		at, y := numbers(y)
 		if len(y) < leastDrift {
 			return d, false
 		}
 		f := fitLine(at, y)
-		d = Drift{Feature: feature, Characteristic: w.Characteristic.Characteristic, Unit: w.Unit, Against: against,
-			Trend: *f.over(parts), score: math.Abs(f.slope) / f.se}
+		d = Drift{Feature: feature, Characteristic: w.Characteristic.Characteristic, Unit: w.Unit,
+			Against: against, Trend: *f.over(parts), score: math.Abs(f.slope) / f.se}
 		return d, f.se > 0 && d.score > studentT(f.dof).Quantile(1-chance/2)
 	}
 	for _, of := range order {
-		holes := circles[of]
-		if len(holes) == 1 {
-			if d, ok := try(holes[0].dev, holes[0], holes[0].Feature, ""); ok {
-				out = append(out, d)
-			}
-			continue
-		}
-		if of.what == report.SpacingAngle && circles[key{of.feature, report.ClockingAngle}] != nil {
+		holes := groups[of]
+		angle := of.what == report.ClockingAngle || of.what == report.SpacingAngle
+		if of.what == report.SpacingAngle && groups[key{of.feature, report.ClockingAngle}] != nil {
 			continue // clocking says the same, hole by hole
 		}
-		mean := figure(holes, func(v []float64) float64 { return stat.Mean(v, nil) })
-		if d, ok := try(mean, holes[0], of.feature, together); ok &&
-			of.what != report.ClockingAngle { // whose mean is zero
-			out = append(out, d)
+		if len(holes) == 1 || !angle { // the mean angle of a circle is fixed
+			against := together
+			if len(holes) == 1 {
+				against = ""
+			}
+			mean := figure(holes, func(v []float64) float64 { return stat.Mean(v, nil) })
+			if d, ok := try(holes[0], of.feature, against, mean); ok {
+				out = append(out, d)
+			}
 		}
 		drifting := make([]bool, len(holes))
 		for left := len(holes); left > 2; left-- { // of two nobody knows which one moves
 			var worst Drift
 			at := -1
 			for j, h := range holes {
-				if drifting[j] {
-					continue
-				}
 				y := figure(holes, func(v []float64) float64 { return fromOthers(v, j, drifting) })
-				if d, ok := try(y, h, h.Feature, others); ok && d.score > worst.score {
+				d, ok := try(h, h.Feature, others, y)
+				if ok && !drifting[j] && d.score > worst.score {
 					worst, at = d, j
 				}
 			}

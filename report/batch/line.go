@@ -59,22 +59,8 @@ type record struct {
 		File   string `json:"file"`
 		SHA256 string `json:"sha256"`
 	} `json:"scan"`
-	Verdict report.Verdict `json:"verdict"`
-	Results []result       `json:"results"`
-}
-
-// result is a report.Result without what a summary does not use.
-type result struct {
-	Feature        string                `json:"feature"`
-	Characteristic report.Characteristic `json:"characteristic"`
-	Nominal        *float64              `json:"nominal"`
-	Deviation      *float64              `json:"deviation"`
-	Lower          *float64              `json:"lower"`
-	Upper          *float64              `json:"upper"`
-	Unit           string                `json:"unit"`
-	Uncertainty    float64               `json:"uncertainty"`
-	Budget         []report.BudgetLine   `json:"budget"`
-	Verdict        report.Verdict        `json:"verdict"`
+	Verdict report.Verdict  `json:"verdict"`
+	Results []report.Result `json:"results"`
 }
 
 // name is what the record is called: its scan's path in the list, else its scan's file.
@@ -84,10 +70,10 @@ func (r *record) name() string { return cmp.Or(r.Path, r.Scan.File) }
 func (r *record) refuse(p *plan.Plan, sum string) error {
 	switch {
 	case r.Schema != report.Schema:
-		return fmt.Errorf("the schema is %q, not %q: check the scan again with this version",
-			r.Schema, report.Schema)
+		return fmt.Errorf("%s has the schema %q, not %q: check the scan again with this version",
+			r.name(), r.Schema, report.Schema)
 	case r.PlanChecksum == "":
-		return errors.New("it was measured, not judged: check it by the plan first")
+		return fmt.Errorf("%s was measured, not judged: check it by the plan first", r.name())
 	case r.PlanChecksum != sum:
 		return fmt.Errorf("%s was judged by another plan (%q) than %s, or by an earlier state of "+
 			"it: check the scan again", r.name(), r.Part, p.File)
@@ -112,17 +98,15 @@ func records(ctx context.Context, p *plan.Plan, name string, in io.Reader,
 	}
 	for n := 1; dec.More(); n++ {
 		var r record
-		switch err := dec.Decode(&r); {
-		case errors.Is(err, io.ErrUnexpectedEOF) && (n > 1 || strings.HasPrefix(lineStart, string(start))):
+		err := dec.Decode(&r)
+		if errors.Is(err, io.ErrUnexpectedEOF) && (n > 1 || strings.HasPrefix(lineStart, string(start))) {
 			return end, true, nil
-		case err != nil:
-			return end, false, fmt.Errorf("%s: result %d: %w", name, n, err)
 		}
-		if err := r.refuse(p, sum); err != nil {
-			return end, false, fmt.Errorf("%s: result %d: %w", name, n, err)
+		if err == nil {
+			err = r.refuse(p, sum)
 		}
-		if err := ctx.Err(); err != nil {
-			return end, false, err
+		if err = cmp.Or(err, ctx.Err()); err != nil {
+			return end, false, fmt.Errorf("%s: result %d: %w", name, n, err)
 		}
 		add(&r)
 		end = dec.InputOffset()

@@ -84,7 +84,7 @@ func TestWhatIsNoResultIsRefused(t *testing.T) {
 	other := line(t, parse(t, strings.Replace(holePlan, "12", "12.5", 1)), 2, "b.stl", "")
 	for name, c := range map[string]struct{ text, says string }{
 		"another plan":          {good + other, `r.jsonl: result 2: b.stl was judged by another plan ("lid") than lid.yaml`},
-		"another version":       {good + strings.Replace(good, "report/1", "report/9", 1), `result 2: the schema is "spotface-report/9"`},
+		"another version":       {good + strings.Replace(good, "report/1", "report/9", 1), `result 2: a.stl has the schema "spotface-report/9"`},
 		"measured, not judged":  {`{"schema":"spotface-report/1","scan":{"file":"a.stl"}}` + "\n", "measured, not judged"},
 		"a broken line between": {good + good[:20] + "\n" + good, "r.jsonl: result 2: invalid character"},
 		"no result":             {"solid port\nfacet\n", "r.jsonl: result 1: invalid character"},
