@@ -40,17 +40,21 @@ would be.
 
 SCAN may be a folder, a pattern, or @FILE with a scan on each line. Scans are checked side
 by side. --format jsonl prints a line for each scan, its report or why it cannot be used, as
-each is done and in their order: "-o FILE --skip-done FILE" goes on after a stop, "--shard
-I/N" divides the list over machines, and "spotface summary PLAN FILE" sums the lines up.`,
+each is done and in their order: "--skip-done FILE.jsonl" writes them into FILE.jsonl and
+goes on there after a stop, "--shard I/N" divides the list over machines, and "spotface
+summary PLAN FILE.jsonl" sums the lines up.`,
 		Example: `  spotface check port.yaml port.stl
   spotface check port.yaml port.stl --budget
   spotface check port.yaml adapter.stl --mates
   spotface check port.yaml port.json
   spotface check port.yaml print-1.stl print-2.stl --format json
   spotface check port.yaml trial.stl --next-print print-2.yaml
-  spotface check port.yaml scans/ -o results.jsonl --skip-done results.jsonl`,
+  spotface check port.yaml scans/ --skip-done results.jsonl`,
 		Args: wantArgs(2, -1, "a plan and one scan or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if out.out == "" {
+				out.out = many.skipDone
+			}
 			if err := validate(&out, &scan, args, [2]string{"--next-print", nextPrint}); err != nil {
 				return err
 			}

@@ -24,7 +24,7 @@ type manyFlags struct {
 }
 
 func (f *manyFlags) register(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.skipDone, "skip-done", "", "with jsonl: leave out the scans that have a line in `FILE`; with -o FILE go on in it")
+	cmd.Flags().StringVar(&f.skipDone, "skip-done", "", "go on in `FILE`: leave out the scans that have a line there (write elsewhere with -o)")
 	cmd.Flags().StringVar(&f.shard, "shard", "", "check every Nth scan of the list from number `I/N`, I from 0 (default: all, or with jsonl as a batch engine's variables say)")
 }
 
@@ -158,7 +158,7 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 		return nil
 	})
 	if errors.Is(err, context.Canceled) {
-		r.note("interrupted: %d of %d scans were written: with -o FILE, --skip-done FILE goes on there", written, len(todo))
+		r.note("interrupted: %d of %d scans were written: --skip-done FILE goes on in it", written, len(todo))
 		*r.code = exitInterrupted
 		return end()
 	}
@@ -188,13 +188,6 @@ func (r *checkRun) progress(ctx context.Context, file string) (*batch.Progress, 
 func (r *checkRun) openLines(earlier string, size int64) (w io.Writer, end func() error, err error) {
 	file := r.out.out
 	if file == "" || file == standardInput {
-		if f, ok := r.stdout.(*os.File); ok && earlier != "" {
-			if here, err := f.Stat(); err == nil {
-				if old, err := os.Stat(earlier); err == nil && os.SameFile(here, old) {
-					return nil, nil, fmt.Errorf("standard output is %s, whose last line may be cut: go on in it with -o %s", earlier, earlier)
-				}
-			}
-		}
 		return r.stdout, func() error { return nil }, nil
 	}
 	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o666)

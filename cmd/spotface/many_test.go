@@ -118,19 +118,19 @@ func TestCheckToLines(t *testing.T) {
 	require.Positive(t, third)
 	done := write(t, dir, "done.jsonl", all.stdout[:third+1000])
 	for _, left := range []int{n - 2, 0} {
-		r := check("-o", done, "--skip-done", done)
+		r := check("--skip-done", done)
 		assert.Equal(t, all.code, r.code, "as if it had not been stopped")
 		assert.Contains(t, r.stderr, fmt.Sprintf("%d to check", left))
 		got, err := os.ReadFile(done)
 		require.NoError(t, err)
 		assert.Equal(t, all.stdout, string(got))
 	}
-	rest := check("--format", "jsonl", "--skip-done", done, "--shard", "1/2")
+	rest := check("-o", "-", "--format", "jsonl", "--skip-done", done, "--shard", "1/2")
 	assert.Empty(t, rest.stdout)
 
 	// Results of another plan are refused.
 	other := write(t, dir, "other.yaml", strings.Replace(smallPlan, "nominal: 40", "nominal: 40.1", 1))
-	requireOneLine(t, spotface(t, "check", other, "@"+list, "-o", done, "--skip-done", done), "done.jsonl: result 1", "another plan")
+	requireOneLine(t, spotface(t, "check", other, "@"+list, "--skip-done", done), "done.jsonl: result 1", "another plan")
 }
 
 // Ctrl-C, or a full disk, leaves the whole lines so far.
@@ -188,7 +188,7 @@ func TestLists(t *testing.T) {
 		"no such shard":          {[]string{one, "--shard", "2/2"}, []string{"--shard", "0/8"}},
 		"shard of words":         {[]string{one, "--shard", "first"}, []string{"--shard", "0/8"}},
 		"over a scan":            {[]string{folder, "-o", two, "--format", "jsonl"}, []string{"would overwrite", two}},
-		"goes on with no lines":  {[]string{one, "--skip-done", list}, []string{"--skip-done", "jsonl"}},
+		"goes on with no lines":  {[]string{one, "--skip-done", filepath.Join(dir, "x")}, []string{"--skip-done", "jsonl"}},
 		"goes on with no result": {[]string{one, "--skip-done", list, "--format", "jsonl"}, []string{"list.txt", "result 1"}},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -272,6 +272,12 @@ func TestSummary(t *testing.T) {
 	assert.Contains(t, spotface(t, "summary", plan, lines, "--format", "csv", "--show", "in").stdout, "B1,pitch_diameter,in,1.57")
 	assert.Contains(t, spotface(t, "summary", plan, lines, "--format", "json", "--show", "in").stdout, `"unit": "mm"`)
 
+	mated := filepath.Join(dir, "mated.jsonl")
+	spotface(t, "check", plan, paths[0], paths[1], "--mates", "-o", mated)
+	requireOneLine(t, spotface(t, "summary", plan, mated), "another plan")
+	assert.Equal(t, exitConforming, spotface(t, "summary", plan, mated, "--mates").code)
+	require.NoError(t, os.Remove(mated))
+
 	requireOneLine(t, spotface(t, "summary", plan, paths[0]), "part-01.json: result 1", "measured, not judged")
 	requireOneLine(t, spotface(t, "summary", plan, write(t, dir, "none.jsonl", "")), "no result")
 	requireOneLine(t, spotface(t, "summary", plan, lines, "-o", lines), "would overwrite")
@@ -315,7 +321,7 @@ func TestABatchThatWasKilledNamesTheHoleThatDrifts(t *testing.T) {
 		paths = append(paths, write(t, dir, fmt.Sprintf("part-%03d.json", i+1), b.String()))
 	}
 	list, killed := write(t, dir, "list.txt", strings.Join(paths, "\n")), filepath.Join(dir, "killed.jsonl")
-	args := []string{"check", plan, "@" + list, "-o", killed, "--skip-done", killed}
+	args := []string{"check", plan, "@" + list, "--skip-done", killed}
 	cmd := exec.CommandContext(t.Context(), os.Args[0], args...)
 	cmd.Env = append(os.Environ(), "SPOTFACE_TEST_COMMAND=1")
 	require.NoError(t, cmd.Start())

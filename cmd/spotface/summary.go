@@ -16,6 +16,7 @@ import (
 
 func newSummary(a *app) *cobra.Command {
 	var out outFlags
+	var mates bool
 	cmd := &cobra.Command{
 		Use:   "summary PLAN RESULT...",
 		Short: "Sum up many parts that were checked by one plan",
@@ -42,6 +43,7 @@ oftener than one steady process in 1,000 would.`,
 			if err != nil {
 				return err
 			}
+			planned.Mates = planned.Mates || mates
 			files, err := a.listFiles(args[1:], isResult, "file of results")
 			if err != nil {
 				return err
@@ -81,6 +83,7 @@ oftener than one steady process in 1,000 would.`,
 		},
 	}
 	out.registerReport(cmd)
+	cmd.Flags().BoolVar(&mates, "mates", false, "the scans were checked with --mates")
 	return cmd
 }
 
