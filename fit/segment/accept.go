@@ -18,37 +18,7 @@ func (s *searcher) accept(sup *support) bool {
 	if s.tol.exact {
 		return true
 	}
-	return s.wide(sup) && s.sheet(sup) && !s.roundEdge(sup)
-}
-
-// roundEdge reports whether a support runs along the edge of a round wall found, about
-// whose axis it is not: a piece of a chamfer or of a rounded edge passes for a cylinder
-// or a ball.
-func (s *searcher) roundEdge(sup *support) bool {
-	if sup.kind == planeKind || s.panels != nil {
-		return false
-	}
-	pts := s.positions(sup.nodes)
-	runsAlong := func(f *shape) bool {
-		if f.kind != cylinderKind ||
-			sup.kind != sphereKind && math.Abs(sup.a.Dot(f.a)) > edgeParallel {
-			return false
-		}
-		h, l := make([]float64, len(pts)), make([]float64, len(pts))
-		mean := 0.0
-		for k, q := range pts {
-			v := q.Sub(f.p)
-			h[k] = v.Dot(f.a)
-			l[k] = v.Sub(f.a.Mul(h[k])).Norm()
-			mean += l[k] / float64(len(pts))
-		}
-		cut := len(pts) / endCut
-		span := func(t []float64) float64 { return geom.Nth(t, len(t)-1-cut) - geom.Nth(t, cut) }
-		width := math.Hypot(span(h), span(l))
-		return mean > nearAxis*s.pitch && width < edgeWidth*s.pitch &&
-			arcOf(pts, f.p, f.a)*mean > edgeLong*width
-	}
-	return slices.ContainsFunc(s.all(), func(f *surf) bool { return runsAlong(&f.shape) })
+	return s.wide(sup) && s.sheet(sup)
 }
 
 // sheet reports whether a support of a cloud is a sheet. In a ball of radius R about a
@@ -132,7 +102,7 @@ func (s *searcher) wide(sup *support) bool {
 		arc := arcOf(pts, sup.p, sup.a)
 		t := sup.sin / sup.cos
 		mid := (lo + hi) / 2 * t
-		if sup.extreme() || sup.slender() && (arc < wholeTurn || !s.tapers(sup, hi-lo)) {
+		if sup.extreme() || sup.sin < slenderSin && (arc < wholeTurn || !s.tapers(sup, hi-lo)) {
 			return false
 		}
 		width, least := bandWidth(pts, sup.p, sup.a)/sup.cos, s.leastWidth(bandExact, coneNoisy)

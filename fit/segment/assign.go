@@ -66,28 +66,12 @@ func claimsOf(n *nodes, g *graph, label []int32, off []float32) *claims {
 // cell returns the number of the cell of o, -1 if it holds no points.
 func (c *claims) cell(o mesh.Vec32) int32 { return c.cells.find(c.grid.key(o)) }
 
-// near calls f with the claims to the cell of o, which has the number id, or, where it
-// has none, to each of the seven that touch the corner of it next to which o lies.
-func (c *claims) near(o mesh.Vec32, id int32, f func(list []claim)) {
-	if id >= 0 {
-		f(c.list[c.start[id]:c.start[id+1]])
-		return
+// near returns the claims to a cell, none where it holds no nodes.
+func (c *claims) near(cell int32) []claim {
+	if cell < 0 {
+		return nil
 	}
-	key := c.grid.key(o)
-	in := o.R3().Sub(c.grid.corner(key))
-	for m := 1; m < 8; m++ {
-		k := key
-		for d, v := range [...]float64{in.X, in.Y, in.Z} {
-			step := uint64(m>>d&1) << (cellBits * (2 - d))
-			if v < c.grid.cell/2 {
-				step = -step
-			}
-			k += step
-		}
-		if id := c.cells.find(k); id >= 0 {
-			f(c.list[c.start[id]:c.start[id+1]])
-		}
-	}
+	return c.list[c.start[cell]:c.start[cell+1]]
 }
 
 // assign hands the points of a level, all of the scan's if rest is nil, to the
@@ -102,9 +86,6 @@ func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest
 	}
 	surfs := r.surfs[base:]
 	c := claimsOf(n, g, sr.label, sr.offsets())
-	if base == 0 && r.first == nil {
-		r.first = c
-	}
 	count := len(rest)
 	if rest == nil {
 		count = len(r.of)
@@ -122,7 +103,7 @@ func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest
 			cell[k] = c.cell(r.s.Offsets[point[k]])
 		}
 		for k, p := range point {
-			if r.junk != nil && r.junk[p] || r.s.Normals[p] == (mesh.Vec32{}) && !r.tol.exact {
+			if r.junk != nil && r.junk[p] || r.s.Normals[p] == (mesh.Vec32{}) {
 				continue
 			}
 			if at, deep := r.nearest(c, cell[k], surfs, p); at >= 0 {
@@ -151,23 +132,22 @@ func (r *run) nearest(c *claims, cell int32, surfs []surf, p int32) (at int32, d
 	q := o.R3()
 	best := math.Inf(1) // distance in bands
 	at = -1
-	c.near(o, cell, func(list []claim) {
-		for _, x := range list {
-			f := &surfs[x.of]
-			d, m := f.at(q)
-			d = math.Abs(d-float64(x.off)) / f.band
-			wide := 1.0
-			if (x.deep || len(list) == 1) && !r.tol.held {
-				wide = besideBands
-			}
-			least := facesCos
-			if f.rough {
-				least = roughCos
-			}
-			if d <= wide && d < best && (f.side*m.Dot(n) > least || r.tol.exact) {
-				best, at, deep = d, x.of, x.deep && d <= 1
-			}
+	list := c.near(cell)
+	for _, x := range list {
+		f := &surfs[x.of]
+		d, m := f.at(q)
+		d = math.Abs(d-float64(x.off)) / f.band
+		wide := 1.0
+		if (x.deep || len(list) == 1) && !r.tol.held {
+			wide = besideBands
 		}
-	})
+		least := facesCos
+		if f.rough {
+			least = roughCos
+		}
+		if d <= wide && d < best && f.side*m.Dot(n) > least {
+			best, at, deep = d, x.of, x.deep && d <= 1
+		}
+	}
 	return at, deep
 }

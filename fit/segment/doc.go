@@ -62,7 +62,7 @@
 //     Chamfers, steps and ring faces are looked for about the axes that are known by
 //     then (coaxial).
 //  6. All points are assigned in one pass, each to the nearest surface whose nodes are
-//     in its cell or the next; where a surface has form, distance is from the form, not
+//     in its cell or next to these; where a surface has form, distance is from the form, not
 //     from the shape (assign). The rest is searched again up to the scan's own density,
 //     where small holes are.
 //  7. Pieces of one surface are joined, by their own residuals where these are form
@@ -94,8 +94,8 @@
 // # A sparse cloud of a drawing
 //
 // Points strewn over the surfaces of a drawing lie on them to the last digits. The
-// elements of the search are then the points, and its band is one or five thousandths of
-// the spacing. The distance alone decides, not the normal (tolerance.exact). A seed and its
+// elements of the search are then the points, and its band is a thousandth of the
+// spacing. The distance alone decides, not the normal (tolerance.exact). A seed and its
 // neighbours suggest each kind through as few of them as settle it, and through fewer about
 // the directions and axes that are known by then (samples). Facets of a round wall go on
 // smoothly and are dropped (fade). If that explains less than half of the points, the cloud

@@ -8,10 +8,9 @@ import "math"
 // Walls that close around their axis are faces wherever they end.
 //
 // Some steps beyond the border the nodes are looked at. Such a node goes on
-// smoothly if its normal is near the surface's, and it lies no
-// further off than a bend that brought the border to the band's edge would
-// take it, half as much again allowed; unless it belongs to another face, of
-// twice the size or more, lest slices vouch for one another.
+// smoothly if its normal is near the surface's and it lies no farther off than
+// nodes are apart. It does not if it belongs to another face of twice the size or
+// more: slices must not make faces of one another.
 func (s *searcher) fade() {
 	face := make([]bool, len(s.found))
 	rings := make([][]int32, len(s.found))
@@ -72,14 +71,7 @@ func (s *searcher) ring(k int32) (on []int32, total int) {
 		}
 		layer = next
 	}
-	half := max(fadeHalf, math.Sqrt(float64(len(f.nodes)))/2)
-	bend := func(power float64) float64 {
-		return fadeSlack * f.band * math.Pow(1+ringPitch/half, power)
-	}
-	far := max(fadeForm*f.form, min(bend(fadePower), max(bend(2), s.pitch)))
-	if s.tol.exact { // facets meet in edges
-		far = s.pitch
-	}
+	far := max(fadeForm*f.form, s.pitch)
 	for _, j := range layer {
 		d, n := f.at(s.n.at(j))
 		if math.Abs(d) <= far && f.side*n.Dot(s.n.nrm[j].R3()) > fadeCos {

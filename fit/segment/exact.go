@@ -29,7 +29,7 @@ type exactCloud struct {
 func (r *run) exactly(ctx context.Context) error {
 	n, faced := r.s.Len(), 0
 	for _, v := range r.s.Normals {
-		if v != (mesh.Vec32{}) { // tells the sides of the surfaces
+		if v != (mesh.Vec32{}) { // says on which side the material is
 			faced++
 		}
 	}
@@ -37,79 +37,87 @@ func (r *run) exactly(ctx context.Context) error {
 		return nil
 	}
 	noisy := r.tol
-	for _, band := range exactBands {
-		floor := max(band*r.tex.Spacing, scanRounding*r.size)
-		r.tol = tolerance{held: true, exact: true, floor: floor}
-		held, err := r.elements(ctx, every(n, n), exactLarge, exactTrials)
-		if err == nil && len(r.rest) > 0 && float64(held) >= exactShare*float64(n) {
-			held, err = r.elements(ctx, r.rest, exactLeast, math.MaxInt)
-		}
-		if err == nil && float64(held) >= exactHeld*float64(n) {
-			if _, err := r.merge(ctx); err != nil {
-				return err
-			}
-			// Neighbours across a thin wall look like noise.
-			r.tex.Noise = min(r.tex.Noise, floor)
-			r.tol = noisy
-			r.tol.floor = r.floor()
-			r.least, r.exact = exactLeast, len(r.surfs)
-			for p, f := range r.of {
-				r.deep[p] = f >= 0
-			}
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		r.surfs, r.rest = nil, nil
-		for p := range r.of {
-			r.of[p], r.deep[p] = -1, false
-		}
+	r.tol = tolerance{held: true, exact: true,
+		floor: max(exactBand*r.tex.Spacing, scanRounding*r.size)}
+	if found, err := r.exactSurfaces(ctx); err != nil || !found {
+		r.tol = noisy
+		return err
 	}
+	if _, err := r.merge(ctx); err != nil {
+		return err
+	}
+	// Neighbours across a thin wall look like noise.
+	r.tex.Noise = min(r.tex.Noise, r.tol.floor)
 	r.tol = noisy
+	r.tol.floor = r.floor()
+	r.least, r.exact = exactLeast, len(r.surfs)
+	for p, f := range r.of {
+		r.deep[p] = f >= 0
+	}
 	return nil
 }
 
-// elements searches the picked points for exact surfaces of so many points, and returns
-// how many points lie on surfaces by then.
-func (r *run) elements(ctx context.Context, pick []int32, least, trials int) (held int, err error) {
-	cell := r.size / (1<<cellBits - 1) // of one point
-	n := &nodes{grid: newCellGrid(r.lo, cell), cells: make(cellIDs, len(pick))}
-	for _, p := range pick { // those without a normal, too
-		in, _ := n.cells.id(n.grid.key(r.s.Offsets[p]))
+// exactSurfaces searches the points for exact surfaces, large ones first, and reports
+// whether these hold enough of them. If not, nothing is changed.
+func (r *run) exactSurfaces(ctx context.Context) (found bool, err error) {
+	all := float64(r.s.Len())
+	free, err := r.exactAmong(ctx, every(r.s.Len(), r.s.Len()), exactLarge, exactTrials)
+	if err == nil && len(free) > 0 && float64(len(free)) <= (1-exactShare)*all {
+		free, err = r.exactAmong(ctx, free, exactLeast, math.MaxInt)
+	}
+	if err == nil && float64(len(free)) <= (1-exactHeld)*all {
+		r.rest = free
+		return true, nil
+	}
+	r.surfs = nil
+	for p := range r.of {
+		r.of[p] = -1
+	}
+	return false, err
+}
+
+// exactAmong finds the exact surfaces of so many points or more among some points, which
+// are the nodes, and returns the points that are on none.
+func (r *run) exactAmong(ctx context.Context, pick []int32, least, trials int) (free []int32, err error) {
+	n := &nodes{in: make([]int32, len(pick))}
+	for _, p := range pick {
 		n.pos, n.nrm = append(n.pos, r.s.Offsets[p]), append(n.nrm, r.s.Normals[p])
-		n.in = append(n.in, in)
 	}
 	g, err := connect(ctx, n, r.jobs)
 	if err != nil {
-		return 0, err
+		return nil, err
 	}
 	sr := newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(least)<<32)
-	sr.spacing, sr.before = r.tex.Spacing, r.surfs
+	sr.before = r.surfs
 	sr.smooth = slices.Repeat([]bool{true}, n.len())
 	sr.exact = &exactCloud{seed: r.opt.Seed}
 	for _, w := range sr.ws {
 		w.exact = sr.exact
 	}
 	if err = sr.run(ctx, least, trials); err != nil {
-		return 0, err
+		return nil, err
 	}
 	// Facets of a round wall are as exact as faces are, and go on smoothly: the wall is
 	// left to the search for noisy surfaces.
 	sr.fade()
 	for k := range sr.found {
 		if sr.found[k].fades {
-			sr.relabel([]int{k}, true)
+			sr.drop(k)
 		}
 	}
-	if r.rest, err = r.assign(ctx, n, g, sr, r.rest); err != nil {
-		return 0, err
+	base := int32(len(r.surfs))
+	r.surfs = nil
+	for _, f := range sr.all() {
+		r.surfs = append(r.surfs, *f)
 	}
-	r.first = nil
-	for k := range r.surfs {
-		held += r.surfs[k].count
+	for i, p := range pick {
+		if l := sr.label[n.lot[i]]; l >= 0 {
+			r.of[p] = base + l
+		} else {
+			free = append(free, p)
+		}
 	}
-	return held, nil
+	return free, nil
 }
 
 // learn notes the directions of what is found by now.

@@ -148,31 +148,7 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 	barren := s.barren
 	s.barren = make([]bool, len(barren))
 	defer func() { s.barren = barren }()
-	// What passes for a slice without form may be part of a surface with it.
-	s.fade()
-	var slices []int
-	for k := range s.found {
-		if s.found[k].fades {
-			slices = append(slices, k)
-		}
-	}
-	s.relabel(slices, true)
-	err := s.run(ctx, max(minNodes, formLeast), trials)
-	for _, k := range slices {
-		f := &s.found[k]
-		free := f.nodes[:0:0]
-		for _, i := range f.nodes {
-			if s.label[i] < 0 {
-				free = append(free, i)
-			}
-		}
-		if float64(len(free)) < bitShare*float64(len(f.nodes)) {
-			free = nil
-		}
-		f.nodes = free
-	}
-	s.relabel(slices, false)
-	return err
+	return s.run(ctx, max(minNodes, formLeast), trials)
 }
 
 // extend lets surface k grow with form over what is free and over surfaces that are
@@ -193,26 +169,12 @@ func (s *searcher) extend(k int) {
 			taken[l]++
 		}
 	}
-	again := false
-	for l, n := range taken {
-		if l != k && n > 0 && float64(n) < bitShare*float64(len(s.found[l].nodes)) {
-			pieces[l], again = false, true
-		}
-	}
-	if again {
-		if sup, ok = w.grow(f.shape, f.nodes, s.n.len()); !ok {
-			return
-		}
-	}
 	if float64(len(sup.nodes)) < extendGain*float64(len(f.nodes)) || !s.accept(&sup) {
 		return
 	}
 	for l := range s.found {
 		if l == k || pieces[l] && taken[l] > 0 {
-			for _, i := range s.found[l].nodes {
-				s.label[i] = -1
-			}
-			s.found[l].nodes = nil
+			s.drop(l)
 		}
 	}
 	for _, i := range sup.nodes {

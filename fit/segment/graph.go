@@ -81,8 +81,7 @@ func (g *graph) spacing() float64 { return float64(geom.Median(slices.Clone(g.re
 
 // seeds marks the nodes that may seed a trial: most of their neighbours lie
 // in their tangent plane, as far as noise and a tight bend allow, and face the
-// same way. Outliers and sharp edges do not; nor do nodes beside a surface of
-// the first level: most of what that left over is the rounding of its edges.
+// same way. Outliers and sharp edges do not.
 func (r *run) seeds(ctx context.Context, n *nodes, g *graph) ([]bool, error) {
 	out := make([]bool, n.len())
 	pitch := max(n.grid.cell, r.tex.Spacing) // of nodes where they are dense
@@ -102,38 +101,20 @@ func (r *run) seeds(ctx context.Context, n *nodes, g *graph) ([]bool, error) {
 				}
 			}
 			out[i] = all >= leastSeen && float64(in) >= seedShare*float64(all)
-			if out[i] && r.first != nil {
-				r.first.near(n.pos[i], r.first.cell(n.pos[i]), func(list []claim) {
-					for _, c := range list {
-						f := &r.surfs[c.of]
-						d, _ := f.at(q)
-						out[i] = out[i] && math.Abs(d-float64(c.off)) >= margin(f.band, r.tex.Spacing)
-					}
-				})
-			}
 		}
 	})
 	return out, err
 }
 
-// margin is how far, mm, from a surface's band of half width band the rounding
-// of its edges and the tails of its noise reach: nothing closer to it can be
-// told from those.
-func margin(band, spacing float64) float64 {
-	return max(besideBands*band, roundedSpacings*spacing)
-}
-
-// besides reports whether free node i is next to a surface found and so near it
-// that it would be no seed of another.
-func (s *searcher) besides(i int32) bool {
-	for _, j := range s.g.of(i) {
+// beside reports whether free node i is next to a surface found, and so near it that it
+// would be no seed of another.
+func (s *searcher) beside(i int32) bool {
+	return slices.ContainsFunc(s.g.of(i), func(j int32) bool {
 		if j < 0 || s.label[j] < 0 {
-			continue
+			return false
 		}
 		f := &s.found[s.label[j]]
-		if d, _ := f.at(s.n.at(i)); math.Abs(d) < max(besideBands*f.band, seedSlope*s.pitch) {
-			return true
-		}
-	}
-	return false
+		d, _ := f.at(s.n.at(i))
+		return math.Abs(d) < max(besideBands*f.band, seedSlope*s.pitch)
+	})
 }

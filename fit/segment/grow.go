@@ -28,9 +28,6 @@ type worker struct {
 
 	seen  []int32
 	stamp int32
-	marks []int32 // of core
-	mark  int32
-	inner []int32
 	pat   patch
 	hyp   []shape
 	pts   []r3.Vector
@@ -123,25 +120,24 @@ func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int,
 
 // core returns the nodes of a support all of whose neighbours are in it, if these are
 // between a fifth and three quarters: along the edges of a narrow strip the bend of a
-// rounded edge is in the band, too. A wide surface is not moved by it, and whether it
-// strays toward its border is to be seen.
+// rounded edge is in the band, too. It does not move a wide surface, which must show
+// whether it leaves the nodes toward its border.
 func (w *worker) core(ns []int32) []int32 {
-	w.mark++
+	w.stamp++
 	for _, i := range ns {
-		w.marks[i] = w.mark
+		w.seen[i] = w.stamp
 	}
-	w.inner = w.inner[:0]
+	var inner []int32
 	for _, i := range ns {
-		border := func(j int32) bool { return j >= 0 && w.marks[j] != w.mark }
+		border := func(j int32) bool { return j >= 0 && w.seen[j] != w.stamp }
 		if !slices.ContainsFunc(w.g.of(i), border) {
-			w.inner = append(w.inner, i)
+			inner = append(inner, i)
 		}
 	}
-	if coreFew*len(w.inner) < len(ns) || len(w.inner) < coreLeast ||
-		coreOf*len(w.inner) > coreIn*len(ns) {
+	if coreFew*len(inner) < len(ns) || len(inner) < coreLeast || coreOf*len(inner) > coreIn*len(ns) {
 		return ns
 	}
-	return w.inner
+	return inner
 }
 
 // sample returns about count of the nodes' positions, evenly over the list; all corners

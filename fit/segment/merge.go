@@ -59,8 +59,7 @@ func (r *run) merge(ctx context.Context) ([][]int32, error) {
 func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 	switch cos := a.a.Dot(b.a); {
 	case a.kind != b.kind:
-		// A strip of a large cylinder may have passed for a plane.
-		return a.kind != planeKind && stripSmaller*b.count < a.count && r.refits(a, b, pa, pb)
+		return false
 	case !r.tol.exact && (a.kind == planeKind && a.side*b.side*cos < 0 ||
 		a.kind != planeKind && a.side != b.side):
 		return false

@@ -79,9 +79,8 @@ func (p *panelSet) dropBands(s *searcher) {
 			drop = append(drop, k)
 		}
 	}
-	s.relabel(drop, true)
 	for _, k := range drop {
-		s.found[k].nodes = nil
+		s.drop(k)
 	}
 }
 

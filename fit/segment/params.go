@@ -199,10 +199,6 @@ const (
 
 // What makes a support a surface (accept.go). TestStudyScore; TestTappedHolesHaveWalls.
 const (
-	// A strip along a round edge is at most edgeWidth wide, pitches, and edgeLong times as
-	// long; its axis is off the edge's by more than edgeParallel, a cosine.
-	edgeWidth, edgeLong, edgeParallel = 6, 2, 0.95
-
 	// Widths, pitches, of exact points and of noisy ones, whose band is smallNoise pitches
 	// wide or more: the root of it is the width of a rounded edge in the band.
 	smallNoise  = 0.1
@@ -251,17 +247,13 @@ const (
 // Slices of freeform surfaces, pitches and shares (ends.go). TestSurfacesComeApart.
 const (
 	ringSteps  = 2    // steps over the graph from a surface's border outward
-	ringPitch  = 4.0  // how far that leads, in pitches
 	fadeShare  = 0.35 // of the ring that may go on smoothly
 	wholeTurn  = 300 * math.Pi / 180
 	flatCone   = 0.34 // cosine of the half angle of a cone whose border is looked at
 	fadeCos    = 0.94 // between normals where a surface goes on, 20 degrees
 	fadeLarger = 2    // by how many times a face has more nodes than the slice it bounds
 	fadeBorder = 4    // nodes at the border, over the root of all: those of a square
-	fadeHalf   = 2    // half width of a surface, pitches, at least
-	fadeSlack  = 1.5  // by which a node beyond the border may lie farther off than the bend
 	fadeForm   = 3    // heights of form that it may lie off
-	fadePower  = 4    // of the distance, at most; that of a bend is 2
 )
 
 // Form (form.go). TestFormedFacesAreWhole, TestStudyForm.
@@ -278,7 +270,6 @@ const (
 	kinkFew    = 4                   // of which less than one in so many has a kink
 	extendGain = 1.05                // growth of a surface that grows on, at least
 	formSteps  = growSteps + 2       // turns of growing, at most
-	bitShare   = 0.6                 // of a piece's nodes that are taken, at least, for it to be one
 )
 
 // The final fit, points (finish.go). Parameter errors over uncertainty of TestScore.
@@ -312,7 +303,7 @@ const (
 	ringCos      = 0.99  // between the axis and the normal of a ring, at least, 8 degrees
 
 	meridianReach = 0.105 // rad, 6 degrees, between the normals of one line's nodes
-	lineSample    = 200   // nodes that propose lines, up to twice as many
+	lineSample    = 100   // nodes that propose lines, up to twice as many
 	lineTurns     = 16    // lines about an axis that are looked for
 	lineStraight  = 0.1   // sine, 6 degrees, within which a cone is a cylinder or plane
 )
@@ -347,10 +338,7 @@ const (
 	seedSlope      = 0.35
 	seedReach      = 2
 
-	// What lies within besideBands half widths of a surface, or roundedSpacings of its
-	// points' distance, is noise's tail and the rounding of its edges.
-	besideBands     = 1.5
-	roundedSpacings = 0.75
+	besideBands = 1.5 // half widths that noise's tail reaches
 
 	likeNormals = 0.8  // cosine between normals of one smooth place, 37 degrees
 	facesCos    = 0.7  // the same of a point, whose normal is coarse, and a surface
@@ -412,8 +400,7 @@ const (
 	leastBand    = 0.04 // half width of a band, spacings, at least
 	scanRounding = 4e-7 // the same over the scan's diagonal: a few units of single precision
 
-	laterTrials  = 16 // by how many times fewer trials a later level looks for large surfaces
-	formTrials   = 4  // the same for surfaces with form
+	laterTrials  = 4  // by how many times fewer trials a later level looks for large surfaces
 	axisSpacings = 2  // distance between axes that are one, spacings
 	axisNodes    = 60 // of a narrow surface about a known axis, at least
 	smallNodes   = 30 // of surfaces of small holes, at least: what fails then fails for good
@@ -426,8 +413,8 @@ var passes = [...]struct {
 	nodes, trials     int
 	large, axes, last bool
 }{
-	{nodes: 1000, trials: 256, large: true},
-	{nodes: 200, trials: 1024, large: true, axes: true},
+	{nodes: 1000, trials: 64, large: true},
+	{nodes: 200, trials: 256, large: true, axes: true},
 	{nodes: smallNodes, trials: math.MaxInt, axes: true},
 	{nodes: 16, trials: math.MaxInt, last: true},
 }
@@ -441,6 +428,7 @@ const (
 
 // Sparse exact clouds (exact.go). TestScoreCAD, TestScoreCADWithNoise, TestPointsOnFacets.
 const (
+	exactBand     = 1e-3    // half width of the band, spacings. TestScoreCADWithNoise
 	exactFew      = 200     // points of a cloud, at least
 	exactMost     = 150_000 // points of a cloud, at most, that is searched point by point
 	exactLarge    = 100     // points of a surface that is looked for first
@@ -457,10 +445,6 @@ const (
 	exactFit      = 14      // points that it is fitted to then
 	exactParallel = 1e-7    // one less the cosine of directions that are one, 0.03 degrees
 )
-
-// exactBands are the half widths, spacings, of the band of an exact cloud that are tried:
-// for points to the last digit, and for rounded ones. TestScoreCADWithNoise.
-var exactBands = [...]float64{1e-3, 5e-3}
 
 // Spacing and noise (sampling.go). TestScore.
 const (

@@ -56,7 +56,7 @@ func newSearcher(n *nodes, g *graph, tol *tolerance, jobs int, seed uint64) *sea
 	s.spoilt = make([]bool, n.len())
 	for range jobs {
 		s.ws = append(s.ws, &worker{n: n, g: g, label: s.label, tol: tol, pitch: s.pitch, ncos: ncos,
-			seen: make([]int32, n.len()), marks: make([]int32, n.len())})
+			seen: make([]int32, n.len())})
 	}
 	return s
 }
@@ -89,7 +89,7 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 		for at < len(order) && len(batch) < size {
 			i := s.n.lot[order[at]]
 			at++
-			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] && (s.panels != nil || !s.besides(i)) {
+			if s.label[i] < 0 && !s.tried[i] && s.smooth[i] && (s.panels != nil || !s.beside(i)) {
 				s.tried[i] = true
 				batch = append(batch, candidate{trial: s.trials, seed: i})
 				s.trials++
@@ -332,14 +332,10 @@ func (w *worker) full(sup support) (support, bool) {
 	return w.grow(sup.shape, free, w.n.len())
 }
 
-// relabel frees the nodes of the surfaces found that are named, or gives them back.
-func (s *searcher) relabel(ks []int, free bool) {
-	for _, k := range ks {
-		for _, i := range s.found[k].nodes {
-			s.label[i] = int32(k)
-			if free {
-				s.label[i] = -1
-			}
-		}
+// drop gives up a surface found, and frees its nodes.
+func (s *searcher) drop(k int) {
+	for _, i := range s.found[k].nodes {
+		s.label[i] = -1
 	}
+	s.found[k].nodes = nil
 }

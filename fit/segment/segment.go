@@ -132,7 +132,6 @@ type run struct {
 	cell  float64   // of the last level's nodes, mm
 
 	surfs []surf  // found so far
-	first *claims // of the surfaces of the first level
 	of    []int32 // index into surfs of each point, -1 free
 	deep  []bool  // the point lies away from its surface's edge
 	junk  []bool  // points that belong to nothing, or nil
@@ -262,7 +261,7 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		}
 		if pass.large && r.exact == 0 {
 			if !r.tol.formless() {
-				if err := sr.withForm(ctx, pass.nodes, trials/formTrials); err != nil {
+				if err := sr.withForm(ctx, pass.nodes, trials); err != nil {
 					return nil, err
 				}
 			}

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"runtime"
 	"slices"
+	"sync"
 	"sync/atomic"
 	"testing"
 
@@ -18,16 +19,35 @@ import (
 	"spotface/mesh/scansim"
 )
 
-// testCloud is a cloud of a flange with true normals.
-func testCloud(t *testing.T) *mesh.Scan {
-	t.Helper()
+// flangeCloud is a cloud of a flange with true normals. Tests change copies of it.
+var flangeCloud = sync.OnceValue(func() *mesh.Scan {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 110, Thickness: 12, Chamfer: 4, HubDiameter: 45, HubHeight: 6, Bore: 30,
 		PitchDiameter: 84, HoleDiameter: 9})
-	s, _, err := scansim.Cloud(t.Context(), part, scansim.CloudOptions{Seed: 5, Points: 20_000, Noise: 0.02, ShowHidden: true,
-		Normals: true, NormalNoise: 0.05, Outliers: 0.02})
-	require.NoError(t, err)
+	s, _, err := scansim.Cloud(context.Background(), part, scansim.CloudOptions{Seed: 5, Points: 20_000, Noise: 0.02,
+		ShowHidden: true, Normals: true, NormalNoise: 0.05, Outliers: 0.02})
+	if err != nil {
+		panic(err)
+	}
 	return s
-}
+})
+
+// flangeSurfaces are those of flangeCloud, found on one core, with what was seen on the
+// way.
+var flangeSurfaces = sync.OnceValue(func() (out struct {
+	*segment.Segmentation
+	looks    int64    // at the context
+	progress [][2]int // as Progress was called
+}) {
+	count := &stopping{Context: context.Background(), stop: math.MaxInt64}
+	seg, err := segment.Segment(count, flangeCloud(), segment.Options{Jobs: 1, Progress: func(done, total int) {
+		out.progress = append(out.progress, [2]int{done, total})
+	}})
+	if err != nil {
+		panic(err)
+	}
+	out.Segmentation, out.looks = seg, count.looks.Load()
+	return out
+})
 
 func segmentOf(t *testing.T, s *mesh.Scan, opt segment.Options) *segment.Segmentation {
 	t.Helper()
@@ -41,9 +61,12 @@ func TestPointsAndSurfaceAgree(t *testing.T) {
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)
-	for name, s := range map[string]*mesh.Scan{"mesh": s, "cloud": testCloud(t)} {
+	for name, s := range map[string]*mesh.Scan{"mesh": s, "cloud": flangeCloud()} {
 		t.Run(name, func(t *testing.T) {
-			seg := segmentOf(t, s, segment.Options{})
+			seg := flangeSurfaces().Segmentation
+			if s.IsMesh() {
+				seg = segmentOf(t, s, segment.Options{})
+			}
 			require.Len(t, seg.PointSurface, s.Len())
 			total, last := 0, math.MaxInt
 			ids := map[string]bool{}
@@ -86,8 +109,7 @@ func TestPointsAndSurfaceAgree(t *testing.T) {
 }
 
 func TestSameOnAnyNumberOfCores(t *testing.T) {
-	s := testCloud(t)
-	was := segmentOf(t, s, segment.Options{Jobs: 1})
+	s, was := flangeCloud(), flangeSurfaces().Segmentation
 	for _, jobs := range []int{2, 8} {
 		assert.Equal(t, was, segmentOf(t, s, segment.Options{Jobs: jobs}), "%d jobs", jobs)
 	}
@@ -111,13 +133,10 @@ func (c *stopping) Err() error {
 }
 
 func TestCancel(t *testing.T) {
-	s := testCloud(t)
-	count := &stopping{Context: t.Context(), stop: math.MaxInt64}
-	_, err := segment.Segment(count, s, segment.Options{Jobs: 1})
-	require.NoError(t, err)
+	s := flangeCloud()
 	// The context is looked at at least once a chunk of 32768 points or 4096
 	// nodes and once a batch of trials, so often enough.
-	all := count.looks.Load()
+	all := flangeSurfaces().looks
 	require.Greater(t, all, int64(50))
 	for _, stop := range []int64{1, 2, all / 4, all / 2, all - 1} {
 		c := &stopping{Context: t.Context(), stop: stop}
@@ -129,15 +148,14 @@ func TestCancel(t *testing.T) {
 }
 
 func TestProgress(t *testing.T) {
-	last, calls := 0, 0
-	segmentOf(t, testCloud(t), segment.Options{Progress: func(done, total int) {
-		calls++
-		assert.Equal(t, 100, total)
-		assert.GreaterOrEqual(t, done, last)
-		last = done
-	}})
+	last, calls := 0, flangeSurfaces().progress
+	for _, c := range calls {
+		assert.Equal(t, 100, c[1])
+		assert.GreaterOrEqual(t, c[0], last)
+		last = c[0]
+	}
 	assert.Equal(t, 100, last)
-	assert.Greater(t, calls, 1)
+	assert.Greater(t, len(calls), 1)
 }
 
 func TestDegenerateScans(t *testing.T) {
@@ -197,8 +215,7 @@ func like(t *testing.T, a, b *segment.Segmentation, size float64) {
 }
 
 func TestOrderPlaceAndSizeDoNotMatter(t *testing.T) {
-	s := testCloud(t)
-	was := segmentOf(t, s, segment.Options{})
+	s, was := flangeCloud(), flangeSurfaces().Segmentation
 	require.Equal(t, 9, len(was.Cylinders()), "outer, hub, bore, six holes")
 	t.Run("another order", func(t *testing.T) {
 		q := *s
@@ -243,7 +260,7 @@ func TestOrderPlaceAndSizeDoNotMatter(t *testing.T) {
 }
 
 func TestBandIsKept(t *testing.T) {
-	s := testCloud(t)
+	s := flangeCloud()
 	for _, band := range []float64{0.04, 0.15} {
 		seg := segmentOf(t, s, segment.Options{HalfWidth: band})
 		require.NotEmpty(t, seg.Planes())

@@ -175,9 +175,6 @@ func (s *shape) at(q r3.Vector) (d float64, n r3.Vector) {
 // extreme reports whether a cone is as good as a cylinder or a plane.
 func (s *shape) extreme() bool { return s.sin < extremeSin || s.cos < extremeCos }
 
-// slender reports whether a cone is near a cylinder, as drafted and tapered walls are.
-func (s *shape) slender() bool { return s.sin < slenderSin }
-
 // shapeOf returns f, or what it was fitted to, in the form of the hot loops.
 func shapeOf(f fit.Shape) shape {
 	if g, ok := f.(fit.Fit); ok {
