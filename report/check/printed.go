@@ -286,8 +286,8 @@ func (c *checker) printed(kind int, nominal float64, m scanned) (l printLength, 
 }
 
 // printedDiameters are those of holes, bores and outsides with a planned size; of a tapped hole
-// there is none. What no residual shows of them may be alike in all of one kind: as much as the
-// least of them has counts once more, for all together.
+// there is none. What no residual shows of them may be alike in all of one kind: it counts once
+// for each and once for all together.
 func (c *checker) printedDiameters() (out []printLength) {
 	add := func(of any, s *plan.Size) {
 		h, hole := of.(*report.Hole)
@@ -312,18 +312,23 @@ func (c *checker) printedDiameters() (out []printLength) {
 			add(k.shown(i), w.size)
 		}
 	}
+	// Sorted by it, each level is one source of all that have as much: any two share the less
+	// of theirs.
+	slices.SortStableFunc(out, func(a, b printLength) int { return cmp.Compare(a.unseen, b.unseen) })
 	for _, kind := range []int{inside, outside} {
-		least := math.Inf(1)
-		for _, l := range out {
-			if l.kind == kind {
-				least = min(least, l.unseen)
+		below := 0.0
+		for i, l := range out {
+			if l.kind != kind || !(l.unseen > below) {
+				continue
 			}
-		}
-		for _, l := range out {
-			if l.kind == kind && least > 0 {
-				l.depends.add(report.SourceSmoothing, fmt.Sprint("all ", kind), 0, "mm",
-					budget.Standard{U: least / report.Coverage}, c.lengths.factor)
+			u := math.Sqrt(sq2(l.unseen)-sq2(below)) / report.Coverage
+			for _, o := range out[i:] {
+				if o.kind == kind {
+					o.depends.add(report.SourceSmoothing, fmt.Sprint("all ", kind, i), 0, "mm",
+						budget.Standard{U: u}, c.lengths.factor)
+				}
 			}
+			below = l.unseen
 		}
 	}
 	return out
