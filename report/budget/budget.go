@@ -1,9 +1,6 @@
 package budget
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // Source is one line of a budget: an input that the result depends on.
 type Source struct {
@@ -90,34 +87,4 @@ func (b Budget) Shares() []float64 {
 		out[i] = b.covariance(i) / (u * u)
 	}
 	return out
-}
-
-// Validate says what in a budget is no budget: a negative or infinite uncertainty,
-// a sensitivity that is no number, correlations of another size, out of -1 to 1
-// or not symmetric.
-func (b Budget) Validate() error {
-	for _, s := range b.Sources {
-		if !(s.U >= 0) || math.IsInf(s.U, 0) || math.IsNaN(s.Sensitivity) || math.IsInf(s.Sensitivity, 0) || s.DoF < 0 || math.IsNaN(s.DoF) {
-			return fmt.Errorf("budget: %s has uncertainty %g, sensitivity %g, degrees of freedom %g: need finite numbers, uncertainty and degrees of freedom not below zero",
-				s.Name, s.U, s.Sensitivity, s.DoF)
-		}
-	}
-	if b.Correlation == nil {
-		return nil
-	}
-	n := len(b.Sources)
-	if len(b.Correlation) != n {
-		return fmt.Errorf("budget: correlations of %d sources for %d", len(b.Correlation), n)
-	}
-	for i, row := range b.Correlation {
-		if len(row) != n {
-			return fmt.Errorf("budget: row %d of the correlations has %d numbers, need %d", i, len(row), n)
-		}
-		for j, r := range row {
-			if !(r >= -1 && r <= 1) || i == j && r != 1 || j < i && r != b.Correlation[j][i] {
-				return fmt.Errorf("budget: correlation %g of sources %d and %d: need -1 to 1, symmetric, 1 with itself", r, i, j)
-			}
-		}
-	}
-	return nil
 }

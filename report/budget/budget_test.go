@@ -104,23 +104,6 @@ func TestEffectiveDegreesOfFreedom(t *testing.T) {
 	assert.Nil(t, b.Shares())
 }
 
-func TestValidate(t *testing.T) {
-	one := Source{Name: "coat", Standard: Standard{U: 1}, Sensitivity: 1}
-	bad := one
-	bad.U = -1
-	for name, b := range map[string]Budget{
-		"negative":     {Sources: []Source{bad}},
-		"size":         {Sources: []Source{one, one}, Correlation: [][]float64{{1}}},
-		"row":          {Sources: []Source{one}, Correlation: [][]float64{{1, 0}}},
-		"out of range": {Sources: []Source{one, one}, Correlation: [][]float64{{1, 2}, {2, 1}}},
-		"asymmetric":   {Sources: []Source{one, one}, Correlation: [][]float64{{1, 0.1}, {0.2, 1}}},
-		"diagonal":     {Sources: []Source{one}, Correlation: [][]float64{{0}}},
-	} {
-		assert.Error(t, b.Validate(), name)
-	}
-	assert.NoError(t, Budget{Sources: []Source{one, one}, Correlation: [][]float64{{1, 0.1}, {0.1, 1}}}.Validate())
-}
-
 func TestBelow(t *testing.T) {
 	// Median and symmetry, and the tail of table G.2: 2.78 for 4 and 95 %.
 	s := Standard{U: 0.5, DoF: 4}

@@ -40,12 +40,3 @@ func ExampleFromReadings() {
 	// Output:
 	// 84.040 +-0.020 mm, k = 2.87
 }
-
-// The sensitivities of a formula need not be derived by hand.
-func ExampleSensitivities() {
-	volume := func(x []float64) float64 { return x[0] * x[0] * x[1] } // side, height
-	c := budget.Sensitivities(volume, []float64{2, 5}, []float64{0.01, 0.01})
-	fmt.Printf("%.3f %.3f\n", c[0], c[1])
-	// Output:
-	// 20.000 4.000
-}
