@@ -17,7 +17,7 @@ type arranged struct {
 	rings    []*patternOf
 	others   []*patternOf // patterns that are no rings
 	single   []*feature
-	unclear  []*slot // that cannot be measured
+	unclear  []*opening // that cannot be measured
 	bore     *segment.Cylinder
 	boreRim  *candidate // where no cylinder was found and only its rim was seen
 	boreWall *candidate // the same, where it could be held perpendicular to the face
@@ -31,16 +31,11 @@ func (f *finder) arrange(opt Options) (*arranged, error) {
 	for _, c := range f.holes {
 		all = append(all, &feature{c: c, face: c.face})
 	}
-	for _, s := range f.slots {
-		if h, ok := s.hole(); ok {
-			all = append(all, &feature{slot: h, face: s.ends[0].face})
-		} else {
-			a.unclear = append(a.unclear, s)
-		}
-	}
-	for _, o := range f.rectangles {
-		if h, ok := f.rectangle(o); ok {
+	for _, o := range f.taken {
+		if h, ok := f.measured(o); ok {
 			all = append(all, &feature{slot: h, face: o.fc})
+		} else {
+			a.unclear = append(a.unclear, o)
 		}
 	}
 	for _, c := range f.studs {

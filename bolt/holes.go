@@ -19,20 +19,20 @@ type finder struct {
 	cylinders []segment.Cylinder
 	cones     []segment.Cone
 
-	grain      grain
-	faces      []*face
-	loops      []mesh.BoundaryLoop // of a mesh
-	holes      []*candidate
-	studs      []*candidate
-	rims       []*candidate
-	slots      []*slot
-	long       []*opening // slots and rectangles by their rims
-	rectangles []*opening
-	shown      faceNoise    // of the largest face
-	walls      []*candidate // that the noise of holes' walls is learned from
-	cells      *buckets
-	size       float64 // diagonal of the scan's box, mm
-	jobs       int
+	grain grain
+	faces []*face
+	loops []mesh.BoundaryLoop // of a mesh
+	holes []*candidate
+	studs []*candidate
+	rims  []*candidate
+	long  []*opening   // slots and rectangles by their rims
+	taken []*opening   // those, and those by walls, that are none of a hole
+	ends  []*candidate // of slots by their rims
+	shown faceNoise    // of the largest face
+	walls []*candidate // that the noise of holes' walls is learned from
+	cells *buckets
+	size  float64 // diagonal of the scan's box, mm
+	jobs  int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
 }
@@ -174,30 +174,24 @@ func (f *finder) find(ctx context.Context) error {
 		as := *c
 		seen[k] = &as
 	}
-	byWall, byRim := slices.Clone(f.holes), slices.Clone(f.rims) // and ends of slots
-	for _, s := range f.slots {
-		if s.ends[0].from == Wall {
-			byWall = append(byWall, s.ends[:]...)
-		} else {
-			byRim = append(byRim, s.ends[:]...)
-		}
+	for _, o := range f.taken {
+		f.ends = append(f.ends, o.ends()...)
 	}
 	if f.scan.IsMesh() {
-		if err := f.fitEdges(ctx, byRim); err != nil {
+		if err := f.fitEdges(ctx, slices.Concat(f.rims, f.ends)); err != nil {
 			return err
 		}
 	}
-	f.unsmooth(byWall)
+	f.unsmooth(f.holes)
 	f.unsmooth(f.studs)
-	f.walls = byWall
-	for _, all := range [][]*candidate{byWall, f.studs, byRim} {
+	f.walls = slices.Clone(f.holes)
+	for _, all := range [][]*candidate{f.holes, f.studs, f.rims} {
 		if err := f.weighAll(ctx, all); err != nil {
 			return err
 		}
 	}
 	f.holes = slices.DeleteFunc(f.holes, func(c *candidate) bool { return c.dropped })
 	f.studs = slices.DeleteFunc(f.studs, func(c *candidate) bool { return c.dropped })
-	f.slots = slices.DeleteFunc(f.slots, func(s *slot) bool { return s.ends[0].dropped || s.ends[1].dropped })
 	// Rims of what has no wall, and of what has one.
 	for k, c := range f.rims {
 		if c.dropped {

@@ -59,15 +59,13 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	return m, nil
 }
 
-// unseen reports whether of any hole's noise, or slot's, or the bore's, only part may be
-// seen.
+// unseen reports whether of any round hole's noise, or the bore's, only part may be seen.
 func (f *finder) unseen(a *arranged) bool {
 	if f.grain.drawn() {
 		return false
 	}
 	of := func(c *candidate) bool { return c.noise != nil && c.noise.Hidden }
-	return a.boreWall != nil && of(a.boreWall) || slices.ContainsFunc(f.holes, of) ||
-		slices.ContainsFunc(f.slots, func(s *slot) bool { return of(s.ends[0]) })
+	return a.boreWall != nil && of(a.boreWall) || slices.ContainsFunc(f.holes, of)
 }
 
 // warn says which holes are poorly seen, and which patterns are in doubt.
@@ -212,8 +210,8 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 			m.Patterns[i].Also = p.also.id
 		}
 	}
-	for _, s := range a.unclear {
-		m.Warnings = append(m.Warnings, s.warning())
+	for _, o := range a.unclear {
+		m.Warnings = append(m.Warnings, o.warning())
 	}
 	m.Walls = a.walls()
 	if a.boreHole != nil {

@@ -178,6 +178,14 @@ func (f *finder) rimOf(o *opening) (candidate, bool) {
 	return c, true
 }
 
+// window is the part of a circle that a candidate may use: half an angle, rad,
+// either side of a direction; all of it where half is 0.
+type window struct{ at, half float64 }
+
+func (w window) has(dx, dy float64) bool {
+	return w.half == 0 || math.Abs(wrapHalf(math.Atan2(dy, dx)-w.at)) <= w.half
+}
+
 // leastRimArc is how much of a rim, rad, must be seen: of 90 degrees a rounded one,
 // which reads wide, shows somewhat more than that.
 const leastRimArc = 70 * math.Pi / 180

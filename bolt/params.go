@@ -68,6 +68,19 @@ const (
 	pointed = 0.25
 )
 
+// Constants of slots and rectangles. TestSlots.
+const (
+	// mostCells and fewestCells are into how many cells an outline is divided at most and at
+	// least: enough for its six numbers, few enough to be independent.
+	mostCells, fewestCells = 32, 16
+	// endHalf, rad, is how much of a slot's end is used either side: the rest is left to the
+	// flanks.
+	endHalf = 85 * math.Pi / 180
+	// longShare is the part of the noise's variance in waves as long as a side: 0.4 in
+	// simulated fused scans, assumed a little more.
+	longShare = 0.5
+)
+
 // minorU, in pitches, is the standard uncertainty of a tapped hole's minor diameter: its
 // crests are an eighth of a pitch wide (ISO 68-1, from memory), and smoothed. TestTapped.
 const minorU = 0.15

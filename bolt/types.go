@@ -37,7 +37,7 @@ type Hole struct {
 	Face     string    // id of the plane
 	Wall     string    // id of the cylinder; empty if only the rim was seen, and of slots
 	From     From
-	Arc      s1.Angle // of the circumference that was seen; of slots, of their two ends; of a rectangle, 360 degrees is all
+	Arc      s1.Angle // of the circumference that was seen; of slots and rectangles, 360 degrees is all of the outline
 
 	// RimDiameter is what the rim reads before its rounding is allowed for, mm;
 	// 0 unless the hole was measured by its rim on a mesh, and the rounding shows.
