@@ -5,6 +5,9 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
+
+	"spotface/bolt/hole"
+	"spotface/mesh/geom"
 )
 
 // arcBins is the number of bins round a circle, and noiseBins of those that noise is
@@ -79,7 +82,7 @@ func cellsOf(pts [][2]float64, row []int, rows, bins int, d disc) []cell {
 	ang := make([]float64, len(pts))
 	for i, p := range pts {
 		qx, qy := p[0]-d.x, p[1]-d.y
-		ang[i] = wrap(math.Atan2(qy, qx))
+		ang[i] = geom.Wrap(math.Atan2(qy, qx))
 		res[i] = math.Hypot(qx, qy) - d.r
 		bin[i] = row[i]*bins + min(int(ang[i]/(2*math.Pi)*float64(bins)), bins-1)
 	}
@@ -90,7 +93,7 @@ func cellsOf(pts [][2]float64, row []int, rows, bins int, d disc) []cell {
 		for i, b := range bin {
 			w := 1.0
 			if d.scale > 0 {
-				u := (res[i] - at[b]) / (tuning * d.scale)
+				u := (res[i] - at[b]) / (hole.Tuning * d.scale)
 				if u <= -1 || u >= 1 {
 					continue
 				}

@@ -89,8 +89,13 @@ func (c *candidate) agrees(rim *candidate) bool {
 	}
 	inv, ok := invert3(sum)
 	d := [3]float64{rim.x - c.x, rim.y - c.y, rim.r - c.r}
-	return ok && dot3(d, [3]float64{dot3(inv[0], d), dot3(inv[1], d), dot3(inv[2], d)}) <
-		distuv.ChiSquared{K: 3}.Quantile(0.95)
+	var q float64
+	for i := range d {
+		for j := range d {
+			q += d[i] * inv[i][j] * d[j]
+		}
+	}
+	return ok && q < distuv.ChiSquared{K: 3}.Quantile(0.95)
 }
 
 // join takes the rim of the wall c in, where both agree and it helps. (A countersink
@@ -138,4 +143,20 @@ func (c *candidate) apart(rim *candidate) {
 	if sum[1][1]*x*x-2*sum[0][1]*x*y+sum[0][0]*y*y > farApart*det {
 		c.rimOff = math.Hypot(x, y)
 	}
+}
+
+// invert3 inverts a symmetric 3×3 matrix.
+func invert3(m [3][3]float64) (inv [3][3]float64, ok bool) {
+	c00 := m[1][1]*m[2][2] - m[1][2]*m[2][1]
+	c01 := m[1][2]*m[2][0] - m[1][0]*m[2][2]
+	c02 := m[1][0]*m[2][1] - m[1][1]*m[2][0]
+	det := m[0][0]*c00 + m[0][1]*c01 + m[0][2]*c02
+	scale := m[0][0] * m[1][1] * m[2][2]
+	if !(math.Abs(det) > 1e-14*math.Abs(scale)) {
+		return inv, false
+	}
+	inv[0] = [3]float64{c00 / det, (m[0][2]*m[2][1] - m[0][1]*m[2][2]) / det, (m[0][1]*m[1][2] - m[0][2]*m[1][1]) / det}
+	inv[1] = [3]float64{c01 / det, (m[0][0]*m[2][2] - m[0][2]*m[2][0]) / det, (m[0][2]*m[1][0] - m[0][0]*m[1][2]) / det}
+	inv[2] = [3]float64{c02 / det, (m[0][1]*m[2][0] - m[0][0]*m[2][1]) / det, (m[0][0]*m[1][1] - m[0][1]*m[1][0]) / det}
+	return inv, true
 }

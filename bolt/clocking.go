@@ -10,6 +10,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/bolt/pattern"
+	"spotface/mesh/geom"
 )
 
 // Clock measures the bolt circle through holes of one face: pitch diameter,
@@ -116,7 +117,7 @@ func layHoles(holes []Hole) (laid, error) {
 	}
 	order := make([]turned, len(holes))
 	for i, h := range holes {
-		order[i] = turned{h, wrap(g.Angle[i] - g.Angle[0])}
+		order[i] = turned{h, geom.Wrap(g.Angle[i] - g.Angle[0])}
 	}
 	order[0].angle = 0
 	slices.SortStableFunc(order, func(a, b turned) int { return cmp.Compare(a.angle, b.angle) })
@@ -169,7 +170,7 @@ func (l *laid) clock(c *Circle) {
 	var mean float64
 	meanRow := make([]float64, 2*n)
 	for i := range n {
-		dev[i] = wrapHalf(l.angle[i] - c.Nominal.Angles[i].Radians())
+		dev[i] = geom.WrapHalf(l.angle[i] - c.Nominal.Angles[i].Radians())
 		mean += dev[i] / float64(n)
 		addTo(meanRow, rows[i], 1/float64(n))
 	}
@@ -216,7 +217,7 @@ func (l *laid) fromOthers(c *Circle, i int) {
 	m := float64(n - 1)
 	for k, j := range others {
 		a, _, da, _, own := g.Seen(pts[k])
-		turn += wrapHalf(a-c.Nominal.Angles[j].Radians()-base) / m
+		turn += geom.WrapHalf(a-c.Nominal.Angles[j].Radians()-base) / m
 		spread(da, -1/m)
 		row[2*j] -= own[0][0] / m
 		row[2*j+1] -= own[0][1] / m
@@ -227,7 +228,7 @@ func (l *laid) fromOthers(c *Circle, i int) {
 	row[2*i+1] += own[0][1]
 	k := &c.Clocking[i]
 	k.HasOthers = true
-	k.FromOthers = s1.Angle(wrapHalf(a - c.Nominal.Angles[i].Radians() - base - turn))
+	k.FromOthers = s1.Angle(geom.WrapHalf(a - c.Nominal.Angles[i].Radians() - base - turn))
 	k.FromOthersU = s1.Angle(l.sd(row))
 	k.RadialFromOthers = radial
 }
@@ -253,7 +254,7 @@ func (l *laid) space(c *Circle) {
 		}
 		if !c.Nominal.Irregular {
 			s.Nominal = s1.Angle(step(c.Nominal.Angles[i].Radians(), c.Nominal.Angles[j].Radians()))
-			s.Deviation = s1.Angle(wrapHalf((s.Angle - s.Nominal).Radians()))
+			s.Deviation = s1.Angle(geom.WrapHalf((s.Angle - s.Nominal).Radians()))
 		}
 		c.Spacing = append(c.Spacing, s)
 	}
@@ -261,7 +262,7 @@ func (l *laid) space(c *Circle) {
 
 // step returns the turn from a on to b, rad, in (0, 2π].
 func step(a, b float64) float64 {
-	if s := wrap(b - a); s > 0 {
+	if s := geom.Wrap(b - a); s > 0 {
 		return s
 	}
 	return 2 * math.Pi
@@ -272,3 +273,6 @@ func addTo(dst, src []float64, f float64) {
 		dst[i] += f * src[i]
 	}
 }
+
+// Wrap returns a turned by whole turns into [0, 360) degrees.
+func Wrap(a s1.Angle) s1.Angle { return s1.Angle(geom.Wrap(a.Radians())) }

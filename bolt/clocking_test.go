@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -268,7 +269,7 @@ func TestWrap(t *testing.T) {
 	assert.Equal(t, 0.0, Wrap(s1.Angle(2*math.Pi)).Radians())
 	assert.InDelta(t, 350, Wrap(-10*s1.Degree).Degrees(), 1e-12)
 	assert.InDelta(t, 10, Wrap(730*s1.Degree).Degrees(), 1e-12)
-	assert.InDelta(t, -170*math.Pi/180, wrapHalf(190*math.Pi/180), 1e-12)
+	assert.InDelta(t, -170*math.Pi/180, geom.WrapHalf(190*math.Pi/180), 1e-12)
 }
 
 func holesAtDegrees(radius float64, deg ...float64) []Hole {

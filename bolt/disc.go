@@ -6,6 +6,7 @@ import (
 
 	"spotface/bolt/hole"
 	"spotface/fit/segment"
+	"spotface/mesh/geom"
 )
 
 // A cloud has no edges to follow: a hole whose wall was not scanned is a disc
@@ -100,7 +101,7 @@ func (f *face) nearest(x, y, reach float64, sectors int, ring [][2]float64) [][2
 		if dx*dx+dy*dy > reach*reach {
 			return
 		}
-		k := min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*float64(sectors)), sectors-1)
+		k := min(int(geom.Wrap(math.Atan2(dy, dx))/(2*math.Pi)*float64(sectors)), sectors-1)
 		if d := math.Hypot(dx, dy); d < dist[k] {
 			near[k], dist[k] = p, d
 		}

@@ -10,6 +10,7 @@ import (
 	"spotface/bolt/hole"
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -93,7 +94,7 @@ func (f *face) around(x, y, lo, hi float64) float64 {
 	f.grid.Within(x, y, hi, func(i int32) {
 		dx, dy := f.pts[i][0]-x, f.pts[i][1]-y
 		if dx*dx+dy*dy >= lo*lo {
-			seen[min(int(wrap(math.Atan2(dy, dx))/(2*math.Pi)*36), 35)] = true
+			seen[min(int(geom.Wrap(math.Atan2(dy, dx))/(2*math.Pi)*36), 35)] = true
 		}
 	})
 	n := 0

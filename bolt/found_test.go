@@ -12,6 +12,7 @@ import (
 
 	"spotface/fit/segment"
 	"spotface/mesh"
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim"
 	"spotface/mesh/scansim/trials"
 )
@@ -58,7 +59,7 @@ func (c shownRow) scan(t *testing.T, seed uint64, rows int, d, spacing float64) 
 		}
 		for i, h := range holes {
 			dx, dy := q.X-h.X, q.Y-h.Y
-			if math.Hypot(dx, dy) < gap && math.Abs(wrapHalf(math.Atan2(dy, dx)-1.1*float64(i)-0.3*float64(seed))) > foundArcs[i%4]/2*math.Pi/180 {
+			if math.Hypot(dx, dy) < gap && math.Abs(geom.WrapHalf(math.Atan2(dy, dx)-1.1*float64(i)-0.3*float64(seed))) > foundArcs[i%4]/2*math.Pi/180 {
 				return true
 			}
 		}
@@ -167,7 +168,7 @@ func endsAndCorners(t *testing.T, seeds ...uint64) (wrong, all int) {
 			}
 			for i, c := range ends {
 				dx, dy := q.X-c.x, q.Y-c.y
-				if math.Hypot(dx, dy) < c.r+beyond[i] && math.Abs(wrapHalf(math.Atan2(dy, dx)-c.at)) > half[i].Radians() {
+				if math.Hypot(dx, dy) < c.r+beyond[i] && math.Abs(geom.WrapHalf(math.Atan2(dy, dx)-c.at)) > half[i].Radians() {
 					return true
 				}
 			}

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
 // numberFrom is how much short of a whole turn, rad, still counts as standing
@@ -19,7 +21,7 @@ func inTurn(holes []*feature, centre, axis r3.Vector) []*feature {
 	y := axis.Cross(x)
 	turn := func(h *feature) float64 {
 		d := h.measured().Centre.Sub(centre)
-		a := wrap(math.Atan2(d.Dot(y), d.Dot(x)))
+		a := geom.Wrap(math.Atan2(d.Dot(y), d.Dot(x)))
 		if a > 2*math.Pi-numberFrom {
 			return 0
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"spotface/bolt/hole"
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -183,7 +184,7 @@ func (f *finder) rimOf(o *opening) (candidate, bool) {
 type window struct{ at, half float64 }
 
 func (w window) has(dx, dy float64) bool {
-	return w.half == 0 || math.Abs(wrapHalf(math.Atan2(dy, dx)-w.at)) <= w.half
+	return w.half == 0 || math.Abs(geom.WrapHalf(math.Atan2(dy, dx)-w.at)) <= w.half
 }
 
 // leastRimArc is how much of a rim, rad, must be seen: of 90 degrees a rounded one,
@@ -194,7 +195,7 @@ const leastRimArc = 70 * math.Pi / 180
 func (d disc) span(pts [][2]float64) window {
 	at := make([]float64, len(pts))
 	for i, p := range pts {
-		at[i] = wrap(math.Atan2(p[1]-d.y, p[0]-d.x))
+		at[i] = geom.Wrap(math.Atan2(p[1]-d.y, p[0]-d.x))
 	}
 	slices.Sort(at)
 	var most, lo, hi float64

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"spotface/mesh"
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -100,7 +101,7 @@ type edgeFit struct {
 func fitEdge(pts []edgePoint, x, y, r, w, limit, tol float64) (edgeFit, bool) {
 	out := edgeFit{x: x, y: y, r: r}
 	for range 25 {
-		var a [3][3]float64
+		var a [9]float64
 		var b [3]float64
 		out.sum, out.n = 0, 0
 		for _, p := range pts {
@@ -119,7 +120,7 @@ func fitEdge(pts []edgePoint, x, y, r, w, limit, tol float64) (edgeFit, bool) {
 			j := [3]float64{s * qx / q, s * qy / q, s} // -∂e/∂(x, y, r)
 			for k := range 3 {
 				for l := range 3 {
-					a[k][l] += j[k] * j[l]
+					a[3*k+l] += j[k] * j[l]
 				}
 				b[k] += j[k] * e
 			}
@@ -127,16 +128,16 @@ func fitEdge(pts []edgePoint, x, y, r, w, limit, tol float64) (edgeFit, bool) {
 		if out.n < 12 {
 			return out, false
 		}
-		d, _, ok := solveSPD(a, b)
-		if !ok {
+		if !geom.Cholesky(a[:], 3, 1e-14) {
 			return out, false
 		}
+		geom.CholeskySolve(a[:], b[:])
 		// e grows with q - r: moving the circle after the points lowers it.
-		out.x, out.y, out.r = out.x+d[0], out.y+d[1], out.r+d[2]
+		out.x, out.y, out.r = out.x+b[0], out.y+b[1], out.r+b[2]
 		if math.Hypot(out.x-x, out.y-y) > r/3 || math.Abs(out.r-r) > r/3 {
 			return out, false
 		}
-		if math.Abs(d[0])+math.Abs(d[1])+math.Abs(d[2]) < tol*r {
+		if math.Abs(b[0])+math.Abs(b[1])+math.Abs(b[2]) < tol*r {
 			break
 		}
 	}
@@ -154,7 +155,7 @@ func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (arcSeries, float6
 		if math.Abs(d) > limit || s < leastSlope {
 			continue
 		}
-		a := wrap(math.Atan2(qy, qx))
+		a := geom.Wrap(math.Atan2(qy, qx))
 		k := min(int(a/(2*math.Pi)*arcBins), arcBins-1)
 		t[k] += s * s * a
 		e[k] += s * d
@@ -277,4 +278,25 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	}
 	f.edgeWidth, f.edgeWidthU = w, u*w
 	return ctx.Err()
+}
+
+// golden returns the place of f's least value between lo and hi by n steps of golden
+// section (Kiefer, Proceedings of the American Mathematical Society 4 (1953) 502-506),
+// each of which leaves 0.618 of the interval. f has one minimum there.
+func golden(lo, hi float64, n int, f func(float64) float64) float64 {
+	const part = 0.6180339887498949
+	a, b := hi-part*(hi-lo), lo+part*(hi-lo)
+	fa, fb := f(a), f(b)
+	for range n {
+		if fa < fb {
+			hi, b, fb = b, a, fa
+			a = hi - part*(hi-lo)
+			fa = f(a)
+		} else {
+			lo, a, fa = a, b, fb
+			b = lo + part*(hi-lo)
+			fb = f(b)
+		}
+	}
+	return (lo + hi) / 2
 }

@@ -182,7 +182,7 @@ func (o Outline) Fit(k Kind, pts [][2]float64, band, floor float64) (fitted Outl
 	}
 	pts = near
 	abs := make([]float64, 0, len(pts))
-	scale = band / tuning
+	scale = band / Tuning
 	for round := range fitRounds {
 		var a [6 * 6]float64
 		var b [6]float64
@@ -191,7 +191,7 @@ func (o Outline) Fit(k Kind, pts [][2]float64, band, floor float64) (fitted Outl
 		for _, p := range pts {
 			u, v := own.local(p)
 			e, nu, nv := o.off(u, v)
-			t := e / (tuning * scale)
+			t := e / (Tuning * scale)
 			if t <= -1 || t >= 1 {
 				continue
 			}
@@ -251,7 +251,7 @@ func (o Outline) Covariance(k Kind, pts [][2]float64, scale, cell float64) (cov 
 	for _, p := range pts {
 		u, v := own.local(p)
 		e, nu, nv := o.off(u, v)
-		t := e / (tuning * scale)
+		t := e / (Tuning * scale)
 		if t <= -1 || t >= 1 {
 			continue
 		}

@@ -4,9 +4,9 @@ import "math"
 
 // The fit of an outline.
 const (
-	// tuning of Tukey's biweight, in standard deviations: 95 % of the mean's efficiency on
+	// Tuning of Tukey's biweight, in standard deviations: 95 % of the mean's efficiency on
 	// normal noise (Holland and Welsch 1977).
-	tuning = 4.685
+	Tuning = 4.685
 	// fitRounds of re-weighting: fits that have not settled by then are good enough to be
 	// compared, and are fitted again where they are measured.
 	fitRounds = 30

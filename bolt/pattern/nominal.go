@@ -9,6 +9,8 @@ import (
 
 	"github.com/golang/geo/s1"
 	"gonum.org/v1/gonum/floats"
+
+	"spotface/mesh/geom"
 )
 
 // Kind of a pattern.
@@ -230,7 +232,7 @@ func (h *ringOn) counted(step float64, m, first int) []int {
 	for i := range place {
 		a := h.theta[i] - h.theta[first]
 		if m == 0 {
-			a = wrap(a) // an open row has its first feature first
+			a = geom.Wrap(a) // an open row has its first feature first
 		}
 		place[i] = int(math.Round(a / step))
 	}
@@ -243,7 +245,7 @@ func (h *ringOn) inOrder() []int {
 	sorted := slices.Sorted(slices.Values(h.theta))
 	for k, a := range sorted { // from behind a gap of more than half
 		before := sorted[(k+len(sorted)-1)%len(sorted)]
-		if wrap(a-before) < math.Pi {
+		if geom.Wrap(a-before) < math.Pi {
 			continue
 		}
 		place := make([]int, len(sorted))
@@ -329,7 +331,7 @@ func (h *ringOn) offset(step float64, m int, place []int, e []complex128) (out [
 	r.log += h.evidence(turned, step) + math.Log(priorOffset*share/float64(n))
 	if worst == 0 {
 		for i := range r.Angles {
-			r.Angles[i] = s1.Angle(wrap(r.Angles[i].Radians() - deg*math.Pi/180))
+			r.Angles[i] = s1.Angle(geom.Wrap(r.Angles[i].Radians() - deg*math.Pi/180))
 		}
 		r.Angles[0] = 0
 	} else {
@@ -344,7 +346,7 @@ func rings(step float64, m int, place []int) (out []Reading) {
 	n := len(place)
 	add := func(first, positions int, log float64) {
 		r := Reading{Kind: Ring, Positions: positions, Step: s1.Angle(step), Full: positions == m, log: log}
-		turn := func(k int) s1.Angle { return s1.Angle(wrap(float64(k-place[0]) * step)) }
+		turn := func(k int) s1.Angle { return s1.Angle(geom.Wrap(float64(k-place[0]) * step)) }
 		for _, k := range place {
 			r.Angles = append(r.Angles, turn(k))
 		}
@@ -422,18 +424,3 @@ func repeats(v []int) bool {
 	}
 	return false
 }
-
-// wrap returns a, rad, turned by whole turns into [0, 2π).
-func wrap(a float64) float64 {
-	a = math.Mod(a, 2*math.Pi)
-	if a < 0 {
-		a += 2 * math.Pi
-	}
-	if a >= 2*math.Pi {
-		return 0
-	}
-	return a
-}
-
-// wrapHalf returns a, rad, turned by whole turns into [-π, π).
-func wrapHalf(a float64) float64 { return wrap(a+math.Pi) - math.Pi }

@@ -11,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/geom"
 )
 
 func TestReadings(t *testing.T) {
@@ -142,7 +144,7 @@ func TestHandbookCircles(t *testing.T) {
 }
 
 func TestWrap(t *testing.T) {
-	assert.Equal(t, 0.0, wrap(-1e-300))
-	assert.Equal(t, 0.0, wrap(2*math.Pi))
-	assert.InDelta(t, -170*math.Pi/180, wrapHalf(190*math.Pi/180), 1e-12)
+	assert.Equal(t, 0.0, geom.Wrap(-1e-300))
+	assert.Equal(t, 0.0, geom.Wrap(2*math.Pi))
+	assert.InDelta(t, -170*math.Pi/180, geom.WrapHalf(190*math.Pi/180), 1e-12)
 }

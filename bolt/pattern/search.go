@@ -9,6 +9,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/s1"
+
+	"spotface/mesh/geom"
 )
 
 // Features are what patterns are sought among: holes, studs and slots of parallel faces,
@@ -285,7 +287,7 @@ func (h *hits) members(step float64, m, anchor int, alike bool) []int {
 		if alike && h.s.class[f] != own {
 			continue
 		}
-		a := wrapHalf(h.theta[i] - from)
+		a := geom.WrapHalf(h.theta[i] - from)
 		p := int(math.Round(a / step))
 		if off := math.Abs(a-float64(p)*step) * h.k.r; off > min(step*h.k.r/4, h.gate(f)) {
 			if h.s.class[f] == own {
@@ -304,13 +306,13 @@ func (h *hits) members(step float64, m, anchor int, alike bool) []int {
 	}
 	if m > 3 && len(hit) == m-1 && beside >= 0 {
 		for p := range m {
-			if !slices.Contains(position, p) && math.Abs(wrapHalf(h.theta[beside]-from-float64(p)*step)) < step/2 {
+			if !slices.Contains(position, p) && math.Abs(geom.WrapHalf(h.theta[beside]-from-float64(p)*step)) < step/2 {
 				hit = append(hit, beside)
 				break
 			}
 		}
 	}
-	slices.SortFunc(hit, func(a, b int) int { return cmp.Compare(wrap(h.theta[a]), wrap(h.theta[b])) })
+	slices.SortFunc(hit, func(a, b int) int { return cmp.Compare(geom.Wrap(h.theta[a]), geom.Wrap(h.theta[b])) })
 	for k, i := range hit {
 		hit[k] = h.on[i]
 	}
@@ -345,7 +347,7 @@ func (t *ringTrial) ringsOn(h *hits, anchor int, with []int) {
 			return // neighbours would run into each other
 		}
 		for _, i := range with {
-			a := wrapHalf(cmplx.Phase(t.s.z[i]-h.k.c) - cmplx.Phase(t.s.z[anchor]-h.k.c))
+			a := geom.WrapHalf(cmplx.Phase(t.s.z[i]-h.k.c) - cmplx.Phase(t.s.z[anchor]-h.k.c))
 			if math.Abs(a-step*math.Round(a/step))*h.k.r > seedGate*math.Sqrt(h.sd*h.sd+t.s.noise[i]) {
 				return
 			}
@@ -433,7 +435,7 @@ func oblong(angles []s1.Angle) bool {
 	even := true
 	for i, a := range angles {
 		for _, b := range angles[:i] {
-			d := math.Abs(wrapHalf((a - b).Radians()))
+			d := math.Abs(geom.WrapHalf((a - b).Radians()))
 			if math.Pi-d < 1e-6 {
 				across++
 			} else if math.Abs(d-math.Pi/2) > 1e-6 {

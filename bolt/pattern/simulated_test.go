@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -106,7 +107,7 @@ func (d *drawnRing) apart(r *Reading) float64 {
 	}
 	lo, hi := 0.0, 0.0
 	for i, a := range r.Angles {
-		e := wrapHalf(a.Radians() - d.angles[i]*math.Pi/180)
+		e := geom.WrapHalf(a.Radians() - d.angles[i]*math.Pi/180)
 		lo, hi = min(lo, e), max(hi, e)
 	}
 	return (hi - lo) / 2 * d.radius
@@ -147,7 +148,7 @@ func together(readings []Reading) (p float64) {
 		r := &readings[i]
 		same := r.Kind == first.Kind
 		for k := range r.Angles {
-			same = same && math.Abs(wrapHalf((r.Angles[k]-first.Angles[k]).Radians())) < 1e-9
+			same = same && math.Abs(geom.WrapHalf((r.Angles[k]-first.Angles[k]).Radians())) < 1e-9
 		}
 		if same {
 			p += r.Probability

@@ -1,9 +1,7 @@
 package sizes
 
 import (
-	"cmp"
 	"math"
-	"slices"
 	"strings"
 )
 
@@ -52,41 +50,6 @@ func Drill(least float64, inches bool) (diameter float64, name string) {
 		diameter = up(0.5) / 2
 	}
 	return diameter, number(diameter) + " mm"
-}
-
-// Count is a number of holes, and its probability.
-type Count struct {
-	Holes       int
-	Probability float64
-}
-
-// Counts returns how many holes a pattern of which so many are seen was probably drilled
-// with, the most probable first; above the usual numbers, as many as are seen.
-func Counts(seen int) []Count {
-	var out []Count
-	sum := 0.0
-	for _, c := range counts {
-		if c.holes < seen || seen < 1 {
-			continue
-		}
-		ways := 1.0
-		for k := range c.holes - seen {
-			ways *= float64(c.holes-k) / float64(k+1) * missedHole
-		}
-		p := c.weight * ways * math.Pow(1-missedHole, float64(seen))
-		out, sum = append(out, Count{c.holes, p}), sum+p
-	}
-	if len(out) == 0 && seen > 0 {
-		return []Count{{seen, 1}}
-	}
-	for i := range out {
-		out[i].Probability /= sum
-	}
-	out = slices.DeleteFunc(out, func(c Count) bool { return c.Probability < leastListed })
-	slices.SortStableFunc(out, func(a, b Count) int {
-		return cmp.Compare(b.Probability, a.Probability)
-	})
-	return out
 }
 
 // FastenerOf returns the standard fastener nearest to this diameter, if any is within so

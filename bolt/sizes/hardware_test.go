@@ -54,12 +54,3 @@ func TestDrill(t *testing.T) {
 		assert.GreaterOrEqual(t, d, c.least-1e-9)
 	}
 }
-
-func TestCounts(t *testing.T) {
-	assert.Equal(t, 4, Counts(4)[0].Holes)
-	five := Counts(5) // a ring of six with one not seen is about as usual as a ring of five
-	assert.ElementsMatch(t, []int{5, 6}, []int{five[0].Holes, five[1].Holes})
-	assert.Equal(t, 8, Counts(7)[0].Holes)
-	assert.Equal(t, []Count{{31, 1}}, Counts(31))
-	assert.Empty(t, Counts(0))
-}

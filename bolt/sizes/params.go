@@ -105,14 +105,3 @@ const (
 	doubted = 0.7
 	rival   = 0.05
 )
-
-// counts are the numbers of holes on a pattern, and how often each. Flanges have multiples
-// of four (common practice, no source). missedHole is how often a scan shows none where
-// there is one. TestCounts.
-var counts = [...]struct {
-	holes  int
-	weight float64
-}{{2, 0.1}, {3, 0.1}, {4, 0.3}, {5, 0.05}, {6, 0.2}, {7, 0.005}, {8, 0.12}, {9, 0.01}, {10, 0.02},
-	{12, 0.05}, {16, 0.02}, {18, 0.005}, {20, 0.01}, {24, 0.01}}
-
-const missedHole = 0.05
