@@ -3,11 +3,11 @@ package bolt
 import (
 	"context"
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
 	"spotface/mesh"
-	"spotface/mesh/parallel"
 )
 
 // buckets finds the scan's points by cells of a cubic grid: all that the walls
@@ -23,11 +23,10 @@ type buckets struct {
 
 const (
 	bucketCells = 300_000 // at most, about
-	bucketParts = 4       // stretches of points sorted side by side
 	lookEvery   = 1 << 16 // points between two looks at the context
 )
 
-func newBuckets(ctx context.Context, s *mesh.Scan, jobs int) (*buckets, error) {
+func newBuckets(ctx context.Context, s *mesh.Scan) (*buckets, error) {
 	low, high := s.Bounds()
 	size := high.Sub(low)
 	longest := max(size.X, size.Y, size.Z, 1e-9)
@@ -35,54 +34,28 @@ func newBuckets(ctx context.Context, s *mesh.Scan, jobs int) (*buckets, error) {
 	cells := float64(min(bucketCells, max(1, s.Len()/4)))
 	b.edge = max(longest/250, math.Cbrt(size.X*size.Y*size.Z/cells))
 	b.nx, b.ny, b.nz = int(size.X/b.edge)+1, int(size.Y/b.edge)+1, int(size.Z/b.edge)+1
-	// Counting sort: each part counts, then knows where its points go.
-	counts := make([][]int32, bucketParts)
-	part := (s.Len() + bucketParts - 1) / bucketParts
-	each := func(f func(k, lo, hi int)) error {
-		return parallel.Chunks(ctx, jobs, bucketParts, 1, func(k, _ int) {
-			end := min(s.Len(), (k+1)*part)
-			for lo := min(s.Len(), k*part); lo < end && ctx.Err() == nil; lo += lookEvery {
-				f(k, lo, min(end, lo+lookEvery))
-			}
-		})
-	}
 	inv := float32(1 / b.edge)
 	lo := mesh.Vec32{float32(b.lo.X), float32(b.lo.Y), float32(b.lo.Z)}
-	at := func(o mesh.Vec32) int {
-		x, y, z := int((o[0]-lo[0])*inv), int((o[1]-lo[1])*inv), int((o[2]-lo[2])*inv)
-		return (min(x, b.nx-1)*b.ny+min(y, b.ny-1))*b.nz + min(z, b.nz-1)
-	}
-	for k := range counts {
-		counts[k] = make([]int32, b.nx*b.ny*b.nz)
-	}
-	err := each(func(k, from, to int) {
-		n := counts[k]
-		for _, o := range s.Offsets[from:to] {
-			n[at(o)]++
-		}
-	})
-	if err != nil {
-		return nil, err
-	}
+	of := make([]int32, s.Len()) // cell of each point
 	b.start = make([]int32, b.nx*b.ny*b.nz+1)
-	var sum int32
-	for c := range b.nx * b.ny * b.nz {
-		b.start[c] = sum
-		for k := range counts {
-			counts[k][c], sum = sum, sum+counts[k][c]
+	for i, o := range s.Offsets {
+		if i%lookEvery == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
 		}
+		x, y, z := int((o[0]-lo[0])*inv), int((o[1]-lo[1])*inv), int((o[2]-lo[2])*inv)
+		of[i] = int32((min(x, b.nx-1)*b.ny+min(y, b.ny-1))*b.nz + min(z, b.nz-1))
+		b.start[of[i]+1]++
 	}
-	b.start[len(b.start)-1] = sum
+	for c := range len(b.start) - 1 {
+		b.start[c+1] += b.start[c]
+	}
+	next := slices.Clone(b.start)
 	b.item = make([]int32, s.Len())
-	err = each(func(k, from, to int) {
-		next := counts[k]
-		for i := from; i < to; i++ {
-			c := at(s.Offsets[i])
-			b.item[next[c]] = int32(i)
-			next[c]++
-		}
-	})
-	return b, err
+	for i, c := range of {
+		b.item[next[c]] = int32(i)
+		next[c]++
+	}
+	return b, nil
 }
 
 // shell is a stretch of a thick-walled tube.

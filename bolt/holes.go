@@ -105,7 +105,7 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 		return nil, err
 	}
 	if len(f.faces) > 0 {
-		if f.cells, err = newBuckets(ctx, s, jobs); err != nil {
+		if f.cells, err = newBuckets(ctx, s); err != nil {
 			return nil, err
 		}
 	}
