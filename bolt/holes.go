@@ -174,9 +174,6 @@ func (f *finder) find(ctx context.Context) error {
 		as := *c
 		seen[k] = &as
 	}
-	for _, o := range f.taken {
-		f.ends = append(f.ends, o.ends()...)
-	}
 	if f.scan.IsMesh() {
 		if err := f.fitEdges(ctx, slices.Concat(f.rims, f.ends)); err != nil {
 			return err

@@ -84,6 +84,15 @@ func (f *finder) takeLong(o *opening) {
 		}) {
 		return
 	}
+	if o.Kind == hole.Slot {
+		ends, ok := f.endsOf(o)
+		if !ok {
+			return
+		}
+		if o.height == nil { // they show how edges are rounded, as rims of holes do
+			f.ends = append(f.ends, ends...)
+		}
+	}
 	f.taken = append(f.taken, o)
 	f.holes, f.rims = slices.DeleteFunc(f.holes, in), slices.DeleteFunc(f.rims, in)
 }
@@ -148,16 +157,37 @@ func (f *finder) betweenWalls() []*opening {
 	return out
 }
 
-// ends are those of a slot's rim, which show how edges are rounded as rims of holes do.
-func (o *opening) ends() (out []*candidate) {
-	if o.Kind != hole.Slot || o.height != nil {
-		return nil
+// endsOf fits a slot's ends, each like a hole; ok is false where too little of either is
+// seen, or they are of no one radius.
+func (f *finder) endsOf(o *opening) (ends []*candidate, ok bool) {
+	g := f.grain
+	near := max(1.2*g.spacing, 3*g.noise)
+	if o.height != nil {
+		near = max(5*g.noise, 0.5*g.spacing)
+	}
+	if g.drawn() {
+		near = 0.05 * o.B
 	}
 	for _, turn := range [2]float64{0, math.Pi} {
 		at := o.Global((o.A-o.C)*math.Cos(turn), 0)
-		out = append(out, &candidate{face: o.fc, x: at[0], y: at[1], r: o.C, window: window{o.Angle + turn, endHalf}})
+		w := window{o.Angle + turn, endHalf}
+		var pts [][2]float64
+		for _, p := range o.pts {
+			if math.Abs(o.Off(p)) <= near && w.has(p[0]-at[0], p[1]-at[1]) {
+				pts = append(pts, p)
+			}
+		}
+		d, err := robustDisc(pts, &disc{x: at[0], y: at[1], r: o.C}, g.noise/4)
+		if err != nil || d.used < rimPoints || math.Hypot(d.x-at[0], d.y-at[1])+math.Abs(d.r-o.C) > 0.3*o.C+2*g.spacing {
+			return nil, false
+		}
+		c := &candidate{face: o.fc, x: d.x, y: d.y, r: d.r, from: Rim, series: newArcSeries(pts, d), scale: d.scale, window: w}
+		if c.series.arc() < 2*math.Pi/3 {
+			return nil, false
+		}
+		ends = append(ends, c)
 	}
-	return out
+	return ends, math.Abs(ends[0].r-ends[1].r) < 0.04*o.C+2*g.noise
 }
 
 // warning says of an opening that measured refused that it is there.
@@ -186,6 +216,9 @@ func (f *finder) measured(o *opening) (Hole, bool) {
 	cov, dof, ok := at.Covariance(o.Kind, o.pts, scale, cell)
 	if !ok {
 		return Hole{}, false
+	}
+	if at.A-at.B < 3*math.Sqrt(cov[3][3]) && o.Kind == hole.Slot {
+		return Hole{}, false // as well a round hole
 	}
 	// Waves of the noise as long as a side move it as a whole, which no cell shows: of the
 	// mean and the half difference of two sides they are half the variance of one.

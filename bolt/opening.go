@@ -113,11 +113,7 @@ func (f *finder) rimsOf(fc *face) (round []*candidate, long []*opening) {
 			continue
 		}
 		pts := fc.edge.Of(idx)
-		starts := []hole.Outline{p.Long}
-		if c, ok := hole.CircleAmong(fc.edge.Of(fc.edge.Near(p.X, p.Y, p.R+reach)), p, reach, max(0.4*g.spacing, 3*g.noise)); ok {
-			starts = append(starts, c)
-		}
-		if o, ok := f.evidence(fc, pts, true).Explain(starts...); ok {
+		if o, ok := f.evidence(fc, pts, true).Explain(p.Long, hole.Circle(p.X, p.Y, p.R)); ok {
 			take(opening{Opening: o, fc: fc, pts: fc.edge.OfMesh(idx)})
 		}
 	}

@@ -90,13 +90,6 @@ type Place struct {
 	Long    Outline // a rectangle as long and wide as the space without its narrow branches
 }
 
-// Has reports whether p lies in the place's disc, or in the middle of its oblong.
-func (p *Place) Has(x, y float64) bool {
-	o := p.Long
-	o.C = o.B
-	return math.Hypot(x-p.X, y-p.Y) < p.R || o.Off([2]float64{x, y}) < -0.3*o.B
-}
-
 // Places finds the discs free of the face, two cells or more in radius, that have the face
 // round half of their circumference at least: largest first, none with its middle in a
 // larger one. around says over what share of the directions the face lies within r.

@@ -3,7 +3,6 @@ package hole
 import (
 	"cmp"
 	"math"
-	"math/rand/v2"
 	"slices"
 )
 
@@ -64,7 +63,7 @@ func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 			if !fits {
 				continue
 			}
-			if p := ev.judge(o, k); p.Gain > better.Gain && p.itself() {
+			if p := ev.judge(o, k); p.Gain > better.Gain && p.itself(ev.sigma(o.B)) {
 				better = p
 			}
 		}
@@ -99,11 +98,11 @@ func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 func (ev *Evidence) sigma(b float64) float64 { return math.Hypot(ev.Noise, formShare*b) }
 
 // itself reports whether an outline differs from those of fewer numbers by more than the
-// form of a drilled hole.
-func (o *Opening) itself() bool {
+// form of a drilled hole, and a slot by more than its boundary scatters.
+func (o *Opening) itself(sigma float64) bool {
 	switch o.Kind {
 	case Slot:
-		return o.A-o.B > leastLonger*o.B
+		return o.A-o.B > max(leastLonger*o.B, surelyLonger*sigma)
 	case Rectangle:
 		return o.B-o.C > leastSquarer*o.B
 	}
@@ -388,54 +387,4 @@ func (ev *Evidence) rectangles(s Outline) []Outline {
 		out = append(out, o)
 	}
 	return out
-}
-
-// CircleAmong returns the circle about a place on which most points lie, direction by
-// direction: the best of circles through three of them drawn at random (Fischler and
-// Bolles, Communications of the ACM 24 (1981) 381-395), the draws following from the
-// points alone. tol is how far off a point may lie.
-func CircleAmong(pts [][2]float64, p Place, reach, tol float64) (Outline, bool) {
-	const trials, sectors = 200, 36
-	if len(pts) < 3 {
-		return Outline{}, false
-	}
-	rng := rand.New(rand.NewPCG(uint64(len(pts)), 0))
-	var best Outline
-	most := 0
-	for range trials {
-		x, y, r, ok := Through(pts[rng.IntN(len(pts))], pts[rng.IntN(len(pts))], pts[rng.IntN(len(pts))])
-		if !ok || math.Hypot(x-p.X, y-p.Y) > 0.6*p.R+reach || r < 0.7*p.R || r > 1.4*p.R+reach {
-			continue
-		}
-		var seen [sectors]bool
-		n := 0
-		for _, q := range pts {
-			dx, dy := q[0]-x, q[1]-y
-			if math.Abs(math.Hypot(dx, dy)-r) > tol {
-				continue
-			}
-			if s := int((math.Atan2(dy, dx)/(2*math.Pi)+0.5)*sectors) % sectors; !seen[s] {
-				seen[s] = true
-				n++
-			}
-		}
-		if n > most {
-			most, best = n, Circle(x, y, r)
-		}
-	}
-	return best, most >= sectors/6
-}
-
-// Through returns the circle through three points; ok is false where they are all but on
-// a line.
-func Through(p, q, r [2]float64) (x, y, radius float64, ok bool) {
-	ax, ay, bx, by := q[0]-p[0], q[1]-p[1], r[0]-p[0], r[1]-p[1]
-	d := 2 * (ax*by - ay*bx)
-	span := max(math.Hypot(ax, ay), math.Hypot(bx, by), math.Hypot(bx-ax, by-ay))
-	if math.Abs(d) <= 0.02*span*span {
-		return 0, 0, 0, false
-	}
-	a2, b2 := ax*ax+ay*ay, bx*bx+by*by
-	ux, uy := (by*a2-ay*b2)/d, (ax*b2-bx*a2)/d
-	return p[0] + ux, p[1] + uy, math.Hypot(ux, uy), true
 }

@@ -73,6 +73,8 @@ const (
 	// by how much of half its width a rectangle's corners must be smaller: less is the form
 	// of a drilled hole, or of a slot's end.
 	leastLonger, leastSquarer = 0.05, 0.08
+	// surelyLonger is the same in standard deviations of a piece of the boundary.
+	surelyLonger = 3
 	// mostIsland of an opening may be covered by the face: the scan's own outliers.
 	mostIsland = 0.1
 )
