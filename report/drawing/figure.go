@@ -73,7 +73,8 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 	walls := map[string]bool{}
 	add := func(list []report.Hole, stud bool) {
 		for _, h := range list {
-			q := hole{id: h.ID, says: says(items[h.ID]), at: flat(h.Centre), radius: h.Diameter / 2, stud: stud}
+			q := hole{id: h.ID, says: says(items[h.ID]), at: flat(h.Centre), radius: h.Diameter / 2,
+				stud: stud}
 			if h.Direction != nil {
 				q.radius = h.Width / 2
 				q.along = flat(*h.Direction).Normalize().Mul(max(0, h.Length-h.Width) / 2)
@@ -103,8 +104,9 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 	}
 	for _, b := range in.BoltCircles {
 		u := b.Uncertainty.PitchDiameter
-		size := wording.Fixed(b.PitchDiameter, wording.Decimals(u)) + wording.PlusMinus(u, wording.Decimals(u))
-		f.pitches = append(f.pitches, ring{id: b.ID, size: diameter(size), centre: flat(b.Centre), radius: b.PitchDiameter / 2})
+		d := wording.Decimals(u)
+		f.pitches = append(f.pitches, ring{id: b.ID, centre: flat(b.Centre), radius: b.PitchDiameter / 2,
+			size: diameter(wording.Fixed(b.PitchDiameter, d) + wording.PlusMinus(u, d))})
 		f.include(f.pitches[len(f.pitches)-1])
 	}
 	if !(f.lo.X < f.hi.X) {

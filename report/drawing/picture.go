@@ -48,7 +48,8 @@ func NewPagePicture(rep *report.Report) (*Picture, error) {
 	return newPicture(rep, "", pagePictureSize, pageRoom, 0)
 }
 
-func newPicture(rep *report.Report, part string, width vg.Length, room float64, notes vg.Length) (*Picture, error) {
+func newPicture(rep *report.Report, part string, width vg.Length, room float64,
+	notes vg.Length) (*Picture, error) {
 	f, err := newFigure(rep, false)
 	if err != nil {
 		return nil, err
@@ -56,7 +57,8 @@ func newPicture(rep *report.Report, part string, width vg.Length, room float64, 
 	size := f.hi.Sub(f.lo)
 	side := max(size.X, size.Y)
 	border := r2.Point{X: room * side, Y: 0.75 * room * side}
-	p := &Picture{f: f, lo: f.lo.Sub(border), hi: f.hi.Add(border), width: width, notesHeight: notes, part: part}
+	p := &Picture{f: f, lo: f.lo.Sub(border), hi: f.hi.Add(border), width: width,
+		notesHeight: notes, part: part}
 	size = p.hi.Sub(p.lo)
 	p.scale = p.width / vg.Length(size.X)
 	p.height = vg.Length(size.Y)*p.scale + p.notesHeight
@@ -69,12 +71,14 @@ const noteLines = 5
 // WritePNG writes the picture with the given number of pixels across.
 func (p *Picture) WritePNG(w io.Writer, pixels int) error {
 	dpi := int(math.Round(float64(pixels) / (float64(p.width) / float64(vg.Inch))))
-	c := vgimg.NewWith(vgimg.UseWH(p.width, p.height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(colornames.White))
+	c := vgimg.NewWith(vgimg.UseWH(p.width, p.height), vgimg.UseDPI(dpi),
+		vgimg.UseBackgroundColor(colornames.White))
 	p.draw(c)
 	// Few shades of two inks make a file a third as large.
 	few := image.NewPaletted(c.Image().Bounds(), nil)
 	for k := range shades {
-		few.Palette = append(few.Palette, blend(color.White, color.Black, k), blend(color.White, wrong.colour, k), blend(wrong.colour, color.Black, k))
+		few.Palette = append(few.Palette, blend(color.White, color.Black, k),
+			blend(color.White, wrong.colour, k), blend(wrong.colour, color.Black, k))
 	}
 	draw.Draw(few, few.Rect, c.Image(), few.Rect.Min, draw.Src)
 	return png.Encode(w, few)
@@ -103,14 +107,15 @@ func (p *Picture) SVG() ([]byte, error) {
 	body = bytes.ReplaceAll(body, []byte("#B34A00"), []byte("var(--off,#B34A00)"))
 	end := bytes.LastIndex(body, []byte("</g>"))
 	var out bytes.Buffer
-	fmt.Fprintf(&out, "<svg class=\"drawing\" viewBox=\"0 0 %.6g %.6g\" role=\"group\" aria-label=\"Drawing of the holes\">\n<g ",
-		p.width.Points(), p.height.Points())
+	fmt.Fprintf(&out, "<svg class=\"drawing\" viewBox=\"0 0 %.6g %.6g\" role=\"group\" "+
+		"aria-label=\"Drawing of the holes\">\n<g ", p.width.Points(), p.height.Points())
 	out.Write(body[:end])
 	for _, h := range p.f.holes {
 		at := t.at(h.at)
 		r := vg.Length(h.radius+h.along.Norm())*p.scale + touch
-		fmt.Fprintf(&out, "<circle cx=\"%.6g\" cy=\"%.6g\" r=\"%.6g\" data-hole=\"%s\" role=\"button\" tabindex=\"0\" aria-label=\"%s\"/>\n",
-			at.X.Points(), at.Y.Points(), r.Points(), html.EscapeString(h.id), html.EscapeString(h.id))
+		fmt.Fprintf(&out, "<circle cx=\"%.6g\" cy=\"%.6g\" r=\"%.6g\" data-hole=\"%[4]s\" "+
+			"role=\"button\" tabindex=\"0\" aria-label=\"%[4]s\"/>\n",
+			at.X.Points(), at.Y.Points(), r.Points(), html.EscapeString(h.id))
 	}
 	out.Write(body[end:])
 	return out.Bytes(), nil
@@ -285,10 +290,13 @@ func (p *Picture) sizes(t *painter) {
 		}
 		face := t.face(small, false)
 		right := gap + float64(face.Width(s)/p.scale)
-		at := t.at(c.centre.Add(r2.Point{X: gap, Y: gap - math.Sqrt(max(0, c.radius*c.radius-right*right))}))
-		if c.id == "" || slices.ContainsFunc(done, func(q vg.Point) bool {
-			return math.Abs(float64(q.X-at.X)) < float64(face.Width(s)) && math.Abs(float64(q.Y-at.Y)) < float64(small)
-		}) {
+		down := math.Sqrt(max(0, c.radius*c.radius-right*right)) - gap
+		at := t.at(c.centre.Add(r2.Point{X: gap, Y: -down}))
+		covers := func(q vg.Point) bool {
+			d := q.Sub(at)
+			return max(d.X, -d.X) < face.Width(s) && max(d.Y, -d.Y) < small
+		}
+		if c.id == "" || slices.ContainsFunc(done, covers) {
 			continue
 		}
 		t.write(at, small, false, 0, 0, s)
@@ -315,9 +323,11 @@ func (p *Picture) axes(t *painter) {
 
 // Notes say what the picture shows and how it is to be read.
 func (p *Picture) Notes() []string {
-	lines := []string{fmt.Sprintf("Looking at the mounting face %s: angles run counter-clockwise; the mating part sees them clockwise.", p.f.rep.Frame.Face)}
+	lines := []string{fmt.Sprintf("Looking at the mounting face %s: angles run counter-clockwise; "+
+		"the mating part sees them clockwise.", p.f.rep.Frame.Face)}
 	if _, factor := p.offs(); factor > 0 {
-		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. Second figure: off from the pattern, degrees.", factor))
+		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. "+
+			"Second figure: off from the pattern, degrees.", factor))
 	}
 	return append(lines, "Measured from a scan, millimetres. A scan approves nothing.")
 }
@@ -328,7 +338,8 @@ func (p *Picture) notes(t *painter) {
 	var lines []string
 	for k := range rep.BoltCircles {
 		b := &rep.BoltCircles[k]
-		lines = append(lines, fmt.Sprintf("%s: %d holes on a bolt circle of %s mm", b.ID, len(b.Holes), strings.TrimPrefix(p.f.pitches[k].size, "\u00d8")))
+		lines = append(lines, fmt.Sprintf("%s: %d holes on a bolt circle of %s mm", b.ID, len(b.Holes),
+			strings.TrimPrefix(p.f.pitches[k].size, "\u00d8")))
 	}
 	lines = append(lines, p.Notes()...)
 	lines = lines[max(0, len(lines)-noteLines+1):]

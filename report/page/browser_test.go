@@ -114,10 +114,13 @@ func TestPageInABrowser(t *testing.T) {
 
 	// shown is what shows a hole as picked: row, circle, name in the view.
 	shown := func() []string {
-		return of[[]string](b, `new Promise(r => setTimeout(() => r([...document.querySelectorAll('.picked')]
-			.map(e => e.tagName.toLowerCase() + ' ' + (e.dataset.hole || e.textContent))), 100))`)
+		return of[[]string](b, `new Promise(r => setTimeout(() =>
+			r([...document.querySelectorAll('.picked')].map(e =>
+				e.tagName.toLowerCase() + ' ' + (e.dataset.hole || e.textContent))), 100))`)
 	}
-	place := `(() => { const r = [...document.querySelectorAll('#names span')].find(s => s.textContent === 'H2').getBoundingClientRect();
+	place := `(() => {
+		const name = [...document.querySelectorAll('#names span')].find(s => s.textContent === 'H2');
+		const r = name.getBoundingClientRect();
 		return [r.x + r.width / 2, r.y + r.height / 2] })()`
 	at := of[[]float64](b, place)
 	b.do(chromedp.MouseClickXY(at[0], at[1]))
@@ -125,7 +128,8 @@ func TestPageInABrowser(t *testing.T) {
 	b.do(chromedp.Click(chromedp.CSS(`tr[data-hole="H5"] button`)))
 	assert.ElementsMatch(t, []string{"tr H5", "circle H5", "span H5"}, shown(), "by the table")
 	b.do(chromedp.Focus(chromedp.CSS(`circle[data-hole="H3"]`)), chromedp.KeyEvent("\r"))
-	assert.ElementsMatch(t, []string{"tr H3", "circle H3", "span H3"}, shown(), "by the drawing, from the keyboard")
+	assert.ElementsMatch(t, []string{"tr H3", "circle H3", "span H3"}, shown(),
+		"by the drawing, from the keyboard")
 	assert.Contains(t, of[string](b, `document.getElementById('picked').textContent`), "H3: X, mm ")
 
 	shot, err := chromedp.Run(b.ctx, chromedp.Screenshot(chromedp.CSS("canvas")))
@@ -143,18 +147,26 @@ func TestPageInABrowser(t *testing.T) {
 	// apart is how far H2 and H5 lie apart in the view, which turning and zooming change.
 	apart := func() float64 {
 		shown()
-		return of[float64](b, `(() => { const at = id => [...document.querySelectorAll('#names span')].find(s => s.textContent === id).style;
-			const [p, q] = [at('H2'), at('H5')];
-			return Math.hypot(parseFloat(p.left) - parseFloat(q.left), parseFloat(p.top) - parseFloat(q.top)) })()`)
+		return of[float64](b, `(() => {
+			const names = [...document.querySelectorAll('#names span')];
+			const [p, q] = ['H2', 'H5'].map(id => names.find(s => s.textContent === id).style);
+			const less = side => parseFloat(p[side]) - parseFloat(q[side]);
+			return Math.hypot(less('left'), less('top'));
+		})()`)
 	}
-	middle := of[[]float64](b, `(() => { document.getElementById('gl').scrollIntoView();
-		const r = document.getElementById('gl').getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()`)
+	middle := of[[]float64](b, `(() => {
+		document.getElementById('gl').scrollIntoView();
+		const r = document.getElementById('gl').getBoundingClientRect();
+		return [r.x + r.width / 2, r.y + r.height / 2];
+	})()`)
 	x, y := middle[0], middle[1]
 	was := apart()
 	b.do(chromedp.Focus(chromedp.CSS("#gl")), chromedp.KeyEvent("+"))
 	assert.InEpsilon(t, 1.2*was, apart(), 0.01, "by the key")
 	was = apart()
-	b.do(chromedp.MouseEvent(chromedp.MouseWheel, x, y, func(p *input.DispatchMouseEventParams) { p.DeltaX, p.DeltaY = 1, 100 }))
+	b.do(chromedp.MouseEvent(chromedp.MouseWheel, x, y, func(p *input.DispatchMouseEventParams) {
+		p.DeltaX, p.DeltaY = 1, 100
+	}))
 	assert.InEpsilon(t, was*math.Exp(-0.2), apart(), 0.01, "by the wheel")
 	was = apart()
 	b.do(chromedp.DragAndDropXY(x, y, x+60, y+80))
@@ -163,8 +175,12 @@ func TestPageInABrowser(t *testing.T) {
 	for _, touch := range []struct {
 		what input.DispatchTouchEventType
 		at   []float64 // from the middle
-	}{{input.DispatchTouchEventTypeTouchStart, []float64{-50, 50}}, {input.DispatchTouchEventTypeTouchMove, []float64{-100, 50}},
-		{input.DispatchTouchEventTypeTouchMove, []float64{-100, 100}}, {input.DispatchTouchEventTypeTouchEnd, nil}} {
+	}{
+		{input.DispatchTouchEventTypeTouchStart, []float64{-50, 50}},
+		{input.DispatchTouchEventTypeTouchMove, []float64{-100, 50}},
+		{input.DispatchTouchEventTypeTouchMove, []float64{-100, 100}},
+		{input.DispatchTouchEventTypeTouchEnd, nil},
+	} {
 		p := input.DispatchTouchEventParams{Type: touch.what, TouchPoints: []*input.TouchPoint{}}
 		for i, dx := range touch.at {
 			id := float64(i)
@@ -177,7 +193,8 @@ func TestPageInABrowser(t *testing.T) {
 
 	// Sorted by the column "off", the hole that is off is last, and first when asked again.
 	order := of[[]string](b, `(() => {
-		const button = [...document.querySelectorAll('.drill .sort')].find(b => b.textContent.startsWith('off'));
+		const buttons = [...document.querySelectorAll('.drill .sort')];
+		const button = buttons.find(b => b.textContent.startsWith('off'));
 		const rows = () => [...document.querySelectorAll('.drill tbody tr')].map(r => r.dataset.hole);
 		button.click();
 		const up = rows();
@@ -194,10 +211,12 @@ func TestPageInABrowser(t *testing.T) {
 // Printed, the demo's page is one sheet of A4 and one of Letter, and so is that of a part with
 // 36 holes.
 func TestPrintIsOnePage(t *testing.T) {
+	sizes := map[string]chromedp.PaperSize{"A4": chromedp.PaperA4, "Letter": chromedp.PaperLetter}
 	for part, p := range map[string]page.Page{"demo": demo(t), "many": {Report: manyHoles(36)}} {
 		b := open(t, p)
-		for paper, size := range map[string]chromedp.PaperSize{"A4": chromedp.PaperA4, "Letter": chromedp.PaperLetter} {
-			pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPreferCSSPageSize()))
+		for paper, size := range sizes {
+			pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size),
+				chromedp.PDFPreferCSSPageSize()))
 			require.NoError(t, err)
 			require.NoError(t, os.WriteFile(filepath.Join(t.ArtifactDir(), part+paper+".pdf"), pdf, 0o644))
 			assert.Equal(t, 1, bytes.Count(pdf, []byte("/Type /Page\n")), "%s, %s", part, paper)
@@ -208,16 +227,21 @@ func TestPrintIsOnePage(t *testing.T) {
 // manyHoles is a bolt circle of n holes.
 func manyHoles(n int) *report.Report {
 	zero := 0.0
-	rep := &report.Report{Schema: report.Schema, Scan: report.Scan{File: "ring.stl", Noise: 0.02, Points: 1e5},
-		Frame: &report.Frame{X: report.Vec{1}, Y: report.Vec{0, 1}, Z: report.Vec{0, 0, 1}, Face: "P1", Axis: "B1", Clock: "H1"}}
-	b := report.BoltCircle{ID: "B1", PitchDiameter: 250, Nominal: &report.Nominal{Positions: n, SpacingDeg: 360 / float64(n), FullRing: true}}
+	rep := &report.Report{Schema: report.Schema,
+		Scan: report.Scan{File: "ring.stl", Noise: 0.02, Points: 1e5},
+		Frame: &report.Frame{X: report.Vec{1}, Y: report.Vec{0, 1}, Z: report.Vec{0, 0, 1},
+			Face: "P1", Axis: "B1", Clock: "H1"}}
+	b := report.BoltCircle{ID: "B1", PitchDiameter: 250,
+		Nominal: &report.Nominal{Positions: n, SpacingDeg: 360 / float64(n), FullRing: true}}
 	for i := range n {
 		id, deg := fmt.Sprintf("H%d", i+1), 360*float64(i)/float64(n)
 		sin, cos := math.Sincos(deg * math.Pi / 180)
 		at := [2]float64{125 * cos, 125 * sin}
-		rep.Holes = append(rep.Holes, report.Hole{ID: id, Kind: "round", Diameter: 9, XY: &at, Centre: report.Vec{at[0], at[1]}})
+		rep.Holes = append(rep.Holes, report.Hole{ID: id, Kind: "round", Diameter: 9, XY: &at,
+			Centre: report.Vec{at[0], at[1]}})
 		b.Holes = append(b.Holes, id)
-		b.Clocking = append(b.Clocking, report.Clocking{Hole: id, AngleDeg: deg, DeviationDeg: &zero, FromPatternDeg: &zero, UncertaintyDeg: 0.03, OnPattern: true})
+		b.Clocking = append(b.Clocking, report.Clocking{Hole: id, AngleDeg: deg, DeviationDeg: &zero,
+			FromPatternDeg: &zero, UncertaintyDeg: 0.03, OnPattern: true})
 	}
 	rep.BoltCircles = []report.BoltCircle{b}
 	return rep
@@ -241,7 +265,8 @@ func TestAxeFindsNothingSerious(t *testing.T) {
 		for _, width := range []int64{1180, 390} {
 			b.theme(theme)
 			b.do(chromedp.EmulateViewport(width, 900))
-			for _, v := range of[[]string](b, `axe.run().then(r => r.violations.map(v => [v.impact, v.id, v.help, ...v.nodes.slice(0, 3).map(n => n.html)].join(' | ')))`) {
+			for _, v := range of[[]string](b, `axe.run().then(r => r.violations.map(v =>
+				[v.impact, v.id, v.help, ...v.nodes.slice(0, 3).map(n => n.html)].join(' | ')))`) {
 				t.Logf("%s at %d: %s", theme, width, v)
 				assert.NotRegexp(t, "^(serious|critical)", v)
 			}

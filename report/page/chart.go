@@ -38,12 +38,18 @@ func (c *canvas) line(class string, x0, y0, x1, y1 float64) {
 	c.add(`<line class="%s" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/>`, class, x0, y0, x1, y1)
 }
 
+func (c *canvas) rect(class string, x, y, width, height float64, colour string) {
+	c.add(`<rect class="%s" x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="%s"/>`, class,
+		x, y, width, height, colour)
+}
+
 func (c *canvas) text(class string, x, y float64, s string) {
 	c.add(`<text class="%s" x="%.1f" y="%.1f">%s</text>`, class, x, y, html.EscapeString(s))
 }
 
 func (c *canvas) svg(label string) template.HTML {
-	return template.HTML(fmt.Sprintf("<svg class=\"chart\" viewBox=\"0 0 %g %g\" role=\"img\" aria-label=\"%s\">\n%s</svg>",
+	return template.HTML(fmt.Sprintf(
+		"<svg class=\"chart\" viewBox=\"0 0 %g %g\" role=\"img\" aria-label=\"%s\">\n%s</svg>",
 		c.width, c.height, html.EscapeString(label), c.String()))
 }
 
@@ -94,7 +100,8 @@ func spacingCharts(rep *report.Report) []chart {
 		for _, s := range list {
 			lo, hi = min(lo, *s.DeviationDeg-s.UncertaintyDeg), max(hi, *s.DeviationDeg+s.UncertaintyDeg)
 		}
-		text := []string{"Each angle from a hole to the next, less its nominal, with its 95 % uncertainty."}
+		text := []string{
+			"Each angle from a hole to the next, less its nominal, with its 95 % uncertainty."}
 		for _, limit := range []*float64{lower, upper} {
 			if limit != nil {
 				lo, hi = min(lo, *limit), max(hi, *limit)
@@ -117,11 +124,12 @@ func spacingCharts(rep *report.Report) []chart {
 		for k, s := range list {
 			x := chartLeft + pitch*(float64(k)+0.5)
 			class := "dot"
-			if s.Verdict == report.Nonconforming || s.Verdict == "" && math.Abs(*s.DeviationDeg) > s.UncertaintyDeg {
+			beyond := math.Abs(*s.DeviationDeg) > s.UncertaintyDeg
+			if s.Verdict == report.Nonconforming || s.Verdict == "" && beyond {
 				class = "dot off"
 			}
 			c.line(class, x, at(*s.DeviationDeg-s.UncertaintyDeg), x, at(*s.DeviationDeg+s.UncertaintyDeg))
-			c.add(`<circle class="%s" cx="%.1f" cy="%.1f" r="4"/>`, class, x, at(*s.DeviationDeg))
+			c.add(`<circle class="%s" cx="%.1f" cy="%.1f" r="3"/>`, class, x, at(*s.DeviationDeg))
 			if k%every == 0 {
 				c.text("middle", x, c.height-chartBottom+18, s.From+"–"+s.To)
 			}
@@ -160,7 +168,8 @@ func histogram(m *deviation.Map) chart {
 		most = max(most, count[k])
 	}
 	title := "Deviations of the surface, mm"
-	out := chart{Title: title, Text: []string{m.String() + ". Outside the material is positive. Edges, which a scanner rounds, are counted."}}
+	out := chart{Title: title, Text: []string{m.String() + ". Outside the material is positive. " +
+		"Edges, which a scanner rounds, are counted."}}
 	if most == 0 {
 		return out
 	}
@@ -169,18 +178,19 @@ func histogram(m *deviation.Map) chart {
 		worst = append(worst, fmt.Sprintf("%s %s", w.Surface, wording.Signed(w.Deviation, 3)))
 	}
 	out.Text = append(out.Text, "Farthest off on each surface: "+strings.Join(worst, ", ")+".")
+	share := func(n int) float64 { return 100 * float64(n) / float64(m.Modelled) } // per cent
 	if beyond > 0 {
-		out.Text = append(out.Text, fmt.Sprintf("%.2f %% of the points lie beyond the ends of the chart.", 100*float64(beyond)/float64(m.Modelled)))
+		out.Text = append(out.Text, fmt.Sprintf(
+			"%.2f %% of the points lie beyond the ends of the chart.", share(beyond)))
 	}
 	c := &canvas{width: chartWidth, height: chartHeight}
-	at := c.axis(0, 100*float64(most)/float64(m.Modelled)*1.05, false)
+	at := c.axis(0, 1.05*share(most), false)
 	x := func(d float64) float64 { return chartLeft + (d/outer+1)/2*(c.width-chartLeft-4) }
 	legend := m.Legend()
 	for k, n := range count {
 		lo, hi := (2*float64(k)/bins-1)*outer, (2*float64(k+1)/bins-1)*outer
-		y := at(100 * float64(n) / float64(m.Modelled))
-		c.add(`<rect class="bar" x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="%s"/>`, x(lo), y, x(hi)-x(lo), at(0)-y,
-			legend[m.ClassOf((lo+hi)/2)].Colour)
+		y := at(share(n))
+		c.rect("bar", x(lo), y, x(hi)-x(lo), at(0)-y, legend[m.ClassOf((lo+hi)/2)].Colour)
 	}
 	step := drawing.Nice(outer / 2)
 	for k := math.Ceil(-outer / step); k*step <= outer; k++ {
@@ -269,9 +279,11 @@ func wallChart(p Page, h report.Hole) (chart, bool) {
 		colour := legend[p.Deviations.ClassOf(q.d)].Colour
 		// Outside the material of a hole is towards its axis.
 		r := radius * min(1.45, max(0, 1-factor*q.d/wall.Radius))
-		c.add(`<circle cx="%.1f" cy="%.1f" r="1.5" fill="%s"/>`, middle+r*math.Cos(q.angle), middle-r*math.Sin(q.angle), colour)
+		sin, cos := math.Sincos(q.angle)
+		c.add(`<circle cx="%.1f" cy="%.1f" r="1.5" fill="%s"/>`, middle+r*cos, middle-r*sin, colour)
 		deg := math.Mod(q.angle*180/math.Pi+360, 360)
-		c.add(`<rect x="%.1f" y="%.1f" width="3" height="3" fill="%s"/>`, left+deg/360*width-1.5, top+(hi-q.depth)/(hi-lo)*height-1.5, colour)
+		down := (hi - q.depth) / (hi - lo)
+		c.rect("", left+deg/360*width-1.5, top+down*height-1.5, 3, 3, colour)
 	}
 	for deg := 0; deg <= 360; deg += 90 {
 		x := left + float64(deg)/360*width
@@ -281,8 +293,9 @@ func wallChart(p Page, h report.Hole) (chart, bool) {
 	c.text("", left, top-8, fmt.Sprintf("unrolled, %.1f mm deep", hi-lo))
 	c.text("middle", middle, c.height-6, fmt.Sprintf("enlarged %g times", factor))
 	title := fmt.Sprintf("Wall of %s (%s)", h.ID, h.Wall)
-	text := fmt.Sprintf("The circle is the one fitted to the wall. Its points lie inside or outside of it, %g times enlarged, "+
-		"and are laid out flat beside it, the face on top. Angles as in the drawing.", factor)
+	text := fmt.Sprintf("The circle is the one fitted to the wall. Its points lie inside or outside "+
+		"of it, %g times enlarged, and are laid out flat beside it, the face on top. "+
+		"Angles as in the drawing.", factor)
 	if every > 1 {
 		text += fmt.Sprintf(" One point of %d is shown.", every)
 	}

@@ -93,7 +93,8 @@ func Write(w io.Writer, p Page) error {
 	if err != nil {
 		return err
 	}
-	s := &sheet{View: v, Style: template.CSS(style), Script: template.JS(script), Title: v.Part, Tool: p.Tool}
+	s := &sheet{View: v, Style: template.CSS(style), Script: template.JS(script),
+		Title: v.Part, Tool: p.Tool}
 	if s.Title == "" {
 		s.Title = v.File
 	}
@@ -130,7 +131,8 @@ func Write(w io.Writer, p Page) error {
 		s.Charts = append(s.Charts, wallCharts(p, v)...)
 		s.Scene = newScene(p)
 	} else {
-		s.WithoutWhy = "This page was made from a saved report: the view to turn and the deviations of the surface need the scan itself."
+		s.WithoutWhy = "This page was made from a saved report: the view to turn and the deviations " +
+			"of the surface need the scan itself."
 	}
 	t, err := template.New("page").Funcs(template.FuncMap{"say": say, "capital": wording.Capital,
 		"unit": func(s string) string { return strings.TrimPrefix(s, "unit: ") }}).Parse(layout)
@@ -144,7 +146,8 @@ func Write(w io.Writer, p Page) error {
 func (s *sheet) draw(rep *report.Report) error {
 	p, err := drawing.NewPagePicture(rep)
 	if errors.Is(err, report.ErrNoFrame) || errors.Is(err, drawing.ErrNothing) {
-		s.Notes = []string{"There is no drawing: no face with holes, a bore or a round outline was found."}
+		s.Notes = []string{
+			"There is no drawing: no face with holes, a bore or a round outline was found."}
 		return nil
 	}
 	if err != nil {
@@ -184,7 +187,8 @@ func newTable(t *wording.Table, holes []string) table {
 				continue
 			}
 			text, off := strings.CutSuffix(c, " !")
-			r.Cells = append(r.Cells, cell{Text: strings.TrimSpace(text), Off: off, Number: !strings.HasPrefix(t.Head[i], "<")})
+			number := !strings.HasPrefix(t.Head[i], "<")
+			r.Cells = append(r.Cells, cell{Text: strings.TrimSpace(text), Off: off, Number: number})
 		}
 		if last := report.Verdict(cells[len(cells)-1]); slices.Contains(
 			[]report.Verdict{report.Nonconforming, report.Missing, report.Indeterminate}, last) {

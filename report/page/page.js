@@ -3,24 +3,29 @@
 let picked = null;
 const watchers = [];
 
+const ask = id => document.getElementById(id);
+const all = selector => [...document.querySelectorAll(selector)];
+
 function pick(id) {
   picked = picked === id ? null : id;
-  for (const e of document.querySelectorAll('[data-hole]')) e.classList.toggle('picked', e.dataset.hole === picked);
-  for (const b of document.querySelectorAll('button.pick')) b.setAttribute('aria-pressed', b.textContent === picked);
-  for (const c of document.querySelectorAll('svg [data-hole]')) c.setAttribute('aria-pressed', c.dataset.hole === picked);
+  for (const e of all('[data-hole]')) {
+    const on = e.dataset.hole === picked;
+    e.classList.toggle('picked', on);
+    (e.querySelector('button') || e).setAttribute('aria-pressed', on);
+  }
   const row = picked && document.querySelector(`tr[data-hole="${picked}"]`);
-  document.getElementById('picked').textContent = row ? describe(row) : picked || '';
+  ask('picked').textContent = row ? describe(row) : picked || '';
   for (const w of watchers) w();
 }
 
 // The row as a sentence: each figure with its head.
 function describe(row) {
   const heads = row.closest('table').tHead.rows[0].cells;
-  const parts = [...row.cells].slice(1).map((c, i) => heads[i + 1].textContent + ' ' + c.textContent);
-  return row.dataset.hole + ': ' + parts.filter(p => p.trim()).join('; ');
+  const parts = [...row.cells].map((c, i) => heads[i].textContent + ' ' + c.textContent);
+  return row.dataset.hole + ': ' + parts.slice(1).filter(p => p.trim()).join('; ');
 }
 
-for (const e of document.querySelectorAll('[data-hole]')) {
+for (const e of all('[data-hole]')) {
   e.addEventListener('click', () => pick(e.dataset.hole));
   if (e.tagName === 'circle') e.addEventListener('keydown', k => {
     if (k.key === 'Enter' || k.key === ' ') { k.preventDefault(); pick(e.dataset.hole); }
@@ -29,14 +34,15 @@ for (const e of document.querySelectorAll('[data-hole]')) {
 
 // Tables: sorted by a column, copied as they stand.
 const value = cell => cell.firstChild ? cell.firstChild.textContent.trim() : '';
-for (const button of document.querySelectorAll('button.sort')) {
+for (const button of all('button.sort')) {
   button.addEventListener('click', () => {
-    const th = button.parentNode, table = th.closest('table'), body = table.tBodies[0], k = th.cellIndex;
+    const th = button.parentNode, table = th.closest('table'), body = table.tBodies[0];
+    const of = row => value(row.cells[th.cellIndex]);
     const down = th.getAttribute('aria-sort') === 'ascending';
     for (const h of table.tHead.rows[0].cells) h.removeAttribute('aria-sort');
     th.setAttribute('aria-sort', down ? 'descending' : 'ascending');
-    const order = (a, b) => value(a.cells[k]).localeCompare(value(b.cells[k]), 'en', { numeric: true });
-    const number = (a, b) => value(a.cells[k]) - value(b.cells[k]);
+    const order = (a, b) => of(a).localeCompare(of(b), 'en', { numeric: true });
+    const number = (a, b) => of(a) - of(b);
     const rows = [...body.rows].sort(th.classList.contains('n') ? number : order);
     body.append(...(down ? rows.reverse() : rows));
   });
@@ -44,9 +50,10 @@ for (const button of document.querySelectorAll('button.sort')) {
 
 function csv(table) {
   const quote = s => /[",\n]/.test(s) ? '"' + s.replaceAll('"', '""') + '"' : s;
-  return [...table.rows].map(r => [...r.cells].map(c => quote(value(c))).join(',') + '\r\n').join('');
+  const line = row => [...row.cells].map(c => quote(value(c))).join(',') + '\r\n';
+  return [...table.rows].map(line).join('');
 }
-for (const button of document.querySelectorAll('button.copy')) {
+for (const button of all('button.copy')) {
   button.addEventListener('click', async () => {
     const text = csv(button.closest('.tabled').querySelector('table'));
     try {
@@ -58,25 +65,22 @@ for (const button of document.querySelectorAll('button.copy')) {
       area.readOnly = true;
       area.setAttribute('aria-label', 'The table as CSV');
       button.replaceWith(area);
-      area.focus();
       area.select();
       document.execCommand('copy');
     }
   });
 }
 
-const view = document.getElementById('view');
-if (view) view.addEventListener('toggle', () => start().catch(trouble), { once: true });
-
-function trouble(e) {
-  document.getElementById('trouble').textContent = 'The view cannot be shown here: ' + e.message;
-}
+ask('view')?.addEventListener('toggle', () => start().catch(e => {
+  ask('trouble').textContent = 'The view cannot be shown here: ' + e.message;
+}), { once: true });
 
 // Reads what encode in scene.go writes.
 async function load() {
-  const head = JSON.parse(document.getElementById('scene-head').textContent);
-  const packed = Uint8Array.from(atob(document.getElementById('scene-data').textContent), c => c.charCodeAt(0));
-  const raw = await new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream('gzip'))).arrayBuffer();
+  const head = JSON.parse(ask('scene-head').textContent);
+  const packed = Uint8Array.from(atob(ask('scene-data').textContent), c => c.charCodeAt(0));
+  const unzip = new Blob([packed]).stream().pipeThrough(new DecompressionStream('gzip'));
+  const raw = await new Response(unzip).arrayBuffer();
   const n = head.points, even = v => (v + 3) & ~3;
   const shares = new Uint16Array(raw, 0, 3 * n);
   let at = even(6 * n);
@@ -90,7 +94,8 @@ async function load() {
   for (let i = 0; i < 3 * n; i++) p[i] = head.lo[i % 3] + shares[i] / 65535 * head.size[i % 3];
   for (let t = 0; t < corners.length; t += 3) {
     const [a, b, c] = [3 * corners[t], 3 * corners[t + 1], 3 * corners[t + 2]];
-    const n = cross([p[b] - p[a], p[b + 1] - p[a + 1], p[b + 2] - p[a + 2]], [p[c] - p[a], p[c + 1] - p[a + 1], p[c + 2] - p[a + 2]]);
+    const to = v => [p[v] - p[a], p[v + 1] - p[a + 1], p[v + 2] - p[a + 2]];
+    const n = cross(to(b), to(c));
     for (const v of [a, b, c]) for (let k = 0; k < 3; k++) normals[v + k] += n[k];
   }
   for (let i = 0; i < 3 * n; i += 3) {
@@ -100,11 +105,12 @@ async function load() {
   return { head, p, normals, deviations, classes, corners };
 }
 
-const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+const cross = ([a, b, c], [x, y, z]) => [b * z - c * y, c * x - a * z, a * y - b * x];
 const unit = a => { const l = Math.hypot(...a); return a.map(v => v / l); };
 
-const vertexShader = `#version 300 es
-uniform mat3 turn; uniform vec3 centre; uniform vec2 scale, shift; uniform float enlarge, size; uniform vec3 colours[12]; uniform vec4 plain;
+const shaders = { VERTEX_SHADER: `#version 300 es
+uniform mat3 turn; uniform vec3 centre, colours[12]; uniform vec2 scale, shift;
+uniform float enlarge, size; uniform vec4 plain;
 in vec3 place, normal; in float deviation, kind;
 out vec3 colour, eye; out float ideal;
 void main() {
@@ -114,14 +120,14 @@ void main() {
   eye = q;
   colour = mix(colours[int(kind)], plain.rgb, plain.a);
   ideal = kind > 10.5 && plain.a > 0. ? 0. : 1.; // a point of no surface has no ideal place
-}`;
-const fragmentShader = `#version 300 es
-precision highp float; uniform float opacity, shade; in vec3 colour, eye; in float ideal; out vec4 pixel;
+}`, FRAGMENT_SHADER: `#version 300 es
+precision highp float; uniform float opacity, shade;
+in vec3 colour, eye; in float ideal; out vec4 pixel;
 void main() {
   if (ideal < .99) discard;
   vec3 n = cross(dFdx(eye), dFdy(eye)); // each triangle is lit by itself, so that edges are sharp
   pixel = vec4(colour * (1. - shade + shade * abs(n.z) / max(length(n), 1e-12)), opacity);
-}`;
+}` };
 
 async function start() {
   const canvas = document.getElementById('gl');
@@ -129,14 +135,15 @@ async function start() {
   if (!gl) throw new Error('it needs WebGL 2');
   const { head, p, normals, deviations, classes, corners } = await load();
   const program = gl.createProgram();
-  for (const [type, source] of [[gl.VERTEX_SHADER, vertexShader], [gl.FRAGMENT_SHADER, fragmentShader]]) {
-    const s = gl.createShader(type);
+  for (const [type, source] of Object.entries(shaders)) {
+    const s = gl.createShader(gl[type]);
     gl.shaderSource(s, source);
     gl.compileShader(s);
     gl.attachShader(program, s);
   }
   gl.linkProgram(program);
-  if (!gl.getProgramParameter(program, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(program));
+  const linked = gl.getProgramParameter(program, gl.LINK_STATUS);
+  if (!linked) throw new Error(gl.getProgramInfoLog(program));
   gl.useProgram(program);
   const at = name => gl.getUniformLocation(program, name);
   const rgb = hex => [1, 3, 5].map(k => parseInt(hex.slice(k, k + 2), 16) / 255);
@@ -145,17 +152,16 @@ async function start() {
   const middle = head.lo.map((v, k) => v + head.size[k] / 2);
   gl.uniform3fv(at('centre'), middle);
 
-  const lists = name => ({ place: 3, normal: 3, deviation: 1, kind: 1 })[name];
-  // What is drawn: points with their attributes, and in what order.
+  // What is drawn: points with their attributes (numbers a point, values, type), in what order.
   function shape(data, order) {
     const array = gl.createVertexArray();
     gl.bindVertexArray(array);
-    for (const [name, [values, type]] of Object.entries(data)) {
+    for (const [name, [n, values, type]] of Object.entries(data)) {
       const where = gl.getAttribLocation(program, name);
       gl.bindBuffer(gl.ARRAY_BUFFER, gl.createBuffer());
       gl.bufferData(gl.ARRAY_BUFFER, values, gl.STATIC_DRAW);
       gl.enableVertexAttribArray(where);
-      gl.vertexAttribPointer(where, lists(name), type, false, 0, 0);
+      gl.vertexAttribPointer(where, n, type, false, 0, 0);
     }
     if (order) {
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
@@ -164,29 +170,30 @@ async function start() {
     return array;
   }
   const mesh = head.triangles > 0;
-  const scan = shape({ place: [p, gl.FLOAT], normal: [normals, gl.FLOAT], deviation: [deviations, gl.SHORT], kind: [classes, gl.UNSIGNED_BYTE] },
-    mesh ? new Uint32Array(corners.buffer, corners.byteOffset, corners.length) : null);
+  const scan = shape({
+    place: [3, p, gl.FLOAT], normal: [3, normals, gl.FLOAT],
+    deviation: [1, deviations, gl.SHORT], kind: [1, classes, gl.UNSIGNED_BYTE],
+  }, mesh && corners);
   const perCount = head.deviation / 32767; // mm of one step of a deviation
   // Circles, as pairs of points; a picked one as a band from its edge outward.
   const around = (ring, radius, k) => {
-    const e = unit(cross(ring.axis, Math.abs(ring.axis[2]) < .9 ? [0, 0, 1] : [1, 0, 0])), f = cross(ring.axis, e);
+    const e = unit(cross(ring.axis, Math.abs(ring.axis[2]) < .9 ? [0, 0, 1] : [1, 0, 0]));
+    const f = cross(ring.axis, e);
     const c = Math.cos(k * Math.PI / 36), s = Math.sin(k * Math.PI / 36);
     return ring.centre.map((v, i) => v + radius * (e[i] * c + f[i] * s));
   };
-  const circles = [], bands = {};
-  for (const r of [...head.rings, ...head.holes]) for (let k = 0; k < 72; k++) circles.push(...around(r, r.radius, k), ...around(r, r.radius, k + 1));
-  for (const r of head.holes) {
-    const band = [];
-    for (let k = 0; k <= 72; k++) band.push(...around(r, r.radius, k), ...around(r, r.radius * 1.3, k));
-    bands[r.id] = shape({ place: [new Float32Array(band), gl.FLOAT] });
-  }
-  const rings = shape({ place: [new Float32Array(circles), gl.FLOAT] });
+  const strip = (n, point) => [...Array(n).keys()].flatMap(point);
+  const flat = values => shape({ place: [3, new Float32Array(values), gl.FLOAT] });
+  const circle = r => strip(144, k => around(r, r.radius, k + 1 >> 1));
+  const circles = [...head.rings, ...head.holes].flatMap(circle);
+  const rings = flat(circles), bands = {};
+  const band = r => strip(146, k => around(r, r.radius * (k % 2 ? 1 : 1.3), k >> 1));
+  for (const r of head.holes) bands[r.id] = flat(band(r));
 
   // The camera: three axes of the eye in the part's frame, pixels a millimetre, a shift.
   let turn, zoom, move;
   function faceOn() { turn = [[1, 0, 0], [0, 1, 0], [0, 0, 1]]; zoom = 0; move = [0, 0]; }
   faceOn();
-  const ask = id => document.getElementById(id);
   const names = head.holes.length <= 80 ? head.holes.map(h => {
     const s = document.createElement('span');
     s.textContent = h.id;
@@ -196,16 +203,16 @@ async function start() {
   const eye = q => turn.map(row => row.reduce((sum, v, k) => sum + v * (q[k] - middle[k]), 0));
   const onScreen = q => {
     const e = eye(q);
-    return [canvas.clientWidth / 2 + e[0] * zoom + move[0], canvas.clientHeight / 2 - e[1] * zoom - move[1], e[2]];
+    return [canvas.clientWidth / 2 + e[0] * zoom + move[0],
+      canvas.clientHeight / 2 - e[1] * zoom - move[1]];
   };
 
   function draw() {
     const w = canvas.clientWidth, h = canvas.clientHeight, dense = devicePixelRatio || 1;
     if (!w || !h) return;
-    if (canvas.width !== Math.round(w * dense) || canvas.height !== Math.round(h * dense)) {
-      canvas.width = Math.round(w * dense);
-      canvas.height = Math.round(h * dense);
-    }
+    const [across, down] = [Math.round(w * dense), Math.round(h * dense)];
+    if (canvas.width !== across) canvas.width = across;
+    if (canvas.height !== down) canvas.height = down;
     zoom = zoom || .88 * Math.min(w / head.size[0], h / head.size[1]);
     gl.viewport(0, 0, canvas.width, canvas.height);
     gl.clearColor(0, 0, 0, 0);
@@ -252,9 +259,9 @@ async function start() {
     }
     gl.disable(gl.BLEND);
     names.forEach((s, k) => {
-      const hole = head.holes[k], [x, y] = onScreen(hole.centre);
+      const hole = head.holes[k], [x, y] = onScreen(hole.centre), r = hole.radius * zoom;
       s.style.left = x + 'px';
-      s.style.top = (hole.radius * zoom < 15 ? y - hole.radius * zoom - 9 : y) + 'px'; // beside a small hole
+      s.style.top = (r < 15 ? y - r - 9 : y) + 'px'; // beside a small hole
       s.className = hole.id === picked ? 'picked' : '';
     });
     canvas.dataset.drawn = Math.round(performance.now());
@@ -269,7 +276,7 @@ async function start() {
   // Turns the eye by so many radians about the screen's level and upright axes.
   function spin(level, upright) {
     const [x, y, z] = turn;
-    const mix = (a, b, angle) => unit(a.map((v, k) => v * Math.cos(angle) + b[k] * Math.sin(angle)));
+    const mix = (a, b, t) => unit(a.map((v, k) => v * Math.cos(t) + b[k] * Math.sin(t)));
     const z1 = mix(z, y, -level), y1 = mix(y, z, level);
     turn = [mix(x, z1, upright), y1, mix(z1, x, -upright)];
   }
@@ -300,11 +307,13 @@ async function start() {
     down.set(e.pointerId, [e.clientX, e.clientY]);
     redraw();
   });
-  const up = e => down.delete(e.pointerId);
-  canvas.addEventListener('pointerup', up);
-  canvas.addEventListener('pointercancel', up);
+  canvas.addEventListener('lostpointercapture', e => down.delete(e.pointerId));
   canvas.addEventListener('contextmenu', e => e.preventDefault());
-  canvas.addEventListener('wheel', e => { e.preventDefault(); zoomBy(Math.exp(-e.deltaY / 500)); redraw(); }, { passive: false });
+  canvas.addEventListener('wheel', e => {
+    e.preventDefault();
+    zoomBy(Math.exp(-e.deltaY / 500));
+    redraw();
+  }, { passive: false });
   canvas.addEventListener('click', e => {
     if (dragged > 5) return;
     // The nearest hole whose circle, or a finger's width about its centre, holds the click.
@@ -316,7 +325,8 @@ async function start() {
     if (best) pick(best);
   });
   canvas.addEventListener('keydown', e => {
-    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[e.key];
+    const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+    const way = ways[e.key];
     if (way && e.shiftKey) move = [move[0] + 20 * way[0], move[1] + 20 * way[1]];
     else if (way) spin(-way[1] * .1, way[0] * .1);
     else if (e.key === '+' || e.key === '=') zoomBy(1.2);

@@ -133,7 +133,8 @@ func TestPageSaysWhatTheViewSays(t *testing.T) {
 	}
 	says("Wall of H5") // the hole that is off
 
-	dec := xml.NewDecoder(strings.NewReader(regexp.MustCompile(`(?s)<script.*?</script>`).ReplaceAllString(text, "")))
+	text = regexp.MustCompile(`(?s)<script.*?</script>`).ReplaceAllString(text, "")
+	dec := xml.NewDecoder(strings.NewReader(text))
 	dec.Strict, dec.AutoClose, dec.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
 	for err == nil {
 		_, err = dec.Token()
@@ -144,11 +145,13 @@ func TestPageSaysWhatTheViewSays(t *testing.T) {
 // From a saved report there is all but what needs the scan, and the page says so. What a
 // report holds is text, whatever it looks like.
 func TestPageOfASavedReport(t *testing.T) {
-	rep := &report.Report{Schema: report.Schema, Part: "<script>alert(1)</script>", Scan: report.Scan{File: "a&b.stl", Unit: "mm", UnitSource: "assumed"}}
+	rep := &report.Report{Schema: report.Schema, Part: "<script>alert(1)</script>",
+		Scan: report.Scan{File: "a&b.stl", Unit: "mm", UnitSource: "assumed"}}
 	text := write(t, page.Page{Report: rep})
 	assert.NotContains(t, text, "<script>alert")
 	assert.NotContains(t, text, "<canvas")
-	for _, s := range []string{"<script>alert(1)</script>", "a&b.stl", "mm, ASSUMED", "No holes found.", "There is no drawing", "need the scan itself"} {
+	for _, s := range []string{"<script>alert(1)</script>", "a&b.stl", "mm, ASSUMED",
+		"No holes found.", "There is no drawing", "need the scan itself"} {
 		assert.Contains(t, words(text), s)
 	}
 }
@@ -197,7 +200,8 @@ func rough(side int) page.Page {
 		}
 	}
 	d.Worst = []deviation.Place{{}}
-	return page.Page{Report: &report.Report{Schema: report.Schema}, Scan: s, Surfaces: seg, Deviations: d}
+	rep := &report.Report{Schema: report.Schema}
+	return page.Page{Report: rep, Scan: s, Surfaces: seg, Deviations: d}
 }
 
 // A small scan is in the page whole: each point within half a step of 1/65,535 of the box.
@@ -235,7 +239,8 @@ func TestSizeOfALargeScan(t *testing.T) {
 	h, _ := sceneOf(t, text)
 	assert.LessOrEqual(t, h.Triangles, 300_000)
 	assert.Greater(t, h.Triangles, 100_000)
-	assert.Regexp(t, `Thinned for this view: of 458,882 triangles \d+,\d+ are shown, one point in each cube of 0\.\d\d mm`, words(text))
+	assert.Regexp(t, `Thinned for this view: of 458,882 triangles \d+,\d+ are shown, `+
+		`one point in each cube of 0\.\d\d mm`, words(text))
 	p.Scan.Triangles = nil // a cloud of 230,400 points, which fits
 	text = write(t, p)
 	assert.Less(t, len(text), 12_000_000)

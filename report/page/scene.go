@@ -51,19 +51,21 @@ func newScene(p Page) *scene {
 		f := rep.Frame
 		rep, scan = in, scan.In(f.Origin.R3(), f.X.R3(), f.Y.R3(), f.Z.R3())
 	}
-	h := sceneHead{Rings: []sceneRing{}, Holes: []sceneRing{}} // lists for the script, also where empty
+	h := sceneHead{Rings: []sceneRing{}, Holes: []sceneRing{}} // the script wants lists, if empty
 	for _, e := range p.Deviations.Legend() {
 		h.Colours = append(h.Colours, e.Colour)
 	}
 	for _, list := range [][]report.Hole{rep.Holes, rep.Studs} {
 		for _, k := range list {
-			h.Holes = append(h.Holes, sceneRing{k.ID, k.Centre, k.Axis, max(k.Diameter, k.Width, k.Length) / 2})
+			radius := max(k.Diameter, k.Width, k.Length) / 2
+			h.Holes = append(h.Holes, sceneRing{k.ID, k.Centre, k.Axis, radius})
 		}
 	}
 	for _, c := range rep.Cylinders {
 		half := c.Axis.R3().Mul(c.Length / 2)
 		for _, end := range []r3.Vector{c.Point.R3().Add(half), c.Point.R3().Sub(half)} {
-			h.Rings = append(h.Rings, sceneRing{c.ID, report.Vec{end.X, end.Y, end.Z}, c.Axis, c.Diameter / 2})
+			centre := report.Vec{end.X, end.Y, end.Z}
+			h.Rings = append(h.Rings, sceneRing{c.ID, centre, c.Axis, c.Diameter / 2})
 		}
 	}
 	what := "points"
@@ -79,10 +81,11 @@ func newScene(p Page) *scene {
 	}
 	s.Note = fmt.Sprintf("All %s %s of the scan are shown.", wording.Count(all), what)
 	if cell > 0 {
-		s.Note = fmt.Sprintf("Thinned for this view: of %s %s %s are shown, one point in each cube of %.2f mm. Numbers are from all.",
-			wording.Count(all), what, wording.Count(shown), cell)
+		s.Note = fmt.Sprintf("Thinned for this view: of %s %s %s are shown, one point in each cube "+
+			"of %.2f mm. Numbers are from all.", wording.Count(all), what, wording.Count(shown), cell)
 	}
-	s.Data = template.HTML(base64.StdEncoding.EncodeToString(h.encode(scan, p.Deviations, points, triangles)))
+	packed := h.encode(scan, p.Deviations, points, triangles)
+	s.Data = template.HTML(base64.StdEncoding.EncodeToString(packed))
 	s.Head = h
 	return s
 }
@@ -91,7 +94,8 @@ func newScene(p Page) *scene {
 // positions (3 uint16 a point, shares of the box), deviations (int16, of the largest), classes
 // (uint8, an entry of the legend), each list padded to 4 bytes; then the corners of the
 // triangles (int32, each less the corner before).
-func (h *sceneHead) encode(s *mesh.Scan, m *deviation.Map, points []int32, triangles [][3]int32) []byte {
+func (h *sceneHead) encode(s *mesh.Scan, m *deviation.Map, points []int32,
+	triangles [][3]int32) []byte {
 	le := binary.LittleEndian
 	lo, hi := s.Bounds()
 	size := hi.Sub(lo)
