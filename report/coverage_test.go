@@ -173,7 +173,7 @@ func TestStatedIntervalsThroughout(t *testing.T) {
 		t.Run(scanner.name, func(t *testing.T) {
 			var c wholeCount
 			for seed := range parts {
-				c.part(t, scanner, 0.5, seed)
+				c.part(t, scanner, 0.42, seed)
 			}
 			assert.Equal(t, c.holes, c.found)
 			assert.Zero(t, c.invented)

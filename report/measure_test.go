@@ -131,7 +131,7 @@ func TestMeasureDoesNotChangeTheScan(t *testing.T) {
 		require.NoError(t, err)
 		s.Warnings = append(slices.Clone(s.Warnings), "one", "two")[:1] // room to append to
 		before := *s
-		var text [4]string
+		var text [2]string
 		var wg sync.WaitGroup
 		for i := range text {
 			wg.Go(func() {
@@ -151,7 +151,7 @@ func TestMeasureDoesNotChangeTheScan(t *testing.T) {
 // without being turned. What cannot be known is asked about.
 func TestTurnedTriangles(t *testing.T) {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 6, Bore: 20, PitchDiameter: 40, HoleDiameter: 6})
-	s, _, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 0.8, Noise: 0.02})
+	s, _, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 1, Voxel: 0.9, Noise: 0.02})
 	require.NoError(t, err)
 	for name, c := range map[string]struct {
 		mirror float64

@@ -93,7 +93,7 @@ func named(t testing.TB, n int) (falsely, rightly int) {
 //
 // False-alarm rate: 1e-4 for each of both. The study has the figures.
 func TestOneHoleOffByItsPoints(t *testing.T) {
-	n := trials.Of(24, 4)
+	n := trials.Of(16, 4)
 	falsely, rightly := named(t, n)
 	assert.LessOrEqual(t, falsely, trials.Most(n, 0.05, 1e-4))
 	assert.GreaterOrEqual(t, rightly, trials.Least(n, 0.98, 1e-4))

@@ -19,7 +19,7 @@ import (
 func TestBoreOfAFusedScanIsNotSmall(t *testing.T) {
 	const bore = 13.0
 	parts := trials.Of(2, 1)
-	p := scansim.Flange(scansim.FlangeSpec{Diameter: 41, Thickness: 6, Bore: bore, PitchDiameter: 29, HoleDiameter: 5, Holes: 6})
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 38, Thickness: 5, Bore: bore, PitchDiameter: 29, HoleDiameter: 5, Holes: 6})
 	sum, n := 0.0, 0
 	for seed := range uint64(parts) {
 		s, _, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 40 + seed, Voxel: 0.3, Noise: 0.005})

@@ -47,4 +47,4 @@ func find(t *testing.T, rep *report.Report, feature string, what report.Characte
 	return report.Result{}
 }
 
-var reportOf, built, textOf, jsonOf = testreport.Of, testreport.Built, testreport.Full, testreport.JSON
+var reportOf, textOf, jsonOf = testreport.Of, testreport.Full, testreport.JSON
