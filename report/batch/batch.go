@@ -3,7 +3,6 @@ package batch
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -26,8 +25,7 @@ type Batch struct {
 	unusable   []Unusable
 	duplicates []string
 	notes      []string
-	named      map[string]bool // paths that have a report
-	seen       map[string]bool // checksums of scan files, or paths
+	seen       map[string]bool // names of scans that have a report, and checksums of their files
 	numbers    map[int]bool
 	lists      bool        // numbers come twice or not at all: the results are of several lists
 	asked      map[key]int // place in the plan, of a circle's holes one for all
@@ -79,8 +77,8 @@ func New(p *plan.Plan) (*Batch, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &Batch{plan: p, named: make(map[string]bool), seen: make(map[string]bool),
-		numbers: make(map[int]bool), asked: make(map[key]int), rows: make(map[key]*row)}
+	b := &Batch{plan: p, seen: make(map[string]bool), numbers: make(map[int]bool),
+		asked: make(map[key]int), rows: make(map[key]*row)}
 	for i, r := range j.Results {
 		k := key{r.Feature, r.Characteristic}
 		b.asked[k] = i
@@ -112,7 +110,7 @@ func (b *Batch) add(rec *record) {
 		b.duplicates = append(b.duplicates, name)
 		return
 	}
-	b.seen[id], b.named[name] = true, true
+	b.seen[id], b.seen[name] = true, true
 	b.lists = b.lists || rec.Number == 0 || b.numbers[rec.Number]
 	b.numbers[rec.Number] = true
 	p := part{name: name, number: rec.Number, verdict: rec.Verdict}
@@ -145,26 +143,18 @@ func (b *Batch) row(k key) *row {
 
 // number adds a number to its row. It returns how much of its band it uses, and says so.
 func (b *Batch) number(w *row, r *report.Result) (used float64, why string) {
-	scale := 1.0
-	if w.Unit = r.Unit; b.Inches && r.Unit == "mm" {
-		scale, w.Unit = 1/25.4, "in"
+	if b.Inches {
+		toInches(r)
 	}
-	in := func(v *float64) *float64 {
-		if v == nil {
-			return nil
-		}
-		s := *v * scale
-		return &s
-	}
-	dev, lower, upper, nominal := *r.Deviation*scale, in(r.Lower), in(r.Upper), in(r.Nominal)
+	dev := *r.Deviation
 	if len(w.dev) == 0 {
-		w.Lower, w.Upper, w.Nominal = lower, upper, nominal
+		w.Unit, w.Lower, w.Upper, w.Nominal = r.Unit, r.Lower, r.Upper, r.Nominal
 	}
-	w.BandVaries = w.BandVaries || !same(w.Lower, lower) || !same(w.Upper, upper)
-	if !same(w.Nominal, nominal) {
+	w.BandVaries = w.BandVaries || !same(w.Lower, r.Lower) || !same(w.Upper, r.Upper)
+	if !same(w.Nominal, r.Nominal) {
 		w.Nominal = nil
 	}
-	if used = use(dev, lower, upper); used <= 1 {
+	if used = use(dev, r.Lower, r.Upper); used <= 1 {
 		w.inside++
 	}
 	w.used = max(w.used, used)
@@ -174,12 +164,28 @@ func (b *Batch) number(w *row, r *report.Result) (used float64, why string) {
 	}
 	for _, l := range r.Budget { // what is not the same for all scans of this scanner
 		if l.FromScan() && l.Source != report.SourceSmoothing {
-			noise += scale * scale * l.Contribution * l.Contribution
+			noise += l.Contribution * l.Contribution
 		}
 	}
 	w.upTo(len(b.parts))
 	w.dev, w.noise = append(w.dev, dev), append(w.noise, noise)
-	return used, fmt.Sprintf("%s %s %s", w.key().name(), wording.Signed(dev, decimals(w.Unit)), inWords(w.Unit))
+	return used, w.key().name() + " " + wording.Signed(dev, decimals(w.Unit)) + " " + inWords(w.Unit)
+}
+
+func toInches(r *report.Result) {
+	if r.Unit != "mm" {
+		return
+	}
+	r.Unit = "in"
+	lengths := []*float64{r.Deviation, r.Nominal, r.Lower, r.Upper}
+	for i := range r.Budget {
+		lengths = append(lengths, &r.Budget[i].Contribution)
+	}
+	for _, v := range lengths {
+		if v != nil {
+			*v /= 25.4
+		}
+	}
 }
 
 // upTo fills up the numbers of so many parts.
@@ -222,7 +228,9 @@ func (b *Batch) order() []int {
 		order[i] = i
 	}
 	if !b.lists {
-		slices.SortFunc(order, func(i, j int) int { return cmp.Compare(b.parts[i].number, b.parts[j].number) })
+		slices.SortFunc(order, func(i, j int) int {
+			return cmp.Compare(b.parts[i].number, b.parts[j].number)
+		})
 	}
 	return order
 }

@@ -68,7 +68,8 @@ func TestStudyBatch(t *testing.T) {
 			"most of the spread, few parts do not tell their own: the interval says so, the figure is cut at\n"+
 			"zero and so is low on average.\n\n"+
 			"    go test -tags study -run StudyBatch -timeout 0 ./report/batch", n),
-		Head: []string{"parts", "measuring", "bias, parts", "bias, share", "parts' interval", "Cp", "Cpk", "trend", "unsteady"},
+		Head: []string{"parts", "measuring", "bias, parts", "bias, share", "parts' interval", "Cp", "Cpk",
+			"trend", "unsteady"},
 		Rows: rows,
 	}.Write(t, "../..", "batch")
 }

@@ -13,7 +13,9 @@ import (
 
 // Results of many scans are written a line each, and summed up from there.
 func Example() {
-	p, err := plan.Parse("lid.yaml", []byte("part: lid\ncylinders: [{id: C1, side: internal, diameter: {nominal: 40, band: +-0.1}}]\n"))
+	p, err := plan.Parse("lid.yaml", []byte(`part: lid
+cylinders: [{id: C1, side: internal, diameter: {nominal: 40, band: +-0.1}}]
+`))
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -21,14 +23,16 @@ func Example() {
 	sum, _ := p.Checksum()
 	var lines bytes.Buffer
 	for i, diameter := range []float64{40.02, 40.03, 40.07} {
-		rep := &report.Report{Schema: report.Schema, Cylinders: []report.Cylinder{{ID: "C1", Side: report.Internal,
-			Axis: report.Vec{0, 0, 1}, Diameter: diameter, Uncertainty: report.Uncertainty{Diameter: 0.01}}}}
+		rep := &report.Report{Schema: report.Schema, Cylinders: []report.Cylinder{{ID: "C1",
+			Side: report.Internal, Axis: report.Vec{0, 0, 1}, Diameter: diameter,
+			Uncertainty: report.Uncertainty{Diameter: 0.01}}}}
 		j, err := check.Check(p, rep)
 		if err != nil {
 			fmt.Println(err)
 			return
 		}
-		line := batch.Line{PlanChecksum: sum, Number: i + 1, Path: fmt.Sprintf("lid-%d.stl", i+1), Report: rep.Judged(j)}
+		line := batch.Line{PlanChecksum: sum, Number: i + 1, Path: fmt.Sprintf("lid-%d.stl", i+1),
+			Report: rep.Judged(j)}
 		if err := line.Write(&lines); err != nil {
 			fmt.Println(err)
 			return

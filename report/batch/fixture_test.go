@@ -68,12 +68,18 @@ func (s simulated) lines(t testing.TB, p *plan.Plan) []string {
 	return out
 }
 
+func (s simulated) text(t testing.TB, p *plan.Plan) string {
+	t.Helper()
+	return strings.Join(s.lines(t, p), "")
+}
+
 func summaryOf(t testing.TB, p *plan.Plan, files ...string) *Summary {
 	t.Helper()
 	b, err := New(p)
 	require.NoError(t, err)
 	for i, f := range files {
-		require.NoError(t, b.Read(t.Context(), fmt.Sprintf("results-%d.jsonl", i+1), strings.NewReader(f)))
+		name := fmt.Sprintf("results-%d.jsonl", i+1)
+		require.NoError(t, b.Read(t.Context(), name, strings.NewReader(f)))
 	}
 	s, err := b.Summary()
 	require.NoError(t, err)

@@ -64,7 +64,7 @@ type record struct {
 }
 
 // name is what the record is called: its scan's path in the list, else its scan's file.
-func (r *record) name() string { return cmp.Or(r.Path, r.Scan.File) }
+func (r *record) name() string { return cmp.Or(r.Path, r.Scan.File, "it") }
 
 // refuse says why a record is not of a plan, by its checksum, and of this version.
 func (r *record) refuse(p *plan.Plan, sum string) error {

@@ -60,7 +60,8 @@ func TestALineIsAReport(t *testing.T) {
 // Cut anywhere, the whole lines count and nothing else.
 func TestProgressOfACutFile(t *testing.T) {
 	p := parse(t, holePlan)
-	lines := []string{line(t, p, 1, "a.stl", ""), line(t, p, 2, "b.stl", "truncated"), line(t, p, 3, "c.stl", "")}
+	lines := []string{line(t, p, 1, "a.stl", ""), line(t, p, 2, "b.stl", "truncated"),
+		line(t, p, 3, "c.stl", "")}
 	all := strings.Join(lines, "")
 	ends := []int{0, len(lines[0]) - 1, len(lines[0]) + len(lines[1]) - 1, len(all) - 1}
 	for cut := range len(all) + 1 {
@@ -75,7 +76,8 @@ func TestProgressOfACutFile(t *testing.T) {
 	}
 	done, err := ReadProgress(t.Context(), p, "r.jsonl", strings.NewReader(all))
 	require.NoError(t, err)
-	assert.Equal(t, map[string]report.Verdict{"a.stl": report.Conforming, "b.stl": "", "c.stl": report.Conforming}, done.Verdicts)
+	assert.Equal(t, map[string]report.Verdict{"a.stl": report.Conforming, "b.stl": "",
+		"c.stl": report.Conforming}, done.Verdicts)
 }
 
 func TestWhatIsNoResultIsRefused(t *testing.T) {
@@ -83,9 +85,12 @@ func TestWhatIsNoResultIsRefused(t *testing.T) {
 	good := line(t, p, 1, "a.stl", "")
 	other := line(t, parse(t, strings.Replace(holePlan, "12", "12.5", 1)), 2, "b.stl", "")
 	for name, c := range map[string]struct{ text, says string }{
-		"another plan":          {good + other, `r.jsonl: result 2: b.stl was judged by another plan ("lid") than lid.yaml`},
-		"another version":       {good + strings.Replace(good, "report/1", "report/9", 1), `result 2: a.stl has the schema "spotface-report/9"`},
-		"measured, not judged":  {`{"schema":"spotface-report/1","scan":{"file":"a.stl"}}` + "\n", "measured, not judged"},
+		"another plan": {good + other,
+			`r.jsonl: result 2: b.stl was judged by another plan ("lid") than lid.yaml`},
+		"another version": {good + strings.Replace(good, "report/1", "report/9", 1),
+			`result 2: a.stl has the schema "spotface-report/9"`},
+		"measured, not judged": {`{"schema":"spotface-report/1","scan":{"file":"a.stl"}}` + "\n",
+			"measured, not judged"},
 		"a broken line between": {good + good[:20] + "\n" + good, "r.jsonl: result 2: invalid character"},
 		"no result":             {"solid port\nfacet\n", "r.jsonl: result 1: invalid character"},
 		"another list":          {"[1, 2]", "r.jsonl: result 1"},
@@ -94,4 +99,28 @@ func TestWhatIsNoResultIsRefused(t *testing.T) {
 		_, err := ReadProgress(t.Context(), p, "r.jsonl", strings.NewReader(c.text))
 		assert.ErrorContains(t, err, c.says, name)
 	}
+}
+
+// Whatever a file holds, reading it ends, and does not count more than is in it.
+func FuzzRead(f *testing.F) {
+	p := parse(f, holePlan)
+	good := line(f, p, 1, "a.stl", "")
+	for _, s := range []string{good + line(f, p, 2, "b.stl", "truncated"), "[\n" + good + "]", good[:40]} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		b, err := New(p)
+		require.NoError(t, err)
+		if b.Read(t.Context(), "r", strings.NewReader(text)) == nil {
+			if s, err := b.Summary(); err == nil {
+				require.LessOrEqual(t, s.Scans, strings.Count(text, "{"))
+				require.NoError(t, WriteJSON(&bytes.Buffer{}, s))
+				require.NoError(t, WriteText(&bytes.Buffer{}, s, true))
+			}
+		}
+		done, err := ReadProgress(t.Context(), p, "r", strings.NewReader(text))
+		if err == nil {
+			require.LessOrEqual(t, done.Size, int64(len(text)))
+		}
+	})
 }

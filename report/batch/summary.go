@@ -97,7 +97,7 @@ type Trend struct {
 func (b *Batch) Summary() (*Summary, error) {
 	order := b.order()
 	s := &Summary{Schema: Schema, Part: b.plan.Part, Plan: b.plan.File, Parts: len(b.parts),
-		Unusable:   slices.DeleteFunc(b.unusable, func(u Unusable) bool { return b.named[u.Path] }),
+		Unusable:   slices.DeleteFunc(b.unusable, func(u Unusable) bool { return b.seen[u.Path] }),
 		Duplicates: b.duplicates, Notes: b.notes, LookFirst: b.lookFirst(order)}
 	if s.Scans = s.Parts + len(s.Unusable); s.Scans == 0 {
 		return nil, errors.New("there is no result: check some scans first")
@@ -193,7 +193,9 @@ func (w *row) sumUp(names []string) {
 // lookFirst lists the parts by their worst characteristic.
 func (b *Batch) lookFirst(order []int) []Look {
 	order = slices.Clone(order)
-	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(b.parts[j].worst, b.parts[i].worst) })
+	slices.SortStableFunc(order, func(i, j int) int {
+		return cmp.Compare(b.parts[j].worst, b.parts[i].worst)
+	})
 	var out []Look
 	for _, i := range order[:min(mostParts, len(order))] {
 		p := &b.parts[i]

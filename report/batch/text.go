@@ -105,8 +105,8 @@ func (t *text) table(lines int) {
 			return again || c.Measured == 0 && c.Missing == 0
 		})
 	}
-	tab := wording.Table{Head: []string{"<deviation of", "band", "mean", "spread", "measuring", "change",
-		"Cpk, or in band"}}
+	tab := wording.Table{Head: []string{"<deviation of", "band", "mean", "spread", "measuring",
+		"change", "Cpk, or in band"}}
 	shown := t.most(max(lines-tableFrame, 3), len(rows))
 	for i := range rows[:shown] {
 		c := &rows[i]
