@@ -80,30 +80,24 @@ type Expected struct {
 	// Seen is the share of the scans in which all of it was measured.
 	Seen float64 `json:"seen"`
 	// Uncertainty is what a check would state, the mean over scans and holes, with
-	// its standard error; Largest that of the place where it is largest, if a
-	// tenth above the mean. FromScan and FromPlan are its parts.
+	// its standard error. FromScan and FromPlan are its parts.
 	Uncertainty      float64 `json:"uncertainty,omitempty"`
 	UncertaintyError float64 `json:"uncertainty_error,omitempty"`
-	Largest          float64 `json:"largest_uncertainty,omitempty"`
 	FromScan         float64 `json:"uncertainty_from_scan,omitempty"`
 	FromPlan         float64 `json:"uncertainty_from_plan,omitempty"`
 	// Actual is what 95 % of the errors of the simulated scans do not exceed, to be
-	// held against FromScan; Bias their mean; Covered the share of them that
-	// FromScan covered, with its standard error.
-	Actual       float64 `json:"actual,omitempty"`
-	Bias         float64 `json:"bias,omitempty"`
-	Covered      float64 `json:"covered,omitempty"`
-	CoveredError float64 `json:"covered_error,omitempty"`
+	// held against FromScan; Covered the share of them that FromScan covered.
+	Actual  float64 `json:"actual,omitempty"`
+	Covered float64 `json:"covered,omitempty"`
 	// Ratio is half the band's width, or all that is allowed of a form error or a
 	// zone, over Uncertainty. For two limits it is the measurement capability
 	// index of JCGM 106:2012, 7.6.3, C_m = T/(4u).
 	Ratio *float64 `json:"ratio,omitempty"`
 	// GoodConforming is the share of good parts, in the middle of the band or of
 	// perfect form, that are called conforming; BadNonconforming that of bad parts,
-	// off by BadDeviation, that are called nonconforming.
+	// half a band's width outside or of 1.5 times the allowed form, that are called nonconforming.
 	GoodConforming   *float64 `json:"good_told_conforming,omitempty"`
 	BadNonconforming *float64 `json:"bad_told_nonconforming,omitempty"`
-	BadDeviation     float64  `json:"bad_deviation,omitempty"`
 	Answer           Answer   `json:"can_be_judged"`
 }
 

@@ -47,10 +47,9 @@ type tally struct {
 	trials            int
 	whole             int // trials in which all of it was measured
 	total, scan, plan mean
-	error, covered    mean
+	covered           mean
 	good, bad         mean
 	errors            []float64 // sizes of all errors
-	place             []mean    // of total, by its place in the order of the check
 }
 
 // tallies gathers the groups of all outcomes in the order in which they come up.
@@ -81,26 +80,21 @@ func (t *tally) add(g *group, rule report.Rule) {
 	if g.missing == 0 {
 		t.whole++
 	}
-	var total, scan, plan, err, covered, good, bad float64
+	var total, scan, plan, covered, good, bad float64
 	limits := band(g.lower, g.upper)
-	for i, r := range g.read {
-		total, scan, plan, err = total+r.total, scan+r.scan, plan+r.plan, err+r.deviation
+	for _, r := range g.read {
+		total, scan, plan = total+r.total, scan+r.scan, plan+r.plan
 		t.errors = append(t.errors, math.Abs(r.deviation))
 		if math.Abs(r.deviation) <= r.scan {
 			covered++
 		}
 		gd, bd := called(r, limits, rule)
 		good, bad = good+gd, bad+bd
-		if i == len(t.place) {
-			t.place = append(t.place, mean{})
-		}
-		t.place[i].add(r.total)
 	}
 	n := float64(len(g.read))
 	t.total.add(total / n)
 	t.scan.add(scan / n)
 	t.plan.add(plan / n)
-	t.error.add(err / n)
 	t.covered.add(covered / n)
 	t.good.add(good / n)
 	t.bad.add(bad / n)
@@ -164,22 +158,14 @@ func (t *tally) expected() Expected {
 		return e
 	}
 	e.Uncertainty, e.UncertaintyError = t.total.value(), finite(t.total.err())
-	for _, m := range t.place {
-		if v := m.value(); len(m) > 1 && v > 1.1*e.Uncertainty {
-			e.Largest = max(e.Largest, v)
-		}
-	}
 	e.FromScan, e.FromPlan = t.scan.value(), t.plan.value()
-	e.Actual, e.Bias = within95(t.errors), t.error.value()
-	e.Covered, e.CoveredError = t.covered.value(), finite(t.covered.err())
+	e.Actual, e.Covered = within95(t.errors), t.covered.value()
 	b := band(g.lower, g.upper)
 	half := b.Length() / 2
 	switch {
 	case zone(b):
-		half, e.BadDeviation = b.Hi, 1.5*b.Hi
-	case twoSided(b):
-		e.BadDeviation = b.Hi + half
-	default:
+		half = b.Hi
+	case !twoSided(b):
 		e.Answer = Open
 		return e
 	}
