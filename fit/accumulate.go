@@ -27,17 +27,16 @@ type model interface {
 	// rows writes residuals and Jacobian of the points lo..hi at the trial
 	// state: rows 0..hi-lo, and for a second residual a point the rows after.
 	rows(c *cloud, lo, hi int, b *block)
+	// held has a bit for each parameter that must not move.
+	held() uint
 }
 
-// sums are the normal equations: J'WJ (upper part), J'Wf, f'Wf; and the least
-// and largest residual, of which at an optimum one is not positive and one not
-// negative, so that zero is where they start.
+// sums are the normal equations: J'WJ (upper part), J'Wf, f'Wf.
 type sums struct {
-	a        [maxParams][maxParams]float64
-	g        [maxParams]float64
-	f        float64
-	min, max float64
-	held     held
+	a    [maxParams][maxParams]float64
+	g    [maxParams]float64
+	f    float64
+	held uint
 }
 
 func (s *sums) plus(o *sums) {
@@ -48,7 +47,6 @@ func (s *sums) plus(o *sums) {
 		s.g[i] += o.g[i]
 	}
 	s.f += o.f
-	s.min, s.max = min(s.min, o.min), max(s.max, o.max)
 }
 
 // weigh multiplies m points' rows, per of them a point, by the roots of the
@@ -71,19 +69,7 @@ func (b *block) weigh(sw []float64, params, per int) {
 
 // addTo adds the first m rows to s. Each pass keeps its sums in registers.
 func (b *block) addTo(s *sums, params, m int) {
-	var ff float64
-	lo, hi := s.min, s.max
-	for _, v := range b.f[:m] {
-		ff += v * v
-		if v < lo {
-			lo = v
-		}
-		if v > hi {
-			hi = v
-		}
-	}
-	s.f += ff
-	s.min, s.max = lo, hi
+	s.f += floats.Dot(b.f[:m], b.f[:m])
 	for p := range params {
 		u := b.j[p][:m]
 		s.g[p] += floats.Dot(u, b.f[:m])
@@ -150,5 +136,5 @@ func (w *accumulator) sum(total *sums) {
 			total.plus(&w.parts[i])
 		}
 	}
-	total.hold(w.m)
+	total.held = w.m.held()
 }

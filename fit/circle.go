@@ -21,7 +21,7 @@ type CircleFit struct {
 // Start: Taubin's circle in the best plane; then Levenberg–Marquardt on anchor, frame
 // and curvature, see arc and round.
 func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
-	e, err := fitRound(circleForm, pts, opt, holdsRadius)
+	e, err := fitRound(circleForm, pts, opt)
 	out := CircleFit{Result: e.Result}
 	if e.known {
 		out.Circle = Circle{Centre: e.c.back(e.centre()), Normal: e.w, Radius: e.c.scale / e.k}
@@ -47,7 +47,7 @@ type Circle2DFit struct {
 // reduced form of Chernov, Circular and linear regression (2010), section 5.8;
 // then Levenberg–Marquardt on anchor, direction and curvature, see arc.
 func Circle2DTo(xy [][2]float64, opt Options) (Circle2DFit, error) {
-	e, err := fitRound(circle2DForm, inPlane(xy), opt, holdsRadius)
+	e, err := fitRound(circle2DForm, inPlane(xy), opt)
 	out := Circle2DFit{Result: e.Result}
 	if e.known {
 		ctr := e.c.back(e.centre())
@@ -72,7 +72,7 @@ type SphereFit struct {
 // Start: Taubin's algebraic fit; then Levenberg–Marquardt on anchor, direction
 // and curvature as for a circle, see arc and round.
 func SphereTo(pts []r3.Vector, opt Options) (SphereFit, error) {
-	e, err := fitRound(sphereForm, pts, opt, holdsRadius)
+	e, err := fitRound(sphereForm, pts, opt)
 	out := SphereFit{Result: e.Result}
 	if e.known {
 		out.Sphere = Sphere{Centre: e.c.back(e.centre()), Radius: e.c.scale / e.k}

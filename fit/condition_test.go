@@ -37,7 +37,7 @@ func TestConditionOfAnArc(t *testing.T) {
 	}
 }
 
-// A held axis leaves a circle's three parameters; all round they are told
+// A held axis leaves a circle's three parameters; all round they are determined
 // alike.
 func TestConditionOfAHeldAxis(t *testing.T) {
 	var pts []r3.Vector

@@ -2,6 +2,7 @@ package fit
 
 import (
 	"math"
+	"math/bits"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -14,15 +15,9 @@ type matrix = [maxParams][maxParams]float64
 // Jacobian there: σ²(J'J)⁻¹ with s the sums at that state. ok is false where J'J is
 // singular.
 func statistics(m model, c *cloud, s *solved) (stats ResidualStats, cov matrix, cond float64, ok bool) {
-	r := spread{n: c.n, min: s.min, max: s.max, ss: s.f, wss: s.f}
-	if c.sw != nil || m.perPoint() > 1 {
-		r = spreadOf(m, c)
-	}
-	p := m.params()
-	stats, variance := r.stats(c, c.n*m.perPoint()-p+s.held.n)
-	inv, cond, ok := s.inverse(p)
-	free := s.held.projector()
-	cov = propagate(&free, &inv, p)
+	r, p := spreadOf(m, c), m.params()
+	stats, variance := r.stats(c, c.n*m.perPoint()-p+bits.OnesCount(s.held))
+	cov, cond, ok = s.inverse(p)
 	for i := range cov {
 		for j := range cov {
 			cov[i][j] *= variance
@@ -68,8 +63,8 @@ func (s *spread) stats(c *cloud, free int) (out ResidualStats, variance float64)
 	return out, variance
 }
 
-// spreadOf looks at the residuals of weighted points, whose rows are weighed too, and
-// of a circle in space, which has two residuals a point: negative inside.
+// spreadOf looks at the residuals, of which a circle in space has two a point: negative
+// inside.
 func spreadOf(m model, c *cloud) spread {
 	var zero [maxParams]float64
 	m.try(&zero)
@@ -97,6 +92,9 @@ func spreadOf(m model, c *cloud) spread {
 func (s *sums) inverse(p int) (inv matrix, cond float64, ok bool) {
 	e := *s
 	for c := range p {
+		if s.held>>c&1 != 0 {
+			continue
+		}
 		e.g = [maxParams]float64{}
 		e.g[c] = -1
 		var col [maxParams]float64
@@ -118,16 +116,13 @@ func (s *sums) inverse(p int) (inv matrix, cond float64, ok bool) {
 	return inv, math.Sqrt(tr), true
 }
 
-// propagate returns M C M' for the first p parameters. Where a variance is no more than
-// the rounding of the terms that it is the sum of, the parameter was held: zero.
+// propagate returns M C M' for the first p parameters.
 func propagate(m, c *matrix, p int) (out matrix) {
-	var terms [maxParams]float64
 	for i := range p {
 		for k := range p {
 			var mc float64
 			for l := range p {
 				mc += m[i][l] * c[l][k]
-				terms[i] += math.Abs(m[i][l] * c[l][k] * m[i][k])
 			}
 			for j := range p {
 				out[i][j] += mc * m[j][k]
@@ -135,14 +130,8 @@ func propagate(m, c *matrix, p int) (out matrix) {
 		}
 	}
 	for i := range p {
-		held := !(out[i][i] > heldVariance*terms[i])
-		for j := range p {
-			if held {
-				out[i][j] = 0
-			}
-			if held || j < i {
-				out[j][i] = out[i][j]
-			}
+		for j := range i {
+			out[j][i] = out[i][j]
 		}
 	}
 	return out
@@ -162,7 +151,7 @@ func toUnits(cov *matrix, lengths uint, scale float64) {
 
 // Expanded returns the expanded uncertainty, 95 %, and its coverage factor, of a scalar
 // or of a place in two or three directions with the covariance cov. In several
-// directions the worst one stands for all, so that the circle or ball holds the truth
+// directions the worst one is taken for all, so that the circle or ball holds the truth
 // with 95 % or more. It is NaN where cov is none.
 func Expanded(cov mat.Symmetric) (u, k float64) {
 	n := cov.SymmetricDim()
@@ -184,40 +173,27 @@ func Expanded(cov mat.Symmetric) (u, k float64) {
 // parameters a thousand times worse than another. Held parameters, of variance zero, do
 // not count. It is 0 where the covariance is not known.
 func Condition(cov mat.Symmetric) float64 {
-	scale, v, _ := correlation(cov)
+	k := cov.SymmetricDim()
+	corr := mat.NewSymDense(k, nil)
 	held := 0
-	for _, s := range scale {
-		if s == 0 {
+	for i := range k {
+		for j := range i + 1 {
+			if v := cov.At(i, i) * cov.At(j, j); v > 0 {
+				corr.SetSym(i, j, cov.At(i, j)/math.Sqrt(v))
+			}
+		}
+		if cov.At(i, i) == 0 {
 			held++
 		}
 	}
-	if held == len(v) {
+	var eig mat.EigenSym
+	eig.Factorize(corr, false) // fails on what is not finite, which no fit returns
+	v := eig.Values(nil)
+	switch {
+	case held == k:
 		return 0
-	}
-	if v[held] <= 0 {
+	case v[held] <= 0:
 		return math.Inf(1)
 	}
-	return math.Sqrt(v[len(v)-1] / v[held])
-}
-
-// correlation returns the standard deviations of cov, and the eigenvalues, ascending,
-// and eigenvectors, by columns, of its correlation matrix, in which parameters without
-// variance have zeros.
-func correlation(cov mat.Symmetric) (sd, val []float64, vec mat.Dense) {
-	k := cov.SymmetricDim()
-	sd = make([]float64, k)
-	corr := mat.NewSymDense(k, nil)
-	for i := range k {
-		sd[i] = math.Sqrt(cov.At(i, i))
-		for j := range i + 1 {
-			if s := sd[i] * sd[j]; s > 0 {
-				corr.SetSym(i, j, cov.At(i, j)/s)
-			}
-		}
-	}
-	var e mat.EigenSym
-	e.Factorize(corr, true) // fails on what is not finite, which no fit returns
-	val = e.Values(nil)
-	e.VectorsTo(&vec)
-	return sd, val, vec
+	return math.Sqrt(v[k-1] / v[held])
 }

@@ -235,7 +235,7 @@ func TestCircleCovarianceMeetsTheClosedForm(t *testing.T) {
 	}
 }
 
-// The factors are those of any table of chi-squared; the worst direction stands for all.
+// The factors are those of any table of chi-squared; the worst direction is taken for all.
 func TestExpanded(t *testing.T) {
 	u, k := fit.Expanded(mat.NewSymDense(1, []float64{0.01}))
 	assert.InDelta(t, 0.2, u, 1e-15)
@@ -247,7 +247,7 @@ func TestExpanded(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(7.81473), k, 1e-4)
 }
 
-// Worked by hand: y = 0.1, -0.1, -0.1, 0.1 at x = -3, -1, 1, 3, square to 1 and x, so
+// Worked by hand: y = 0.1, -0.1, -0.1, 0.1 at x = -3, -1, 1, 3, orthogonal to 1 and x, so
 // σ² = 0.04/2, var offset = σ²/4, var tilt = σ²/20.
 func TestLineInAPlane(t *testing.T) {
 	f, err := fit.Line2DTo([][2]float64{{-3, 0.1}, {-1, -0.1}, {1, -0.1}, {3, 0.1}}, fit.Options{})

@@ -17,15 +17,14 @@ type CylinderFit struct {
 
 // CylinderTo fits a right circular cylinder to pts, mm, by least squares of
 // the orthogonal distance. It needs 5 points that are not on one plane: 3 along a
-// known direction, which are not on one line as seen along it, 4 perpendicular to
-// one, 1 about a known axis. The largest component of Axis is positive, unless a
+// known direction, which are not on one line as seen along it. The largest component of Axis is positive, unless a
 // start or a direction gives it a sense. Errors: *TooFewError, *InputError,
 // ErrDegenerate, ErrNoConvergence, and *FlatError with the answer.
 //
 // Start: see axisStarts. Method: Levenberg–Marquardt on anchor, frame and
 // curvature, see arc and round.
 func CylinderTo(pts []r3.Vector, opt Options) (CylinderFit, error) {
-	e, err := fitRound(cylinderForm, pts, opt, holdsRadius|holdsDirection|holdsPerpendicular|holdsAxis)
+	e, err := fitRound(cylinderForm, pts, opt)
 	out := CylinderFit{Result: e.Result}
 	if e.known {
 		ctr := e.centre()
@@ -43,14 +42,13 @@ type ConeFit struct {
 }
 
 // ConeTo fits one nappe of a right circular cone to pts, mm, by least squares
-// of the orthogonal distance. It needs 6 points: 4 along a known direction, 2 about a
-// known axis. Errors: *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence;
+// of the orthogonal distance. It needs 6 points: 4 along a known direction. Errors: *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence;
 // *FlatError and *TaperError with the answer.
 //
 // Start: see axisStarts and coneAbout. Method: Levenberg–Marquardt on anchor,
 // frame, curvature of the section and half angle, see arc and round.
 func ConeTo(pts []r3.Vector, opt Options) (ConeFit, error) {
-	e, err := fitRound(coneForm, pts, opt, holdsDirection|holdsAxis)
+	e, err := fitRound(coneForm, pts, opt)
 	out := ConeFit{Result: e.Result}
 	if e.known {
 		sin, cos := math.Sincos(e.phi)

@@ -26,13 +26,13 @@
 // of squares over its degrees of freedom: the points err independently, across
 // the surface, all by the same σ (or by weights), and little against the
 // radius. Neighbouring points of a scan do not err independently: package noise learns
-// what they share, and Clustered takes it in. Where no degree of freedom
+// what they share, and Correlated takes it in. Where no degree of freedom
 // is left it is zero, and so is ResidualStats.Sigma.
 //
 // # What is known beforehand
 //
-// A radius, a direction or an axis that is known may be held (see Options), which says
-// more of the rest than any other means.
+// A radius or a direction that is known may be held (see Options), which says more of the
+// rest than any other means.
 //
 // Other criteria than least squares are in package zone, points that do not belong in
 // package robust.

@@ -76,7 +76,7 @@ func ExampleFlatError() {
 	// Output: true
 }
 
-// A face of 80 x 60 mm whose noise hangs together over some 6 mm. The cells are those of a
+// A face of 80 x 60 mm whose noise is correlated over some 6 mm. The cells are those of a
 // plane fitted to it: three terms.
 func ExampleCells() {
 	var pts []r3.Vector

@@ -161,34 +161,38 @@ func alongPrev(s *sums, p int, step, prev *[maxParams]float64) float64 {
 	return sp / pp
 }
 
-// normalStep solves (A + damp diag A) step = -g by Cholesky's method on the
-// matrix scaled to unit diagonal. False where it is not positive definite.
+// normalStep solves (A + damp diag A) step = -g of the parameters that are free by
+// Cholesky's method on the matrix scaled to unit diagonal. False where it is not positive
+// definite.
 func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
 	var l [maxParams * maxParams]float64
-	var d [maxParams]float64
+	var d, x [maxParams]float64
+	var free [maxParams]int
+	n := 0
 	for i := range p {
+		if s.held>>i&1 != 0 {
+			continue
+		}
 		if !(s.a[i][i] > 0) {
 			return false
 		}
-		d[i] = 1 / math.Sqrt(s.a[i][i])
+		free[n], d[n] = i, 1/math.Sqrt(s.a[i][i])
+		n++
 	}
-	for i := range p {
+	for i := range n {
 		for j := range i {
-			l[i*p+j] = s.a[j][i] * d[i] * d[j]
+			l[i*n+j] = s.a[free[j]][free[i]] * d[i] * d[j]
 		}
-		l[i*p+i] = 1 + damp
-		step[i] = -s.g[i] * d[i]
+		l[i*n+i] = 1 + damp
+		x[i] = -s.g[free[i]] * d[i]
 	}
-	if !geom.Cholesky(l[:p*p], p, leastPivot) {
+	if !geom.Cholesky(l[:n*n], n, leastPivot) {
 		return false
 	}
-	geom.CholeskySolve(l[:p*p], step[:p])
-	for i := range p {
-		step[i] *= d[i]
-	}
-	if s.held.n > 0 {
-		free := s.held.projector()
-		*step = times(&free, step)
+	geom.CholeskySolve(l[:n*n], x[:n])
+	*step = [maxParams]float64{}
+	for i := range n {
+		step[free[i]] = x[i] * d[i]
 	}
 	return true
 }

@@ -11,9 +11,9 @@ import (
 	"spotface/mesh/geom"
 )
 
-// A mesh file holds its corners as float32: on a wall of radius 4 that stands 2 m
+// A mesh file holds its corners as float32: on a wall of radius 4 that lies 2 m
 // from the origin the residuals are 1e-4 mm of pure rounding, and the fit must
-// still know its minimum when it stands on it. Without that, trial 235 of these
+// still know its minimum when it is there. Without that, trial 235 of these
 // fails, and one in two thousand of others.
 func TestRoundedPointsConverge(t *testing.T) {
 	f32 := func(v r3.Vector) r3.Vector {

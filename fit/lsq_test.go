@@ -20,6 +20,7 @@ type curve struct {
 
 func (m *curve) params() int   { return 2 }
 func (m *curve) perPoint() int { return 1 }
+func (m *curve) held() uint    { return 0 }
 func (m *curve) accept()       { m.cur = m.next }
 func (m *curve) try(d *[maxParams]float64) bool {
 	m.next = [2]float64{m.cur[0] + d[0], m.cur[1] + d[1]}

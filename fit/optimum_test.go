@@ -45,7 +45,7 @@ func (a bv) unit() bv            { return a.mul(quo(bf(1), sqrt(a.dot(a)))) }
 func correction(pts []r3.Vector, at, axis r3.Vector, phi, d float64, cone bool) []float64 {
 	w := bvec(axis).unit()
 	e1f, e2f := geom.Basis(axis)
-	// A frame square to w to all digits.
+	// A frame perpendicular to w to all digits.
 	e1 := bvec(e1f)
 	e1 = e1.sub(w.mul(e1.dot(w))).unit()
 	e2 := bvec(e2f)

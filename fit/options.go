@@ -20,18 +20,13 @@ type Options struct {
 	Start Shape
 
 	// What is known beforehand is held, and has no variance. A shape refuses what
-	// it does not have; of Direction, Perpendicular and Axis one may be given.
+	// it does not have.
 
 	// Radius, if above zero, mm, is that of a circle, sphere or cylinder.
 	Radius float64
 	// Direction, if not zero, is that of a plane's normal, or of the axis of a
 	// cylinder or cone.
 	Direction r3.Vector
-	// Perpendicular, if not zero, is a direction that a plane's normal or a
-	// cylinder's axis is perpendicular to.
-	Perpendicular r3.Vector
-	// Axis, if its Direction is not zero, is that of a cylinder or cone.
-	Axis Line
 
 	// MaxIter bounds the iterations. Zero means 200.
 	MaxIter int
@@ -39,52 +34,26 @@ type Options struct {
 	Jobs int
 }
 
-// what a shape can hold.
-const (
-	holdsRadius = 1 << iota
-	holdsDirection
-	holdsPerpendicular
-	holdsAxis
-)
-
-// check refuses what the shape does not have, and returns the number of parameters
-// that are held of a direction or an axis.
-func (o *Options) check(feature string, holds int) (fewer int, err error) {
-	bad := func(reason string) (int, error) { return 0, &InputError{feature, -1, r3.Vector{}, reason} }
-	if !(o.Radius >= 0) || math.IsInf(o.Radius, 0) {
-		return bad("the radius held must be a positive number")
-	}
-	if !geom.Finite(o.Direction) || !geom.Finite(o.Perpendicular) || !geom.Finite(o.Axis.Point) || !geom.Finite(o.Axis.Direction) {
-		return bad("a direction held must be of finite numbers")
-	}
-	asked, ways := 0, 0
-	if o.Radius > 0 {
-		asked |= holdsRadius
-	}
-	for _, row := range [...]struct {
-		v            r3.Vector
-		flag, params int
-	}{{o.Direction, holdsDirection, 2}, {o.Perpendicular, holdsPerpendicular, 1}, {o.Axis.Direction, holdsAxis, 4}} {
-		if row.v != (r3.Vector{}) {
-			asked |= row.flag
-			ways++
-			fewer = row.params
-		}
-	}
+// check refuses what a shape cannot hold: a radius, a direction.
+func (o *Options) check(feature string, radius, direction bool) error {
+	reason := ""
 	switch {
-	case asked&^holds&holdsRadius != 0:
-		return bad("has no radius that could be held")
-	case asked&^holds != 0:
-		return bad("cannot hold that direction")
-	case ways > 1:
-		return bad("one of Direction, Perpendicular and Axis can be held")
-	case asked&holdsRadius != 0 && asked&holdsAxis != 0:
-		return bad("nothing is left to fit where radius and axis are held")
+	case !(o.Radius >= 0) || math.IsInf(o.Radius, 0):
+		reason = "the radius held must be a positive number"
+	case !geom.Finite(o.Direction):
+		reason = "a direction held must be of finite numbers"
+	case o.Radius > 0 && !radius:
+		reason = "has no radius that could be held"
+	case o.Direction != (r3.Vector{}) && !direction:
+		reason = "cannot hold a direction"
+	default:
+		return nil
 	}
-	return fewer, nil
+	return &InputError{feature, -1, r3.Vector{}, reason}
 }
 
-// start returns Start, nil if there is none, if it is usable and of the kind.
+// start returns Start, nil if there is none, if it is usable and of the kind, with what is
+// held in its place.
 func (o *Options) start(kind Kind) (Shape, error) {
 	s := o.Start
 	if f, ok := s.(Fit); ok {
@@ -93,7 +62,7 @@ func (o *Options) start(kind Kind) (Shape, error) {
 	if s == nil {
 		return nil, nil
 	}
-	direction, size := r3.Vector{X: 1}, 1.0
+	direction, size, most := r3.Vector{X: 1}, 1.0, math.MaxFloat64
 	switch f := s.(type) {
 	case Plane:
 		direction = f.Normal
@@ -104,23 +73,13 @@ func (o *Options) start(kind Kind) (Shape, error) {
 		size = cmp.Or(o.Radius, f.Radius)
 		s = Sphere{f.Centre, size}
 	case Cone:
-		direction, size = f.Axis, f.HalfAngle.Radians()
+		direction, size, most = f.Axis, f.HalfAngle.Radians(), math.Pi/2
 		s = Cone{f.Apex, geom.Unit(f.Axis), f.HalfAngle}
 	}
-	bad := func(missing string) (Shape, error) {
-		return nil, &InputError{kind.String(), -1, s.anchor(), "the start needs " + missing}
-	}
-	switch {
-	case s.Kind() != kind:
-		return bad("to be a " + kind.String())
-	case !geom.Finite(s.anchor()):
-		return bad("a place")
-	case !geom.Finite(direction) || direction == (r3.Vector{}):
-		return bad("a direction")
-	case kind == KindCone && !(size > 0 && size < math.Pi/2):
-		return bad("a half angle between 0 and 90 degrees")
-	case !(size > 0) || math.IsInf(size, 0):
-		return bad("a radius above zero")
+	if s.Kind() != kind || !geom.Finite(s.anchor()) || !geom.Finite(direction) || direction == (r3.Vector{}) ||
+		!(size > 0 && size < most) {
+		return nil, &InputError{kind.String(), -1, s.anchor(), "the start needs to be a " + kind.String() +
+			" with a place, a direction and a size"}
 	}
 	return s, nil
 }

@@ -1,8 +1,10 @@
 package fit
 
+import "github.com/golang/geo/r3"
+
 // Constants without unit unless stated: points are centred and scaled to about one
-// before a fit, so none depends on a part's size. Those of the correlated noise stand
-// beside it until it is rebuilt. Each is watched by the test named.
+// before a fit, so none depends on a part's size. Each is watched by
+// the test named.
 const (
 	maxParams = 6
 	// blockRows is how many rows of the Jacobian are formed at a time; they stay in
@@ -64,16 +66,9 @@ const (
 	alignRounds, aligned = 4, 1e-30
 	// sameAxis is the angle, rad, within which two directions are one start. By trial.
 	sameAxis = 1e-3
-	// perpendicularSteps are tried over half a turn, 1.5 degrees apart.
-	// TestHeldFitsAgreeWithScatter.
-	perpendicularSteps = 120
-	// cylinderAxes, coneAxes and coneCircles are how many directions are started from:
-	// of cylinders, of cones by their quadric, and of cones by a circle with each of
-	// coneAngles. By trial. TestCylinderPoses, TestConePoses.
-	cylinderAxes, coneAxes, coneCircles = 6, 8, 8
-	// heat is how many iterations every start is given, finalists how many go on. By
-	// trial. TestConePoses.
-	heat, finalists = 12, 5
+	// cylinderAxes and coneAxes are how many directions are started from. By trial.
+	// TestCylinderPoses, TestConePoses.
+	cylinderAxes, coneAxes = 6, 8
 	// otherNappe is one over the share of points that may lie on a cone's other nappe.
 	// By trial. TestConePoses.
 	otherNappe = 20
@@ -90,10 +85,6 @@ const (
 	// rankShift is what raises a semidefinite matrix above rounding, of its trace.
 	// Derived. TestEigenSmallValuesKeepTheirDigits.
 	rankShift = 1e-15
-	// heldVariance is the variance, of the terms that it is the sum of, below which a
-	// parameter was held, and the eigenvalue of a correlation matrix below which a
-	// combination of them was. Rounding. TestClusteredKeepsWhatIsHeld.
-	heldVariance = 1e-13
 	// alike is the least relative difference of two mean squares so that a direction
 	// is that of the least or most. Derived. TestDegenerateSetsSayWhatIsMissing.
 	alike = 1e-9
@@ -127,33 +118,20 @@ const (
 
 // Constants of the correlated noise, without unit unless stated.
 const (
-	// fewestClusters is the least number of clusters that a covariance is taken from:
-	// its relative scatter is about the root of two over it. Derived.
-	// TestClusteredCovarianceOfIndependentPoints.
-	fewestClusters = 32
-	// clusterSpacings is the size of the smallest clusters in spacings of the points, and
-	// mostBeyond bounds Richardson's extrapolation to larger ones. By trial.
-	// TestClusteredCovarianceStatesTheScatter.
-	clusterSpacings, mostBeyond = 8, 1.5
-	// borderX, borderY and borderZ move the cells' borders off a surface's middle, where
-	// symmetric surfaces would lie on them; parts of a cell, no multiples of each other.
-	borderX, borderY, borderZ = 0.37, 0.41, 0.45
-	// sharedPoints is the number of points on whose pairs V is summed up. Speed.
-	// TestSharedIsTheScatterOfHeightsAndTilts.
-	sharedPoints = 250
 	// mostCells of a surface show its noise: more take long to learn from (their cube).
-	// cellStep is from one size of cells to the next. Speed. ExampleCells.
-	mostCells, cellStep = 64, 1.25
+	// firstCells lie along the diagonal of its box at first, and cellStep is from one size
+	// of cells to the next. Speed. ExampleCells.
+	mostCells, firstCells, cellStep = 64, 16, 1.25
 )
+
+// border moves the cells' borders off a surface's middle, where symmetric surfaces would lie
+// on them; parts of a cell, no multiples of each other.
+var border = r3.Vector{X: 0.37, Y: 0.41, Z: 0.45}
 
 // inverseStart is what inverse iteration starts from: unequal numbers, so that it is not
 // perpendicular to the least eigenvector of a symmetric set. By trial.
 // TestCylinderPoses, TestConePoses.
 var inverseStart = [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
-
-// coneAngles are half angles to start from, rad: near a cylinder and a common
-// countersink, each opening either way. By trial. TestConePoses.
-var coneAngles = [...]float64{0.05, -0.05, 0.6, -0.6}
 
 // cover are the coverage factors for 95 %: of a scalar (rounded up, as the GUM, JCGM
 // 100:2008, 6.3.3, has it), and of the distance from the true place in two and in three

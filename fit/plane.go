@@ -17,68 +17,43 @@ type PlaneFit struct {
 	Result
 }
 
-// Reversed returns f with Normal the other way.
-func (f PlaneFit) Reversed() PlaneFit {
-	// n = n0 + a e1 + b e2, so -n = -n0 + a' g1 + b' g2 with g the frame of
-	// -n0; the shift changes its sign too.
-	e1, e2 := geom.Basis(f.Normal)
-	f.Normal = f.Normal.Mul(-1)
-	g1, g2 := geom.Basis(f.Normal)
-	m := matrix{{-1}, {0, -e1.Dot(g1), -e2.Dot(g1)}, {0, -e1.Dot(g2), -e2.Dot(g2)}}
-	f.Cov = propagate(&m, &f.Cov, 3)
-	f.Residuals.Min, f.Residuals.Max = -f.Residuals.Max, -f.Residuals.Min
-	return f
-}
-
 // PlaneTo fits a plane to pts, mm, by least squares of the orthogonal distance.
-// It needs 3 points that are not on one line, less the parameters held; the largest
+// It needs 3 points that are not on one line, 1 along a known normal; the largest
 // component of Normal is positive. Errors: *TooFewError, *InputError, ErrDegenerate.
 //
 // Method: the direction of least spread about the centroid (Pearson, Phil. Mag.
 // 2 (1901) 559–572), found on a scatter matrix formed along itself.
 func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
-	fewer, err := opt.check("plane", holdsDirection|holdsPerpendicular)
-	if err != nil {
+	if err := opt.check("plane", false, true); err != nil {
 		return PlaneFit{}, err
 	}
 	start, err := opt.start(KindPlane)
 	if err != nil {
 		return PlaneFit{}, err
 	}
-	c, err := columns("plane", pts, opt, 3-fewer)
+	need, along := 3, opt.Direction != (r3.Vector{})
+	if along {
+		need = 1
+	}
+	c, err := columns("plane", pts, opt, need)
 	if err != nil {
 		return PlaneFit{}, err
 	}
-	m := &planeModel{hold: newHold(c, opt)}
-	along := c
-	if d := m.hold.perpendicular; fewer == 1 {
-		// As seen along the direction, a line.
-		along = &cloud{x: make([]float64, len(c.x)), y: make([]float64, len(c.x)), z: make([]float64, len(c.x)), sw: c.sw}
-		for i := range c.x {
-			p := c.at(i)
-			p = p.Sub(d.Mul(p.Dot(d)))
-			along.x[i], along.y[i], along.z[i] = p.X, p.Y, p.Z
-		}
-	}
-	mean, dir, val := principal(along)
-	least, next := val[fewer%2], val[1+fewer%2]
+	mean, dir, val := principal(c)
+	m := &planeModel{at: mean, along: along}
 	switch {
-	case m.hold.direction:
-		m.n = m.hold.w
-	case c.within(next):
+	case along:
+		m.n = geom.Unit(opt.Direction)
+	case c.within(val[1]):
 		return PlaneFit{}, degenerate("plane", "all points are on one line; a plane needs points beside it")
-	case next < least*(1+alike):
+	case val[1] < val[0]*(1+alike):
 		return PlaneFit{}, degenerate("plane", "the points spread as much across the plane as along it")
 	default:
-		m.n = orient(dir[fewer%2])
+		m.n = orient(dir[0])
 	}
 	if s, ok := start.(Plane); ok && s.Normal.Dot(m.n) < 0 {
 		m.n = m.n.Mul(-1)
 	}
-	if along != c {
-		mean, _ = scatterAlong(c, r3.Vector{}, [3]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}})
-	}
-	m.at = mean
 	m.u, m.v = geom.Basis(m.n)
 	var s solved
 	newAccumulator(m, c).sum(&s.sums)
@@ -92,7 +67,7 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 //	f = (p - at)·n    ∂f/∂h = -1    ∂f/∂a = (p - at)·e1    ∂f/∂b = (p - at)·e2
 type planeModel struct {
 	at, n, u, v r3.Vector
-	hold        hold
+	along       bool // n is held
 }
 
 func (m *planeModel) params() int                    { return 3 }
@@ -100,14 +75,11 @@ func (m *planeModel) perPoint() int                  { return 1 }
 func (m *planeModel) try(_ *[maxParams]float64) bool { return true }
 func (m *planeModel) accept()                        {}
 
-func (m *planeModel) taken() (h held) {
-	if m.hold.direction {
-		h.take([maxParams]float64{1: 1})
-		h.take([maxParams]float64{2: 1})
+func (m *planeModel) held() uint {
+	if m.along {
+		return 0b110
 	}
-	// (n + a u + b v)·d = 0
-	h.take([maxParams]float64{1: m.hold.perpendicular.Dot(m.u), 2: m.hold.perpendicular.Dot(m.v)})
-	return h
+	return 0
 }
 
 func (m *planeModel) rows(c *cloud, lo, hi int, b *block) {
@@ -180,7 +152,7 @@ type LineFit struct {
 //
 // Method: the direction of most spread about the centroid (Pearson 1901).
 func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
-	if _, err := opt.check("line", 0); err != nil {
+	if err := opt.check("line", false, false); err != nil {
 		return LineFit{}, err
 	}
 	c, err := columns("line", pts, opt, 2)

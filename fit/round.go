@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+
+	"spotface/mesh/geom"
 )
 
 // form is one of the shapes that are swept from an arc.
@@ -64,6 +66,16 @@ func (m *round) perPoint() int {
 
 func (m *round) accept() { m.cur = m.next }
 
+func (m *round) held() (bits uint) {
+	if m.hold.radius {
+		bits = 1 << m.form.k
+	}
+	if m.form == coneForm && m.hold.w != (r3.Vector{}) {
+		bits |= 0b11000 // α β
+	}
+	return bits
+}
+
 func (m *round) try(d *[maxParams]float64) bool {
 	a := &m.cur
 	switch m.form {
@@ -76,9 +88,6 @@ func (m *round) try(d *[maxParams]float64) bool {
 		m.next.phi += d[5]
 	}
 	m.next.k += d[m.form.k]
-	if m.hold.axis { // shift and curvature leave the axis to second order
-		m.next.at = m.hold.on.Sub(m.next.n.Mul(1 / m.next.k))
-	}
 	return math.Abs(m.next.k) < sharpest
 }
 
@@ -105,21 +114,24 @@ type ended struct {
 }
 
 // fitRound fits one of the forms to pts.
-func fitRound(f *form, pts []r3.Vector, opt Options, holds int) (ended, error) {
-	fewer, err := opt.check(f.name, holds)
+func fitRound(f *form, pts []r3.Vector, opt Options) (ended, error) {
+	err := opt.check(f.name, f != coneForm, f == cylinderForm || f == coneForm)
 	if err != nil {
 		return ended{}, err
 	}
-	if f == cylinderForm && fewer != 0 && opt.Perpendicular == (r3.Vector{}) {
-		f = alongForm
+	h, need := hold{opt.Radius > 0, geom.Unit(opt.Direction)}, f.points
+	if opt.Direction != (r3.Vector{}) {
+		need -= 2
+		if f == cylinderForm {
+			f = alongForm
+		}
 	}
-	c, err := columns(f.name, pts, opt, f.points-fewer)
+	c, err := columns(f.name, pts, opt, need)
 	if err != nil {
 		return ended{}, err
 	}
-	h := newHold(c, opt)
 	small := c.sample(startPoints)
-	starts, err := f.starts(small, &h, opt)
+	starts, err := f.starts(small, h, opt)
 	if err != nil {
 		return ended{}, err
 	}
@@ -155,7 +167,6 @@ func (m *round) normalise(opt Options) {
 			if r2 := r + z*math.Tan(a.phi); r2 > leastSection*r {
 				ctr := a.centre().Add(a.w.Mul(z))
 				a.at, a.k = ctr.Sub(a.n.Mul(r2)), 1/r2
-				m.hold.on = ctr
 			}
 		}
 	case cylinderForm, circleForm:

@@ -11,7 +11,7 @@ import (
 )
 
 // starts returns the states to start from.
-func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
+func (f *form) starts(c *cloud, h hold, opt Options) ([]arc, error) {
 	kinds := map[*form]Kind{cylinderForm: KindCylinder, alongForm: KindCylinder, sphereForm: KindSphere, coneForm: KindCone}
 	if kind, ok := kinds[f]; ok {
 		if s, err := opt.start(kind); s != nil || err != nil {
@@ -22,9 +22,6 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 			return []arc{a}, err
 		}
 	}
-	if h.axis {
-		return []arc{coaxial(c, h)}, nil
-	}
 	g := momentsOf(c)
 	_, dir, val := principal(c)
 	none := func(where, needs string) ([]arc, error) {
@@ -34,7 +31,7 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 	switch f {
 	case circle2DForm, alongForm:
 		w := r3.Vector{Z: 1}
-		if h.direction {
+		if f == alongForm {
 			w = h.w
 		}
 		if c.within(c.offLine(g.lineAbout(w))) {
@@ -70,30 +67,19 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 		if c.within(val[0]) {
 			return none("plane", "a cylinder needs points off it")
 		}
-		dirs := axisStarts(g.circleScore, dir[:], fineStep(val), cylinderAxes)
-		if h.perpendicular != (r3.Vector{}) {
-			dirs = perpendicularStarts(g.circleScore, h.perpendicular, cylinderAxes)
-		}
-		for _, w := range dirs {
+		for _, w := range axisStarts(g.circleScore, dir[:], fineStep(val), cylinderAxes) {
 			out = append(out, g.circleAbout(w))
 		}
 	case coneForm:
 		if c.within(val[0]) {
 			return none("plane", "a cone needs points off it")
 		}
-		dirs, round := []r3.Vector{h.w}, []r3.Vector{h.w}
-		if !h.direction {
+		dirs := []r3.Vector{h.w}
+		if h.w == (r3.Vector{}) {
 			dirs = axisStarts(g.coneScore, dir[:], fineStep(val), coneAxes)
-			round = axisStarts(g.circleScore, dir[:], fineStep(val), coneCircles)
 		}
 		for _, w := range dirs {
 			out = append(out, g.coneAbout(w))
-		}
-		for _, w := range round {
-			at := g.circleAbout(w)
-			for _, at.phi = range coneAngles {
-				out = append(out, at)
-			}
 		}
 	}
 	if !h.radius {
@@ -109,9 +95,21 @@ func (f *form) starts(c *cloud, h *hold, opt Options) ([]arc, error) {
 	return both, nil
 }
 
+// hold is what a fit must not change.
+type hold struct {
+	radius bool
+	w      r3.Vector // the direction of the axis; zero where that is free
+}
+
 // startAt makes the state of a shape, with what is held in its place. False for a
 // cone that opens away from the points.
-func startAt(s Shape, c *cloud, h *hold) (arc, bool) {
+func startAt(s Shape, c *cloud, h hold) (arc, bool) {
+	direct := func(w r3.Vector) r3.Vector {
+		if h.w == (r3.Vector{}) {
+			return geom.Unit(w)
+		}
+		return h.w.Mul(math.Copysign(1, h.w.Dot(w)))
+	}
 	switch s := s.(type) {
 	case Sphere:
 		ctr := c.in(s.Centre)
@@ -124,50 +122,16 @@ func startAt(s Shape, c *cloud, h *hold) (arc, bool) {
 		a.k = c.scale / s.Radius
 		return a, true
 	case Cylinder:
-		at := c.in(s.Point)
-		if h.axis {
-			at = h.on
-		}
-		return arcAt(at, h.direct(s.Axis), s.Radius/c.scale), true
+		return arcAt(c.in(s.Point), direct(s.Axis), s.Radius/c.scale), true
 	case Cone:
-		apex, w := c.in(s.Apex), h.direct(s.Axis)
+		apex, w := c.in(s.Apex), direct(s.Axis)
 		z := -apex.Dot(w) // height of the centroid over the apex
-		at := apex.Add(w.Mul(z))
-		if h.axis {
-			at = h.on
-		}
 		phi := s.HalfAngle.Radians()
-		a := arcAt(at, w, z*math.Tan(phi))
+		a := arcAt(apex.Add(w.Mul(z)), w, z*math.Tan(phi))
 		a.phi = phi
 		return a, z > 0
 	}
 	return arc{}, false
-}
-
-// direct returns the direction held, with the sense of w, or w turned by as little as
-// makes it perpendicular to what it must be.
-func (h *hold) direct(w r3.Vector) r3.Vector {
-	if h.direction {
-		if h.w.Dot(w) < 0 {
-			return h.w.Mul(-1)
-		}
-		return h.w
-	}
-	return geom.Unit(w.Sub(h.perpendicular.Mul(w.Dot(h.perpendicular))))
-}
-
-// coaxial is the state about a known axis, with the mean radius.
-func coaxial(c *cloud, h *hold) arc {
-	var n, sum float64
-	for i := range c.x {
-		g := 1.0
-		if c.sw != nil {
-			g = c.sw[i] * c.sw[i]
-		}
-		_, r, _ := polar(c.at(i).Sub(h.on), h.w)
-		n, sum = n+g, sum+g*r
-	}
-	return arcAt(h.on, h.w, sum/n)
 }
 
 // offLine is the mean square distance from a line across the arc's axis.
@@ -181,52 +145,22 @@ func (c *cloud) offLine(a arc) (ms float64) {
 	return ms
 }
 
-// race gives every start a few steps, and the best of them as many as they need, and
-// returns the best; of cones one whose points are on one nappe, if there is one. nil
-// where none comes to an end.
-func race(f *form, h hold, starts []arc, c *cloud, maxIter int) (*round, solved) {
-	type runner struct {
-		m round
-		s solved
-	}
-	field := make([]runner, len(starts))
-	for i, a := range starts {
-		field[i].m = round{form: f, cur: a, hold: h}
-	}
-	run := func(most int) {
-		for i := range field {
-			r := &field[i]
-			iters := r.s.iters
-			r.s = solve(&r.m, c, most)
-			r.s.iters += iters
-			if math.IsNaN(r.s.f) {
-				r.s.f = math.Inf(1)
-			}
+// race solves from every start and returns the best; of cones one whose points are on one
+// nappe, if there is one. nil where none comes to an end.
+func race(f *form, h hold, starts []arc, c *cloud, maxIter int) (best *round, end solved) {
+	onOne := false // of best
+	for _, a := range starts {
+		m := &round{form: f, cur: a, hold: h}
+		s := solve(m, c, maxIter)
+		if math.IsNaN(s.f) || math.IsInf(s.f, 1) {
+			continue
 		}
-		slices.SortStableFunc(field, func(a, b runner) int { return cmp.Compare(a.s.f, b.s.f) })
-	}
-	if len(field) > finalists {
-		run(heat)
-		field = field[:finalists]
-	}
-	run(maxIter)
-	best := -1
-	for i := range field {
-		if math.IsInf(field[i].s.f, 1) {
-			break
-		}
-		if f != coneForm || field[i].m.oneNappe(c) {
-			best = i
-			break
-		}
-		if best < 0 {
-			best = i
+		one := f != coneForm || m.oneNappe(c)
+		if best == nil || one && !onOne || one == onOne && s.f < end.f {
+			best, end, onOne = m, s, one
 		}
 	}
-	if best < 0 {
-		return nil, solved{}
-	}
-	return &field[best].m, field[best].s
+	return best, end
 }
 
 // oneNappe reports whether the points lie on one nappe, not on both.
@@ -263,7 +197,7 @@ type candidate struct {
 // so trying them all is cheap and misses no valley wider than the lattice; valleys that
 // are narrower belong to features much longer than wide, whose axis is a principal
 // direction.
-func axisStarts(score func(w r3.Vector) float64, extra []r3.Vector, fine float64, most int) []r3.Vector {
+func axisStarts(score func(w r3.Vector) float64, extra []r3.Vector, fine float64, most int) (out []r3.Vector) {
 	const golden = 2.399963229728653 // π(3 - √5)
 	var low []candidate
 	for i := range axisGrid {
@@ -283,7 +217,10 @@ func axisStarts(score func(w r3.Vector) float64, extra []r3.Vector, fine float64
 	for _, w := range extra {
 		low = append(low, descend(score, candidate{w, score(w)}, fine))
 	}
-	return directions(apart(low, sameAxis, most))
+	for _, g := range apart(low, sameAxis, most) {
+		out = append(out, g.w)
+	}
+	return out
 }
 
 // apart returns at most so many of the candidates, best first, that are an angle, rad,
@@ -295,13 +232,6 @@ func apart(all []candidate, angle float64, most int) (out []candidate) {
 		if !near && len(out) < most {
 			out = append(out, g)
 		}
-	}
-	return out
-}
-
-func directions(all []candidate) (out []r3.Vector) {
-	for _, g := range all {
-		out = append(out, g.w)
 	}
 	return out
 }
@@ -329,17 +259,4 @@ func descend(score func(w r3.Vector) float64, g candidate, step float64) candida
 		}
 	}
 	return g
-}
-
-// perpendicularStarts are the directions perpendicular to d, on half a turn in steps of
-// 1.5 degrees, at which score is least, best first.
-func perpendicularStarts(score func(w r3.Vector) float64, d r3.Vector, most int) []r3.Vector {
-	e1, e2 := geom.Basis(d)
-	var ring []candidate
-	for i := range perpendicularSteps {
-		s, c := math.Sincos(math.Pi * float64(i) / perpendicularSteps)
-		w := e1.Mul(c).Add(e2.Mul(s))
-		ring = append(ring, candidate{w, score(w)})
-	}
-	return directions(apart(ring, latticeApart, most))
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -152,7 +153,7 @@ func (s *sheet) cells(cols, rows int, least float64) []cell {
 	for i, c := range all {
 		counts[i] = c.n
 	}
-	if all = slices.DeleteFunc(all, few(median(counts)/4)); len(all) == 0 {
+	if all = slices.DeleteFunc(all, few(geom.Median(counts)/4)); len(all) == 0 {
 		return nil
 	}
 	for i := range all {
@@ -162,29 +163,13 @@ func (s *sheet) cells(cols, rows int, least float64) []cell {
 	return all
 }
 
-// median is the upper of two middle values; 0 of none.
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	v = slices.Sorted(slices.Values(v))
-	return v[len(v)/2]
-}
-
-// left is by how much each cell's mean leaves the slow terms b.
+// left returns how far each cell's mean is off the slow terms b.
 func (s *sheet) left(cells []cell, b []float64) []float64 {
 	out := make([]float64, len(cells))
 	for i, c := range cells {
-		out[i] = c.mean - dot(s.basis(c.u, c.v), b)
+		out[i] = c.mean - floats.Dot(s.basis(c.u, c.v), b)
 	}
 	return out
-}
-
-func dot(a, b []float64) (sum float64) {
-	for i, v := range a {
-		sum += v * b[i]
-	}
-	return sum
 }
 
 // scatter is the standard deviation of residuals, from their median so that a dent does
@@ -194,7 +179,7 @@ func scatter(r []float64) float64 {
 	for i, v := range r {
 		abs[i] = math.Abs(v)
 	}
-	return median(abs) / 0.6745
+	return geom.Median(abs) / 0.6745
 }
 
 // slow fits the slow terms to cells without dents, and learns their noise.
@@ -305,7 +290,7 @@ func (s *sheet) form(sigma float64) (f Form, ok bool) {
 func (s *sheet) short(cells []cell, r, b []float64, sigma float64) (is bool, quiet, byNoise float64) {
 	var all, means, own float64 // variances of points, of means, of noise in means
 	for i, u := range s.u {
-		d := s.e[i] - dot(s.basis(u, s.v[i]), b)
+		d := s.e[i] - floats.Dot(s.basis(u, s.v[i]), b)
 		all += d * d / float64(len(s.e))
 	}
 	if sigma == 0 || all < restGain*restGain*sigma*sigma {
@@ -341,7 +326,7 @@ func (s *sheet) corners(cells []cell, r []float64) (rows [][]float64, extra []fl
 func widest(rows [][]float64, b, extra []float64) (span float64, low, high int) {
 	least, most := math.Inf(1), math.Inf(-1)
 	for i, row := range rows {
-		v := dot(row, b)
+		v := floats.Dot(row, b)
 		if extra != nil {
 			v += extra[i]
 		}

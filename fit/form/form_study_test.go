@@ -16,14 +16,14 @@ func TestStudyForm(t *testing.T) {
 		Title: "Form in noise that neighbours share",
 		About: "How many of so many faces and bores hold the true form, with 0.02 mm of noise shared over a length.\n" +
 			"Faces are rings of radius 20 to 60 mm, bowed by 0 and 0.1 mm; bores are of radius 20, oval by 0 and 0.05 mm\n" +
-			"on the radius. A bow is told where the interval leaves out zero.\n\n" +
+			"on the radius. A bow is found where the interval leaves out zero.\n\n" +
 			"    go test -tags study -run StudyForm -timeout 0 ./fit/form",
-		Head: []string{"surface", "length, mm", "perfect", "bowed or oval", "told", "of"},
+		Head: []string{"surface", "length, mm", "perfect", "bowed or oval", "found", "of"},
 	}
 	for _, length := range []float64{0, 2, 4, 8, 12, 13, 20, 30, 40} {
 		perfect, _ := perfectFaces(t, n, length)
-		hold, told := bowedFaces(t, n, length)
-		tab.Rows = append(tab.Rows, []string{"face", fmt.Sprint(length), fmt.Sprint(perfect), fmt.Sprint(hold), fmt.Sprint(told), fmt.Sprint(n)})
+		hold, found := bowedFaces(t, n, length)
+		tab.Rows = append(tab.Rows, []string{"face", fmt.Sprint(length), fmt.Sprint(perfect), fmt.Sprint(hold), fmt.Sprint(found), fmt.Sprint(n)})
 	}
 	for _, height := range []float64{12, 40} {
 		for _, length := range []float64{0, 5, 10, 15, 20, 22} {

@@ -80,7 +80,7 @@ func perfectFaces(t *testing.T, n int, length float64) (hold int, worst float64)
 
 // A perfect face with 0.02 mm of noise, shared along the surface or not, must not
 // read the noise's own range, some 0.16 mm, and its interval holds zero in 95 % of
-// faces. Noise shared over a quarter of the face and more is no longer told from form,
+// faces. Noise shared over a quarter of the face and more is no longer distinguished from form,
 // and says so. False-alarm rate: 1e-4 a length. The largest reading has no theory
 // behind it here: half the noise's range is the bound.
 func TestFlatnessOfPerfectFaces(t *testing.T) {
@@ -93,7 +93,7 @@ func TestFlatnessOfPerfectFaces(t *testing.T) {
 }
 
 // A face of 72 by 5 mm in any direction is read as others are: a perfect one holds zero
-// and one with a bow of 0.1 mm along it that, in 95 % of faces each; the bow is told
+// and one with a bow of 0.1 mm along it that, in 95 % of faces each; the bow is found
 // from independent noise. False-alarm rate: 1e-4 a length and bow.
 func TestFlatnessOfNarrowFaces(t *testing.T) {
 	n := trials.Of(24, 6)
@@ -148,7 +148,7 @@ func TestFlatnessFindsABow(t *testing.T) {
 
 // bowedFaces returns how many of n faces with a bow of 0.1 mm hold it, in 0.02 mm of
 // noise that points share over a length, and how many tell it from the noise.
-func bowedFaces(t *testing.T, n int, length float64) (hold, told int) {
+func bowedFaces(t *testing.T, n int, length float64) (hold, found int) {
 	for i := range n {
 		rng := rand.New(rand.NewPCG(17, uint64(i)))
 		white, shared := noiseOf(rng, length)
@@ -159,23 +159,23 @@ func bowedFaces(t *testing.T, n int, length float64) (hold, told int) {
 			hold++
 		}
 		if !f.OrNoise && f.Width > f.Expanded {
-			told++
+			found++
 		}
 	}
-	return hold, told
+	return hold, found
 }
 
-// A bow of 0.1 mm in noise that neighbours share is found, too: where it is told
+// A bow of 0.1 mm in noise that neighbours share is found, too: where it is distinguished
 // from the noise its interval leaves out zero and holds 0.1 mm, in 95 % of faces, and
 // where it is not, the report says so. Noise shared over a thirtieth of the face does
 // not pass for a bow in 95 %. False-alarm rate: 1e-4 for each.
 func TestFlatnessOfABowInSharedNoise(t *testing.T) {
 	n := trials.Of(16, 4)
 	for _, length := range []float64{4, 30} {
-		hold, told := bowedFaces(t, n, length)
+		hold, found := bowedFaces(t, n, length)
 		assert.GreaterOrEqual(t, hold, trials.Least(n, 0.95, 1e-4), "%g mm", length)
 		if length < 12 {
-			assert.GreaterOrEqual(t, told, trials.Least(n, 0.95, 1e-4), "%g mm", length)
+			assert.GreaterOrEqual(t, found, trials.Least(n, 0.95, 1e-4), "%g mm", length)
 		}
 	}
 }
@@ -255,7 +255,7 @@ func bores(t *testing.T, n int, first uint64, height, oval, length float64) (hol
 // A round bore reads zero within its uncertainty, and one that is 0.05 mm oval on the
 // radius reads 0.1 mm, in 95 % of bores. Noise that reaches over a quarter of the
 // radius, over half and over all of it is no form, in a shallow bore as in a deep one;
-// an ovality in it is held, too, told from the noise or said to be unclear.
+// an ovality in it is contained, too, distinguished from the noise or said to be unclear.
 // False-alarm rate: 1e-4 a row.
 func TestCylindricity(t *testing.T) {
 	n := trials.Of(14, 3)

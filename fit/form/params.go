@@ -25,14 +25,14 @@ const (
 	// dentRatio: a cell this many times the scatter off by itself is form, not noise: one of
 	// a million by chance. Derived. TestFlatnessFindsADent.
 	dentRatio = 5
-	// restGain is by how much residuals about the slow terms must exceed the noise to be
+	// restGain is the ratio to the noise from which residuals about the slow terms are
 	// form: segment's rmsGain, which has the same task. TestFlatnessOfTexture.
 	restGain = 1.35
 	// mostHidden bounds the factor for form that changes within a fine cell, and shortSD is
 	// the standard uncertainty of a range of short form, in parts of it. By trial.
 	// TestFlatnessOfTexture, segment's StudyFormSize.
 	mostHidden, shortSD = 1.5, 0.075
-	// farFlat and farRound are how far noise may be shared, in coarse cells, to be told from
+	// farFlat and farRound are how far noise may be shared, in coarse cells, to be distinguished from
 	// slow form: a quarter of a face, 0.7 of a cylinder's radius. By simulation: less calls
 	// form noise, more noise form. TestFlatnessOfPerfectFaces, TestCylindricity.
 	farFlat, farRound = 2.0, 1.8

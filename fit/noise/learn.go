@@ -306,7 +306,7 @@ func Learn(ctx context.Context, patches, evidence []Patch, scale float64, jobs i
 		logs, of, prior = append(logs, p.log), append(of, p.face), append(prior, p.prior)
 	}
 	m.weigh(logs, of, prior)
-	m.Hidden = m.points[len(m.points)-1].weight > 0.2 && !seen(face, tried, scale)
+	m.Hidden = m.points[len(m.points)-1].weight > likelyWhite && !seen(face, tried, scale)
 	return m, nil
 }
 

@@ -33,7 +33,7 @@ const (
 // hardly show, and long waves that they do not show move a fit most. So a smooth kernel
 // has the prior 1 for each step of ln L, a rough one L over the scale.
 const (
-	// whitePrior is that of no correlation, which stands for all smaller ratios too.
+	// whitePrior is that of no correlation, and of all smaller ratios too.
 	// whiteBeside is the same beside a face. bolt's StudyCoverage, rows of white noise.
 	whitePrior, whiteBeside = 24.0, 7.0
 	// apart is the probability that a face tells nothing of the noise of other surfaces,
@@ -48,10 +48,13 @@ const (
 	floorSD = 0.05
 	// negligible weight of a grid point is not looked at. Speed.
 	negligible = 1e-4
-	// shows is the mean log likelihood ratio by which noise must be told from white noise
+	// shows is the mean log likelihood ratio by which noise must differ from white noise
 	// to be called seen: one in 1,000 faces without it passes that. Derived (chi-squared
 	// with one degree of freedom, twice that far out for its scatter). TestHidden.
 	shows = 6
+	// likelyWhite is the weight of white noise from which it may be that. By trial.
+	// TestHidden.
+	likelyWhite = 0.2
 	// tenth is the ratio of the noise that Hidden asks for: a tenth of all is shared.
 	tenth = 1.0 / 9
 )

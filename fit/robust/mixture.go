@@ -80,7 +80,7 @@ func (s *search) mixture(shape fit.Shape, pts []r3.Vector, grain float64) Outlie
 // point, on each side, and their share of the points. What is needed is the density
 // where good and bad meet, some three standard deviations out: it is counted there,
 // less the good ones to be expected, with what an even spread out to the furthest
-// would put there as a prior worth one count. A burr that stands off leaves the gap
+// would put there as a prior worth one count. A burr that lies apart leaves the gap
 // empty, a chamfer fills it.
 func density(r, p []float64, sigma float64) (dens [2]float64, share float64) {
 	n := float64(len(r))

@@ -40,13 +40,13 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 	if err != nil {
 		return nil, err
 	}
-	shared, err := r.shared(ctx, fits)
+	shared, unit, err := r.shared(ctx, fits)
 	if err != nil {
 		return nil, err
 	}
 	quietest := quiet(fits, r.tol.expected())
 	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
-		fits[k].weigh(shared, quietest)
+		fits[k].weigh(shared, unit, quietest)
 	})
 	if err != nil {
 		return nil, err
@@ -185,14 +185,14 @@ func (r *run) interior(ps []int32) (some []int32, deep, of int) {
 
 // weigh gives the surface the covariance that clusters of its points have, or that
 // what neighbours share elsewhere gives it, whichever variance is larger; and its form.
-func (f *fitted) weigh(shared covarianceOf, sigma float64) {
+func (f *fitted) weigh(shared *noise.Model, unit, sigma float64) {
 	if f.Fit == nil {
 		return
 	}
 	if f.kind == planeKind || f.kind == cylinderKind {
 		f.Form = formOf(f, sigma, f.Arc.Radians())
 	}
-	f.Fit, _ = fit.Clustered(f.Fit, f.pts, f.spacing, shared(f.Fit.Statistics().Sigma))
+	f.Fit = fit.Correlated(f.Fit, f.pts, shared, unit)
 }
 
 // extent is the diagonal of the box about the points, mm.
@@ -212,33 +212,23 @@ func (f *fitted) residuals(most int) (pts []r3.Vector, e []float64) {
 	return pts, e
 }
 
-// covarianceOf says what neighbours share on a surface whose residuals have the
-// standard deviation sigma, mm, by the square of their distance; nil for nothing.
-type covarianceOf func(sigma float64) fit.Covariance
-
 // shared learns what neighbours share of their error: from the largest plane, if it is
 // large enough to show it, of which a surface has its own size; else from the residuals of
-// all surfaces. fits are in the order of size.
-func (r *run) shared(ctx context.Context, fits []fitted) (covarianceOf, error) {
-	nothing := func(float64) fit.Covariance { return nil }
+// all surfaces. fits are in the order of size. unit is the mean square of what it is
+// learned from; nil where nothing shows it.
+func (r *run) shared(ctx context.Context, fits []fitted) (m *noise.Model, unit float64, err error) {
 	if r.exact > 0 {
-		return nothing, nil
+		return nil, 0, nil
 	}
 	patches, scale, unit := r.tiles(fits)
 	if len(patches) == 0 {
 		patches, scale, unit = r.pooled(fits)
 	}
 	if len(patches) == 0 {
-		return nothing, nil
+		return nil, 0, nil
 	}
-	m, err := noise.Learn(ctx, patches, nil, scale, r.jobs)
-	if err != nil || m.CorrelationLength() == 0 {
-		return nothing, err
-	}
-	return func(sigma float64) fit.Covariance {
-		factor := sigma * sigma / unit
-		return func(d2 float64) float64 { return factor * m.Covariance(d2) }
-	}, nil
+	m, err = noise.Learn(ctx, patches, nil, scale, r.jobs)
+	return m, unit, err
 }
 
 // tiles returns what the largest plane shows of noise, about a scale, mm, and the mean

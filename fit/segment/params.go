@@ -288,8 +288,9 @@ const (
 // What neighbours share (finish.go). TestLongWavesCount, TestScore.
 const (
 	// tilePoints of a plane show its noise, about a scale of its side in tileParts parts:
-	// tiles are then a fifth of it across, and longer waves pass for a bow.
-	tilePoints, tileParts = 2000, 12
+	// tiles are then two fifths of it across, and longer waves pass for a bow. At 12 the
+	// longest waves of fused scans are not seen. TestScore.
+	tilePoints, tileParts = 2000, 6
 	// pooledSurfaces are looked at where there is no such plane, with pooledPoints points or
 	// more, about a scale of the largest one's extent in pooledParts parts.
 	pooledSurfaces, pooledPoints, pooledParts = 4, 400, 8

@@ -41,7 +41,7 @@ const (
 	// is no optimum. TestInscribedNeedsMoreThanHalf.
 	maxInscribedGap = 1e-9
 	// leastSlope keeps the bound of a parameter that moves no residual finite, and overBound
-	// is by how much a bound may be passed. Rounding.
+	// how far a bound may be passed, of itself. Rounding.
 	leastSlope, overBound = 1e-12, 1e-9
 	// straight is the mean square across over that along below which points are on one
 	// line. Rounding. TestPlaneByExhaustiveSearch.

@@ -69,7 +69,7 @@ func TestZoneOfSimulatedForm(t *testing.T) {
 		{round, "bore", fit.KindCylinder, 0.03},
 	} {
 		s, truth, err := scansim.Cloud(t.Context(), c.part, scansim.CloudOptions{
-			Seed: 5, Points: 12_000, ShowHidden: true, EdgeMargin: 1e-9, InPlace: true})
+			Seed: 5, Points: 40_000, ShowHidden: true, EdgeMargin: 1e-9, InPlace: true})
 		require.NoError(t, err)
 		id := c.part.FaceNamed(c.role).ID
 		var pts []r3.Vector
@@ -86,7 +86,8 @@ func TestZoneOfSimulatedForm(t *testing.T) {
 		got, err := zone.To(c.kind, pts, zone.Minimum)
 		require.NoError(t, err)
 		assert.InEpsilon(t, want.Width, got.Width, c.close, c.role)
-		// n points of correlated heights fix the shape to a tenth of their rms, at the border to two tenths.
+		// 1,300 points of the smallest face fix its height to 3 % of their rms, and at the
+		// border to 6 %: three times that.
 		f, err := fit.To(c.kind, pts, fit.Options{})
 		require.NoError(t, err)
 		sum := 0.0

@@ -50,7 +50,7 @@ type Zone struct {
 	Inner, Outer float64
 	// Active are the points that hold the shape, ascending.
 	Active []int
-	// DualityGap is by how much, mm, a small step could still better the
+	// DualityGap is the gain, mm, by which a small step could still better the
 	// criterion to first order: zero at an optimum, but for rounding. It is the
 	// gap between the linear program there and its dual, allowed a step of a
 	// millionth of the points' spread.
@@ -327,7 +327,7 @@ func (z *state) accept(s fit.Shape, goal float64) {
 }
 
 // step solves the linear program about the state within a box of half size box, in
-// units of residual. It returns the step, by how much it promises to better the
+// units of residual. It returns the step, the gain that it promises of the
 // goal, and the points that hold it.
 func (z *state) step(box float64) (d []float64, promise float64, active []int, ok bool) {
 	p := len(z.free)

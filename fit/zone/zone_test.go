@@ -124,7 +124,7 @@ func every(n, k int, f func(at []int)) {
 	rec(0, 0)
 }
 
-// zoneAll is the least width of all annuli that stand on four points, two and
+// zoneAll is the least width of all annuli that rest on four points, two and
 // two, or three and one: their centres are where two bisectors cross.
 func zoneAll(xy [][2]float64) float64 {
 	best := math.Inf(1)
@@ -207,7 +207,7 @@ func TestCircleByExhaustiveSearch(t *testing.T) {
 }
 
 // planeAll is the least distance of two parallel planes that hold the points:
-// they stand on a corner and a face, or on two edges.
+// they rest on a corner and a face, or on two edges.
 func planeAll(pts []r3.Vector) float64 {
 	best := math.Inf(1)
 	test := func(n r3.Vector) {

@@ -1,0 +1,86 @@
+package fit
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"spotface/fit/noise"
+	"spotface/mesh/geom"
+)
+
+// Correlated returns f with the error that its points pts share, and that package noise
+// has learned, in its covariance. unit is the mean square of the residuals that m was
+// learned from, mm²; those of f have the same noise on their own scale. The variances are
+// those of least squares of cells' means in that noise, or of f if they are more, the
+// correlations those of f. What the fit held stays without variance.
+func Correlated(f Fit, pts []r3.Vector, m *noise.Model, unit float64) Fit {
+	cov, sigma := f.Covariance(), f.Statistics().Sigma
+	if sigma == 0 || m == nil {
+		return f
+	}
+	p := Cells(f, pts)
+	g, ok := m.Fit(&p, p.Terms)
+	if !ok {
+		return f
+	}
+	k := cov.SymmetricDim()
+	root := make([]float64, k)
+	for i := range k {
+		if v := cov.At(i, i); v > 0 {
+			root[i] = math.Sqrt(max(1, g.Cov.At(i, i)*sigma*sigma/unit/v))
+		}
+	}
+	for i := range k {
+		for j := range i + 1 {
+			cov.SetSym(i, j, cov.At(i, j)*root[i]*root[j])
+		}
+	}
+	return f.WithCovariance(cov)
+}
+
+// row fills x with the residual's derivatives at q and returns the residual and the
+// foot of q on the surface, relative to the surface's own point.
+func row(f Fit, q r3.Vector, x []float64) (e float64, foot r3.Vector) {
+	e = f.Partials(q, x)
+	return e, q.Sub(f.anchor()).Sub(f.NormalAt(q).Mul(e))
+}
+
+// Cells returns the residuals of f at pts, in units of their standard deviation, as means
+// over less than mostCells cells of a cubic grid, with the mean derivatives by its
+// parameters.
+func Cells(f Fit, pts []r3.Vector) noise.Patch {
+	k, sigma := f.Surface().Kind().Params(), f.Statistics().Sigma
+	feet, e, rows := make([]r3.Vector, len(pts)), make([]float64, len(pts)), make([]float64, k*len(pts))
+	for i, q := range pts {
+		e[i], feet[i] = row(f, q, rows[k*i:k*i+k])
+		e[i] /= sigma
+	}
+	lo, hi := geom.Bounds(feet)
+	for side := hi.Sub(lo).Norm() / firstCells; ; side *= cellStep {
+		p := noise.Patch{Width: side, Height: side, Y: make([][]float64, 1)}
+		at := map[[3]int]int{}
+		for i, foot := range feet {
+			// Borders are off the middle, where symmetric surfaces would lie on them.
+			cell := foot.Mul(1 / side).Add(border)
+			key := [3]int{int(math.Floor(cell.X)), int(math.Floor(cell.Y)), int(math.Floor(cell.Z))}
+			n, ok := at[key]
+			if !ok {
+				n = len(at)
+				at[key] = n
+				p.At, p.N = append(p.At, r3.Vector{}), append(p.N, 0)
+				p.Y[0], p.Terms = append(p.Y[0], 0), append(p.Terms, make([]float64, k))
+			}
+			p.N[n]++
+			step := 1 / p.N[n]
+			p.At[n] = p.At[n].Add(foot.Sub(p.At[n]).Mul(step))
+			p.Y[0][n] += (e[i] - p.Y[0][n]) * step
+			for j := range k {
+				p.Terms[n][j] += (rows[k*i+j] - p.Terms[n][j]) * step
+			}
+		}
+		if len(p.At) <= mostCells {
+			return p
+		}
+	}
+}
