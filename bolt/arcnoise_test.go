@@ -8,15 +8,13 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"spotface/mesh/scansim"
 )
 
 // lobed draws a rim of the radius with the noise of coverSigma, and three lobes of the
 // height given.
 func lobed(t *testing.T, rng *rand.Rand, radius, lobes float64) *candidate {
-	w, err := scansim.NewWall(scansim.WallSpec{Radius: radius, Around: 200, Sigma: coverSigma,
-		Kernel: scansim.Kernel{Length: coverRadius / 4}})
+	w, err := newNoisyWall(wallSpec{Radius: radius, Around: 200, Sigma: coverSigma,
+		Kernel: noiseKernel{Length: coverRadius / 4}})
 	require.NoError(t, err)
 	var xy [][2]float64
 	for _, q := range w.Draw(rng) {

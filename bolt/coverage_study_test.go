@@ -10,7 +10,6 @@ import (
 
 	"github.com/golang/geo/s1"
 
-	"spotface/mesh/scansim"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -27,15 +26,15 @@ func coverRows(lengths ...float64) []coverRow {
 				mm := l * coverRadius
 				for _, k := range []struct {
 					name   string
-					kernel scansim.Kernel
+					kernel noiseKernel
 				}{
-					{"exponential", scansim.Kernel{Length: mm}},
-					{"normal", scansim.Kernel{Shape: scansim.Gaussian, Length: mm}},
+					{"exponential", noiseKernel{Length: mm}},
+					{"normal", noiseKernel{Smooth: true, Length: mm}},
 					// The longer length is the one named; half of the variance has a
 					// quarter of it.
-					{"two-scale", scansim.Kernel{Length: mm / 4, Second: mm, SecondShare: 0.5}},
+					{"two-scale", noiseKernel{Length: mm / 4, Second: mm, SecondShare: 0.5}},
 					// Nine tenths of the variance differ from point to point.
-					{"mostly white", scansim.Kernel{Length: mm, White: 0.9}},
+					{"mostly white", noiseKernel{Length: mm, White: 0.9}},
 				} {
 					// The simulator cannot embed smooth noise of a hole's radius on part
 					// of a ring.
@@ -63,11 +62,11 @@ func fewHoleRows() []coverRow {
 			of   float64 // hole radius
 		}{{"r*0.25", 0.25}, {"r*0.5", 0.5}} {
 			mm := l.of * coverRadius
-			row.name, row.kernel = "exponential "+l.name, scansim.Kernel{Length: mm}
+			row.name, row.kernel = "exponential "+l.name, noiseKernel{Length: mm}
 			out = append(out, row)
-			row.name, row.kernel = "normal "+l.name, scansim.Kernel{Shape: scansim.Gaussian, Length: mm}
+			row.name, row.kernel = "normal "+l.name, noiseKernel{Smooth: true, Length: mm}
 			out = append(out, row)
-			row.name, row.kernel = "two-scale "+l.name, scansim.Kernel{Length: mm / 4, Second: mm, SecondShare: 0.5}
+			row.name, row.kernel = "two-scale "+l.name, noiseKernel{Length: mm / 4, Second: mm, SecondShare: 0.5}
 			out = append(out, row)
 		}
 	}
@@ -86,12 +85,12 @@ func faceRows() []coverRow {
 		}
 	}
 	for _, l := range []float64{0.5, 1} {
-		k := scansim.Kernel{Shape: scansim.Gaussian, Length: l * coverRadius, White: 0.9}
+		k := noiseKernel{Smooth: true, Length: l * coverRadius, White: 0.9}
 		out = append(out, coverRow{name: fmt.Sprintf("mostly white, normal r*%g", l), kernel: k,
 			arc: 2 * math.Pi, holes: 6, face: true})
 	}
 	for _, r := range coverRows() {
-		r.kernel = scansim.Kernel{Shape: scansim.Gaussian, Length: coverRadius / 4, White: 0.05}
+		r.kernel = noiseKernel{Smooth: true, Length: coverRadius / 4, White: 0.05}
 		r.name, r.face = "normal r*0.25, a twentieth white", true
 		out = append(out, r)
 	}

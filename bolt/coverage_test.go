@@ -15,7 +15,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
 
-	"spotface/mesh/scansim"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -23,7 +22,7 @@ import (
 // equal holes, seen with noise whose correlation the program is not told.
 type coverRow struct {
 	name   string
-	kernel scansim.Kernel
+	kernel noiseKernel
 	arc    s1.Angle // seen of each hole
 	wall   bool     // else a rim
 	holes  int
@@ -112,8 +111,8 @@ func (c *coverCount) judge(t testing.TB, cs []*candidate, at [][2]float64, radii
 // coverPart is the noise of each hole of a part.
 type coverPart struct {
 	row     coverRow
-	specs   []scansim.WallSpec
-	walls   []*scansim.Feature
+	specs   []wallSpec
+	walls   []*noisyWall
 	at      [][2]float64
 	face    *face
 	heights *mat.Cholesky // of the covariance of the face's points
@@ -122,12 +121,12 @@ type coverPart struct {
 func newCoverPart(t testing.TB, row coverRow) *coverPart {
 	p := &coverPart{row: row, face: &face{id: "P1", flat: newFlat(r3.Vector{}, r3.Vector{Z: 1})}}
 	for i := range row.holes {
-		spec := scansim.WallSpec{Radius: coverRadius, Around: 200, Arc: row.arc, Sigma: coverSigma, Kernel: row.kernel,
+		spec := wallSpec{Radius: coverRadius, Around: 200, Arc: row.arc, Sigma: coverSigma, Kernel: row.kernel,
 			Start: s1.Angle(float64(i)*97+11) * s1.Degree}
 		if row.wall {
 			spec.Around, spec.Rows, spec.Depth = 96, 9, coverDepth
 		}
-		w, err := scansim.NewWall(spec)
+		w, err := newNoisyWall(spec)
 		require.NoError(t, err)
 		p.walls = append(p.walls, w)
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(row.holes))
@@ -277,12 +276,12 @@ func TestStatedIntervalsCover(t *testing.T) {
 		length, diameter float64 // mean, over that of one who knows the noise; 0: not judged
 	}{
 		{coverRow{name: "white", arc: 2 * math.Pi}, 1.12, 1.16},
-		{coverRow{name: "exponential r*0.25", kernel: scansim.Kernel{Length: quarter}, arc: 2 * math.Pi}, 1.094, 1.137},
-		{coverRow{name: "two-scale r*1", kernel: scansim.Kernel{Length: quarter, Second: 4 * quarter, SecondShare: 0.5}, arc: 2 * math.Pi}, 1.10, 1.11},
-		{coverRow{name: "normal r*0.25", kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: quarter}, arc: 224 * s1.Degree}, 1.24, 1.25},
-		{coverRow{name: "exponential r*0.25", kernel: scansim.Kernel{Length: quarter}, arc: 240 * s1.Degree, holes: 3}, 1.31, 1.51},
-		{coverRow{name: "normal r*0.5", kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: 2 * quarter}, arc: 2 * math.Pi, wall: true}, 0, 0},
-		{coverRow{name: "mostly white r*1", kernel: scansim.Kernel{Length: 4 * quarter, White: 0.9}, arc: 2 * math.Pi, face: true}, 1.07, 1.05},
+		{coverRow{name: "exponential r*0.25", kernel: noiseKernel{Length: quarter}, arc: 2 * math.Pi}, 1.094, 1.137},
+		{coverRow{name: "two-scale r*1", kernel: noiseKernel{Length: quarter, Second: 4 * quarter, SecondShare: 0.5}, arc: 2 * math.Pi}, 1.10, 1.11},
+		{coverRow{name: "normal r*0.25", kernel: noiseKernel{Smooth: true, Length: quarter}, arc: 224 * s1.Degree}, 1.24, 1.25},
+		{coverRow{name: "exponential r*0.25", kernel: noiseKernel{Length: quarter}, arc: 240 * s1.Degree, holes: 3}, 1.31, 1.51},
+		{coverRow{name: "normal r*0.5", kernel: noiseKernel{Smooth: true, Length: 2 * quarter}, arc: 2 * math.Pi, wall: true}, 0, 0},
+		{coverRow{name: "mostly white r*1", kernel: noiseKernel{Length: 4 * quarter, White: 0.9}, arc: 2 * math.Pi, face: true}, 1.07, 1.05},
 	} {
 		if c.row.holes == 0 {
 			c.row.holes = 6

@@ -7,8 +7,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
-
-	"spotface/mesh/scansim"
 )
 
 // layFace throws points on the face, fewer than a scan has.
@@ -18,7 +16,7 @@ func (p *coverPart) layFace(t testing.TB) {
 	for range n {
 		p.face.pts = append(p.face.pts, [2]float64{side * rng.Float64(), side * rng.Float64()})
 	}
-	if p.row.kernel == (scansim.Kernel{}) {
+	if p.row.kernel == (noiseKernel{}) {
 		return // white
 	}
 	v := mat.NewSymDense(n, nil)

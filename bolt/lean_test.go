@@ -12,7 +12,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"spotface/fit/noise"
-	"spotface/mesh/scansim"
 )
 
 // How an axis leans in noise that is known, by cells, against the covariance of least
@@ -20,15 +19,15 @@ import (
 func TestLean(t *testing.T) {
 	for name, c := range map[string]struct {
 		arc    s1.Angle
-		kernel scansim.Kernel
+		kernel noiseKernel
 	}{
-		"exponential, 360": {2 * math.Pi, scansim.Kernel{Length: coverRadius / 4}},
-		"exponential, 224": {224 * s1.Degree, scansim.Kernel{Length: coverRadius / 4}},
-		"long, 360":        {2 * math.Pi, scansim.Kernel{Length: coverRadius}},
+		"exponential, 360": {2 * math.Pi, noiseKernel{Length: coverRadius / 4}},
+		"exponential, 224": {224 * s1.Degree, noiseKernel{Length: coverRadius / 4}},
+		"long, 360":        {2 * math.Pi, noiseKernel{Length: coverRadius}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			spec := scansim.WallSpec{Radius: coverRadius, Around: 96, Arc: c.arc, Sigma: coverSigma, Kernel: c.kernel, Rows: 13, Depth: 1.5 * coverDepth}
-			w, err := scansim.NewWall(spec)
+			spec := wallSpec{Radius: coverRadius, Around: 96, Arc: c.arc, Sigma: coverSigma, Kernel: c.kernel, Rows: 13, Depth: 1.5 * coverDepth}
+			w, err := newNoisyWall(spec)
 			require.NoError(t, err)
 			pts := w.Draw(rand.New(rand.NewPCG(3, 3)))
 			n := len(pts)
@@ -73,7 +72,7 @@ func roughNoise(length float64) *noise.Model {
 }
 
 // wallCandidate draws a wall as the program first finds it.
-func wallCandidate(t testing.TB, w *scansim.Feature, rng *rand.Rand) *candidate {
+func wallCandidate(t testing.TB, w *noisyWall, rng *rand.Rand) *candidate {
 	var xy [][2]float64
 	var height []float64
 	for _, q := range w.Draw(rng) {

@@ -6,16 +6,14 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
-
-	"spotface/mesh/scansim"
 )
 
 // oracle returns the covariance of (x, y, r) of the best linear unbiased
 // estimate of one who knows the noise, and of least squares, (XᵀX)⁻¹XᵀVX(XᵀX)⁻¹.
-func oracle(t testing.TB, spec scansim.WallSpec) (best, plain [3][3]float64) {
+func oracle(t testing.TB, spec wallSpec) (best, plain [3][3]float64) {
 	quiet := spec
 	quiet.Sigma = 0
-	w, err := scansim.NewWall(quiet)
+	w, err := newNoisyWall(quiet)
 	require.NoError(t, err)
 	pts := w.Draw(rand.New(rand.NewPCG(1, 1)))
 	n := len(pts)

@@ -9,13 +9,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"spotface/mesh/scansim"
 	"spotface/mesh/scansim/trials"
 )
 
 // drawDiscs simulates holes of one part: points of rims or walls about the
 // origin with noise of the kernel, fitted and binned as the program does.
-func drawDiscs(t *testing.T, rng *rand.Rand, w *scansim.Feature, holes int, depth float64) []arcSeries {
+func drawDiscs(t *testing.T, rng *rand.Rand, w *noisyWall, holes int, depth float64) []arcSeries {
 	t.Helper()
 	var out []arcSeries
 	for range holes {
@@ -49,16 +48,16 @@ func TestStatedUncertaintyCovers(t *testing.T) {
 	parts := trials.Of(10, 2)
 	least := float64(trials.Least(3*parts, 0.95, trials.Rate)) / float64(3*parts)
 	for name, c := range map[string]struct {
-		kernel scansim.Kernel
+		kernel noiseKernel
 		arc    s1.Angle
 	}{
-		"white":                 {kernel: scansim.Kernel{}},
-		"exponential, r/4":      {kernel: scansim.Kernel{Length: radius / 4.0}},
-		"normal, r/2":           {kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: radius / 2.0}},
-		"exponential, r/8, 224": {kernel: scansim.Kernel{Length: radius / 8.0}, arc: 224 * s1.Degree},
+		"white":                 {kernel: noiseKernel{}},
+		"exponential, r/4":      {kernel: noiseKernel{Length: radius / 4.0}},
+		"normal, r/2":           {kernel: noiseKernel{Smooth: true, Length: radius / 2.0}},
+		"exponential, r/8, 224": {kernel: noiseKernel{Length: radius / 8.0}, arc: 224 * s1.Degree},
 	} {
 		t.Run(name, func(t *testing.T) {
-			w, err := scansim.NewWall(scansim.WallSpec{Radius: radius, Around: 200, Arc: c.arc, Sigma: 0.03, Kernel: c.kernel})
+			w, err := newNoisyWall(wallSpec{Radius: radius, Around: 200, Arc: c.arc, Sigma: 0.03, Kernel: c.kernel})
 			require.NoError(t, err)
 			rng := rand.New(rand.NewPCG(17, 4))
 			in, all := 0, 0

@@ -5,7 +5,6 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
-	"sort"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -87,7 +86,7 @@ func Cloud(ctx context.Context, p *Part, opt CloudOptions) (*mesh.Scan, Truth, e
 type cloud struct {
 	scene
 	opt     CloudOptions
-	tiles   *tiles
+	sites   *sites
 	eyes    *eyes
 	margin  float64
 	waves   *lattice // of shared noise, nil where it is independent
@@ -122,8 +121,9 @@ func newCloud(p *Part, opt CloudOptions) (*cloud, error) {
 		c.waves = &l
 	}
 	c.eyes = newEyes(c.shade, c.lo, c.hi, size*rayStart)
-	c.tiles = newTiles(p, c.solid, c.faces, c.lo, c.hi, size*tileShare, c.margin)
-	if len(c.tiles.all) == 0 {
+	c.sites = newSites(c.solid, c.lo, c.hi, size*siteShare, c.margin,
+		func(id uint16) bool { return id != LabelEdge })
+	if len(c.sites.all) == 0 {
 		return nil, p.fault("the part has no surface")
 	}
 	return c, nil
@@ -140,7 +140,7 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) error {
 			c.stray(rng, i, c.part.Lo.Add(r3.Vector{X: size.X * u(), Y: size.Y * u(), Z: size.Z * u()}))
 			continue
 		}
-		p, n, t, ok := c.seen(rng)
+		p, n, at, ok := c.seen(rng)
 		if !ok {
 			return c.part.fault("hardly anything of it is seen")
 		}
@@ -154,7 +154,7 @@ func (c *cloud) fill(rng *rand.Rand, lo, hi int) error {
 		}
 		c.normals[i] = tilt(rng, n, c.opt.NormalNoise.Radians())
 		e1 := n.Ortho()
-		c.labels[i] = faceAt(t.solid, p, c.margin)
+		c.labels[i] = faceAt(at.solid, p, c.margin)
 		z := rng.NormFloat64()
 		if c.waves != nil {
 			z = c.waves.at(p)
@@ -172,20 +172,12 @@ func (c *cloud) stray(rng *rand.Rand, i int, p r3.Vector) {
 }
 
 // seen draws a point of the surface that the scanner sees, and its normal.
-func (c *cloud) seen(rng *rand.Rand) (p, n r3.Vector, t *tile, ok bool) {
-	for range 200_000 {
-		var foot r3.Vector
-		foot, t = c.tiles.draw(rng)
-		if share := t.chart.share(foot); share < 1 && rng.Float64() >= share {
+func (c *cloud) seen(rng *rand.Rand) (p, n r3.Vector, at *site, ok bool) {
+	for range drawsMost {
+		if p, at, ok = c.sites.draw(rng); !ok || c.opt.Drop != nil && c.opt.Drop(p) {
 			continue
 		}
-		if p = t.chart.lift(foot); !t.on(p) {
-			continue
-		}
-		if c.opt.Drop != nil && c.opt.Drop(p) {
-			continue
-		}
-		n = t.chart.normal(foot)
+		n = at.leaf.gradient(p)
 		switch {
 		case c.opt.ShowHidden:
 			ok = true
@@ -195,10 +187,10 @@ func (c *cloud) seen(rng *rand.Rand) (p, n r3.Vector, t *tile, ok bool) {
 			ok = c.eyes.see(p, n)
 		}
 		if ok {
-			return p, n, t, true
+			return p, n, at, true
 		}
 	}
-	return p, n, t, false
+	return p, n, at, false
 }
 
 // tilt turns n by a normal angle of standard deviation sd about each of two
@@ -217,153 +209,61 @@ func tilt(rng *rand.Rand, n r3.Vector, sd float64) r3.Vector {
 	return n.Mul(cos).Add(e1.Mul(sin * a / angle)).Add(n.Cross(e1).Mul(sin * b / angle))
 }
 
-// chart maps the unit square onto an ideal face so that equal areas stay equal,
-// once points are kept with the chance of their share, over all of the face that a
-// ball about centre can hold.
-type chart struct {
-	face   Face
-	form   *Form // nil where the face is ideal
-	e1, e2 r3.Vector
-	foot   r3.Vector // origin of the map
-	half   float64   // of a plane's square, mm
-	area   float64   // of a face whose share is 1 everywhere
-	// section returns, of a round face at v, how far along the axis and from it.
-	section func(v float64) (h, w float64)
-	// along returns the length of the way from v = 0 to v at a fixed u, around a
-	// bound of that from u = 0 to 1 at v and below.
-	along, around func(v float64) float64
+// site is a cube near a face, and what of the solid matters there.
+type site struct {
+	lo          r3.Vector
+	leaf, solid *Solid
 }
 
-func newChart(f Face, centre r3.Vector, radius float64) *chart {
-	if f.Shape == Sphere {
-		f.Axis = up
-	}
-	c := &chart{face: f, foot: f.Point, e1: f.Axis.Ortho()}
-	c.e2 = f.Axis.Cross(c.e1)
-	h := centre.Sub(f.Point).Dot(f.Axis)
-	turn := 2 * math.Pi * (f.Radius + f.Minor)
-	c.around = func(float64) float64 { return turn }
-	switch f.Shape {
-	case Plane:
-		c.foot = centre.Sub(f.Axis.Mul(h))
-		c.half, c.area = radius, 4*radius*radius
-		c.along = func(v float64) float64 { return 2 * radius * v }
-		c.around = func(float64) float64 { return 2 * radius }
-	case Torus:
-		c.area = turn * 2 * math.Pi * f.Minor
-		c.along = func(v float64) float64 { return 2 * math.Pi * f.Minor * v }
-		c.section = func(v float64) (h, w float64) {
-			h, w = math.Sincos(2 * math.Pi * v)
-			return h * f.Minor, f.Radius + w*f.Minor
-		}
-	case Cylinder:
-		low, long := h-radius, (h+radius)-(h-radius)
-		c.area = turn * long
-		c.along = func(v float64) float64 { return long * v }
-		c.section = func(v float64) (h, w float64) { return low + long*v, f.Radius }
-	case Sphere: // Archimedes: equal heights hold equal areas
-		c.area = 2 * turn * f.Radius
-		c.along = func(v float64) float64 { return f.Radius * math.Acos(1-2*v) }
-		c.section = func(v float64) (h, w float64) {
-			h = -f.Radius + 2*f.Radius*v
-			return h, math.Sqrt(max(0, f.Radius*f.Radius-h*h))
-		}
-	case Cone: // the area within s of the apex goes as s²
-		long := centre.Sub(f.Point).Norm() + radius
-		sin, cos := f.slant()
-		c.area = math.Pi * sin * long * long
-		c.along = func(v float64) float64 { return long * math.Sqrt(v) }
-		c.around = func(v float64) float64 { return 2 * math.Pi * long * math.Sqrt(v) * sin }
-		c.section = func(v float64) (h, w float64) {
-			s := long * math.Sqrt(v)
-			return s * cos, s * sin
+// sites are the places from which points of a surface are drawn: each face with the cubes
+// of a grid that it may pass.
+type sites struct {
+	edge, shell float64 // of the cubes; half the thickness of the shell about a face; mm
+	all         []site
+}
+
+// newSites covers the surface of s within the box, of the faces that are wanted. A site's
+// solid is good for points within margin of its cube.
+func newSites(s *Solid, lo, hi r3.Vector, edge, margin float64, wanted func(id uint16) bool) *sites {
+	t := &sites{edge: edge, shell: edge * shellShare}
+	size, end := 1, [3]int{}
+	for k, l := range [3]float64{hi.X - lo.X, hi.Y - lo.Y, hi.Z - lo.Z} {
+		end[k] = int(l/edge) + 3
+		for size < end[k] {
+			size *= 2
 		}
 	}
-	return c
-}
-
-// at returns the point of (u, v).
-func (c *chart) at(u, v float64) r3.Vector {
-	if c.section == nil {
-		return c.foot.Add(c.e1.Mul(c.half * (2*u - 1))).Add(c.e2.Mul(c.half * (2*v - 1)))
-	}
-	sin, cos := math.Sincos(2 * math.Pi * u)
-	h, w := c.section(v)
-	return c.foot.Add(c.face.Axis.Mul(h)).Add(c.e1.Mul(w * cos)).Add(c.e2.Mul(w * sin))
-}
-
-// share is the true area at the point q over that of the chart, at most 1.
-func (c *chart) share(q r3.Vector) float64 {
-	if c.face.Shape == Torus {
-		return q.Sub(c.face.Point).Cross(c.face.Axis).Norm() / (c.face.Radius + c.face.Minor)
-	}
-	return 1
-}
-
-// tile is a piece of a face that the part's surface may contain.
-type tile struct {
-	chart          *chart
-	u0, u1, v0, v1 float64
-	solid          *Solid // pruned to what matters here
-}
-
-// tiles is the surface of a solid in small pieces, to draw points from.
-type tiles struct {
-	all []tile
-	sum []float64 // of areas up to and with each tile
-}
-
-// newTiles covers the surface of s, which is p and what stands about it, near the faces
-// with tiles of about the given size, leaving out those that hold nothing of it. A tile's
-// solid is good for points within margin of it.
-func newTiles(p *Part, s *Solid, faces []Face, lo, hi r3.Vector, size, margin float64) *tiles {
-	t := &tiles{}
-	total := 0.0
-	for _, f := range faces {
-		c := newChart(f, lo.Add(hi).Mul(0.5), hi.Sub(lo).Norm()/2)
-		if i := int(f.ID); i <= len(p.forms) { // the turntable is beyond
-			c.form = p.forms[i-1]
-		}
-		var split func(s *Solid, u0, u1, v0, v1 float64)
-		split = func(s *Solid, u0, u1, v0, v1 float64) {
-			vm := (v0 + v1) / 2
-			du := c.around(v1) * (u1 - u0) / 2
-			dv := max(c.along(v1)-c.along(vm), c.along(vm)-c.along(v0))
-			reach := du + dv
-			kept, d := s.prune(c.at((u0+u1)/2, vm), reach+margin)
-			if math.Abs(d) > reach+s.slack {
-				return
+	lo = lo.Sub(r3.Vector{X: edge, Y: edge, Z: edge})
+	middle := func(c r3.Vector) r3.Vector { return lo.Add(c.Mul(edge)) }
+	reach := func(half float64) float64 { return math.Sqrt(3)*half*edge + t.shell + margin }
+	s.cubes([3]int{}, end, size, false, middle, reach, func(at [3]int, kept *Solid) {
+		corner := r3.Vector{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}
+		seen := map[*leaf]bool{}
+		kept.leaves(func(l *Solid) {
+			c := middle(corner.Add(r3.Vector{X: 0.5, Y: 0.5, Z: 0.5}))
+			if !seen[l.leaf] && wanted(l.leaf.id) && math.Abs(l.leaf.face.raw(c)) <= math.Sqrt(3)/2*edge+t.shell {
+				t.all = append(t.all, site{middle(corner), l, kept})
 			}
-			if reach < size {
-				total += c.area * (u1 - u0) * (v1 - v0)
-				t.all = append(t.all, tile{c, u0, u1, v0, v1, kept})
-				t.sum = append(t.sum, total)
-				return
-			}
-			if um := (u0 + u1) / 2; du > dv {
-				split(kept, u0, um, v0, v1)
-				split(kept, um, u1, v0, v1)
-			} else {
-				split(kept, u0, u1, v0, vm)
-				split(kept, u0, u1, vm, v1)
-			}
-		}
-		split(s, 0, 1, 0, 1)
-	}
+			seen[l.leaf] = true
+		})
+	})
 	return t
 }
 
-// draw returns a random point of the tiles' ideal faces, uniform by area, and its
-// tile. It may lie off the part once lifted: see on.
-func (t *tiles) draw(rng *rand.Rand) (r3.Vector, *tile) {
-	want := rng.Float64() * t.sum[len(t.sum)-1]
-	i := min(sort.SearchFloat64s(t.sum, want), len(t.all)-1)
-	c := &t.all[i]
-	return c.chart.at(c.u0+(c.u1-c.u0)*rng.Float64(), c.v0+(c.v1-c.v0)*rng.Float64()), c
-}
-
-// on reports whether the point q of the tile is on the solid's surface.
-func (t *tile) on(q r3.Vector) bool {
-	d, from := t.solid.active(q)
-	return math.Abs(d) < 1e-9 && from.leaf.id == t.chart.face.ID
+// draw returns a random point of the surface, uniform by the area of the ideal faces, and
+// its site; false where it found none. A point of a cube is dropped on the face: what is
+// thrown into a shell of constant thickness falls evenly on the face in its middle, but for
+// the square of the thickness over the radius.
+func (t *sites) draw(rng *rand.Rand) (q r3.Vector, at *site, ok bool) {
+	at = &t.all[rng.IntN(len(t.all))]
+	q = at.lo.Add(r3.Vector{X: rng.Float64(), Y: rng.Float64(), Z: rng.Float64()}.Mul(t.edge))
+	d := at.leaf.sign * at.leaf.leaf.face.raw(q)
+	if math.Abs(d) > t.shell {
+		return q, at, false
+	}
+	n := at.leaf.normal(q)
+	q = q.Sub(n.Mul(d))
+	q = q.Sub(n.Mul(at.leaf.value(q))) // onto its form
+	v, from := at.solid.active(q)
+	return q, at, math.Abs(v) < onSurface && from.leaf == at.leaf.leaf
 }

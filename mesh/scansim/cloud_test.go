@@ -174,7 +174,7 @@ func TestByViewThinsSteepFaces(t *testing.T) {
 	top, side := density(false)
 	assert.InEpsilon(t, 1, side/top, 0.05) // 20,000 points or more each: deviation 0.01
 	top, side = density(true)
-	// Laser and camera stand 12 degrees to either side of each of 12 stops a turn, 70,
+	// Laser and camera are 12 degrees to either side of each of 12 stops a turn, 70,
 	// 45 or 25 degrees up. The top sees both at every stop; a side, here that toward
 	// +x, where both are within 75 degrees of its normal.
 	var wantTop, wantSide float64
@@ -261,7 +261,7 @@ func TestCloudRefuses(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// A ball seen whole: Archimedes' chart has no seam and no poles.
+// A ball seen whole: no side of it has more points.
 func TestCloudOfABall(t *testing.T) {
 	p := NewPart("ball", Ball("ball", r3.Vector{X: 3}, 10), r3.Vector{X: -7, Y: -10, Z: -10}, r3.Vector{X: 13, Y: 10, Z: 10}, nil)
 	s, _, err := Cloud(t.Context(), p, CloudOptions{Seed: 2, Points: 20_000, ShowHidden: true, InPlace: true})

@@ -9,9 +9,8 @@
 // gaps. Cloud makes a point cloud: faces sampled by visibility, noise
 // independent or shared, outliers. WithForm gives faces the form that real parts
 // have (bow, dents, cast texture, lobes, or any other height); both kinds of scan show
-// it, and Part.Points are of the formed face. NewWall and NewPatch make the points of one feature
-// with noise correlated along the surface, cheaply, for statistics. All follow from a
-// seed, at any number of cores.
+// it, and Part.Points are of the formed face. All follow from a seed, at
+// any number of cores.
 //
 // Lengths are millimetres, angles counter-clockwise seen from outside. A part
 // lies in its own frame with the mounting face in z = 0 and +z out of the
@@ -31,7 +30,4 @@
 //   - Rays: Hart, Sphere tracing, The Visual Computer 12 (1996) 527-545.
 //   - Random rotation: Shoemake, Uniform random rotations, Graphics Gems III
 //     (1992) 124-132.
-//   - Correlated noise on a grid: Dietrich and Newsam, Fast and exact
-//     simulation of stationary Gaussian processes through circulant embedding
-//     of the covariance matrix, SIAM J. Sci. Comput. 18 (1997) 1088-1107.
 package scansim

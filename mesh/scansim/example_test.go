@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"math/rand/v2"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -121,24 +120,4 @@ func ExampleWithForm() {
 	fmt.Printf("%.2f to %.2f mm off the ideal plane\n", low, high)
 	// Output:
 	// -0.10 to 0.20 mm off the ideal plane
-}
-
-// The rim of one hole, over 240 degrees, its noise correlated over 1 mm.
-func ExampleNewWall() {
-	rim, err := scansim.NewWall(scansim.WallSpec{
-		Radius: 5, Around: 1000, Arc: 240 * s1.Degree, Sigma: 0.03,
-		Kernel: scansim.Kernel{Shape: scansim.Gaussian, Length: 1},
-	})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	pts := rim.Draw(rand.New(rand.NewPCG(1, 0)))
-	jump := 0.0
-	for i := 1; i < len(pts); i++ {
-		jump = max(jump, math.Abs(pts[i].Norm()-pts[i-1].Norm()))
-	}
-	fmt.Println(len(pts), "points; neighbours differ by less than 0.005 mm:", jump < 0.005)
-	// Output:
-	// 1000 points; neighbours differ by less than 0.005 mm: true
 }

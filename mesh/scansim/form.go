@@ -39,7 +39,7 @@ func (f *Form) plus(g Form) *Form {
 // within Max.
 func WithForm(p *Part, form Form, roles ...string) *Part {
 	c := *p
-	c.Faces, c.forms = nil, nil
+	c.Faces = nil
 	some := false
 	c.solid = c.adopt(p.solid, map[*leaf]*leaf{}, func(l *leaf) {
 		if slices.ContainsFunc(roles, func(pattern string) bool {
@@ -67,7 +67,7 @@ func (s *Solid) value(q r3.Vector) float64 {
 
 // formed is the distance of q from a leaf's formed face, that from the ideal one d.
 func (s *Solid) formed(q r3.Vector, d float64) float64 {
-	n := s.leaf.face.Normal(q).Mul(s.sign)
+	n := s.normal(q)
 	return d - s.leaf.form.Height(q.Sub(n.Mul(d)), n)
 }
 
@@ -81,40 +81,21 @@ func (s *Solid) fillForm(p, step r3.Vector, out []float64) {
 	}
 }
 
-// lift returns the point of the formed face over the point p of the ideal one.
-func (c *chart) lift(p r3.Vector) r3.Vector {
-	if c.form == nil {
-		return p
-	}
-	n := c.face.Normal(p)
-	return p.Add(n.Mul(c.form.Height(p, n)))
-}
+// normal returns the outward normal of a leaf's ideal face next to q.
+func (s *Solid) normal(q r3.Vector) r3.Vector { return s.leaf.face.Normal(q).Mul(s.sign) }
 
-// normal returns the normal of the formed face over the point p of the ideal
-// one.
-func (c *chart) normal(p r3.Vector) r3.Vector {
-	n := c.face.Normal(p)
-	if c.form == nil {
-		return n
+// gradient returns the normal of a leaf's formed face at q, by central differences.
+func (s *Solid) gradient(q r3.Vector) r3.Vector {
+	if s.leaf.form == nil {
+		return s.normal(q)
 	}
-	// That of a height field is n - ∇h; by central differences.
-	const step = 0.02
-	tilted := n
-	e1 := n.Ortho()
-	for _, e := range [2]r3.Vector{e1, n.Cross(e1)} {
-		rise := 0.0
-		for _, side := range [2]float64{step, -step} {
-			at := p.Add(e.Mul(side))
-			at = at.Sub(c.face.Normal(at).Mul(c.face.Signed(at)))
-			rise += side * c.form.Height(at, c.face.Normal(at))
-		}
-		tilted = tilted.Sub(e.Mul(rise / (2 * step * step)))
-	}
-	return tilted.Normalize()
+	rise := func(e r3.Vector) float64 { return s.value(q.Add(e)) - s.value(q.Sub(e)) }
+	return r3.Vector{X: rise(r3.Vector{X: gradientStep}), Y: rise(r3.Vector{Y: gradientStep}),
+		Z: rise(r3.Vector{Z: gradientStep})}.Normalize()
 }
 
 // Bow returns a bend of the part's sheet about a line in z = 0 through the
-// origin: along the direction at the given angle from +x the middle stands
+// origin: along the direction at the given angle from +x the middle is
 // height above the places that are radius away.
 func Bow(height, radius float64, angle s1.Angle) Form {
 	u := along(angle)
@@ -196,17 +177,14 @@ func Lobes(n int, amplitude float64, centre r3.Vector, high s1.Angle) Form {
 // cylindricity is computed from. The same part gives the same points; nil where it has no
 // such face.
 func (p *Part) Points(id uint16, n int) (out []r3.Vector) {
-	if id == 0 || int(id) > len(p.Faces) {
-		return nil
-	}
-	t := newTiles(p, p.solid, p.Faces[id-1:id], p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()*tileShare, 0)
+	all := newSites(p.solid, p.Lo, p.Hi, p.Hi.Sub(p.Lo).Norm()*siteShare, 0,
+		func(of uint16) bool { return of == id && id != LabelEdge })
 	rng := rand.New(rand.NewPCG(1, streamForm))
-	for range 100 * n {
-		if len(out) == n || len(t.all) == 0 {
+	for range drawsMost + 100*n {
+		if len(out) == n || len(all.all) == 0 {
 			break
 		}
-		foot, tile := t.draw(rng)
-		if q := tile.chart.lift(foot); tile.on(q) {
+		if q, _, ok := all.draw(rng); ok {
 			out = append(out, q)
 		}
 	}

@@ -2,7 +2,7 @@ package scansim
 
 import "github.com/golang/geo/s1"
 
-// Tuned constants. Defaults of options stand with the options.
+// Tuned constants. Defaults of options are stated with the options.
 const (
 	// chunk is how many vertices or points a goroutine takes at a time. The
 	// random stream of a chunk of points is its own, so a change changes all
@@ -18,9 +18,17 @@ const (
 	// one or two faces a cell. Tests: BenchmarkFused, BenchmarkCloud.
 	atlasCells = 48
 
-	// tileShare of the part's diagonal is the size of a tile: of points drawn from
-	// tiles two in three are on the surface. Test: BenchmarkCloud.
-	tileShare = 1.0 / 60
+	// siteShare of the part's diagonal is the edge of the cubes that points are drawn in,
+	// and shellShare of that half the shell about a face: of draws one in four is on the
+	// surface. drawsMost are tried for one point. Tests: BenchmarkCloud,
+	// TestCloudCoversByArea.
+	siteShare, shellShare = 1.0 / 120, 0.25
+	drawsMost             = 400_000
+
+	// onSurface is how near a point is to the surface that it was dropped on, mm, and
+	// gradientStep the step of the central differences of form, mm. Rounding. Tests:
+	// TestCloudNoiseAsAsked, TestCloudShowsForm.
+	onSurface, gradientStep = 1e-9, 0.02
 
 	// rayStart of the part's diagonal is how far off the surface the rays of a
 	// cloud begin, and hitShare of that, a hit's width: below what a scanner
@@ -38,9 +46,4 @@ const (
 	// height: farther off it decides nothing, and bounds hold without it. Test:
 	// TestFusedMeshShowsForm.
 	formBand = 1
-
-	// maxClipped is the share of a field's variance that negative eigenvalues may
-	// hold. They are set to zero; the correlation is off by no more than that.
-	// Test: TestFieldHasTheCovarianceAsked.
-	maxClipped = 1e-4
 )

@@ -20,7 +20,6 @@ type Part struct {
 	Holes    []Hole
 	Patterns []Pattern
 	solid    *Solid
-	forms    []*Form // of the faces, nil where they are ideal
 	err      error
 }
 
@@ -99,7 +98,7 @@ func (p *Part) adopt(s *Solid, seen map[*leaf]*leaf, shape func(*leaf)) *Solid {
 			}
 			shape(own)
 			own.id = f.ID
-			p.Faces, p.forms = append(p.Faces, f), append(p.forms, own.form)
+			p.Faces = append(p.Faces, f)
 		}
 	}
 	c := &Solid{op: opLeaf, sign: s.sign, leaf: own}
@@ -144,7 +143,7 @@ type BossSpec struct{ X, Y, Diameter, Height float64 }
 // CutSpec takes off all that lies beyond the plane through Point, where Normal points.
 type CutSpec struct{ Point, Normal r3.Vector }
 
-// workpiece is a part in the making: what stands on its body, what is cut from it.
+// workpiece is a part in the making: what is put on its body, what is cut from it.
 type workpiece struct {
 	thick         float64
 	bosses, tools []*Solid

@@ -204,7 +204,7 @@ func (e *eyes) see(p, n r3.Vector) bool {
 // laser's lines lie further apart on steep ground.
 func (e *eyes) catch(rng *rand.Rand, p, n r3.Vector) bool {
 	pair := e.pairs[rng.IntN(len(e.pairs))]
-	laser := pair[1-rng.IntN(2)] // laser and camera may stand either way round
+	laser := pair[1-rng.IntN(2)] // laser and camera may be either way round
 	return e.faces(pair, n) && rng.Float64() < laser.Dot(n) && e.open(pair, p, n)
 }
 

@@ -426,6 +426,16 @@ func (s *Solid) fill(p, step r3.Vector, out []float64, scratch [][]float64) {
 	}
 }
 
+// leaves visits the leaves of the tree.
+func (s *Solid) leaves(visit func(*Solid)) {
+	if s.op == opLeaf {
+		visit(s)
+	}
+	for _, k := range s.kids {
+		k.leaves(visit)
+	}
+}
+
 // depth returns the height of the tree.
 func (s *Solid) depth() int {
 	d := 0

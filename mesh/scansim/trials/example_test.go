@@ -13,14 +13,6 @@ func ExampleLeast() {
 	// Output: at least 51 of 60
 }
 
-// The same claim, against a program whose intervals hold the truth in 70 % of parts
-// only: how many parts find it out 99 times in 100?
-func ExampleFewest() {
-	n, least := trials.Fewest(0.95, 0.70, 1e-3, 0.01)
-	fmt.Printf("%d parts, at least %d\n", n, least)
-	// Output: 58 parts, at least 49
-}
-
 // 500 errors, each divided by its stated standard uncertainty: the root mean square
 // of a right program stays within these bounds in all but 1 of 1,000 runs.
 func ExampleRMS() {

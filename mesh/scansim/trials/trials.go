@@ -3,8 +3,7 @@
 // A test that counts or averages over random trials fails a right program now and
 // then. Each bound here follows from the number of independent trials, what a right
 // program does, and the false-alarm rate: the probability that a right program is
-// outside the bound. Fewest finds how many trials a test needs so that it also fails
-// a wrong program.
+// outside the bound.
 //
 // Trials must be independent. Errors of the holes of one part are not: count the
 // part as one trial, or state the effective number of trials and where it comes from.
@@ -52,22 +51,6 @@ func Least(n int, p, alpha float64) int {
 // most alpha. Fail the program if it shows more than k.
 func Most(n int, p, alpha float64) int {
 	return n - Least(n, 1-p, alpha)
-}
-
-// Fewest returns the fewest trials, and their bound Least, with which a right program
-// of success probability p fails with probability of at most alpha, and a wrong one
-// of success probability wrong, below p, passes with probability of at most beta.
-func Fewest(p, wrong, alpha, beta float64) (n, least int) {
-	if wrong >= p {
-		panic(fmt.Sprintf("trials: a wrong program succeeds with probability %g, a right one with %g", wrong, p))
-	}
-	for n = 1; ; n++ {
-		least = Least(n, p, alpha)
-		// A wrong program passes with least successes or more.
-		if least > 0 && 1-below(n, least, wrong) <= beta {
-			return n, least
-		}
-	}
 }
 
 // RMS returns the bounds of the root mean square of n independent normal errors, each

@@ -42,16 +42,6 @@ func TestBoundsAreTight(t *testing.T) {
 	assert.Equal(t, 0, Most(20, 0, 1e-9), "what never happens may not happen")
 }
 
-func TestFewestIsEnoughAndNoMore(t *testing.T) {
-	n, least := Fewest(0.95, 0.8, 1e-3, 0.1)
-	assert.LessOrEqual(t, exact(n, least, 0.95), 1e-3)
-	assert.LessOrEqual(t, 1-exact(n, least, 0.8), 0.1)
-	fewer := Least(n-1, 0.95, 1e-3)
-	assert.Greater(t, 1-exact(n-1, fewer, 0.8), 0.1)
-	n, least = Fewest(1, 0.5, 1e-6, 1e-3)
-	assert.Equal(t, []int{10, 10}, []int{n, least}, "2^-10 is just below 1e-3")
-}
-
 // Critical values of chi-square at probabilities 0.999 and 0.001, NIST/SEMATECH
 // e-Handbook of Statistical Methods, table 1.3.6.7.4; values from memory.
 func TestRMSIsTheChiSquareTables(t *testing.T) {
@@ -78,7 +68,6 @@ func TestWrongUseIsAProgrammingMistake(t *testing.T) {
 	assert.Panics(t, func() { Least(3, 1.5, 0.01) })
 	assert.Panics(t, func() { Most(3, math.NaN(), 0.01) })
 	assert.Panics(t, func() { RMS(3, 0) })
-	assert.Panics(t, func() { Fewest(0.5, 0.5, 0.01, 0.1) })
 }
 
 // exact is below by the sum of its terms, in numbers of 200 bits.
