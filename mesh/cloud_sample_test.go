@@ -52,9 +52,9 @@ func (c *cloudSampler) wall(x, y, r, z0, z1, density, side float64, ok func(x, y
 	}
 }
 
-// astray adds share of the points so far, half of them uniform in the box
+// outliers adds share of the points so far, half of them uniform in the box
 // about all, half normally spread by 0.8 mm about points of the surface.
-func (c *cloudSampler) astray(share float64) {
+func (c *cloudSampler) outliers(share float64) {
 	lo, hi := (&Scan{Offsets: c.pts}).Bounds()
 	good := len(c.pts)
 	for k := range int(share * float64(good)) {
@@ -99,7 +99,7 @@ func (c *cloudSampler) scan() *Scan {
 
 // plate strews a plate of radius 40 with bore 10 and six holes of radius 3 on
 // radius 25, seen from above: the faces densely, walls down to -thick at a
-// twelfth of the density. A boss of radius 15 and height boss stands on it.
+// twelfth of the density. A boss of radius 15 and height boss is on it.
 func (c *cloudSampler) plate(density, thick, boss float64) {
 	hole := func(k int) (x, y float64) {
 		sin, cos := math.Sincos(2 * math.Pi * float64(k) / 6)

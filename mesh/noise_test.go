@@ -19,16 +19,16 @@ import (
 func TestNoiseOfKnownShapes(t *testing.T) {
 	const sigma = 0.05
 	shapes := []struct {
-		name   string
-		astray float64
-		lo, hi float64 // of the ratio of estimate to truth
-		make   func(c *cloudSampler)
+		name     string
+		outliers float64
+		lo, hi   float64 // of the ratio of estimate to truth
+		make     func(c *cloudSampler)
 	}{
 		{"plane", 0, 0.95, 1.06, func(c *cloudSampler) { c.flat(0, 25, 8, 1, everywhere) }},
 		{"cylinder of radius 5, spacing 0.35", 0, 0.95, 1.07, func(c *cloudSampler) { c.wall(0, 0, 5, 0, 60, 8, 1, nil) }},
 		{"cylinder of radius 3, spacing 0.5", 0, 0.97, 1.10, func(c *cloudSampler) { c.wall(0, 0, 3, 0, 120, 4, -1, nil) }},
 		{"box of many edges", 0, 0.92, 1.13, func(c *cloudSampler) { c.box(8, 8, 8, "xXyYzZ", 16) }},
-		{"plate, a fifth astray", 0.25, 1.00, 1.12, func(c *cloudSampler) { c.plate(6, 10, 5) }},
+		{"plate, a fifth outliers", 0.25, 1.00, 1.12, func(c *cloudSampler) { c.plate(6, 10, 5) }},
 	}
 	for _, s := range shapes {
 		t.Run(s.name, func(t *testing.T) {
@@ -39,7 +39,7 @@ func TestNoiseOfKnownShapes(t *testing.T) {
 			for seed := range uint64(trials) {
 				c := newSampler(seed, sigma)
 				s.make(c)
-				c.astray(s.astray)
+				c.outliers(s.outliers)
 				tex, err := EstimateSampling(t.Context(), c.scan(), nil, seed, 0)
 				require.NoError(t, err)
 				for what, v := range map[string]float64{"rough": tex.LocalNoise, "noise": tex.Noise} {

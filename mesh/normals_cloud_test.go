@@ -57,7 +57,7 @@ func TestCloudNormalsOnAPlateWithOutliers(t *testing.T) {
 	for seed := range uint64(trials) {
 		c := newSampler(seed, 0.05)
 		c.plate(10, 10, 6)
-		c.astray(0.25) // a fifth of all
+		c.outliers(0.25) // a fifth of all
 		s := c.scan()
 		s, err := EstimateNormals(t.Context(), s, nil, 0)
 		require.NoError(t, err)
@@ -98,7 +98,7 @@ func (c *cloudSampler) faceNormal() [3]float64 {
 func TestCloudNormalsDoNotDependOnJobs(t *testing.T) {
 	c := newSampler(3, 0.03)
 	c.plate(3, 8, 0)
-	c.astray(0.1)
+	c.outliers(0.1)
 	s := c.scan()
 	first, err := EstimateNormals(t.Context(), s, nil, 1)
 	require.NoError(t, err)

@@ -18,9 +18,7 @@ import (
 // On a mesh they are the sum of the normals of the triangles around a vertex,
 // each weighted by its angle there (Thürmer & Wüthrich 1998, J. Graphics Tools
 // 3(1)), which does not depend on how a surface is cut into triangles; the
-// winding says which side is out. Triangles that face at random, as some
-// programs write them, say nothing: such a mesh is treated as a cloud of its
-// vertices.
+// winding, which Build makes agree, says which side is out.
 //
 // On a cloud that has no normals they are those of the plane that most of the
 // nearest neighbours agree on; see cloudNormals for the method and orient for
@@ -32,17 +30,14 @@ import (
 // The only error is the context's.
 func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Scan, error) {
 	out := *s
+	var err error
 	if s.IsMesh() {
-		n, err := meshNormals(ctx, s, jobs)
-		if err != nil {
+		if out.Normals, err = meshNormals(ctx, s, jobs); err != nil {
 			return nil, err
 		}
-		if windingAgrees(s, n) {
-			out.Normals = n
-			return &out, nil
-		}
+		return &out, nil
 	}
-	given := !s.IsMesh() && len(s.Normals) == s.Len() && s.Normals != nil
+	given := len(s.Normals) == s.Len() && s.Normals != nil
 	if given && !s.Unoriented && sidesAgree(s) {
 		return &out, nil
 	}
@@ -67,23 +62,6 @@ func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Sca
 	}
 	out.Normals, out.Unoriented = n, !oriented
 	return &out, nil
-}
-
-// windingAgrees reports whether nearly all triangles, judged by a sample, face
-// the way of their vertices' normals. A few turned ones do no harm; of
-// triangles that face at random about a third is against the sum.
-func windingAgrees(s *Scan, normals []Vec32) bool {
-	seen, against := 0, 0
-	for i := 0; i < len(s.Triangles); i += 1 + len(s.Triangles)/windingSample {
-		n := s.areaVector(i)
-		for _, v := range s.Triangles[i] {
-			seen++
-			if n.Dot(normals[v].R3()) < 0 {
-				against++
-			}
-		}
-	}
-	return float64(against) <= windingsAgainst*float64(seen)
 }
 
 // meshNormals sums the triangles' normals by corner angle. Every goroutine

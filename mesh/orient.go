@@ -214,7 +214,7 @@ func agreement(f, g *surfel, noise float64) float64 {
 	return s * math.Abs(s) * math.Abs(s) * min(f.size, g.size) / (1 + d2/(sizes*sizes+leastSquare))
 }
 
-// beyond returns by how much h is outside ±noise.
+// beyond returns how far h is outside ±noise.
 func beyond(h, noise float64) float64 {
 	return math.Copysign(max(0, math.Abs(h)-noise), h)
 }

@@ -49,7 +49,7 @@ func (c *cloudSampler) box(x, y, z float64, sides string, density float64) {
 }
 
 // Which side is out, over kinds of parts. Two scans each: what must be known
-// is known and right every time, what cannot be told is never claimed. (The
+// is known and right every time, what cannot be known is never claimed. (The
 // figures behind these decisions lie several times off their limits.)
 func TestOrientationOfParts(t *testing.T) {
 	disc := func(r0, r1 float64) func(x, y float64) float64 {
@@ -125,7 +125,7 @@ func TestOrientationOfParts(t *testing.T) {
 			for seed := range uint64(trials) {
 				c := newSampler(seed, 0.03)
 				p.make(c)
-				c.astray(0.05)
+				c.outliers(0.05)
 				s := c.scan()
 				s, err := EstimateNormals(t.Context(), s, nil, 0)
 				require.NoError(t, err)

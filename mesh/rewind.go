@@ -120,23 +120,34 @@ type shell struct {
 	triangles    int
 	area, volume float64 // mm², mm³; volume by the windings
 	open         float64 // length of open edges, mm
-	outer        int     // the largest closed one around it, itself if there is none
+	lo, hi       [3]float32
 }
 
 // gapsIn reports whether the open edges of c are more than those of gaps that a
 // scanner leaves in a closed surface of this area.
 func (c *shell) gapsIn(area float64) bool { return c.open*c.open > shellGaps*area }
 
+// holds reports whether the box of c holds that of o.
+func (c *shell) holds(o *shell) bool {
+	for k := range 3 {
+		if c.lo[k] > o.lo[k] || c.hi[k] < o.hi[k] {
+			return false
+		}
+	}
+	return true
+}
+
 // turnShells marks the triangles of closed surfaces that are inside out, given
 // the open edges and which triangles are to be rewound already. A closed
-// surface of negative volume inside another is a cavity in it and stays, unless
-// the outer one is turned as well. It returns the share of the triangles in
+// surface of negative volume within the box of another is taken for a cavity in it and
+// stays, unless the outer one is turned as well. It returns the share of the triangles in
 // closed surfaces.
 func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	label, sizes := ConnectedComponents(s)
 	shells := make([]shell, len(sizes))
 	for k, n := range sizes {
-		shells[k] = shell{triangles: n, outer: k}
+		const most = math.MaxFloat32
+		shells[k] = shell{triangles: n, lo: Vec32{most, most, most}, hi: Vec32{-most, -most, -most}}
 	}
 	for _, e := range open {
 		shells[label[e.from]].open += s.Offsets[e.from].R3().Distance(s.Offsets[e.to].R3())
@@ -176,25 +187,18 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	if !negative {
 		return share
 	}
-	point := make([]Vec32, len(shells)) // any vertex of each
 	for v, l := range label {
-		point[l] = s.Offsets[v]
+		extend(&shells[l].lo, &shells[l].hi, s.Offsets[v])
 	}
 	turned := make([]bool, len(shells))
 	for _, k := range closed {
-		for _, o := range closed { // largest first
-			if o != k && s.within(point[k], label, int32(o)) {
-				shells[k].outer = o
-				break
+		outer := &shells[k]
+		for _, o := range closed {
+			if shells[o].holds(outer) {
+				outer = &shells[o]
 			}
 		}
-	}
-	for _, k := range closed {
-		o := k
-		for shells[o].outer != o {
-			o = shells[o].outer
-		}
-		turned[k] = shells[o].volume < 0
+		turned[k] = outer.volume < 0
 	}
 	all, count := 0, 0 // triangles of turned shells; those not wound outward in the file
 	for i, t := range s.Triangles {
@@ -212,41 +216,4 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 			"so are its clocking angles.", count, len(s.Triangles)))
 	}
 	return share
-}
-
-// within reports whether p lies inside a closed piece of the mesh: a ray from it along
-// +Z crosses the surface an odd number of times.
-func (s *Scan) within(p Vec32, label []int32, piece int32) bool {
-	x, y, z := float64(p[0]), float64(p[1]), float64(p[2])
-	odd := false
-	for _, t := range s.Triangles {
-		if label[t[0]] != piece {
-			continue
-		}
-		a, b, c := s.Offsets[t[0]].R3(), s.Offsets[t[1]].R3(), s.Offsets[t[2]].R3()
-		if max(a.Z, b.Z, c.Z) < z {
-			continue
-		}
-		// Each side counts where it passes y upward or downward, its lower end
-		// included, so that a ray through an edge or corner counts once.
-		in := false
-		for _, e := range [3][2]r3.Vector{{a, b}, {b, c}, {c, a}} {
-			u, v := e[0], e[1]
-			if u.Y > v.Y {
-				u, v = v, u // the same sum from both triangles of an edge
-			}
-			if u.Y <= y && y < v.Y && (v.X-u.X)*(y-u.Y) < (x-u.X)*(v.Y-u.Y) {
-				in = !in
-			}
-		}
-		if !in {
-			continue
-		}
-		n := b.Sub(a).Cross(c.Sub(a))
-		// The plane n·(q-a) = 0 at x, y.
-		if n.Z != 0 && a.Z-(n.X*(x-a.X)+n.Y*(y-a.Y))/n.Z > z {
-			odd = !odd
-		}
-	}
-	return odd
 }

@@ -19,7 +19,7 @@ func TestZeroAreaInEveryFormat(t *testing.T) {
 		Triangles: [][3]int32{{0, 1, 2}, {1, 3, 2}, {4, 5, 6}, {1, 7, 3}, {8, 1, 3}}}
 	s.Normals = make([]mesh.Vec32, s.Len())
 	for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
-		"binary.stl": WriteSTL, "float.ply": floatPLY, "double.ply": WritePLY, "a.obj": objText,
+		"binary.stl": WriteSTL, "float.ply": floatPLY, "double.ply": writePLY, "a.obj": objText,
 	} {
 		for _, unit := range []mesh.Unit{mesh.Millimetre, mesh.Inch, mesh.Foot} {
 			got, err := readBytes(t, written(t, s, write), name, blockSize, Options{Unit: unit})

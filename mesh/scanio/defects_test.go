@@ -61,7 +61,7 @@ func TestFarFromZeroInSinglePrecision(t *testing.T) {
 		warn string
 	}{{0, ""}, {1e4, ""}, {1e6, "steps are 0.062 mm"}, {1e7, "steps are 1 mm"}} {
 		s.Origin = r3.Vector{X: c.far}
-		for name, file := range map[string][]byte{"a.stl": written(t, s, WriteSTL), "a.ply": written(t, s, WritePLY)} {
+		for name, file := range map[string][]byte{"a.stl": written(t, s, WriteSTL), "a.ply": written(t, s, writePLY)} {
 			got, err := readBytes(t, file, name, blockSize, Options{Unit: mesh.Millimetre})
 			if c.warn == "" || name == "a.ply" { // double precision
 				require.NoError(t, err)

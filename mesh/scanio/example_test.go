@@ -13,7 +13,7 @@ import (
 	"spotface/mesh/scanio"
 )
 
-// A text cloud with a header row, decimal commas and a point that stands
+// A text cloud with a header row, decimal commas and a point that is
 // twice.
 func ExampleReadFrom() {
 	file := "# unit: cm\nx;y;z\n1,5;0;0\n0;2;0\n0;0;2,5\n1,5;0;0\n"

@@ -75,20 +75,6 @@ func noPolygon(n int64) string {
 	return "a face of " + quantity(n, "corner") + " or more is no polygon"
 }
 
-// addStrip splits a triangle strip, in which -1 starts anew and every second
-// triangle is turned over.
-func (g *gathered) addStrip(corners []int32) {
-	run := -1
-	for k, c := range corners {
-		if run++; c == -1 {
-			run = -1
-		} else if run >= 2 {
-			odd := run % 2
-			g.tris = append(g.tris, [3]int32{corners[k-2+odd], corners[k-1-odd], c})
-		}
-	}
-}
-
 // feed hands a file out in parts, in order.
 type feed struct {
 	in    *input

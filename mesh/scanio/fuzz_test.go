@@ -22,7 +22,7 @@ func checkRead(t testing.TB, file []byte, name string) {
 	t.Helper()
 	const fixed = 400<<10 + pooled
 	// Once the points that were read are free again, windings are compared: a
-	// mesh of triangles that do not hang together takes most for it.
+	// mesh of triangles that share no corner takes most for it.
 	const orienting = 100
 	var s *mesh.Scan
 	var err error
@@ -79,10 +79,10 @@ func FuzzSTL(f *testing.F) {
 func FuzzPLY(f *testing.F) {
 	seed(f, ".ply")
 	s := waves(3, true, false)
-	f.Add(written(f, s, WritePLY))
+	f.Add(written(f, s, writePLY))
 	f.Add(written(f, s, textPLY))
 	f.Add([]byte("ply\nformat binary_big_endian 1.0\nelement vertex 3\nproperty short x\nproperty list char int q\n" +
-		"property uchar y\nproperty double z\nelement tristrips 1\nproperty list int int vertex_indices\nend_header\n" +
+		"property uchar y\nproperty double z\nelement face 1\nproperty list int int vertex_indices\nend_header\n" +
 		"0123456701234567012345670123456701234567"))
 	f.Fuzz(func(t *testing.T, file []byte) { checkRead(t, file, "fuzz.ply") })
 }

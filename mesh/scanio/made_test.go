@@ -1,6 +1,7 @@
 package scanio
 
 import (
+	"io"
 	"path/filepath"
 	"testing"
 
@@ -70,3 +71,6 @@ func TestReadPointsOfAFigure(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []r3.Vector{{X: 10}, {Y: 10}, {X: -10}, {Y: -10}}, p)
 }
+
+// writePLY is WritePLY without more properties.
+func writePLY(w io.Writer, s *mesh.Scan) error { return WritePLY(w, s) }

@@ -61,14 +61,14 @@ func TestReadOddFiles(t *testing.T) {
 		rapid.Check(t, func(rt *rapid.T) {
 			var b strings.Builder
 			fmt.Fprintf(&b, "ply\nformat %s 1.0\n", rapid.SampledFrom([]string{"ascii", "binary_little_endian", "binary_big_endian"}).Draw(rt, "format"))
-			for _, name := range rapid.SliceOfN(rapid.SampledFrom([]string{"vertex", "face", "tristrips", "extra", "vertex"}), 1, 4).Draw(rt, "elements") {
+			for _, name := range rapid.SliceOfN(rapid.SampledFrom([]string{"vertex", "face", "extra", "vertex"}), 1, 4).Draw(rt, "elements") {
 				fmt.Fprintf(&b, "element %s %d\n", name, rapid.IntRange(0, 6).Draw(rt, "n"))
 				switch name {
 				case "vertex":
 					for _, p := range rapid.Permutation([]string{"x", "y", "z"}).Draw(rt, "order") {
 						fmt.Fprintf(&b, "property %s %s\n", kinds.Draw(rt, "kind"), p)
 					}
-				case "face", "tristrips":
+				case "face":
 					fmt.Fprintf(&b, "property list %s %s vertex_indices\n", kinds.Draw(rt, "count"), kinds.Draw(rt, "kind"))
 				}
 				if rapid.Bool().Draw(rt, "more") {

@@ -2,7 +2,7 @@ package scanio
 
 import "time"
 
-// Tuned constants of this package. Those of the formats stand beside their
+// Tuned constants of this package. Facts of the formats are beside their
 // readers.
 const (
 	// blockSize, bytes, is how much of a file a goroutine decodes at a time: its

@@ -123,8 +123,6 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 			return in.failIn(p, at, c.bad, fix)
 		}
 		switch {
-		case e.corners >= 0 && e.strips:
-			p.addStrip(p.list)
 		case e.corners >= 0:
 			p.addFan(p.list)
 		case e != h.vertex:
@@ -148,7 +146,7 @@ func (e *plyElement) row(c *plyCursor, v *[6]float64, corners *[]int32) {
 		n := 1
 		if p.count.size > 0 {
 			n = c.length(p)
-			if k == e.corners && !e.strips && n > maxCorners && c.bad == "" {
+			if k == e.corners && n > maxCorners && c.bad == "" {
 				c.bad = noPolygon(int64(n))
 			}
 		}

@@ -47,7 +47,6 @@ type plyElement struct {
 	least   int  // bytes of one in a binary file, lists taken as empty
 	lists   bool // that there are
 	corners int  // the property that lists corners, or -1
-	strips  bool // of triangle strips, not of polygons
 }
 
 // find returns the number of the property of one of the names, or -1.
@@ -170,12 +169,12 @@ func (in *input) settlePLY() error {
 		case h.vertex == nil && (e.name == "vertex" || e.name == "vertices" || e.name == "point"):
 			h.vertex = e
 		case e.n == 0:
-		case !faces && (e.name == "face" || e.name == "tristrips"):
+		case !faces && e.name == "face":
 			e.corners = e.find("vertex_indices", "vertex_index", "vertex_indexes")
 			if i := e.corners; i < 0 || e.props[i].count.size == 0 || !e.props[i].kind.whole() {
-				return in.fail("element "+e.name+" has no whole-number list vertex_indices", exportAgain)
+				return in.fail("element face has no whole-number list vertex_indices", exportAgain)
 			}
-			faces, e.strips = true, e.name == "tristrips"
+			faces = true
 		default:
 			skipped = append(skipped, e.name)
 		}

@@ -138,17 +138,12 @@ func TestPLYForms(t *testing.T) {
 
 const plyPoints4 = "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\nproperty float z\n"
 
-func TestPLYPolygonsAndStrips(t *testing.T) {
+func TestPLYPolygons(t *testing.T) {
 	s, err := readText(t, "q.ply", plyPoints4+"element face 3\nproperty list uchar int vertex_indices\nend_header\n"+
 		"0 0 0\n1 0 0\n1 1 0\n0 1 0\n4 0 1 2 3\n2 0 1\n0\n", Options{Unit: mesh.Millimetre})
 	require.NoError(t, err)
 	assert.Equal(t, [][3]int32{{0, 1, 2}, {0, 2, 3}}, s.Triangles)
 	assert.Equal(t, []string{"2 faces with fewer than three corners were skipped."}, s.Warnings)
-
-	s, err = readText(t, "s.ply", plyPoints4+"element tristrips 1\nproperty list int int vertex_indices\nend_header\n"+
-		"0 0 0\n1 0 0\n0 1 0\n1 1 0\n8 0 1 2 3 -1 3 0 2\n", Options{Unit: mesh.Millimetre})
-	require.NoError(t, err)
-	assert.Equal(t, [][3]int32{{0, 1, 2}, {2, 1, 3}, {3, 0, 2}}, s.Triangles)
 
 	s, err = readText(t, "b.ply", plyPoints4+"element face 3\nproperty list uchar int vertex_indices\nend_header\n"+
 		"0 0 0\n1 0 0\n1 1 0\n0 1 0\n3 0 1 2\n3 0 1 4\n3 -1 1 2\n", Options{Unit: mesh.Millimetre})

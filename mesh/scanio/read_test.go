@@ -33,7 +33,7 @@ func (c *cancelling) ReadAt(b []byte, off int64) (int, error) {
 func TestReadStopsWhenCancelled(t *testing.T) {
 	s := waves(60, true, false)
 	for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
-		"a.stl": WriteSTL, "b.stl": textSTL, "a.ply": WritePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
+		"a.stl": WriteSTL, "b.stl": textSTL, "a.ply": writePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
 	} {
 		file := written(t, s, write)
 		for _, calls := range []int64{1, 3} {
@@ -84,7 +84,7 @@ func TestReadPassesOnErrorsOfTheDisk(t *testing.T) {
 	s := waves(120, true, false)
 	bad := errors.New("bad sector")
 	for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
-		"a.stl": WriteSTL, "b.stl": textSTL, "a.ply": WritePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
+		"a.stl": WriteSTL, "b.stl": textSTL, "a.ply": writePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
 	} {
 		file := written(t, s, write)
 		require.Greater(t, len(file), 70000, name)
@@ -104,7 +104,7 @@ func TestReadPassesOnErrorsOfTheDisk(t *testing.T) {
 func TestReadReportsProgress(t *testing.T) {
 	s := waves(60, true, false)
 	for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
-		"a.stl": WriteSTL, "b.stl": textSTL, "a.ply": WritePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
+		"a.stl": WriteSTL, "b.stl": textSTL, "a.ply": writePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
 	} {
 		file := written(t, s, write)
 		last := -1
@@ -122,7 +122,7 @@ func TestReadReportsProgress(t *testing.T) {
 func TestReadDoesNotDependOnJobs(t *testing.T) {
 	s := waves(150, true, true)
 	for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
-		"b.stl": textSTL, "a.ply": WritePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
+		"b.stl": textSTL, "a.ply": writePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
 	} {
 		file := written(t, s, write)
 		want, err := readBytes(t, file, name, 10000, Options{Jobs: 1})

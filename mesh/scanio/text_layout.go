@@ -153,7 +153,7 @@ func (l *layout) separate(rows [][]byte) (what, fix string) {
 			both = rows[0]
 		}
 		if both != nil {
-			return "commas and points both stand in numbers: " + quoted(both),
+			return "numbers hold both commas and points: " + quoted(both),
 				"write decimal points, and nothing between thousands"
 		}
 	case has(text, ',') && !has(text, '.') && tightComma.Match(text):

@@ -48,11 +48,9 @@ type Property struct {
 }
 
 // WritePLY writes a scan as binary PLY, little-endian, in millimetres:
-// coordinates in double precision, normals if known, triangles if any.
-func WritePLY(w io.Writer, s *mesh.Scan) error { return WritePLYWith(w, s) }
-
-// WritePLYWith is WritePLY with more properties of the points.
-func WritePLYWith(w io.Writer, s *mesh.Scan, more ...Property) error {
+// coordinates in double precision, normals if known, more properties of the points if
+// given, triangles if any.
+func WritePLY(w io.Writer, s *mesh.Scan, more ...Property) error {
 	buf := bufio.NewWriterSize(w, writeBuffer) // which keeps the first error
 	fmt.Fprintf(buf, "ply\nformat binary_little_endian 1.0\ncomment unit: mm\nelement vertex %d\n"+
 		"property double x\nproperty double y\nproperty double z\n", s.Len())

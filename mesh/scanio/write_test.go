@@ -25,7 +25,7 @@ func TestWriteAndReadBack(t *testing.T) {
 	bare.Normals = nil
 	for _, s := range []*mesh.Scan{made, cloud, bare} {
 		for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
-			"a.ply": WritePLY, "a.obj": objText, "a.xyz": xyzText, "a.stl": WriteSTL,
+			"a.ply": writePLY, "a.obj": objText, "a.xyz": xyzText, "a.stl": WriteSTL,
 		} {
 			if name == "a.stl" && !s.IsMesh() {
 				continue
@@ -72,7 +72,7 @@ func TestWriteAndReadBack(t *testing.T) {
 func TestWriteKeepsDoublePrecision(t *testing.T) {
 	s := waves(12, false, false)
 	s.Origin = r3.Vector{X: 1e6 + 1.0/3, Y: -1e-3, Z: 0.1}
-	for _, write := range []func(io.Writer, *mesh.Scan) error{WritePLY, objText, xyzText} {
+	for _, write := range []func(io.Writer, *mesh.Scan) error{writePLY, objText, xyzText} {
 		file := written(t, s, write)
 		in := newInput(bytes.NewReader(file), int64(len(file)), "")
 		require.NoError(t, in.decode(t.Context(), Options{}))
@@ -100,7 +100,7 @@ func TestWriteSTLForLibrary(t *testing.T) {
 func TestWriteErrors(t *testing.T) {
 	assert.ErrorIs(t, WriteSTL(io.Discard, waves(2, false, false)), ErrNoTriangles)
 	full := errors.New("disk full")
-	for _, write := range []func(io.Writer, *mesh.Scan) error{WriteSTL, WritePLY, objText, xyzText} {
+	for _, write := range []func(io.Writer, *mesh.Scan) error{WriteSTL, writePLY, objText, xyzText} {
 		assert.ErrorIs(t, write(failing{full}, waves(100, true, false)), full)
 	}
 }

@@ -12,7 +12,7 @@ import (
 // WritePLY writes the scan as binary PLY with a colour and the deviation, mm, of each point;
 // modelled is 0 where a point belongs to no surface, and its deviation then is 0.
 func (m *Map) WritePLY(w io.Writer, s *mesh.Scan) error {
-	return scanio.WritePLYWith(w, s, scanio.Property{
+	return scanio.WritePLY(w, s, scanio.Property{
 		Declare: "property uchar red\nproperty uchar green\nproperty uchar blue\nproperty float deviation\nproperty uchar modelled\n",
 		Append: func(row []byte, i int) []byte {
 			c, d, modelled := m.Colour(i), m.Distance[i], byte(1)
