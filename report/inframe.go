@@ -46,58 +46,45 @@ func InDatumFrame(rep *Report) (*Report, error) {
 		return nil, ErrNoFrame
 	}
 	out.InFrame = true
-	out.Planes = slices.Clone(rep.Planes)
-	for i := range out.Planes {
-		p := &out.Planes[i]
-		p.Point, p.Normal = f.Point(p.Point), f.Direction(p.Normal)
-	}
-	out.Cylinders = slices.Clone(rep.Cylinders)
-	for i := range out.Cylinders {
-		c := &out.Cylinders[i]
-		c.Point, c.Axis = f.Point(c.Point), f.Direction(c.Axis)
-	}
-	out.Cones = slices.Clone(rep.Cones)
-	for i := range out.Cones {
-		c := &out.Cones[i]
-		c.Apex, c.Point, c.Axis = f.Point(c.Apex), f.Point(c.Point), f.Direction(c.Axis)
-	}
-	out.Spheres = slices.Clone(rep.Spheres)
-	for i := range out.Spheres {
-		out.Spheres[i].Centre = f.Point(out.Spheres[i].Centre)
-	}
-	out.Holes, out.Studs = f.holes(rep.Holes), f.holes(rep.Studs)
+	out.Planes = changed(rep.Planes, func(p *Plane) { f.move(&p.Point); f.turn(&p.Normal) })
+	out.Cylinders = changed(rep.Cylinders, func(c *Cylinder) { f.move(&c.Point); f.turn(&c.Axis) })
+	out.Cones = changed(rep.Cones, func(c *Cone) { f.move(&c.Apex); f.move(&c.Point); f.turn(&c.Axis) })
+	out.Spheres = changed(rep.Spheres, func(s *Sphere) { f.move(&s.Centre) })
+	out.Holes, out.Studs = changed(rep.Holes, f.hole), changed(rep.Studs, f.hole)
 	if rep.Bore != nil {
-		out.Bore = &f.holes([]Hole{*rep.Bore})[0]
+		out.Bore = &changed([]Hole{*rep.Bore}, f.hole)[0]
 	}
 	out.JointCovariance = rep.jointIn(f)
-	out.BoltCircles = slices.Clone(rep.BoltCircles)
-	for i := range out.BoltCircles {
-		c := &out.BoltCircles[i]
-		c.Centre, c.Axis = f.Point(c.Centre), f.Direction(c.Axis)
-	}
-	out.Patterns = slices.Clone(rep.Patterns)
-	for i := range out.Patterns {
-		p := &out.Patterns[i]
-		p.Centre, p.Direction = f.Point(p.Centre), f.Direction(p.Direction)
-	}
+	out.BoltCircles = changed(rep.BoltCircles, func(c *BoltCircle) { f.move(&c.Centre); f.turn(&c.Axis) })
+	out.Patterns = changed(rep.Patterns, func(p *HolePattern) { f.move(&p.Centre); f.turn(&p.Direction) })
 	return &out, nil
 }
 
-func (f *Frame) holes(in []Hole) []Hole {
-	out := slices.Clone(in)
+// changed is a copy of a list with each item changed.
+func changed[T any](list []T, change func(*T)) []T {
+	out := slices.Clone(list)
 	for i := range out {
-		h := &out[i]
-		h.Centre, h.Axis = f.Point(h.Centre), f.Direction(h.Axis)
-		if h.Direction != nil {
-			d := f.Direction(*h.Direction)
-			h.Direction = &d
-		}
-		if c := h.Uncertainty.CentreCovariance; c != nil {
-			turned := turnedCovariance(*c, f.turnOf(in[i].Axis), f.turnOf(in[i].Axis))
-			h.Uncertainty.CentreCovariance = &turned
-		}
+		change(&out[i])
 	}
 	return out
+}
+
+// move and turn bring a point, or a direction, of the scan's own position into the frame.
+func (f *Frame) move(p *Vec) { *p = f.Point(*p) }
+func (f *Frame) turn(d *Vec) { *d = f.Direction(*d) }
+
+func (f *Frame) hole(h *Hole) {
+	turn := f.turnOf(h.Axis)
+	f.move(&h.Centre)
+	f.turn(&h.Axis)
+	if h.Direction != nil {
+		d := f.Direction(*h.Direction)
+		h.Direction = &d
+	}
+	if c := h.Uncertainty.CentreCovariance; c != nil {
+		turned := turnedCovariance(*c, turn, turn)
+		h.Uncertainty.CentreCovariance = &turned
+	}
 }
 
 // turnOf returns the axes geom.Basis of an axis as it lies in the frame, in those of it as

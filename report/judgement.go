@@ -44,25 +44,13 @@ func (rep *Report) Judged(j *Judgement) *Report {
 	}
 	out.PlanChecksum = j.PlanChecksum
 	out.Notes, out.Scale, out.Frame = j.Notes, j.Scale, j.Frame
-	out.Holes, out.Studs = slices.Clone(rep.Holes), slices.Clone(rep.Studs)
+	hole := func(h *Hole) { h.Corrected = j.Corrected[h.ID] }
+	out.Holes, out.Studs = changed(rep.Holes, hole), changed(rep.Studs, hole)
 	out.place()
-	out.Cylinders = slices.Clone(rep.Cylinders)
-	for _, list := range [][]Hole{out.Holes, out.Studs} {
-		for i := range list {
-			list[i].Corrected = j.Corrected[list[i].ID]
-		}
-	}
-	for i := range out.Cylinders {
-		out.Cylinders[i].Corrected = j.Corrected[out.Cylinders[i].ID]
-	}
 	if rep.Bore != nil {
-		bore := *rep.Bore
-		bore.Corrected = j.Corrected[bore.ID]
-		out.Bore = &bore
+		out.Bore = &changed([]Hole{*rep.Bore}, hole)[0]
 	}
-	out.BoltCircles = slices.Clone(j.BoltCircles)
-	for i := range out.BoltCircles {
-		out.BoltCircles[i].Corrected = j.Corrected[out.BoltCircles[i].ID]
-	}
+	out.Cylinders = changed(rep.Cylinders, func(c *Cylinder) { c.Corrected = j.Corrected[c.ID] })
+	out.BoltCircles = changed(j.BoltCircles, func(c *BoltCircle) { c.Corrected = j.Corrected[c.ID] })
 	return &out
 }
