@@ -53,6 +53,8 @@ func TestDrift(t *testing.T) {
 	assert.InDelta(t, 0.02, s.of(t, "B1/H1", report.ClockingAngle).Split.Part, 0.004)
 	text := textOf(t, s, false)
 	assert.Contains(t, text, "B1/H3 DRIFTS: clocking +0.1")
+	assert.Regexp(t, `C1 diameter mm .* \+0.020 +scans/part-0001.stl +\+0.020 +scans/part-0001.stl`,
+		textOf(t, s, true), "smallest and largest")
 	assert.Contains(t, text, "Cannot be used: scans/part-0011.stl, scans/part-0051.stl and 3 more.")
 
 	// All holes together: the drill wears, and no hole is blamed.

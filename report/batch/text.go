@@ -106,7 +106,7 @@ func (t *text) table(lines int) {
 		})
 	}
 	tab := wording.Table{Head: []string{"<deviation of", "band", "mean", "spread", "measuring",
-		"change", "Cpk, or in band"}}
+		"change", "Cpk, or in band", "Cp", "smallest", "<", "largest", "<"}}
 	shown := t.most(max(lines-tableFrame, 3), len(rows))
 	for i := range rows[:shown] {
 		c := &rows[i]
@@ -128,18 +128,17 @@ func (t *text) table(lines int) {
 
 func (c *Characteristic) key() key { return key{c.Feature, c.Characteristic} }
 
-// cells are the figures of a row, from the band on; band and +- only where there is room.
+// cells are the figures of a row, from the band on; some only where there is room.
 func (c *Characteristic) cells(full bool) []string {
-	cells := make([]string, 6)
+	cells := make([]string, 11)
 	n := decimals(c.Unit)
 	if cells[0] = wording.Band(c.Lower, c.Upper); c.BandVaries {
 		cells[0] = "varies"
 	}
-	if !full {
-		cells[0] = ""
-	}
 	if c.Mean != nil {
 		cells[1] = wording.Signed(*c.Mean, n)
+		cells[7], cells[8] = wording.Signed(c.Smallest.Deviation, n), c.Smallest.Part
+		cells[9], cells[10] = wording.Signed(c.Largest.Deviation, n), c.Largest.Part
 	}
 	if c.Spread != nil {
 		cells[2] = wording.Fixed(*c.Spread, n+1)
@@ -152,16 +151,25 @@ func (c *Characteristic) cells(full bool) []string {
 			cells[4] += wording.PlusMinus(c.Trend.Uncertainty, n)
 		}
 	}
+	within := func(v float64, i Interval) string {
+		return fmt.Sprintf("%.2f (%.2f to %.2f)", v, i.Low, i.High)
+	}
 	switch in := c.Inside; {
 	case c.Capability != nil:
-		i := c.Capability.CpkInterval
-		cells[5] = fmt.Sprintf("%.2f (%.2f to %.2f)", c.Capability.Cpk, i.Low, i.High)
+		cells[5] = within(c.Capability.Cpk, c.Capability.CpkInterval)
+		if c.Capability.Cp != nil {
+			cells[6] = within(*c.Capability.Cp, *c.Capability.CpInterval)
+		}
 	case in != nil:
 		cells[5] = fmt.Sprintf("%s (%.1f to %.1f)", wording.Percent(float64(in.Inside)/float64(in.Of)),
 			100*in.Interval.Low, 100*in.Interval.High)
 	}
 	if c.Chart != nil && !c.Chart.Steady {
 		cells[5] += " !"
+	}
+	if !full {
+		cells[0] = ""
+		clear(cells[6:])
 	}
 	return cells
 }
