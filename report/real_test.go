@@ -72,6 +72,7 @@ func TestPedestalOfFourHoles(t *testing.T) {
 	for _, h := range rep.Holes {
 		assert.InDelta(t, 4.5, h.Diameter, 1e-4)
 	}
+	assert.Empty(t, rep.Scan.Warnings, "of a perfect drawing: its bore is not crooked")
 }
 
 // A real scan, in metres, of a wooden board with 3 x 3 blind holes. Others
