@@ -89,7 +89,7 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 	out := &Adapter{Thickness: opt.Thickness}
 	var fasteners [2]sizes.Fastener
 	for i, p := range []*Pattern{a, b} {
-		f, err := p.fastener(bopt.Fastener)
+		f, err := p.fastener(cmp.Or(bopt.Fastener, p.Fastener))
 		if err != nil {
 			return nil, err
 		}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -30,6 +31,8 @@ type Pattern struct {
 	Name     string    // of the file
 	IDs      []string  // of the holes
 	Diameter []float64 // mm
+	// Fastener is the diameter, mm, of the fasteners that a plan names; 0: none.
+	Fastener float64
 	// Thread is the major diameter, mm, of holes that are tapped.
 	Thread float64
 	// Bore is the part's main bore, about the pattern's centre; nil: none is known.
@@ -167,8 +170,10 @@ type BoltUpPair struct {
 // fail with that, else indeterminate. Patterns of other shapes are nonconforming. Without
 // a fastener it takes the largest standard one that goes through all holes together, or
 // where none with a head wider than the holes does, the largest that enters them; metric or
-// inch as the smallest hole is.
+// inch as the smallest hole is. A fastener that the plan of a, or else of b, names is as
+// one that is given.
 func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, error) {
+	opt.Fastener = cmp.Or(opt.Fastener, a.Fastener, b.Fastener)
 	out := &BoltUp{Schema: BoltUpSchema, A: a.Name, B: b.Name, Fastener: opt.Fastener, Verdict: Nonconforming}
 	u := joining{ctx: ctx, a: a, b: b, opt: opt}
 	smallest, inches := u.smallestHole()

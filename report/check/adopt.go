@@ -108,6 +108,8 @@ func (a *adopter) circle(p *plan.Circle, k *report.BoltCircle) error {
 	}
 	var nominal [][2]float64
 	var places pattern.Places
+	var centre [2]float64
+	copy(centre[:], p.At)
 	turn, clocks := 0.0, false
 	for _, g := range k.Clocking {
 		h := a.out.Hole(g.Hole)
@@ -119,7 +121,7 @@ func (a *adopter) circle(p *plan.Circle, k *report.BoltCircle) error {
 	}
 	if !clocks {
 		places.Cov = mat.NewSymDense(2*len(nominal), nil)
-		laid, err := pattern.To(nominal, places, pattern.Options{Centre: &[2]float64{}})
+		laid, err := pattern.To(nominal, places, pattern.Options{Centre: &centre})
 		if err != nil {
 			return fmt.Errorf("%s: %w", p.ID, err)
 		}
@@ -129,7 +131,8 @@ func (a *adopter) circle(p *plan.Circle, k *report.BoltCircle) error {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, g := range k.Clocking {
 		h := a.out.Hole(g.Hole)
-		if d := a.move(h, polar(radius, *g.NominalDeg+turn)); d > worst {
+		to := polar(radius, *g.NominalDeg+turn)
+		if d := a.move(h, [2]float64{centre[0] + to[0], centre[1] + to[1]}); d > worst {
 			worst, hole = d, g.Hole
 		}
 		if h.Kind == string(bolt.Round) {

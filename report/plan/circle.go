@@ -20,6 +20,7 @@ type Circle struct {
 	ClockingBand  *r1.Interval // degrees, each hole
 	Position      Zone         // of each hole about its place
 	At            []float64    // centre in the datum frame, x, y, mm; nil: not said
+	Fastener      float64      // diameter of the bolts or screws, mm; 0: not said
 }
 
 // circleFile is a bolt circle as a file has it.
@@ -34,6 +35,11 @@ type circleFile struct {
 	Clocking      clockingFile `yaml:"clocking" say:"angle of each hole"`
 	Position      Zone         `yaml:"position" say:"place of each hole about the axis"`
 	At            []float64    `yaml:"at" unit:"length" eg:"[0, 0]" say:"its centre in the datum frame"`
+	Fastener      fastenerFile `yaml:"fastener" say:"bolts or screws that go through, for boltup"`
+}
+
+type fastenerFile struct {
+	Diameter float64 `yaml:"diameter" unit:"length" over:"0" eg:"6" say:"of their thread"`
 }
 
 type spacingFile struct {
@@ -51,7 +57,7 @@ func (c *Circle) file() form { return &circleFile{out: c} }
 func (f *circleFile) convert(v *validator, path string) {
 	*f.out = Circle{ID: f.ID, Angles: f.Angles, SpacingBand: f.Spacing.Band,
 		ClockingBand: f.Clocking.Band, PitchDiameter: f.PitchDiameter,
-		HoleDiameter: f.HoleDiameter, Position: f.Position, At: f.At}
+		HoleDiameter: f.HoleDiameter, Position: f.Position, At: f.At, Fastener: f.Fastener.Diameter}
 	n, step := float64(f.Count), f.Spacing.Nominal
 	switch {
 	case f.Angles == nil && f.Count == 0:

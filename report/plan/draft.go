@@ -371,6 +371,9 @@ func (d *draft) planes() {
 			u := p.Uncertainty.Flatness
 			k := wording.Decimals(u)
 			was = "flatness measured " + wording.Fixed(*p.Flatness, k) + wording.PlusMinus(u, k)
+			if *p.Flatness <= u {
+				was = "flat within " + wording.Limit(*p.Flatness+u, k) + " (the limit of the scan)"
+			}
 			keys = append(keys, "flatness: "+wording.Short(max(0.3,
 				math.Ceil((1.5**p.Flatness+u)*10)/10)))
 		}

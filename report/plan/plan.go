@@ -140,6 +140,7 @@ func (p *Plan) Pattern(name string) (*report.Pattern, error) {
 		diameter = append(diameter, c.HoleDiameter.Nominal)
 	}
 	out := report.NewPattern(name, ids, places, diameter)
+	out.Fastener = c.Fastener
 	for _, k := range p.Cylinders {
 		if k.ID == p.Frame.Axis && k.Side == report.Internal && k.Diameter != nil {
 			out.Bore = &report.AdapterBore{Diameter: k.Diameter.Nominal}

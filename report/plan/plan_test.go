@@ -278,3 +278,15 @@ func TestKeys(t *testing.T) {
 	assert.Contains(t, paths, "scanner.coating.half_width")
 	assert.Contains(t, paths, "scanner.reference_lengths[].set_scale")
 }
+
+// The plan's fastener is the pattern's.
+func TestFastenerOfAPlan(t *testing.T) {
+	p, err := Parse("inch.yaml", []byte("unit: in\nbolt_circles: [{id: B1, count: 4, "+
+		"pitch_diameter: {nominal: 3}, hole_diameter: {nominal: 0.28}, fastener: {diameter: 1/4}}]\n"))
+	require.NoError(t, err)
+	pattern, err := p.Pattern("inch.yaml")
+	require.NoError(t, err)
+	assert.InDelta(t, 6.35, pattern.Fastener, 1e-9)
+	_, err = Parse("zero.yaml", []byte("bolt_circles: [{id: B1, count: 4, fastener: {diameter: -6}}]\n"))
+	assert.ErrorContains(t, err, "fastener")
+}
