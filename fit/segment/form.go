@@ -148,7 +148,31 @@ func (s *searcher) withForm(ctx context.Context, minNodes, trials int) error {
 	barren := s.barren
 	s.barren = make([]bool, len(barren))
 	defer func() { s.barren = barren }()
-	return s.run(ctx, max(minNodes, formLeast), trials)
+	// What passes for a slice without form may be part of a surface with it.
+	s.fade()
+	slices := map[int][]int32{}
+	for k := range s.found {
+		if f := &s.found[k]; f.fades {
+			slices[k] = f.nodes
+			s.drop(k)
+		}
+	}
+	err := s.run(ctx, max(minNodes, formLeast), trials)
+	for k, ns := range slices {
+		f := &s.found[k]
+		for _, i := range ns {
+			if s.label[i] < 0 {
+				f.nodes = append(f.nodes, i)
+			}
+		}
+		if float64(len(f.nodes)) < bitShare*float64(len(ns)) {
+			f.nodes = nil
+		}
+		for _, i := range f.nodes {
+			s.label[i] = int32(k)
+		}
+	}
+	return err
 }
 
 // extend lets surface k grow with form over what is free and over surfaces that are

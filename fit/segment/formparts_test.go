@@ -15,7 +15,7 @@ const formPoints = 20_000
 // formOf returns the least-squares shape of a face as formed, in the scan's frame, and
 // the root mean square of its form, mm; of other faces than planes and cylinders none.
 func formOf(t *testing.T, p *scansim.Part, tr *scansim.Truth, f scansim.Face) (scansim.Face, float64) {
-	pts := p.Points(f.ID, formPoints)
+	pts := p.Points(f.ID, formPoints/4)
 	for i, q := range pts {
 		pts[i] = tr.Pose.Apply(q)
 	}

@@ -269,6 +269,7 @@ const (
 	linksLeast = 10                  // links on which two pieces touch, more than,
 	kinkFew    = 4                   // of which less than one in so many has a kink
 	extendGain = 1.05                // growth of a surface that grows on, at least
+	bitShare   = 0.6                 // of a slice's nodes that are left, at least, for it to be one
 	formSteps  = growSteps + 2       // turns of growing, at most
 )
 

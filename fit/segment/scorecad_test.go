@@ -138,13 +138,13 @@ func checkCAD(t *testing.T, means []float64) {
 // TestScoreCAD scores sparse exact clouds of parts of planes and cylinders, small
 // ones, narrow ones and near ones among them, as published benchmarks of CAD parts are:
 // per model the mean Dice over its surfaces; over all models the mean of these and the
-// least. It takes every fifth model, with -short every tenth, in turns without and with
+// least. It takes every seventh model, with -short every fourteenth, in turns without and with
 // normals in the file; TestStudyScoreCAD takes all.
 func TestScoreCAD(t *testing.T) {
 	var means []float64
 	for i, p := range append(cadParts(), cadHardParts()...) {
-		if i%5 == 0 && (!testing.Short() || i%10 == 0) {
-			means = append(means, scoreCAD(t, i, p, i%20 == 0)...)
+		if i%7 == 0 && (!testing.Short() || i%14 == 0) {
+			means = append(means, scoreCAD(t, i, p, i%28 == 0)...)
 		}
 	}
 	checkCAD(t, means)
