@@ -36,7 +36,7 @@ func sheetCloud(t *testing.T, seed uint64, cut func(x, y float64) bool, boss flo
 			s.Offsets = append(s.Offsets, mesh.Vec32{float32(60 + r*math.Cos(a)), float32(45 + r*math.Sin(a)), 5})
 		}
 	}
-	pf, err := fit.PlaneTo(s.Points(idx), fit.Options{})
+	pf, err := fit.PlaneTo(pointsOf(s, idx), fit.Options{})
 	require.NoError(t, err)
 	if pf.Normal.Z < 0 {
 		pf.Normal = pf.Normal.Mul(-1)
@@ -82,4 +82,13 @@ func TestDiscsNotInvented(t *testing.T) {
 		require.NoError(t, err)
 		assert.Empty(t, m.Holes)
 	}
+}
+
+// pointsOf returns the named points of a scan.
+func pointsOf(s *mesh.Scan, idx []int32) []r3.Vector {
+	out := make([]r3.Vector, len(idx))
+	for k, i := range idx {
+		out[k] = s.Point(int(i))
+	}
+	return out
 }

@@ -60,7 +60,7 @@ func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) 
 		}
 		switch f.Shape {
 		case scansim.Plane:
-			pf, err := fit.PlaneTo(s.Points(idx), fit.Options{})
+			pf, err := fit.PlaneTo(pointsOf(s, idx), fit.Options{})
 			if err != nil {
 				return nil, err
 			}

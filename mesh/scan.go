@@ -134,15 +134,6 @@ func (s *Scan) Point(i int) r3.Vector {
 	}
 }
 
-// Points returns the named points, mm.
-func (s *Scan) Points(idx []int32) []r3.Vector {
-	out := make([]r3.Vector, len(idx))
-	for k, i := range idx {
-		out[k] = s.Point(int(i))
-	}
-	return out
-}
-
 // Normal returns the unit normal of point i, or zero where none is known.
 func (s *Scan) Normal(i int) r3.Vector {
 	if s.Normals == nil {

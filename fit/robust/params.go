@@ -3,7 +3,7 @@ package robust
 // Constants without unit unless stated. Each is watched by the test named;
 // TestCircleReachesTheFitToTheGoodPoints notices any that costs a percent.
 const (
-	// samples is how many starts are drawn where Options.Samples is zero: with two
+	// samples is how many starts are drawn: with two
 	// points in five bad some 20 of 100 samples of three points are good. Derived.
 	// TestCircleReachesTheFitToTheGoodPoints.
 	samples = 100

@@ -38,9 +38,6 @@ type Options struct {
 	// Seed picks the samples that starts are drawn from. Same points, options and
 	// seed: same answer.
 	Seed uint64
-	// Samples is how many starts are drawn. Zero means 100, or 40 where each needs a
-	// search, as a cylinder without a known axis does.
-	Samples int
 }
 
 // Outliers is what a robust fit found out about the points.
@@ -105,7 +102,7 @@ func Circle2D(xy [][2]float64, opt Options) (fit.Circle2DFit, Outliers, error) {
 // Circle fits a circle in space: what does not belong to its plane is left out, then
 // what does not belong to the circle in it.
 func Circle(pts []r3.Vector, opt Options) (fit.CircleFit, Outliers, error) {
-	plane, out, err := To(fit.KindPlane, pts, Options{Seed: opt.Seed, Samples: opt.Samples})
+	plane, out, err := To(fit.KindPlane, pts, Options{Seed: opt.Seed})
 	if err != nil {
 		return fit.CircleFit{}, out, err
 	}
@@ -154,21 +151,15 @@ type search struct {
 // outliers finds the surface that most points agree on, and what each point has to do
 // with it. Weights is nil where there is none.
 func outliers(kind fit.Kind, pts []r3.Vector, opt Options) (Outliers, error) {
-	s := &search{kind: kind, opt: opt, samples: opt.Samples, need: kind.Params()}
+	s := &search{kind: kind, opt: opt, samples: samples, need: kind.Params()}
 	seeks := kind == fit.KindCone
 	if kind == fit.KindCylinder {
 		if seeks = opt.Fit.Direction == (r3.Vector{}); !seeks {
 			s.need = 3
 		}
 	}
-	if s.samples <= 0 {
-		s.samples = samples
-		if seeks {
-			s.samples = searched
-		}
-	}
 	if seeks {
-		s.need = searchedPoints
+		s.samples, s.need = searched, searchedPoints
 	}
 	if few := kind.Params(); len(pts) < min(few, s.need) {
 		return Outliers{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts),
