@@ -11,9 +11,9 @@ import (
 
 // Correlated returns f with the error that its points pts share, and that package noise
 // has learned, in its covariance. unit is the mean square of the residuals that m was
-// learned from, mm²; those of f have the same noise on their own scale. The variances are
-// those of least squares of cells' means in that noise, or of f if they are more, the
-// correlations those of f. What the fit held stays without variance.
+// learned from, mm²; those of f have the same noise on their own scale, and perhaps form.
+// The variances are those of least squares of cells' means in that noise, or of f if they
+// are more, the correlations those of f. What the fit held stays without variance.
 func Correlated(f Fit, pts []r3.Vector, m *noise.Model, unit float64) Fit {
 	cov, sigma := f.Covariance(), f.Statistics().Sigma
 	if sigma == 0 || m == nil {
@@ -24,11 +24,18 @@ func Correlated(f Fit, pts []r3.Vector, m *noise.Model, unit float64) Fit {
 	if !ok {
 		return f
 	}
+	// Form that the noise does not explain makes the means of cells larger: by the root of
+	// chi-squared over its degrees of freedom (Birge, Phys. Rev. 40 (1932) 207-227).
 	k := cov.SymmetricDim()
+	var chi2 float64
+	for i, y := range p.Y[0] {
+		chi2 += y * y * unit / (m.Nugget/p.N[i] + m.Total())
+	}
+	scale := sigma * sigma / unit * max(1, chi2/float64(max(1, len(p.N)-k)))
 	root := make([]float64, k)
 	for i := range k {
 		if v := cov.At(i, i); v > 0 {
-			root[i] = math.Sqrt(max(1, g.Cov.At(i, i)*sigma*sigma/unit/v))
+			root[i] = math.Sqrt(max(1, g.Cov.At(i, i)*scale/v))
 		}
 	}
 	for i := range k {
