@@ -10,11 +10,6 @@ import (
 	"spotface/mesh/geom"
 )
 
-// arcBins is the number of bins round a circle, and noiseBins of those that noise is
-// learned on and carried through: what moves a circle is the noise's slow part, and
-// likelihood over fine bins would choose the kernel by its fast part.
-const arcBins, noiseBins = 48, arcBins / 2
-
 // arcSeries is what a circle's residuals look like round it.
 type arcSeries struct {
 	radius float64
@@ -67,11 +62,6 @@ func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 	s.cells = cellsOf(pts, row, s.rows, noiseBins, d)
 	return s
 }
-
-const (
-	mostRows   = 4
-	cellPoints = 3 // the least mean number of points of a cell
-)
 
 // cellsOf is newArcSeries row by row.
 func cellsOf(pts [][2]float64, row []int, rows, bins int, d disc) []cell {

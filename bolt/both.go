@@ -7,9 +7,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// A wall seen over a third of its circumference tells its centre poorly, its
-// radius with it, while the rim may be seen all round. Both together are worth
-// more, but by how much they share their error nobody knows: they have points in
+// A wall seen over a third of its circumference shows its centre and radius
+// poorly, while the rim may be seen all round. Both together are worth
+// more, but how much of their error they share is not known: they have points in
 // common, and waves of the noise that reach from one to the other (in simulated
 // fused scans their correlation is 0 to 0.7). Covariance intersection (Julier and
 // Uhlmann, A non-divergent estimation algorithm in the presence of unknown
@@ -55,12 +55,6 @@ func (c *candidate) joined(rim *candidate, omega float64) (move [3]float64, p [3
 	}
 	return move, p, true
 }
-
-// leastGain is by how much, in parts of it, the rim has to make a variance smaller to be
-// taken in at all: a standard uncertainty by three tenths. The bound holds whatever they
-// share, but of a wall seen all round the estimate is worse than the wall's, on bowed faces
-// by half of it. StudyFormedHoles.
-const leastGain = 0.5
 
 // best returns the ω for which of is least, 1 where the wall alone is as good. The
 // inverse of what is linear in ω is convex.
@@ -117,17 +111,12 @@ func (c *candidate) join(rim *candidate) {
 	n, q, _ := c.joined(rim, forRadius)
 	c.x, c.y, c.r = c.x+m[0], c.y+m[1], c.r+n[2]
 	c.cov = [3][3]float64{{p[0][0], p[0][1]}, {p[1][0], p[1][1]}, {2: q[2][2] + c.extraR*c.extraR}}
-	c.follow = [2]float64{} // how the two hang together is not known
+	c.follow = [2]float64{} // how the two vary together is not known
 	c.dof = min(c.dof, rim.dof)
 	seen := arcSeries{theta: slices.Concat(c.series.theta, rim.series.theta)}
 	slices.Sort(seen.theta)
 	c.from, c.arc = Both, seen.arc()
 }
-
-// farApart is the chi-squared, of two degrees of freedom, beyond which a person is
-// told that a rim is not about its wall's axis: chosen so that even with uncertainties a
-// quarter too small but two of 10,000 sound holes pass it, exp(-30·0.75²/2).
-const farApart = 30
 
 // apart notes how far the rim's centre lies from the wall's, where no uncertainty
 // explains it.

@@ -21,11 +21,6 @@ type buckets struct {
 	item       []int32
 }
 
-const (
-	bucketCells = 300_000 // at most, about
-	lookEvery   = 1 << 16 // points between two looks at the context
-)
-
 func newBuckets(ctx context.Context, s *mesh.Scan) (*buckets, error) {
 	low, high := s.Bounds()
 	size := high.Sub(low)

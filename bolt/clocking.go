@@ -64,7 +64,7 @@ func Clock(holes []Hole, nom Nominal) (Circle, error) {
 	return c, nil
 }
 
-// nominalOf takes the likeliest reading, and tells the next ones.
+// nominalOf takes the likeliest reading, and lists the next ones.
 func nominalOf(readings []pattern.Reading) Nominal {
 	r := readings[0]
 	n := Nominal{Positions: r.Positions, Spacing: r.Step, FullRing: r.Full, Missing: r.Missing,

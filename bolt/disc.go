@@ -10,7 +10,7 @@ import (
 )
 
 // A cloud has no edges to follow: a hole whose wall was not scanned is a disc
-// of the face without points. Its edge is told by the nearest point in each
+// of the face without points. Its edge shows by the nearest point in each
 // direction. With λ points a mm² in the face, the gap between the true edge and
 // the nearest point in a sector of angle Δ is exponential with the mean
 //
@@ -18,10 +18,6 @@ import (
 //
 // (nearest point of a Poisson process in a thin ring), so that the circle
 // through the nearest points reads g too large, and scatters by g.
-
-// discSectors is how many gaps are measured round a disc. Few: the gaps shrink
-// faster than the number of points does.
-const discSectors = 24
 
 // ring returns all points of a face of which f.pts is a sample that lie about
 // the edge of a hollow, or nil where the sample's gaps tell the edge as well as

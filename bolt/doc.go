@@ -15,26 +15,25 @@
 //   - By its wall: an internal cylinder perpendicular to a face that ends at it (or at
 //     a countersink in it) is laid on the face along the face's normal and
 //     fitted there as a circle, its rounded ends left out. The axis is the
-//     face's normal: a short wall tells its own direction badly.
+//     face's normal: a short wall shows its own direction badly.
 //   - By its rim, on meshes: where a disc of the face is free of points, the
 //     place where the surface turns down is fitted as a circle. Scanners round
 //     edges, so that a rim reads large; the width of the rounding is fitted to
 //     all rims together and its effect taken off (profile.go), off walls too,
 //     which the same smoothing moves inward (wall.go). Gaps in the scan
 //     do not turn down; corners and notches go on to other edges. Where a gap runs
-//     into the hole an arc of its rim tells (rimarc.go). On a cloud, by a round
-//     disc of the face without points (disc.go).
+//     into the hole a stretch of its edge is enough (opening.go). On a cloud, by a
+//     round disc of the face without points (disc.go).
 //   - By both, where the wall was seen in part, the rim agrees with it and makes it
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the
 //     residuals along the circumference, from what equal holes differ by, and
 //     from the face (package noise, arcnoise.go), for holes of like radius at a
-//     time; every covariance contains it. Circles are fitted by least squares, which
-//     edges and shadows at the ends of arcs move least.
+//     time; every covariance contains it.
 //   - The main bore is a hole of the mounting face, whose normal its axis is held to;
 //     where it meets the face is the frame's origin (bore.go).
-//   - A slot is found in a long hollow of a face, or between two walls, and measured
-//     by its two ends, each like a hole (slot.go, slotrim.go).
+//   - Slots and rectangles are measured by their whole outline, by wall or by rim
+//     (long.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).
 //
 // What it does not do: holes on faces that are not flat; slots of a cloud without

@@ -28,10 +28,6 @@ type face struct {
 	edge   *hole.Edge   // of a mesh
 }
 
-// facePoints is how many of a cloud's points of a face are looked at one by one,
-// and up to twice as many; what the face covers is told by all of them.
-const facePoints = 200_000
-
 // newFace lays the plane's points on its sheet; own and tris as for cover. Once
 // ctx is cancelled the face is worth nothing.
 func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g grain) *face {

@@ -56,17 +56,6 @@ func (f *finder) nearWall(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
 	return all[:n]
 }
 
-// minFace is the number of points below which a plane is no face for holes.
-const minFace = 30
-
-// mostDraft is the half angle, degrees, up to which a tapered wall is that of a hole:
-// draft angles of castings are 0.5 to 3 degrees; common practice, no source.
-const mostDraft = 3.5
-
-// leastRing is the area of a face about a hole over the hole's own, below
-// which it is too little to be the hole's face.
-const leastRing = 0.3
-
 func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, jobs int) (*finder, error) {
 	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing},
 		cylinders: seg.Cylinders()}

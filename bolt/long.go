@@ -14,12 +14,12 @@ import (
 )
 
 // Slots and rectangles are measured by their whole outline, by the wall where the scan
-// shows it, else by the rim. How sure that is is told by how parts of the outline disagree
-// (hole.Outline.Covariance).
+// shows it, else by the rim. Its uncertainty comes from how parts of the outline
+// disagree (hole.Outline.Covariance).
 
 // findLong looks for slots and rectangles: where an edge shows one, where a place is long,
 // where the wall of what was taken for a hole is one's, and between two walls of like
-// radius that are no holes'. The wall, where it tells, is better than the edge.
+// radius that are no holes'. A wall is better than an edge.
 func (f *finder) findLong(ctx context.Context, byWall []*opening) error {
 	type start struct {
 		fc  *face
@@ -121,9 +121,6 @@ func (f *finder) goesDown(o *opening) bool {
 	d, ok := f.evidence(o.fc, w.xy, true).Explain(o.Outline)
 	return ok && d.Kind == o.Kind && math.Abs(d.A-o.A)+math.Abs(d.B-o.B) < 0.02*o.B
 }
-
-// leastDepth is that of a drawing's opening over half its width.
-const leastDepth = 0.1
 
 // betweenWalls returns the slots between two walls of one radius that are no holes'. A
 // gap in the scan as wide as the slot and beside it hides the slot's place, not its ends.
@@ -280,7 +277,7 @@ func (f *finder) wallsOfEnds(fc *face, o hole.Outline) (ids []string) {
 	return ids
 }
 
-// rimsReadLarge is by how much, mm, rims of this scan lie outside their walls, and its
+// rimsReadLarge is how far, mm, rims of this scan lie outside their walls, and its
 // standard uncertainty: as those of round holes and of the ends of slots do, or not known.
 func (f *finder) rimsReadLarge() (by, u float64) {
 	if f.grain.drawn() || !f.scan.IsMesh() {

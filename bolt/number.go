@@ -9,10 +9,6 @@ import (
 	"spotface/mesh/geom"
 )
 
-// numberFrom is how much short of a whole turn, rad, still counts as standing
-// on the starting direction: rounding, not measurement.
-const numberFrom = 1e-9
-
 // inTurn sorts holes of one face counter-clockwise about centre, from the
 // first one met turning from the scan's +X laid on the face (+Y where the face
 // looks along X).

@@ -10,9 +10,6 @@ import (
 	"spotface/mesh/parallel"
 )
 
-// rimPoints is the least number of points of a rim on a mesh.
-const rimPoints = 12
-
 // opening is what bolt/hole makes of a place of a face, with the points that it is
 // measured by.
 type opening struct {
@@ -182,10 +179,6 @@ type window struct{ at, half float64 }
 func (w window) has(dx, dy float64) bool {
 	return w.half == 0 || math.Abs(geom.WrapHalf(math.Atan2(dy, dx)-w.at)) <= w.half
 }
-
-// leastRimArc is how much of a rim, rad, must be seen: of 90 degrees a rounded one,
-// which reads wide, shows somewhat more than that.
-const leastRimArc = 70 * math.Pi / 180
 
 // span returns the window in which all points lie.
 func (d disc) span(pts [][2]float64) window {

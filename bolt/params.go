@@ -30,21 +30,72 @@ const (
 	faceSample, faceBand = 40_000, 5
 )
 
+// Constants of walls and rims.
+const (
+	// minFace is the number of points below which a plane is no face for holes, and leastRing
+	// the area of a face over a hole's own, below which it is too little to be the hole's
+	// face. By trial. TestMeasureCallsOnlyHolesRound.
+	minFace, leastRing = 30, 0.3
+	// mostDraft is the half angle, degrees, up to which a tapered wall is that of a hole:
+	// draft angles of castings are 0.5 to 3 degrees; common practice, no source.
+	// TestBoreWithADraft.
+	mostDraft = 3.5
+	// leastArc is how much of a wall, rad, must be seen for it to be a hole; leastRimArc of a
+	// rim: of 90 degrees a rounded one, which reads wide, shows somewhat more than 70.
+	// rimPoints is the least number of its points. TestWhatIsFound.
+	leastArc, leastRimArc, rimPoints = math.Pi / 3, 70 * math.Pi / 180, 12
+	// arcBins is the number of bins round a circle, and noiseBins of those that noise is
+	// learned on and carried through: what moves a circle is the noise's slow part, and
+	// likelihood over fine bins would choose the kernel by its fast part. A wall has mostRows
+	// of such cells at most, of cellPoints points or more in the mean. TestLean.
+	arcBins, noiseBins, mostRows, cellPoints = 48, 24, 4, 3
+	// leastSlope is the least part of a rounded edge's normal along the radius for a point to
+	// say where the wall is: flatter ones say it by their height, which long waves of the
+	// noise move for all of them together. TestFitEdgeFindsTheWall.
+	leastSlope = 0.5
+	// leastGain is the relative drop in variance below which a wall's rim is not used: its
+	// standard uncertainty falls by three tenths. The bound holds whatever they share, but of
+	// a wall seen all round the estimate is worse than the wall's, on bowed faces by half.
+	// StudyFormedHoles.
+	leastGain = 0.5
+	// farApart is the chi-squared, of two degrees of freedom, beyond which it is said that a
+	// rim is not about its wall's axis: even with uncertainties a quarter too small only two
+	// of 10,000 sound holes pass it, exp(-30·0.75²/2). TestRimBesideItsWall.
+	farApart = 30
+	// discSectors is how many gaps are measured round an empty disc of a cloud. Few: the gaps
+	// shrink faster than the number of points does. TestDiscsOfACloud.
+	discSectors = 24
+	// facePoints is how many of a cloud's points of a face are looked at one by one, and up to
+	// twice as many; all of them say what the face covers. bucketCells is the number of cells,
+	// about, that points are sorted into, and lookEvery that of points between two looks at
+	// the context. Speed.
+	facePoints, bucketCells, lookEvery = 200_000, 300_000, 1 << 16
+)
+
 // Constants of patterns.
 const (
 	// sameSide, rad, is how far the axes of one pattern's holes may differ: faces that are
 	// parallel as made are so within a degree. TestPatternOnSeveralFaces.
 	sameSide = 2 * math.Pi / 180
 
+	// sameDrill is the least standard deviation, mm, allowed between the radii of holes of one
+	// pattern: one drill makes holes of one diameter within a few hundredths of a millimetre
+	// (common practice, no source).
+	sameDrill = 0.005
+
+	// numberFrom is how much short of a whole turn, rad, still counts as the direction that
+	// holes are numbered from: rounding, not measurement. TestNumbering.
+	numberFrom = 1e-9
+
 	// sameDiameter is the part by which diameters of holes that share a radius may differ.
 	// TestSharedRadiusOfUnlikeHoles.
 	sameDiameter = 0.04
 
-	// minNamed is the probability below which a reading is in doubt and the next ones are told
-	// beside it. StudyNominal of package pattern.
+	// minNamed is the probability below which a reading is in doubt and the next ones are
+	// listed beside it. StudyNominal of package pattern.
 	minNamed = 0.9
 
-	// mostReadings of a nominal are told, those of at least leastReading. TestSpacing.
+	// mostReadings of a nominal are listed, those of at least leastReading. TestSpacing.
 	mostReadings = 3
 	leastReading = 0.01
 )
@@ -76,6 +127,8 @@ const (
 	// endHalf, rad, is how much of a slot's end is used either side: the rest is left to the
 	// flanks.
 	endHalf = 85 * math.Pi / 180
+	// leastDepth is that of a drawing's opening over half its width.
+	leastDepth = 0.1
 	// longShare is the part of the noise's variance in waves as long as a side: 0.4 in
 	// simulated fused scans, assumed a little more.
 	longShare = 0.5

@@ -20,7 +20,7 @@ import (
 //	f(d, h) = -d Φ(-z) + h Φ(z) + θ φ(z) = 0,  z = (d + h)/θ,  θ = √2 w
 //
 // This surface meets both face and wall within some 3 w, and between them it
-// tells where the wall is, even where no scanner could see it: h at a given d
+// shows where the wall is, even where no scanner could see it: h at a given d
 // depends on the wall's place and on w, and the holes of one scan share w. Across
 // its curvature the field of a wall of radius r has the mean w²/2r besides (second
 // order of its expansion), so that the wall is seen nearer to the axis by that.
@@ -81,11 +81,6 @@ func smoothed(r, w float64) float64 { return r - w*w/(2*r) }
 
 func normal(x float64) float64  { return math.Erfc(-x/math.Sqrt2) / 2 }
 func density(x float64) float64 { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }
-
-// leastSlope is the least part of the surface's normal along the radius for a
-// point to say where the wall is: flatter ones say it by their height, which
-// the noise's long waves spoil for all of them together.
-const leastSlope = 0.5
 
 // edgeFit is a rim refitted with the profile of its edge.
 type edgeFit struct {

@@ -38,7 +38,7 @@ func MeasureRims(ctx context.Context, p RimPoints, jobs int) (*Measurement, erro
 		return nil, fmt.Errorf("face: %w", err)
 	}
 	n := plane.Normal
-	// Within a thousandth of the face a direction tells no side.
+	// A direction within a thousandth of the face shows no side.
 	switch up := n.Dot(p.Out); {
 	case up < -1e-3*p.Out.Norm():
 		n = n.Mul(-1)

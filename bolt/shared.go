@@ -6,11 +6,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// sameDrill is the least standard deviation, mm, allowed between the radii of
-// holes of one pattern: one drill makes holes of one diameter within a few
-// hundredths of a millimetre (common practice, no source).
-const sameDrill = 0.005
-
 // shareRadius lets the holes of one bolt circle help each other: each hole's
 // radius is drawn to that of the others by as much as the data say that they
 // are alike, and its centre follows. A hole seen all round hardly moves; one

@@ -230,7 +230,7 @@ type Measurement struct {
 	Walls []WallOf
 	// EdgeWidth is the width, as a standard deviation, mm, over which the scan
 	// rounds edges, and EdgeWidthU its standard uncertainty; 0 where no rim on a
-	// mesh told it.
+	// mesh showed it.
 	EdgeWidth, EdgeWidthU float64
 	// CorrelationLength is the distance, mm, over which what the mounting face's
 	// neighbouring points share of their error falls to 1/e; 0 where they share

@@ -74,9 +74,6 @@ func (g grain) drawn() bool { return g.noise < 1e-3*g.spacing }
 // end is how far from its face a wall may seem to end: rounded edges are no part of it.
 func (g grain) end() float64 { return 1.5*g.spacing + 4*g.noise }
 
-// leastArc is how much of a wall, rad, must be seen for it to be a hole.
-const leastArc = math.Pi / 3
-
 // wallOn fits the wall of c as a circle on the face's sheet, its axis held to
 // the face's normal. ok is false where the wall does not end at the face or is
 // not perpendicular to it. An external cylinder must rise from the face instead.

@@ -14,7 +14,7 @@
 // nothing. The outline of fewer numbers wins unless more of them gain enough
 // (Schwarz, Annals of Statistics 6 (1978) 461-464).
 //
-// Limits: an outline that the scan shows less than a part of is not told from others that
+// Limits: an outline that the scan shows less than a part of is not distinguished from others that
 // pass through that part. Edges of the scan at the height of the face show nothing, so a
 // gap in the scan is no opening. Openings with other outlines are not named.
 package hole

@@ -112,7 +112,7 @@ func (e *Edge) Of(idx []int32) [][2]float64 {
 }
 
 // Chains divides the points that are free into stretches: what is no farther apart than
-// link hangs together.
+// link is one stretch.
 func (e *Edge) Chains(free []bool, link float64) [][]int32 {
 	var out [][]int32
 	for i := range free {

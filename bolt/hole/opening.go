@@ -40,7 +40,7 @@ const (
 const enoughPoints = 800
 
 // Explain returns the outline that explains the evidence best, begun at starts. ok is
-// false where none does, or where it shows too little of itself to be told; then the
+// false where none does, or where it shows too little of itself; then the
 // Opening is the best there is.
 func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 	if n := len(ev.Pts); n > enoughPoints {
@@ -109,7 +109,7 @@ func (o *Opening) itself(sigma float64) bool {
 	return true
 }
 
-// complete reports whether an opening gains enough, and shows what tells it from others.
+// complete reports whether an opening gains enough, and shows what distinguishes it.
 func (o *Opening) complete(rim bool) bool {
 	need := needsWall
 	if rim {

@@ -15,7 +15,7 @@ const (
 	// ridge, in parts of the normal equations' trace, keeps numbers that the points leave
 	// open; 1e-7 moves what they tell by less than that of itself.
 	ridge = 1e-7
-	// mostLeverage of a cell: one that alone tells a number has no residual to tell its
+	// mostLeverage of a cell: one that alone determines a number has no residual to show its
 	// error by. TestCovarianceOfARectangle would notice.
 	mostLeverage = 0.5
 	// mostLong is how many times its width an opening may be long; assumed.
@@ -63,14 +63,14 @@ const (
 )
 
 const (
-	// leastArc, rad, of a circle must show its boundary; less tells no radius.
+	// leastArc, rad, of a circle must show its boundary; less shows no radius.
 	leastArc = math.Pi / 3
 	// mostOfEnd, rad, of a circle may be seen for it to be a slot's end.
 	mostOfEnd = 4 * math.Pi / 3
 	// leastShown of both ends and flanks of a slot, and of each side of a rectangle.
 	leastShown = 0.5
-	// leastLonger is by how much of its width a slot must be longer than wide, leastSquarer
-	// by how much of half its width a rectangle's corners must be smaller: less is the form
+	// leastLonger is the part of its width that a slot must be longer than wide, leastSquarer
+	// that of half its width that a rectangle's corners must be smaller: less is the form
 	// of a drilled hole, or of a slot's end.
 	leastLonger, leastSquarer = 0.05, 0.08
 	// surelyLonger is the same in standard deviations of a piece of the boundary.
@@ -110,7 +110,7 @@ const (
 	// threadCoarse and threadFine bound the pitch over the diameter: ISO 261 has 0.25 (M1)
 	// to 0.06 (M64 and fine pitches).
 	threadCoarse, threadFine = 0.27, 0.03
-	// threadSteps is how finely frequencies are tried, over that which the length tells.
+	// threadSteps is how finely frequencies are tried, over what the length resolves.
 	threadSteps = 4
 	// threadShare of the variance must be the wave's, which must be threadClear times as
 	// high as those that do not turn once, and threadHigh of its pitch: an ideal one has

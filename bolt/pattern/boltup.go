@@ -201,7 +201,7 @@ func (s *seat) lay() {
 	}
 }
 
-// worst is by how much, mm, clearance is lacking at the worst pair for y = (t, w), and
+// worst is the clearance, mm, that is lacking at the worst pair for y = (t, w), and
 // the constraint, linear about here, that it be no more than y's last.
 func (s *seat) worst(r [][2]float64, g []float64, y []float64) (lacking float64, c geom.Constraint) {
 	lacking = math.Inf(-1)

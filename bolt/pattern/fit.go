@@ -73,7 +73,7 @@ func (d Deviation) In(way [2]float64) Value {
 	return Value{d.XY[0]*way[0] + d.XY[1]*way[1], math.Sqrt(max(0, v))}
 }
 
-// Polar returns by how much place i is turned about the pattern's centre, rad,
+// Polar returns how far place i is turned about the pattern's centre, rad,
 // counter-clockwise from where the pattern has it, and how far out it lies, mm.
 func (f *Fit) Polar(i int) (turn, out Value) {
 	d := f.Off(i)

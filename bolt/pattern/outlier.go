@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Place is where a member lies against a nominal pattern: by how much it is turned about
+// Place is where a member lies against a nominal pattern: how far it is turned about
 // the pattern's centre, rad, counter-clockwise, and how far out it lies, mm.
 type Place struct{ Turn, Out Value }
 
@@ -36,7 +36,7 @@ type Outliers struct {
 // pattern of their own without one, or nothing is known of their uncertainty.
 //
 // Centre, turn and size of the pattern are free. That uses both directions of each place
-// and so tells a member that is off better than angles about the circle's centre do: with
+// and so finds a member that is off better than angles about the circle's centre do: with
 // n equal holes the others predict its place along the circle with s² (1 + 2/(n-1)), and
 // the circle's centre with s² (1 + 3/(n-1)).
 func FindOutliers(nominal [][2]float64, p Places) (Outliers, bool) {

@@ -55,7 +55,7 @@ const (
 	sizeRange = 5.0
 
 	// leastOdds is how many times as probable as anywhere the places of a pattern are that
-	// is told of. TestRandomLayouts, StudySearch.
+	// is reported. TestRandomLayouts, StudySearch.
 	leastOdds    = 4.0
 	logLeastOdds = 1.3862943611198906 // ln 4
 
@@ -127,7 +127,7 @@ var drillMix = [...]struct{ share, scale float64 }{{0.85, 1}, {0.12, 4}, {0.03, 
 type careOf struct{ share, scale float64 }
 
 // careMix are the makers' cares, far wider than any workshop's, so that each pattern's own
-// scatter tells its care; the widest first. Common practice, no source. StudyNominal.
+// scatter shows its care; the widest first. Common practice, no source. StudyNominal.
 var careMix = [...]careOf{{0.1, 15}, {0.2, 6}, {0.25, 2.5}, {0.25, 1}, {0.2, 0.4}}
 
 // usual is the care that patterns are sought with. TestRandomLayouts.

@@ -328,7 +328,7 @@ type ringTrial struct {
 
 func (t *ringTrial) found() (out []Found) {
 	for _, key := range slices.Sorted(maps.Keys(t.best)) {
-		// (Too short an arc for its scatter tells no circle.)
+		// (An arc too short for its scatter determines no circle.)
 		if _, err := FitRing(t.s.at(t.best[key].Members)); err == nil {
 			out = append(out, t.best[key])
 		}
@@ -408,7 +408,7 @@ func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) 
 	}
 }
 
-// bored is by how much a ring is more probable, as a log, since it says where a hole in its
+// bored is how much more probable a ring is, as a log, since it says where a hole in its
 // middle is that is larger than its own: three holes of part of a ring and the bore would
 // pass for a ring of four else.
 func (s *search) bored(k circle, members []int) float64 {

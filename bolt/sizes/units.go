@@ -26,7 +26,7 @@ type UnitCheck struct {
 	Doubt    bool      // that the numbers are millimetres is improbable
 }
 
-// ReadUnits tells which unit a scan may be in that was read as millimetres, from its
+// ReadUnits says which unit a scan may be in that was read as millimetres, from its
 // features and the part's width, as read; a width of zero is not known. Equal holes of one
 // pattern are one feature, since they say the same once.
 //
