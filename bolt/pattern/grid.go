@@ -237,7 +237,7 @@ func (s *search) also(f Found, number int) (out []Found) {
 			for i := range others {
 				others[i] = !slices.Contains(four, i)
 			}
-			c, r, _ := through(s.z[four[0]], s.z[four[1]], s.z[four[2]])
+			c, r, _ := s.through(four[0], four[1], four[2])
 			h := s.hitsOn(circle{c, r}, others)
 			t := ringTrial{s: s, best: map[string]Found{}, tried: map[string]bool{}}
 			t.judge(h.k, h.members(math.Pi/2, 4, four[0], false), math.Pi/2, 4, four[0])

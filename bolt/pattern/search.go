@@ -8,6 +8,7 @@ import (
 	"math/cmplx"
 	"slices"
 
+	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
 	"spotface/mesh/geom"
@@ -223,7 +224,7 @@ func (s *search) rings(taken []bool, found []Found) []Found {
 				if off > 2*drillSD(2*extent)+seedGate*u {
 					continue
 				}
-				c, r, ok := through(s.z[a], s.z[i], s.z[b])
+				c, r, ok := s.through(a, i, b)
 				if ok && r < extent && r > s.f.Size[i]/2 && off < 2*drillSD(2*r)+seedGate*u {
 					h := s.hitsOn(circle{c, r}, taken)
 					t.ringsOn(&h, i, []int{a, b})
@@ -241,15 +242,11 @@ func (s *search) at(members []int) (xy [][2]float64) {
 	return xy
 }
 
-// through returns the circle through three points.
-func through(p, q, r complex128) (c complex128, radius float64, ok bool) {
-	u, v := q-p, r-p
-	d := 2 * (real(u)*imag(v) - imag(u)*real(v))
-	if math.Abs(d) < 1e-9*(square(u)+square(v)) {
-		return 0, 0, false
-	}
-	at := complex((imag(v)*square(u)-imag(u)*square(v))/d, (real(u)*square(v)-real(v)*square(u))/d)
-	return p + at, cmplx.Abs(at), true
+// through returns the circle through three features.
+func (s *search) through(i, j, k int) (c complex128, radius float64, ok bool) {
+	at := func(i int) r3.Vector { return r3.Vector{X: s.f.XY[i][0], Y: s.f.XY[i][1]} }
+	m, radius, ok := geom.Circle(at(i), at(j), at(k))
+	return complex(m.X, m.Y), radius, ok
 }
 
 // hits are the features on a circle.
