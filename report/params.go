@@ -6,6 +6,10 @@ const (
 	// TestEqualHolesAreNamedTogether.
 	sameDrill = 0.01
 
+	// nearFace is how near, mm, a chamfer ends to the face and to the cylinder whose edge it
+	// breaks, if it is shorter than twice that: scanners round edges. TestChamferOfAScan.
+	nearFace = 1.0
+
 	// sameWork is how far, mm, depths and counterbores that are listed as one differ at
 	// most: floors are not finished. Common practice, no source. TestHowHolesAreMade.
 	sameWork = 0.2

@@ -208,9 +208,33 @@ func (b *viewer) nameEdge(it *Item, c *Cone, walls map[string]string) {
 		// A cone that goes on to a point is no chamfer: that takes off a part of the radius.
 		if c.Length*math.Tan(c.HalfAngleDeg*math.Pi/180) < k.Diameter/4 {
 			it.What = "chamfer"
-			return
+			if length := b.chamferLength(c, k); length > 0 {
+				it.Length = b.unit.number(length, 0)
+				return
+			}
 		}
 	}
+}
+
+// chamferLength is how long, mm, a chamfer is along its axis, from where its cone meets the
+// cylinder to where it meets the face: scanners round both edges, so that what is seen of
+// the cone ends elsewhere. It is 0 where the cone does not lie between the two.
+func (b *viewer) chamferLength(c *Cone, k *Cylinder) float64 {
+	// r = z tan(half-angle), z along the axis from the apex
+	edge := k.Diameter / 2 / math.Tan(c.HalfAngleDeg*math.Pi/180)
+	along := func(p Vec) float64 { return p.R3().Sub(c.Apex.R3()).Dot(c.Axis.R3()) }
+	middle := along(c.Point)
+	end := middle + math.Copysign(c.Length/2, middle-edge)
+	near := max(c.Length/2, nearFace)
+	length := 0.0
+	for _, p := range b.rep.Planes {
+		z := along(p.Point)
+		if d := math.Abs(z - end); d < near && math.Abs(2*middle-end-edge) < max(c.Length/2, nearFace) &&
+			math.Abs(p.Normal.R3().Dot(c.Axis.R3())) > alongAxis {
+			length, near = math.Abs(z-edge), d
+		}
+	}
+	return length
 }
 
 const orNoiseWords = "or the scanner's noise"

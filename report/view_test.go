@@ -330,3 +330,20 @@ func TestSeveralParts(t *testing.T) {
 	assert.Nil(t, b.Results[0].Change, "the report itself is not changed")
 	assert.Contains(t, text, "print-2.stl    unit: mm (given)\n\nNONCONFORMING (plan: kettle port ring): 3 of 21")
 }
+
+// A scan shows more of a chamfer than there is, since both its edges are round: 1.07 mm at
+// 45 degrees between a face and a side of 108 mm, seen over 1.8 mm, and a hub beside it.
+func TestChamferOfAScan(t *testing.T) {
+	down := report.Vec{0, 0, -1}
+	rep := &report.Report{
+		Planes: []report.Plane{{ID: "P1", Normal: report.Vec{0, 0, 1}, Support: 5000}},
+		Cylinders: []report.Cylinder{
+			{ID: "C1", Side: report.External, Point: report.Vec{0, 0, 5}, Axis: report.Vec{0, 0, 1}, Diameter: 54, Length: 5, ArcDeg: 360, Support: 5000},
+			{ID: "C2", Side: report.External, Point: report.Vec{0, 0, -5}, Axis: report.Vec{0, 0, 1}, Diameter: 108, Length: 8, ArcDeg: 360, Support: 5000}},
+		Cones: []report.Cone{{ID: "K1", Side: report.External, Apex: report.Vec{0, 0, 54 - 1.07}, Axis: down, Point: report.Vec{0, 0, -0.3},
+			HalfAngleDeg: 45, Length: 1.8, Support: 5000}},
+	}
+	assert.Contains(t, flat(textOf(t, rep)), "chamfer 1.07 mm x 45 degrees")
+	rep.Planes = nil
+	assert.Contains(t, flat(textOf(t, rep)), "chamfer 1.80 mm x 45 degrees", "as it is seen")
+}
