@@ -25,7 +25,11 @@ func pocketCorners(t *testing.T, seeds ...uint64) (invented, missed int) {
 	}})
 	missed = 5 * len(seeds)
 	for _, seed := range seeds {
-		s, truth, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: seed, Voxel: 0.3 + 0.05*float64((seed-500)%3),
+		voxel := 0.3 + 0.05*float64((seed-500)%3)
+		if testing.Short() {
+			voxel *= 1.15
+		}
+		s, truth, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: seed, Voxel: voxel,
 			Noise: 0.02, Missing: 0.05})
 		require.NoError(t, err)
 		rep, err := report.Measure(t.Context(), s, report.MeasureOptions{})

@@ -106,4 +106,5 @@ func TestBoardOfNineHoles(t *testing.T) {
 	require.GreaterOrEqual(t, top, 0)
 	assert.Less(t, rep.Planes[top].RMS, 0.069)
 	assert.Greater(t, rep.Planes[top].RMS, 0.02)
+	assert.Greater(t, rep.Planes[top].Support, 1000, "whole, and not in pieces round the holes")
 }

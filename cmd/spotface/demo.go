@@ -41,6 +41,7 @@ func newDemo(a *app) *cobra.Command {
 	var out outFlags
 	var keep string
 	var seed uint64
+	var spacing float64
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Show the whole job on a simulated scan",
@@ -58,7 +59,10 @@ CAD faces.`,
 			if info, err := os.Stat(keep); keep != "" && err == nil && !info.IsDir() {
 				return fmt.Errorf("--keep %s is a file: name a directory", keep)
 			}
-			d, err := a.demo(cmd.Context(), seed)
+			if !(spacing >= 0.1 && spacing <= 2) {
+				return fmt.Errorf("--spacing %g: give 0.1 to 2 mm", spacing)
+			}
+			d, err := a.demo(cmd.Context(), seed, spacing)
 			if err != nil {
 				return fmt.Errorf("demo: %w", err)
 			}
@@ -94,6 +98,7 @@ CAD faces.`,
 	out.registerReport(cmd)
 	cmd.Flags().StringVar(&keep, "keep", "", "write the simulated scan, its plan, page, template and CAD faces into `DIR`, to try the other commands on")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of the simulated scan")
+	cmd.Flags().Float64Var(&spacing, "spacing", 0.4, "`MM` from point to point of the simulated scan")
 	return cmd
 }
 
@@ -105,11 +110,11 @@ type demonstration struct {
 }
 
 // demo simulates, measures and checks.
-func (a *app) demo(ctx context.Context, seed uint64) (*demonstration, error) {
+func (a *app) demo(ctx context.Context, seed uint64, spacing float64) (*demonstration, error) {
 	p := newProgress(a.stderr, a.quiet)
 	defer p.clear()
 	scan, truth, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{
-		Seed: seed, Voxel: 0.4, Noise: 0.02, Missing: 0.08, Junk: 3, Progress: p.at("simulating a scan")})
+		Seed: seed, Voxel: spacing, Noise: 0.02, Missing: 0.08, Junk: 3, Progress: p.at("simulating a scan")})
 	if err != nil {
 		return nil, err
 	}

@@ -182,7 +182,7 @@ func plateWithHole(n int) *mesh.Scan {
 // handed out all the same, and equally on any number of cores.
 func TestMorePointsThanMakeNodes(t *testing.T) {
 	s := plateWithHole(samplePoints + samplePoints/8)
-	seg, err := Segment(t.Context(), s, Options{Jobs: 1})
+	seg, err := Segment(t.Context(), s, Options{Jobs: 8})
 	require.NoError(t, err)
 	require.Equal(t, [4]int{1, 1}, counts(seg))
 	on := 0
@@ -196,19 +196,21 @@ func TestMorePointsThanMakeNodes(t *testing.T) {
 	assert.InDelta(t, 6, seg.Cylinders()[0].Radius, 4*math.Sqrt(seg.Cylinders()[0].Cov[4][4]))
 	assert.InDelta(t, 0, seg.Planes()[0].Distance(r3.Vector{X: 100}), 0.001)
 	assert.True(t, seg.Cylinders()[0].Internal)
-	again, err := Segment(t.Context(), s, Options{Jobs: 8})
-	require.NoError(t, err)
-	require.Equal(t, seg, again, "8 jobs")
+	if !testing.Short() {
+		again, err := Segment(t.Context(), s, Options{Jobs: 1})
+		require.NoError(t, err)
+		require.Equal(t, seg, again, "one job")
+	}
 }
 
 // What correlated noise lifts out of the band amid a face stays with the face:
 // else there would be a pit in it, which looks like the rim of a hole.
 func TestFacesHaveNoPits(t *testing.T) {
-	s := plateWithHole(200_000)
+	s := plateWithHole(60_000)
 	var bump []int
 	for i := range s.Offsets {
 		o := &s.Offsets[i]
-		if i%50 != 0 && math.Hypot(float64(o[0])-20, float64(o[1])-20) < 0.2 {
+		if i%50 != 0 && math.Hypot(float64(o[0])-20, float64(o[1])-20) < 0.36 {
 			o[2] = 0.075 // the band is 0.06 wide either way
 			bump = append(bump, i)
 		}
