@@ -104,6 +104,8 @@ func records(ctx context.Context, p *plan.Plan, name string, in io.Reader,
 		}
 		if err == nil {
 			err = r.refuse(p, sum)
+		} else {
+			err = fmt.Errorf("%w: give the reports or lines that check wrote as JSON", err)
 		}
 		if err = cmp.Or(err, ctx.Err()); err != nil {
 			return end, false, fmt.Errorf("%s: result %d: %w", name, n, err)
