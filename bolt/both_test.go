@@ -98,7 +98,7 @@ func TestJoinedIsNeverTooSure(t *testing.T) {
 func TestJoinWhereTheyAgree(t *testing.T) {
 	var fc face
 	// A wall of a third of the circumference toward +y: its centre's y and its radius
-	// hang together.
+	// are correlated.
 	wall := candidate{face: &fc, r: 3, from: Wall, dof: 30, extraR: 0.004,
 		cov: [3][3]float64{{1e-4, 0, 0}, {0, 16e-4, -11e-4}, {0, -11e-4, 9e-4 + 16e-6}}}
 	rim := candidate{face: &fc, r: 3.01, from: Rim, dof: 20, extraR: 0.03,
@@ -200,7 +200,7 @@ func TestWallAndRimTogether(t *testing.T) {
 	assert.Less(t, ratio, 0.013/0.032*high)
 }
 
-// A hole whose wall below the edge stands 0.2 mm beside its rim is told of, and its
+// A hole whose wall below the edge stands 0.2 mm beside its rim is reported, and its
 // wall taken; the others of the part are not. (A wall is sure to 0.005 mm here, a rim
 // to 0.01.)
 func TestRimBesideItsWall(t *testing.T) {

@@ -257,12 +257,12 @@ func ratio(got, best coverCount, figure int) float64 {
 }
 
 // Nominal 95 % intervals cover the truth, whatever the noise's correlation, of which the
-// program is told nothing: on rims and walls, whole and in part, of six holes and of
+// program knows nothing of it: on rims and walls, whole and in part, of six holes and of
 // three, and where the face shows the noise. A bare white-noise formula covers 39 % at a
 // length of r/4. The study has every row, and its table the mean lengths, which these
 // exceed by no more than they scatter.
 //
-// The noise is learned once a part and the figures of a part hang together, so that all
+// The noise is learned once a part and the figures of a part are correlated, so that all
 // intervals of a figure in one part count as one trial. At a coverage of 94 % the
 // false-alarm rate is 1e-5 a figure. The length scatters by 15 % from part to part of six
 // whole rims, and by more as the root of what is seen less; that of means is bounded with

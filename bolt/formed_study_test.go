@@ -26,7 +26,7 @@ type formedRow struct {
 	z2                              float64
 }
 
-// add measures one scan. t is told of holes that are far off.
+// add measures one scan. t logs the holes that are far off.
 func (r *formedRow) add(t *testing.T, k formed.Kind, seed uint64) {
 	s, tr, err := k.Scan(t.Context(), false, seed)
 	require.NoError(t, err)

@@ -37,7 +37,7 @@ func drawDiscs(t *testing.T, rng *rand.Rand, w *noisyWall, holes int, depth floa
 }
 
 // Six rims of one part, radius 4, 200 points each, noise correlated along the
-// rim over a length that the program is not told: the intervals of two standard
+// rim over a length that the program does not know: the intervals of two standard
 // uncertainties (k = 2, GUM) cover the truth.
 //
 // Noise is learned once a part, so that the 12 intervals of a part count as three

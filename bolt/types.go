@@ -67,7 +67,7 @@ type Hole struct {
 	// CentreCov is the covariance of the centre in the face, mm², along
 	// geom.Basis(Axis), and CentreDOF its degrees of freedom: how well the noise
 	// that it comes from is known. The centre has the distribution of Student with
-	// this covariance; 0 stands for the normal distribution. DiameterU is the
+	// this covariance; 0 means the normal distribution. DiameterU is the
 	// standard uncertainty of Diameter, mm, UnseenU the part of it (of WidthU and
 	// LengthU) that no residual shows: what fusing to a mesh or the rounding of a rim
 	// may have moved.
@@ -110,7 +110,7 @@ type WallOf struct {
 	// PlaceCov is the covariance of the wall's place by itself, mm², along geom.Basis(Axis),
 	// where its axis is held perpendicular to the face; LeanCov, rad², is that with which its axis
 	// would lean if it were not, zero where too few rows of the wall tell it. Both are those
-	// of Student's distribution with DOF degrees of freedom; 0 stands for the normal one.
+	// of Student's distribution with DOF degrees of freedom; 0 means the normal one.
 	PlaceCov, LeanCov [2][2]float64
 	DOF               float64
 }

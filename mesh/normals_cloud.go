@@ -12,7 +12,7 @@ import (
 
 // cloudNormals returns a unit normal a point of either side, zero where there
 // is none: points on no surface, being outliers or too few; and the surface
-// that each point stands for, mm². noise is the local one, band the distance,
+// that each point represents, mm². noise is the local one, band the distance,
 // mm, within which a point belongs to a surface.
 //
 // The nearest neighbours, however far they are, take the scan's changing
@@ -188,7 +188,7 @@ func (p *patch) radius(k int) float64 {
 	return math.Sqrt(float64(squared(v[0], v[1], v[2])))
 }
 
-// area returns the surface that the place stands for, mm²: 1/6 of the disc that
+// area returns the surface that the place represents, mm²: 1/6 of the disc that
 // its sixth neighbour lies on.
 func (p *patch) area() float32 {
 	k := min(spacingNeighbours, p.n)

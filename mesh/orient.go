@@ -67,14 +67,14 @@ func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
 // 2000). Surfels are far fewer than points, and their normals steadier.
 type surfel struct {
 	at, normal r3.Vector
-	area       float64 // mm², of which each point stands for a share
+	area       float64 // mm², of which each point represents a share
 	size       float64 // root of the area, mm
 	points     int32
 }
 
 // surfelsOf divides the points into surfels, block by block of the tree's order,
 // and returns them with each point's surfel, -1 for none. areas holds the surface
-// that each point stands for, mm²; noise is a height, mm, below which a step means
+// that each point represents, mm²; noise is a height, mm, below which a step means
 // nothing.
 func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32,
 	noise float64, tree *KDTree) ([]surfel, []int32, error) {

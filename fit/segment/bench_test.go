@@ -11,7 +11,7 @@ import (
 	"spotface/mesh/scansim"
 )
 
-// benchScan is a cloud with normals of a flange with six holes, 2 % of it astray.
+// benchScan is a cloud with normals of a flange with six holes, 2 % of it outliers.
 func benchScan(b *testing.B, n int) *mesh.Scan {
 	b.Helper()
 	p := scansim.Flange(scansim.FlangeSpec{Diameter: 160, Thickness: 12, Chamfer: 2, HubDiameter: 60, HubHeight: 6, Bore: 40,

@@ -65,7 +65,7 @@ func dominant(n mesh.Vec32) uint64 {
 	return 2 * uint64(c)
 }
 
-// nodes is a thinned scan: each node stands for the points of one cell of a
+// nodes is a thinned scan: each node represents the points of one cell of a
 // grid whose normals point the same way, roughly. The search for surfaces runs
 // on nodes, so that its cost does not grow with the scan's density.
 type nodes struct {

@@ -54,7 +54,7 @@ func TestEveryPicksEvenly(t *testing.T) {
 }
 
 // denseScan is a scan of points strewn over the square [0, 20] x [0, 20], 40 a mm²,
-// and of some astray above it, the first of all.
+// and of some outliers above it, the first of all.
 func denseScan(astray int) *mesh.Scan {
 	rng := rand.New(rand.NewPCG(3, 4))
 	s := &mesh.Scan{}
@@ -159,7 +159,7 @@ func TestCancelLeavesNoMoreThanAChunk(t *testing.T) {
 }
 
 // plateWithHole is a cloud of n points of a plate's top, 60 mm square, and of the
-// wall of its hole of 6 mm, with noise of 0.02 mm and one point in 50 astray.
+// wall of its hole of 6 mm, with noise of 0.02 mm and one point in 50 an outlier.
 func plateWithHole(n int) *mesh.Scan {
 	rng := rand.New(rand.NewPCG(9, 9))
 	s := &mesh.Scan{Origin: r3.Vector{X: 100}}

@@ -22,9 +22,9 @@ type panelMesh struct {
 	size  float64 // diagonal of the part
 	side  float64 // median length of the triangles' sides
 	pts   []r3.Vector
-	canon []int32    // point -> the point that stands for it
+	canon []int32    // point -> the point that replaces it
 	open  []bool     // whether a point lies on an open edge
-	tri   [][3]int32 // corners that stand for the scan's
+	tri   [][3]int32 // corners that replace the scan's
 
 	normal []r3.Vector // of each triangle, out of the material; zero if it has none
 	area   []float64

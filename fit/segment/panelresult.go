@@ -41,7 +41,7 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 	slices.SortStableFunc(regions, func(a, b region) int {
 		return cmp.Or(cmp.Compare(a.Fit.Kind(), b.Fit.Kind()), cmp.Compare(b.area, a.area))
 	})
-	points := make([][]int32, len(p.m.pts)) // that each vertex stands for
+	points := make([][]int32, len(p.m.pts)) // that each vertex replaces
 	for i, c := range p.m.canon {
 		points[c] = append(points[c], int32(i))
 	}

@@ -49,7 +49,7 @@ const (
 	refitSteps    = 6   // iterations for a surface that grows: the next turn goes on
 	otherSteps    = 30  // the same of another kind on the same nodes
 	otherSample   = 300 // nodes that another kind is fitted to
-	supportSample = 400 // nodes that stand for all of a support: a spread is told to a twentieth
+	supportSample = 400 // nodes that represent a support: a spread is known to a twentieth
 	// A cylinder is a cone's start with this taper, 3 degrees, sine and cosine.
 	taperSin, taperCos = 0.05, 0.99875
 )

@@ -24,7 +24,7 @@ type layout struct {
 	roles   []int // of the columns up to the last that matters
 	normals bool
 	comma   bool  // the decimal sign is a comma
-	hard    byte  // separator that may stand for an empty field: , or ; or 0
+	hard    byte  // separator that may mean an empty field: , or ; or 0
 	count   int64 // of points, where the file states it, else -1
 	countAt int64 // where it states it
 }

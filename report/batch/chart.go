@@ -58,7 +58,7 @@ func newChart(y []float64) *Chart {
 }
 
 // signals applies the rules. After a signal they begin anew, as after a process that was
-// looked at, so that one change is not told with every value that follows.
+// looked at, so that one change is not signalled at every value that follows.
 func signals(y []float64, mean, sd float64) []Signal {
 	var out []Signal
 	start := 0

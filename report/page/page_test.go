@@ -156,7 +156,7 @@ func TestPageOfASavedReport(t *testing.T) {
 	}
 }
 
-// head is what the page's script is told of the data.
+// head is what the page's script reads of the data.
 type head struct {
 	Points, Triangles int
 	Lo, Size          [3]float64
