@@ -42,29 +42,9 @@ func Adopt(p *plan.Plan, rep *report.Report) (*report.Report, []string, error) {
 			return nil, nil, err
 		}
 	}
-	for i, h := range p.Holes {
-		if seen, _ := c.kinds[holes].shown(i).(*report.Hole); seen == nil {
-			a.say("%s was not found in the scan.", h.ID)
-		} else {
-			to := a.out.Hole(seen.ID)
-			moved := 0.0
-			if h.At != nil {
-				moved = a.move(to, [2]float64{h.At[0], h.At[1]})
-			}
-			a.say("%s: %s.", h.ID, a.sized(h.Diameter, &to.Diameter)+movedText(moved))
-		}
-	}
-	for i, k := range p.Cylinders {
-		seen, _ := c.kinds[cylinders].shown(i).(*report.Cylinder)
-		switch {
-		case seen == nil:
-			a.say("%s was not found in the scan.", k.ID)
-		case k.Diameter != nil:
-			to := a.out.Cylinder(seen.ID)
-			a.say("%s: %s.", k.ID, a.sized(k.Diameter, &to.Diameter))
-			if hole := a.out.Hole(seen.ID); hole != nil {
-				hole.Diameter = to.Diameter
-			}
+	for x := range c.kinds[:planes] {
+		for i, w := range c.kinds[x].wanted {
+			a.single(&w, c.kinds[x].shown(i))
 		}
 	}
 	return out, a.said, nil
@@ -76,6 +56,30 @@ type adopter struct {
 }
 
 func (a *adopter) say(s string, v ...any) { a.said = append(a.said, fmt.Sprintf(s, v...)) }
+
+// single adopts the size of a hole or a cylinder, and the place of a hole.
+func (a *adopter) single(w *plan.Feature, seen any) {
+	switch of := seen.(type) {
+	case *report.Hole:
+		h, moved := a.out.Hole(of.ID), ""
+		if w.At != nil {
+			if d := a.move(h, [2]float64{w.At[0], w.At[1]}); d > 0 {
+				moved = fmt.Sprintf(", %.3f mm from where it was measured", d)
+			}
+		}
+		a.say("%s: %s%s.", w.ID, a.sized(w.Size, &h.Diameter), moved)
+	case *report.Cylinder:
+		if w.Size != nil {
+			to := a.out.Cylinder(of.ID)
+			a.say("%s: %s.", w.ID, a.sized(w.Size, &to.Diameter))
+			if stud := a.out.Hole(of.ID); stud != nil {
+				stud.Diameter = to.Diameter
+			}
+		}
+	default:
+		a.say("%s was not found in the scan.", w.ID)
+	}
+}
 
 // sized adopts a diameter, mm, and says so.
 func (a *adopter) sized(s *plan.Size, d *float64) string {
@@ -92,13 +96,6 @@ func (a *adopter) move(h *report.Hole, xy [2]float64) float64 {
 	d := math.Hypot(h.Centre[0]-xy[0], h.Centre[1]-xy[1])
 	h.Centre[0], h.Centre[1] = xy[0], xy[1]
 	return d
-}
-
-func movedText(d float64) string {
-	if d == 0 {
-		return ""
-	}
-	return fmt.Sprintf(", %.3f mm from where it was measured", d)
 }
 
 func (a *adopter) circle(p *plan.Circle, k *report.BoltCircle) error {

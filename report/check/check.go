@@ -258,10 +258,10 @@ func (c *checker) single() {
 
 // ask judges what is asked of a single feature, or says that it is there or missing.
 func (c *checker) ask(k *kind, i int, asks ...asked) {
-	r := report.Result{Feature: k.wanted[i].id}
+	r := report.Result{Feature: k.wanted[i].ID}
 	what := whatOf(asks)
 	if k.found[i] < 0 {
-		c.missing(r.Feature, k.missingText(&k.wanted[i]), what...)
+		c.missing(r.Feature, missingSingle(&k.wanted[i]), what...)
 		return
 	}
 	r.Matched = matchedID(r.Feature, k.seen[k.found[i]].id)
@@ -297,18 +297,18 @@ func (c *checker) present(r report.Result) {
 	c.results = append(c.results, r)
 }
 
-// missingText says what the scan does not show.
-func (k *kind) missingText(w *wanted) string {
-	out := "no " + k.name + " "
-	if w.side != "" {
-		out = fmt.Sprintf("no %s %s ", w.side, k.name)
+// missingSingle says what the scan does not show.
+func missingSingle(w *plan.Feature) string {
+	out := "no " + w.Kind + " "
+	if w.Side != "" {
+		out = fmt.Sprintf("no %s %s ", w.Side, w.Kind)
 	}
-	if w.size != nil {
-		out += fmt.Sprintf("of about %s mm ", wording.Short(w.size.Nominal))
+	if w.Size != nil {
+		out += fmt.Sprintf("of about %s mm ", wording.Short(w.Size.Nominal))
 	}
-	if w.at != nil {
+	if w.At != nil {
 		var at []string
-		for _, v := range w.at {
+		for _, v := range w.At {
 			at = append(at, wording.Short(v))
 		}
 		out += "near " + strings.Join(at, ", ") + " in the datum frame "

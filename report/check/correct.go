@@ -93,6 +93,14 @@ func (l *lengths) scanError(out *sources, feature string, size, sensitivity floa
 	}
 }
 
+// scaleError adds b of u = a + b L, the error that all lengths share, as one of the scale.
+func (l *lengths) scaleError(out *sources, sensitivity float64) {
+	if e := l.scanner.Length; e.B > 0 {
+		out.add(report.SourceLength, "all", 0, "",
+			budget.Standard{U: e.B, Distribution: e.Distribution, DoF: e.DoF}, sensitivity)
+	}
+}
+
 // correct returns the corrected length and what it depends on; the sources are nil
 // where the scan does not show how sure the length is.
 func (l *lengths) correct(m scanned) (float64, *sources) {

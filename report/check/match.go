@@ -177,18 +177,18 @@ func (m *match) axisNear(c *report.BoltCircle, z r3.Vector) (best *seen) {
 	name, least, centre := m.plan.Frame.Axis, math.Inf(1), c.Centre.R3()
 	named := false
 	for _, k := range m.kinds[:planes] {
-		i := slices.IndexFunc(k.wanted, func(w wanted) bool { return w.id == name })
+		i := slices.IndexFunc(k.wanted, func(w plan.Feature) bool { return w.ID == name })
 		if i < 0 {
 			continue
 		}
 		named = true
 		for j := range k.seen {
 			s := &k.seen[j]
-			if h, ok := s.of.(*report.Hole); ok && h.Face != c.Face || !k.wanted[i].like(s) ||
+			if h, ok := s.of.(*report.Hole); ok && h.Face != c.Face || !like(&k.wanted[i], s) ||
 				math.Abs(s.axis.R3().Dot(z)) < math.Cos(5*math.Pi/180) {
 				continue
 			}
-			d, _ := near(s.diameter, k.wanted[i].size)
+			d, _ := near(s.diameter, k.wanted[i].Size)
 			off := s.meet(centre, z).Distance(centre) / (c.PitchDiameter / 10)
 			if off <= 1 && d+off < least {
 				best, least = s, d+off

@@ -10,14 +10,6 @@ import (
 	"spotface/report/plan"
 )
 
-// wanted is a single feature as the plan has it.
-type wanted struct {
-	id         string
-	at, normal []float64
-	size       *plan.Size
-	side       report.Side
-}
-
 // seen is a feature of the scan.
 type seen struct {
 	of          any // *report.Hole, *report.Cylinder or *report.Plane
@@ -30,15 +22,11 @@ type seen struct {
 
 // kind is all features of one kind, of the plan and of the scan.
 type kind struct {
-	name   string
-	wanted []wanted
+	name   string // plan.Feature's Kind
+	wanted []plan.Feature
 	seen   []seen
 	found  []int // for each wanted one the number of the seen one, -1: none
 	taken  []bool
-	share  float64 // of a place's distance from the origin within which it may lie
-	// off is how far a feature is from a place, and what it counts among others; from is the
-	// place seen from its point.
-	off func(from, axis r3.Vector) (d, cost float64)
 }
 
 const (
@@ -49,29 +37,6 @@ const (
 
 // kindsOf lists the single features of plan and scan.
 func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
-	k[holes] = kind{name: "hole", share: atShare, off: func(from, _ r3.Vector) (d, cost float64) {
-		d = math.Hypot(from.X, from.Y)
-		return d, d
-	}}
-	k[cylinders] = kind{name: "cylinder", share: atShare,
-		off: func(from, axis r3.Vector) (d, cost float64) {
-			d = from.Cross(axis).Norm()
-			return d, d
-		}}
-	k[planes] = kind{name: "plane", off: func(from, normal r3.Vector) (d, cost float64) {
-		d = math.Abs(from.Dot(normal))
-		return d, d + from.Norm()/50 // a face's middle moves with what was scanned of it
-	}}
-	for _, h := range p.Holes {
-		k[holes].wanted = append(k[holes].wanted, wanted{id: h.ID, at: h.At, size: h.Diameter})
-	}
-	for _, c := range p.Cylinders {
-		k[cylinders].wanted = append(k[cylinders].wanted,
-			wanted{id: c.ID, at: c.At, size: c.Diameter, side: c.Side})
-	}
-	for _, f := range p.Planes {
-		k[planes].wanted = append(k[planes].wanted, wanted{id: f.ID, at: f.At, normal: f.Normal})
-	}
 	wall := make(map[string]bool)
 	for i := range rep.Holes {
 		h := &rep.Holes[i]
@@ -92,6 +57,9 @@ func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
 			seen{of: f, id: f.ID, point: f.Point, axis: f.Normal})
 	}
 	for i := range k {
+		k[i].name = [...]string{"hole", "cylinder", "plane"}[i]
+		k[i].wanted = slices.DeleteFunc(p.Features(),
+			func(f plan.Feature) bool { return f.Kind != k[i].name })
 		k[i].taken = make([]bool, len(k[i].seen))
 		k[i].found = slices.Repeat([]int{-1}, len(k[i].wanted))
 	}
@@ -99,9 +67,9 @@ func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
 }
 
 // like reports whether a seen feature may be the wanted one by side and size.
-func (w *wanted) like(s *seen) bool {
-	_, ok := near(s.diameter, w.size)
-	return ok && (w.side == "" || w.side == s.side)
+func like(w *plan.Feature, s *seen) bool {
+	_, ok := near(s.diameter, w.Size)
+	return ok && (w.Side == "" || w.Side == s.side)
 }
 
 func vectorOf(v []float64) (out r3.Vector) {
@@ -113,22 +81,28 @@ func vectorOf(v []float64) (out r3.Vector) {
 }
 
 // nearest returns the feature like the wanted one nearest its place in the frame, and how far
-// off, mm; -1 and infinity where there is none. A plane faces the planned way within 5 degrees.
-// free leaves out those that are taken.
-func (k *kind) nearest(f *report.Frame, w *wanted, free bool) (best int, off float64) {
+// off, mm: of an axis, or of a face along its normal; -1 and infinity where there is none. A
+// plane faces the planned way within 5 degrees. free leaves out those that are taken.
+func (k *kind) nearest(f *report.Frame, w *plan.Feature, free bool) (best int, off float64) {
 	best, off = -1, math.Inf(1)
 	least := math.Inf(1)
 	for j := range k.seen {
 		s := &k.seen[j]
-		if free && k.taken[j] || !w.like(s) {
+		if free && k.taken[j] || !like(w, s) {
 			continue
 		}
 		axis := f.Direction(s.axis).R3()
-		if w.normal != nil && axis.Dot(vectorOf(w.normal)) < math.Cos(5*math.Pi/180) {
+		if w.Normal != nil && axis.Dot(vectorOf(w.Normal)) < math.Cos(5*math.Pi/180) {
 			continue
 		}
-		from := vectorOf(w.at).Sub(f.Point(s.point).R3())
-		if d, cost := k.off(from, axis); cost < least {
+		from := vectorOf(w.At).Sub(f.Point(s.point).R3())
+		d := from.Cross(axis).Norm()
+		cost := d
+		if w.Kind == "plane" {
+			d = math.Abs(from.Dot(axis))
+			cost = d + from.Norm()/50 // a face's middle moves with what was scanned of it
+		}
+		if cost < least {
 			best, off, least = j, d, cost
 		}
 	}
@@ -137,8 +111,11 @@ func (k *kind) nearest(f *report.Frame, w *wanted, free bool) (best int, off flo
 
 // within reports whether a feature found at distance d from its planned place may be taken
 // for it.
-func (k *kind) within(d float64, at []float64) bool {
-	return d <= max(atReach, k.share*vectorOf(at).Norm())
+func within(d float64, w *plan.Feature) bool {
+	if w.Kind == "plane" {
+		return d <= atReach
+	}
+	return d <= max(atReach, atShare*vectorOf(w.At).Norm())
 }
 
 // shown is what the scan has for wanted feature i, nil for nothing.
@@ -157,9 +134,9 @@ func (k *kind) take(i, j int) {
 
 // takeNamed gives the wanted feature of the frame the one that the scan's frame names.
 func (m *match) takeNamed(k *kind, wantedID, seenID string) {
-	i := slices.IndexFunc(k.wanted, func(w wanted) bool { return w.id == wantedID })
+	i := slices.IndexFunc(k.wanted, func(w plan.Feature) bool { return w.ID == wantedID })
 	j := slices.IndexFunc(k.seen, func(s seen) bool { return s.id == seenID })
-	if m.frame != nil && i >= 0 && j >= 0 && k.wanted[i].like(&k.seen[j]) {
+	if m.frame != nil && i >= 0 && j >= 0 && like(&k.wanted[i], &k.seen[j]) {
 		k.take(i, j)
 	}
 }
@@ -189,11 +166,11 @@ func (m *match) matchSingle() {
 			for i := range k.wanted {
 				w := &k.wanted[i]
 				switch {
-				case k.found[i] >= 0 || placed != (w.at != nil && m.frame != nil):
+				case k.found[i] >= 0 || placed != (w.At != nil && m.frame != nil):
 				case !placed:
 					k.take(i, m.bySize(k, w))
 				default:
-					if j, d := k.nearest(m.frame, w, true); j >= 0 && k.within(d, w.at) {
+					if j, d := k.nearest(m.frame, w, true); j >= 0 && within(d, w) {
 						k.take(i, j)
 					}
 				}
@@ -204,15 +181,15 @@ func (m *match) matchSingle() {
 
 // bySize returns the free feature whose diameter is nearest the nominal; the first of
 // equals, with a note where another is as near. Of planes it is the largest, the first.
-func (m *match) bySize(k *kind, w *wanted) int {
+func (m *match) bySize(k *kind, w *plan.Feature) int {
 	best, second := -1, -1
 	least, next := math.Inf(1), math.Inf(1)
 	for j := range k.seen {
 		s := &k.seen[j]
-		if k.taken[j] || s.bound || !w.like(s) {
+		if k.taken[j] || s.bound || !like(w, s) {
 			continue
 		}
-		d, _ := near(s.diameter, w.size)
+		d, _ := near(s.diameter, w.Size)
 		switch {
 		case d < least:
 			second, next = best, least
@@ -226,12 +203,12 @@ func (m *match) bySize(k *kind, w *wanted) int {
 	case k.name == "plane":
 		m.note("The plan's plane %s has no place (at); the scan's largest plane left, %s, is "+
 			"taken for it.",
-			w.id, k.seen[best].id)
-	case w.size == nil:
+			w.ID, k.seen[best].id)
+	case w.Size == nil:
 		return -1
 	case next-least < 0.1:
 		m.note("The plan's %s %s may be %s or %s of the scan, alike in size; %s is taken. Its "+
-			"place (at) in the plan would tell.", k.name, w.id, k.seen[best].id,
+			"place (at) in the plan would tell.", k.name, w.ID, k.seen[best].id,
 			k.seen[second].id, k.seen[best].id)
 	}
 	return best

@@ -272,7 +272,7 @@ func (m *match) placeCost(f *report.Frame) float64 {
 	add := func(d float64) { total += min(d*d/0.25, 100) }
 	for x := range m.kinds {
 		for i := range m.kinds[x].wanted {
-			if w := &m.kinds[x].wanted[i]; w.at != nil {
+			if w := &m.kinds[x].wanted[i]; w.At != nil {
 				_, d := m.kinds[x].nearest(f, w, false)
 				add(d)
 			}

@@ -18,6 +18,10 @@ const mostTilt = 0.5
 // rays is how many directions an integral over a turn takes: TestPlanarClosedForms notices fewer.
 const rays = 120
 
+// halvings of a range of some three standard deviations that find an uncertainty: to five
+// digits. TestPlanarExpanded notices fewer.
+const halvings = 20
+
 // manyDoF is from where Student's t is the normal distribution to three digits of a tail.
 // TestPlanarClosedForms notices less.
 const manyDoF = 500

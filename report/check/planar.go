@@ -90,14 +90,14 @@ func (p *planar) beyond(rho float64) float64 {
 func (p *planar) reach(a float64) float64 {
 	miss := func(r float64) float64 { return p.within(a, r) - report.OneSide }
 	if a > 0 {
-		return root(miss, a, a+p.reach(0), 1e-4*p.s) // |a + e| ≤ a + |e|
+		return root(miss, a, a+p.reach(0)) // |a + e| ≤ a + |e|
 	}
 	if p.centred == 0 {
 		hi := 3 * p.s
 		for miss(hi) < 0 {
 			hi *= 2
 		}
-		p.centred = root(miss, 0, hi, 1e-4*p.s)
+		p.centred = root(miss, 0, hi)
 	}
 	return p.centred
 }
@@ -109,8 +109,7 @@ func (p *planar) least(r float64) float64 {
 	if r <= most {
 		return 0
 	}
-	return root(func(a float64) float64 { return report.OneSide - p.within(a, r) }, r-most, r,
-		1e-4*p.s)
+	return root(func(a float64) float64 { return report.OneSide - p.within(a, r) }, r-most, r)
 }
 
 // expanded is the uncertainty of a distance found to be r: what makes r + U the
@@ -124,38 +123,15 @@ func (p *planar) expanded(r float64) float64 {
 	return max(p.reach(r)-r, r-p.least(r))
 }
 
-// root finds where f, which rises from f(lo) ≤ 0 to f(hi) ≥ 0, is zero, to within
-// tol: false position with the end that stays halved (Dowell & Jarratt, BIT 11
-// (1971) 168-174).
-func root(f func(float64) float64, lo, hi, tol float64) float64 {
-	flo, fhi := f(lo), f(hi)
-	kept := 0
-	for range 60 {
-		if hi-lo <= tol || flo >= 0 || fhi <= 0 {
-			break
-		}
-		x := lo + (hi-lo)*flo/(flo-fhi)
-		v := f(x)
-		if math.Abs(v) < 1e-9 {
-			return x
-		}
-		if v < 0 {
-			if lo, flo = x, v; kept == 1 {
-				fhi /= 2
-			}
-			kept = 1
+// root finds where f, which rises from lo to hi, is zero, by halving: lo where it is above zero
+// there, hi where it is below.
+func root(f func(float64) float64, lo, hi float64) float64 {
+	for range halvings {
+		if mid := (lo + hi) / 2; f(mid) < 0 {
+			lo = mid
 		} else {
-			if hi, fhi = x, v; kept == 2 {
-				flo /= 2
-			}
-			kept = 2
+			hi = mid
 		}
 	}
-	switch {
-	case flo >= 0:
-		return lo
-	case fhi <= 0:
-		return hi
-	}
-	return lo + (hi-lo)*flo/(flo-fhi)
+	return (lo + hi) / 2
 }

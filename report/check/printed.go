@@ -95,18 +95,17 @@ func fitPrint(lengths []printLength) (*report.Printed, error) {
 			"nothing says how the print differs from it")
 	}
 	a, y := mat.NewDense(n, len(unknown), nil), mat.NewVecDense(n, nil)
-	v := mat.NewSymDense(n, nil)
+	depends := make([]*sources, n)
 	for i, l := range lengths {
+		depends[i] = l.depends
 		y.SetVec(i, l.found)
 		row := l.row()
 		for j, k := range unknown {
 			a.Set(i, j, row[k])
 		}
-		for j := i; j < n; j++ {
-			v.SetSym(i, j, l.depends.covariance(lengths[j].depends))
-		}
 	}
-	w, err := weights(a, v)
+	v := covarianceOf(depends)
+	w, _, err := weights(a, v)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +113,7 @@ func fitPrint(lengths []printLength) (*report.Printed, error) {
 	for i, l := range lengths {
 		v.SetSym(i, i, v.At(i, i)+scatter[l.kind]*scatter[l.kind])
 	}
-	if w, err = weights(a, v); err != nil {
+	if w, _, err = weights(a, v); err != nil {
 		return nil, err
 	}
 	found := make([]*report.PrintError, printErrors)
@@ -148,19 +147,21 @@ func fitPrint(lengths []printLength) (*report.Printed, error) {
 	return &report.Printed{InPlane: found[inPlane], Along: found[along], Holes: found[inside], Outside: found[outside]}, nil
 }
 
-// weights is W = (Aᵀ V⁻¹ A)⁻¹ Aᵀ V⁻¹.
-func weights(a *mat.Dense, v *mat.SymDense) (*mat.Dense, error) {
+// weights is W = (Aᵀ V⁻¹ A)⁻¹ Aᵀ V⁻¹, and V factorised.
+func weights(a *mat.Dense, v *mat.SymDense) (*mat.Dense, *mat.Cholesky, error) {
 	var chol mat.Cholesky
 	var va, normal, w mat.Dense
 	if !chol.Factorize(v) || chol.SolveTo(&va, a) != nil {
-		return nil, errors.New("check: what the lengths of the print share is too much to separate them")
+		return nil, nil, errors.New("check: what the lengths of the print share is too much to " +
+			"separate them")
 	}
 	normal.Mul(va.T(), a)
 	if err := w.Solve(&normal, va.T()); err != nil {
-		return nil, errors.New("check: the print has holes of one size and no distances with planned places: a scale " +
-			"and an offset of its holes cannot be separated; give the plan the places (at) of more features")
+		return nil, nil, errors.New("check: the print has holes of one size and no distances with " +
+			"planned places: a scale and an offset of its holes cannot be separated; give the " +
+			"plan the places (at) of more features")
 	}
-	return &w, nil
+	return &w, &chol, nil
 }
 
 // scatterOf is τ of each kind of length, mm, with the degrees of freedom that tell it.
@@ -220,12 +221,12 @@ func (c *checker) printedDistances() (out []printLength) {
 	}
 	for k, kind := range c.kinds {
 		for i, w := range kind.wanted {
-			at := w.at
-			if at == nil && (w.id == c.plan.Frame.Axis || w.id == c.plan.Frame.Face) {
+			at := w.At
+			if at == nil && (w.ID == c.plan.Frame.Axis || w.ID == c.plan.Frame.Face) {
 				at = []float64{0, 0, 0}
 			}
 			s := spot{kind.shown(i), at}
-			switch flat := w.normal == nil || math.Abs(w.normal[2]) > math.Cos(mostTilt*math.Pi/180); {
+			switch flat := w.Normal == nil || math.Abs(w.Normal[2]) > math.Cos(mostTilt*math.Pi/180); {
 			case s.of == nil || at == nil:
 			case k != planes:
 				single = append(single, s)
@@ -278,9 +279,8 @@ func (c *checker) printed(kind int, nominal float64, m scanned) (l printLength, 
 	if src == nil || !(m.value > 0) {
 		return l, false
 	}
-	if e := own.scanner.Length; e.B > 0 && !c.lengths.set {
-		src.add(report.SourceLength, "all", 0, "", budget.Standard{U: e.B, Distribution: e.Distribution,
-			DoF: e.DoF}, found)
+	if !c.lengths.set {
+		own.scaleError(src, found)
 	}
 	return printLength{kind, nominal, found, m.unseen, src}, true
 }
@@ -309,7 +309,7 @@ func (c *checker) printedDiameters() (out []printLength) {
 	}
 	for _, k := range c.kinds[:planes] {
 		for i, w := range k.wanted {
-			add(k.shown(i), w.size)
+			add(k.shown(i), w.Size)
 		}
 	}
 	// Sorted by it, each level is one source of all that have as much: any two share the less
@@ -334,13 +334,13 @@ func (c *checker) printedDiameters() (out []printLength) {
 	return out
 }
 
-// sides says of each planned cylinder on which side the scan shows it, where the plan does not.
-func (c *checker) sides() []report.Side {
-	out := make([]report.Side, len(c.plan.Cylinders))
+// sides says of each planned cylinder, by its id, on which side the scan shows it.
+func (c *checker) sides() map[string]report.Side {
+	out := make(map[string]report.Side)
 	for i, p := range c.plan.Cylinders {
-		out[i] = p.Side
+		out[p.ID] = p.Side
 		if k, ok := c.kinds[cylinders].shown(i).(*report.Cylinder); ok {
-			out[i] = k.Side
+			out[p.ID] = k.Side
 		}
 	}
 	return out
@@ -370,7 +370,7 @@ func (c *checker) printCautions() (out []string) {
 
 // nextPlan is the plan p with the nominals that a printer with these errors makes into those
 // of p: n = (wanted - offset) / scale.
-func nextPlan(p *plan.Plan, e *report.Printed, sides []report.Side) *plan.Plan {
+func nextPlan(p *plan.Plan, e *report.Printed, sides map[string]report.Side) *plan.Plan {
 	value := func(e *report.PrintError, none float64) float64 {
 		if e == nil || !e.Corrected {
 			return none
@@ -378,44 +378,20 @@ func nextPlan(p *plan.Plan, e *report.Printed, sides []report.Side) *plan.Plan {
 		return e.Value
 	}
 	scale, height := value(e.InPlane, 1), value(e.Along, 1)
-	size := func(s **plan.Size, offset float64) {
-		if *s != nil {
-			*s = &plan.Size{Nominal: ((*s).Nominal - offset) / scale, Band: (*s).Band}
-		}
-	}
-	place := func(at *[]float64) {
-		if *at = slices.Clone(*at); *at != nil {
-			(*at)[0] /= scale
-			(*at)[1] /= scale
-		}
-		if len(*at) == 3 {
-			(*at)[2] /= height
-		}
-	}
 	hole, boss := value(e.Holes, 0), value(e.Outside, 0)
-	q := *p
-	q.BoltCircles, q.Holes = slices.Clone(p.BoltCircles), slices.Clone(p.Holes)
-	q.Planes, q.Cylinders = slices.Clone(p.Planes), slices.Clone(p.Cylinders)
-	for i := range q.BoltCircles {
-		k := &q.BoltCircles[i]
-		size(&k.PitchDiameter, 0)
-		size(&k.HoleDiameter, hole)
-		place(&k.At)
-	}
-	for i := range q.Holes {
-		size(&q.Holes[i].Diameter, hole)
-		place(&q.Holes[i].At)
-	}
-	for i := range q.Planes {
-		place(&q.Planes[i].At)
-	}
-	for i := range q.Cylinders {
-		offset := hole
-		if sides[i] == report.External {
-			offset = boss
+	q := p.Clone()
+	for _, f := range q.Features() {
+		if f.Pitch != nil {
+			f.Pitch.Nominal /= scale
 		}
-		size(&q.Cylinders[i].Diameter, offset)
-		place(&q.Cylinders[i].At)
+		if f.Size != nil && sides[f.ID] == report.External {
+			f.Size.Nominal = (f.Size.Nominal - boss) / scale
+		} else if f.Size != nil {
+			f.Size.Nominal = (f.Size.Nominal - hole) / scale
+		}
+		for i := range f.At {
+			f.At[i] /= [3]float64{scale, scale, height}[i]
+		}
 	}
-	return &q
+	return q
 }

@@ -2,6 +2,7 @@ package check
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
@@ -55,17 +56,15 @@ func (c *checker) scale() *report.Scale {
 	if len(setters) > 0 {
 		used, out.Set = setters, true
 	}
-	r := ratios{lengths: plain, set: out.Set, list: used}
-	r.mean()
+	factor, terms, chi2, agree := plain.meanRatio(used, out.Set)
 	if out.Set {
-		c.lengths = &lengths{scanner: s, factor: r.factor, terms: r.terms, set: true}
+		c.lengths = &lengths{scanner: s, factor: factor, terms: terms, set: true}
 	}
-	u := r.terms.combined()
-	out.Factor, out.Uncertainty, out.CoverageFactor, out.EffectiveDoF = r.factor, u.Expanded(),
+	u := terms.combined()
+	out.Factor, out.Uncertainty, out.CoverageFactor, out.EffectiveDoF = factor, u.Expanded(),
 		u.CoverageFactor(), u.DoF
 	if n := len(used); n > 1 {
-		out.ChiSquared, out.DoF = r.chi2, n-1
-		out.Agrees = r.agree
+		out.ChiSquared, out.DoF, out.Agrees = chi2, n-1, agree
 	}
 	for _, m := range all {
 		by := plain // how a setter differs before it sets
@@ -94,114 +93,62 @@ func (l *lengths) compare(m measuredLength) report.ScaleLength {
 	return out
 }
 
-// ratios are lengths by hand over scanned ones.
-type ratios struct {
-	lengths *lengths
-	set     bool // the ratios are to set the scale: they hold the temperature
-	list    []measuredLength
-
-	factor float64
-	terms  *sources // of factor
-	chi2   float64
-	agree  bool
-}
-
-// one is the ratio of one length, what it depends on by itself, and what it shares
-// with the others. Where ratios set the scale they are of lengths as they were
-// scanned, at the part's temperature; else of lengths at 20 degrees C.
-func (r *ratios) one(m measuredLength) (ratio float64, own, shared *sources) {
-	own, shared = &sources{}, &sources{}
-	l := r.lengths
-	bare := m.scan.bare(l.scanner)
-	factor := l.factor
-	if r.set {
+// ratio is a length by hand over the scanned one, and what it depends on. Where ratios set the
+// scale they are of lengths as they were scanned, at the part's temperature; else of lengths
+// at 20 degrees C.
+func (l *lengths) ratio(m measuredLength, set bool) (ratio float64, depends *sources) {
+	bare, factor := m.scan.bare(l.scanner), l.factor
+	if set {
 		factor = 1
 	}
-	ratio = m.Value / (factor * bare)
-	own.add(m.name(), m.entry, m.Value, "mm", m.StandardU, ratio/m.Value)
-	uncoated := m.scan
-	uncoated.coats = 0
-	l.own(own, uncoated, -ratio/bare)
-	constant := lengths{scanner: l.scanner, set: true} // a alone: b is what the ratio tells
-	constant.scanError(own, m.scan.feature, bare, -ratio/bare)
-	if m.scan.coats != 0 {
-		l.coat(shared, -ratio/bare*m.scan.coats)
+	ratio, depends = m.Value/(factor*bare), &sources{}
+	depends.add(m.name(), m.entry, m.Value, "mm", m.StandardU, ratio/m.Value)
+	l.own(depends, m.scan, -ratio/bare)
+	constant := lengths{scanner: l.scanner, set: true} // a alone: the ratio shows b
+	constant.scanError(depends, m.scan.feature, bare, -ratio/bare)
+	if !set {
+		l.scaleError(depends, -ratio)
+		depends.addAll(l.terms, -ratio/factor)
 	}
-	if e := l.scanner.Length; !r.set {
-		if e.B > 0 {
-			shared.add(report.SourceLength, "all", 0, "",
-				budget.Standard{U: e.B, Distribution: e.Distribution, DoF: e.DoF}, -ratio)
-		}
-		shared.addAll(l.terms, -ratio/factor)
-	}
-	return ratio, own, shared
+	return ratio, depends
 }
 
-// mean takes the mean of the ratios, weighted by what each has of its own, and
-// tests whether they agree: the sum of squared differences, weighed by the inverse
-// of their whole covariance, is chi-squared of n - 1 degrees of freedom. Where they
-// do not, the mean's uncertainty is widened by the root of their quotient (R. T.
-// Birge, Phys. Rev. 40 (1932) 207-227).
-func (r *ratios) mean() {
-	n := len(r.list)
-	ratio := make([]float64, n)
-	whole := make([]*sources, n)
-	weight := make([]float64, n)
-	total := 0.0
-	for i, m := range r.list {
-		var own, shared *sources
-		ratio[i], own, shared = r.one(m)
-		u := own.combined().U
-		weight[i] = 1 / (u * u)
-		total += weight[i]
-		whole[i] = own
-		whole[i].addAll(shared, 1)
+// meanRatio is the mean of the ratios by generalised least squares, what it depends on, and
+// chi-squared of n - 1 degrees of freedom, which tests whether they agree. Where they do not,
+// the mean's uncertainty is widened by the root of their quotient (R. T. Birge, Phys. Rev. 40
+// (1932) 207-227).
+func (l *lengths) meanRatio(list []measuredLength, set bool) (mean float64, terms *sources,
+	chi2 float64, agree bool) {
+	n := len(list)
+	ratio, one := mat.NewVecDense(n, nil), mat.NewDense(n, 1, nil)
+	depends := make([]*sources, n)
+	for i, m := range list {
+		r, d := l.ratio(m, set)
+		ratio.SetVec(i, r)
+		one.Set(i, 0, 1)
+		depends[i] = d
 	}
-	r.terms, r.agree = &sources{}, true
-	for i := range ratio {
-		w := weight[i] / total
-		r.factor += w * ratio[i]
-		r.terms.addAll(whole[i], w)
+	w, inverse, err := weights(one, covarianceOf(depends))
+	if err != nil { // they share so much that their differences say nothing
+		w = mat.NewDense(1, n, slices.Repeat([]float64{1 / float64(n)}, n))
 	}
-	if n < 2 {
-		return
+	terms = &sources{}
+	for i := range n {
+		mean += w.At(0, i) * ratio.AtVec(i)
+		terms.addAll(depends[i], w.At(0, i))
+	}
+	if n < 2 || err != nil {
+		return mean, terms, 0, true
+	}
+	var off, scaled mat.VecDense
+	off.AddScaledVec(ratio, -mean, one.ColView(0))
+	if inverse.SolveVecTo(&scaled, &off) == nil {
+		chi2 = mat.Dot(&off, &scaled)
 	}
 	dof := float64(n - 1)
-	var ok bool
-	if r.chi2, ok = chiSquared(ratio, whole); !ok {
-		return
+	if agree = chi2 <= (distuv.ChiSquared{K: dof}).Quantile(0.95); !agree {
+		spread := terms.combined().U * math.Sqrt(chi2/dof-1)
+		terms.add(report.SourceScatter, "", 0, "", budget.Standard{U: spread, DoF: dof}, 1)
 	}
-	if r.agree = r.chi2 <= (distuv.ChiSquared{K: dof}).Quantile(0.95); !r.agree {
-		spread := math.Sqrt((r.chi2/dof - 1) / total)
-		r.terms.add(report.SourceScatter, "", 0, "", budget.Standard{U: spread, DoF: dof}, 1)
-	}
-}
-
-// chiSquared is the sum of squared differences of x from their common value, by
-// the inverse of their covariance:
-//
-//	x' V⁻¹ x - (1' V⁻¹ x)² / 1' V⁻¹ 1
-//
-// ok is false where that covariance has no inverse: what the lengths share is then
-// so large beside what they have of their own that their differences say nothing.
-func chiSquared(x []float64, depends []*sources) (chi2 float64, ok bool) {
-	n := len(x)
-	v := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			v.SetSym(i, j, depends[i].covariance(depends[j]))
-		}
-	}
-	d, one := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
-	for i := range n {
-		d.SetVec(i, x[i]-x[0])
-		one.SetVec(i, 1)
-	}
-	var chol mat.Cholesky
-	var vd, vone mat.VecDense
-	if !chol.Factorize(v) || chol.SolveVecTo(&vd, d) != nil || chol.SolveVecTo(&vone, one) != nil {
-		return 0, false
-	}
-	sum := mat.Dot(one, &vd)
-	return mat.Dot(d, &vd) - sum*sum/mat.Dot(one, &vone), true
+	return mean, terms, chi2, agree
 }

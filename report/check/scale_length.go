@@ -67,7 +67,7 @@ func (c *checker) feature(id string) (any, string) {
 	}
 	for _, k := range c.kinds {
 		for i, w := range k.wanted {
-			if j := k.found[i]; w.id == id && j >= 0 {
+			if j := k.found[i]; w.ID == id && j >= 0 {
 				return k.seen[j].of, k.seen[j].id
 			}
 		}

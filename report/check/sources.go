@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/mat"
+
 	"spotface/report"
 	"spotface/report/budget"
 )
@@ -53,6 +55,17 @@ func (s *sources) covariance(o *sources) float64 {
 		}
 	}
 	return sum
+}
+
+// covarianceOf is the joint covariance of numbers by what they depend on.
+func covarianceOf(depends []*sources) *mat.SymDense {
+	v := mat.NewSymDense(len(depends), nil)
+	for i, d := range depends {
+		for j := i; j < len(depends); j++ {
+			v.SetSym(i, j, d.covariance(depends[j]))
+		}
+	}
+	return v
 }
 
 func (s *sources) combined() budget.Standard { return budget.Budget{Sources: s.list}.Combined() }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/golang/geo/r2"
+	"gonum.org/v1/plot/vg/draw"
 
 	"spotface/report"
 	"spotface/report/wording"
@@ -17,10 +18,11 @@ var ErrNothing = errors.New("drawing: the report has no holes, bore or round out
 // figure is the plan view: what is at which place, mm of the part's frame.
 type figure struct {
 	rep     *report.Report // in its frame
+	unit    string         // of the lengths that are said
 	edges   []ring         // outlines and bores
 	holes   []hole
-	pitches []ring // pitch circles
-	lo, hi  r2.Point
+	pitches []ring  // pitch circles
+	box     r2.Rect // of all that
 }
 
 type ring struct {
@@ -40,9 +42,9 @@ type hole struct {
 	stud   bool
 }
 
-// newFigure lays out what is seen looking at the mounting face. Mirrored it is what the
-// mating part's face shows.
-func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
+// newFigure lays out what is seen looking at the mounting face, with what the view says of it.
+// Mirrored it is what the mating part's face shows.
+func newFigure(rep *report.Report, view *report.View, mirrored bool) (*figure, error) {
 	in, err := report.InDatumFrame(rep)
 	if err != nil {
 		return nil, err
@@ -50,10 +52,6 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 	side := 1.0
 	if mirrored {
 		side = -1
-	}
-	view, err := report.NewView(rep, report.ViewOptions{})
-	if err != nil {
-		return nil, err
 	}
 	items := map[string]*report.Item{}
 	for i := range view.Drill {
@@ -69,7 +67,7 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 		}
 	}
 	flat := func(v report.Vec) r2.Point { return r2.Point{X: side * v[0], Y: v[1]} }
-	f := &figure{rep: in, lo: r2.Point{X: math.Inf(1), Y: math.Inf(1)}, hi: r2.Point{X: math.Inf(-1), Y: math.Inf(-1)}}
+	f := &figure{rep: in, unit: view.Unit, box: r2.EmptyRect()}
 	walls := map[string]bool{}
 	add := func(list []report.Hole, stud bool) {
 		for _, h := range list {
@@ -109,7 +107,7 @@ func newFigure(rep *report.Report, mirrored bool) (*figure, error) {
 			size: diameter(wording.Fixed(b.PitchDiameter, d) + wording.PlusMinus(u, d))})
 		f.include(f.pitches[len(f.pitches)-1])
 	}
-	if !(f.lo.X < f.hi.X) {
+	if !(f.box.Size().X > 0) {
 		return nil, ErrNothing
 	}
 	return f, nil
@@ -136,10 +134,8 @@ func says(it *report.Item) []string {
 func diameter(s string) string { return "\u00d8" + strings.ReplaceAll(s, "+-", "\u00b1") }
 
 func (f *figure) include(c ring) {
-	r := r2.Point{X: c.radius, Y: c.radius}
-	lo, hi := c.centre.Sub(r), c.centre.Add(r)
-	f.lo = r2.Point{X: min(f.lo.X, lo.X), Y: min(f.lo.Y, lo.Y)}
-	f.hi = r2.Point{X: max(f.hi.X, hi.X), Y: max(f.hi.Y, hi.Y)}
+	size := r2.Point{X: 2 * c.radius, Y: 2 * c.radius}
+	f.box = f.box.Union(r2.RectFromCenterSize(c.centre, size))
 }
 
 // draw draws edges, holes and centre lines; arm is how far the lines of a centre go beyond
@@ -150,10 +146,10 @@ func (f *figure) draw(p *painter, arm float64) {
 		if c.part {
 			n = narrow
 		}
-		p.circle(n, c.centre, c.radius)
+		p.outline(n, c.centre, r2.Point{}, c.radius)
 	}
 	for _, c := range f.pitches {
-		p.circle(chain, c.centre, c.radius)
+		p.outline(chain, c.centre, r2.Point{}, c.radius)
 		p.cross(chain, c.centre, c.radius+2*arm)
 	}
 	for _, h := range f.holes {
@@ -161,32 +157,13 @@ func (f *figure) draw(p *painter, arm float64) {
 		if h.stud {
 			n = dashed
 		}
-		if h.along == (r2.Point{}) {
-			p.circle(n, h.at, h.radius)
-		} else {
-			p.slot(n, h)
-		}
+		p.outline(n, h.at, h.along, h.radius)
 		p.cross(narrow, h.at, h.radius+h.along.Norm()+arm)
 	}
 }
 
 // cross draws the two lines through a centre.
-func (p *painter) cross(n pen, c r2.Point, arm float64) {
+func (p *painter) cross(n draw.LineStyle, c r2.Point, arm float64) {
 	p.line(n, c.Sub(r2.Point{X: arm}), c.Add(r2.Point{X: arm}))
 	p.line(n, c.Sub(r2.Point{Y: arm}), c.Add(r2.Point{Y: arm}))
-}
-
-// slot draws the two sides and the round ends.
-func (p *painter) slot(n pen, h hole) {
-	side := h.along.Normalize().Ortho().Mul(h.radius)
-	p.line(n, h.at.Sub(h.along).Add(side), h.at.Add(h.along).Add(side))
-	p.line(n, h.at.Sub(h.along).Sub(side), h.at.Add(h.along).Sub(side))
-	for i := range circleParts {
-		a, b := around(r2.Point{}, h.radius, i), around(r2.Point{}, h.radius, i+1)
-		end := h.along
-		if a.Add(b).Dot(h.along) < 0 {
-			end = h.along.Mul(-1)
-		}
-		p.line(n, h.at.Add(end).Add(a), h.at.Add(end).Add(b))
-	}
 }

@@ -7,7 +7,7 @@ import (
 	"html"
 	"image"
 	"image/color"
-	"image/draw"
+	imagedraw "image/draw"
 	"image/png"
 	"io"
 	"math"
@@ -17,6 +17,7 @@ import (
 	"github.com/golang/geo/r2"
 	"golang.org/x/image/colornames"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgsvg"
 
@@ -28,7 +29,7 @@ type Picture struct {
 	f             *figure
 	width, height vg.Length
 	notesHeight   vg.Length // of the writing below
-	lo, hi        r2.Point
+	box           r2.Rect   // mm of the part
 	scale         vg.Length
 	part          string
 }
@@ -37,29 +38,32 @@ type Picture struct {
 //
 // Errors: report.ErrNoFrame, ErrNothing.
 func NewPicture(rep *report.Report, part string) (*Picture, error) {
-	return newPicture(rep, part, pictureSize, room, noteLines*1.6*normal)
-}
-
-// NewPagePicture is the picture for a page: so small beside its lettering that it can be
-// read on a phone and in print. Notes are left to the page.
-//
-// Errors: report.ErrNoFrame, ErrNothing.
-func NewPagePicture(rep *report.Report) (*Picture, error) {
-	return newPicture(rep, "", pagePictureSize, pageRoom, 0)
-}
-
-func newPicture(rep *report.Report, part string, width vg.Length, room float64,
-	notes vg.Length) (*Picture, error) {
-	f, err := newFigure(rep, false)
+	view, err := report.NewView(rep, report.ViewOptions{})
 	if err != nil {
 		return nil, err
 	}
-	size := f.hi.Sub(f.lo)
+	return newPicture(rep, view, part, pictureSize, room, noteLines*1.6*normal)
+}
+
+// NewPagePicture is the picture for a page: so small beside its lettering that it can be
+// read on a phone and in print. Lengths are in the view's unit. Notes are left to the page.
+//
+// Errors: report.ErrNoFrame, ErrNothing.
+func NewPagePicture(rep *report.Report, view *report.View) (*Picture, error) {
+	return newPicture(rep, view, "", pagePictureSize, pageRoom, 0)
+}
+
+func newPicture(rep *report.Report, view *report.View, part string, width vg.Length,
+	room float64, notes vg.Length) (*Picture, error) {
+	f, err := newFigure(rep, view, false)
+	if err != nil {
+		return nil, err
+	}
+	size := f.box.Size()
 	side := max(size.X, size.Y)
-	border := r2.Point{X: room * side, Y: 0.75 * room * side}
-	p := &Picture{f: f, lo: f.lo.Sub(border), hi: f.hi.Add(border), width: width,
-		notesHeight: notes, part: part}
-	size = p.hi.Sub(p.lo)
+	p := &Picture{f: f, box: f.box.Expanded(r2.Point{X: room * side, Y: 0.75 * room * side}),
+		width: width, notesHeight: notes, part: part}
+	size = p.box.Size()
 	p.scale = p.width / vg.Length(size.X)
 	p.height = vg.Length(size.Y)*p.scale + p.notesHeight
 	return p, nil
@@ -78,9 +82,9 @@ func (p *Picture) WritePNG(w io.Writer, pixels int) error {
 	few := image.NewPaletted(c.Image().Bounds(), nil)
 	for k := range shades {
 		few.Palette = append(few.Palette, blend(color.White, color.Black, k),
-			blend(color.White, wrong.colour, k), blend(wrong.colour, color.Black, k))
+			blend(color.White, wrong.Color, k), blend(wrong.Color, color.Black, k))
 	}
-	draw.Draw(few, few.Rect, c.Image(), few.Rect.Min, draw.Src)
+	imagedraw.Draw(few, few.Rect, c.Image(), few.Rect.Min, imagedraw.Src)
 	return png.Encode(w, few)
 }
 
@@ -122,8 +126,8 @@ func (p *Picture) SVG() ([]byte, error) {
 }
 
 func (p *Picture) draw(c vg.Canvas) *painter {
-	t := newPainter(c, p.lo, p.hi, vg.Point{Y: p.notesHeight}, p.scale)
-	p.f.draw(t, 0.012*p.hi.Sub(p.lo).X)
+	t := newPainter(c, p.box, vg.Point{Y: p.notesHeight}, p.scale)
+	p.f.draw(t, 0.012*p.box.X.Length())
 	p.deviations(t)
 	p.labels(t)
 	p.sizes(t)
@@ -164,7 +168,7 @@ func (p *Picture) offs() (list []off, factor float64) {
 	if longest == 0 {
 		return nil, 0
 	}
-	return list, Nice(arrowShare * p.hi.Sub(p.lo).X / longest)
+	return list, Nice(arrowShare * p.box.X.Length() / longest)
 }
 
 // deviations draws where the holes are off.
@@ -172,11 +176,15 @@ func (p *Picture) deviations(t *painter) {
 	list, factor := p.offs()
 	for _, o := range list {
 		tip := o.at.Add(o.d.Mul(factor))
-		t.line(wrong, o.at, tip)
-		back := o.d.Normalize().Mul(-0.012 * p.hi.Sub(p.lo).X)
-		for _, side := range [...]float64{0.4, -0.4} {
-			t.line(wrong, tip, tip.Add(back).Add(back.Ortho().Mul(side)))
-		}
+		t.arrow(wrong, o.at, tip, o.d.Normalize().Mul(-0.012*p.box.X.Length()), 0.4)
+	}
+}
+
+// arrow draws a line with a head, whose middle is back from the tip.
+func (p *painter) arrow(n draw.LineStyle, from, tip, back r2.Point, slope float64) {
+	p.line(n, from, tip)
+	for _, side := range [...]float64{slope, -slope} {
+		p.line(n, tip, tip.Add(back).Add(back.Ortho().Mul(side)))
 	}
 }
 
@@ -224,7 +232,7 @@ func (p *Picture) label(t *painter, h *hole, out r2.Point, lines []string) {
 		out = r2.Point{X: 1}
 	}
 	out = out.Normalize()
-	unit := p.hi.Sub(p.lo).X
+	unit := p.box.X.Length()
 	from := h.radius + h.along.Norm() + 0.025*unit
 	to := from
 	for _, c := range p.f.edges {
@@ -262,8 +270,7 @@ func (p *Picture) label(t *painter, h *hole, out r2.Point, lines []string) {
 func (f *figure) crosses(low, box r2.Point) bool {
 	for _, c := range slices.Concat(f.edges, f.pitches) {
 		inside := 0
-		for _, share := range [...]r2.Point{{X: 0, Y: 0}, {X: 1, Y: 0}, {X: 0, Y: 1}, {X: 1, Y: 1}} {
-			corner := low.Add(r2.Point{X: share.X * box.X, Y: share.Y * box.Y})
+		for _, corner := range r2.RectFromPoints(low, low.Add(box)).Vertices() {
 			if corner.Sub(c.centre).Norm() < 1.03*c.radius {
 				inside++
 			}
@@ -279,7 +286,7 @@ func (f *figure) crosses(low, box r2.Point) bool {
 // point; a page has the diameters beside its picture, and there is only the name. Where two
 // would lie on each other, the inner one is left out.
 func (p *Picture) sizes(t *painter) {
-	gap := 0.008 * p.hi.Sub(p.lo).X
+	gap := 0.008 * p.box.X.Length()
 	list := slices.Concat(p.f.edges, p.f.pitches)
 	slices.SortStableFunc(list, func(a, b ring) int { return cmp.Compare(b.radius, a.radius) })
 	var done []vg.Point
@@ -306,17 +313,14 @@ func (p *Picture) sizes(t *painter) {
 
 // axes draws the frame's axes in a corner.
 func (p *Picture) axes(t *painter) {
-	length := 0.06 * p.hi.Sub(p.lo).X
-	from := p.lo.Add(r2.Point{X: 0.03, Y: 0.03}.Mul(p.hi.Sub(p.lo).X))
+	length := 0.06 * p.box.X.Length()
+	from := p.box.Lo().Add(r2.Point{X: 0.03, Y: 0.03}.Mul(p.box.X.Length()))
 	for _, a := range [...]struct {
 		name string
 		to   r2.Point
 	}{{"X", r2.Point{X: length}}, {"Y", r2.Point{Y: length}}} {
 		tip := from.Add(a.to)
-		t.line(narrow, from, tip)
-		back := a.to.Mul(-0.2)
-		t.line(narrow, tip, tip.Add(back).Add(back.Ortho().Mul(0.35)))
-		t.line(narrow, tip, tip.Add(back).Sub(back.Ortho().Mul(0.35)))
+		t.arrow(narrow, from, tip, a.to.Mul(-0.2), 0.35)
 		t.write(t.at(tip.Add(a.to.Mul(0.15))), small, false, 0.5, 0.5, a.name)
 	}
 }
@@ -329,7 +333,8 @@ func (p *Picture) Notes() []string {
 		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. "+
 			"Second figure: off from the pattern, degrees.", factor))
 	}
-	return append(lines, "Measured from a scan, millimetres. A scan approves nothing.")
+	unit := map[string]string{"mm": "millimetres", "in": "inches"}[p.f.unit]
+	return append(lines, "Measured from a scan, "+unit+". A scan approves nothing.")
 }
 
 // notes writes what the picture is of, below it.

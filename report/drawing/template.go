@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -34,27 +35,30 @@ type Template struct {
 //
 // Errors: report.ErrNoFrame, ErrNothing.
 func NewTemplate(rep *report.Report, opt TemplateOptions) (*Template, error) {
-	f, err := newFigure(rep, opt.Mirror)
+	view, err := report.NewView(rep, report.ViewOptions{})
+	if err != nil {
+		return nil, err
+	}
+	f, err := newFigure(rep, view, opt.Mirror)
 	if err != nil {
 		return nil, err
 	}
 	if opt.Sheet == (Sheet{}) {
 		opt.Sheet = Sheets()[0]
 	}
-	out := r2.Point{X: crossArm + 1, Y: crossArm + 1}
-	f.lo, f.hi = f.lo.Sub(out), f.hi.Add(out)
+	f.box = f.box.ExpandedByMargin(crossArm + 1)
 	t := &Template{f: f, opt: opt, overlap: minOverlap}
 	for _, h := range f.holes {
 		t.overlap = min(maxOverlap, max(t.overlap, 2*(h.radius+h.along.Norm()+crossArm)+1))
 	}
 	use := r2.Point{X: float64(opt.Sheet.Width/mm) - 2*margin, Y: float64(opt.Sheet.Height/mm) - 2*margin - footer}
 	t.step = use.Sub(r2.Point{X: t.overlap, Y: t.overlap})
-	size := f.hi.Sub(f.lo)
+	size := f.box.Size()
 	t.nx = max(1, int(math.Ceil((size.X-t.overlap)/t.step.X)))
 	t.ny = max(1, int(math.Ceil((size.Y-t.overlap)/t.step.Y)))
 	// In the middle of the sheets.
 	all := r2.Point{X: float64(t.nx) * t.step.X, Y: float64(t.ny) * t.step.Y}.Add(r2.Point{X: t.overlap, Y: t.overlap})
-	f.lo = f.lo.Sub(all.Sub(size).Mul(0.5))
+	f.box = r2.RectFromCenterSize(f.box.Center(), all)
 	return t, nil
 }
 
@@ -93,12 +97,12 @@ func (t *Template) WriteSVG(w io.Writer) error {
 // sheet draws sheet i, counted along rows from the lower left.
 func (t *Template) sheet(c vg.Canvas, i int) {
 	column, row := i%t.nx, i/t.nx
-	lo := t.f.lo.Add(r2.Point{X: float64(column) * t.step.X, Y: float64(row) * t.step.Y})
-	hi := lo.Add(t.step).Add(r2.Point{X: t.overlap, Y: t.overlap})
-	p := newPainter(c, lo, hi, vg.Point{X: margin * mm, Y: (margin + footer) * mm}, mm)
+	lo := t.f.box.Lo().Add(r2.Point{X: float64(column) * t.step.X, Y: float64(row) * t.step.Y})
+	window := r2.RectFromPoints(lo, lo.Add(t.step).Add(r2.Point{X: t.overlap, Y: t.overlap}))
+	p := newPainter(c, window, vg.Point{X: margin * mm, Y: (margin + footer) * mm}, mm)
 	t.f.draw(p, crossArm)
 	for _, h := range t.f.holes {
-		if at := h.at.Add(r2.Point{X: h.radius + 1.2, Y: h.radius + 1.2}); inside(at, lo, hi) {
+		if at := h.at.Add(r2.Point{X: h.radius + 1.2, Y: h.radius + 1.2}); window.ContainsPoint(at) {
 			p.write(p.at(at), normal, false, 0, 0, h.id)
 		}
 	}
@@ -117,14 +121,15 @@ func (t *Template) register(p *painter, column, row int) {
 			}
 			at := p.lo.Add(r2.Point{X: half + float64(dx)*t.step.X, Y: half + float64(dy)*t.step.Y})
 			p.cross(narrow, at, 4)
-			p.circle(narrow, at, 2)
+			p.outline(narrow, at, r2.Point{}, 2)
 		}
 	}
 }
 
 // notes draws the bars and what must be read before use.
 func (t *Template) notes(p *painter, i int) {
-	paper := newPainter(p.c, r2.Point{}, r2.Point{X: float64(t.opt.Sheet.Width / mm), Y: float64(t.opt.Sheet.Height / mm)}, vg.Point{}, mm)
+	sheet := r2.Point{X: float64(t.opt.Sheet.Width / mm), Y: float64(t.opt.Sheet.Height / mm)}
+	paper := newPainter(p.Canvas.Canvas, r2.RectFromPoints(r2.Point{}, sheet), vg.Point{}, mm)
 	corner := r2.Point{X: margin, Y: margin + 3}
 	paper.bar(corner, r2.Point{X: 1})
 	paper.bar(r2.Point{X: margin - 2.5, Y: margin + footer + 3}, r2.Point{Y: 1})
@@ -135,7 +140,7 @@ func (t *Template) notes(p *painter, i int) {
 	f := t.f.rep.Frame
 	lines := []string{
 		fmt.Sprintf("%s   1:1   sheet %d of %d (%s)", t.opt.Part, i+1, t.Sheets(), t.opt.Sheet.Name),
-		fmt.Sprintf("%s %s; X runs to the right from the centre of %s through %s.", face, f.Face, orElse(f.Axis, "the bolt circle"), orElse(f.Clock, "the first hole")),
+		fmt.Sprintf("%s %s; X runs to the right from the centre of %s through %s.", face, f.Face, cmp.Or(f.Axis, "the bolt circle"), cmp.Or(f.Clock, "the first hole")),
 		"Measured from a scan; a scan approves nothing. Print at 100 %, without fitting to the page.",
 		fmt.Sprintf("Measure both bars first: each must be %d mm. If one is not, do not use this sheet.", bar),
 	}
@@ -152,13 +157,4 @@ func (p *painter) bar(from, along r2.Point) {
 		at := from.Add(along.Mul(d))
 		p.line(narrow, at.Sub(along.Ortho().Mul(1.5)), at.Add(along.Ortho().Mul(1.5)))
 	}
-}
-
-func inside(p, lo, hi r2.Point) bool { return p.X >= lo.X && p.Y >= lo.Y && p.X <= hi.X && p.Y <= hi.Y }
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }

@@ -95,29 +95,25 @@ func spacingCharts(rep *report.Report) []chart {
 		if len(list) == 0 || b.OtherReadingOf != "" {
 			continue
 		}
-		lower, upper := spacingBand(rep, b.ID)
+		limits := spacingBand(rep, b.ID)
 		lo, hi := 0.0, 0.0
 		for _, s := range list {
 			lo, hi = min(lo, *s.DeviationDeg-s.UncertaintyDeg), max(hi, *s.DeviationDeg+s.UncertaintyDeg)
 		}
 		text := []string{
 			"Each angle from a hole to the next, less its nominal, with its 95 % uncertainty."}
-		for _, limit := range []*float64{lower, upper} {
-			if limit != nil {
-				lo, hi = min(lo, *limit), max(hi, *limit)
-			}
+		for _, limit := range limits {
+			lo, hi = min(lo, limit), max(hi, limit)
 		}
-		if lower != nil || upper != nil {
+		if len(limits) > 0 {
 			text = append(text, "Broken lines: the plan's band.")
 		}
 		room := max(0.08*(hi-lo), leastRange)
 		c := &canvas{width: chartWidth, height: chartHeight}
 		at := c.axis(lo-room, hi+room, true)
 		c.line("zero", chartLeft, at(0), c.width-4, at(0))
-		for _, limit := range []*float64{lower, upper} {
-			if limit != nil {
-				c.line("band", chartLeft, at(*limit), c.width-4, at(*limit))
-			}
+		for _, limit := range limits {
+			c.line("band", chartLeft, at(limit), c.width-4, at(limit))
 		}
 		pitch := (c.width - chartLeft - 4) / float64(len(list))
 		every := 1 + len(list)/9
@@ -140,14 +136,19 @@ func spacingCharts(rep *report.Report) []chart {
 	return out
 }
 
-// spacingBand is the band that the plan gives all angles from hole to hole, where it does.
-func spacingBand(rep *report.Report, circle string) (lower, upper *float64) {
+// spacingBand are the limits, two at most, that the plan gives all angles from hole to hole.
+func spacingBand(rep *report.Report, circle string) (limits []float64) {
 	for _, r := range rep.Results {
 		if r.Characteristic == report.SpacingAngle && strings.HasPrefix(r.Feature, circle+"/") {
-			return r.Lower, r.Upper
+			for _, l := range []*float64{r.Lower, r.Upper} {
+				if l != nil {
+					limits = append(limits, *l)
+				}
+			}
+			break
 		}
 	}
-	return nil, nil
+	return limits
 }
 
 // histogram is the share of the scan's points by their deviation.

@@ -144,7 +144,7 @@ func Write(w io.Writer, p Page) error {
 
 // draw sets the drawing, or why there is none.
 func (s *sheet) draw(rep *report.Report) error {
-	p, err := drawing.NewPagePicture(rep)
+	p, err := drawing.NewPagePicture(rep, s.View)
 	if errors.Is(err, report.ErrNoFrame) || errors.Is(err, drawing.ErrNothing) {
 		s.Notes = []string{
 			"There is no drawing: no face with holes, a bore or a round outline was found."}

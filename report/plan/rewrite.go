@@ -30,33 +30,16 @@ func Rewrite(data []byte, p *Plan) ([]byte, error) {
 			r.number(path+".nominal", was.Nominal, now.Nominal)
 		}
 	}
-	at := func(path string, was, now []float64) {
-		for i := range min(len(was), len(now)) {
-			r.number(fmt.Sprintf("%s.at[%d]", path, i), was[i], now[i])
+	now := p.Features()
+	for i, f := range was.Features() {
+		if i >= len(now) || now[i].Path != f.Path || len(now[i].At) != len(f.At) {
+			return nil, fmt.Errorf("plan: the file has other features than the plan to write into it")
 		}
-	}
-	if len(was.BoltCircles) != len(p.BoltCircles) || len(was.Holes) != len(p.Holes) ||
-		len(was.Planes) != len(p.Planes) || len(was.Cylinders) != len(p.Cylinders) {
-		return nil, fmt.Errorf("plan: the file has other features than the plan to write into it")
-	}
-	for i, c := range was.BoltCircles {
-		path, now := entry("bolt_circles", i), &p.BoltCircles[i]
-		size(path+".pitch_diameter", c.PitchDiameter, now.PitchDiameter)
-		size(path+".hole_diameter", c.HoleDiameter, now.HoleDiameter)
-		at(path, c.At, now.At)
-	}
-	for i, h := range was.Holes {
-		path := entry("holes", i)
-		size(path+".diameter", h.Diameter, p.Holes[i].Diameter)
-		at(path, h.At, p.Holes[i].At)
-	}
-	for i, f := range was.Planes {
-		at(entry("planes", i), f.At, p.Planes[i].At)
-	}
-	for i, c := range was.Cylinders {
-		path := entry("cylinders", i)
-		size(path+".diameter", c.Diameter, p.Cylinders[i].Diameter)
-		at(path, c.At, p.Cylinders[i].At)
+		size(f.Path+".pitch_diameter", f.Pitch, now[i].Pitch)
+		size(f.Path+"."+f.SizeKey, f.Size, now[i].Size)
+		for k := range f.At {
+			r.number(fmt.Sprintf("%s.at[%d]", f.Path, k), f.At[k], now[i].At[k])
+		}
 	}
 	return r.apply(data)
 }

@@ -25,6 +25,10 @@ func (p *Plan) Validate() error {
 	}
 	v := &validator{plan: p, mm: 1, ids: make(map[string]bool)}
 	v.units()
+	features := p.Features()
+	for _, f := range features {
+		v.feature(&f)
+	}
 	for i := range p.BoltCircles {
 		v.circle(entry("bolt_circles", i), &p.BoltCircles[i])
 	}
@@ -39,7 +43,7 @@ func (p *Plan) Validate() error {
 	}
 	v.frame()
 	v.scanner()
-	if len(p.BoltCircles)+len(p.Holes)+len(p.Planes)+len(p.Cylinders) == 0 {
+	if len(features) == 0 {
 		v.fault("", "names no feature to judge: add bolt_circles, holes, planes or cylinders")
 	}
 	if v.err != nil { // a nil *Error is no nil error
@@ -100,18 +104,23 @@ func (v *validator) units() {
 	}
 }
 
-// id refuses names that are missing or given twice.
-func (v *validator) id(path, id, list string) {
-	switch {
-	case id == "":
-		v.fault(path, "an entry of %s has no id: add one, as in \"id: X1\"", list)
-	case strings.ContainsAny(id, "/ \t\n"):
-		v.fault(path+".id", "the id is %q, need a short name without spaces or slashes, as in B1",
-			id)
-	case v.ids[id]:
-		v.fault(path+".id", "the id %s is given twice: give each feature its own", id)
+// feature refuses names that are missing or given twice, and sizes and places that are none.
+func (v *validator) feature(f *Feature) {
+	switch list, _, _ := strings.Cut(f.Path, "["); {
+	case f.ID == "":
+		v.fault(f.Path, "an entry of %s has no id: add one, as in \"id: X1\"", list)
+	case strings.ContainsAny(f.ID, "/ \t\n"):
+		v.fault(f.Path+".id", "the id is %q, need a short name without spaces or slashes, as in B1",
+			f.ID)
+	case v.ids[f.ID]:
+		v.fault(f.Path+".id", "the id %s is given twice: give each feature its own", f.ID)
 	}
-	v.ids[id] = true
+	v.ids[f.ID] = true
+	v.size(f.Path+".pitch_diameter", "pitch_diameter", f.Pitch)
+	v.size(f.Path+"."+f.SizeKey, f.SizeKey, f.Size)
+	least := map[string]int{"plane": 3}[f.Kind]
+	most := map[string]int{"plane": 3, "cylinder": 3}[f.Kind]
+	v.numbers(f.Path+".at", "at", f.At, max(least, 2), max(most, 2))
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
@@ -187,7 +196,6 @@ func (v *validator) zone(path string, z Zone, size *Size) {
 }
 
 func (v *validator) circle(path string, c *Circle) {
-	v.id(path, c.ID, "bolt_circles")
 	a := c.Angles
 	v.check(path+".angles", []rule{
 		{len(a) < leastHoles || len(a) > mostHoles, "", fmt.Sprintf("angles has %s, need %d to %d",
@@ -204,32 +212,24 @@ func (v *validator) circle(path string, c *Circle) {
 				wording.Short(a[i]), wording.Short(a[i-1]))
 		}
 	}
-	v.size(path+".pitch_diameter", "pitch_diameter", c.PitchDiameter)
-	v.size(path+".hole_diameter", "hole_diameter", c.HoleDiameter)
 	v.band(path+".spacing.band", "spacing", c.SpacingBand, 1)
 	v.band(path+".clocking.band", "clocking", c.ClockingBand, 1)
 	v.zone(path+".position", c.Position, c.HoleDiameter)
-	v.numbers(path+".at", "at", c.At, 2, 2)
 }
 
 func (v *validator) hole(path string, h *Hole) {
-	v.id(path, h.ID, "holes")
 	v.check(path, []rule{
 		{h.At == nil && h.Diameter == nil, "", "hole " + h.ID +
 			" has neither at nor diameter: nothing tells it from the others"},
 		{h.At == nil && h.Position.Diameter > 0, "", "hole " + h.ID +
 			" has a position zone but no at: add its place in the datum frame"},
+		{h.Position.Within > 0, ".position.within",
+			"position within is of the holes of a bolt circle: leave it out of a single hole"},
 	})
-	v.numbers(path+".at", "at", h.At, 2, 2)
-	v.size(path+".diameter", "diameter", h.Diameter)
 	v.zone(path+".position", h.Position, h.Diameter)
-	v.check(path, []rule{{h.Position.Within > 0, ".position.within",
-		"position within is of the holes of a bolt circle: leave it out of a single hole"}})
 }
 
 func (v *validator) plane(path string, p *Plane) {
-	v.id(path, p.ID, "planes")
-	v.numbers(path+".at", "at", p.At, 3, 3)
 	v.numbers(path+".normal", "normal", p.Normal, 3, 3)
 	v.check(path, []rule{{p.Normal != nil && lengthOf(p.Normal) == 0, ".normal",
 		"normal is zero: give the direction out of the material, as in [0, 0, 1]"}})
@@ -237,7 +237,6 @@ func (v *validator) plane(path string, p *Plane) {
 }
 
 func (v *validator) cylinder(path string, c *Cylinder) {
-	v.id(path, c.ID, "cylinders")
 	to := c.PerpendicularTo
 	v.check(path, []rule{
 		{!slices.Contains([]report.Side{"", report.Internal, report.External}, c.Side), ".side",
@@ -247,8 +246,6 @@ func (v *validator) cylinder(path string, c *Cylinder) {
 		{to != "" && to != v.plan.Frame.Face && v.kind(to) != "plane", ".perpendicular_to",
 			"perpendicular_to is " + to + ", which is no plane of this plan: add it under planes"},
 	})
-	v.numbers(path+".at", "at", c.At, 2, 3)
-	v.size(path+".diameter", "diameter", c.Diameter)
 	v.amount(path+".perpendicularity", "perpendicularity", c.Perpendicularity, v.mm)
 	v.amount(path+".cylindricity", "cylindricity", c.Cylindricity, v.mm)
 }
@@ -418,12 +415,13 @@ func (p *Plan) kindOf(id string) (kind, why string) {
 		return "", fmt.Sprintf("circle %s has places 1 to %d, counted from its first hole, as in "+
 			"%s/1",
 			name, len(p.BoltCircles[circle].Angles), name)
-	case circle >= 0, slices.ContainsFunc(p.Holes, func(h Hole) bool { return h.ID == id }):
+	case circle >= 0:
 		return "hole", ""
-	case slices.ContainsFunc(p.Cylinders, func(c Cylinder) bool { return c.ID == id }):
-		return "cylinder", ""
-	case slices.ContainsFunc(p.Planes, func(pl Plane) bool { return pl.ID == id }):
-		return "plane", ""
+	}
+	for _, f := range p.Features() {
+		if f.ID == id {
+			return f.Kind, ""
+		}
 	}
 	return "", "no such feature in this plan; a hole of a circle is named by its place, as in B1/1"
 }

@@ -105,39 +105,6 @@ func (c Contour) Area() float64 {
 	return area
 }
 
-// Volume is the volume of a closed body, mm³.
-//
-// By the divergence theorem it is the integral of z n_z over the surface, to which straight
-// walls add nothing.
-func (b *Body) Volume() float64 {
-	volume := 0.0
-	for _, f := range b.Floors {
-		area := f.Outer.Area()
-		for _, c := range f.Inner {
-			area -= c.Area()
-		}
-		volume += sign(f.Up) * f.Z * area
-	}
-	for _, w := range b.Walls {
-		if len(w.Low) > 1 {
-			continue
-		}
-		// A cone is seen from the axis as the ring from r0 to r1, at z linear in r: the
-		// integral of 2π r z.
-		r0, r1 := w.Low[0].Radius, w.High[0].Radius
-		ring := math.Pi / 3 * (r0 - r1) * (w.Z0*(2*r0+r1) + w.Z1*(r0+2*r1))
-		volume += sign(!w.Internal) * ring
-	}
-	return volume
-}
-
-func sign(positive bool) float64 {
-	if positive {
-		return 1
-	}
-	return -1
-}
-
 // edge is a side of a face, as the key by which two faces share it.
 type edge struct {
 	z0, z1   float64

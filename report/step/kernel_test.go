@@ -71,7 +71,7 @@ func TestTheKernelReadsAnAdapter(t *testing.T) {
 	assert.Subset(t, facts, []string{"complaints 0", "valid 1", "solids 1"})
 	disc := func(d, h float64) float64 { return math.Pi / 4 * d * d * h }
 	want := disc(100, 10) - disc(30, 10) - 2*(disc(10.6, 6.5)+disc(6.6, 3.5)) - disc(5, 10)
-	assert.InEpsilon(t, want, b.Volume(), 1e-12)
+	assert.InEpsilon(t, want, volumeOf(&b), 1e-12)
 	points, triangles, err := b.Triangles(0.005)
 	require.NoError(t, err)
 	assert.InEpsilon(t, want, requireClosed(t, points, triangles), 1e-3)

@@ -1,6 +1,7 @@
 package step
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -120,13 +121,7 @@ func (m *triangles) floor(f Floor, chord float64) error {
 	}
 	// A bridge to the right of the rightmost point of a hole meets no hole that is left.
 	slices.SortStableFunc(holes, func(a, b []r2.Point) int {
-		switch {
-		case a[0].X > b[0].X:
-			return -1
-		case a[0].X < b[0].X:
-			return 1
-		}
-		return 0
+		return cmp.Compare(b[0].X, a[0].X)
 	})
 	for _, h := range holes {
 		i := bridge(ring, h[0])

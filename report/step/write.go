@@ -149,7 +149,10 @@ func (w *writer) connected(faces []int) [][]int {
 func (w *writer) faces(b *Body) []int {
 	var faces []int
 	for _, f := range b.Floors {
-		out := r3.Vector{Z: sign(f.Up)}
+		out := r3.Vector{Z: 1}
+		if !f.Up {
+			out.Z = -1
+		}
 		bounds := []int{w.add("FACE_OUTER_BOUND('',#%d,.T.)", w.loop(f.Outer, f.Z, f.Up))}
 		for _, c := range f.Inner {
 			bounds = append(bounds, w.add("FACE_BOUND('',#%d,.T.)", w.loop(c, f.Z, !f.Up)))
