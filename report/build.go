@@ -138,7 +138,7 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 	for k, c := range cylinders {
 		r, u := b.unsmoothed(c.Radius)
 		q := Cylinder{ID: c.ID, Side: side(c.Internal), Point: vec(c.Point), Axis: vec(c.Axis),
-			Diameter: 2 * r, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
+			Diameter: 2 * r, Extent: c.Extent, Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points), Form: c.Form.Kind, FormLength: c.Form.Length}
 		q.Uncertainty = Uncertainty{
 			Diameter:       b.expand(2*Coverage, c.Cov[4][4]+u*u, "cylinder "+c.ID),

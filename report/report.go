@@ -157,13 +157,15 @@ const (
 	External Side = "external"
 )
 
-// Cylinder is a bore, a hole's wall or a boss.
+// Cylinder is a bore, a hole's wall or a boss. Point is the foot of its points' centroid on
+// its axis, from which it reaches by Extent along Axis.
 type Cylinder struct {
 	ID           string      `json:"id"`
 	Side         Side        `json:"side"`
 	Point        Vec         `json:"point"`
 	Axis         Vec         `json:"axis"`
 	Diameter     float64     `json:"diameter"`
+	Extent       [2]float64  `json:"extent,omitzero"` // mm
 	Length       float64     `json:"length,omitempty"`
 	ArcDeg       float64     `json:"arc_deg,omitempty"`
 	RMS          float64     `json:"rms"`
@@ -174,6 +176,12 @@ type Cylinder struct {
 	Support      int         `json:"support"`
 	Uncertainty  Uncertainty `json:"uncertainty"`
 	Corrected    *Corrected  `json:"corrected,omitempty"`
+}
+
+// Ends returns the ends of the cylinder's axis.
+func (c *Cylinder) Ends() (from, to r3.Vector) {
+	p, a := c.Point.R3(), c.Axis.R3()
+	return p.Add(a.Mul(c.Extent[0])), p.Add(a.Mul(c.Extent[1]))
 }
 
 // Corrected holds the sizes of a feature as the plan corrects them: without the coat, at 20

@@ -163,7 +163,11 @@ func (b *viewer) about() {
 		}
 		b.v.About = "unit: " + s.Unit + ", ASSUMED (the file states none"
 		if size != "" {
-			b.v.About += fmt.Sprintf("; %s %.0f mm across", size, across)
+			digits := "%.0f"
+			if across < 10 {
+				digits = "%.2g" // in another unit, it may be
+			}
+			b.v.About += fmt.Sprintf("; %s "+digits+" mm across", size, across)
 		}
 		b.v.About += ")"
 	}

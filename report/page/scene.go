@@ -62,8 +62,8 @@ func newScene(p Page) *scene {
 		}
 	}
 	for _, c := range rep.Cylinders {
-		half := c.Axis.R3().Mul(c.Length / 2)
-		for _, end := range []r3.Vector{c.Point.R3().Add(half), c.Point.R3().Sub(half)} {
+		from, to := c.Ends()
+		for _, end := range []r3.Vector{from, to} {
 			centre := report.Vec{end.X, end.Y, end.Z}
 			h.Rings = append(h.Rings, sceneRing{c.ID, centre, c.Axis, c.Diameter / 2})
 		}

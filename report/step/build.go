@@ -116,8 +116,8 @@ func (b *builder) findWalls() {
 	extent := map[string][2]float64{}
 	arc := map[string]float64{}
 	for _, c := range b.rep.Cylinders {
-		half := c.Length / 2
-		extent[c.ID] = [2]float64{c.Point[2] - half, c.Point[2] + half}
+		from, to := c.Ends()
+		extent[c.ID] = [2]float64{min(from.Z, to.Z), max(from.Z, to.Z)}
 		arc[c.ID] = c.ArcDeg
 	}
 	add := func(name string, contour Contour, e [2]float64, internal bool, arc float64) {

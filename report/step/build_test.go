@@ -26,9 +26,10 @@ func plate() *report.Report {
 			{ID: "P2", Point: report.Vec{1, 2, -10}, Normal: report.Vec{0.001, 0, -1}, Area: 8000},
 		},
 		Cylinders: []report.Cylinder{
-			{ID: "C1", Side: report.External, Point: report.Vec{0, 0, -5}, Axis: report.Vec{0, 0, 1}, Diameter: 108, Length: 9, ArcDeg: 360},
-			{ID: "C2", Side: report.Internal, Point: report.Vec{0.01, 0, -5.1}, Axis: report.Vec{0, 0.01, 1}, Diameter: 40, Length: 9.2, ArcDeg: 200},
-			{ID: "C3", Side: report.Internal, Point: report.Vec{42, 0, -6.5}, Axis: report.Vec{0, 0, 1}, Diameter: 6.6, Length: 6.4, ArcDeg: 360},
+			// Its centroid is not its middle.
+			{ID: "C1", Side: report.External, Point: report.Vec{0, 0, -2}, Axis: report.Vec{0, 0, 1}, Diameter: 108, Extent: [2]float64{-7.5, 1.5}, ArcDeg: 360},
+			{ID: "C2", Side: report.Internal, Point: report.Vec{0.01, 0, -5.1}, Axis: report.Vec{0, 0.01, 1}, Diameter: 40, Extent: [2]float64{-4.6, 4.6}, ArcDeg: 200},
+			{ID: "C3", Side: report.Internal, Point: report.Vec{42, 0, -6.5}, Axis: report.Vec{0, 0, 1}, Diameter: 6.6, Extent: [2]float64{-3.2, 3.2}, ArcDeg: 360},
 		},
 		Cones: []report.Cone{{ID: "K1", Side: report.Internal, Apex: report.Vec{42, 0, -6.3}, Axis: report.Vec{0, 0, 1}, Point: report.Vec{42, 0, -1.5}, HalfAngleDeg: 45, Length: 2.8}},
 		Holes: []report.Hole{{ID: "H1", Kind: "round", Centre: report.Vec{42, 0, 0}, Axis: report.Vec{0, 0, 1}, Diameter: 6.6, Wall: "C3"}},
