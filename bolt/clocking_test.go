@@ -12,8 +12,10 @@ import (
 	"github.com/golang/geo/s1"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 	"pgregory.net/rapid"
 
+	"spotface/bolt/pattern"
 	"spotface/mesh/geom"
 	"spotface/mesh/scansim/trials"
 )
@@ -24,12 +26,12 @@ func ExampleClock() {
 	a := 122.4 * math.Pi / 180
 	holes[2].Centre = r3.Vector{X: 70 * math.Cos(a), Y: 70 * math.Sin(a)}
 
-	c, err := Clock(holes, Nominal{})
+	c, err := Clock(holes, pattern.Reading{})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	fmt.Printf("%d x %.0f degrees on %.2f mm\n", c.Nominal.Positions, c.Nominal.Spacing.Degrees(), c.PitchDiameter)
+	fmt.Printf("%d x %.0f degrees on %.2f mm\n", c.Nominal.Positions, c.Nominal.Step.Degrees(), c.PitchDiameter)
 	for _, k := range c.Clocking {
 		fmt.Printf("%s at %7.3f, %+.3f from nominal, %+.3f from the others\n", k.Hole,
 			k.Angle.Degrees(), k.Deviation.Degrees(), k.FromOthers.Degrees())
@@ -56,7 +58,7 @@ func withSigma(holes []Hole, sigma float64) []Hole {
 func TestUncertaintyClosedForms(t *testing.T) {
 	const sigma, radius = 0.02, 50.0
 	for _, n := range []int{4, 5, 6, 8, 12} {
-		c, err := Clock(withSigma(Ideal(n, 2*radius, 0.3), sigma), Nominal{})
+		c, err := Clock(withSigma(Ideal(n, 2*radius, 0.3), sigma), pattern.Reading{})
 		require.NoError(t, err)
 		unit := sigma * sigma / radius / radius
 		// "hole angle about LS circle centre" 1 + 2/n, less the pattern's
@@ -106,14 +108,14 @@ func TestUncertaintyTable(t *testing.T) {
 	l, err := layHoles(withSigma(Ideal(check.N, 2*check.R, 0.1), check.Sigma))
 	require.NoError(t, err)
 	unit := check.Sigma * check.Sigma / check.R / check.R
-	row, _ := l.rows()
+	row := l.turns
 	assert.InEpsilon(t, check.Rows["hole angle about least-squares circle centre of the n holes"].Formula, l.places.Joint(row[2], row[2])/unit, 1e-9)
 	d := slices.Clone(row[3])
-	addTo(d, row[2], -1)
+	floats.Sub(d, row[2])
 	assert.InEpsilon(t, check.Rows["adjacent spacing about least-squares circle centre"].Formula, l.places.Joint(d, d)/unit, 1e-9)
 	mean := make([]float64, len(d))
 	for _, r := range row {
-		addTo(mean, r, 1/float64(check.N))
+		floats.AddScaled(mean, 1/float64(check.N), r)
 	}
 	assert.InEpsilon(t, check.Rows["pattern clocking (mean of n hole angles), any centre"].Formula, l.places.Joint(mean, mean)/unit, 1e-9)
 	assert.InEpsilon(t, check.Centre["ls_circle"][0], l.places.Joint(l.ring.DX, l.ring.DX)/check.Sigma/check.Sigma, 1e-9)
@@ -134,7 +136,7 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 		root[i] = [2][2]float64{{a, 0}, {b, c}}
 		holes[i].CentreCov = [2][2]float64{{a * a, a * b}, {a * b, b*b + c*c}}
 	}
-	base, err := Clock(holes, Nominal{})
+	base, err := Clock(holes, pattern.Reading{})
 	require.NoError(t, err)
 	figures := func(c Circle) (v, u []float64) {
 		for _, k := range c.Clocking {
@@ -184,7 +186,7 @@ func TestUncertaintySharedRadius(t *testing.T) {
 		holes[i].shared, holes[i].common = 1, v
 		holes[i].CentreCov = [2][2]float64{{v[0] * v[0], v[0] * v[1]}, {v[1] * v[0], v[1] * v[1]}}
 	}
-	c, err := Clock(holes, Nominal{})
+	c, err := Clock(holes, pattern.Reading{})
 	require.NoError(t, err)
 	assert.InDelta(t, 0.1, c.PitchU, 1e-12)
 	for _, k := range c.Clocking {
@@ -215,9 +217,9 @@ func TestClockRigidMotion(t *testing.T) {
 		}
 		// Any order after the clocking hole.
 		rng.Shuffle(n-1, func(i, j int) { moved[i+1], moved[j+1] = moved[j+1], moved[i+1] })
-		a, err := Clock(holes, Nominal{})
+		a, err := Clock(holes, pattern.Reading{})
 		require.NoError(t, err)
-		b, err := Clock(moved, Nominal{})
+		b, err := Clock(moved, pattern.Reading{})
 		require.NoError(t, err)
 		assert.Equal(t, a.Holes, b.Holes)
 		assert.InDelta(t, a.PitchDiameter, b.PitchDiameter, 1e-10)
@@ -235,18 +237,18 @@ func TestClockRigidMotion(t *testing.T) {
 }
 
 func TestClockRefuses(t *testing.T) {
-	_, err := Clock(Ideal(2, 50, 0), Nominal{})
+	_, err := Clock(Ideal(2, 50, 0), pattern.Reading{})
 	assert.ErrorContains(t, err, "at least 3")
-	_, err = Clock(Ideal(4, 50, 0), Nominal{Angles: make([]s1.Angle, 3)})
+	_, err = Clock(Ideal(4, 50, 0), pattern.Reading{Angles: make([]s1.Angle, 3)})
 	assert.ErrorContains(t, err, "3 nominal angles for 4 holes")
-	_, err = Clock(holesAt([][2]float64{{0, 0}, {1, 0}, {2, 0}}), Nominal{})
+	_, err = Clock(holesAt([][2]float64{{0, 0}, {1, 0}, {2, 0}}), pattern.Reading{})
 	assert.Error(t, err, "holes on a line make no circle")
 }
 
 // Across a missing hole the nominal is a multiple; a partial ring has one
 // spacing fewer and does not wrap.
 func TestSpacing(t *testing.T) {
-	c, err := Clock(holesAtDegrees(50, 0, 60, 120, 240, 300), Nominal{})
+	c, err := Clock(holesAtDegrees(50, 0, 60, 120, 240, 300), pattern.Reading{})
 	require.NoError(t, err)
 	require.Len(t, c.Spacing, 5)
 	for i, want := range []float64{60, 60, 120, 60, 60} {
@@ -256,7 +258,7 @@ func TestSpacing(t *testing.T) {
 	assert.Equal(t, "H5", c.Spacing[4].From)
 	assert.Equal(t, "H1", c.Spacing[4].To)
 
-	c, err = Clock(holesAtDegrees(50, 0, 60, 120), Nominal{})
+	c, err = Clock(holesAtDegrees(50, 0, 60, 120), pattern.Reading{})
 	require.NoError(t, err)
 	require.Len(t, c.Spacing, 2)
 	for _, k := range c.Clocking {

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
 
+	"spotface/bolt/pattern"
 	"spotface/mesh/scansim/trials"
 )
 
@@ -96,7 +97,7 @@ func (c *coverCount) judge(t testing.TB, cs []*candidate, at [][2]float64, radii
 		holes = append(holes, k.hole())
 		angles = append(angles, s1.Angle(2*math.Pi*float64(i)/float64(len(cs))))
 	}
-	n := Nominal{Positions: len(cs), Spacing: angles[1], FullRing: true, Angles: angles}
+	n := pattern.Reading{Positions: len(cs), Step: angles[1], Full: true, Angles: angles}
 	circle, err := Clock(holes, n)
 	require.NoError(t, err)
 	for _, k := range circle.Clocking {

@@ -19,18 +19,12 @@ import (
 // (nearest point of a Poisson process in a thin ring), so that the circle
 // through the nearest points reads g too large, and scatters by g.
 
-// ring returns all points of a face of which f.pts is a sample that lie about
-// the edge of a hollow, or nil where the sample's gaps tell the edge as well as
-// noise lets them.
-func (f *finder) ring(fc *face, h hole.Place) [][2]float64 {
-	gap := discSectors * max(fc.area, 1e-12) / (float64(len(fc.pts)) * h.R * 2 * math.Pi)
-	if len(fc.pts) == len(fc.plane.Points) || gap < 0.3*f.grain.noise {
-		return nil
-	}
+// ring returns the points of a face that lie about the edge of an empty disc, of which one
+// in a sector is expected within gap.
+func (f *finder) ring(fc *face, h hole.Place, gap float64) (out [][2]float64) {
 	id := int32(slices.IndexFunc(f.seg.Surfaces, func(u segment.Surface) bool { return u.ID == fc.id }))
-	reach := 5*h.R/3 + 12*gap + 2*fc.cover.Cell
-	out := [][2]float64{}
-	for _, i := range f.near(fc, h.X, h.Y, h.R/2, reach, -6*f.grain.noise, 6*f.grain.noise) {
+	far := 5*h.R/3 + 12*gap + 2*fc.cover.Cell
+	for _, i := range f.near(fc, h.X, h.Y, h.R/2, far, -6*f.grain.noise, 6*f.grain.noise) {
 		if f.seg.PointSurface[i] == id {
 			out = append(out, fc.flat.xy(f.scan.Point(int(i))))
 		}
@@ -42,23 +36,19 @@ func (f *finder) ring(fc *face, h hole.Place) [][2]float64 {
 // it may be chance, is not round, or where something stands on it.
 func (f *finder) discIn(fc *face, h hole.Place) (candidate, bool) {
 	g := f.grain
-	all := float64(len(fc.plane.Points)) / max(fc.area, 1e-12)
+	density := float64(len(fc.plane.Points)) / max(fc.area, 1e-12)
 	// As large by chance: fewer than 1e-5 discs in all of the face.
-	if all*math.Pi*h.R*h.R < math.Log(float64(len(fc.plane.Points)))+12 {
+	if density*math.Pi*h.R*h.R < math.Log(float64(len(fc.plane.Points)))+12 {
 		return candidate{}, false
 	}
-	ring := f.ring(fc, h)
-	density := all // of the points whose gaps are looked at
-	if ring == nil {
-		density = float64(len(fc.pts)) / max(fc.area, 1e-12)
-	}
 	const sectors, turn = discSectors, 2 * math.Pi / float64(discSectors)
+	ring := f.ring(fc, h, 1/(density*h.R*turn))
 	d := disc{x: h.X, y: h.Y, r: h.R}
 	var pts [][2]float64
 	gap := 0.0
 	for range 8 {
 		gap = 1 / (density * d.r * turn)
-		pts = fc.nearest(d.x, d.y, d.r+8*gap+2*fc.cover.Cell, sectors, ring)
+		pts = nearest(ring, d.x, d.y, d.r+8*gap+2*fc.cover.Cell)
 		if len(pts) < sectors-2 {
 			return candidate{}, false
 		}
@@ -75,7 +65,7 @@ func (f *finder) discIn(fc *face, h hole.Place) (candidate, bool) {
 	spread := math.Hypot(gap, g.noise)
 	ev := hole.Evidence{Pts: pts, Pieces: sectors, Cover: &hole.Cover{Cell: fc.cover.Cell}, Spacing: gap, Noise: spread}
 	o, ok := ev.Explain(hole.Circle(d.x, d.y, d.r))
-	if !ok || o.Kind != hole.Round || d.scale > 1.5*spread || f.standsOn(fc, d, all) {
+	if !ok || o.Kind != hole.Round || d.scale > 1.5*spread || f.standsOn(fc, d, density) {
 		return candidate{}, false
 	}
 	return candidate{
@@ -84,34 +74,20 @@ func (f *finder) discIn(fc *face, h hole.Place) (candidate, bool) {
 	}, true
 }
 
-// nearest returns the face's point nearest to (x, y) in each sector in which
-// there is one within reach: of ring, if it is set.
-func (f *face) nearest(x, y, reach float64, sectors int, ring [][2]float64) [][2]float64 {
-	near := make([][2]float64, sectors)
-	dist := make([]float64, sectors)
-	for k := range dist {
-		dist[k] = math.Inf(1)
-	}
-	look := func(p [2]float64) {
+// nearest returns the point nearest to (x, y) in each sector in which there is one within
+// the radius far.
+func nearest(pts [][2]float64, x, y, far float64) (out [][2]float64) {
+	var near [discSectors][2]float64
+	dist := slices.Repeat([]float64{far}, discSectors)
+	for _, p := range pts {
 		dx, dy := p[0]-x, p[1]-y
-		if dx*dx+dy*dy > reach*reach {
-			return
-		}
-		k := min(int(geom.Wrap(math.Atan2(dy, dx))/(2*math.Pi)*float64(sectors)), sectors-1)
+		k := min(int(geom.Wrap(math.Atan2(dy, dx))/(2*math.Pi)*discSectors), discSectors-1)
 		if d := math.Hypot(dx, dy); d < dist[k] {
 			near[k], dist[k] = p, d
 		}
 	}
-	if ring != nil {
-		for _, p := range ring {
-			look(p)
-		}
-	} else {
-		f.grid.Within(x, y, reach, func(i int32) { look(f.pts[i]) })
-	}
-	var out [][2]float64
 	for k, p := range near {
-		if !math.IsInf(dist[k], 1) {
+		if dist[k] < far {
 			out = append(out, p)
 		}
 	}
@@ -120,16 +96,6 @@ func (f *face) nearest(x, y, reach float64, sectors int, ring [][2]float64) [][2
 
 // standsOn reports whether the scan has points above the disc: a boss.
 func (f *finder) standsOn(fc *face, d disc, density float64) bool {
-	above := 0
-	for _, i := range f.near(fc, d.x, d.y, 0, 1.05*d.r, 5*f.grain.noise, f.size) {
-		q := f.scan.Point(int(i))
-		if fc.flat.height(q) < 5*f.grain.noise {
-			continue
-		}
-		xy := fc.flat.xy(q)
-		if math.Hypot(xy[0]-d.x, xy[1]-d.y) < 1.05*d.r {
-			above++
-		}
-	}
+	above := len(f.near(fc, d.x, d.y, 0, 1.05*d.r, 5*f.grain.noise, f.size))
 	return float64(above) > 0.1*density*math.Pi*d.r*d.r
 }

@@ -4,11 +4,9 @@
 // Input is a scan (mesh.Scan) and the planes and cylinders that it was divided
 // into (segment.Segmentation). Output is a Measurement: holes with centre,
 // diameter and the uncertainty of both; bolt circles with pitch diameter,
-// nominal pattern, clocking and spacing; the datum frame. MeasureRims measures holes
-// by points that are known to be of their rims, without a scan. Clock does the last
-// step alone, on holes from anywhere. Lengths are millimetres; angles are
-// counter-clockwise seen from outside looking at the face. It knows nothing of
-// plans and output; package report does.
+// nominal pattern, clocking and spacing; the datum frame. Clock does the last step alone,
+// on holes from anywhere. Lengths are millimetres; angles are counter-clockwise seen from
+// outside looking at the face. It knows nothing of plans and output; package report does.
 //
 // How a hole is found and measured:
 //

@@ -34,7 +34,7 @@ func ExampleMeasure() {
 		return
 	}
 	for _, c := range m.Circles {
-		fmt.Printf("%s: %d holes at %.0f degrees on %.1f mm\n", c.ID, len(c.Holes), c.Nominal.Spacing.Degrees(), c.PitchDiameter)
+		fmt.Printf("%s: %d holes at %.0f degrees on %.1f mm\n", c.ID, len(c.Holes), c.Nominal.Step.Degrees(), c.PitchDiameter)
 		for _, k := range c.Clocking {
 			if k.FromOthers.Degrees() > 0.2 {
 				fmt.Printf("%s is %.1f degrees from where the others put it\n", k.Hole, k.FromOthers.Degrees())

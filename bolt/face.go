@@ -10,7 +10,6 @@ import (
 	"spotface/bolt/hole"
 	"spotface/fit/segment"
 	"spotface/mesh"
-	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -21,7 +20,6 @@ type face struct {
 	plane  *segment.Plane
 	pts    [][2]float64 // all, or of a large cloud evenly some
 	height []float64    // of the points over the sheet, mm
-	grid   hole.Grid
 	cover  hole.Cover
 	area   float64      // mm², of the cells that it covers
 	places []hole.Place // where something is missing
@@ -43,7 +41,6 @@ func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, own []int32, t
 		q := s.Point(int(p.Points[k*step]))
 		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
 	}
-	f.grid = hole.NewGrid(f.pts, 3*g.spacing*f.thinned())
 	f.cover = f.covered(ctx, s, own, tris, g)
 	f.area = f.cover.Area()
 	return f
@@ -82,32 +79,30 @@ func (f *face) extent() float64 {
 	return max(x1-x0, 1e-9) * max(y1-y0, 1e-9)
 }
 
-// around returns the share of the directions from (x, y), in 36 sectors, in
-// which the face has points between the radii lo and hi, or covers the middle: large
-// triangles have few points.
-func (f *face) around(x, y, lo, hi float64) float64 {
-	var seen [36]bool
-	f.grid.Within(x, y, hi, func(i int32) {
-		dx, dy := f.pts[i][0]-x, f.pts[i][1]-y
-		if dx*dx+dy*dy >= lo*lo {
-			seen[min(int(geom.Wrap(math.Atan2(dy, dx))/(2*math.Pi)*36), 35)] = true
+// begins returns, of 36 sectors about (x, y), how far out the face begins in those in which
+// it does so from lo to hi.
+func (f *face) begins(x, y, lo, hi float64) (at []float64) {
+	for k := range 36 {
+		first := math.Inf(1)
+		for _, part := range [3]float64{0.1, 0.5, 0.9} {
+			sin, cos := math.Sincos((float64(k) + part) / 36 * 2 * math.Pi)
+			for r := lo; r <= hi && r < first; r += f.cover.Cell / 2 {
+				if f.cover.Covered(x+r*cos, y+r*sin) {
+					first = r
+				}
+			}
 		}
-	})
-	n := 0
-	for k, s := range seen {
-		sin, cos := math.Sincos((float64(k) + 0.5) / 36 * 2 * math.Pi)
-		if r := (lo + hi) / 2; s || f.cover.Covered(x+r*cos, y+r*sin) {
-			n++
+		if first <= hi {
+			at = append(at, first)
 		}
 	}
-	return float64(n) / 36
+	return at
 }
 
-// inside returns the number of the face's points within r of (x, y).
-func (f *face) inside(x, y, r float64) int {
-	n := 0
-	f.grid.Within(x, y, r, func(i int32) { n++ })
-	return n
+// around returns the share of the directions from (x, y) in which the face lies between
+// the radii lo and hi.
+func (f *face) around(x, y, lo, hi float64) float64 {
+	return float64(len(f.begins(x, y, lo, hi))) / 36
 }
 
 // square reports whether the axis of a cylinder is perpendicular to the face: within
@@ -162,9 +157,8 @@ func (f *face) covered(ctx context.Context, s *mesh.Scan, own []int32, tris [][3
 	case gr.drawn():
 		cell = math.Sqrt(f.extent() / 2e5)
 	case !s.IsMesh():
-		coarse := hole.NewGrid(f.pts, 5*gr.spacing*f.thinned())
-		n, edge := coarse.Filled()
-		cell = 2 * edge * math.Sqrt(float64(n)/float64(max(len(f.plane.Points), 1)))
+		coarse := hole.NewCover(f.pts, 5*gr.spacing*f.thinned())
+		cell = 2 * math.Sqrt(coarse.Area()/float64(max(len(f.plane.Points), 1)))
 	}
 	m := hole.NewCover(f.pts, cell)
 	if !s.IsMesh() {

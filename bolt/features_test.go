@@ -33,7 +33,7 @@ func TestSlotsOfABoltCircle(t *testing.T) {
 	require.Len(t, m.Circles, 1)
 	c := m.Circles[0]
 	assert.Equal(t, 6, c.Nominal.Positions)
-	assert.True(t, c.Nominal.FullRing)
+	assert.True(t, c.Nominal.Full)
 	assert.InDelta(t, 70, c.PitchDiameter, 4*c.PitchU)
 	slots := 0
 	for _, h := range m.Holes {

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -55,7 +56,7 @@ func (r *formedRow) add(t *testing.T, k formed.Kind, seed uint64) {
 			t.Logf("%s, seed %d: %s, %.2f mm by its %s is not there", k.Name, seed, h.ID, h.Diameter, h.From)
 		}
 	}
-	if len(m.Circles) != 1 || len(m.Circles[0].Holes) != len(tr.Holes) || m.Circles[0].Nominal.Irregular {
+	if len(m.Circles) != 1 || len(m.Circles[0].Holes) != len(tr.Holes) || m.Circles[0].Nominal.Kind == pattern.Irregular {
 		t.Logf("%s, seed %d: %d circles", k.Name, seed, len(m.Circles))
 		return
 	}
@@ -108,7 +109,7 @@ func oracleCircle(t *testing.T, s *mesh.Scan, tr scansim.Truth) bolt.Circle {
 		holes = append(holes, bolt.Hole{ID: h.Name, Kind: bolt.Round, Axis: b.Axis, Diameter: 2 * c.Radius,
 			Centre: b.Centre.Add(b.X.Mul(c.X)).Add(y.Mul(c.Y)), CentreCov: [2][2]float64{{1e-6, 0}, {0, 1e-6}}})
 	}
-	c, err := bolt.Clock(holes, bolt.Nominal{})
+	c, err := bolt.Clock(holes, pattern.Reading{})
 	require.NoError(t, err)
 	return c
 }

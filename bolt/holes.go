@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -30,30 +31,11 @@ type finder struct {
 	ends  []*candidate // of slots by their rims
 	shown faceNoise    // of the largest face
 	walls []*candidate // that the noise of holes' walls is learned from
-	cells *buckets
+	cells cells
 	size  float64 // diagonal of the scan's box, mm
 	jobs  int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
 	edgeWidth, edgeWidthU float64
-}
-
-// near returns the scan's points in the cells that a tube about a place on the
-// face's sheet meets: r0 to r1 from its axis, from height h0 to h1 over the face.
-func (f *finder) near(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
-	at := fc.flat.at([2]float64{x, y}).Sub(f.scan.Origin)
-	return f.cells.in(shell{at: at, axis: fc.flat.n, r0: r0, r1: r1, h0: h0, h1: h1})
-}
-
-// nearWall returns some of near, evenly: enough to measure walls by.
-func (f *finder) nearWall(fc *face, x, y, r0, r1, h0, h1 float64) []int32 {
-	all := f.near(fc, x, y, r0, r1, h0, h1)
-	step := 1 + len(all)/wallSample
-	n := 0
-	for k := 0; k < len(all); k += step {
-		all[n] = all[k]
-		n++
-	}
-	return all[:n]
 }
 
 func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, jobs int) (*finder, error) {
@@ -94,9 +76,7 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 		return nil, err
 	}
 	if len(f.faces) > 0 {
-		if f.cells, err = newBuckets(ctx, s); err != nil {
-			return nil, err
-		}
+		f.cells = newCells(s)
 	}
 	var largest *face
 	for _, fc := range f.faces {
@@ -221,21 +201,8 @@ func (f *finder) sunk(fc *face, c *segment.Cylinder) float64 {
 // opening returns the radius at which the face begins round (x, y), the median
 // over the directions, where they agree within two cells; else 0.
 func (f *face) opening(x, y, most float64) float64 {
-	var at []float64
-	for s := range 36 {
-		sin, cos := math.Sincos(float64(s) / 36 * 2 * math.Pi)
-		for r := 0.0; r < most; r += f.cover.Cell / 2 {
-			if f.cover.Covered(x+r*cos, y+r*sin) {
-				at = append(at, r)
-				break
-			}
-		}
-	}
-	if len(at) < 30 {
-		return 0
-	}
-	slices.Sort(at)
-	if at[len(at)-4]-at[3] > 2*f.cover.Cell {
+	at := slices.Sorted(slices.Values(f.begins(x, y, 0, most)))
+	if len(at) < 30 || at[len(at)-4]-at[3] > 2*f.cover.Cell {
 		return 0
 	}
 	return median(at)
@@ -260,15 +227,7 @@ func (f *finder) bridge(c *segment.Cylinder) float64 {
 // their normals worse), then the one with most points.
 func settle(all []*candidate) []*candidate {
 	slices.SortStableFunc(all, func(p, q *candidate) int {
-		switch {
-		case p.around != q.around:
-			return q.around - p.around
-		case p.face.area > q.face.area:
-			return -1
-		case p.face.area < q.face.area:
-			return 1
-		}
-		return q.points - p.points
+		return cmp.Or(q.around-p.around, cmp.Compare(q.face.area, p.face.area), q.points-p.points)
 	})
 	var out []*candidate
 	for _, c := range all {

@@ -57,13 +57,8 @@ func (f *finder) findLong(ctx context.Context, byWall []*opening) error {
 	found = slices.DeleteFunc(found, func(o *opening) bool { return o == nil })
 	// By wall before by rim, then what gains most.
 	slices.SortStableFunc(found, func(p, q *opening) int {
-		if (p.height != nil) != (q.height != nil) {
-			if p.height != nil {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(q.Gain, p.Gain)
+		byWall := func(o *opening) int { return min(len(o.height), 1) }
+		return cmp.Or(byWall(q)-byWall(p), cmp.Compare(q.Gain, p.Gain))
 	})
 	for _, o := range found {
 		f.takeLong(o)
@@ -111,7 +106,7 @@ func (f *finder) raised(fc *face, o hole.Outline) bool {
 		}
 		h, at := b.flat.height(middle), b.flat.xy(middle)
 		level := math.Abs(h) < leastDepth*o.B
-		return level && b.inside(at[0], at[1], o.A) > 0 || h > 0 && (level || b.area > fc.area) && b.around(at[0], at[1], 0, o.B) > 0
+		return level && b.around(at[0], at[1], 0, o.A) > 0 || h > 0 && (level || b.area > fc.area) && b.around(at[0], at[1], 0, o.B) > 0
 	})
 }
 
@@ -222,22 +217,19 @@ func (f *finder) measured(o *opening) (Hole, bool) {
 	for _, i := range [4]int{0, 1, 3, 4} {
 		cov[i][i] += longShare * g.noise * g.noise / 2
 	}
-	kind, from := Rectangle, Wall
+	from := Wall
 	long, wide, unseen := 0.0, 0.0, 0.0 // what the halves read too large
-	if o.Kind == hole.Slot {
-		kind = Slot
-	}
 	switch {
 	case o.height == nil:
 		from = Rim
 		long, unseen = f.rimsReadLarge()
 		wide = long
-	case kind == Slot && f.smoothed():
+	case o.Kind == Slot && f.smoothed():
 		r, u := Unsmoothed(at.C, f.edgeWidth, f.edgeWidthU, g.spacing)
 		long, wide, unseen = at.C-r, (at.C-r)*2*math.Pi*at.C/per, u
 	}
 	fl := o.fc.flat
-	h := Hole{Kind: kind, Centre: fl.at([2]float64{at.X, at.Y}), Axis: fl.n, Face: o.fc.id, From: from,
+	h := Hole{Kind: o.Kind, Centre: fl.at([2]float64{at.X, at.Y}), Axis: fl.n, Face: o.fc.id, From: from,
 		Arc: s1.Angle(2 * math.Pi * min(1, o.Arc*o.B/o.Perimeter())), CentreDOF: float64(dof), UnseenU: 2 * unseen,
 		Length: 2 * (at.A - long), LengthU: 2 * math.Hypot(math.Sqrt(cov[3][3]), unseen),
 		Width: 2 * (at.B - wide), WidthU: 2 * math.Hypot(math.Sqrt(cov[4][4]), unseen),
@@ -252,7 +244,7 @@ func (f *finder) measured(o *opening) (Hole, bool) {
 	h.CentreCov[1][1] = sin*sin*xx + 2*cos*sin*xy + cos*cos*yy
 	h.CentreCov[0][1] = cos*sin*(xx-yy) + (cos*cos-sin*sin)*xy
 	h.CentreCov[1][0] = h.CentreCov[0][1]
-	if kind == Slot {
+	if o.Kind == Slot {
 		h.EndWalls = f.wallsOfEnds(o.fc, at)
 	}
 	return h, true

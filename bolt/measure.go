@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"spotface/bolt/pattern"
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -72,13 +73,13 @@ func (f *finder) unseen(a *arranged) bool {
 func (m *Measurement) warn() {
 	for _, c := range m.Circles {
 		switch {
-		case c.Nominal.Irregular:
+		case c.Nominal.Kind == pattern.Irregular:
 			m.Warnings = append(m.Warnings, fmt.Sprintf(
 				"The %d holes of %s lie on one circle but make no regular pattern: angles are given without nominals.", len(c.Holes), c.ID))
-		case c.Nominal.Confidence < minNamed:
+		case c.Nominal.Probability < minNamed:
 			var may []string
-			for _, r := range c.Nominal.Readings {
-				may = append(may, fmt.Sprintf("%s (%.0f %%)", r.What, 100*r.Probability))
+			for _, r := range c.Readings {
+				may = append(may, fmt.Sprintf("%s (%.0f %%)", r.What(), 100*r.Probability))
 			}
 			m.Warnings = append(m.Warnings, fmt.Sprintf(
 				"Which pattern %s was meant as is in doubt: %s.", c.ID, strings.Join(may, " or ")))
@@ -194,7 +195,7 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 		if k := slices.IndexFunc(holes, func(h Hole) bool { return h.ID == opt.Clock }); k > 0 {
 			holes = slices.Concat(holes[k:], holes[:k])
 		}
-		c, err := Clock(holes, Nominal{})
+		c, err := Clock(holes, pattern.Reading{})
 		if err != nil {
 			return err
 		}

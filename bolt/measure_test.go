@@ -30,8 +30,8 @@ func TestMeasureKettlePort(t *testing.T) {
 	require.Len(t, m.Circles, 1)
 	c := m.Circles[0]
 	assert.Equal(t, 6, c.Nominal.Positions)
-	assert.True(t, c.Nominal.FullRing)
-	assert.InDelta(t, 60, c.Nominal.Spacing.Degrees(), 1e-9)
+	assert.True(t, c.Nominal.Full)
+	assert.InDelta(t, 60, c.Nominal.Step.Degrees(), 1e-9)
 	want := truth.Patterns[0]
 	assert.InDelta(t, want.FitPitchDiameter, c.PitchDiameter, 4*c.PitchU)
 	require.Len(t, c.Clocking, 6)
@@ -214,7 +214,7 @@ func TestMeasurePatterns(t *testing.T) {
 			require.Len(t, m.Circles, 1)
 			got := m.Circles[0].Nominal
 			assert.Equal(t, c.positions, got.Positions)
-			assert.Equal(t, c.full, got.FullRing)
+			assert.Equal(t, c.full, got.Full)
 			assert.Len(t, got.Missing, c.missing)
 			assert.Len(t, m.Studs, c.studs)
 			for _, id := range m.Circles[0].Holes {

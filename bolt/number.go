@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -25,13 +26,7 @@ func inTurn(holes []*feature, centre, axis r3.Vector) []*feature {
 	}
 	out := slices.Clone(holes)
 	slices.SortStableFunc(out, func(a, b *feature) int {
-		switch d := turn(a) - turn(b); {
-		case d < 0:
-			return -1
-		case d > 0:
-			return 1
-		}
-		return 0
+		return cmp.Compare(turn(a), turn(b))
 	})
 	return out
 }

@@ -231,8 +231,7 @@ func (f *finder) wallsAbout(fc *face, o hole.Outline, band, lo, hi float64) wall
 		return w
 	}
 	for _, i := range f.nearWall(fc, o.X, o.Y, 0, far, lo, hi) {
-		q := f.scan.Point(int(i))
-		if h := fc.flat.height(q); h >= lo && h <= hi && math.Abs(o.Off(fc.flat.xy(q))) <= band {
+		if math.Abs(o.Off(fc.flat.xy(f.scan.Point(int(i))))) <= band {
 			w.add(f.scan, fc, int(i), f.grain)
 		}
 	}

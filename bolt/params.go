@@ -49,6 +49,8 @@ const (
 	// likelihood over fine bins would choose the kernel by its fast part. A wall has mostRows
 	// of such cells at most, of cellPoints points or more in the mean. TestLean.
 	arcBins, noiseBins, mostRows, cellPoints = 48, 24, 4, 3
+	// edgeSample is how many points of a rim the width of the rounding is found by. Speed.
+	edgeSample = 1000
 	// leastSlope is the least part of a rounded edge's normal along the radius for a point to
 	// say where the wall is: flatter ones say it by their height, which long waves of the
 	// noise move for all of them together. TestFitEdgeFindsTheWall.

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"spotface/mesh"
 	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
@@ -31,8 +33,8 @@ type edgePoint struct {
 	h  float64 // over the face about the hole, mm
 }
 
-// edgeOf gathers the scan's points about the rim candidate's edge: in the
-// annulus from 3 reaches inside it to 5 outside, at heights from low up.
+// edgeOf gathers those of the points about the rim candidate's edge, from 3 reaches inside
+// it to 8 outside, that lie within 4 of it; the others say how high the face is.
 func edgeOf(s *mesh.Scan, near []int32, c *candidate, g grain, reach float64) []edgePoint {
 	var out []edgePoint
 	var level float64
@@ -42,7 +44,7 @@ func edgeOf(s *mesh.Scan, near []int32, c *candidate, g grain, reach float64) []
 		q := s.Point(int(i))
 		xy, h := f.flat.xy(q), f.flat.height(q)
 		r := math.Hypot(xy[0]-c.x, xy[1]-c.y)
-		if h > 3*reach || h < -3*reach || r < c.r-3*reach || r > c.r+8*reach || !c.window.has(xy[0]-c.x, xy[1]-c.y) {
+		if !c.window.has(xy[0]-c.x, xy[1]-c.y) {
 			continue
 		}
 		if r > c.r+4*reach {
@@ -70,17 +72,14 @@ func edgeOf(s *mesh.Scan, near []int32, c *candidate, g grain, reach float64) []
 func edgeDistance(d, h, w float64) (e, s float64) {
 	theta := math.Sqrt2 * w
 	z := (d + h) / theta
-	up := normal(z) // ∂f/∂h; ∂f/∂d = -(1 - up)
+	up := distuv.UnitNormal.CDF(z) // ∂f/∂h; ∂f/∂d = -(1 - up)
 	norm := math.Hypot(up, 1-up)
-	f := -d*(1-up) + h*up + theta*density(z)
+	f := -d*(1-up) + h*up + theta*distuv.UnitNormal.Prob(z)
 	return -f / norm, (1 - up) / norm
 }
 
 // smoothed returns the radius at which a wall of radius r is seen.
 func smoothed(r, w float64) float64 { return r - w*w/(2*r) }
-
-func normal(x float64) float64  { return math.Erfc(-x/math.Sqrt2) / 2 }
-func density(x float64) float64 { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }
 
 // edgeFit is a rim refitted with the profile of its edge.
 type edgeFit struct {
@@ -186,7 +185,7 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	limit := max(4*f.grain.noise, 0.5*f.grain.spacing)
 	few := make([][]edgePoint, len(rims)) // enough of them to find the width by
 	for k := range pts {
-		for i := 0; i < len(pts[k]); i += 1 + len(pts[k])/400 {
+		for i := 0; i < len(pts[k]); i += 1 + len(pts[k])/edgeSample {
 			few[k] = append(few[k], pts[k][i])
 		}
 	}

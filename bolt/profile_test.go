@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // The smoothed edge is the level set of the smoothed distance field: checked
@@ -22,13 +23,13 @@ func TestEdgeProfileIsSmoothedField(t *testing.T) {
 			sum += max(-p[0]+w*rng.NormFloat64(), p[1]+w*rng.NormFloat64())
 		}
 		e, s := edgeDistance(p[0], p[1], w)
-		up := normal((p[0] + p[1]) / (math.Sqrt2 * w))
+		up := distuv.UnitNormal.CDF((p[0] + p[1]) / (math.Sqrt2 * w))
 		f := -e * math.Hypot(up, 1-up)
 		assert.InDelta(t, sum/draws, f, 5*w/math.Sqrt(draws), "at %v", p)
 		assert.InDelta(t, (1-up)/math.Hypot(up, 1-up), s, 1e-12)
 	}
 	// By symmetry the edge's middle lies at d = -h = θ φ(0).
-	e, s := edgeDistance(w*math.Sqrt2*density(0), -w*math.Sqrt2*density(0), w)
+	e, s := edgeDistance(w*math.Sqrt2*distuv.UnitNormal.Prob(0), -w*math.Sqrt2*distuv.UnitNormal.Prob(0), w)
 	assert.InDelta(t, 0, e, 1e-12)
 	assert.InDelta(t, math.Sqrt2/2, s, 1e-12)
 }

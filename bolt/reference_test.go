@@ -12,6 +12,8 @@ import (
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spotface/bolt/pattern"
 )
 
 // Sources of the numbers: see testdata/README.md.
@@ -62,7 +64,7 @@ func TestClockWorkedCircles(t *testing.T) {
 
 			// To the printed digits: half a unit of the fifth decimal, at a
 			// radius of 0.5, shows in angle as at most 0.7e-5/0.5 rad each.
-			c, err := Clock(holesAt(ref.Points), Nominal{})
+			c, err := Clock(holesAt(ref.Points), pattern.Reading{})
 			require.NoError(t, err)
 			assert.InDelta(t, number(t, ref.Circle.Diameter), c.PitchDiameter, 2e-5)
 			assert.Less(t, c.Centre.Distance(centre), 1e-5)
@@ -75,12 +77,12 @@ func TestClockWorkedCircles(t *testing.T) {
 			for _, p := range ref.Recomputed.HoleXY {
 				xy = append(xy, [2]float64{number(t, p[0]), number(t, p[1])})
 			}
-			c, err = Clock(holesAt(xy), Nominal{})
+			c, err = Clock(holesAt(xy), pattern.Reading{})
 			require.NoError(t, err)
 			assert.InDelta(t, 1, c.PitchDiameter, 1e-14)
 			assert.Less(t, c.Centre.Distance(centre), 1e-14)
 			assert.Equal(t, 5, c.Nominal.Positions)
-			assert.True(t, c.Nominal.FullRing)
+			assert.True(t, c.Nominal.Full)
 			for _, k := range c.Clocking {
 				assert.InDelta(t, 0, k.Deviation.Degrees(), 1e-12)
 				assert.InDelta(t, 0, k.FromOthers.Degrees(), 1e-12)
@@ -110,11 +112,11 @@ func TestClockChordTable(t *testing.T) {
 		for _, p := range row.Holes {
 			xy = append(xy, [2]float64{d * number(t, p[0]), d * number(t, p[1])})
 		}
-		c, err := Clock(holesAt(xy), Nominal{})
+		c, err := Clock(holesAt(xy), pattern.Reading{})
 		require.NoError(t, err)
 		assert.InDelta(t, d, c.PitchDiameter, 1e-12*d)
 		assert.Equal(t, row.N, c.Nominal.Positions)
-		assert.Greater(t, c.Nominal.Confidence, 0.95, "%d holes", row.N)
+		assert.Greater(t, c.Nominal.Probability, 0.95, "%d holes", row.N)
 		require.Len(t, c.Spacing, row.N)
 		for _, s := range c.Spacing {
 			assert.InDelta(t, number(t, row.Spacing), s.Angle.Degrees(), 1e-11)

@@ -84,12 +84,24 @@ func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) 
 				Internal: f.Internal, Arc: s1.Angle(2 * math.Pi)})
 		}
 	}
-	return seg, nil
+	return numbered(seg, s.Len()), nil
 }
 
-// withoutWalls takes the cylinders out of a segmentation without labels of points.
+// numbered says of each of n points which surface it belongs to.
+func numbered(seg *segment.Segmentation, n int) *segment.Segmentation {
+	seg.PointSurface = slices.Repeat([]int32{-1}, n)
+	for k, u := range seg.Surfaces {
+		for _, i := range u.Points {
+			seg.PointSurface[i] = int32(k)
+		}
+	}
+	return seg
+}
+
+// withoutWalls takes the cylinders out of a segmentation.
 func withoutWalls(seg *segment.Segmentation) {
 	seg.Surfaces = slices.DeleteFunc(seg.Surfaces, func(u segment.Surface) bool { return u.Fit.Kind() == fit.KindCylinder })
+	numbered(seg, len(seg.PointSurface))
 }
 
 // spacingOf is the mean edge of a mesh, or 1/√density of a cloud.

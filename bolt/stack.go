@@ -171,7 +171,7 @@ func (f *finder) floor(c *candidate, lo float64) (depth float64, ok bool) {
 		at, high := fl.xy(q), fl.height(q)
 		d := math.Hypot(at[0]-c.x, at[1]-c.y)
 		nv := f.scan.Normal(int(i))
-		if d > floorWide*c.r || high > -2*f.grain.end() || high < lo-c.r || nv.Norm2() > 0 && nv.Dot(fl.n) < 0.5 {
+		if high > -2*f.grain.end() || nv.Norm2() > 0 && nv.Dot(fl.n) < 0.5 {
 			continue
 		}
 		if int(i) < len(f.seg.PointSurface) && f.outside(c, f.seg.PointSurface[i], known) {

@@ -4,17 +4,18 @@ import (
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
+	"spotface/bolt/hole"
 	"spotface/bolt/pattern"
 )
 
 // Kind of a hole.
-type Kind string
+type Kind = hole.Kind
 
 // A hole is round, a slot with round ends, or a rectangle, its corners rounded or not.
 const (
-	Round     Kind = "round"
-	Slot      Kind = "slot"
-	Rectangle Kind = "rectangle"
+	Round     = hole.Round
+	Slot      = hole.Slot
+	Rectangle = hole.Rectangle
 )
 
 // From says what a hole was measured by.
@@ -115,35 +116,6 @@ type WallOf struct {
 	DOF               float64
 }
 
-// Nominal is the regular pattern that a bolt circle is judged against.
-type Nominal struct {
-	// Positions of the pattern from its first to its last, those without a
-	// hole included: 6 for a ring of six of which one is missing, 3 for holes
-	// at 0, 60 and 120 degrees.
-	Positions int
-	Spacing   s1.Angle   // between neighbouring positions
-	FullRing  bool       // the positions go all the way round
-	Missing   []s1.Angle // positions without a hole, from the clocking hole
-	// Angles of the holes present, counter-clockwise from the clocking hole.
-	Angles []s1.Angle
-	// Irregular says that no regular pattern explains the holes: then there
-	// are no nominal angles, and no deviations.
-	Irregular bool
-	// Offset are the numbers of holes that are off their position on purpose; Angles
-	// says where they were meant.
-	Offset []int
-	// Confidence is the probability, 0 to 1, of this reading among those tried;
-	// Readings are the likeliest of those, this one first.
-	Confidence float64
-	Readings   []NominalReading
-}
-
-// NominalReading is one nominal pattern that holes may have been meant as.
-type NominalReading struct {
-	What        string
-	Probability float64
-}
-
 // Clocking of one hole of a bolt circle.
 type Clocking struct {
 	Hole        string
@@ -180,11 +152,14 @@ type Circle struct {
 	PitchDiameter float64
 	PitchU        float64 // standard uncertainty, mm
 	CentreCov     [2][2]float64
-	Nominal       Nominal
-	DatumOffset   s1.Angle
-	Clocking      []Clocking
-	Spacing       []Spacing
-	Also          string // the pattern of which it is another reading
+	// Nominal is the pattern that the circle is judged against: what it was meant as, where
+	// that is not given, by the likeliest of Readings.
+	Nominal     pattern.Reading
+	Readings    []pattern.Reading
+	DatumOffset s1.Angle
+	Clocking    []Clocking
+	Spacing     []Spacing
+	Also        string // the pattern of which it is another reading
 }
 
 // Pattern is a regular pattern of holes that is no bolt circle.

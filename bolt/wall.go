@@ -266,14 +266,9 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 	var w wallPoints
 	var on []int32
 	for _, i := range f.nearWall(fc, d.x, d.y, d.r-band, d.r+band, lo, hi) {
-		q := f.scan.Point(int(i))
-		h := fc.flat.height(q)
-		xy := fc.flat.xy(q)
+		xy := fc.flat.xy(f.scan.Point(int(i)))
 		dx, dy := xy[0]-d.x, xy[1]-d.y
 		r := math.Hypot(dx, dy)
-		if h < lo || h > hi || math.Abs(r-d.r) > band {
-			continue
-		}
 		if nv := f.scan.Normal(int(i)); nv.Norm2() > 0 && !f.grain.drawn() {
 			out := (nv.Dot(fc.flat.e1)*dx + nv.Dot(fc.flat.e2)*dy) / r
 			if side*out < math.Sqrt2/2 {

@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 )
 
 // NewBoltCircle is a bolt circle as a report has it, with warnings of what is not known
@@ -21,13 +22,13 @@ func (b *builder) circle(c bolt.Circle) BoltCircle {
 		PitchDiameter: c.PitchDiameter, OtherReadingOf: c.Also, Clocking: []Clocking{}, Spacing: []Spacing{}}
 	q.Uncertainty.PitchDiameter = b.expand(Coverage, c.PitchU*c.PitchU, "bolt circle "+c.ID)
 	q.Uncertainty.Centre = radius95(c.CentreCov)
-	regular := !c.Nominal.Irregular
+	regular := c.Nominal.Kind != pattern.Irregular
 	if n := c.Nominal; regular {
 		if n.Positions > 0 {
-			q.Nominal = &Nominal{Positions: n.Positions, SpacingDeg: nominalDegrees(n.Spacing),
-				FullRing: n.FullRing, Confidence: n.Confidence}
-			for _, r := range n.Readings {
-				q.Nominal.Readings = append(q.Nominal.Readings, Reading(r))
+			q.Nominal = &Nominal{Positions: n.Positions, SpacingDeg: nominalDegrees(n.Step),
+				FullRing: n.Full, Confidence: n.Probability}
+			for _, r := range c.Readings {
+				q.Nominal.Readings = append(q.Nominal.Readings, Reading{r.What(), r.Probability})
 			}
 			for _, i := range n.Offset {
 				q.Nominal.Offset = append(q.Nominal.Offset, c.Holes[i])

@@ -48,9 +48,9 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	}
 	c.PitchDiameterOnPattern, c.Uncertainty.PitchDiameterOnPattern = 0, 0
 	if len(o.Off) > 0 {
-		d, u, err := pattern.PitchOf(places, pattern.Without(len(ids), o.Off...))
+		g, err := pattern.FitRing(places.XY, pattern.Without(len(ids), o.Off...)...)
 		if err == nil {
-			c.PitchDiameterOnPattern, c.Uncertainty.PitchDiameterOnPattern = d, Coverage*u
+			c.PitchDiameterOnPattern, c.Uncertainty.PitchDiameterOnPattern = 2*g.R, Coverage*2*places.SD(g.DR)
 		}
 	}
 	return out

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 	"spotface/fit/segment"
 	"spotface/mesh"
 )
@@ -53,7 +54,7 @@ func OfHoles(name string, holes []bolt.Hole) (*Report, error) {
 		h.ID = cmp.Or(h.ID, fmt.Sprintf("H%d", i+1))
 		h.Kind = cmp.Or(h.Kind, bolt.Round)
 	}
-	c, err := bolt.Clock(holes, bolt.Nominal{})
+	c, err := bolt.Clock(holes, pattern.Reading{})
 	if err != nil {
 		return nil, fmt.Errorf("report: %w", err)
 	}

@@ -23,9 +23,10 @@ func NewCover(pts [][2]float64, cell float64) Cover {
 	if len(pts) == 0 {
 		return Cover{}
 	}
-	g := frameOf(pts, cell)
+	place := func(i int32) [2]float64 { return pts[i] }
+	g := frameOf(len(pts), place, cell)
 	if n := float64(g.nx) * float64(g.ny); n > 1e6 {
-		g = frameOf(pts, cell*math.Sqrt(n/1e6))
+		g = frameOf(len(pts), place, cell*math.Sqrt(n/1e6))
 	}
 	m := Cover{x0: g.x0, y0: g.y0, Cell: g.cell, nx: g.nx, ny: g.ny, gap: make([]float64, g.nx*g.ny)}
 	for c := range m.gap {

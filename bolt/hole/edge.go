@@ -81,7 +81,9 @@ func (e *Edge) add(p [2]float64, vertex bool) {
 }
 
 // Sort makes the grid by which points are found.
-func (e *Edge) Sort(cell float64) { e.Grid = NewGrid(e.Pts, cell) }
+func (e *Edge) Sort(cell float64) {
+	e.Grid = NewGrid(len(e.Pts), func(i int32) [2]float64 { return e.Pts[i] }, cell)
+}
 
 // Near returns the numbers of the points within r of (x, y), ascending.
 func (e *Edge) Near(x, y, r float64) []int32 {

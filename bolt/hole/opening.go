@@ -328,15 +328,7 @@ func (ev *Evidence) endsAt(c Outline) []Outline {
 			all = append(all, option{o, ev.judge(o, Slot).Gain})
 		}
 	}
-	slices.SortStableFunc(all, func(p, q option) int {
-		switch {
-		case p.gain > q.gain:
-			return -1
-		case p.gain < q.gain:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(all, func(p, q option) int { return cmp.Compare(q.gain, p.gain) })
 	return []Outline{all[0].Outline, all[1].Outline, all[2].Outline}
 }
 

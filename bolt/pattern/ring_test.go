@@ -22,7 +22,7 @@ func TestRingJacobian(t *testing.T) {
 	const h = 1e-5
 	for i := range pts {
 		for k := range 2 {
-			moved := func(d float64) RingFit {
+			moved := func(d float64) *RingFit {
 				q := append([][2]float64(nil), pts...)
 				q[i][k] += d
 				m, err := FitRing(q)

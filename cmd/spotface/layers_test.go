@@ -44,7 +44,7 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/mesh/scansim/trials":        {}, // bounds of tests
 		"spotface/mesh/scansim/formed":        {"spotface/mesh", "spotface/mesh/scansim"},
 		"spotface/report/internal/testreport": {"spotface/mesh", "spotface/fit/segment", "spotface/bolt", "spotface/report", "spotface/report/internal/testpart"},
-		"spotface/report/internal/testpart":   {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt"},
+		"spotface/report/internal/testpart":   {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/bolt", "spotface/bolt/pattern"},
 	}
 	// What every package may use.
 	common := []string{"spotface/mesh/geom", "spotface/mesh/parallel"}

@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 	"spotface/report"
 	"spotface/report/plan"
 	"spotface/report/wording"
@@ -158,12 +159,12 @@ func (c *checker) reclockAll() {
 // plan's angles, over the holes that have a place in the plan.
 func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle) error {
 	var ids []string
-	var nom bolt.Nominal
+	var nom pattern.Reading
 	first := math.NaN()
 	used := make(map[string]bool)
-	nom.Positions, nom.Spacing, nom.FullRing = grid(p)
+	nom.Positions, nom.Step, nom.Full = grid(p)
 	start := 0 // a full ring counts from the clocking hole, part of one from its first
-	if nom.FullRing {
+	if nom.Full {
 		start = c.clockPlace(cm)
 	}
 	var gone []float64
@@ -191,7 +192,7 @@ func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle)
 		}
 	}
 	for at := range nom.Positions {
-		a := float64(at) * nom.Spacing.Degrees()
+		a := float64(at) * nom.Step.Degrees()
 		planned := func(b float64) bool { return math.Abs(wrap180(a-b)) < 1e-3 }
 		if !slices.ContainsFunc(p.Angles, planned) {
 			nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/bolt"
+	"spotface/bolt/pattern"
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -103,16 +104,19 @@ func (p Part) circle(t testing.TB, ring []bolt.Hole) bolt.Circle {
 			nominal = append(nominal, float64(i)*360/float64(n))
 		}
 	}
-	nom := bolt.Nominal{Irregular: p.Irregular}
+	nom := pattern.Reading{Kind: pattern.Ring}
+	if p.Irregular {
+		nom.Kind = pattern.Irregular
+	}
 	for i := range n {
 		j := (i + p.Clock) % n
 		nom.Angles = append(nom.Angles, bolt.Wrap(s1.Angle(nominal[j]-nominal[p.Clock])*s1.Degree))
 	}
 	if !p.Irregular {
 		nom.Positions = n
-		nom.Spacing = s1.Angle(nominal[1]) * s1.Degree
-		nom.FullRing = math.Abs(nominal[n-1]+nominal[1]-360) < 1e-6
-		nom.Confidence = 0.999
+		nom.Step = s1.Angle(nominal[1]) * s1.Degree
+		nom.Full = math.Abs(nominal[n-1]+nominal[1]-360) < 1e-6
+		nom.Probability = 0.999
 	}
 	ordered := append(append([]bolt.Hole{}, ring[p.Clock:]...), ring[:p.Clock]...)
 	c, err := bolt.Clock(ordered, nom)

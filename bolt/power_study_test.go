@@ -1,6 +1,6 @@
 //go:build study
 
-package report
+package bolt
 
 import (
 	"fmt"
@@ -18,7 +18,7 @@ func TestStudyPower(t *testing.T) {
 		Title: "Finding one hole that is 0.02 mm off clock",
 		About: "Six rims of 200 points with white noise of 0.03 mm on a pitch radius of 50 mm, and 2,200 points\n" +
 			"of their face; in %. Asked: 98 named, 5 falsely.\n\n" +
-			"    go test -tags study -run StudyPower -timeout 0 ./report",
+			"    go test -tags study -run StudyPower -timeout 0 ./bolt",
 		Head: []string{"named", "falsely named over regular patterns", "plates of each"},
 		Rows: [][]string{{percent(rightly), percent(falsely), fmt.Sprint(n)}},
 	}.Write(t, "..", "power")
