@@ -139,9 +139,11 @@ func (a *adopter) circle(p *plan.Circle, k *report.BoltCircle) error {
 			}
 		}
 	}
-	text := fmt.Sprintf("%s: pitch diameter %s mm (measured %.3f)", p.ID, wording.Short(2*radius), k.PitchDiameter)
+	text := fmt.Sprintf("%s: pitch diameter %s mm (measured %.3f)", p.ID, wording.Short(2*radius),
+		k.PitchDiameter)
 	if p.HoleDiameter != nil && lo <= hi {
-		text += fmt.Sprintf(", holes %s mm (measured %.3f to %.3f)", wording.Short(p.HoleDiameter.Nominal), lo, hi)
+		text += fmt.Sprintf(", holes %s mm (measured %.3f to %.3f)",
+			wording.Short(p.HoleDiameter.Nominal), lo, hi)
 	}
 	a.say("%s; %s is farthest from its planned place: %.3f mm.", text, hole, worst)
 	return nil

@@ -166,7 +166,7 @@ func (c *checker) judge(r report.Result, measured, nominal float64, src *sources
 func (c *checker) state(r report.Result, measured, nominal float64, src *sources, s sureness,
 	band r1.Interval) report.Verdict {
 	dev := measured - nominal
-	r.Measured, r.Nominal, r.Deviation = ptr(measured), ptr(nominal), ptr(dev)
+	r.Measured, r.Nominal, r.Deviation = new(measured), new(nominal), new(dev)
 	r.Lower, r.Upper = limit(band.Lo), limit(band.Hi)
 	if r.Unit == "" {
 		r.Unit = "mm"
@@ -176,7 +176,7 @@ func (c *checker) state(r report.Result, measured, nominal float64, src *sources
 		r.Uncertainty, r.CoverageFactor, r.EffectiveDoF = s.expanded, s.expanded/u.U, u.DoF
 		r.Budget = src.lines()
 		r.FromPlan = r.CoverageFactor * fromPlan(r.Budget)
-		r.Probability = ptr(s.probability)
+		r.Probability = new(s.probability)
 	} else {
 		r.Why = "the scan does not show how sure this number is"
 	}
@@ -195,8 +195,6 @@ func (c *checker) angle(r report.Result, measured, nominal, expanded float64,
 	}
 	return c.judge(r, measured, nominal, src, *band)
 }
-
-func ptr(v float64) *float64 { return &v }
 
 func limit(v float64) *float64 {
 	if math.IsInf(v, 0) {
@@ -320,7 +318,7 @@ func missingSingle(w *plan.Feature) string {
 func (c *checker) form(r report.Result, measured *float64, expanded float64, orNoise bool,
 	allowed float64) {
 	if measured == nil {
-		r.Unit, r.Upper = "mm", ptr(allowed)
+		r.Unit, r.Upper = "mm", new(allowed)
 		c.lacks(r, "too little of it was scanned to tell its "+string(r.Characteristic))
 		return
 	}

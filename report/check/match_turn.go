@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"github.com/golang/geo/r3"
@@ -54,15 +55,12 @@ func turnsOf(p *plan.Circle, c *report.BoltCircle) []turn {
 			}
 		}
 	}
-	sort.SliceStable(all, func(i, j int) bool {
-		if all[i].n != all[j].n {
-			return all[i].n > all[j].n
-		}
-		return all[i].rms < all[j].rms-1e-9
-	})
 	if len(all) == 0 {
 		return nil
 	}
+	slices.SortStableFunc(all, func(s, t turn) int {
+		return cmp.Or(cmp.Compare(t.n, s.n), cmp.Compare(math.Round(s.rms*1e9), math.Round(t.rms*1e9)))
+	})
 	u := 0.0
 	for _, k := range c.Clocking {
 		u = max(u, k.UncertaintyDeg)
@@ -86,10 +84,7 @@ func layTurn(p *plan.Circle, c *report.BoltCircle, zero, reach float64) turn {
 	n := len(c.Clocking)
 	for i, a := range p.Angles {
 		t.place[i] = -1
-		want := math.Mod(a+zero, 360)
-		if want < 0 {
-			want += 360
-		}
+		want := wrap180(a+zero-180) + 180
 		next := sort.Search(n, func(j int) bool { return c.Clocking[j].AngleDeg >= want })
 		best := reach
 		for _, j := range []int{(next + n - 1) % n, next % n} {
@@ -209,12 +204,12 @@ func (m *match) turned(toward r3.Vector, clock string) *report.Frame {
 func (m *match) clockedByTurn(c *circleMatch, p *plan.Circle,
 	k *report.BoltCircle) []*report.Frame {
 	clock, at := m.frame.Clock, m.clockPlace(c)
-	sort.SliceStable(c.turns, func(i, j int) bool {
-		first := func(t turn) bool {
-			return t.place[at] >= 0 && k.Clocking[t.place[at]].Hole == clock
-		}
-		return first(c.turns[i]) && !first(c.turns[j])
-	})
+	keeps := func(t turn) bool {
+		return t.place[at] >= 0 && k.Clocking[t.place[at]].Hole == clock
+	}
+	if i := slices.IndexFunc(c.turns, keeps); i > 0 {
+		c.turns = slices.Concat(c.turns[i:i+1], c.turns[:i], c.turns[i+1:])
+	}
 	out := make([]*report.Frame, len(c.turns))
 	for i, t := range c.turns {
 		if j := t.place[at]; j >= 0 {
@@ -256,8 +251,8 @@ func (m *match) bestFrame(frames []*report.Frame) (best, ties int) {
 			best = i
 		}
 	}
-	for i := range cost {
-		if math.Abs(cost[i]-cost[best]) <= 1 {
+	for _, c := range cost {
+		if math.Abs(c-cost[best]) <= 1 {
 			ties++
 		}
 	}

@@ -91,8 +91,8 @@ func fitPrint(lengths []printLength) (*report.Printed, error) {
 		}
 	}
 	if len(unknown) == 0 {
-		return nil, errors.New("check: no two features of the plan with places, and no diameter, were measured: " +
-			"nothing says how the print differs from it")
+		return nil, errors.New("check: no two features of the plan with places, and no diameter, " +
+			"were measured: nothing says how the print differs from it")
 	}
 	a, y := mat.NewDense(n, len(unknown), nil), mat.NewVecDense(n, nil)
 	depends := make([]*sources, n)
@@ -144,7 +144,8 @@ func fitPrint(lengths []printLength) (*report.Printed, error) {
 	if e := found[inPlane]; e != nil && count[inPlane] == 0 {
 		e.Lengths = count[inside] + count[outside]
 	}
-	return &report.Printed{InPlane: found[inPlane], Along: found[along], Holes: found[inside], Outside: found[outside]}, nil
+	return &report.Printed{InPlane: found[inPlane], Along: found[along], Holes: found[inside],
+		Outside: found[outside]}, nil
 }
 
 // weights is W = (Aᵀ V⁻¹ A)⁻¹ Aᵀ V⁻¹, and V factorised.
@@ -165,8 +166,8 @@ func weights(a *mat.Dense, v *mat.SymDense) (*mat.Dense, *mat.Cholesky, error) {
 }
 
 // scatterOf is τ of each kind of length, mm, with the degrees of freedom that tell it.
-func scatterOf(lengths []printLength, count [printErrors]int, a *mat.Dense, v *mat.SymDense, w *mat.Dense,
-	y *mat.VecDense) (tau, dof [printErrors]float64) {
+func scatterOf(lengths []printLength, count [printErrors]int, a *mat.Dense, v *mat.SymDense,
+	w *mat.Dense, y *mat.VecDense) (tau, dof [printErrors]float64) {
 	n := len(lengths)
 	var m, mv, mvm mat.Dense
 	m.Mul(a, w)
@@ -362,8 +363,9 @@ func (c *checker) printCautions() (out []string) {
 	if len(tapped) > 0 {
 		say("%s of the scan has a thread, and was left out of the fit.", wording.List(tapped))
 	}
-	say("Tapped holes, and those that a screw cuts its own thread in, hold by their size before the " +
-		"thread: take it from the tap's or the screw's own table, and try it on a scrap of the same print.")
+	say("Tapped holes, and those that a screw cuts its own thread in, hold by their size before " +
+		"the thread: take it from the tap's or the screw's own table, and try it on a scrap of " +
+		"the same print.")
 	say("The next material may shrink otherwise than this trial's. A scan approves nothing.")
 	return out
 }

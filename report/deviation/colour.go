@@ -16,8 +16,10 @@ const steps = 5
 var (
 	grey    = color.RGBA{0xc8, 0xc8, 0xc8, 0xff}
 	nothing = color.RGBA{0xff, 0xff, 0xff, 0xff}
-	below   = [steps]color.RGBA{{0x9d, 0xb8, 0xda, 0xff}, {0x6f, 0x97, 0xcc, 0xff}, {0x45, 0x76, 0xb5, 0xff}, {0x24, 0x56, 0x93, 0xff}, {0x12, 0x3a, 0x6b, 0xff}}
-	above   = [steps]color.RGBA{{0xe3, 0xb1, 0x84, 0xff}, {0xd0, 0x8e, 0x4b, 0xff}, {0xb0, 0x6a, 0x1e, 0xff}, {0x8a, 0x4b, 0x0b, 0xff}, {0x5f, 0x31, 0x05, 0xff}}
+	below   = [steps]color.RGBA{{0x9d, 0xb8, 0xda, 0xff}, {0x6f, 0x97, 0xcc, 0xff}, {0x45, 0x76, 0xb5, 0xff},
+		{0x24, 0x56, 0x93, 0xff}, {0x12, 0x3a, 0x6b, 0xff}}
+	above = [steps]color.RGBA{{0xe3, 0xb1, 0x84, 0xff}, {0xd0, 0x8e, 0x4b, 0xff}, {0xb0, 0x6a, 0x1e, 0xff},
+		{0x8a, 0x4b, 0x0b, 0xff}, {0x5f, 0x31, 0x05, 0xff}}
 )
 
 // Class of a point of the scan: the entry of Legend that it belongs to.
@@ -65,15 +67,18 @@ func (m *Map) Legend() []Entry {
 	var out []Entry
 	for k := range steps {
 		lo, hi := m.Limits[k], m.Limits[k+1]
-		e := Entry{Colour: hex(above[k]), From: lo, To: hi, Words: fmt.Sprintf("%.3f to %.3f mm outside", lo, hi)}
-		i := Entry{Colour: hex(below[k]), From: -hi, To: -lo, Words: fmt.Sprintf("%.3f to %.3f mm inside", lo, hi)}
+		words := fmt.Sprintf("%.3f to %.3f mm", lo, hi)
+		e := Entry{Colour: hex(above[k]), From: lo, To: hi}
+		i := Entry{Colour: hex(below[k]), From: -hi, To: -lo}
 		if k == steps-1 {
-			e.To, e.Words = nil, fmt.Sprintf("more than %.3f mm outside", lo)
-			i.From, i.Words = nil, fmt.Sprintf("more than %.3f mm inside", lo)
+			words = fmt.Sprintf("more than %.3f mm", lo)
+			e.To, i.From = nil, nil
 		}
+		e.Words, i.Words = words+" outside", words+" inside"
 		out = append([]Entry{i}, append(out, e)...)
 	}
-	within := Entry{Colour: hex(grey), From: -m.Band, To: m.Band, Words: fmt.Sprintf("within %.3f mm", m.Band)}
+	within := Entry{Colour: hex(grey), From: -m.Band, To: m.Band,
+		Words: fmt.Sprintf("within %.3f mm", m.Band)}
 	out = slices.Insert(out, steps, within)
 	return append(out, Entry{Colour: hex(nothing), Words: "belongs to no surface that was found"})
 }

@@ -112,7 +112,9 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 			m.Worst = append(m.Worst, Place{seg.Surfaces[k].ID, s.Point(int(i)), float64(m.Distance[i])})
 		}
 	}
-	slices.SortStableFunc(m.Worst, func(a, b Place) int { return cmp.Compare(math.Abs(b.Deviation), math.Abs(a.Deviation)) })
+	slices.SortStableFunc(m.Worst, func(a, b Place) int {
+		return cmp.Compare(math.Abs(b.Deviation), math.Abs(a.Deviation))
+	})
 	m.Worst = m.Worst[:min(worst, len(m.Worst))]
 	m.percentiles()
 	return m, nil
@@ -125,7 +127,8 @@ func (m *Map) String() string {
 	}
 	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %.3f mm of it, "+
 		"95 %% within %.3f mm, 99 %% within %.3f mm; most off is %s, by %+.3f mm",
-		100*float64(m.Modelled)/float64(len(m.Distance)), m.P50, m.P95, m.P99, m.Worst[0].Surface, m.Worst[0].Deviation)
+		100*float64(m.Modelled)/float64(len(m.Distance)), m.P50, m.P95, m.P99,
+		m.Worst[0].Surface, m.Worst[0].Deviation)
 }
 
 // Fill says in a report what the deviations are.

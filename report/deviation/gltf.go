@@ -53,16 +53,19 @@ func (m *Map) WriteGLB(w io.Writer, s *mesh.Scan, tool string) error {
 	primitive := dict{"attributes": dict{"POSITION": 0, "COLOR_0": 1}, "mode": 0, "material": 0}
 	if s.IsMesh() {
 		primitive["mode"], primitive["indices"] = 4, 2
-		accessors = append(accessors, dict{"bufferView": 2, "componentType": 5125, "count": 3 * len(s.Triangles), "type": "SCALAR"})
-		views = append(views, dict{"buffer": 0, "byteOffset": indices, "byteLength": len(bin) - indices, "target": 34963})
+		accessors = append(accessors, dict{"bufferView": 2, "componentType": 5125,
+			"count": 3 * len(s.Triangles), "type": "SCALAR"})
+		views = append(views, dict{"buffer": 0, "byteOffset": indices,
+			"byteLength": len(bin) - indices, "target": 34963})
 	}
 	doc, err := json.Marshal(dict{
-		"asset":       dict{"version": "2.0", "generator": tool},
-		"scene":       0,
-		"scenes":      []dict{{"nodes": []int{0}}},
-		"nodes":       []dict{{"mesh": 0, "name": "deviation"}},
-		"meshes":      []dict{{"primitives": []dict{primitive}, "extras": dict{"legend": m.Legend()}}},
-		"materials":   []dict{{"doubleSided": true, "pbrMetallicRoughness": dict{"metallicFactor": 0, "roughnessFactor": 1}}},
+		"asset":  dict{"version": "2.0", "generator": tool},
+		"scene":  0,
+		"scenes": []dict{{"nodes": []int{0}}},
+		"nodes":  []dict{{"mesh": 0, "name": "deviation"}},
+		"meshes": []dict{{"primitives": []dict{primitive}, "extras": dict{"legend": m.Legend()}}},
+		"materials": []dict{{"doubleSided": true,
+			"pbrMetallicRoughness": dict{"metallicFactor": 0, "roughnessFactor": 1}}},
 		"accessors":   accessors,
 		"bufferViews": views,
 		"buffers":     []dict{{"byteLength": len(bin)}},
@@ -77,7 +80,8 @@ func (m *Map) WriteGLB(w io.Writer, s *mesh.Scan, tool string) error {
 		bin = append(bin, 0)
 	}
 	// Clause 4.4: the header, then each chunk with its length and type.
-	head := append([]byte("glTF"), le.AppendUint32(le.AppendUint32(nil, 2), uint32(12+8+len(doc)+8+len(bin)))...)
+	head := le.AppendUint32([]byte("glTF"), 2)
+	head = le.AppendUint32(head, uint32(12+8+len(doc)+8+len(bin)))
 	for _, part := range [][]byte{head, le.AppendUint32(nil, uint32(len(doc))), []byte("JSON"), doc,
 		le.AppendUint32(nil, uint32(len(bin))), []byte("BIN\x00"), bin} {
 		if _, err := w.Write(part); err != nil {

@@ -13,7 +13,8 @@ import (
 // modelled is 0 where a point belongs to no surface, and its deviation then is 0.
 func (m *Map) WritePLY(w io.Writer, s *mesh.Scan) error {
 	return scanio.WritePLY(w, s, scanio.Property{
-		Declare: "property uchar red\nproperty uchar green\nproperty uchar blue\nproperty float deviation\nproperty uchar modelled\n",
+		Declare: "property uchar red\nproperty uchar green\nproperty uchar blue\n" +
+			"property float deviation\nproperty uchar modelled\n",
 		Append: func(row []byte, i int) []byte {
 			c, d, modelled := m.Colour(i), m.Distance[i], byte(1)
 			if math.IsNaN(float64(d)) {

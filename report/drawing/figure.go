@@ -13,7 +13,8 @@ import (
 )
 
 // ErrNothing says that a report has no hole, bore or round outline to draw.
-var ErrNothing = errors.New("drawing: the report has no holes, bore or round outline: there is nothing to draw")
+var ErrNothing = errors.New("drawing: the report has no holes, bore or round outline: there is " +
+	"nothing to draw")
 
 // figure is the plan view: what is at which place, mm of the part's frame.
 type figure struct {

@@ -51,13 +51,14 @@ func NewTemplate(rep *report.Report, opt TemplateOptions) (*Template, error) {
 	for _, h := range f.holes {
 		t.overlap = min(maxOverlap, max(t.overlap, 2*(h.radius+h.along.Norm()+crossArm)+1))
 	}
-	use := r2.Point{X: float64(opt.Sheet.Width/mm) - 2*margin, Y: float64(opt.Sheet.Height/mm) - 2*margin - footer}
+	use := r2.Point{X: float64(opt.Sheet.Width/mm) - 2*margin,
+		Y: float64(opt.Sheet.Height/mm) - 2*margin - footer}
 	t.step = use.Sub(r2.Point{X: t.overlap, Y: t.overlap})
 	size := f.box.Size()
 	t.nx = max(1, int(math.Ceil((size.X-t.overlap)/t.step.X)))
 	t.ny = max(1, int(math.Ceil((size.Y-t.overlap)/t.step.Y)))
 	// In the middle of the sheets.
-	all := r2.Point{X: float64(t.nx) * t.step.X, Y: float64(t.ny) * t.step.Y}.Add(r2.Point{X: t.overlap, Y: t.overlap})
+	all := r2.Point{X: float64(t.nx)*t.step.X + t.overlap, Y: float64(t.ny)*t.step.Y + t.overlap}
 	f.box = r2.RectFromCenterSize(f.box.Center(), all)
 	return t, nil
 }
@@ -116,7 +117,8 @@ func (t *Template) register(p *painter, column, row int) {
 	half := t.overlap / 2
 	for dx := range 2 {
 		for dy := range 2 {
-			if (t.nx == 1 || column+dx == 0 || column+dx == t.nx) && (t.ny == 1 || row+dy == 0 || row+dy == t.ny) {
+			// No sheet is beyond the first and last of a row and of a column.
+			if (column+dx)%t.nx == 0 && (row+dy)%t.ny == 0 {
 				continue
 			}
 			at := p.lo.Add(r2.Point{X: half + float64(dx)*t.step.X, Y: half + float64(dy)*t.step.Y})
@@ -140,9 +142,11 @@ func (t *Template) notes(p *painter, i int) {
 	f := t.f.rep.Frame
 	lines := []string{
 		fmt.Sprintf("%s   1:1   sheet %d of %d (%s)", t.opt.Part, i+1, t.Sheets(), t.opt.Sheet.Name),
-		fmt.Sprintf("%s %s; X runs to the right from the centre of %s through %s.", face, f.Face, cmp.Or(f.Axis, "the bolt circle"), cmp.Or(f.Clock, "the first hole")),
+		fmt.Sprintf("%s %s; X runs to the right from the centre of %s through %s.", face, f.Face,
+			cmp.Or(f.Axis, "the bolt circle"), cmp.Or(f.Clock, "the first hole")),
 		"Measured from a scan; a scan approves nothing. Print at 100 %, without fitting to the page.",
-		fmt.Sprintf("Measure both bars first: each must be %d mm. If one is not, do not use this sheet.", bar),
+		fmt.Sprintf("Measure both bars first: each must be %d mm. If one is not, do not use this "+
+			"sheet.", bar),
 	}
 	for k, s := range lines {
 		at := r2.Point{X: margin, Y: margin + 8 + 5.5*float64(len(lines)-1-k)}

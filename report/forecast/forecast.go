@@ -52,8 +52,8 @@ type MissingError struct {
 }
 
 func (e *MissingError) Error() string {
-	return fmt.Sprintf("%s: the scanner's %s is not said, and a forecast makes none up: add %q (mm) under scanner",
-		cmp.Or(e.File, "plan"), e.Key, e.Example)
+	return fmt.Sprintf("%s: the scanner's %s is not said, and a forecast makes none up: add %q (mm) "+
+		"under scanner", cmp.Or(e.File, "plan"), e.Key, e.Example)
 }
 
 // Run forecasts what a scanner would see of the plan's part: it builds the
@@ -68,8 +68,11 @@ func Run(ctx context.Context, p *plan.Plan, opt Options) (*Forecast, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Forecast{Schema: Schema, Plan: p.File, Part: p.Part, Precision: r.opt.Precision, Seed: opt.Seed,
-		Scan: Scan{Kind: r.opt.Kind, Noise: r.opt.Noise, Spacing: r.opt.Spacing, CorrelationLength: r.opt.CorrelationLength}}
+	f := &Forecast{Schema: Schema, Plan: p.File, Part: p.Part, Seed: opt.Seed,
+		Precision: r.opt.Precision, Scan: Scan{Kind: r.opt.Kind, Noise: r.opt.Noise,
+			Spacing: r.opt.Spacing, CorrelationLength: r.opt.CorrelationLength},
+		Assumed: append([]string{}, r.layout.assumed...),
+		LeftOut: append([]string{}, r.layout.leftOut...)}
 	for i, length := range r.lengths() {
 		c, err := r.forecast(ctx, i, length)
 		if err != nil {
@@ -77,7 +80,6 @@ func Run(ctx context.Context, p *plan.Plan, opt Options) (*Forecast, error) {
 		}
 		f.Cases = append(f.Cases, c)
 	}
-	f.Assumed, f.LeftOut = append([]string{}, r.layout.assumed...), append([]string{}, r.layout.leftOut...)
 	return f, nil
 }
 
@@ -99,6 +101,7 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 	if opt.Jobs <= 0 {
 		opt.Jobs = runtime.GOMAXPROCS(0)
 	}
+	length := opt.CorrelationLength
 	positive := func(v float64) bool { return v > 0 && !math.IsInf(v, 0) }
 	switch {
 	case opt.Kind != Mesh && opt.Kind != Cloud:
@@ -108,13 +111,16 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 	case opt.Spacing == 0:
 		return nil, &MissingError{p.File, "spacing", "spacing: 0.4"}
 	case !positive(opt.Noise) || !positive(opt.Spacing):
-		return nil, fmt.Errorf("forecast: noise of %v mm at a spacing of %v mm: both must be above zero", opt.Noise, opt.Spacing)
-	case opt.CorrelationLength != nil && !positive(*opt.CorrelationLength) && *opt.CorrelationLength != 0:
-		return nil, fmt.Errorf("forecast: a correlation length of %v mm: it must not be negative", *opt.CorrelationLength)
+		return nil, fmt.Errorf("forecast: noise of %v mm at a spacing of %v mm: both must be above "+
+			"zero", opt.Noise, opt.Spacing)
+	case length != nil && !positive(*length) && *length != 0:
+		return nil, fmt.Errorf("forecast: a correlation length of %v mm: it must not be negative",
+			*length)
 	case opt.Depth < 0 || math.IsInf(opt.Depth, 0) || math.IsNaN(opt.Depth):
 		return nil, fmt.Errorf("forecast: a part %v mm thick: it must be above zero", opt.Depth)
 	case !positive(opt.Precision) || opt.Trials < 1:
-		return nil, fmt.Errorf("forecast: precision %v and %d trials: both must be above zero", opt.Precision, opt.Trials)
+		return nil, fmt.Errorf("forecast: precision %v and %d trials: both must be above zero",
+			opt.Precision, opt.Trials)
 	}
 	l, err := layOut(p, opt.Depth, opt.Spacing)
 	if err != nil {
@@ -133,15 +139,16 @@ func (r *run) checkSize() error {
 	}
 	switch {
 	case n > tooManyPoints:
-		return r.layout.fail("a spacing of %s mm makes scans of %.0f million points of this part, %d at most can be simulated: give a wider spacing, from %s mm",
-			wording.Short(spacing), n/1e6, tooManyPoints/1_000_000,
+		return r.layout.fail("a spacing of %s mm makes scans of %.0f million points of this part, %d "+
+			"at most can be simulated: give a wider spacing, from %s mm", wording.Short(spacing), n/1e6, tooManyPoints/1_000_000,
 			wording.Short(math.Ceil(spacing*math.Sqrt(n/tooManyPoints)*100)/100))
 	case n < 300:
-		return r.layout.fail("a spacing of %s mm leaves some %.0f points on this part: give a closer one",
-			wording.Short(spacing), n)
+		return r.layout.fail("a spacing of %s mm leaves some %.0f points on this part: give a closer "+
+			"one", wording.Short(spacing), n)
 	}
 	if n > manyPoints && r.opt.Warn != nil {
-		r.opt.Warn(fmt.Sprintf("simulated scans have some %.1f million points each, so this takes long; a wider spacing is quicker", n/1e6))
+		r.opt.Warn(fmt.Sprintf("simulated scans have some %.1f million points each, so this takes "+
+			"long; a wider spacing is quicker", n/1e6))
 	}
 	return nil
 }
@@ -184,7 +191,8 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 		onHole.add(o.onHole)
 	}
 	c := Case{CorrelationLength: length, Trials: len(all), Points: int(math.Round(points.value())),
-		OnHole: int(math.Round(onHole.value())), Worst: finite(worst(list)), Stable: worst(list) <= r.opt.Precision}
+		OnHole: int(math.Round(onHole.value())), Worst: finite(worst(list)),
+		Stable: worst(list) <= r.opt.Precision}
 	for _, t := range list {
 		c.Expected = append(c.Expected, t.expected())
 	}
@@ -193,7 +201,8 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 
 // trials repeats trials of one case until the relative error that judge returns is within the
 // precision.
-func (r *run) trials(ctx context.Context, stage string, stream int, length float64, judge func([]outcome) float64) ([]outcome, error) {
+func (r *run) trials(ctx context.Context, stage string, stream int, length float64,
+	judge func([]outcome) float64) ([]outcome, error) {
 	s, err := newScanner(ctx, r.layout.part(), r.opt.Kind, r.opt.Noise, length, r.opt.Spacing)
 	if err != nil {
 		return nil, err

@@ -63,8 +63,7 @@ func (l *layout) lacks(feature, key, example string) error {
 // holes and bores through it. depth is the thickness of the part, mm; 0 means that of its
 // smallest hole. spacing is the scan's.
 func layOut(p *plan.Plan, depth, spacing float64) (*layout, error) {
-	copied := *p
-	l := &layout{plan: &copied, gone: map[string]bool{}}
+	l := &layout{plan: p.Clone(), gone: map[string]bool{}}
 	if err := l.placeHoles(); err != nil {
 		return nil, err
 	}
@@ -78,8 +77,8 @@ func layOut(p *plan.Plan, depth, spacing float64) (*layout, error) {
 		l.assume("The part is %s mm thick, as asked; holes and bores go through.", wording.Short(depth))
 	case len(l.on) > 0:
 		l.thick = smallest
-		l.assume("The part is %s mm thick, as much as its smallest hole is wide; holes and bores go through.",
-			wording.Short(smallest))
+		l.assume("The part is %s mm thick, as much as its smallest hole is wide; holes and bores "+
+			"go through.", wording.Short(smallest))
 	default:
 		l.thick = max(thickSpacings*spacing, leastThick)
 		l.assume("The part is %s mm thick; bores go through.", wording.Short(l.thick))
@@ -109,18 +108,6 @@ func layOut(p *plan.Plan, depth, spacing float64) (*layout, error) {
 	return l, nil
 }
 
-// mainCircle is the number of the circle that clocks the frame: the first of those with
-// most holes, as in a check; -1 where there is none.
-func mainCircle(p *plan.Plan) int {
-	best := -1
-	for i, c := range p.BoltCircles {
-		if best < 0 || len(c.Angles) > len(p.BoltCircles[best].Angles) {
-			best = i
-		}
-	}
-	return best
-}
-
 // placeHoles lays the holes of the bolt circles, and the single holes that have a place. The
 // main circle has its first hole on the frame's X; others are turned until they are clear of
 // what is there.
@@ -135,7 +122,7 @@ func (l *layout) placeHoles() error {
 			l.on = append(l.on, round{id: h.ID, x: h.At[0], y: h.At[1], r: h.Diameter.Nominal / 2})
 		}
 	}
-	main, circles := mainCircle(l.plan), len(l.plan.BoltCircles)
+	main, circles := l.plan.MainCircle(), len(l.plan.BoltCircles)
 	for k := range circles {
 		c := &l.plan.BoltCircles[(main+k)%circles]
 		switch {
@@ -236,7 +223,8 @@ func (l *layout) sizeDisc(margin float64) {
 	}
 	box := r2.EmptyRect()
 	for _, f := range l.on {
-		box = box.Union(r2.RectFromCenterSize(r2.Point{X: f.x, Y: f.y}, r2.Point{X: 2 * f.r, Y: 2 * f.r}))
+		at, size := r2.Point{X: f.x, Y: f.y}, r2.Point{X: 2 * f.r, Y: 2 * f.r}
+		box = box.Union(r2.RectFromCenterSize(at, size))
 	}
 	l.disc = round{x: box.Center().X, y: box.Center().Y}
 	for _, f := range l.on {
@@ -250,13 +238,13 @@ func (l *layout) checkClear() error {
 	for i, a := range l.on {
 		for _, b := range l.on[:i] {
 			if a.gap(b) <= 0 {
-				return l.fail("%s and %s run into each other, so there is no such part to simulate: mend their places or sizes",
-					b.id, a.id)
+				return l.fail("%s and %s run into each other, so there is no such part to simulate: "+
+					"mend their places or sizes", b.id, a.id)
 			}
 		}
 		if l.disc.distance(a)+a.r > l.disc.r {
-			return l.fail("%s lies beyond %s, so there is no such part to simulate: mend their places or sizes",
-				a.id, l.outer)
+			return l.fail("%s lies beyond %s, so there is no such part to simulate: mend their "+
+				"places or sizes", a.id, l.outer)
 		}
 	}
 	return nil
@@ -264,11 +252,10 @@ func (l *layout) checkClear() error {
 
 // takeOff takes what is left out off the plan.
 func (l *layout) takeOff() {
-	l.plan.Holes = slices.DeleteFunc(slices.Clone(l.plan.Holes), func(h plan.Hole) bool { return l.gone[h.ID] })
-	l.plan.Planes = slices.DeleteFunc(slices.Clone(l.plan.Planes),
-		func(p plan.Plane) bool { return l.gone[p.ID] })
-	l.plan.Cylinders = slices.DeleteFunc(slices.Clone(l.plan.Cylinders),
-		func(c plan.Cylinder) bool { return l.gone[c.ID] })
+	p := l.plan
+	p.Holes = slices.DeleteFunc(p.Holes, func(h plan.Hole) bool { return l.gone[h.ID] })
+	p.Planes = slices.DeleteFunc(p.Planes, func(f plan.Plane) bool { return l.gone[f.ID] })
+	p.Cylinders = slices.DeleteFunc(p.Cylinders, func(c plan.Cylinder) bool { return l.gone[c.ID] })
 	for i := range l.plan.Cylinders {
 		c := &l.plan.Cylinders[i]
 		if !l.gone[c.PerpendicularTo] {
@@ -285,7 +272,8 @@ func (l *layout) takeOff() {
 func (l *layout) part() *scansim.Part {
 	var e scansim.Extras
 	for _, f := range l.on {
-		e.Holes = append(e.Holes, scansim.HoleSpec{X: f.x - l.disc.x, Y: f.y - l.disc.y, Diameter: 2 * f.r})
+		e.Holes = append(e.Holes,
+			scansim.HoleSpec{X: f.x - l.disc.x, Y: f.y - l.disc.y, Diameter: 2 * f.r})
 	}
 	return scansim.Flange(scansim.FlangeSpec{Name: l.plan.Part, Diameter: 2 * l.disc.r,
 		Thickness: l.thick, Holes: -1, Extras: e})

@@ -42,13 +42,14 @@ type Scan struct {
 type Case struct {
 	// CorrelationLength is where the noise's correlation along the surface has
 	// fallen to 1/e, mm; 0 where it is independent from point to point.
-	CorrelationLength float64    `json:"correlation_length"`
-	Trials            int        `json:"trials"`
-	Stable            bool       `json:"stable"` // the precision was reached
-	Worst             float64    `json:"worst_error"`
-	Points            int        `json:"points"`                   // of one scan, on average
-	OnHole            int        `json:"points_on_hole,omitempty"` // on the wall of a hole of the main circle
-	Expected          []Expected `json:"expected"`
+	CorrelationLength float64 `json:"correlation_length"`
+	Trials            int     `json:"trials"`
+	Stable            bool    `json:"stable"` // the precision was reached
+	Worst             float64 `json:"worst_error"`
+	Points            int     `json:"points"` // of one scan, on average
+	// OnHole is how many points are on the wall of a hole of the main circle.
+	OnHole   int        `json:"points_on_hole,omitempty"`
+	Expected []Expected `json:"expected"`
 }
 
 // Answer says whether a band can be judged.

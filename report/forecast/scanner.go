@@ -31,7 +31,8 @@ type scanner struct {
 
 // newScanner prepares scans. For a cloud it finds how many points give the
 // spacing, from a trial with few.
-func newScanner(ctx context.Context, part *scansim.Part, kind Kind, noise, length, spacing float64) (*scanner, error) {
+func newScanner(ctx context.Context, part *scansim.Part, kind Kind, noise, length,
+	spacing float64) (*scanner, error) {
 	s := &scanner{part: part, kind: kind, noise: noise, length: length, spacing: spacing}
 	if kind != Cloud {
 		return s, nil

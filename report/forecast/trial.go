@@ -70,7 +70,8 @@ func trial(ctx context.Context, p *plan.Plan, s *scanner, seed uint64) (outcome,
 		return outcome{}, err
 	}
 	if len(full.Results) != len(alone.Results) {
-		return outcome{}, fmt.Errorf("forecast: %d characteristics with the plan's scanner, %d without: this is a fault of the program", len(full.Results), len(alone.Results))
+		return outcome{}, fmt.Errorf("forecast: %d characteristics with the plan's scanner, %d "+
+			"without: this is a fault of the program", len(full.Results), len(alone.Results))
 	}
 	for i := range alone.Results {
 		out.add(&alone.Results[i], &full.Results[i])
@@ -86,10 +87,12 @@ func (o *outcome) add(alone, full *report.Result) {
 	feature, _, _ := strings.Cut(alone.Feature, "/")
 	k := slices.IndexFunc(o.groups, func(g group) bool { return g.is(feature, alone.Characteristic) })
 	if k < 0 {
-		k, o.groups = len(o.groups), append(o.groups, group{feature: feature, what: alone.Characteristic})
+		k = len(o.groups)
+		o.groups = append(o.groups, group{feature: feature, what: alone.Characteristic})
 	}
 	g := &o.groups[k]
-	if alone.Deviation == nil || full.Deviation == nil || !(alone.Uncertainty > 0) || !(full.Uncertainty > 0) {
+	known := func(r *report.Result) bool { return r.Deviation != nil && r.Uncertainty > 0 }
+	if !known(alone) || !known(full) {
 		g.missing++
 		return
 	}
@@ -118,8 +121,9 @@ func wallPoints(rep *report.Report) float64 {
 // enough sees the results in order, one more each time, and never those of later
 // trials that are done already: how many trials are used does not depend on the
 // number of processors. tell, if set, hears of every result.
-func repeat[T any](ctx context.Context, jobs, most int, trial func(context.Context, int) (T, error),
-	enough func([]T) bool, tell func(done []T)) ([]T, error) {
+func repeat[T any](ctx context.Context, jobs, most int,
+	trial func(context.Context, int) (T, error), enough func([]T) bool,
+	tell func(done []T)) ([]T, error) {
 	var done []T
 	for len(done) < most {
 		first, batch := len(done), make([]T, min(jobs, most-len(done)))

@@ -198,8 +198,8 @@ func (d *draft) outOfCircle(c *report.BoltCircle) (lines []string) {
 		if h == nil || d.rep.Frame == nil || !(math.Abs(k.Radial) > k.RadialUncertainty) {
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("%s lies %s%s mm out of this circle, at %s: to copy that, list it "+
-			"under holes", k.Hole, wording.Signed(k.Radial, n),
+		lines = append(lines, fmt.Sprintf("%s lies %s%s mm out of this circle, at %s: to copy that, "+
+			"list it under holes", k.Hole, wording.Signed(k.Radial, n),
 			wording.PlusMinus(k.RadialUncertainty, n), d.place(h.Centre, 2)))
 	}
 	return lines

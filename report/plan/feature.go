@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 
 	"spotface/report"
@@ -42,41 +43,27 @@ func (p *Plan) Features() []Feature {
 	return out
 }
 
-// Clone returns a copy whose features, sizes and places can be changed without changing p.
-func (p *Plan) Clone() *Plan {
-	size := func(s **Size) {
-		if *s != nil {
-			copied := **s
-			*s = &copied
+// Clone returns a copy that shares nothing with p.
+func (p *Plan) Clone() *Plan { return clone(reflect.ValueOf(p)).Interface().(*Plan) }
+
+func clone(v reflect.Value) reflect.Value {
+	out := reflect.New(v.Type()).Elem()
+	out.Set(v)
+	switch {
+	case v.Kind() == reflect.Pointer && !v.IsNil():
+		out.Set(reflect.New(v.Type().Elem()))
+		out.Elem().Set(clone(v.Elem()))
+	case v.Kind() == reflect.Slice && !v.IsNil():
+		out.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
+		for i := range v.Len() {
+			out.Index(i).Set(clone(v.Index(i)))
+		}
+	case v.Kind() == reflect.Struct:
+		for i := range v.NumField() {
+			out.Field(i).Set(clone(v.Field(i)))
 		}
 	}
-	q := *p
-	q.BoltCircles, q.Holes = slices.Clone(p.BoltCircles), slices.Clone(p.Holes)
-	q.Planes, q.Cylinders = slices.Clone(p.Planes), slices.Clone(p.Cylinders)
-	for i := range q.BoltCircles {
-		c := &q.BoltCircles[i]
-		c.Angles, c.At = slices.Clone(c.Angles), slices.Clone(c.At)
-		size(&c.PitchDiameter)
-		size(&c.HoleDiameter)
-	}
-	for i := range q.Holes {
-		q.Holes[i].At = slices.Clone(q.Holes[i].At)
-		size(&q.Holes[i].Diameter)
-	}
-	for i := range q.Planes {
-		q.Planes[i].At = slices.Clone(q.Planes[i].At)
-		q.Planes[i].Normal = slices.Clone(q.Planes[i].Normal)
-	}
-	for i := range q.Cylinders {
-		q.Cylinders[i].At = slices.Clone(q.Cylinders[i].At)
-		size(&q.Cylinders[i].Diameter)
-	}
-	q.Scanner.ReferenceLengths = slices.Clone(p.Scanner.ReferenceLengths)
-	for i := range q.Scanner.ReferenceLengths {
-		l := &q.Scanner.ReferenceLengths[i]
-		l.Features = slices.Clone(l.Features)
-	}
-	return &q
+	return out
 }
 
 // Mirrored returns the plan of the part that goes onto the planned one, looking at its own

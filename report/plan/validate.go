@@ -286,6 +286,18 @@ func (p *Plan) place(name string) (circle, at int) {
 	return circle, -1
 }
 
+// MainCircle is the number of the bolt circle with most holes, the first of equals; -1 where
+// there is none.
+func (p *Plan) MainCircle() int {
+	best := -1
+	for i, c := range p.BoltCircles {
+		if best < 0 || len(c.Angles) > len(p.BoltCircles[best].Angles) {
+			best = i
+		}
+	}
+	return best
+}
+
 // ClockedBy says which hole the frame's clock names: the place of a bolt circle, both
 // counted from 0, or with circle -1 the entry of Holes. Without a clock it is the first
 // place of the circle with most holes; circle and at are -1 where there is no circle.
@@ -296,14 +308,9 @@ func (p *Plan) ClockedBy() (circle, at int, err error) {
 			return -1, i, nil
 		}
 	}
-	circle, at = -1, -1
-	for i := range p.BoltCircles {
-		if circle < 0 || len(p.BoltCircles[i].Angles) > len(p.BoltCircles[circle].Angles) {
-			circle, at = i, 0
-		}
-	}
+	circle = p.MainCircle()
 	if clock == "" {
-		return circle, at, nil
+		return circle, min(circle, 0), nil
 	}
 	name := strings.Replace(clock, "/H", "/", 1)
 	if !strings.Contains(clock, "/") && circle >= 0 {
@@ -316,8 +323,7 @@ func (p *Plan) ClockedBy() (circle, at int, err error) {
 		c := &p.BoltCircles[circle]
 		return 0, 0, fmt.Errorf("the frame's clock is %s, which is no hole of this plan: circle "+
 			"%s has H1 to H%d, counted from its first hole, and there is none of that name under "+
-			"holes", clock, c.ID,
-			len(c.Angles))
+			"holes", clock, c.ID, len(c.Angles))
 	}
 	return circle, at, nil
 }

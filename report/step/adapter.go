@@ -9,7 +9,8 @@ import (
 // Adapter returns the plate as a closed body, its lower side at z = 0.
 func Adapter(ad *report.Adapter) Body {
 	outline, t := Circle(r2.Point{}, ad.Outside/2), ad.Thickness
-	upper, lower := Floor{Name: "upper side", Z: t, Up: true, Outer: outline}, Floor{Name: "lower side", Outer: outline}
+	upper := Floor{Name: "upper side", Z: t, Up: true, Outer: outline}
+	lower := Floor{Name: "lower side", Outer: outline}
 	b := Body{Name: "adapter", Walls: []Wall{Straight("outside", outline, 0, t, false)}}
 	through := func(name string, c Contour, z0, z1 float64) {
 		b.Walls = append(b.Walls, Straight(name, c, z0, z1, true))
@@ -30,7 +31,8 @@ func Adapter(ad *report.Adapter) Body {
 		z0, z1 := 0.0, t
 		if k := h.Counterbore; k != nil {
 			wide := Circle(at, k.Diameter/2)
-			seat := Floor{Name: h.ID + " seat", Z: t - k.Depth, Up: true, Outer: wide, Inner: []Contour{hole}}
+			seat := Floor{Name: h.ID + " seat", Z: t - k.Depth, Up: true, Outer: wide,
+				Inner: []Contour{hole}}
 			if h.Below {
 				seat.Z, seat.Up, bottom, z0 = k.Depth, false, wide, k.Depth
 				through(h.ID+" counterbore", wide, 0, z0)

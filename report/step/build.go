@@ -22,7 +22,8 @@ type Options struct {
 
 // ErrNoFaces says that a report has no face perpendicular to its frame's axis whose outline
 // is a wall.
-var ErrNoFaces = errors.New("step: no face is bounded by walls along the part's axis: there is nothing to write")
+var ErrNoFaces = errors.New("step: no face is bounded by walls along the part's axis: there is " +
+	"nothing to write")
 
 // Of returns the body that a report's faces make, in its datum frame, and sentences about
 // what is missing in it or was not seen. Axes that are nearly parallel to the frame's are
@@ -45,7 +46,9 @@ func Of(rep *report.Report, opt Options) (Body, []string, error) {
 		b.far = true
 		b.join()
 	}
-	b.walls = slices.DeleteFunc(b.walls, func(w seenWall) bool { return !(w.low.z < w.high.z) && w.low.level == noLevel })
+	b.walls = slices.DeleteFunc(b.walls, func(w seenWall) bool {
+		return !(w.low.z < w.high.z) && w.low.level == noLevel
+	})
 	body := Body{Name: rep.Scan.File, Floors: b.floors(), Walls: b.joined()}
 	if len(body.Floors) == 0 {
 		return Body{}, nil, ErrNoFaces
@@ -100,7 +103,9 @@ func (b *builder) findLevels() {
 		}
 		b.used[p.ID] = true
 		up, area := p.Normal[2] > 0, max(p.Area, math.SmallestNonzeroFloat64)
-		i := slices.IndexFunc(b.levels, func(l level) bool { return l.up == up && math.Abs(l.z-p.Point[2]) < levelGap })
+		i := slices.IndexFunc(b.levels, func(l level) bool {
+			return l.up == up && math.Abs(l.z-p.Point[2]) < levelGap
+		})
 		if i < 0 {
 			b.levels = append(b.levels, level{name: p.ID, z: p.Point[2], up: up, area: area})
 			continue
@@ -113,40 +118,33 @@ func (b *builder) findLevels() {
 
 // findWalls collects what stands along the axis: walls of holes by the hole's own figures.
 func (b *builder) findWalls() {
-	extent := map[string][2]float64{}
-	arc := map[string]float64{}
-	for _, c := range b.rep.Cylinders {
-		from, to := c.Ends()
-		extent[c.ID] = [2]float64{min(from.Z, to.Z), max(from.Z, to.Z)}
-		arc[c.ID] = c.ArcDeg
-	}
-	add := func(name string, contour Contour, e [2]float64, internal bool, arc float64) {
+	add := func(name string, contour Contour, z0, z1 float64, internal bool, arc float64) {
+		b.used[name] = true
 		b.walls = append(b.walls, seenWall{name: name, internal: internal, arc: arc,
-			low: end{e[0], contour, noLevel}, high: end{e[1], contour, noLevel}})
+			low: end{z0, contour, noLevel}, high: end{z1, contour, noLevel}})
 	}
 	holes := func(list []report.Hole, internal bool) {
 		for _, h := range list {
 			centre := r2.Point{X: h.Centre[0], Y: h.Centre[1]}
 			contour := Circle(centre, h.Diameter/2)
-			walls := append([]string{h.Wall}, h.EndWalls...)
 			if h.Direction != nil && h.Length > h.Width {
-				along := r2.Point{X: h.Direction[0], Y: h.Direction[1]}.Normalize().Mul((h.Length - h.Width) / 2)
+				along := r2.Point{X: h.Direction[0], Y: h.Direction[1]}.Normalize()
+				along = along.Mul((h.Length - h.Width) / 2)
 				contour = Stadium(centre.Sub(along), centre.Add(along), h.Width/2)
 			}
-			// A hole that only its rim shows is where its face is.
-			e, degrees := [2]float64{h.Centre[2], h.Centre[2]}, h.ArcDeg
-			for i, id := range walls {
-				if x, ok := extent[id]; ok {
-					if i == 0 || !b.used[walls[0]] {
-						e = x
-					}
-					e = [2]float64{min(e[0], x[0]), max(e[1], x[1])}
+			z0, z1, arc := math.Inf(1), math.Inf(-1), h.ArcDeg
+			for _, id := range append([]string{h.Wall}, h.EndWalls...) {
+				if c := b.rep.Cylinder(id); c != nil {
+					from, to := c.Ends()
+					z0, z1 = min(z0, from.Z, to.Z), max(z1, from.Z, to.Z)
 					b.used[id] = true
-					degrees = max(degrees, arc[id])
+					arc = max(arc, c.ArcDeg)
 				}
 			}
-			add(h.ID, contour, e, internal, degrees)
-			b.used[h.ID] = true
+			if z0 > z1 { // a hole that only its rim shows is where its face is
+				z0, z1 = h.Centre[2], h.Centre[2]
+			}
+			add(h.ID, contour, z0, z1, internal, arc)
 		}
 	}
 	holes(b.rep.Holes, true)
@@ -155,8 +153,9 @@ func (b *builder) findWalls() {
 		if b.used[c.ID] || math.Hypot(c.Axis[0], c.Axis[1]) > maxTilt {
 			continue
 		}
-		b.used[c.ID] = true
-		add(c.ID, Circle(r2.Point{X: c.Point[0], Y: c.Point[1]}, c.Diameter/2), extent[c.ID], c.Side == report.Internal, c.ArcDeg)
+		circle := Circle(r2.Point{X: c.Point[0], Y: c.Point[1]}, c.Diameter/2)
+		from, to := c.Ends()
+		add(c.ID, circle, min(from.Z, to.Z), max(from.Z, to.Z), c.Side == report.Internal, c.ArcDeg)
 	}
 }
 
@@ -173,7 +172,8 @@ func (b *builder) outline(thickness float64) {
 	for _, p := range b.rep.Planes {
 		if math.Abs(p.Normal[2]) <= maxTilt {
 			n := r2.Point{X: p.Normal[0], Y: p.Normal[1]}.Normalize()
-			sides = append(sides, line{p.ID, n, r2.Point{X: p.Point[0], Y: p.Point[1]}, math.Atan2(n.Y, n.X)})
+			foot := r2.Point{X: p.Point[0], Y: p.Point[1]}
+			sides = append(sides, line{p.ID, n, foot, math.Atan2(n.Y, n.X)})
 		}
 	}
 	if len(sides) < 3 || len(b.levels) == 0 || len(b.levels) < 2 && thickness == 0 {
@@ -189,7 +189,7 @@ func (b *builder) outline(thickness float64) {
 			return
 		}
 		u, v := s.foot.Dot(s.normal), next.foot.Dot(next.normal)
-		corners = append(corners, r2.Point{X: u*next.normal.Y - v*s.normal.Y, Y: v*s.normal.X - u*next.normal.X}.Mul(1/d))
+		corners = append(corners, s.normal.Mul(v).Sub(next.normal.Mul(u)).Ortho().Mul(1/d))
 	}
 	for _, s := range sides {
 		for _, o := range sides {
@@ -198,19 +198,19 @@ func (b *builder) outline(thickness float64) {
 			}
 		}
 	}
-	low := slices.MinFunc(b.levels, func(a, b level) int { return cmp.Compare(a.z, b.z) })
-	high := slices.MaxFunc(b.levels, func(a, b level) int { return cmp.Compare(a.z, b.z) })
+	byHeight := func(a, b level) int { return cmp.Compare(a.z, b.z) }
+	low, high := slices.MinFunc(b.levels, byHeight).z, slices.MaxFunc(b.levels, byHeight).z
 	if len(b.levels) == 1 {
-		low.z = -thickness
+		low = -thickness
 	}
-	name := ""
+	var names []string
 	for _, s := range sides {
 		b.used[s.id] = true
-		name += s.id + " "
+		names = append(names, s.id)
 	}
 	c := Polygon(corners...)
-	b.walls = append(b.walls, seenWall{name: name[:len(name)-1], arc: 360,
-		low: end{low.z, c, noLevel}, high: end{high.z, c, noLevel}})
+	b.walls = append(b.walls, seenWall{name: strings.Join(names, " "), arc: 360,
+		low: end{low, c, noLevel}, high: end{high, c, noLevel}})
 }
 
 // cones adds the cones. A chamfer or countersink shares an edge with the wall near whose end
@@ -224,8 +224,9 @@ func (b *builder) cones() {
 		opens := math.Copysign(1, k.Axis[2])
 		middle := r2.Point{X: k.Point[0], Y: k.Point[1]}
 		cone := seenWall{name: k.ID, internal: k.Side == report.Internal, arc: k.ArcDeg,
-			low: end{z: k.Point[2] - k.Length/2, level: noLevel}, high: end{z: k.Point[2] + k.Length/2, level: noLevel},
-			at: func(z float64) Contour { return Circle(middle, math.Abs(z-k.Apex[2])*slope) }}
+			low:  end{z: k.Point[2] - k.Length/2, level: noLevel},
+			high: end{z: k.Point[2] + k.Length/2, level: noLevel},
+			at:   func(z float64) Contour { return Circle(middle, math.Abs(z-k.Apex[2])*slope) }}
 		for i := range b.walls {
 			w := &b.walls[i]
 			if len(w.low.contour) != 1 || w.internal != cone.internal || w.at != nil {
@@ -233,24 +234,22 @@ func (b *builder) cones() {
 			}
 			circle := w.low.contour[0]
 			z := k.Apex[2] + opens*circle.Radius/slope
-			axis := r2.Point{X: k.Apex[0] + k.Axis[0]/k.Axis[2]*(z-k.Apex[2]), Y: k.Apex[1] + k.Axis[1]/k.Axis[2]*(z-k.Apex[2])}
+			axis := r2.Point{X: k.Apex[0], Y: k.Apex[1]}.Add(
+				r2.Point{X: k.Axis[0], Y: k.Axis[1]}.Mul((z - k.Apex[2]) / k.Axis[2]))
 			// A countersink widens from its hole on, a chamfer narrows from the side on.
 			upper := (opens > 0) == w.internal
-			e := &w.low
+			e, shared := &w.low, &cone.high
 			if upper {
-				e = &w.high
+				e, shared = &w.high, &cone.low
 			}
-			gap := max(minEndGap, k.Length)
-			if axis.Sub(circle.Centre).Norm() > coneOff*circle.Radius || math.Abs(e.z-z) > gap || e.level == atCone {
+			off := axis.Sub(circle.Centre).Norm()
+			if off > coneOff*circle.Radius || math.Abs(e.z-z) > max(minEndGap, k.Length) ||
+				e.level == atCone {
 				continue
 			}
-			e.z, e.level = z, atCone
-			shared := &cone.low
-			if !upper {
-				shared = &cone.high
-			}
-			cone.at = func(z float64) Contour { return Circle(circle.Centre, math.Abs(z-k.Apex[2])*slope) }
+			middle = circle.Centre
 			*shared = end{z, w.low.contour, atCone}
+			e.z, e.level = z, atCone
 			break
 		}
 		b.walls = append(b.walls, cone)
@@ -278,7 +277,8 @@ func (b *builder) join() {
 			if e.level != noLevel {
 				continue
 			}
-			if e.level = b.nearest(e.z, gap); e.level == noLevel && b.far && e == &w.low && e.z < 0 {
+			e.level = b.nearest(e.z, gap)
+			if e.level == noLevel && b.far && e == &w.low && e.z < 0 {
 				e.level = len(b.levels) - 1
 			}
 			if e.level != noLevel {
@@ -313,7 +313,8 @@ func (b *builder) joined() []Wall {
 	var out []Wall
 	for _, w := range b.walls {
 		if w.low.z < w.high.z {
-			out = append(out, Wall{Name: w.name, Z0: w.low.z, Z1: w.high.z, Low: w.low.contour, High: w.high.contour, Internal: w.internal})
+			out = append(out, Wall{Name: w.name, Z0: w.low.z, Z1: w.high.z, Low: w.low.contour,
+				High: w.high.contour, Internal: w.internal})
 		}
 	}
 	return out
@@ -391,48 +392,46 @@ func (c Contour) point(i int, t float64) r2.Point {
 // missing says what the body lacks.
 func (b *builder) missing(body *Body) []string {
 	var out []string
-	if open := body.Open(); len(open) > 0 {
-		out = append(out, fmt.Sprintf("These faces end at nothing that was scanned, so this is a shell and no solid: %s.", strings.Join(open, ", ")))
+	say := func(format, list string) {
+		if list != "" {
+			out = append(out, fmt.Sprintf(format, list))
+		}
 	}
+	say("These faces end at nothing that was scanned, so this is a shell and no solid: %s.",
+		strings.Join(body.Open(), ", "))
 	if b.far {
-		out = append(out, "The far side was not scanned; it stands where the thickness that was given puts it.")
+		out = append(out, "The far side was not scanned; it stands where the thickness that was "+
+			"given puts it.")
 	}
 	if b.stoodOn != "" {
-		text := fmt.Sprintf("The far side was not scanned; it is taken to lie on %s, which the part seems to stand on", b.stoodOn)
+		text := "The far side was not scanned; it is taken to lie on " + b.stoodOn + ", which the " +
+			"part seems to stand on"
 		if b.given {
 			text += ", and not where the thickness that was given puts it"
 		}
 		out = append(out, text+".")
 	}
-	var part []string
+	var part, left []string
 	for _, w := range b.walls {
 		if w.arc > 0 && w.arc < 345 {
 			part = append(part, fmt.Sprintf("%s over %.0f", w.name, w.arc))
 		}
 	}
-	if len(part) > 0 {
-		out = append(out, fmt.Sprintf("Drawn whole, but seen in part: %s degrees.", strings.Join(part, ", ")))
-	}
-	var left []string
-	note := func(id string) {
-		if !b.used[id] {
-			left = append(left, id)
-		}
-	}
+	say("Drawn whole, but seen in part: %s degrees.", strings.Join(part, ", "))
 	for _, p := range b.rep.Planes {
-		note(p.ID)
+		left = append(left, p.ID)
 	}
 	for _, c := range b.rep.Cylinders {
-		note(c.ID)
+		left = append(left, c.ID)
 	}
 	for _, c := range b.rep.Cones {
-		note(c.ID)
+		left = append(left, c.ID)
 	}
 	for _, s := range b.rep.Spheres {
-		note(s.ID)
+		left = append(left, s.ID)
 	}
-	if len(left) > 0 {
-		out = append(out, fmt.Sprintf("Left out, since they are neither parallel nor perpendicular to the part's axis or meet no face: %s.", strings.Join(left, ", ")))
-	}
+	left = slices.DeleteFunc(left, func(id string) bool { return b.used[id] })
+	say("Left out, since they are neither parallel nor perpendicular to the part's axis or meet no "+
+		"face: %s.", strings.Join(left, ", "))
 	return out
 }

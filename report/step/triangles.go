@@ -65,8 +65,6 @@ func (m *triangles) add(a, b, c r3.Vector, out bool) {
 	m.corners = append(m.corners, t)
 }
 
-func lift(p r2.Point, z float64) r3.Vector { return r3.Vector{X: p.X, Y: p.Y, Z: z} }
-
 // chords are the points of segment i from its start on, its end left out.
 func (c Contour) chords(i int, chord float64) []r2.Point {
 	// The sagitta of a chord over the angle t is r (1 - cos t/2); six chords at least.
@@ -91,14 +89,15 @@ func (c Contour) polygon(chord float64) []r2.Point {
 // wall joins the chords of both ends, each of which may have its own number.
 func (m *triangles) wall(w Wall, chord float64) {
 	for s := range w.Low {
-		low, high := append(w.Low.chords(s, chord), w.Low.end(s)), append(w.High.chords(s, chord), w.High.end(s))
+		low := append(w.Low.chords(s, chord), w.Low.end(s))
+		high := append(w.High.chords(s, chord), w.High.end(s))
 		nl, nh := len(low)-1, len(high)-1
 		for i, j := 0, 0; i < nl || j < nh; {
 			if (i+1)*nh <= (j+1)*nl {
-				m.add(lift(low[i], w.Z0), lift(low[i+1], w.Z0), lift(high[j], w.Z1), !w.Internal)
+				m.add(at(low[i], w.Z0), at(low[i+1], w.Z0), at(high[j], w.Z1), !w.Internal)
 				i++
 			} else {
-				m.add(lift(low[i], w.Z0), lift(high[j+1], w.Z1), lift(high[j], w.Z1), !w.Internal)
+				m.add(at(low[i], w.Z0), at(high[j+1], w.Z1), at(high[j], w.Z1), !w.Internal)
 				j++
 			}
 		}
@@ -135,10 +134,10 @@ func (m *triangles) floor(f Floor, chord float64) error {
 		if i < 0 {
 			return fmt.Errorf("step: the contours of face %s cross", f.Name)
 		}
-		m.add(lift(before(ring, i), f.Z), lift(ring[i], f.Z), lift(after(ring, i), f.Z), f.Up)
+		m.add(at(before(ring, i), f.Z), at(ring[i], f.Z), at(after(ring, i), f.Z), f.Up)
 		ring = slices.Delete(ring, i, i+1)
 	}
-	m.add(lift(ring[0], f.Z), lift(ring[1], f.Z), lift(ring[2], f.Z), f.Up)
+	m.add(at(ring[0], f.Z), at(ring[1], f.Z), at(ring[2], f.Z), f.Up)
 	return nil
 }
 

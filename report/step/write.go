@@ -34,8 +34,8 @@ func Write(out io.Writer, h Header, bodies ...Body) error {
 		b := &bodies[i]
 		for _, wall := range b.Walls {
 			if len(wall.Low) != len(wall.High) || !(wall.Z0 < wall.Z1) {
-				return fmt.Errorf("step: wall %s has no faces: its contours have %d and %d segments, at %g and %g",
-					wall.Name, len(wall.Low), len(wall.High), wall.Z0, wall.Z1)
+				return fmt.Errorf("step: wall %s has no faces: its contours have %d and %d segments, "+
+					"at %g and %g", wall.Name, len(wall.Low), len(wall.High), wall.Z0, wall.Z1)
 			}
 		}
 		name := text(b.Name)
@@ -55,24 +55,23 @@ func Write(out io.Writer, h Header, bodies ...Body) error {
 	if w.broken {
 		return ErrNotFinite
 	}
-	w.product(h.Name, representation, append(items, w.placement(r3.Vector{}, r3.Vector{Z: 1}, r3.Vector{X: 1})))
+	axes := w.placement(r3.Vector{}, r3.Vector{Z: 1}, r3.Vector{X: 1})
+	w.product(h.Name, representation, append(items, axes))
 
 	var b bytes.Buffer
-	description := make([]string, 0, len(h.Description))
-	for _, s := range h.Description {
-		description = append(description, text(s))
-	}
-	if len(description) == 0 {
-		description = []string{text("")}
+	description := text("")
+	for i, s := range h.Description {
+		if description += "," + text(s); i == 0 {
+			description = text(s)
+		}
 	}
 	// ISO 10303-21, clause 8: three header entities in this order. The schema is that of
 	// ISO 10303-242, by its object identifier.
-	fmt.Fprintf(&b, "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((%s),'2;1');\n", strings.Join(description, ","))
-	fmt.Fprintf(&b, "FILE_NAME(%s,%s,(''),(''),%s,%s,'');\n", text(h.Name), text(h.Time), text(h.Tool), text(h.Tool))
-	b.WriteString("FILE_SCHEMA(('AP242_MANAGED_MODEL_BASED_3D_ENGINEERING_MIM_LF { 1 0 10303 442 1 1 4 }'));\n")
-	b.WriteString("ENDSEC;\nDATA;\n")
-	b.Write(w.data.Bytes())
-	b.WriteString("ENDSEC;\nEND-ISO-10303-21;\n")
+	fmt.Fprintf(&b, "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((%s),'2;1');\n", description)
+	fmt.Fprintf(&b, "FILE_NAME(%s,%s,(''),(''),%s,%[3]s,'');\n", text(h.Name), text(h.Time),
+		text(h.Tool))
+	fmt.Fprintf(&b, "FILE_SCHEMA(('AP242_MANAGED_MODEL_BASED_3D_ENGINEERING_MIM_LF "+
+		"{ 1 0 10303 442 1 1 4 }'));\nENDSEC;\nDATA;\n%sENDSEC;\nEND-ISO-10303-21;\n", &w.data)
 	_, err := out.Write(b.Bytes())
 	return err
 }
@@ -102,8 +101,10 @@ func (w *writer) add(format string, args ...any) int {
 func (w *writer) product(name, representation string, items []int) {
 	name = text(name)
 	app := w.add("APPLICATION_CONTEXT('managed model based 3d engineering')")
-	w.add("APPLICATION_PROTOCOL_DEFINITION('international standard','ap242_managed_model_based_3d_engineering',2014,#%d)", app)
-	product := w.add("PRODUCT(%s,%s,'',(#%d))", name, name, w.add("PRODUCT_CONTEXT('',#%d,'mechanical')", app))
+	w.add("APPLICATION_PROTOCOL_DEFINITION('international standard',"+
+		"'ap242_managed_model_based_3d_engineering',2014,#%d)", app)
+	product := w.add("PRODUCT(%s,%[1]s,'',(#%d))", name,
+		w.add("PRODUCT_CONTEXT('',#%d,'mechanical')", app))
 	w.add("PRODUCT_RELATED_PRODUCT_CATEGORY('part',$,(#%d))", product)
 	definition := w.add("PRODUCT_DEFINITION('design','',#%d,#%d)",
 		w.add("PRODUCT_DEFINITION_FORMATION('','',#%d)", product),
@@ -111,7 +112,8 @@ func (w *writer) product(name, representation string, items []int) {
 	mm := w.add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))")
 	context := w.add("(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT((#%d))"+
 		"GLOBAL_UNIT_ASSIGNED_CONTEXT((#%d,#%d,#%d))REPRESENTATION_CONTEXT('',''))",
-		w.add("UNCERTAINTY_MEASURE_WITH_UNIT(LENGTH_MEASURE(1.E-6),#%d,'distance_accuracy_value','')", mm), mm,
+		w.add("UNCERTAINTY_MEASURE_WITH_UNIT(LENGTH_MEASURE(1.E-6),#%d,"+
+			"'distance_accuracy_value','')", mm), mm,
 		w.add("(NAMED_UNIT(*)PLANE_ANGLE_UNIT()SI_UNIT($,.RADIAN.))"),
 		w.add("(NAMED_UNIT(*)SI_UNIT($,.STERADIAN.)SOLID_ANGLE_UNIT())"))
 	w.add("SHAPE_DEFINITION_REPRESENTATION(#%d,#%d)",
@@ -132,8 +134,9 @@ func (w *writer) connected(faces []int) [][]int {
 	for _, f := range faces {
 		joined := []int{f}
 		groups = slices.DeleteFunc(groups, func(g []int) bool {
+			of := func(e int) bool { return slices.Contains(w.edges[f], e) }
 			shares := slices.ContainsFunc(g, func(o int) bool {
-				return slices.ContainsFunc(w.edges[o], func(e int) bool { return slices.Contains(w.edges[f], e) })
+				return slices.ContainsFunc(w.edges[o], of)
 			})
 			if shares {
 				joined = append(joined, g...)
@@ -168,18 +171,17 @@ func (w *writer) faces(b *Body) []int {
 	return faces
 }
 
-// side is an edge of a loop, with its direction or against it.
-type side struct {
-	edge  int
-	along bool
-}
-
-// ring adds the loop of the sides, against them where along is false.
-func (w *writer) ring(sides []side, along bool) int {
+// ring adds the loop of the edges, those with a minus against their direction, or where along is
+// false against all that.
+func (w *writer) ring(sides []int, along bool) int {
 	var edges []int
 	for _, s := range sides {
-		w.sides = append(w.sides, s.edge)
-		edges = append(edges, w.add("ORIENTED_EDGE('',*,*,#%d,%s)", s.edge, logical(s.along == along)))
+		forward := s > 0
+		if !forward {
+			s = -s
+		}
+		w.sides = append(w.sides, s)
+		edges = append(edges, w.add("ORIENTED_EDGE('',*,*,#%d,%s)", s, logical(forward == along)))
 	}
 	if !along {
 		slices.Reverse(edges)
@@ -189,9 +191,9 @@ func (w *writer) ring(sides []side, along bool) int {
 
 // loop adds the contour at height z, with its direction or against it.
 func (w *writer) loop(c Contour, z float64, along bool) int {
-	var sides []side
+	var sides []int
 	for i := range c {
-		sides = append(sides, side{w.edge(c, i, z), true})
+		sides = append(sides, w.edge(c, i, z))
 	}
 	return w.ring(sides, along)
 }
@@ -201,37 +203,32 @@ func (w *writer) loop(c Contour, z float64, along bool) int {
 func (w *writer) wall(f *Wall, i int) int {
 	low, high := f.Low[i], f.High[i]
 	next := (i + 1) % len(f.Low)
-	loop := w.ring([]side{
-		{w.edge(f.Low, i, f.Z0), true},
-		{w.line(at(f.Low[next].Start, f.Z0), at(f.High[next].Start, f.Z1)), true},
-		{w.edge(f.High, i, f.Z1), false},
-		{w.line(at(low.Start, f.Z0), at(high.Start, f.Z1)), false},
+	loop := w.ring([]int{
+		w.edge(f.Low, i, f.Z0),
+		w.line(at(f.Low[next].Start, f.Z0), at(f.High[next].Start, f.Z1)),
+		-w.edge(f.High, i, f.Z1),
+		-w.line(at(low.Start, f.Z0), at(high.Start, f.Z1)),
 	}, !f.Internal)
 	bound := w.add("FACE_OUTER_BOUND('',#%d,.T.)", loop)
 
 	// The normal of a cylinder or cone points away from its axis, that of the plane made
 	// here to the right of the segment, which is out of a contour.
 	same := !f.Internal
-	var surface int
 	radius := math.Abs(low.Radius)
-	grow := (math.Abs(high.Radius) - radius) / (f.Z1 - f.Z0)
-	switch {
-	case radius == 0:
+	if radius == 0 {
 		along := f.Low.end(i).Sub(low.Start).Normalize()
-		surface = w.add("PLANE('',#%d)", w.placement(at(low.Start, f.Z0), at(along.Ortho().Mul(-1), 0), at(along, 0)))
-	default:
-		same = same == (low.Radius > 0)
-		x := at(low.Start.Sub(low.Centre).Normalize(), 0)
-		axis := r3.Vector{Z: 1}
-		kind, rest := "CYLINDRICAL_SURFACE", ""
-		if grow != 0 {
-			// The radius of a conical surface grows along its axis.
-			axis.Z = math.Copysign(1, grow)
-			kind, rest = "CONICAL_SURFACE", ","+w.number(math.Atan(math.Abs(grow)))
-		}
-		surface = w.add("%s('',#%d,%s%s)", kind, w.placement(at(low.Centre, f.Z0), axis, x), w.number(radius), rest)
+		place := w.placement(at(low.Start, f.Z0), at(along.Ortho().Mul(-1), 0), at(along, 0))
+		return w.face(f.Name, []int{bound}, w.add("PLANE('',#%d)", place), same)
 	}
-	return w.face(f.Name, []int{bound}, surface, same)
+	kind, axis, size := "CYLINDRICAL_SURFACE", r3.Vector{Z: 1}, w.number(radius)
+	if grow := (math.Abs(high.Radius) - radius) / (f.Z1 - f.Z0); grow != 0 {
+		// The radius of a conical surface grows along its axis.
+		kind, axis.Z = "CONICAL_SURFACE", math.Copysign(1, grow)
+		size += "," + w.number(math.Atan(math.Abs(grow)))
+	}
+	x := at(low.Start.Sub(low.Centre).Normalize(), 0)
+	surface := w.add("%s('',#%d,%s)", kind, w.placement(at(low.Centre, f.Z0), axis, x), size)
+	return w.face(f.Name, []int{bound}, surface, same == (low.Radius > 0))
 }
 
 // edge adds segment i of the contour at height z.
@@ -241,7 +238,8 @@ func (w *writer) edge(c Contour, i int, z float64) int {
 	if s.Radius == 0 {
 		return w.line(from, to)
 	}
-	place := w.placement(at(s.Centre, z), r3.Vector{Z: math.Copysign(1, s.Radius)}, at(s.Start.Sub(s.Centre).Normalize(), 0))
+	place := w.placement(at(s.Centre, z), r3.Vector{Z: math.Copysign(1, s.Radius)},
+		at(s.Start.Sub(s.Centre).Normalize(), 0))
 	circle := w.add("CIRCLE('',#%d,%s)", place, w.number(math.Abs(s.Radius)))
 	return w.add("EDGE_CURVE('',#%d,#%d,#%d,.T.)", w.vertex(from), w.vertex(to), circle)
 }
@@ -263,7 +261,8 @@ func (w *writer) triple(kind string, p r3.Vector) int {
 }
 
 func (w *writer) placement(origin, z, x r3.Vector) int {
-	return w.add("AXIS2_PLACEMENT_3D('',#%d,#%d,#%d)", w.point(origin), w.direction(z), w.direction(x))
+	return w.add("AXIS2_PLACEMENT_3D('',#%d,#%d,#%d)", w.point(origin), w.direction(z),
+		w.direction(x))
 }
 
 // number writes a REAL, which must have a decimal point (ISO 10303-21, clause 6.4.2).
