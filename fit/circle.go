@@ -1,9 +1,6 @@
 package fit
 
-import (
-	"github.com/golang/geo/r3"
-	"gonum.org/v1/gonum/mat"
-)
+import "github.com/golang/geo/r3"
 
 // CircleFit is a fitted circle in space. Cov is of (u, v, w, a, b, r): centre along the
 // two directions of geom.Basis(Normal) and along Normal, mm; tilts of Normal toward the
@@ -29,9 +26,6 @@ func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
 	return out, err
 }
 
-// Covariance is Cov.
-func (f CircleFit) Covariance() *mat.SymDense { return f.covariance(6) }
-
 // Circle2DFit is a circle fitted to points in a plane. Cov is of (x, y, r), mm².
 type Circle2DFit struct {
 	X, Y, Radius float64
@@ -55,9 +49,6 @@ func Circle2DTo(xy [][2]float64, opt Options) (Circle2DFit, error) {
 	}
 	return out, err
 }
-
-// Covariance is Cov.
-func (f Circle2DFit) Covariance() *mat.SymDense { return f.covariance(3) }
 
 // SphereFit is a fitted sphere. Cov is of (x, y, z, r), mm².
 type SphereFit struct {

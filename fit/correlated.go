@@ -15,7 +15,7 @@ import (
 // The variances are those of least squares of cells' means in that noise, or of f if they
 // are more, the correlations those of f. What the fit held stays without variance.
 func Correlated(f Fit, pts []r3.Vector, m *noise.Model, unit float64) Fit {
-	cov, sigma := f.Covariance(), f.Statistics().Sigma
+	was, sigma := f.Covariance(), f.Statistics().Sigma
 	if sigma == 0 || m == nil {
 		return f
 	}
@@ -26,7 +26,7 @@ func Correlated(f Fit, pts []r3.Vector, m *noise.Model, unit float64) Fit {
 	}
 	// Form that the noise does not explain makes the means of cells larger: by the root of
 	// chi-squared over its degrees of freedom (Birge, Phys. Rev. 40 (1932) 207-227).
-	k := cov.SymmetricDim()
+	k := was.SymmetricDim()
 	var chi2 float64
 	for i, y := range p.Y[0] {
 		chi2 += y * y * unit / (m.Nugget/p.N[i] + m.Total())
@@ -34,23 +34,17 @@ func Correlated(f Fit, pts []r3.Vector, m *noise.Model, unit float64) Fit {
 	scale := sigma * sigma / unit * max(1, chi2/float64(max(1, len(p.N)-k)))
 	root := make([]float64, k)
 	for i := range k {
-		if v := cov.At(i, i); v > 0 {
+		if v := was.At(i, i); v > 0 {
 			root[i] = math.Sqrt(max(1, g.Cov.At(i, i)*scale/v))
 		}
 	}
+	var cov matrix
 	for i := range k {
-		for j := range i + 1 {
-			cov.SetSym(i, j, cov.At(i, j)*root[i]*root[j])
+		for j := range k {
+			cov[i][j] = was.At(i, j) * root[i] * root[j]
 		}
 	}
-	return f.WithCovariance(cov)
-}
-
-// row fills x with the residual's derivatives at q and returns the residual and the
-// foot of q on the surface, relative to the surface's own point.
-func row(f Fit, q r3.Vector, x []float64) (e float64, foot r3.Vector) {
-	e = f.Partials(q, x)
-	return e, q.Sub(f.anchor()).Sub(f.NormalAt(q).Mul(e))
+	return f.with(cov)
 }
 
 // Cells returns the residuals of f at pts, in units of their standard deviation, as means
@@ -60,8 +54,8 @@ func Cells(f Fit, pts []r3.Vector) noise.Patch {
 	k, sigma := f.Surface().Kind().Params(), f.Statistics().Sigma
 	feet, e, rows := make([]r3.Vector, len(pts)), make([]float64, len(pts)), make([]float64, k*len(pts))
 	for i, q := range pts {
-		e[i], feet[i] = row(f, q, rows[k*i:k*i+k])
-		e[i] /= sigma
+		d := f.Partials(q, rows[k*i:k*i+k])
+		e[i], feet[i] = d/sigma, q.Sub(f.anchor()).Sub(f.NormalAt(q).Mul(d))
 	}
 	lo, hi := geom.Bounds(feet)
 	for side := hi.Sub(lo).Norm() / firstCells; ; side *= cellStep {

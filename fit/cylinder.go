@@ -21,7 +21,7 @@ type CylinderFit struct {
 // start or a direction gives it a sense. Errors: *TooFewError, *InputError,
 // ErrDegenerate, ErrNoConvergence, and *FlatError with the answer.
 //
-// Start: see axisStarts. Method: Levenberg–Marquardt on anchor, frame and
+// Start: see moments.axes. Method: Levenberg–Marquardt on anchor, frame and
 // curvature, see arc and round.
 func CylinderTo(pts []r3.Vector, opt Options) (CylinderFit, error) {
 	e, err := fitRound(cylinderForm, pts, opt)
@@ -45,7 +45,7 @@ type ConeFit struct {
 // of the orthogonal distance. It needs 6 points: 4 along a known direction. Errors: *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence;
 // *FlatError and *TaperError with the answer.
 //
-// Start: see axisStarts and coneAbout. Method: Levenberg–Marquardt on anchor,
+// Start: see moments.axes and coneAbout. Method: Levenberg–Marquardt on anchor,
 // frame, curvature of the section and half angle, see arc and round.
 func ConeTo(pts []r3.Vector, opt Options) (ConeFit, error) {
 	e, err := fitRound(coneForm, pts, opt)

@@ -1,6 +1,7 @@
 package fit
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 
@@ -15,12 +16,12 @@ type Fit interface {
 	Surface() Shape
 	// Covariance returns the covariance of the local parameters, as Cov.
 	Covariance() *mat.SymDense
-	// WithCovariance returns the fit with another covariance.
-	WithCovariance(cov mat.Symmetric) Fit
 	// Statistics returns Residuals.
 	Statistics() ResidualStats
 	// Iterations returns Iters.
 	Iterations() int
+
+	with(cov matrix) Fit
 }
 
 // Result is what every fit returns besides its shape.
@@ -30,6 +31,7 @@ type Result struct {
 	Cov       [maxParams][maxParams]float64
 	Residuals ResidualStats
 	Iters     int // zero for planes and lines
+	params    int
 }
 
 // Statistics returns Residuals.
@@ -38,8 +40,9 @@ func (r Result) Statistics() ResidualStats { return r.Residuals }
 // Iterations returns Iters.
 func (r Result) Iterations() int { return r.Iters }
 
-// covariance is Cov of the first k parameters, set writes to it.
-func (r *Result) covariance(k int) *mat.SymDense {
+// Covariance is Cov of the parameters that the shape has.
+func (r Result) Covariance() *mat.SymDense {
+	k := cmp.Or(r.params, maxParams)
 	s := mat.NewSymDense(k, nil)
 	for i := range k {
 		for j := i; j < k; j++ {
@@ -47,14 +50,6 @@ func (r *Result) covariance(k int) *mat.SymDense {
 		}
 	}
 	return s
-}
-
-func (r *Result) set(cov mat.Symmetric) {
-	for i := range cov.SymmetricDim() {
-		for j := range cov.SymmetricDim() {
-			r.Cov[i][j] = cov.At(i, j)
-		}
-	}
 }
 
 // ResidualStats describes the residuals of a fit: signed distances of the points
@@ -99,35 +94,16 @@ func From(start Shape, pts []r3.Vector, opt Options) (Fit, error) {
 // Surface returns Plane.
 func (f PlaneFit) Surface() Shape { return f.Plane }
 
-// Covariance is Cov.
-func (f PlaneFit) Covariance() *mat.SymDense { return f.covariance(3) }
-
-// WithCovariance returns f with cov for Cov.
-func (f PlaneFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }
-
 // Surface returns Cylinder.
 func (f CylinderFit) Surface() Shape { return f.Cylinder }
-
-// Covariance is Cov.
-func (f CylinderFit) Covariance() *mat.SymDense { return f.covariance(5) }
-
-// WithCovariance returns f with cov for Cov.
-func (f CylinderFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }
 
 // Surface returns Sphere.
 func (f SphereFit) Surface() Shape { return f.Sphere }
 
-// Covariance is Cov.
-func (f SphereFit) Covariance() *mat.SymDense { return f.covariance(4) }
-
-// WithCovariance returns f with cov for Cov.
-func (f SphereFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }
-
 // Surface returns Cone.
 func (f ConeFit) Surface() Shape { return f.Cone }
 
-// Covariance is Cov.
-func (f ConeFit) Covariance() *mat.SymDense { return f.covariance(6) }
-
-// WithCovariance returns f with cov for Cov.
-func (f ConeFit) WithCovariance(cov mat.Symmetric) Fit { f.set(cov); return f }
+func (f PlaneFit) with(cov matrix) Fit    { f.Cov = cov; return f }
+func (f CylinderFit) with(cov matrix) Fit { f.Cov = cov; return f }
+func (f SphereFit) with(cov matrix) Fit   { f.Cov = cov; return f }
+func (f ConeFit) with(cov matrix) Fit     { f.Cov = cov; return f }

@@ -82,7 +82,7 @@ func TestStartIsTaubinsFit(t *testing.T) {
 		c.x, c.y, c.z = append(c.x, p[0]-4.5), append(c.y, p[1]-20.0/3), append(c.z, 0)
 	}
 	g := momentsOf(c)
-	a := g.arcsAbout(r3.Vector{Z: 1})[0]
+	a := g.circleAbout(r3.Vector{Z: 1})
 	assert.InDelta(t, 4.613933, a.centre().X+4.5, 5e-7)
 	assert.InDelta(t, 2.795209, a.centre().Y+20.0/3, 5e-7)
 	assert.InDelta(t, 4.879213, 1/a.k, 5e-7)

@@ -40,11 +40,6 @@ func solve(m model, c *cloud, maxIter int) solved {
 	}
 	mu, nu := firstDamping, 2.0
 	last := math.Inf(1) // size of the step before
-	var prev [maxParams]float64
-	var lastRate float64
-	plain := 0   // steps since the last stretched one
-	refused := 0 // undamped steps that raised the cost, since it last fell
-	fell := out.f
 	var next sums
 	for out.iters < maxIter {
 		out.iters++
@@ -71,23 +66,6 @@ func solve(m model, c *cloud, maxIter int) solved {
 		if last < 1 {
 			rate = size / last
 		}
-		// Where the residuals are large against the curvature, Gauss–Newton
-		// converges only linearly or circles the minimum, each step a constant
-		// multiple of the one before: then take the sum of the series (Aitken's
-		// Δ² process).
-		signed := alongPrev(&out.sums, p, &step, &prev)
-		stretch := last < stretchFrom && plain >= stretchAfter && size > stretchTo &&
-			signed < mostRate && math.Abs(signed) > leastRate &&
-			math.Abs(signed-lastRate) < sameRate*(1-signed)
-		if stretch {
-			for i := range p {
-				step[i] /= 1 - signed
-			}
-			plain = -1
-		}
-		lastRate = signed
-		plain++
-		prev = step
 		next.f = math.Inf(1)
 		if m.try(&step) {
 			w.sum(&next)
@@ -97,22 +75,6 @@ func solve(m model, c *cloud, maxIter int) solved {
 		noise := out.f*costRounding + (2*math.Sqrt(n*out.f)+n*pointRounding)*pointRounding
 		if !(next.f <= out.f+noise) {
 			if size < stillStep { // at the rounding: nothing better is to be had
-				out.converged = true
-				return out
-			}
-			if stretch {
-				continue // the plain step next
-			}
-			// At a kink, such as a point on the axis, no gradient vanishes: it is
-			// the minimum if again and again neither the full step nor any shorter
-			// one after it lowers the cost by more than its rounding.
-			if out.f < fell-noise {
-				fell, refused = out.f, 0
-			}
-			if damp == 0 {
-				refused++
-			}
-			if refused > refusedAtKinks {
 				out.converged = true
 				return out
 			}
@@ -146,19 +108,6 @@ func solve(m model, c *cloud, maxIter int) solved {
 		last = size
 	}
 	return out
-}
-
-// alongPrev is the step's component along the one before, over its length.
-func alongPrev(s *sums, p int, step, prev *[maxParams]float64) float64 {
-	var sp, pp float64
-	for i := range p {
-		sp += s.a[i][i] * step[i] * prev[i]
-		pp += s.a[i][i] * prev[i] * prev[i]
-	}
-	if pp == 0 {
-		return 0
-	}
-	return sp / pp
 }
 
 // normalStep solves (A + damp diag A) step = -g of the parameters that are free by

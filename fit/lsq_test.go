@@ -124,7 +124,7 @@ func TestEigenSmallValuesKeepTheirDigits(t *testing.T) {
 			}
 		}
 	}
-	assert.InDelta(t, 1e-12, a.least(), 1e-15)
-	_, v, _ := a.best()
+	_, v, _, least := a.best()
+	assert.InDelta(t, 1e-12, least, 1e-15)
 	assert.InDelta(t, 1, math.Abs(q[0][0]*v.X+q[1][0]*v.Y+q[2][0]*v.Z), 1e-14)
 }

@@ -113,9 +113,9 @@ func (g *moments) quadric(forms []form2, dirs ...r3.Vector) (q quadric) {
 	return q
 }
 
-// best returns the coefficients of the best quadric: the eigenvector of the least
-// eigenvalue.
-func (q *quadric) best() (a [2]float64, b r3.Vector, d float64) {
+// best returns the coefficients of the best quadric, the eigenvector of the least
+// eigenvalue, and that.
+func (q *quadric) best() (a [2]float64, b r3.Vector, d, least float64) {
 	n := q.n
 	m, v := q.m, q.m
 	var val [maxParams]float64
@@ -127,36 +127,7 @@ func (q *quadric) best() (a [2]float64, b r3.Vector, d float64) {
 	for k := range n - q.forms {
 		b = b.Add(q.dirs[k].Mul(v[q.forms+k]))
 	}
-	return a, b, d
-}
-
-// least returns the least eigenvalue, near enough to rank: the Rayleigh quotient after a
-// few steps of inverse iteration (Golub & Van Loan, section 8.2.2). The diagonal is
-// raised above rounding, so that the factor exists.
-func (q *quadric) least() (least float64) {
-	n, l := q.n, q.m
-	var shift float64
-	for i := range n {
-		shift += rankShift * q.m[i*n+i]
-	}
-	for i := range n {
-		l[i*n+i] += shift
-	}
-	if !geom.Cholesky(l[:n*n], n, 0) {
-		return 0
-	}
-	x := inverseStart
-	for range inverseSteps {
-		y := x
-		geom.CholeskySolve(l[:n*n], y[:n])
-		// With y = A⁻¹x the quotient y'Ay/y'y is x'y/y'y.
-		yy := floats.Dot(y[:n], y[:n])
-		least = floats.Dot(x[:n], y[:n]) / yy
-		for i := range n {
-			x[i] = y[i] / math.Sqrt(yy)
-		}
-	}
-	return least - shift
+	return a, b, d, val[0]
 }
 
 // about is the quadric of revolution A ρ² + C h² + b·v + B h + D = 0 about the direction
@@ -171,22 +142,10 @@ func (g *moments) about(w r3.Vector, cone bool) quadric {
 	return g.quadric([]form2{across}, e1, e2)
 }
 
-// circleScore is the mean square distance that a cylinder along w would leave, coneScore
-// that of a cone.
-func (g *moments) circleScore(w r3.Vector) float64 {
-	q := g.about(w, false)
-	return q.least()
-}
-
-func (g *moments) coneScore(w r3.Vector) float64 {
-	q := g.about(w, true)
-	return q.least()
-}
-
 // sphere is Taubin's sphere.
 func (g *moments) sphere() arc {
 	q := g.quadric([]form2{{0: 1, 3: 1, 5: 1}}, r3.Vector{X: 1}, r3.Vector{Y: 1}, r3.Vector{Z: 1})
-	a, b, d := q.best()
+	a, b, d, _ := q.best()
 	w := r3.Vector{X: 1}
 	if b != (r3.Vector{}) {
 		_, w = geom.Basis(geom.Unit(b))
@@ -197,7 +156,7 @@ func (g *moments) sphere() arc {
 // circleAbout is Taubin's circle about an axis along w.
 func (g *moments) circleAbout(w r3.Vector) arc {
 	q := g.about(w, false)
-	a, b, d := q.best()
+	a, b, d, _ := q.best()
 	return arcOf(a[0], b, d, w)
 }
 
@@ -205,7 +164,7 @@ func (g *moments) circleAbout(w r3.Vector) arc {
 // height, with the angle there.
 func (g *moments) coneAbout(w r3.Vector) arc {
 	q := g.about(w, true)
-	a, b, d := q.best()
+	a, b, d, _ := q.best()
 	bh := b.Dot(w)
 	b = b.Sub(w.Mul(bh))
 	out := arcOf(a[0], b, d, w)
@@ -242,17 +201,6 @@ func arcOf(a float64, b r3.Vector, d float64, w r3.Vector) arc {
 	s := -2 * d / (nb + g)
 	out := flatAt(n0.Mul(s), n0.Mul(-1), w)
 	out.k = 2 * a / g
-	return out
-}
-
-// arcsAbout are the starts of a circle about an axis along w: Taubin's, and where the
-// points bend so little that it may be lost in their noise a line.
-func (g *moments) arcsAbout(w r3.Vector) []arc {
-	out := []arc{g.circleAbout(w)}
-	e1, e2 := geom.Basis(w)
-	if math.Abs(out[0].k)*math.Sqrt(g.across(e1, e1)+g.across(e2, e2)) < shallowArc {
-		out = append(out, g.lineAbout(w))
-	}
 	return out
 }
 

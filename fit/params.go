@@ -47,66 +47,35 @@ const (
 	roundingSquares = 64
 
 	// axisGrid is the number of directions tried over half the sphere, about 7 degrees
-	// apart, and latticeStep the first step, rad, of the walk from the best of them that
-	// are latticeApart, rad. By trial. TestCylinderPoses, TestConePoses.
-	axisGrid     = 400
-	latticeStep  = 0.05
-	latticeApart = 0.2
-	// fineMost bounds the first step, rad, of the walk from a principal direction. A walk
-	// ends at its first step over walkParts, or walkEnd, rad, or after walkMoves. By
-	// trial. TestCylinderPoses, TestConePoses.
-	fineMost, walkEnd    = 0.01, 1e-3
-	walkParts, walkMoves = 50, 80
-	// inverseSteps of inverse iteration, from inverseStart, bring a least eigenvalue near
-	// enough to rank by. By trial. TestEigenSmallValuesKeepTheirDigits.
-	inverseSteps = 4
+	// apart, and axesApart, rad, how far apart those are that are started from. By trial.
+	// TestCylinderPoses, TestConePoses.
+	axisGrid  = 400
+	axesApart = 0.2
 	// alignRounds bounds how often the scatter is formed along its own directions, which
 	// ends where the squares of their turns are below aligned. Derived from rounding.
 	// TestPlaneReferences.
 	alignRounds, aligned = 4, 1e-30
-	// sameAxis is the angle, rad, within which two directions are one start. By trial.
-	sameAxis = 1e-3
 	// cylinderAxes and coneAxes are how many directions are started from. By trial.
 	// TestCylinderPoses, TestConePoses.
 	cylinderAxes, coneAxes = 6, 8
-	// otherNappe is one over the share of points that may lie on a cone's other nappe.
-	// By trial. TestConePoses.
-	otherNappe = 20
-	// shallowArc and shallowSphere are the spread of points over the radius below which
-	// a start without curvature is tried too. By trial. TestCirclePoses.
-	shallowArc, shallowSphere = 0.2, 0.3
-	// huggingLine is the mean square off a circle's plane over that off its line from
-	// which turnedPlanes planes about the line are tried. By trial. TestCirclePoses.
-	huggingLine, turnedPlanes = 0.05, 6
 	// notZero is added to what is divided by and may be zero, or bounds it from below.
 	// It changes no sum that is not zero itself. Derived.
 	// TestAnySetGivesAnAnswerOrAnError.
 	notZero = 1e-300
-	// rankShift is what raises a semidefinite matrix above rounding, of its trace.
-	// Derived. TestEigenSmallValuesKeepTheirDigits.
-	rankShift = 1e-15
 	// alike is the least relative difference of two mean squares so that a direction
 	// is that of the least or most. Derived. TestDegenerateSetsSayWhatIsMissing.
 	alike = 1e-9
 
 	// The iteration (see solve), all by trial on TestCylinderPoses and TestConePoses but
 	// where stated.
-	firstDamping   = 1e-6     // μ at the start
-	polishFrom     = 1e-3     // size of a step, RMS of the surface, from which damping is zero
-	leastCut       = 1.0 / 10 // of μ at a good step; the paper has 1/3. No test notices 0.95
-	leastDamping   = 1e-9     // μ after an undamped step was refused
-	mostDamping    = 1e15     // where the iteration gives up
-	stretchFrom    = 1e-2     // size of a step from which Aitken's process is tried
-	stillStep      = 1e-14    // size of a step at the rounding; derived
-	costRounding   = 1e-12    // of the cost: less of a change says nothing of a step
-	pointRounding  = 4e-16    // of a residual; derived. TestRoundedPointsConverge
-	refusedAtKinks = 4        // undamped steps in a row that do not lower the cost
-	// Aitken's process: after how many plain steps, down to which size of step, between
-	// which rates of steps, and within what of one rate, of its distance from one.
-	// TestRoundedPointsConverge.
-	stretchAfter                  = 3
-	stretchTo                     = 1e-13
-	leastRate, mostRate, sameRate = 0.2, 0.99, 0.1
+	firstDamping  = 1e-6     // μ at the start
+	polishFrom    = 1e-3     // size of a step, RMS of the surface, from which damping is zero
+	leastCut      = 1.0 / 10 // of μ at a good step; the paper has 1/3. No test notices 0.95
+	leastDamping  = 1e-9     // μ after an undamped step was refused
+	mostDamping   = 1e15     // where the iteration gives up
+	stillStep     = 1e-14    // size of a step at the rounding; derived
+	costRounding  = 1e-12    // of the cost: less of a change says nothing of a step
+	pointRounding = 4e-16    // of a residual; derived. TestRoundedPointsConverge
 	// The end: a step of zero; a small step that no longer shrinks; or one after which
 	// the next would be below nextStep. Derived from rounding.
 	zeroStep, smallStep, stalledRate, nextStep = 1e-17, 1e-9, 0.9, 1e-18
@@ -127,11 +96,6 @@ const (
 // border moves the cells' borders off a surface's middle, where symmetric surfaces would lie
 // on them; parts of a cell, no multiples of each other.
 var border = r3.Vector{X: 0.37, Y: 0.41, Z: 0.45}
-
-// inverseStart is what inverse iteration starts from: unequal numbers, so that it is not
-// perpendicular to the least eigenvector of a symmetric set. By trial.
-// TestCylinderPoses, TestConePoses.
-var inverseStart = [maxParams]float64{1, -0.6, 0.4, 0.7, -0.3}
 
 // cover are the coverage factors for 95 %: of a scalar (rounded up, as the GUM, JCGM
 // 100:2008, 6.3.3, has it), and of the distance from the true place in two and in three

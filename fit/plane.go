@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
-	"gonum.org/v1/gonum/mat"
 
 	"spotface/mesh/geom"
 )
@@ -59,7 +58,7 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 	newAccumulator(m, c).sum(&s.sums)
 	stats, cov, _, _ := statistics(m, c, &s)
 	toUnits(&cov, 0b001, c.scale)
-	return PlaneFit{Plane{Point: c.back(mean), Normal: m.n}, Result{Cov: cov, Residuals: stats}}, nil
+	return PlaneFit{Plane{Point: c.back(mean), Normal: m.n}, Result{Cov: cov, Residuals: stats, params: 3}}, nil
 }
 
 // planeModel is a plane; local parameters (h, a, b) as PlaneFit.Cov.
@@ -163,7 +162,7 @@ func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
 	if val[2] < val[1]*(1+alike) {
 		return LineFit{}, degenerate("line", "the points spread as much across the line as along it")
 	}
-	out := LineFit{Line: Line{Point: c.back(mean), Direction: orient(dir[2])}}
+	out := LineFit{Line{c.back(mean), orient(dir[2])}, Result{params: 4}}
 	r := newSpread()
 	for i := range c.x {
 		v := c.at(i).Sub(mean).Cross(dir[2]).Norm()
@@ -213,6 +212,3 @@ func inPlane(xy [][2]float64) []r3.Vector {
 	}
 	return pts
 }
-
-// Covariance is Cov.
-func (f LineFit) Covariance() *mat.SymDense { return f.covariance(4) }

@@ -186,7 +186,8 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 		newAccumulator(m, c).sum(&s.sums)
 	}
 	stats, cov, cond, ok := statistics(m, c, &s)
-	out := ended{arc: m.cur, c: c, Result: Result{Residuals: stats, Iters: s.iters}}
+	out := ended{arc: m.cur, c: c, Result: Result{Residuals: stats, Iters: s.iters,
+		params: max(f.params, f.points)}} // those of a known direction count
 	if !ok || cond > singular {
 		return out, degenerate(f.name, f.missing)
 	}

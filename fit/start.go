@@ -37,29 +37,17 @@ func (f *form) starts(c *cloud, h hold, opt Options) ([]arc, error) {
 		if c.within(c.offLine(g.lineAbout(w))) {
 			return none("line", "a circle needs points beside it")
 		}
-		out = g.arcsAbout(w)
+		out = []arc{g.circleAbout(w)}
 	case circleForm:
 		if c.within(val[1]) {
 			return none("line", "a circle needs points beside it")
 		}
-		// In the best plane; where the points hug a line, so that the plane is not
-		// sure, also in planes turned about it.
-		turns := 1
-		if val[0] > huggingLine*val[1] {
-			turns = turnedPlanes
-		}
-		for i := range turns {
-			sin, cos := math.Sincos(math.Pi * float64(i) / float64(turns))
-			out = append(out, g.arcsAbout(dir[0].Mul(cos).Add(dir[1].Mul(sin)))...)
-		}
+		out = []arc{g.circleAbout(dir[0])}
 	case sphereForm:
 		if c.within(val[0]) {
 			return none("plane", "a sphere needs points off it")
 		}
 		out = []arc{g.sphere()}
-		if math.Abs(out[0].k)*math.Sqrt(val[2]) < shallowSphere {
-			out = append(out, flatAt(r3.Vector{}, dir[0], dir[2]))
-		}
 	case cylinderForm:
 		if c.within(val[1]) {
 			return none("line", "a cylinder needs points beside it")
@@ -67,7 +55,7 @@ func (f *form) starts(c *cloud, h hold, opt Options) ([]arc, error) {
 		if c.within(val[0]) {
 			return none("plane", "a cylinder needs points off it")
 		}
-		for _, w := range axisStarts(g.circleScore, dir[:], fineStep(val), cylinderAxes) {
+		for _, w := range g.axes(false, dir[:], cylinderAxes) {
 			out = append(out, g.circleAbout(w))
 		}
 	case coneForm:
@@ -76,7 +64,7 @@ func (f *form) starts(c *cloud, h hold, opt Options) ([]arc, error) {
 		}
 		dirs := []r3.Vector{h.w}
 		if h.w == (r3.Vector{}) {
-			dirs = axisStarts(g.coneScore, dir[:], fineStep(val), coneAxes)
+			dirs = g.axes(true, dir[:], coneAxes)
 		}
 		for _, w := range dirs {
 			out = append(out, g.coneAbout(w))
@@ -145,118 +133,48 @@ func (c *cloud) offLine(a arc) (ms float64) {
 	return ms
 }
 
-// race solves from every start and returns the best; of cones one whose points are on one
-// nappe, if there is one. nil where none comes to an end.
+// race solves from every start and returns the best; nil where none comes to an end.
 func race(f *form, h hold, starts []arc, c *cloud, maxIter int) (best *round, end solved) {
-	onOne := false // of best
 	for _, a := range starts {
 		m := &round{form: f, cur: a, hold: h}
-		s := solve(m, c, maxIter)
-		if math.IsNaN(s.f) || math.IsInf(s.f, 1) {
-			continue
-		}
-		one := f != coneForm || m.oneNappe(c)
-		if best == nil || one && !onOne || one == onOne && s.f < end.f {
-			best, end, onOne = m, s, one
+		if s := solve(m, c, maxIter); s.f < math.Inf(1) && (best == nil || s.f < end.f) {
+			best, end = m, s
 		}
 	}
 	return best, end
 }
 
-// oneNappe reports whether the points lie on one nappe, not on both.
-func (m *round) oneNappe(c *cloud) bool {
-	t := *m
-	t.normalise(Options{})
-	if t.cur.k == 0 {
-		return false
-	}
-	apex := t.cur.centre().Sub(t.cur.w.Mul(math.Cos(t.cur.phi) / math.Sin(t.cur.phi) / t.cur.k))
-	if !geom.Finite(apex) {
-		return true // as good as a cylinder
-	}
-	behind := 0
-	for i := range c.x {
-		if c.at(i).Sub(apex).Dot(t.cur.w) < 0 {
-			behind++
-		}
-	}
-	return behind*otherNappe <= len(c.x)
-}
-
-// candidate is a direction of an axis and its score: the mean square distance that a
-// surface about it would leave, from the moments alone.
-type candidate struct {
-	w     r3.Vector
-	score float64
-}
-
-// axisStarts returns directions at which score is least, best first: the best of a
-// Fibonacci lattice over half the sphere (Swinbank & Purser, Q. J. R. Meteorol. Soc.
-// 132 (2006) 1769–1793) and the directions given, each walked downhill, the latter also
-// in steps of fine. A score is a few hundred operations whatever the number of points,
-// so trying them all is cheap and misses no valley wider than the lattice; valleys that
-// are narrower belong to features much longer than wide, whose axis is a principal
-// direction.
-func axisStarts(score func(w r3.Vector) float64, extra []r3.Vector, fine float64, most int) (out []r3.Vector) {
+// axes returns the axes, apart from each other, about which a cylinder or cone would leave
+// the least mean square distance, best first: of a Fibonacci lattice over half the sphere (Swinbank & Purser, Q. J. R. Meteorol. Soc.
+// 132 (2006) 1769–1793) and the directions given. Each takes a few hundred operations
+// whatever the number of points, so trying them all is cheap and misses no valley wider
+// than the lattice; valleys that are narrower belong to features much longer than wide,
+// whose axis is a principal direction.
+func (g *moments) axes(cone bool, extra []r3.Vector, most int) (out []r3.Vector) {
 	const golden = 2.399963229728653 // π(3 - √5)
-	var low []candidate
+	all := slices.Clone(extra)
 	for i := range axisGrid {
 		z := (float64(i) + 0.5) / axisGrid
 		r := math.Sqrt(1 - z*z)
 		s, c := math.Sincos(golden * float64(i))
-		w := r3.Vector{X: r * c, Y: r * s, Z: z}
-		low = append(low, candidate{w, score(w)})
+		all = append(all, r3.Vector{X: r * c, Y: r * s, Z: z})
 	}
-	for _, w := range extra {
-		low = append(low, candidate{w, score(w)})
+	type candidate struct {
+		w     r3.Vector
+		score float64
 	}
-	low = apart(low, latticeApart, most)
-	for i := range low {
-		low[i] = descend(score, low[i], latticeStep)
+	ranked := make([]candidate, len(all))
+	for i, w := range all {
+		q := g.about(w, cone)
+		_, _, _, least := q.best()
+		ranked[i] = candidate{w, least}
 	}
-	for _, w := range extra {
-		low = append(low, descend(score, candidate{w, score(w)}, fine))
-	}
-	for _, g := range apart(low, sameAxis, most) {
-		out = append(out, g.w)
-	}
-	return out
-}
-
-// apart returns at most so many of the candidates, best first, that are an angle, rad,
-// apart.
-func apart(all []candidate, angle float64, most int) (out []candidate) {
-	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
-	for _, g := range all {
-		near := slices.ContainsFunc(out, func(o candidate) bool { return o.w.Cross(g.w).Norm() < angle })
+	slices.SortStableFunc(ranked, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
+	for _, g := range ranked {
+		near := slices.ContainsFunc(out, func(w r3.Vector) bool { return w.Cross(g.w).Norm() < axesApart })
 		if !near && len(out) < most {
-			out = append(out, g)
+			out = append(out, g.w)
 		}
 	}
 	return out
-}
-
-// fineStep is how far, in radians, the axis of a long narrow strip may turn
-// before it leaves the strip.
-func fineStep(val [3]float64) float64 { return min(math.Sqrt(val[0]/val[2])/2, fineMost) }
-
-// descend walks a direction downhill by a compass search (Kolda, Lewis &
-// Torczon, SIAM Review 45 (2003) 385–482, section 1.1).
-func descend(score func(w r3.Vector) float64, g candidate, step float64) candidate {
-	last := min(step/walkParts, walkEnd)
-	for moves := 0; step > last && moves < walkMoves; moves++ {
-		e1, e2 := geom.Basis(g.w)
-		moved := false
-		for _, d := range [4]r3.Vector{e1, e2, e1.Mul(-1), e2.Mul(-1)} {
-			w := geom.Unit(g.w.Add(d.Mul(step)))
-			if v := score(w); v < g.score {
-				g, moved = candidate{w, v}, true
-				break
-			}
-		}
-		if !moved {
-			step /= 2
-		}
-	}
-	return g
 }
