@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
-	"gonum.org/v1/gonum/floats"
 
 	"spotface/mesh/geom"
 )
@@ -88,28 +87,19 @@ func unbowed(pts []r3.Vector, height []float64) []float64 {
 	for _, p := range pts {
 		scale = max(scale, math.Abs(p.X-pts[0].X), math.Abs(p.Y-pts[0].Y))
 	}
-	terms := func(p r3.Vector) [6]float64 {
-		u, v := (p.X-pts[0].X)/scale, (p.Y-pts[0].Y)/scale
-		return [6]float64{1, u, v, u * u, u * v, v * v}
-	}
-	a, b := make([]float64, 36), make([]float64, 6) // normal equations
+	at := func(p r3.Vector) (u, v float64) { return (p.X - pts[0].X) / scale, (p.Y - pts[0].Y) / scale }
+	var sums geom.QuadricSums
 	for i, p := range pts {
-		x := terms(p)
-		for j, w := range x {
-			b[j] += w * height[i]
-			for k := range j + 1 {
-				a[6*j+k] += w * x[k]
-			}
-		}
+		u, v := at(p)
+		sums.Add(u, v, height[i])
 	}
-	if !geom.Cholesky(a, 6, 1e-9) {
+	q, ok := sums.Fit()
+	if !ok {
 		return height
 	}
-	geom.CholeskySolve(a, b)
 	out := make([]float64, len(height))
 	for i, p := range pts {
-		x := terms(p)
-		out[i] = height[i] - floats.Dot(b, x[:])
+		out[i] = height[i] - q.At(at(p))
 	}
 	return out
 }

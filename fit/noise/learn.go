@@ -36,15 +36,6 @@ type gridPoint struct {
 // Total is the correlated variance, mm².
 func (m *Model) Total() float64 { return floats.Sum(m.Variance) }
 
-// Covariance returns the correlated part by the square of the distance.
-func (m *Model) Covariance(d2 float64) float64 {
-	sum := 0.0
-	for k, l := range m.Length {
-		sum += m.Variance[k] * math.Exp(-d2/(2*l*l))
-	}
-	return sum
-}
-
 // CorrelationLength is the mean distance at which the correlation has fallen to 1/e, that of
 // white noise being zero; 0 where the noise is more likely white.
 func (m *Model) CorrelationLength() float64 {

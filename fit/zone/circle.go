@@ -1,7 +1,6 @@
 package zone
 
 import (
-	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -22,11 +21,10 @@ type Circle2D struct {
 // of Inner and Outer under Minimum, else the circle's. Needs 3 points (2 for
 // Circumscribed).
 //
-// Circumscribed is exact. Minimum and Inscribed are local optima next to the
-// least-squares circle and the circumscribed centre, the best of them; for points
-// that go round a circle with little form error there is one. Inscribed keeps its
-// centre among the points; of 40 points or fewer it is the best of all circles
-// through three.
+// Circumscribed has one optimum. Minimum and Inscribed are local optima next to the
+// least-squares circle and the centroid, the best of them; for points that go round a
+// circle with little form error there is one. Inscribed keeps its centre among the
+// points; of 40 points or fewer it is the best of all circles through three.
 func Circle(xy [][2]float64, by Criterion) (Circle2D, error) {
 	need := 3
 	if by == Circumscribed {
@@ -46,10 +44,6 @@ func Circle(xy [][2]float64, by Criterion) (Circle2D, error) {
 	if c.scale == 0 {
 		return Circle2D{}, noZone("circle", Minimum)
 	}
-	around, active := c.circumscribed()
-	if by == Circumscribed {
-		return c.circle(around, by, Zone{Active: active}), nil
-	}
 	if by == Inscribed && len(xy) <= fewPoints {
 		p, active, ok := c.emptiest()
 		if !ok {
@@ -57,7 +51,7 @@ func Circle(xy [][2]float64, by Criterion) (Circle2D, error) {
 		}
 		return c.circle(p, by, Zone{Active: active}), nil
 	}
-	starts := []r3.Vector{around}
+	starts := []r3.Vector{{}} // the centroid
 	f, err := fit.Circle2DTo(xy, fit.Options{})
 	var flat *fit.FlatError
 	if err == nil || errors.Is(err, fit.ErrNoConvergence) || errors.As(err, &flat) && flat.Curvature > 0 {
@@ -75,9 +69,15 @@ func Circle(xy [][2]float64, by Criterion) (Circle2D, error) {
 			continue
 		}
 		p := z.s.(fit.Cylinder).Point
+		if by == Circumscribed {
+			p = c.across(p, got.Active)
+		}
 		q := c.circle(p, by, got)
 		goal := q.Width
-		if by == Inscribed {
+		switch by {
+		case Circumscribed:
+			goal = q.Radius
+		case Inscribed:
 			goal = -q.Radius
 			if !c.among(p) || got.DualityGap > maxInscribedGap*q.Radius {
 				continue
@@ -113,6 +113,21 @@ func (c *cloud) circle(p r3.Vector, by Criterion, z Zone) Circle2D {
 	return out
 }
 
+// across returns the middle of two of the points at if a circle about it is no larger than
+// that about p, else p: along a circle that two ends of a diameter hold, a step shows no gain
+// before its square is beyond rounding.
+func (c *cloud) across(p r3.Vector, at []int) r3.Vector {
+	most := c.outermost(p) * (1 + circleRounding)
+	for k, i := range at {
+		for _, j := range at[:k] {
+			if mid := c.p[i].Add(c.p[j]).Mul(0.5); c.outermost(mid) <= most {
+				return mid
+			}
+		}
+	}
+	return p
+}
+
 func (c *cloud) outermost(p r3.Vector) (r float64) {
 	for _, q := range c.p {
 		r = max(r, q.Distance(p))
@@ -120,89 +135,21 @@ func (c *cloud) outermost(p r3.Vector) (r float64) {
 	return r
 }
 
-// circumscribed returns the centre of the least circle that holds all points of the
-// plane z = 0, and the two or three points that it rests on: Welzl (1991), the inner
-// calls as loops, over the corners of the convex hull.
-func (c *cloud) circumscribed() (ctr r3.Vector, active []int) {
-	order := c.hull()
-	ctr, active = c.p[order[0]], order[:1]
-	r := 0.0
-	through := func(p r3.Vector, at ...int) {
-		ctr, active, r = p, at, 0
-		for _, i := range at {
-			r = max(r, c.p[i].Distance(p))
-		}
-	}
-	in := func(i int) bool { return c.p[i].Distance(ctr) <= r*(1+rounding) }
-	for a, i := range order {
-		if in(i) {
-			continue
-		}
-		through(c.p[i], i)
-		for b, j := range order[:a] {
-			if in(j) {
-				continue
-			}
-			through(c.p[i].Add(c.p[j]).Mul(0.5), i, j)
-			for _, k := range order[:b] {
-				if in(k) {
-					continue
-				}
-				if p, _, ok := geom.Circle(c.p[i], c.p[j], c.p[k]); ok {
-					through(p, i, j, k)
-				}
-			}
-		}
-	}
-	slices.Sort(active)
-	return ctr, active
-}
-
-// hull returns the points of the plane z = 0 that are corners of their convex hull,
-// in order: Andrew's chain (Inf. Process. Lett. 9 (1979) 216–219).
-func (c *cloud) hull() []int {
-	order := make([]int, len(c.p))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(i, j int) int {
-		return cmp.Or(cmp.Compare(c.p[i].X, c.p[j].X), cmp.Compare(c.p[i].Y, c.p[j].Y), i-j)
-	})
-	if len(order) < 3 {
-		return order
-	}
-	var out []int
-	half := func(seq []int) {
-		base := len(out)
-		for _, i := range seq {
-			for len(out) >= base+2 && c.side(out[len(out)-2], out[len(out)-1], c.p[i]) <= 0 {
-				out = out[:len(out)-1]
-			}
-			out = append(out, i)
-		}
-		out = out[:len(out)-1]
-	}
-	half(order)
-	slices.Reverse(order)
-	half(order)
-	return out
-}
-
-// side is above zero where q is left of the line from point i to point j.
-func (c *cloud) side(i, j int, q r3.Vector) float64 {
-	a, b := c.p[j].Sub(c.p[i]), q.Sub(c.p[i])
-	return a.X*b.Y - a.Y*b.X
-}
-
-// among reports whether p is in the points' convex hull.
+// among reports whether p is in the points' convex hull: there are points about it in every
+// half turn.
 func (c *cloud) among(p r3.Vector) bool {
-	h := c.hull()
-	for k, i := range h {
-		if c.side(i, h[(k+1)%len(h)], p) < -hullRounding {
+	var turns []float64
+	for _, q := range c.p {
+		turns = append(turns, math.Atan2(q.Y-p.Y, q.X-p.X))
+	}
+	slices.Sort(turns)
+	turns = append(turns, turns[0]+2*math.Pi)
+	for i, t := range turns[1:] {
+		if t-turns[i] > math.Pi+hullRounding {
 			return false
 		}
 	}
-	return len(h) > 2
+	return true
 }
 
 // emptiest returns the centre, in the convex hull, of the largest circle that no
@@ -210,11 +157,7 @@ func (c *cloud) among(p r3.Vector) bool {
 // through two with the centre on the hull's edge, which would grow if the centre
 // might leave.
 func (c *cloud) emptiest() (ctr r3.Vector, active []int, ok bool) {
-	n := len(c.p)
-	h := c.hull()
-	if len(h) < 3 {
-		return ctr, nil, false
-	}
+	n, flat := len(c.p), true
 	best := 0.0
 	attempt := func(p r3.Vector, at ...int) {
 		r := c.p[at[0]].Distance(p)
@@ -234,27 +177,25 @@ func (c *cloud) emptiest() (ctr r3.Vector, active []int, ok bool) {
 		for j := range i {
 			for k := range j {
 				if p, _, good := geom.Circle(c.p[i], c.p[j], c.p[k]); good {
+					flat = false
 					attempt(p, k, j, i)
 				}
 			}
 		}
 	}
-	if ok {
+	if ok || flat {
 		return ctr, active, ok
 	}
 	for i := range n {
 		for j := range i {
-			// The bisector of i and j across the hull's edges.
+			// The bisector of i and j across lines between points, the hull's edges among them.
 			mid, d := c.p[i].Add(c.p[j]).Mul(0.5), c.p[j].Sub(c.p[i])
-			for e := range h {
-				a := c.p[h[e]]
-				edge := c.p[h[(e+1)%len(h)]].Sub(a)
-				den := edge.Dot(d)
-				if den == 0 {
-					continue
-				}
-				if t := mid.Sub(a).Dot(d) / den; t >= 0 && t <= 1 {
-					attempt(a.Add(edge.Mul(t)), j, i)
+			for b, q := range c.p {
+				for _, a := range c.p[:b] {
+					edge := q.Sub(a)
+					if t := mid.Sub(a).Dot(d) / edge.Dot(d); t >= 0 && t <= 1 {
+						attempt(a.Add(edge.Mul(t)), j, i)
+					}
 				}
 			}
 		}

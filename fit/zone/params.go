@@ -46,7 +46,7 @@ const (
 	// straight is the mean square across over that along below which points are on one
 	// line. Rounding. TestPlaneByExhaustiveSearch.
 	straight = 1e-12
-	// hullRounding and circleRounding are the rounding of products of coordinates and of
-	// distances from a computed centre. Derived. TestCircleReferences.
-	hullRounding, circleRounding = 1e-14, 1e-13
+	// hullRounding, rad, and circleRounding are the rounding of a direction and of a
+	// distance from a computed centre. Derived. TestCircleReferences.
+	hullRounding, circleRounding = 1e-12, 1e-13
 )

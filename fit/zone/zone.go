@@ -12,8 +12,7 @@
 // Method: a linear program of all points in each step of a trust region (Madsen,
 // J. Inst. Math. Appl. 16 (1975) 321–328), which converges quadratically where as
 // many points hold the shape as it has freedom. Optima are those next to the
-// least-squares shape. The circumscribed circle is exact: Welzl, Lect. Notes
-// Comput. Sci. 555 (1991) 359–370.
+// least-squares shape.
 package zone
 
 import (
