@@ -41,11 +41,6 @@ const (
 	// bore or pocket that was scanned alone is far more open, and is rightly
 	// of negative volume (TestInsideOutMeshesAreTurned).
 	shellGaps = 0.05
-	// areaSample: one triangle in so many is looked at where the area is needed to
-	// a factor of four, areaFactor, to leave out what is far too open to be closed. By
-	// trial (TestInsideOutMeshesAreTurned).
-	areaSample = 61
-	areaFactor = 4
 	// flatShell is the least volume of a closed surface by area^1.5, below which
 	// it is a doubled sheet, and its sign chance. A plate of 0.1 mm by 300 mm has
 	// 1e-4, rounding 1e-7.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -123,10 +122,6 @@ type shell struct {
 	lo, hi       [3]float32
 }
 
-// gapsIn reports whether the open edges of c are more than those of gaps that a
-// scanner leaves in a closed surface of this area.
-func (c *shell) gapsIn(area float64) bool { return c.open*c.open > shellGaps*area }
-
 // holds reports whether the box of c holds that of o.
 func (c *shell) holds(o *shell) bool {
 	for k := range 3 {
@@ -152,22 +147,6 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 	for _, e := range open {
 		shells[label[e.from]].open += s.Offsets[e.from].R3().Distance(s.Offsets[e.to].R3())
 	}
-	// Most scans are far too open, which a sample of their area shows.
-	some := 0.0
-	for i := 0; i < len(s.Triangles); i += areaSample {
-		some += s.areaVector(i).Norm() / 2
-	}
-	var closed []int
-	for k := range shells {
-		c := &shells[k]
-		if float64(c.triangles) >= leastShell*float64(len(s.Triangles)) &&
-			!c.gapsIn(areaFactor*areaSample*some) {
-			closed = append(closed, k)
-		}
-	}
-	if len(closed) == 0 {
-		return 0
-	}
 	for i, t := range s.Triangles {
 		// 6V = Σ a·((b-a)×(c-a)) over a closed surface, wherever the origin is.
 		c, n := &shells[label[t[0]]], s.areaVector(i)
@@ -175,15 +154,16 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 		c.volume += signOf(flip[i]) * s.Offsets[t[0]].R3().Dot(n) / 6
 	}
 	negative := false
-	closed = slices.DeleteFunc(closed, func(k int) bool {
-		c := &shells[k]
-		drop := c.gapsIn(c.area) || math.Abs(c.volume) <= flatShell*c.area*math.Sqrt(c.area)
-		if !drop {
+	var closed []int
+	for k, c := range shells {
+		size := float64(c.triangles) / float64(len(s.Triangles))
+		if size >= leastShell && c.open*c.open <= shellGaps*c.area &&
+			math.Abs(c.volume) > flatShell*c.area*math.Sqrt(c.area) {
+			closed = append(closed, k)
 			negative = negative || c.volume < 0
-			share += float64(c.triangles) / float64(len(s.Triangles))
+			share += size
 		}
-		return drop
-	})
+	}
 	if !negative {
 		return share
 	}

@@ -213,10 +213,8 @@ func newVoxels(lo, hi r3.Vector, h, smooth float64, turn Pose) *voxels {
 		g.share = smooth * smooth / (2 * float64(g.pass))
 	}
 	half := hi.Sub(lo).Mul(0.5)
-	for k := range 3 {
-		r := turn.R
-		// Reach of the box along the grid's own axis k, the k-th column of R.
-		reach := math.Abs(r[0][k])*half.X + math.Abs(r[1][k])*half.Y + math.Abs(r[2][k])*half.Z
+	for k, axis := range [3]r3.Vector{turn.X, turn.Y, turn.Z} {
+		reach := axis.Abs().Dot(half) // of the box along the grid's own axis
 		n := int(math.Ceil((reach + 4*h) / (h * blockSize)))
 		g.lo[k], g.hi[k] = -n, n
 	}

@@ -115,7 +115,6 @@ type Extras struct {
 	Slots   []SlotSpec   // S1, S2, ...
 	Pockets []PocketSpec // roles pocket1:side, pocket1:corner, ...
 	Bosses  []BossSpec   // roles boss1, boss1_top, ...; holes go through them
-	Cuts    []CutSpec    // roles cut1, cut2, ...
 }
 
 // HoleSpec is a round hole at X, Y. A depth of zero goes through. With a
@@ -139,9 +138,6 @@ type PocketSpec struct {
 
 // BossSpec is a round boss.
 type BossSpec struct{ X, Y, Diameter, Height float64 }
-
-// CutSpec takes off all that lies beyond the plane through Point, where Normal points.
-type CutSpec struct{ Point, Normal r3.Vector }
 
 // workpiece is a part in the making: what is put on its body, what is cut from it.
 type workpiece struct {
@@ -173,9 +169,6 @@ func newWorkpiece(thick float64, e Extras) *workpiece {
 	for i, s := range e.Pockets {
 		w.tools = append(w.tools, Pocket(fmt.Sprintf("pocket%d", i+1), r3.Vector{X: s.X, Y: s.Y}, up,
 			along(s.Angle), s.Length, s.Width, s.Corner))
-	}
-	for i, c := range e.Cuts {
-		w.tools = append(w.tools, HalfSpace(fmt.Sprintf("cut%d", i+1), c.Point, c.Normal.Mul(-1)))
 	}
 	return w
 }

@@ -92,39 +92,25 @@ func (s *scene) junk(seed uint64, n int, h float64) {
 	s.solid = Union(kids...)
 }
 
-// Pose carries the part's frame to the scan's: q = R p + T. R is a proper
-// rotation, rows first.
-type Pose struct {
-	R [3][3]float64
-	T r3.Vector
-}
+// Pose carries the part's frame to the scan's: q = R p + T. R is a proper rotation, whose
+// columns X, Y, Z are the part's axes in the scan.
+type Pose struct{ X, Y, Z, T r3.Vector }
 
 // Identity returns the pose that moves nothing.
-func Identity() Pose {
-	return Pose{R: [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}}
-}
+func Identity() Pose { return Pose{X: r3.Vector{X: 1}, Y: r3.Vector{Y: 1}, Z: r3.Vector{Z: 1}} }
 
 // Apply returns where the point p of the part lies in the scan, mm.
 func (g Pose) Apply(p r3.Vector) r3.Vector { return g.Turn(p).Add(g.T) }
 
 // Turn returns the direction d of the part in the scan.
 func (g Pose) Turn(d r3.Vector) r3.Vector {
-	r := &g.R
-	return r3.Vector{
-		X: r[0][0]*d.X + r[0][1]*d.Y + r[0][2]*d.Z,
-		Y: r[1][0]*d.X + r[1][1]*d.Y + r[1][2]*d.Z,
-		Z: r[2][0]*d.X + r[2][1]*d.Y + r[2][2]*d.Z,
-	}
+	return g.X.Mul(d.X).Add(g.Y.Mul(d.Y)).Add(g.Z.Mul(d.Z))
 }
 
 // Inverse returns the pose that carries the scan's frame to the part's.
 func (g Pose) Inverse() Pose {
-	var inv Pose
-	for i := range 3 {
-		for j := range 3 {
-			inv.R[i][j] = g.R[j][i]
-		}
-	}
+	inv := Pose{X: r3.Vector{X: g.X.X, Y: g.Y.X, Z: g.Z.X}, Y: r3.Vector{X: g.X.Y, Y: g.Y.Y, Z: g.Z.Y},
+		Z: r3.Vector{X: g.X.Z, Y: g.Y.Z, Z: g.Z.Z}}
 	inv.T = inv.Turn(g.T).Mul(-1)
 	return inv
 }
@@ -137,21 +123,17 @@ func RandomRotation(rng *rand.Rand) Pose {
 	s3, c3 := math.Sincos(u3)
 	a, b := math.Sqrt(1-u1), math.Sqrt(u1)
 	x, y, z, w := a*s2, a*c2, b*s3, b*c3
-	return Pose{R: [3][3]float64{
-		{1 - 2*(y*y+z*z), 2 * (x*y - w*z), 2 * (x*z + w*y)},
-		{2 * (x*y + w*z), 1 - 2*(x*x+z*z), 2 * (y*z - w*x)},
-		{2 * (x*z - w*y), 2 * (y*z + w*x), 1 - 2*(x*x+y*y)},
-	}}
+	return Pose{
+		X: r3.Vector{X: 1 - 2*(y*y+z*z), Y: 2 * (x*y + w*z), Z: 2 * (x*z - w*y)},
+		Y: r3.Vector{X: 2 * (x*y - w*z), Y: 1 - 2*(x*x+z*z), Z: 2 * (y*z + w*x)},
+		Z: r3.Vector{X: 2 * (x*z + w*y), Y: 2 * (y*z - w*x), Z: 1 - 2*(x*x+y*y)},
+	}
 }
 
 // randomPose draws a rotation, and a shift of up to 100 mm along each axis.
 func randomPose(rng *rand.Rand) Pose {
 	g := RandomRotation(rng)
-	g.T = r3.Vector{
-		X: 200*rng.Float64() - 100,
-		Y: 200*rng.Float64() - 100,
-		Z: 200*rng.Float64() - 100,
-	}
+	g.T = r3.Vector{X: 200*rng.Float64() - 100, Y: 200*rng.Float64() - 100, Z: 200*rng.Float64() - 100}
 	return g
 }
 
