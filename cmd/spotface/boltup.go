@@ -1,19 +1,15 @@
 package main
 
 import (
-	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"math"
 	"path/filepath"
-	"slices"
-	"strings"
 
 	"github.com/golang/geo/s1"
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"spotface/mesh"
 	"spotface/mesh/scanio"
@@ -25,7 +21,8 @@ func newBoltUp(a *app) *cobra.Command {
 	var out outFlags
 	var scan scanFlags
 	var opt report.BoltUpOptions
-	var plate plateFlags
+	var plate report.AdapterOptions
+	var turn float64
 	cmd := &cobra.Command{
 		Use:   "boltup A B [FILE...]",
 		Short: "Say whether two parts go together, and make a plate that joins them",
@@ -42,29 +39,33 @@ It lies on A and carries B, turned so that most material is left between the hol
 that is tapped in its part is a counterbored clearance hole in the plate; a clearance hole is
 to be tapped there. The plate is a place to start: strength, sealing and material are yours.
 
-Exit code: 0 they bolt up, or the plate is written; 1 they do not; 2 a file that cannot be used; 3 the scans
-cannot tell.`,
+Exit code: 0 they bolt up, or the plate is written; 1 they do not; 2 a file that cannot be
+used; 3 the scans cannot tell.`,
 		Example: `  spotface boltup port.stl adapter.stl
   spotface boltup port.json adapter.yaml --fastener 6
   spotface boltup port.stl lid.stl --b-from-back
   spotface boltup port.stl sensor.yaml adapter.step adapter.stl --thickness 8`,
 		Args: wantArgs(2, -1, "two parts"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			var files [][2]string
-			for i, file := range args[2:] {
-				if _, ok := plates[strings.ToLower(filepath.Ext(file))]; !ok {
-					return fmt.Errorf("%s: a plate is written as %s", file, orList(slices.Sorted(maps.Keys(plates))))
+			files, err := writable(args[2:], plates)
+			if err != nil {
+				return err
+			}
+			if err := validate(&out, args[:2], files...); err != nil {
+				return err
+			}
+			fl := cmd.Flags()
+			for _, name := range []string{"thickness", "edge", "web", "turn"} {
+				if fl.Changed(name) && len(files) == 0 {
+					return fmt.Errorf("--%s is of a plate: name a file for it, .step or .stl", name)
 				}
-				files = append(files, [2]string{fmt.Sprintf("FILE %d", i+1), file})
 			}
-			if err := validate(&out, &scan, args[:2], files...); err != nil {
-				return err
+			if len(files) > 0 && plate.Thickness == 0 {
+				return errors.New("a plate needs its thickness: --thickness MM")
 			}
-			if err := plate.validate(cmd.Flags(), len(files) > 0); err != nil {
-				return err
-			}
-			if cmd.Flags().Changed("fastener") && !(opt.Fastener > 0 && opt.Fastener < 1e6) {
-				return fmt.Errorf("--fastener %g: give a diameter in mm, above zero", opt.Fastener)
+			if fl.Changed("turn") {
+				angle := s1.Angle(turn) * s1.Degree
+				plate.Turn = &angle
 			}
 			opt.Seed = scan.seed
 			var parts [2]*report.Pattern
@@ -79,72 +80,51 @@ cannot tell.`,
 			if err != nil {
 				return err
 			}
-			*a.code = report.ExitCode(&report.Report{Verdict: up.Verdict})
-			var b bytes.Buffer
 			var o outputs
 			write := report.WriteBoltUp
+			a.code = report.ExitCode(&report.Report{Verdict: up.Verdict})
 			if len(files) > 0 {
-				if up.Adapter, err = report.NewAdapter(parts[0], parts[1], up, opt, plate.AdapterOptions); err != nil {
+				if up.Adapter, err = report.NewAdapter(parts[0], parts[1], up, opt, plate); err != nil {
 					return err
 				}
 				for _, f := range files {
-					if err := a.writePlate(&o, f, up.Adapter); err != nil {
-						return err
-					}
+					o.print(f[0], f[1], func(w io.Writer) error {
+						return plates[extension(f[1])](w, step.Adapter(up.Adapter), a)
+					})
 				}
-				*a.code = 0
+				a.code = exitConforming
 				write = func(w io.Writer, up *report.BoltUp) error { return report.WriteAdapter(w, up.Adapter) }
 			}
 			if out.format == "json" {
 				write = report.WriteBoltUpJSON
 			}
-			if err := write(&b, up); err != nil {
-				return err
-			}
-			o.add("-o", out.out, b.Bytes())
+			o.print("-o", out.out, func(w io.Writer) error { return write(w, up) })
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.register(cmd)
 	scan.register(cmd)
 	fl := cmd.Flags()
-	fl.Float64Var(&opt.Fastener, "fastener", 0, "diameter of the fasteners, `MM` (default: the largest standard one that goes through, metric or inch as the holes are)")
-	fl.BoolVar(&opt.AFromBack, "a-from-back", false, "A was seen from its back, not from the face that meets B")
-	fl.BoolVar(&opt.BFromBack, "b-from-back", false, "B was seen from its back, not from the face that meets A")
-	fl.Float64Var(&plate.Thickness, "thickness", 0, "thickness of the plate, `MM`")
-	fl.Float64Var(&plate.Edge, "edge", 0, "material from the outermost hole of the plate to its outline, `MM` (default: a fastener's diameter)")
-	fl.Float64Var(&plate.Web, "web", 0, "least material between two holes of the plate, `MM` (default: half a fastener's diameter)")
-	fl.Float64Var(&plate.turn, "turn", 0, "`DEGREES` from A's first hole to B's first, counter-clockwise looking at A's face (default: where most material is left)")
+	lengthFlag(fl, &opt.Fastener, "fastener", "diameter of the fasteners, `MM` (default: the largest "+
+		"standard one that goes through, metric or inch as the holes are)")
+	fl.BoolVar(&opt.AFromBack, "a-from-back", false,
+		"A was seen from its back, not from the face that meets B")
+	fl.BoolVar(&opt.BFromBack, "b-from-back", false,
+		"B was seen from its back, not from the face that meets A")
+	lengthFlag(fl, &plate.Thickness, "thickness", "thickness of the plate, `MM`")
+	lengthFlag(fl, &plate.Edge, "edge", "material from the outermost hole of the plate to its outline, "+
+		"`MM` (default: a fastener's diameter)")
+	lengthFlag(fl, &plate.Web, "web", "least material between two holes of the plate, `MM` "+
+		"(default: half a fastener's diameter)")
+	fl.Float64Var(&turn, "turn", 0, "`DEGREES` from A's first hole to B's first, counter-clockwise "+
+		"looking at A's face (default: where most material is left)")
+	guard(fl, "turn", func() error {
+		if !(math.Abs(turn) <= 360) {
+			return errors.New("is no turn: give degrees, at most one whole turn")
+		}
+		return nil
+	})
 	return cmd
-}
-
-// plateFlags say what plate is to join the parts.
-type plateFlags struct {
-	report.AdapterOptions
-	turn float64
-}
-
-func (f *plateFlags) validate(set *pflag.FlagSet, asked bool) error {
-	for _, name := range []string{"thickness", "edge", "web", "turn"} {
-		flag := set.Lookup(name)
-		if v, _ := set.GetFloat64(name); flag.Changed && name != "turn" && !(v > 0 && v < 1e6) {
-			return fmt.Errorf("--%s %s: give a length in mm, above zero", name, flag.Value)
-		}
-		if flag.Changed && !asked {
-			return fmt.Errorf("--%s is of a plate: name a file for it, .step or .stl", name)
-		}
-	}
-	if asked && f.Thickness == 0 {
-		return fmt.Errorf("a plate needs its thickness: --thickness MM")
-	}
-	if set.Lookup("turn").Changed {
-		if !(math.Abs(f.turn) <= 360) {
-			return fmt.Errorf("--turn %g: give degrees, at most one whole turn", f.turn)
-		}
-		turn := s1.Angle(f.turn) * s1.Degree
-		f.Turn = &turn
-	}
-	return nil
 }
 
 // plateChord is how far, mm, the chords of a printed plate leave its arcs.
@@ -170,19 +150,10 @@ var plates = map[string]func(io.Writer, step.Body, *app) error{
 	},
 }
 
-func (a *app) writePlate(o *outputs, file [2]string, ad *report.Adapter) error {
-	var b bytes.Buffer
-	if err := plates[strings.ToLower(filepath.Ext(file[1]))](&b, step.Adapter(ad), a); err != nil {
-		return fmt.Errorf("%s: %w", file[1], err)
-	}
-	o.add(file[0], file[1], b.Bytes())
-	return nil
-}
-
 // patternOf reads a report (.json), a plan (.yaml, .yml) or else a scan.
 func (a *app) patternOf(ctx context.Context, file string, f scanFlags, out outFlags) (*report.Pattern, error) {
 	name := filepath.Base(called(file))
-	if ext := strings.ToLower(filepath.Ext(file)); ext == ".yaml" || ext == ".yml" {
+	if ext := extension(file); ext == ".yaml" || ext == ".yml" {
 		p, err := a.readPlan(file)
 		if err != nil {
 			return nil, err

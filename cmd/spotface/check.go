@@ -2,11 +2,12 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -55,10 +56,10 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 			if out.out == "" {
 				out.out = many.skipDone
 			}
-			if err := validate(&out, &scan, args, [2]string{"--next-print", nextPrint}); err != nil {
+			if err := validate(&out, args, [2]string{"--next-print", nextPrint}); err != nil {
 				return err
 			}
-			if err := refuseNextPrint(nextPrint, args); err != nil {
+			if err := keepPlan("--next-print", nextPrint, ""); err != nil {
 				return err
 			}
 			planned, err := a.readPlan(args[0])
@@ -77,8 +78,9 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 			}
 			lines := out.format == jsonLines
 			switch {
-			case nextPrint != "" && (len(list) > 1 || lines):
-				return fmt.Errorf("--next-print takes one scan of the print, and a format that is not jsonl")
+			case nextPrint != "" && (len(list) > 1 || lines || args[0] == standardInput):
+				return errors.New("--next-print takes the file of the plan that was printed, one scan of the " +
+					"print, and a format that is not jsonl")
 			case many.skipDone != "" && !lines:
 				return fmt.Errorf("--skip-done goes with --format jsonl: there are no lines to go on with in %s", out.format)
 			case out.format == "html" && len(list) > 1:
@@ -89,7 +91,8 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 			if list, err = many.choose(a, &out, list); err != nil {
 				return err
 			}
-			r := checkRun{app: a, planFile: args[0], plan: planned, list: list, scan: scan, out: out, nextPrint: nextPrint}
+			r := checkRun{app: a, planFile: args[0], plan: planned, list: list, scan: scan, out: out,
+				nextPrint: nextPrint}
 			if lines {
 				return r.lines(cmd.Context(), many)
 			}
@@ -100,75 +103,52 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 	out.registerOperator(cmd)
 	scan.register(cmd)
 	many.register(cmd)
-	cmd.Flags().BoolVar(&mates, "mates", false, "the scans are of the part that goes onto the planned one, scanned at its mating face")
-	cmd.Flags().StringVar(&nextPrint, "next-print", "", "the scan is of a trial printed from PLAN: say how the printer's sizes are off, and write to `PLAN2` the nominals to print next")
-	cmd.Flags().BoolVar(&out.budget, "budget", false, "print all tables and what each uncertainty is made of, source by source (JSON always has it)")
+	fl := cmd.Flags()
+	fl.BoolVar(&mates, "mates", false,
+		"the scans are of the part that goes onto the planned one, scanned at its mating face")
+	fl.StringVar(&nextPrint, "next-print", "", "the scan is of a trial printed from PLAN: say how the "+
+		"printer's sizes are off, and write to `PLAN2` the nominals to print next")
+	fl.BoolVar(&out.budget, "budget", false,
+		"print all tables and what each uncertainty is made of, source by source (JSON always has it)")
 	return cmd
 }
 
 // whole checks scans and prints all of them at the end.
 func (r *checkRun) whole(ctx context.Context) error {
-	// A name that is wrong is said at once, not after minutes of others.
-	for _, s := range r.list {
-		if s.err != nil && len(r.list) > 1 {
-			r.complain(s.err)
-		}
-	}
 	var reps []*report.Report
-	var whole *measured
-	var next []byte
-	broken, code := 0, exitConforming
-	err := r.each(ctx, r.list, func(s listed, c checked) error {
-		if c.err == nil && r.nextPrint != "" {
-			next, c.err = nextPlan(r.planFile, r.plan, c.measured, c.judged)
-		}
-		switch {
-		case c.err != nil && len(r.list) == 1:
-			return c.err
-		case c.err != nil:
-			if broken++; s.err == nil {
-				r.complain(c.err)
+	var last checked
+	err := r.each(ctx, r.list, func(_ listed, c checked) error {
+		if c.err == nil {
+			if len(reps) > 0 {
+				c.report = c.report.Since(reps[0])
 			}
-			return nil
+			reps, last = append(reps, c.report), c
 		}
-		if len(reps) > 0 {
-			c.judged = c.judged.Since(reps[0])
-		}
-		reps, whole = append(reps, c.judged), c.whole
-		code = worse(code, report.ExitCode(c.judged))
 		return nil
 	})
 	if err != nil {
 		return err
 	}
 	if len(reps) == 0 {
-		return fmt.Errorf("none of the %d scans can be used", broken)
+		if len(r.list) > 1 {
+			return fmt.Errorf("none of the %d scans can be used", len(r.list))
+		}
+		return nil // why was said
 	}
-	var data []byte
-	if whole != nil {
-		data, err = whole.page(&r.out)
-	} else {
-		data, err = render(&r.out, reps...)
-	}
-	if err != nil {
-		return fmt.Errorf("%s: %w", r.planFile, err)
-	}
-	if broken > 0 && len(reps) == 1 && r.out.format == "json" {
-		data = slices.Concat([]byte("[\n"), data, []byte("]\n"))
-	}
-	var o outputs
-	if r.nextPrint != "" {
-		o.add("--next-print", r.nextPrint, next)
-	}
-	o.add("-o", r.out.out, data)
+	o := outputs{of: r.planFile}
+	o.print("--next-print", r.nextPrint, func(w io.Writer) error {
+		return nextPlan(w, r.planFile, r.plan, last.before, last.report)
+	})
+	o.print("-o", r.out.out, func(w io.Writer) error {
+		if r.out.format == "html" {
+			return last.page(w, &r.out)
+		}
+		return render(w, &r.out, len(r.list) > 1, reps...)
+	})
 	if err := o.write(ctx, r.stdout); err != nil {
 		return err
 	}
 	r.headline(&r.out, reps...)
-	*r.code = code
-	if broken > 0 {
-		*r.code = exitUnusable
-	}
 	return nil
 }
 
@@ -186,56 +166,45 @@ func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFl
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", file, err)
 	}
-	a.warn(called(file), out, j.Warnings)
+	a.warn(file, out, j.Warnings)
 	before = m.report
-	m.report, err = a.placed(file, before.Judged(j), f)
-	return m, before, err
+	m.report = before.Judged(j)
+	return m, before, a.place(file, m, f)
 }
 
-// refuseNextPrint refuses to correct by several scans, or over a file.
-func refuseNextPrint(file string, args []string) error {
-	if file == "" {
-		return nil
-	}
-	if _, err := os.Stat(file); err == nil {
-		return fmt.Errorf("--next-print %s: there is such a file, which may be a plan that was edited: give another name", file)
-	}
-	if len(args) != 2 || args[0] == standardInput {
-		return fmt.Errorf("--next-print takes the file of the plan that was printed, and one scan of the print")
-	}
-	return nil
-}
-
-// nextPlan is the plan's file with the nominals to print next, by the measured print, and notes
-// in the judged report how it came out.
-func nextPlan(file string, p *plan.Plan, print, judged *report.Report) ([]byte, error) {
+// nextPlan writes the plan's file with the nominals to print next, by the measured print, and
+// notes in the judged report how it came out.
+func nextPlan(w io.Writer, file string, p *plan.Plan, print, judged *report.Report) error {
 	printed, corrected, err := check.NextPrint(p, print)
 	if err != nil {
-		return nil, fmt.Errorf("--next-print: %w", err)
+		return err
 	}
 	judged.Printed = printed
 	data, err := os.ReadFile(file)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	if data, err = plan.Rewrite(data, corrected); err != nil {
-		return nil, err
+		return err
 	}
-	var head strings.Builder
-	fmt.Fprintf(&head, "# To print, not to judge by: the nominals of %s, corrected by a scan of its trial, %s.\n",
-		filepath.Base(file), judged.Scan.File)
+	name := filepath.Base(file)
+	fmt.Fprintf(w, "# To print, not to judge by: the nominals of %s, corrected by a scan of its trial, %s.\n",
+		name, judged.Scan.File)
 	for _, line := range slices.Concat(printed.Lines(), printed.Cautions) {
-		fmt.Fprintf(&head, "# - %s\n", oneLine(line))
+		fmt.Fprintf(w, "# - %s\n", oneLine(line))
 	}
-	fmt.Fprintf(&head, "# Judge the next print by %s again.\n", filepath.Base(file))
-	return append([]byte(head.String()), data...), nil
+	_, err = fmt.Fprintf(w, "# Judge the next print by %s again.\n%s", name, data)
+	return err
 }
 
-// worse returns the exit code of two parts: nonconforming before
+// worse returns the exit code of two parts: unusable before nonconforming before
 // indeterminate before conforming.
 func worse(a, b int) int {
-	if a == exitNonconforming || b == exitNonconforming {
-		return exitNonconforming
+	worst := []int{exitUnusable, exitNonconforming, report.ExitIndeterminate}
+	for _, code := range worst {
+		if a == code || b == code {
+			return code
+		}
 	}
-	return max(a, b)
+	return exitConforming
 }

@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"context"
 	_ "embed"
+	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,9 +15,7 @@ import (
 
 	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
-	"spotface/report"
 	"spotface/report/check"
-	"spotface/report/deviation"
 	"spotface/report/plan"
 	"spotface/report/step"
 )
@@ -31,8 +31,8 @@ const (
 	demoPlanName = "kettle-port.yaml"
 )
 
-// demoFiles are, by extension, what else it writes; demoThickness is the flange's, mm, of which
-// the scan shows one side.
+// demoFiles are, by extension, what else it writes; demoThickness is the flange's, mm, of
+// which the scan shows one side.
 var demoFiles = [...]string{".html", ".pdf", ".step"}
 
 const demoThickness = 6
@@ -53,52 +53,53 @@ CAD faces.`,
   spotface demo --keep practice`,
 		Args: wantArgs(0, 0, "nothing"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := validate(&out, nil, nil); err != nil {
+			if err := validate(&out, nil); err != nil {
 				return err
 			}
 			if info, err := os.Stat(keep); keep != "" && err == nil && !info.IsDir() {
 				return fmt.Errorf("--keep %s is a file: name a directory", keep)
 			}
-			if !(spacing >= 0.1 && spacing <= 2) {
-				return fmt.Errorf("--spacing %g: give 0.1 to 2 mm", spacing)
-			}
 			d, err := a.demo(cmd.Context(), seed, spacing)
 			if err != nil {
 				return fmt.Errorf("demo: %w", err)
 			}
-			var o outputs
+			o := outputs{of: "demo"}
 			if keep != "" {
+				part := strings.TrimSuffix(demoScanName, ".stl")
 				o.add("--keep", filepath.Join(keep, demoScanName), d.file)
 				o.add("--keep", filepath.Join(keep, demoPlanName), demoPlan)
-				part := strings.TrimSuffix(demoScanName, ".stl")
 				e := export{measured: &d.measured, part: part, paper: "A4", note: a.note,
 					opt: step.Options{Thickness: demoThickness}}
 				for _, ext := range demoFiles {
-					var b bytes.Buffer
-					if err := exporters[ext].write(&e, &b); err != nil {
-						return fmt.Errorf("demo: %w", err)
-					}
-					o.add("--keep", filepath.Join(keep, part+ext), b.Bytes())
+					o.print("--keep", filepath.Join(keep, part+ext), func(w io.Writer) error {
+						return exporters[ext].write(&e, w)
+					})
 				}
 				if err := os.MkdirAll(keep, 0o777); err != nil {
 					return fmt.Errorf("--keep %s: %w", keep, bareError(err))
 				}
 			}
-			data, err := d.render(&out)
-			if err != nil {
-				return fmt.Errorf("demo: %w", err)
-			}
-			if out.format == "text" {
-				data = d.tell(data, keep)
-			}
-			o.add("-o", out.out, data)
+			o.print("-o", out.out, func(w io.Writer) error {
+				if out.format != "text" {
+					return d.render(w, &out)
+				}
+				return d.tell(w, &out, keep)
+			})
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.registerReport(cmd)
-	cmd.Flags().StringVar(&keep, "keep", "", "write the simulated scan, its plan, page, template and CAD faces into `DIR`, to try the other commands on")
-	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of the simulated scan")
-	cmd.Flags().Float64Var(&spacing, "spacing", 0.4, "`MM` from point to point of the simulated scan")
+	fl := cmd.Flags()
+	fl.StringVar(&keep, "keep", "", "write the simulated scan, its plan, page, template and CAD faces into "+
+		"`DIR`, to try the other commands on")
+	fl.Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of the simulated scan")
+	fl.Float64Var(&spacing, "spacing", 0.4, "`MM` from point to point of the simulated scan")
+	guard(fl, "spacing", func() error {
+		if !(spacing >= 0.1 && spacing <= 2) {
+			return errors.New("is too fine or too coarse: give 0.1 to 2 mm")
+		}
+		return nil
+	})
 	return cmd
 }
 
@@ -132,49 +133,46 @@ func (a *app) demo(ctx context.Context, seed uint64, spacing float64) (*demonstr
 	if err != nil {
 		return nil, err
 	}
-	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{Progress: p.stages(demoScanName)})
+	m, err := find(ctx, scan, scanFlags{}, p.stages(demoScanName))
 	if err != nil {
 		return nil, err
 	}
-	deviations, err := deviation.Of(ctx, scan, surfaces, deviation.Options{})
+	j, err := check.Check(port, m.report)
 	if err != nil {
 		return nil, err
 	}
-	deviations.Fill(rep)
-	j, err := check.Check(port, rep)
-	if err != nil {
-		return nil, err
-	}
-	return &demonstration{measured{scan, surfaces, deviations, rep.Judged(j)}, file.Bytes(), truth}, nil
+	m.report = m.report.Judged(j)
+	return &demonstration{*m, file.Bytes(), truth}, nil
 }
 
-// tell puts the report between what it is of and what to do next.
-func (d *demonstration) tell(report []byte, keep string) []byte {
-	var b bytes.Buffer
-	fmt.Fprint(&b, `A simulated scan, not a real part: the round port of an old brewing kettle that is
+// tell prints the report between what it is of and what to do next.
+func (d *demonstration) tell(w io.Writer, out *outFlags, keep string) error {
+	fmt.Fprint(w, `A simulated scan, not a real part: the round port of an old brewing kettle that is
 to carry a new level sensor through an adapter ring. Its six holes are said to sit
 60 degrees apart on a circle of 84 mm; one was made 0.40 degrees off.
 
 `)
-	b.Write(report)
-	fmt.Fprint(&b, "\n"+d.compare()+"\n")
+	if err := d.render(w, out); err != nil {
+		return err
+	}
+	fmt.Fprint(w, "\n"+d.compare()+"\n")
 	if keep == "" {
-		fmt.Fprint(&b, `To go on, keep this scan and its plan, and try the other commands on them
+		fmt.Fprint(w, `To go on, keep this scan and its plan, and try the other commands on them
 ("go build ./cmd/spotface" makes the command):
   spotface demo --keep practice
 `)
 	} else {
-		fmt.Fprintf(&b, `To go on, the same with the files that are now in %[1]s:
+		fmt.Fprintf(w, `To go on, the same with the files that are now in %[1]s:
   spotface measure %[2]s
   spotface check %[3]s %[2]s
 The page, to open in a browser, is %[4]s.
 `, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName),
 			filepath.Join(keep, strings.TrimSuffix(demoScanName, ".stl")+".html"))
 	}
-	fmt.Fprint(&b, `Then with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit where it
+	_, err := fmt.Fprint(w, `Then with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit where it
 is not in millimetres:
   spotface measure SCAN --write-plan PLAN   says what is there and drafts a plan
   spotface check PLAN SCAN                  once you have edited the plan's bands
 `)
-	return b.Bytes()
+	return err
 }

@@ -1,12 +1,9 @@
 package main
 
 import (
-	"bytes"
-	"context"
 	"fmt"
-	"maps"
+	"io"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -34,27 +31,22 @@ type export struct {
 
 // exporters write a file by its extension.
 var exporters = map[string]struct {
-	what  string
-	scan  bool // needs the scan itself
-	write func(*export, *bytes.Buffer) error
+	scan  bool // made from the scan itself
+	write func(*export, io.Writer) error
 }{
-	".step": {"CAD faces", false, (*export).step},
-	".png":  {"the drawing", false, (*export).png},
-	".svg": {"a template", false, func(e *export, b *bytes.Buffer) error {
-		return e.template(func(t *drawing.Template) error { return t.WriteSVG(b) })
+	".step": {false, (*export).step},
+	".png":  {false, (*export).png},
+	".svg": {false, func(e *export, w io.Writer) error {
+		return e.template(w, (*drawing.Template).WriteSVG)
 	}},
-	".pdf": {"a template", false, func(e *export, b *bytes.Buffer) error {
-		return e.template(func(t *drawing.Template) error { return t.WritePDF(b) })
+	".pdf": {false, func(e *export, w io.Writer) error {
+		return e.template(w, (*drawing.Template).WritePDF)
 	}},
-	".html": {"the page", false, (*export).html},
-	".stl": {"the scan in the part's frame", true, func(e *export, b *bytes.Buffer) error {
-		return e.aligned(func(s *mesh.Scan) error { return scanio.WriteSTL(b, s) })
-	}},
-	".ply": {"a deviation map", true, func(e *export, b *bytes.Buffer) error {
-		return e.mapped(func(m *deviation.Map, s *mesh.Scan) error { return m.WritePLY(b, s) })
-	}},
-	".glb": {"a deviation map", true, func(e *export, b *bytes.Buffer) error {
-		return e.mapped(func(m *deviation.Map, s *mesh.Scan) error { return m.WriteGLB(b, s, version()) })
+	".html": {false, (*export).html},
+	".stl":  {true, func(e *export, w io.Writer) error { return scanio.WriteSTL(w, e.aligned()) }},
+	".ply":  {true, func(e *export, w io.Writer) error { return e.mapped().WritePLY(w, e.aligned()) }},
+	".glb": {true, func(e *export, w io.Writer) error {
+		return e.mapped().WriteGLB(w, e.aligned(), version())
 	}},
 }
 
@@ -89,80 +81,62 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
   spotface export port.stl moved.stl`,
 		Args: wantArgs(2, -1, "a scan and one file to write or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			var files [][2]string
-			for i, file := range args[1:] {
-				if _, ok := exporters[strings.ToLower(filepath.Ext(file))]; !ok {
-					return fmt.Errorf("%s: nothing is written as %q: use %s", file, filepath.Ext(file),
-						orList(slices.Sorted(maps.Keys(exporters))))
-				}
-				files = append(files, [2]string{fmt.Sprintf("FILE %d", i+1), file})
-			}
-			if f := cmd.Flags().Lookup("thickness"); f.Changed && !(e.opt.Thickness > 0 && e.opt.Thickness < 1e6) {
-				return fmt.Errorf("--thickness %s: give a length in mm, above zero", f.Value)
-			}
-			if _, err := e.sheet(); err != nil {
+			files, err := writable(args[1:], exporters)
+			if err != nil {
 				return err
 			}
 			inputs := args[:1:1]
 			if planFile != "" {
 				inputs = append(inputs, planFile)
 			}
-			if err := validate(&outFlags{format: formats[0], formats: formats[:1], flags: cmd.Flags()}, &scan, inputs, files...); err != nil {
+			if err := validate(&outFlags{}, inputs, files...); err != nil {
 				return err
 			}
 			if planFile != "" {
-				var err error
 				if e.plan, err = a.readPlan(planFile); err != nil {
 					return err
 				}
 			}
-			if err := a.measureFor(cmd.Context(), &e, args[0], scan); err != nil {
+			e.part = strings.TrimSuffix(filepath.Base(called(args[0])), filepath.Ext(args[0]))
+			if e.measured, err = a.measure(cmd.Context(), args[0], scan, outFlags{}); err != nil {
 				return err
 			}
 			e.note = a.note
 			var o outputs
-			for i, file := range args[1:] {
-				x := exporters[strings.ToLower(filepath.Ext(file))]
-				if x.scan && e.scan == nil {
-					return fmt.Errorf("%s: %s is made from the scan itself: give the scan instead of the report %s", file, x.what, args[0])
+			for _, f := range files {
+				x := exporters[extension(f[1])]
+				switch {
+				case x.scan && e.scan == nil:
+					return fmt.Errorf("%s is made from the scan itself: give the scan instead of the report %s",
+						f[1], args[0])
+				case x.scan && e.report.Frame == nil:
+					return fmt.Errorf("%s: %w", f[1], report.ErrNoFrame)
 				}
-				var b bytes.Buffer
-				if err := x.write(&e, &b); err != nil {
-					return fmt.Errorf("%s: %w", file, err)
-				}
-				o.add(files[i][0], file, b.Bytes())
+				o.print(f[0], f[1], func(w io.Writer) error { return x.write(&e, w) })
 			}
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	scan.register(cmd)
-	cmd.Flags().StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the drawing and the page are judged by")
-	cmd.Flags().BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
-	cmd.Flags().StringVar(&e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()))
-	complete(cmd, "paper", papers()...)
-	cmd.Flags().Float64Var(&e.opt.Thickness, "thickness", 0, "`MM` from the mounting face to the far side, where only one side was scanned")
+	fl := cmd.Flags()
+	fl.StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the drawing and the "+
+		"page are judged by")
+	fl.BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
+	choice(cmd, &e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()), papers()...)
+	lengthFlag(fl, &e.opt.Thickness, "thickness",
+		"`MM` from the mounting face to the far side, where only one side was scanned")
 	return cmd
 }
 
-// measureFor reads a report, or measures a scan.
-func (a *app) measureFor(ctx context.Context, e *export, file string, f scanFlags) error {
-	e.part = strings.TrimSuffix(filepath.Base(called(file)), filepath.Ext(file))
-	m, err := a.measure(ctx, file, f, outFlags{})
-	if err != nil {
-		return err
-	}
-	e.measured = m
-	return nil
-}
-
-func (e *export) step(b *bytes.Buffer) error {
+func (e *export) step(w io.Writer) error {
 	rep, about := e.report, []string{"Measured from a scan, mm, in the part's frame. A scan approves nothing."}
 	if e.plan != nil {
 		adopted, said, err := check.Adopt(e.plan, rep)
 		if err != nil {
 			return err
 		}
-		rep, about[0] = adopted, "Measured from a scan, with the plan's nominals in place of what was measured, mm, in the part's frame. A scan approves nothing."
+		rep, about[0] = adopted, "Measured from a scan, with the plan's nominals in place of what was "+
+			"measured, mm, in the part's frame. A scan approves nothing."
 		for _, s := range said {
 			e.note("note: adopted: %s", s)
 		}
@@ -176,13 +150,14 @@ func (e *export) step(b *bytes.Buffer) error {
 	for _, m := range missing {
 		e.note("note: %s", m)
 	}
-	return step.Write(b, step.Header{Name: e.part, Tool: version(), Description: append(about, missing...)}, body)
+	return step.Write(w, step.Header{Name: e.part, Tool: version(),
+		Description: append(about, missing...)}, body)
 }
 
 // picturePixels is the width of a drawing.
 const picturePixels = 1600
 
-func (e *export) png(b *bytes.Buffer) error {
+func (e *export) png(w io.Writer) error {
 	rep, err := e.judged()
 	if err != nil {
 		return err
@@ -191,7 +166,7 @@ func (e *export) png(b *bytes.Buffer) error {
 	if err != nil {
 		return err
 	}
-	return p.WritePNG(b, picturePixels)
+	return p.WritePNG(w, picturePixels)
 }
 
 // judged is the report, judged by the plan where one was given.
@@ -206,36 +181,27 @@ func (e *export) judged() (*report.Report, error) {
 	return e.report.Judged(j), nil
 }
 
-func (e *export) html(b *bytes.Buffer) error {
+func (e *export) html(w io.Writer) error {
 	m := *e.measured
 	var err error
 	if m.report, err = e.judged(); err != nil {
 		return err
 	}
-	data, err := m.page(&outFlags{})
-	b.Write(data)
-	return err
+	return m.page(w, &outFlags{})
 }
 
-func (e *export) template(write func(*drawing.Template) error) error {
-	sheet, err := e.sheet()
-	if err != nil {
-		return err
-	}
-	t, err := drawing.NewTemplate(e.report, drawing.TemplateOptions{Sheet: sheet, Mirror: e.mirror, Part: e.part})
-	if err != nil {
-		return err
-	}
-	return write(t)
-}
-
-func (e *export) sheet() (drawing.Sheet, error) {
+func (e *export) template(w io.Writer, write func(*drawing.Template, io.Writer) error) error {
+	opt := drawing.TemplateOptions{Mirror: e.mirror, Part: e.part}
 	for _, s := range drawing.Sheets() {
-		if strings.EqualFold(s.Name, e.paper) {
-			return s, nil
+		if s.Name == e.paper {
+			opt.Sheet = s
 		}
 	}
-	return drawing.Sheet{}, fmt.Errorf("--paper %q is not known: use %s", e.paper, orList(papers()))
+	t, err := drawing.NewTemplate(e.report, opt)
+	if err != nil {
+		return err
+	}
+	return write(t, w)
 }
 
 func papers() []string {
@@ -246,16 +212,14 @@ func papers() []string {
 	return names
 }
 
-// mapped writes the scan with its deviations.
-func (e *export) mapped(write func(*deviation.Map, *mesh.Scan) error) error {
+// mapped is the map of deviations, whose legend it notes.
+func (e *export) mapped() *deviation.Map {
 	e.note("note: %s", e.deviations)
-	return e.aligned(func(s *mesh.Scan) error { return write(e.deviations, s) })
+	return e.deviations
 }
 
-func (e *export) aligned(write func(*mesh.Scan) error) error {
-	if e.report.Frame == nil {
-		return report.ErrNoFrame
-	}
+// aligned is the scan in the part's frame.
+func (e *export) aligned() *mesh.Scan {
 	f := e.report.Frame
-	return write(e.scan.In(f.Origin.R3(), f.X.R3(), f.Y.R3(), f.Z.R3()))
+	return e.scan.In(f.Origin.R3(), f.X.R3(), f.Y.R3(), f.Z.R3())
 }

@@ -1,16 +1,18 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/golang/geo/r3"
 	"github.com/spf13/cobra"
 
 	"spotface/fit/zone"
+	"spotface/mesh"
 	"spotface/report/wording"
 )
 
@@ -47,11 +49,7 @@ read and worked in double precision.`,
 			if err := method.validate(shape); err != nil {
 				return err
 			}
-			if err := validate(&out, nil, args[1:]); err != nil {
-				return err
-			}
-			u, err := parseUnit(unit)
-			if err != nil {
+			if err := validate(&out, args[1:]); err != nil {
 				return err
 			}
 			pts, warnings, err := a.readPoints(cmd.Context(), file)
@@ -62,8 +60,8 @@ read and worked in double precision.`,
 			for _, w := range warnings {
 				a.note("warning: %s: %s", file, w)
 			}
-			if u != "" {
-				mm, _ := u.Millimetres() // known: parseUnit made it
+			if unit != "" {
+				mm, _ := mesh.Unit(unit).Millimetres() // known: it is one of the flag's choices
 				for i, p := range pts {
 					pts[i] = p.Mul(mm)
 				}
@@ -72,22 +70,22 @@ read and worked in double precision.`,
 			if err != nil {
 				return fmt.Errorf("%s: %w", file, err)
 			}
-			data, err := res.render(out.format, file)
-			if err != nil {
-				return fmt.Errorf("%s: %w", file, err)
-			}
 			if res.Warning != "" {
 				a.note("warning: %s: %s", file, res.Warning)
 			}
-			var o outputs
-			o.add("-o", out.out, data)
+			o := outputs{of: file}
+			o.print("-o", out.out, func(w io.Writer) error {
+				if out.format == "json" {
+					return res.json(w)
+				}
+				return res.text(w, file)
+			})
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.register(cmd)
 	method.register(cmd)
-	cmd.Flags().StringVar(&unit, "unit", "", "`UNIT` of the numbers in the file: mm, cm, m, in or ft (default mm); results are in mm")
-	complete(cmd, "unit", units[:]...)
+	unitFlag(cmd, &unit, "file: mm, cm, m, in or ft (default mm); results are in mm")
 	return cmd
 }
 
@@ -95,79 +93,62 @@ read and worked in double precision.`,
 type fitMethod struct {
 	criterion string
 	robust    bool
-	axis      string
-
-	held r3.Vector // unit, if axis is given
+	axis      []float64 // of a cylinder, where it is held
 }
 
 const leastSquares = "least-squares"
 
-// criterion is what a shape may be fitted by.
-type criterion struct {
-	name   string
-	by     zone.Criterion // but for least squares
-	result string         // what the answer is called, before the shape
-	has    []string       // shapes
-}
-
-var (
-	criterionNames = []string{leastSquares, "minimum-zone", "inscribed", "circumscribed"}
-	robustShapes   = []string{"plane", "circle", "sphere", "cylinder"}
-)
-
-func criterionOf(name string) criterion {
-	round := []string{"circle", "sphere", "cylinder"}
-	switch name {
-	case "minimum-zone":
-		return criterion{name, zone.Minimum, "narrowest zone of a", append([]string{"plane", "line"}, round...)}
-	case "inscribed":
-		return criterion{name, zone.Inscribed, "largest inscribed", round}
-	}
-	return criterion{name, zone.Circumscribed, "smallest circumscribed", round}
+// criteria are what shapes may be fitted by.
+var criteria = map[string]struct {
+	by     zone.Criterion
+	result string   // what the answer is called, before the shape
+	has    []string // shapes
+}{
+	"minimum-zone":  {zone.Minimum, "narrowest zone of a", []string{"plane", "line", "circle", "sphere", "cylinder"}},
+	"inscribed":     {zone.Inscribed, "largest inscribed", []string{"circle", "sphere", "cylinder"}},
+	"circumscribed": {zone.Circumscribed, "smallest circumscribed", []string{"circle", "sphere", "cylinder"}},
 }
 
 func (m *fitMethod) register(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&m.criterion, "criterion", leastSquares, "`WHAT` to fit by: "+orList(criterionNames))
-	complete(cmd, "criterion", criterionNames...)
+	names := []string{leastSquares, "minimum-zone", "inscribed", "circumscribed"}
+	choice(cmd, &m.criterion, "criterion", leastSquares, "`WHAT` to fit by: "+orList(names), names...)
 	f.BoolVar(&m.robust, "robust", false, "tolerate points that do not belong, and count them")
-	f.StringVar(&m.axis, "axis", "", "hold a cylinder's axis to the direction `x,y,z`")
+	f.Float64SliceVar(&m.axis, "axis", nil, "hold a cylinder's axis to the direction `x,y,z`")
+	guard(f, "axis", func() error {
+		for _, v := range m.axis {
+			if len(m.axis) != 3 || math.IsInf(v, 0) || math.IsNaN(v) {
+				return errors.New("is no direction: give three numbers, such as 0,0,1")
+			}
+		}
+		if m.held().Norm() == 0 {
+			return errors.New("has no direction: give three numbers that are not all 0")
+		}
+		return nil
+	})
+}
+
+// held is the direction that the axis is held to, zero if it is not.
+func (m *fitMethod) held() r3.Vector {
+	if m.axis == nil {
+		return r3.Vector{}
+	}
+	return r3.Vector{X: m.axis[0], Y: m.axis[1], Z: m.axis[2]}.Normalize()
 }
 
 // validate checks that shape has such a fit.
 func (m *fitMethod) validate(shape string) error {
-	has := criterionOf(m.criterion).has
+	other, robust := criteria[m.criterion].has, []string{"plane", "circle", "sphere", "cylinder"}
 	switch {
-	case !slices.Contains(criterionNames, m.criterion):
-		return fmt.Errorf("--criterion %q is not known: use %s", m.criterion, orList(criterionNames))
-	case m.criterion == leastSquares:
-	case m.robust || m.axis != "":
+	case other != nil && (m.robust || m.axis != nil):
 		return fmt.Errorf("--criterion %s goes with neither --robust nor --axis", m.criterion)
-	case !slices.Contains(has, shape):
-		return fmt.Errorf("a %s has no fit by --criterion %s: %s have", shape, m.criterion, wording.List(has))
-	}
-	switch {
-	case m.robust && !slices.Contains(robustShapes, shape):
-		return fmt.Errorf("a %s has no --robust fit: %s have", shape, wording.List(robustShapes))
-	case m.axis == "":
-		return nil
-	case shape != "cylinder":
+	case other != nil && !slices.Contains(other, shape):
+		return fmt.Errorf("a %s has no fit by --criterion %s: %s have", shape, m.criterion, wording.List(other))
+	case m.robust && !slices.Contains(robust, shape):
+		return fmt.Errorf("a %s has no --robust fit: %s have", shape, wording.List(robust))
+	case m.axis != nil && shape != "cylinder":
 		return fmt.Errorf("--axis holds a cylinder's axis; a %s has none to hold", shape)
 	}
-	parts := strings.Split(m.axis, ",")
-	var v [3]float64
-	for i, p := range parts {
-		x, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
-		if len(parts) != 3 || err != nil || math.IsInf(x, 0) || math.IsNaN(x) {
-			return fmt.Errorf("--axis %q is no direction: give three numbers, such as 0,0,1", m.axis)
-		}
-		v[i] = x
-	}
-	m.held = r3.Vector{X: v[0], Y: v[1], Z: v[2]}
-	if m.held.Norm() == 0 {
-		return fmt.Errorf("--axis %q has no direction: give three numbers that are not all 0", m.axis)
-	}
-	m.held = m.held.Normalize()
 	return nil
 }
 

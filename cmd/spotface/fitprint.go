@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math"
 	"path/filepath"
 	"strconv"
@@ -127,18 +128,19 @@ func direction(d r3.Vector) *vector {
 	return &v
 }
 
-// render prints the result in the named format.
-func (r *fitResult) render(format, file string) ([]byte, error) {
-	if format != "json" {
-		return r.text(file), nil
-	}
+// json prints for a program.
+func (r *fitResult) json(w io.Writer) error {
 	data, err := json.MarshalIndent(r, "", "  ")
-	return append(data, '\n'), err
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(append(data, '\n'))
+	return err
 }
 
 // text prints for a person: lengths to a tenth of a micrometre, directions to
 // a hundredth of a microradian.
-func (r *fitResult) text(file string) []byte {
+func (r *fitResult) text(w io.Writer, file string) error {
 	var b bytes.Buffer
 	line := func(label string, digits int, values ...number) {
 		fmt.Fprintf(&b, "  %-11s", label)
@@ -184,8 +186,9 @@ func (r *fitResult) text(file string) []byte {
 	}
 	switch {
 	case r.Criterion != "":
-		fmt.Fprintf(&b, "The %s %s, within %.1g mm of the best there is. It hangs on single points:\n"+
-			"how sure it is does not show in them.\n", criterionOf(r.Criterion).result, r.Shape, max(1e-15, float64(*r.Gap)))
+		fmt.Fprintf(&b, "The %s %s, within %.1g mm of the best there is. Single points determine it:\n"+
+			"how sure it is does not show in them.\n",
+			criteria[r.Criterion].result, r.Shape, max(1e-15, float64(*r.Gap)))
 	case len(r.Uncertainty) == 0:
 		fmt.Fprintf(&b, "%d points are as few as a %s needs: it meets them all, and nothing shows how\n"+
 			"sure it is.\n", r.Points, r.Shape)
@@ -193,5 +196,6 @@ func (r *fitResult) text(file string) []byte {
 		fmt.Fprint(&b, "+- is the expanded uncertainty (95 %), from the scatter of these points, as if each\n"+
 			"erred by itself. Neighbouring points of a scan do not: for them it is larger.\n")
 	}
-	return b.Bytes()
+	_, err := w.Write(b.Bytes())
+	return err
 }

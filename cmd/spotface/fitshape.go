@@ -86,10 +86,10 @@ func fitShape(name string, pts []r3.Vector, m fitMethod) (*fitResult, error) {
 	var f fitted
 	if m.robust {
 		var out robust.Outliers
-		f, out, err = s.robust(pts, robust.Options{Fit: fit.Options{Direction: m.held}})
+		f, out, err = s.robust(pts, robust.Options{Fit: fit.Options{Direction: m.held()}})
 		r.Rejected = &out.Count
 	} else {
-		f, err = s.leastSquares(pts, fit.Options{Direction: m.held})
+		f, err = s.leastSquares(pts, fit.Options{Direction: m.held()})
 	}
 	if r.Warning, err = doubt(err); err != nil {
 		return nil, err
@@ -131,7 +131,7 @@ func (s *shape) robust(pts []r3.Vector, opt robust.Options) (fitted, robust.Outl
 
 // byCriterion fits by another criterion than least squares.
 func (s *shape) byCriterion(pts []r3.Vector, name string) (*fitResult, error) {
-	by := criterionOf(name).by
+	by := criteria[name].by
 	r := &fitResult{of: s, Shape: s.name, Points: len(pts), Criterion: name}
 	var z zone.Zone
 	var distance func(q r3.Vector) float64

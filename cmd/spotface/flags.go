@@ -1,16 +1,15 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
-	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
-
-	"spotface/mesh"
 )
 
 // units of --unit, as messages and the shell's completion list them.
@@ -22,6 +21,105 @@ var formats = [...]string{"text", "json", "csv", "html"}
 
 // jsonLines is the format of a batch: a line for each scan.
 const jsonLines = "jsonl"
+
+// guarded is a flag's value that refuses some values of its type.
+type guarded struct {
+	pflag.Value
+	check func() error // says what is wrong with the value that was set, and what to give
+}
+
+// wrong is what a guard says of a value.
+type wrong struct{ error }
+
+func (g guarded) Set(s string) error {
+	err := g.Value.Set(s)
+	if err == nil {
+		if err = g.check(); err != nil {
+			err = wrong{err}
+		}
+	}
+	return err
+}
+
+// guard has a declared flag checked as soon as it is set.
+func guard(fl *pflag.FlagSet, name string, check func() error) {
+	f := fl.Lookup(name)
+	f.Value = guarded{f.Value, check}
+	f.DefValue = strings.Trim(f.DefValue, "[]") // which help would print of an empty list
+}
+
+// flagError words what is wrong with a command line.
+func flagError(cmd *cobra.Command, err error) error {
+	if bad, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
+		name, value := bad.GetFlag().Name, bad.GetValue()
+		says, guarded := errors.AsType[wrong](err)
+		switch {
+		case !guarded:
+			return fmt.Errorf("--%s cannot be %q: see `%s --help`", name, value, cmd.CommandPath())
+		case bad.GetFlag().Value.Type() == "float64" || bad.GetFlag().Value.Type() == "int":
+			return fmt.Errorf("--%s %s %w", name, value, says)
+		}
+		return fmt.Errorf("--%s %q %w", name, value, says)
+	}
+	if no, ok := errors.AsType[*pflag.NotExistError](err); ok {
+		if near := nearFlags(cmd, no.GetSpecifiedName()); near != "" {
+			return fmt.Errorf("%w: did you mean %s?", err, near)
+		}
+	}
+	return fmt.Errorf("%w: see `%s --help`", err, cmd.CommandPath())
+}
+
+// choice declares a flag that takes one of some words, which the shell completes.
+func choice(cmd *cobra.Command, p *string, name, value, usage string, words ...string) {
+	cmd.Flags().StringVar(p, name, value, usage)
+	guard(cmd.Flags(), name, func() error {
+		i := slices.IndexFunc(words, func(w string) bool { return strings.EqualFold(w, *p) })
+		if i < 0 {
+			return fmt.Errorf("is not known: use %s", orList(words))
+		}
+		*p = words[i]
+		return nil
+	})
+	complete := cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)
+	if err := cmd.RegisterFlagCompletionFunc(name, complete); err != nil {
+		panic(err) // a flag that was not declared
+	}
+}
+
+// unitFlag declares the flag of the unit that a file is in.
+func unitFlag(cmd *cobra.Command, p *string, usage string) {
+	choice(cmd, p, "unit", "", "`UNIT` of the numbers in the "+usage, units[:]...)
+}
+
+// lengthFlag declares a flag of a length, mm, that is above zero where it is given.
+func lengthFlag(fl *pflag.FlagSet, p *float64, name, usage string) {
+	fl.Float64Var(p, name, 0, usage)
+	guard(fl, name, func() error {
+		if !(*p > 0) || math.IsInf(*p, 0) {
+			return errors.New("is no length: give millimetres, above zero")
+		}
+		return nil
+	})
+}
+
+// countFlag declares a flag of a number that is least or more.
+func countFlag(fl *pflag.FlagSet, p *int, name string, value, least int, usage string) {
+	fl.IntVar(p, name, value, usage)
+	guard(fl, name, func() error {
+		if *p < least {
+			return fmt.Errorf("is too few: give %d or more", least)
+		}
+		return nil
+	})
+}
+
+// seedAndJobs declares the flags of whatever draws at random and works side by side.
+func seedAndJobs(fl *pflag.FlagSet, seed *uint64, jobs *int) {
+	fl.Uint64Var(seed, "seed", 0,
+		"`NUMBER` that picks what is drawn at random; the same number gives the same result")
+	countFlag(fl, jobs, "jobs", 0, 0,
+		"`NUMBER` of processors to use (default, or 0: all); it does not change the result")
+}
 
 // outFlags are the flags of every command that prints a result.
 type outFlags struct {
@@ -41,39 +139,24 @@ func (f *outFlags) register(cmd *cobra.Command) { f.registerFormats(cmd, formats
 
 func (f *outFlags) registerFormats(cmd *cobra.Command, formats []string) {
 	f.flags, f.formats = cmd.Flags(), formats
-	cmd.Flags().StringVar(&f.format, "format", formats[0], "print the result as `FORMAT`: "+orList(formats)+
-		" (default: by the extension of -o, else text)")
-	complete(cmd, "format", formats...)
-	cmd.Flags().StringVarP(&f.out, "output", "o", "", "write the result to `FILE` instead of standard output")
+	choice(cmd, &f.format, "format", formats[0], "print the result as `FORMAT`: "+orList(formats)+
+		" (default: by the extension of -o, else text)", formats...)
+	cmd.Flags().StringVarP(&f.out, "output", "o", "",
+		"write the result to `FILE` instead of standard output")
 }
 
 // registerReport adds the flags of a command that prints reports, in more formats than most.
 func (f *outFlags) registerReport(cmd *cobra.Command, more ...string) {
 	f.registerFormats(cmd, slices.Concat(formats[:], more))
 	cmd.Flags().BoolVar(&f.full, "full", false, "print every table, not the first screen alone")
-	cmd.Flags().StringVar(&f.show, "show", "mm", "print lengths in `UNIT`: mm or in (JSON is always mm)")
-	complete(cmd, "show", "mm", "in")
+	choice(cmd, &f.show, "show", "mm", "print lengths in `UNIT`: mm or in (JSON is always mm)",
+		"mm", "in")
 }
 
 // registerOperator adds the flag of a command whose report is a record.
 func (f *outFlags) registerOperator(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.operator, "operator", "", "`NAME` of who measures, for the inspection record (JSON, and text with --full)")
-}
-
-// validate refuses a format that is not written. Where no format is asked for, the extension
-// of the file to write says it.
-func (f *outFlags) validate() error {
-	if ext := strings.TrimPrefix(strings.ToLower(filepath.Ext(f.out)), "."); !f.flags.Changed("format") &&
-		slices.Contains(f.formats, ext) {
-		f.format = ext
-	}
-	if !slices.Contains(f.formats, f.format) {
-		return fmt.Errorf("--format %q is not written: use %s", f.format, orList(f.formats))
-	}
-	if f.show != "" && f.show != "mm" && f.show != "in" {
-		return fmt.Errorf("--show %q: lengths are shown in mm or in", f.show)
-	}
-	return nil
+	cmd.Flags().StringVar(&f.operator, "operator", "",
+		"`NAME` of who measures, for the inspection record (JSON, and text with --full)")
 }
 
 // scanFlags say how a scan is to be read and what in it is what.
@@ -94,85 +177,53 @@ type scanFlags struct {
 func (f *scanFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	f.flags = fl
-	fl.StringVar(&f.unit, "unit", "", "`UNIT` of the numbers in the scan: mm, cm, m, in or ft (default: the file's own, else mm)")
-	complete(cmd, "unit", units[:]...)
-	fl.Uint64Var(&f.seed, "seed", 0, "`NUMBER` that picks the random samples; the same number gives the same result")
-	fl.IntVar(&f.jobs, "jobs", 0, "`NUMBER` of processors to use (default: all); it does not change the result")
-	fl.StringVar(&f.face, "face", "", "`ID` of the plane that is the mounting face (default: chosen)")
-	fl.StringVar(&f.bore, "bore", "", "`ID` of the cylinder that is the main bore (default: chosen)")
-	fl.StringVar(&f.clock, "clock", "", "`ID` of the hole that clocking counts from (default: the first)")
-	fl.StringSliceVar(&f.only, "only", nil, "keep only these holes, studs and bolt circles: `ID,...`")
-	fl.Float64Var(&f.form, "form", 0, "let surfaces leave their ideal shape by up to `MM` (default: in proportion to their size)")
-	fl.BoolVar(&f.inFrame, "in-frame", false, "give coordinates in the datum frame instead of the scan's own")
-}
-
-func (f *scanFlags) validate() error {
-	if _, err := parseUnit(f.unit); err != nil {
-		return err
-	}
-	if f.jobs < 0 {
-		return fmt.Errorf("--jobs %d: give 1 or more, or 0 for all processors", f.jobs)
-	}
-	if f.flags.Changed("form") && (!(f.form > 0) || math.IsInf(f.form, 0)) {
-		return fmt.Errorf("--form %g: give a length in mm, above zero", f.form)
-	}
-	for _, id := range []struct{ flag, value, letter, what string }{
-		{"--face", f.face, "P", "plane"},
-		{"--bore", f.bore, "C", "cylinder"},
-		{"--clock", f.clock, "H", "hole"},
+	unitFlag(cmd, &f.unit, "scan: mm, cm, m, in or ft (default: the file's own, else mm)")
+	seedAndJobs(fl, &f.seed, &f.jobs)
+	for _, id := range []struct {
+		p                         *string
+		name, letter, what, usage string
+	}{
+		{&f.face, "face", "P", "plane", "plane that is the mounting face (default: chosen)"},
+		{&f.bore, "bore", "C", "cylinder", "cylinder that is the main bore (default: chosen)"},
+		{&f.clock, "clock", "H", "hole", "hole that clocking counts from (default: the first)"},
 	} {
-		if id.value != "" && !isID(id.value, id.letter) {
-			return fmt.Errorf("%s %q names no %s: the report numbers them %s1, %s2 and so on",
-				id.flag, id.value, id.what, id.letter, id.letter)
-		}
+		fl.StringVar(id.p, id.name, "", "`ID` of the "+id.usage)
+		is := regexp.MustCompile("^" + id.letter + "[1-9][0-9]*$")
+		guard(fl, id.name, func() error {
+			if !is.MatchString(*id.p) {
+				return fmt.Errorf("names no %s: the report numbers them %[2]s1, %[2]s2 and so on",
+					id.what, id.letter)
+			}
+			return nil
+		})
 	}
-	for i, id := range f.only {
-		if f.only[i] = strings.TrimSpace(id); f.only[i] == "" {
-			return fmt.Errorf("--only has an empty id in it: give ids as the report prints them, such as B1,P1,C2")
+	fl.StringSliceVar(&f.only, "only", nil,
+		"keep only these holes, studs and bolt circles: `ID,...`")
+	guard(fl, "only", func() error {
+		for i, id := range f.only {
+			if f.only[i] = strings.TrimSpace(id); f.only[i] == "" {
+				return errors.New("has an empty id in it: give ids as the report prints them, " +
+					"such as B1,P1,C2")
+			}
 		}
-	}
-	return nil
+		return nil
+	})
+	lengthFlag(fl, &f.form, "form",
+		"let surfaces leave their ideal shape by up to `MM` (default: in proportion to their size)")
+	fl.BoolVar(&f.inFrame, "in-frame", false,
+		"give coordinates in the datum frame instead of the scan's own")
 }
 
-// complete lets the shell complete a flag's values.
-func complete(cmd *cobra.Command, flag string, values ...string) {
-	err := cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(values, cobra.ShellCompDirectiveNoFileComp))
-	if err != nil {
-		panic(err) // a flag that was not declared
-	}
-}
-
-// validate refuses flags that mean nothing, more than one standard input, and files to write that cannot be written or
-// would overwrite an input: that of -o, and those of other flags, pairs of flag and path.
-func validate(out *outFlags, scan *scanFlags, inputs []string, files ...[2]string) error {
-	if err := out.validate(); err != nil {
-		return err
-	}
-	if scan != nil {
-		if err := scan.validate(); err != nil {
-			return err
-		}
+// validate refuses more than one standard input, and files to write that cannot be written
+// or would overwrite an input: that of -o, and those of other flags, pairs of flag and path.
+// Where no format is asked for, it takes that of the extension of -o.
+func validate(out *outFlags, inputs []string, files ...[2]string) error {
+	ext := strings.TrimPrefix(extension(out.out), ".")
+	if slices.Contains(out.formats, ext) && !out.flags.Changed("format") {
+		out.format = ext
 	}
 	if i := slices.Index(inputs, standardInput); i >= 0 && slices.Contains(inputs[i+1:], standardInput) {
-		return fmt.Errorf("two files are -: standard input can be read once, name a file for the other")
+		return errors.New("two files are -: standard input can be read once, name a file for the other")
 	}
 	return checkTargets(inputs, append([][2]string{{"-o", out.out}}, files...)...)
-}
-
-// isID reports whether s is the letter followed by a number from 1 up.
-func isID(s, letter string) bool {
-	number, ok := strings.CutPrefix(s, letter)
-	return ok && number != "" && number[0] != '0' && strings.Trim(number, "0123456789") == ""
-}
-
-// parseUnit reads the value of --unit; empty stays empty, the file's own.
-func parseUnit(s string) (mesh.Unit, error) {
-	u := mesh.Unit(s)
-	if s == "" {
-		return u, nil
-	}
-	if _, err := u.Millimetres(); err != nil {
-		return "", fmt.Errorf("--unit %q is not known: use mm, cm, m, in or ft", s)
-	}
-	return u, nil
 }

@@ -1,9 +1,9 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -29,22 +29,10 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
   spotface forecast port.yaml --correlation-length 0 --kind cloud --format json`,
 		Args: wantArgs(1, 1, "a plan"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := validate(&out, nil, args); err != nil {
+			if err := validate(&out, args); err != nil {
 				return err
 			}
-			fl := cmd.Flags()
-			for _, name := range []string{"noise", "spacing", "depth"} {
-				if v, _ := fl.GetFloat64(name); fl.Changed(name) && !(v > 0) {
-					return fmt.Errorf("--%s %v: give a length above zero, mm", name, v)
-				}
-			}
-			if fl.Changed("trials") && opt.Trials < 1 {
-				return fmt.Errorf("--trials %d: give 1 or more", opt.Trials)
-			}
-			if opt.Jobs < 0 {
-				return fmt.Errorf("--jobs %d: give 1 or more, or 0 for all processors", opt.Jobs)
-			}
-			if fl.Changed("correlation-length") {
+			if cmd.Flags().Changed("correlation-length") {
 				opt.CorrelationLength = &length
 			}
 			opt.Kind = forecast.Kind(kind)
@@ -65,29 +53,26 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 				return err
 			}
 			bar.clear()
-			var b bytes.Buffer
 			write := forecast.WriteText
 			if out.format == "json" {
 				write = forecast.WriteJSON
 			}
-			if err := write(&b, f); err != nil {
-				return err
-			}
 			var o outputs
-			o.add("-o", out.out, b.Bytes())
+			o.print("-o", out.out, func(w io.Writer) error { return write(w, f) })
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.register(cmd)
 	fl := cmd.Flags()
-	fl.StringVar(&kind, "kind", string(forecast.Mesh), "scans are of this `KIND`: mesh or cloud")
-	complete(cmd, "kind", string(forecast.Mesh), string(forecast.Cloud))
-	fl.Float64Var(&opt.Noise, "noise", 0, "standard deviation of a point, `MM` (default: the plan's)")
-	fl.Float64Var(&opt.Spacing, "spacing", 0, "distance of neighbouring points, `MM` (default: the plan's)")
-	fl.Float64Var(&length, "correlation-length", 0, "`MM` over which neighbours share their noise, 0 for none (default: the plan's, else both none and a quarter of the smallest radius)")
-	fl.Float64Var(&opt.Depth, "depth", 0, "thickness of the simulated part, `MM` (default: the smallest hole's diameter)")
-	fl.IntVar(&opt.Trials, "trials", 80, "simulate at most this `NUMBER` of scans of each kind")
-	fl.Uint64Var(&opt.Seed, "seed", 0, "`NUMBER` that picks the noise; the same number gives the same result")
-	fl.IntVar(&opt.Jobs, "jobs", 0, "`NUMBER` of processors to use (default: all); it does not change the result")
+	choice(cmd, &kind, "kind", string(forecast.Mesh), "scans are of this `KIND`: mesh or cloud",
+		string(forecast.Mesh), string(forecast.Cloud))
+	lengthFlag(fl, &opt.Noise, "noise", "standard deviation of a point, `MM` (default: the plan's)")
+	lengthFlag(fl, &opt.Spacing, "spacing", "distance of neighbouring points, `MM` (default: the plan's)")
+	fl.Float64Var(&length, "correlation-length", 0, "`MM` over which neighbours share their noise, 0 for none "+
+		"(default: the plan's, else both none and a quarter of the smallest radius)")
+	lengthFlag(fl, &opt.Depth, "depth",
+		"thickness of the simulated part, `MM` (default: the smallest hole's diameter)")
+	countFlag(fl, &opt.Trials, "trials", 80, 1, "simulate at most this `NUMBER` of scans of each kind")
+	seedAndJobs(fl, &opt.Seed, &opt.Jobs)
 	return cmd
 }

@@ -15,6 +15,7 @@ import (
 	"strings"
 	"sync"
 	"syscall"
+	"unicode"
 
 	"spotface/report"
 )
@@ -37,24 +38,20 @@ func main() {
 // run is the whole command with its surroundings handed in: it returns the
 // exit code. Results go to stdout, all else to stderr.
 func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	code := exitConforming
-	root := newRoot(&app{stdin: stdin, stdout: stdout, stderr: stderr, code: &code})
+	a := &app{stdin: stdin, stdout: stdout, stderr: stderr}
+	root := newRoot(a)
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	err := root.ExecuteContext(ctx)
 	switch {
 	case err == nil:
-		return code
+		return a.code
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintln(stderr, "spotface: interrupted: nothing was written")
 		return exitInterrupted
 	}
-	what := err.Error()
-	if errors.Is(err, fs.ErrNotExist) {
-		what += ": check the name"
-	}
-	fmt.Fprintln(stderr, "spotface: "+oneLine(what))
+	a.complain(err)
 	return exitUnusable
 }
 
@@ -62,7 +59,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
-	code           *int
+	code           int
 	quiet          bool
 	noting         sync.Mutex // scans that are checked side by side note one after another
 }
@@ -76,19 +73,20 @@ func (a *app) note(format string, args ...any) {
 
 // complain prints an error, which is never kept quiet.
 func (a *app) complain(err error) {
+	what := err.Error()
+	if errors.Is(err, fs.ErrNotExist) {
+		what += ": check the name"
+	}
 	a.noting.Lock()
 	defer a.noting.Unlock()
-	fmt.Fprintln(a.stderr, "spotface: "+oneLine(err.Error()))
+	fmt.Fprintln(a.stderr, "spotface: "+oneLine(what))
 }
 
 // oneLine folds the lines of s into one and drops control characters, which
 // may come from a file name or from a file's content.
 func oneLine(s string) string {
 	s = strings.Map(func(r rune) rune {
-		switch {
-		case r == '\n' || r == '\t' || r == '\r':
-			return ' '
-		case r < ' ' || r == 0x7f:
+		if unicode.IsControl(r) && !unicode.IsSpace(r) {
 			return -1
 		}
 		return r

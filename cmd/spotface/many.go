@@ -62,13 +62,13 @@ type checkRun struct {
 
 // checked is a scan as judged and as measured before, or what is wrong with it.
 type checked struct {
-	judged, measured *report.Report
-	whole            *measured // for a page, the scan with the report as judged
-	err              error
+	measured
+	before *report.Report
+	err    error
 }
 
-// each checks scans side by side and calls done with each, in their order. With one scan
-// alone all processors work on it.
+// each checks scans side by side, calls done with each, in their order, and sets the exit
+// code. With one scan alone all processors work on it.
 func (r *checkRun) each(ctx context.Context, list []listed, done func(s listed, c checked) error) error {
 	jobs := min(parallel.Jobs(r.scan.jobs), max(1, len(list)))
 	scan, out := r.scan, r.out
@@ -78,20 +78,25 @@ func (r *checkRun) each(ctx context.Context, list []listed, done func(s listed, 
 	start := time.Now()
 	return parallel.Ordered(ctx, jobs, len(list), func(i int) (c checked) {
 		if c.err = list[i].err; c.err == nil {
-			m, before, err := r.checkScan(ctx, r.plan, list[i].path, scan, out)
-			if err != nil {
-				return checked{err: err}
+			var m *measured
+			if m, c.before, c.err = r.checkScan(ctx, r.plan, list[i].path, scan, out); c.err == nil {
+				c.measured = *m
 			}
-			c.judged, c.measured = m.report, before
-			if out.format == "html" {
-				c.whole = m
-			}
+		}
+		if out.format != "html" { // of many scans the reports alone are kept
+			c.measured = measured{report: c.report}
 		}
 		return c
 	}, func(i int, c checked) error {
 		line.clear()
-		if c.err == nil && out.several {
-			r.warn(called(list[i].path), r.out, c.judged.Scan.Warnings)
+		if c.err != nil {
+			r.complain(c.err)
+			r.code = exitUnusable
+		} else {
+			r.code = worse(r.code, report.ExitCode(c.report))
+			if out.several {
+				r.warn(list[i].path, r.out, c.report.Scan.Warnings)
+			}
 		}
 		err := done(list[i], c)
 		if show := line.at(timeLeft(i+1, len(list), time.Since(start))); show != nil && out.several {
@@ -121,7 +126,6 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 	if err != nil {
 		return err
 	}
-	broken, code := 0, exitConforming
 	var todo []listed
 	for _, s := range r.list {
 		verdict, ok := old.Verdicts[s.path]
@@ -129,9 +133,9 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 		case !ok:
 			todo = append(todo, s)
 		case verdict == "":
-			broken++
+			r.code = exitUnusable
 		default:
-			code = worse(code, report.ExitCode(&report.Report{Verdict: verdict}))
+			r.code = worse(r.code, report.ExitCode(&report.Report{Verdict: verdict}))
 		}
 	}
 	if many.skipDone != "" {
@@ -143,13 +147,9 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 	}
 	written := 0
 	err = r.each(ctx, todo, func(s listed, c checked) error {
-		line := batch.Line{PlanChecksum: sum, Number: s.number, Path: s.path, Report: c.judged}
+		line := batch.Line{PlanChecksum: sum, Number: s.number, Path: s.path, Report: c.report}
 		if c.err != nil {
-			r.complain(c.err)
-			broken++
 			line.Error = oneLine(c.err.Error())
-		} else {
-			code = worse(code, report.ExitCode(c.judged))
 		}
 		if err := line.Write(w); err != nil {
 			return fmt.Errorf("write the line of %s: %w", s.path, bareError(err))
@@ -159,12 +159,8 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 	})
 	if errors.Is(err, context.Canceled) {
 		r.note("interrupted: %d of %d scans were written: --skip-done FILE goes on in it", written, len(todo))
-		*r.code = exitInterrupted
+		r.code = exitInterrupted
 		return end()
-	}
-	*r.code = code
-	if broken > 0 {
-		*r.code = exitUnusable
 	}
 	return errors.Join(err, end())
 }

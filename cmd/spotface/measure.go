@@ -1,9 +1,8 @@
 package main
 
 import (
-	"bytes"
-	"fmt"
-	"os"
+	"errors"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -31,45 +30,34 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
   spotface measure port.stl --write-plan copy.yaml --as-found`,
 		Args: wantArgs(1, 1, "one scan"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			err := validate(&out, &scan, args, [2]string{"--write-plan", planFile}, [2]string{"--labels", labelFile})
+			err := validate(&out, args, [2]string{"--write-plan", planFile}, [2]string{"--labels", labelFile})
 			if err != nil {
 				return err
 			}
-			if _, err := os.Stat(planFile); err == nil && planFile != "" && !force {
-				return fmt.Errorf("--write-plan %s: there is such a file, which may be a plan that was edited: give another name, or --force", planFile)
+			if !force {
+				if err := keepPlan("--write-plan", planFile, ", or --force"); err != nil {
+					return err
+				}
 			}
 			if asFound && planFile == "" {
-				return fmt.Errorf("--as-found says how a plan is drafted: name it with --write-plan")
+				return errors.New("--as-found says how a plan is drafted: name it with --write-plan")
 			}
 			scan.planned = planFile != ""
 			m, err := a.measureScan(cmd.Context(), args[0], scan, out)
 			if err != nil {
 				return err
 			}
-			var o outputs
-			if planFile != "" {
-				var b bytes.Buffer
-				if err := plan.WriteDraft(&b, m.report, plan.DraftOptions{AsFound: asFound}); err != nil {
-					return fmt.Errorf("%s: %w", args[0], err)
-				}
-				o.add("--write-plan", planFile, b.Bytes())
-			}
-			if labelFile != "" {
-				var b bytes.Buffer
-				if err := report.WriteLabels(&b, m.scan, m.surfaces); err != nil {
-					return fmt.Errorf("%s: %w", args[0], err)
-				}
-				o.add("--labels", labelFile, b.Bytes())
-			}
-			m.report, err = a.placed(args[0], m.report, scan)
-			if err != nil {
+			o := outputs{of: args[0]}
+			o.print("--write-plan", planFile, func(w io.Writer) error {
+				return plan.WriteDraft(w, m.report, plan.DraftOptions{AsFound: asFound})
+			})
+			o.print("--labels", labelFile, func(w io.Writer) error {
+				return report.WriteLabels(w, m.scan, m.surfaces)
+			})
+			if err := a.place(args[0], m, scan); err != nil {
 				return err
 			}
-			data, err := m.render(&out)
-			if err != nil {
-				return fmt.Errorf("%s: %w", args[0], err)
-			}
-			o.add("-o", out.out, data)
+			o.print("-o", out.out, func(w io.Writer) error { return m.render(w, &out) })
 			if err := o.write(cmd.Context(), a.stdout); err != nil {
 				return err
 			}
@@ -80,9 +68,12 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 	out.registerReport(cmd)
 	out.registerOperator(cmd)
 	scan.register(cmd)
-	cmd.Flags().StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from what was found")
-	cmd.Flags().BoolVar(&force, "force", false, "let --write-plan overwrite a file")
-	cmd.Flags().BoolVar(&asFound, "as-found", false, "let --write-plan draft the measured angles and sizes, to copy the part, not what its maker meant")
-	cmd.Flags().StringVar(&labelFile, "labels", "", "write to `FILE`, a line for each triangle (or point) of the scan, the id of its surface or -")
+	fl := cmd.Flags()
+	fl.StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from what was found")
+	fl.BoolVar(&force, "force", false, "let --write-plan overwrite a file")
+	fl.BoolVar(&asFound, "as-found", false, "let --write-plan draft the measured angles and sizes, "+
+		"to copy the part, not what its maker meant")
+	fl.StringVar(&labelFile, "labels", "", "write to `FILE`, a line for each triangle (or point) of the scan, "+
+		"the id of its surface or -")
 	return cmd
 }

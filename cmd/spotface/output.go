@@ -7,14 +7,19 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 )
 
 // outputs collects what a command is to write. Everything is made in memory
 // first and written at the end, so that a failure leaves nothing behind.
 type outputs struct {
+	of    string // what it is made from, for errors
 	files []outFile
+	err   error // the first of what could not be made
 }
 
 type outFile struct {
@@ -28,50 +33,84 @@ func (o *outputs) add(flag, path string, data []byte) {
 	o.files = append(o.files, outFile{path: path, flag: flag, data: data})
 }
 
+// print adds what write prints to the list: the result, of -o, wherever it goes, anything
+// else if its flag was given.
+func (o *outputs) print(flag, path string, write func(w io.Writer) error) {
+	if o.err != nil || path == "" && flag != "-o" {
+		return
+	}
+	var b bytes.Buffer
+	switch err := write(&b); {
+	case err == nil:
+		o.add(flag, path, b.Bytes())
+	case flag != "-o":
+		o.err = fmt.Errorf("%s %s: %w", flag, path, err)
+	case o.of != "":
+		o.err = fmt.Errorf("%s: %w", o.of, err)
+	default:
+		o.err = err
+	}
+}
+
 // checkTargets refuses, before any work is done, places that cannot be
 // written, that would overwrite an input, or that two flags share. It takes
 // pairs of flag and path; unset paths are left out.
 func checkTargets(inputs []string, flagPath ...[2]string) error {
-	type target struct{ flag, path string }
-	var seen []target
-	for _, fp := range flagPath {
+	set := func(path string) bool { return path != "" && path != standardInput }
+	for i, fp := range flagPath {
 		flag, path := fp[0], fp[1]
-		if path == "" || path == "-" {
+		if !set(path) {
 			continue
 		}
-		for _, s := range seen {
-			if sameFile(s.path, path) {
-				return fmt.Errorf("%s and %s both name %s: give each a file of its own", s.flag, flag, path)
+		for _, other := range flagPath[:i] {
+			if set(other[1]) && sameFile(other[1], path) {
+				return fmt.Errorf("%s and %s both name %s: give each a file of its own", other[0], flag, path)
 			}
 		}
-		seen = append(seen, target{flag, path})
 		for _, in := range inputs {
 			if sameFile(in, path) {
 				return fmt.Errorf("%s %s would overwrite the input %s: give another name", flag, path, in)
 			}
 		}
 		info, err := os.Stat(path)
+		dir := filepath.Dir(path)
+		_, dirErr := os.Stat(dir)
 		switch {
 		case err == nil && info.IsDir():
 			return fmt.Errorf("%s %s is a directory: name a file in it", flag, path)
 		case err == nil:
-			continue
+		case errors.Is(dirErr, fs.ErrNotExist):
+			return fmt.Errorf("%s %s: there is no directory %s: make it first", flag, path, dir)
 		case !errors.Is(err, fs.ErrNotExist):
 			return fmt.Errorf("%s %s: %w", flag, path, bareError(err))
 		}
-		dir := filepath.Dir(path)
-		info, err = os.Stat(dir)
-		if errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%s %s: there is no directory %s: make it first", flag, path, dir)
-		}
-		if err != nil {
-			return fmt.Errorf("%s %s: %w", flag, path, bareError(err))
-		}
-		if !info.IsDir() {
-			return fmt.Errorf("%s %s: %s is not a directory", flag, path, dir)
-		}
 	}
 	return nil
+}
+
+// extension is that of a file, which says its format.
+func extension(file string) string { return strings.ToLower(filepath.Ext(file)) }
+
+// writable pairs files with their place among the arguments, as flags are with theirs, and
+// refuses what has no writer.
+func writable[T any](files []string, writers map[string]T) (out [][2]string, err error) {
+	for i, file := range files {
+		if _, ok := writers[extension(file)]; !ok {
+			return nil, fmt.Errorf("%s: nothing is written as %q: use %s", file, filepath.Ext(file),
+				orList(slices.Sorted(maps.Keys(writers))))
+		}
+		out = append(out, [2]string{fmt.Sprintf("FILE %d", i+1), file})
+	}
+	return out, nil
+}
+
+// keepPlan refuses to overwrite a plan.
+func keepPlan(flag, path, or string) error {
+	if _, err := os.Stat(path); path == "" || err != nil {
+		return nil
+	}
+	return fmt.Errorf("%s %s: there is such a file, which may be a plan that was edited: "+
+		"give another name%s", flag, path, or)
 }
 
 // sameFile reports whether both paths name one file, by any name.
@@ -92,6 +131,9 @@ func sameFile(a, b string) bool {
 // anything fails, the files beside are removed and the targets stay as they
 // were.
 func (o *outputs) write(ctx context.Context, stdout io.Writer) (err error) {
+	if o.err != nil {
+		return o.err
+	}
 	var staged [][2]string // temporary, target
 	defer func() {
 		for _, s := range staged {

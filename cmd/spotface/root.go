@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"runtime"
 	"runtime/debug"
@@ -43,17 +42,7 @@ A scan approves nothing by itself: local codes and licensed practice decide.`,
 	}
 	root.PersistentFlags().BoolVar(&a.quiet, "quiet", false, "print no progress, warnings or notes on standard error, errors alone (a report has the warnings)")
 	root.SetVersionTemplate("{{.Version}}\n")
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		if bad, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
-			return fmt.Errorf("--%s cannot be %q: see `%s --help`", bad.GetFlag().Name, bad.GetValue(), cmd.CommandPath())
-		}
-		if no, ok := errors.AsType[*pflag.NotExistError](err); ok {
-			if near := nearFlags(cmd, no.GetSpecifiedName()); near != "" {
-				return fmt.Errorf("%w: did you mean %s?", err, near)
-			}
-		}
-		return fmt.Errorf("%w: see `%s --help`", err, cmd.CommandPath())
-	})
+	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(newHelp(root))
 	root.AddCommand(newDemo(a), newMeasure(a), newCheck(a), newSummary(a), newBoltUp(a), newExport(a), newForecast(a), newFit(a), newVersion(a))
 	return root

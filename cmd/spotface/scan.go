@@ -1,10 +1,10 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -26,19 +26,17 @@ type measured struct {
 }
 
 // page writes what was measured as a page.
-func (m *measured) page(out *outFlags) ([]byte, error) {
-	var b bytes.Buffer
-	err := page.Write(&b, page.Page{Report: m.report, Inches: out.show == "in", Scan: m.scan,
+func (m *measured) page(w io.Writer, out *outFlags) error {
+	return page.Write(w, page.Page{Report: m.report, Inches: out.show == "in", Scan: m.scan,
 		Surfaces: m.surfaces, Deviations: m.deviations, Tool: version()})
-	return b.Bytes(), err
 }
 
 // render prints it as the flags want it.
-func (m *measured) render(out *outFlags) ([]byte, error) {
+func (m *measured) render(w io.Writer, out *outFlags) error {
 	if out.format == "html" {
-		return m.page(out)
+		return m.page(w, out)
 	}
-	return render(out, m.report)
+	return render(w, out, false, m.report)
 }
 
 // measure reads a saved report (.json), or a scan and measures it.
@@ -85,29 +83,38 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 	if err != nil {
 		return nil, err
 	}
+	m, err := find(ctx, scan, f, p.stages(name))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", called(file), err)
+	}
+	m.report.Record = recordOf(nil, out)
+	p.clear()
+	a.warn(file, out, m.report.Scan.Warnings)
+	return m, nil
+}
+
+// find measures a scan.
+func find(ctx context.Context, scan *mesh.Scan, f scanFlags,
+	progress func(stage string, done, total int)) (*measured, error) {
 	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{
 		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Form: f.form, Seed: f.seed, Jobs: f.jobs,
-		Progress: p.stages(name)})
-	file = called(file)
+		Progress: progress})
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
+		return nil, err
 	}
 	if err := rep.UnitInDoubt(); err != nil && f.planned {
-		return nil, fmt.Errorf("%s: no plan is drafted: %w, with --unit", file, err)
+		return nil, fmt.Errorf("no plan is drafted: %w, with --unit", err)
 	}
 	for _, id := range f.only {
 		if !has(rep, id) {
-			return nil, fmt.Errorf("%s: --only %s: the scan has no such feature: measure without it to see their ids", file, id)
+			return nil, fmt.Errorf("--only %s: the scan has no such feature: measure without it to see their ids", id)
 		}
 	}
 	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.jobs})
 	if err != nil {
-		return nil, fmt.Errorf("%s: deviations: %w", file, err)
+		return nil, fmt.Errorf("deviations: %w", err)
 	}
 	d.Fill(rep)
-	rep.Record = recordOf(nil, out)
-	p.clear()
-	a.warn(file, out, rep.Scan.Warnings)
 	return &measured{scan, surfaces, d, rep}, nil
 }
 
@@ -118,34 +125,28 @@ func (a *app) warn(file string, out outFlags, warnings []string) {
 		return
 	}
 	for _, w := range warnings {
-		a.note("warning: %s: %s", file, w)
+		a.note("warning: %s: %s", called(file), w)
 	}
 }
 
-// placed returns the report with its coordinates where the flags want them: in
-// the datum frame only if the scan shows one.
-func (a *app) placed(file string, rep *report.Report, f scanFlags) (*report.Report, error) {
+// place gives coordinates where the flags want them: in the datum frame only if the scan
+// shows one.
+func (a *app) place(file string, m *measured, f scanFlags) error {
 	if !f.inFrame {
-		return rep, nil
+		return nil
 	}
-	in, err := report.InDatumFrame(rep)
-	switch {
-	case errors.Is(err, report.ErrNoFrame):
+	in, err := report.InDatumFrame(m.report)
+	if errors.Is(err, report.ErrNoFrame) {
 		a.note("warning: %s: --in-frame: %s", file, err)
-		return rep, nil
-	case err != nil:
-		return nil, fmt.Errorf("%s: %w", file, err)
+		return nil
 	}
-	return in, nil
+	m.report = in
+	return err
 }
 
 // has reports whether the report holds a feature of that id.
 func has(rep *report.Report, id string) bool {
-	return slices.ContainsFunc(rep.BoltCircles, func(x report.BoltCircle) bool { return x.ID == id }) ||
-		slices.ContainsFunc(rep.Holes, func(x report.Hole) bool { return x.ID == id }) ||
-		slices.ContainsFunc(rep.Studs, func(x report.Hole) bool { return x.ID == id }) ||
-		slices.ContainsFunc(rep.Planes, func(x report.Plane) bool { return x.ID == id }) ||
-		slices.ContainsFunc(rep.Cylinders, func(x report.Cylinder) bool { return x.ID == id }) ||
+	return rep.Hole(id) != nil || rep.BoltCircle(id) != nil || rep.Plane(id) != nil || rep.Cylinder(id) != nil ||
 		slices.ContainsFunc(rep.Cones, func(x report.Cone) bool { return x.ID == id }) ||
 		slices.ContainsFunc(rep.Spheres, func(x report.Sphere) bool { return x.ID == id })
 }
@@ -163,39 +164,35 @@ func (a *app) headline(out *outFlags, reps ...*report.Report) {
 	}
 }
 
-// render prints reports as the flags want them: JSON is one object, or a list of them where
-// there is not just one.
-func render(out *outFlags, reps ...*report.Report) ([]byte, error) {
-	var b bytes.Buffer
-	if out.format == "json" {
-		for i, rep := range reps {
-			if len(reps) > 1 {
-				b.WriteString([...]string{"[\n", ",\n"}[min(i, 1)])
-			}
-			if err := report.WriteJSON(&b, rep); err != nil {
-				return nil, err
-			}
-			if i > 0 && i == len(reps)-1 {
-				b.WriteString("]\n")
-			}
-		}
-		return b.Bytes(), nil
-	}
+// render prints reports as the flags want them, JSON as a list where there may be several.
+func render(w io.Writer, out *outFlags, list bool, reps ...*report.Report) error {
 	var views []*report.View
-	for _, rep := range reps {
+	for i, rep := range reps {
+		if out.format == "json" {
+			if list {
+				io.WriteString(w, [...]string{"[\n", ",\n"}[min(i, 1)])
+			}
+			if err := report.WriteJSON(w, rep); err != nil {
+				return err
+			}
+			continue
+		}
 		v, err := report.NewView(rep, report.ViewOptions{Inches: out.show == "in"})
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if out.budget {
 			v.Details = append(v.Details, report.Budgets(rep)...)
 		}
 		views = append(views, v)
 	}
-	if out.format == "csv" {
-		err := report.WriteCSV(&b, views...)
-		return b.Bytes(), err
+	switch {
+	case out.format == "csv":
+		return report.WriteCSV(w, views...)
+	case out.format != "json":
+		return report.WriteText(w, report.TextOptions{Full: out.full || out.budget}, views...)
+	case list:
+		io.WriteString(w, "]\n")
 	}
-	err := report.WriteText(&b, report.TextOptions{Full: out.full || out.budget}, views...)
-	return b.Bytes(), err
+	return nil
 }

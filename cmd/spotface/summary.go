@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"io"
@@ -28,7 +27,7 @@ pattern, or @FILE with a file on each line; results of shards may come in any or
 The table shows deviations from nominal. Cpk is given from 25 parts on, where their values
 pass for normal at 1 %; else the share of the parts whose measured value lies in the band.
 Measuring is the share of the spread that the stated uncertainties make, without what moves
-all scans of one scanner alike. A drift is told at 1 % for the whole batch; that of a hole
+all scans of one scanner alike. A drift is significant at 1 % for the whole batch; that of a hole
 is against the median of its circle's other holes. The control chart is of individual
 values, with the four rules of the Western Electric handbook; "!" stands where it signals
 oftener than one steady process in 1,000 would; JSON lists where and by which rule. CSV has a
@@ -38,7 +37,7 @@ or 2 where a file cannot be used.`,
   spotface summary port.yaml results-*.jsonl --format csv -o table.csv`,
 		Args: wantArgs(2, -1, "a plan and one file of results or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := validate(&out, nil, args); err != nil {
+			if err := validate(&out, args); err != nil {
 				return err
 			}
 			planned, err := a.readPlan(args[0])
@@ -67,20 +66,16 @@ or 2 where a file cannot be used.`,
 			if err != nil {
 				return fmt.Errorf("%s: %w", strings.Join(args[1:], ", "), err)
 			}
-			var data bytes.Buffer
-			switch out.format {
-			case "json":
-				err = batch.WriteJSON(&data, s)
-			case "csv":
-				err = batch.WriteCSV(&data, s)
-			default:
-				err = batch.WriteText(&data, s, out.full)
-			}
-			if err != nil {
-				return err
-			}
 			var o outputs
-			o.add("-o", out.out, data.Bytes())
+			o.print("-o", out.out, func(w io.Writer) error {
+				switch out.format {
+				case "json":
+					return batch.WriteJSON(w, s)
+				case "csv":
+					return batch.WriteCSV(w, s)
+				}
+				return batch.WriteText(w, s, out.full)
+			})
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
