@@ -87,7 +87,10 @@ type Hole struct {
 }
 
 // Counterbore is the wide part in which a hole opens, mm.
-type Counterbore struct{ Diameter, Depth float64 }
+type Counterbore struct {
+	Diameter float64 `json:"diameter"`
+	Depth    float64 `json:"depth"`
+}
 
 // Countersink is the cone in which a hole opens: its diameter at the face, mm, and the
 // full angle of the cone.
@@ -98,7 +101,11 @@ type Countersink struct {
 
 // Thread is what a scan shows of one, mm: its pitch, and the diameters that the standard
 // profile of that pitch has about the wall's mean.
-type Thread struct{ Pitch, Minor, Major float64 }
+type Thread struct {
+	Pitch float64 `json:"pitch"`
+	Minor float64 `json:"minor"`
+	Major float64 `json:"major"`
+}
 
 // WallOf is what is known of a cylinder that is the wall of a hole, a stud or the bore, by
 // the noise of all such walls.

@@ -3,7 +3,6 @@ package report
 import (
 	"cmp"
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -344,16 +343,6 @@ func (u joining) opened(fastener, spare float64, hole int) (float64, error) {
 		at = lo + (hi-lo)*spare/(spare-above)
 	}
 	return hi, nil
-}
-
-// WriteBoltUpJSON writes it as indented JSON.
-func WriteBoltUpJSON(w io.Writer, b *BoltUp) error {
-	data, err := json.MarshalIndent(b, "", "  ")
-	if err != nil {
-		return fmt.Errorf("report: %w", err)
-	}
-	_, err = w.Write(append(data, '\n'))
-	return err
 }
 
 // WriteBoltUp writes it for a person.

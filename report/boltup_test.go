@@ -106,7 +106,7 @@ func TestBoltUp(t *testing.T) {
 					assert.Contains(t, b.String(), s)
 				}
 				var j bytes.Buffer
-				require.NoError(t, WriteBoltUpJSON(&j, up))
+				require.NoError(t, WriteJSON(&j, up))
 				var back BoltUp
 				require.NoError(t, json.Unmarshal(j.Bytes(), &back))
 				assert.Equal(t, *up, back)

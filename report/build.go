@@ -57,12 +57,8 @@ func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt
 	if share, ok := unassigned(ctx, s, seg); ok {
 		rep.Surface = &Surface{Unassigned: &share}
 	}
-	rep.Scan.Warnings = append(rep.Scan.Warnings, s.Warnings...)
-	rep.Scan.Warnings = append(rep.Scan.Warnings, m.Warnings...)
-	rep.Scan.Warnings = append(rep.Scan.Warnings, b.warnings...)
-	if w := b.longForm(); w != "" {
-		rep.Scan.Warnings = append(rep.Scan.Warnings, w)
-	}
+	rep.Scan.Warnings = append([]string{},
+		slices.Concat(s.Warnings, m.Warnings, b.warnings, b.longForm())...)
 	rep.nameSizes(s)
 	if err := ctx.Err(); err != nil {
 		return nil, err // a form or a share may be missing
@@ -87,7 +83,6 @@ func (b *builder) scanInfo(correlation float64) Scan {
 		Spacing: b.seg.Spacing, Noise: b.seg.Noise, CorrelationLength: correlation,
 		Removed: Removed{Broken: s.Removed.Broken, ZeroArea: s.Removed.ZeroArea,
 			Duplicate: s.Removed.Duplicate, Rewound: s.Removed.Rewound},
-		Warnings: []string{},
 	}
 }
 
@@ -120,7 +115,7 @@ func (b *builder) planes(ctx context.Context) []Plane {
 		q := Plane{ID: p.ID, Point: vec(p.Point), Normal: vec(p.Normal), RMS: p.Residuals.RMS,
 			Area: p.Area, Support: len(p.Points), Form: p.Form.Kind, FormLength: p.Form.Length}
 		q.Uncertainty.Offset = b.expand(Coverage, p.Cov[0][0], "plane "+p.ID)
-		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov[:], 1)))
+		q.Uncertainty.NormalDeg = degrees(radius95(block(p.Cov, 1)))
 		if f := forms[k]; f != nil {
 			q.Flatness, q.Uncertainty.Flatness, q.FormOrNoise = &f.Width, f.Expanded, f.OrNoise
 		}
@@ -143,8 +138,8 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 		q.Uncertainty = Uncertainty{
 			Diameter:       b.expand(2*Coverage, c.Cov[4][4]+u*u, "cylinder "+c.ID),
 			DiameterUnseen: 2 * Coverage * u,
-			Point:          radius95(block(c.Cov[:], 0)),
-			AxisDeg:        degrees(radius95(block(c.Cov[:], 2))),
+			Point:          radius95(block(c.Cov, 0)),
+			AxisDeg:        degrees(radius95(block(c.Cov, 2))),
 		}
 		if f := forms[k]; f != nil {
 			q.Cylindricity, q.Uncertainty.Cylindricity, q.FormOrNoise = &f.Width, f.Expanded, f.OrNoise
@@ -154,8 +149,8 @@ func (b *builder) cylinders(ctx context.Context) []Cylinder {
 	return out
 }
 
-// longForm warns of form as long as its surface; empty where there is none.
-func (b *builder) longForm() string {
+// longForm warns of form as long as its surface.
+func (b *builder) longForm() []string {
 	var ids []string
 	for _, p := range b.seg.Surfaces {
 		if p.Form.Long() {
@@ -163,11 +158,11 @@ func (b *builder) longForm() string {
 		}
 	}
 	if len(ids) == 0 {
-		return ""
+		return nil
 	}
-	return fmt.Sprintf("The bow of %s may in part be the scanner's: one scan does not "+
+	return []string{fmt.Sprintf("The bow of %s may in part be the scanner's: one scan does not "+
 		"distinguish a long bow from the scanner's longest waves. The flatness is the sum of both; "+
-		"another scan of the turned part tells them apart.", wording.List(ids))
+		"another scan of the turned part tells them apart.", wording.List(ids))}
 }
 
 // unsmoothed returns the radius of a wall that is seen at r, and the standard
@@ -189,9 +184,9 @@ func (b *builder) cones() []Cone {
 			HalfAngleDeg: c.HalfAngle.Degrees(), Length: c.Extent[1] - c.Extent[0], ArcDeg: c.Arc.Degrees(),
 			RMS: c.Residuals.RMS, Support: len(c.Points)}
 		q.Uncertainty = Uncertainty{
-			Point:        radius95(block(c.Cov[:], 0)),
+			Point:        radius95(block(c.Cov, 0)),
 			Apex:         b.expand(Coverage, c.Cov[2][2], "cone "+c.ID),
-			AxisDeg:      degrees(radius95(block(c.Cov[:], 3))),
+			AxisDeg:      degrees(radius95(block(c.Cov, 3))),
 			HalfAngleDeg: degrees(b.expand(Coverage, c.Cov[5][5], "cone "+c.ID)),
 		}
 		out = append(out, q)
@@ -215,16 +210,12 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 	out := make([]Hole, 0, len(in))
 	for _, h := range in {
 		q := Hole{ID: h.ID, Kind: string(h.Kind), Centre: vec(h.Centre), Axis: vec(h.Axis),
-			Diameter: h.Diameter, Width: h.Width, Length: h.Length, Face: h.Face, Wall: h.Wall, EndWalls: h.EndWalls,
-			From: string(h.From), ArcDeg: h.Arc.Degrees(), Through: h.Through, Depth: h.Depth}
-		if c := h.Counterbore; c != nil {
-			q.Counterbore = &Counterbore{c.Diameter, c.Depth}
-		}
+			Diameter: h.Diameter, Width: h.Width, Length: h.Length,
+			Face: h.Face, Wall: h.Wall, EndWalls: h.EndWalls,
+			From: string(h.From), ArcDeg: h.Arc.Degrees(), Through: h.Through, Depth: h.Depth,
+			Counterbore: h.Counterbore, Thread: h.Thread}
 		if c := h.Countersink; c != nil {
 			q.Countersink = &Countersink{c.Diameter, c.Angle.Degrees()}
-		}
-		if t := h.Thread; t != nil {
-			q.Thread = &Thread{t.Pitch, t.Minor, t.Major}
 		}
 		if h.Direction != (r3.Vector{}) {
 			d := vec(h.Direction)
@@ -252,21 +243,7 @@ func number(v float64) *float64 { return &v }
 
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 
-// block returns the 2 by 2 block of a covariance that starts at row and column
-// k.
-func block[R interface {
-	~[3]float64 | ~[5]float64 | ~[6]float64
-}](c []R, k int) [2][2]float64 {
-	at := func(i, j int) float64 {
-		switch r := any(c[i]).(type) {
-		case [3]float64:
-			return r[j]
-		case [5]float64:
-			return r[j]
-		case [6]float64:
-			return r[j]
-		}
-		return 0
-	}
-	return [2][2]float64{{at(k, k), at(k, k+1)}, {at(k+1, k), at(k+1, k+1)}}
+// block returns the 2 by 2 block of a covariance that starts at row and column k.
+func block(c [6][6]float64, k int) [2][2]float64 {
+	return [2][2]float64{{c[k][k], c[k][k+1]}, {c[k+1][k], c[k+1][k+1]}}
 }

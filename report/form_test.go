@@ -15,7 +15,7 @@ func TestLongFormIsWarnedOf(t *testing.T) {
 		{ID: "P2", Form: segment.Form{Kind: segment.Texture}},
 	}}
 	b := builder{seg: seg}
-	assert.Contains(t, b.longForm(), "The bow of P1 may")
+	assert.Contains(t, b.longForm()[0], "The bow of P1 may")
 	seg.Surfaces = seg.Surfaces[1:]
 	assert.Empty(t, b.longForm())
 }

@@ -6,13 +6,15 @@ import (
 	"strings"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/mat"
 
 	"spotface/mesh/geom"
 )
 
 // ErrNoFrame says that a report has no datum frame: no face with a bolt circle
 // or bore was found.
-var ErrNoFrame = errors.New("report: no datum frame was found, so coordinates stay in the scan's own position")
+var ErrNoFrame = errors.New("report: no datum frame was found, so coordinates stay in the " +
+	"scan's own position")
 
 // Point returns p of the scan's own position in the frame, mm.
 func (f *Frame) Point(p Vec) Vec { return f.Direction(vec(p.R3().Sub(f.Origin.R3()))) }
@@ -29,7 +31,8 @@ func (rep *Report) inScan(p Vec) Vec {
 		return p
 	}
 	f := rep.Frame
-	return vec(f.Origin.R3().Add(f.X.R3().Mul(p[0])).Add(f.Y.R3().Mul(p[1])).Add(f.Z.R3().Mul(p[2])))
+	return vec(f.Origin.R3().Add(f.X.R3().Mul(p[0])).Add(f.Y.R3().Mul(p[1])).
+		Add(f.Z.R3().Mul(p[2])))
 }
 
 // InDatumFrame returns a copy of rep with every coordinate in its datum frame:
@@ -82,56 +85,50 @@ func (f *Frame) hole(h *Hole) {
 		h.Direction = &d
 	}
 	if c := h.Uncertainty.CentreCovariance; c != nil {
-		turned := turnedCovariance(*c, turn, turn)
-		h.Uncertainty.CentreCovariance = &turned
+		t := turned(turn, mat.NewDense(2, 2, slices.Concat(c[0][:], c[1][:])))
+		h.Uncertainty.CentreCovariance = &[2][2]float64{{t.At(0, 0), t.At(0, 1)}, {t.At(1, 0), t.At(1, 1)}}
 	}
 }
 
 // turnOf returns the axes geom.Basis of an axis as it lies in the frame, in those of it as
 // it lies in the scan: covariances are along these.
-func (f *Frame) turnOf(axis Vec) (t [2][2]float64) {
+func (f *Frame) turnOf(axis Vec) *mat.Dense {
+	t := mat.NewDense(2, 2, nil)
 	n1, n2 := geom.Basis(f.Direction(axis).R3())
 	o1, o2 := geom.Basis(axis.R3())
 	for i, n := range []r3.Vector{n1, n2} {
 		for k, o := range []r3.Vector{o1, o2} {
-			t[i][k] = n.Dot(f.Direction(vec(o)).R3())
+			t.Set(i, k, n.Dot(f.Direction(vec(o)).R3()))
 		}
 	}
 	return t
 }
 
-// turnedCovariance is a c bᵀ.
-func turnedCovariance(c, a, b [2][2]float64) (out [2][2]float64) {
-	for i := range 2 {
-		for k := range 2 {
-			out[i][k] = a[i][0]*(c[0][0]*b[k][0]+c[0][1]*b[k][1]) + a[i][1]*(c[1][0]*b[k][0]+c[1][1]*b[k][1])
-		}
-	}
-	return out
+// turned is the covariance t c tᵀ.
+func turned(t, c *mat.Dense) *mat.Dense {
+	var out mat.Dense
+	out.Product(t, c, t.T())
+	return &out
 }
 
 // jointIn is the joint covariance along the axes that holes have in the frame.
 func (rep *Report) jointIn(f *Frame) *JointCovariance {
 	j := rep.JointCovariance
-	if j == nil {
-		return nil
+	if j == nil || len(j.Parameters) == 0 {
+		return j
 	}
-	out := &JointCovariance{Parameters: j.Parameters, Matrix: make([][]float64, len(j.Matrix))}
-	turns := make([][2][2]float64, len(j.Matrix)/2)
-	for i := range turns {
-		id, _, _ := strings.Cut(j.Parameters[2*i], ".")
+	n := len(j.Parameters)
+	turn, c := mat.NewDense(n, n, nil), mat.NewDense(n, n, slices.Concat(j.Matrix...))
+	for i := 0; i < n; i += 2 {
+		id, _, _ := strings.Cut(j.Parameters[i], ".")
 		if h := rep.Hole(id); h != nil {
-			turns[i] = f.turnOf(h.Axis)
+			turn.Slice(i, i+2, i, i+2).(*mat.Dense).Copy(f.turnOf(h.Axis))
 		}
 	}
-	for i, a := range turns {
-		for k, b := range turns {
-			m := j.Matrix
-			c := turnedCovariance([2][2]float64{{m[2*i][2*k], m[2*i][2*k+1]}, {m[2*i+1][2*k], m[2*i+1][2*k+1]}}, a, b)
-			for x := range 2 {
-				out.Matrix[2*i+x] = append(out.Matrix[2*i+x], c[x][0], c[x][1])
-			}
-		}
+	c = turned(turn, c)
+	out := &JointCovariance{Parameters: j.Parameters}
+	for i := range n {
+		out.Matrix = append(out.Matrix, c.RawRowView(i))
 	}
 	return out
 }

@@ -12,13 +12,13 @@ import (
 	"strings"
 )
 
-// WriteJSON writes rep as indented JSON. It refuses a report that holds a
-// number which is not finite, and says where, before anything is written.
-func WriteJSON(w io.Writer, rep *Report) error {
-	if err := rep.Finite(); err != nil {
+// WriteJSON writes a report, or what else is to be read by programs, as indented JSON. It
+// refuses a number which is not finite, and says where, before anything is written.
+func WriteJSON(w io.Writer, v any) error {
+	if err := finite(reflect.ValueOf(v), ""); err != nil {
 		return err
 	}
-	b, err := json.MarshalIndent(rep, "", "  ")
+	b, err := json.MarshalIndent(v, "", "  ")
 	if err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
@@ -45,10 +45,12 @@ func ReadJSON(r io.Reader) (*Report, error) {
 		return nil, fmt.Errorf("report: not a readable report: %w", err)
 	}
 	if rep.Schema != Schema {
-		return nil, fmt.Errorf("report: schema is %q, need %q: measure the scan again with this version", rep.Schema, Schema)
+		return nil, fmt.Errorf("report: schema is %q, need %q: measure the scan again with this version",
+			rep.Schema, Schema)
 	}
 	if j := rep.JointCovariance; j != nil && !j.sound() {
-		return nil, errors.New("report: joint_covariance is not square: the report was damaged, measure the scan again")
+		return nil, errors.New("report: joint_covariance is not square: the report was damaged, " +
+			"measure the scan again")
 	}
 	return &rep, nil
 }
@@ -57,7 +59,8 @@ func ReadJSON(r io.Reader) (*Report, error) {
 type NotFiniteError struct{ Path string }
 
 func (e *NotFiniteError) Error() string {
-	return fmt.Sprintf("report: %s is not a finite number: this is a fault of the program, please report it with the scan", e.Path)
+	return fmt.Sprintf("report: %s is not a finite number: this is a fault of the program, "+
+		"please report it with the scan", e.Path)
 }
 
 // Finite returns a *NotFiniteError where the report holds a number that is not finite.

@@ -13,26 +13,9 @@ func (b *viewer) made() {
 	type work struct {
 		words   string // with one %s for each length
 		lengths []float64
-		holes   int
 	}
 	var all []work
-	note := func(words string, lengths ...float64) {
-		for i := range all {
-			w := &all[i]
-			alike := w.words == words
-			for j, l := range lengths {
-				alike = alike && math.Abs(w.lengths[j]-l) < max(sameWork, sameDrill*l)
-			}
-			if alike {
-				for j, l := range lengths { // the mean
-					w.lengths[j] += (l - w.lengths[j]) / float64(w.holes+1)
-				}
-				w.holes++
-				return
-			}
-		}
-		all = append(all, work{words, lengths, 1})
-	}
+	note := func(words string, lengths ...float64) { all = append(all, work{words, lengths}) }
 	length := func(mm float64) string { return b.unit.number(mm, 0).String() }
 	tab := &wording.Table{Head: []string{"<", "<through", "depth, " + b.unit.name, "<opens in", "<thread"}}
 	for _, h := range b.rep.Holes {
@@ -61,12 +44,22 @@ func (b *viewer) made() {
 		}
 	}
 	var facts []string
-	for _, w := range all {
-		var lengths []any
-		for _, l := range w.lengths {
-			lengths = append(lengths, length(l))
+	for _, g := range gather(all, func(g []work, w work) bool {
+		alike := w.words == g[0].words
+		for j := 0; alike && j < len(w.lengths); j++ {
+			alike = math.Abs(w.lengths[j]-g[0].lengths[j]) < max(sameWork, sameDrill*w.lengths[j])
 		}
-		facts = append(facts, wording.Things(w.holes, "hole")+" "+fmt.Sprintf(w.words, lengths...))
+		return alike
+	}) {
+		var lengths []any
+		for j := range g[0].lengths {
+			mean := 0.0
+			for _, w := range g {
+				mean += w.lengths[j] / float64(len(g))
+			}
+			lengths = append(lengths, length(mean))
+		}
+		facts = append(facts, wording.Things(len(g), "hole")+" "+fmt.Sprintf(g[0].words, lengths...))
 	}
 	b.v.Sizes = append(facts, b.v.Sizes...)
 	var text []string

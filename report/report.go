@@ -3,6 +3,7 @@ package report
 import (
 	"github.com/golang/geo/r3"
 
+	"spotface/bolt"
 	"spotface/bolt/sizes"
 )
 
@@ -260,17 +261,10 @@ func (h *Hole) across() (d, u float64) {
 }
 
 // Thread is the ripple of a tapped hole's wall as the scan shows it, mm.
-type Thread struct {
-	Pitch float64 `json:"pitch"`
-	Minor float64 `json:"minor"`
-	Major float64 `json:"major"`
-}
+type Thread = bolt.Thread
 
 // Counterbore is the wide part that a hole opens in, a spot face too, mm.
-type Counterbore struct {
-	Diameter float64 `json:"diameter"`
-	Depth    float64 `json:"depth"`
-}
+type Counterbore = bolt.Counterbore
 
 // Countersink is the cone that a hole opens in: its diameter at the face, mm, and its full
 // angle.

@@ -101,53 +101,37 @@ func (l lengthUnit) sizeWords(s sizes.Size) string {
 	return wording.Short(math.Round(s.Diameter/l.mm*p)/p) + ": " + s.Uses()
 }
 
-// alikeHoles are holes that one drill may have made.
-type alikeHoles struct {
-	holes       []*Hole
-	diameter, u float64 // mean and its standard uncertainty, mm
-}
-
 // sizeGroups gathers round holes whose diameters agree within their uncertainties, or
 // within a share of their size as holes of one drill differ; the smallest first. The bore
 // is none of them, nor a hole of unknown uncertainty.
-func (rep *Report) sizeGroups() []alikeHoles {
+func (rep *Report) sizeGroups() [][]*Hole {
 	var round []*Hole
 	for i := range rep.Holes {
 		h := &rep.Holes[i]
-		if h.Kind == string(bolt.Round) && h.Diameter > 0 && h.Uncertainty.Diameter > 0 && (rep.Bore == nil || rep.Bore.ID != h.ID) {
+		if h.Kind == string(bolt.Round) && h.Diameter > 0 && h.Uncertainty.Diameter > 0 &&
+			(rep.Bore == nil || rep.Bore.ID != h.ID) {
 			round = append(round, h)
 		}
 	}
 	slices.SortStableFunc(round, func(a, b *Hole) int { return cmp.Compare(a.Diameter, b.Diameter) })
-	var groups []alikeHoles
-	for _, h := range round {
-		if n := len(groups); n > 0 {
-			g := &groups[n-1]
-			apart := 1.5 * math.Hypot(h.Uncertainty.Diameter, g.holes[0].Uncertainty.Diameter) // three standard ones
-			if h.Diameter-g.diameter <= max(apart, sameDrill*h.Diameter) {
-				g.holes = append(g.holes, h)
-				g.summarise()
-				continue
-			}
-		}
-		groups = append(groups, alikeHoles{holes: []*Hole{h}})
-		groups[len(groups)-1].summarise()
-	}
-	return groups
+	return gather(round, func(g []*Hole, h *Hole) bool {
+		three := 1.5 * math.Hypot(h.Uncertainty.Diameter, g[0].Uncertainty.Diameter) // standard ones
+		mean, _ := meanDiameter(g)
+		return h.Diameter-mean <= max(three, sameDrill*h.Diameter)
+	})
 }
 
-// summarise takes the mean. What fusing or a rounded rim may have moved is alike in all
-// holes, and no number of them takes it out.
-func (g *alikeHoles) summarise() {
-	n := float64(len(g.holes))
-	g.diameter = 0
+// meanDiameter of holes comes with its standard uncertainty, mm. What fusing or a rounded rim
+// may have moved is alike in all holes, and no number of them takes it out.
+func meanDiameter(holes []*Hole) (mean, u float64) {
+	n := float64(len(holes))
 	seen, unseen := 0.0, 0.0
-	for _, h := range g.holes {
-		g.diameter += h.Diameter / n
+	for _, h := range holes {
+		mean += h.Diameter / n
 		u, all := h.Uncertainty.DiameterUnseen/Coverage, h.Uncertainty.Diameter/Coverage
 		seen, unseen = seen+(all*all-u*u)/n, unseen+u*u/n
 	}
-	g.u = math.Sqrt(max(0, seen)/n + unseen)
+	return mean, math.Sqrt(max(0, seen)/n + unseen)
 }
 
 // nameSizes says of holes, bore and bolt circles which standard size was probably meant,
@@ -155,8 +139,9 @@ func (g *alikeHoles) summarise() {
 func (rep *Report) nameSizes(s *mesh.Scan) {
 	var features []sizes.Feature
 	for _, g := range rep.sizeGroups() {
-		list := sizes.Candidates(sizes.Hole, g.diameter, g.u)
-		for _, h := range g.holes {
+		mean, u := meanDiameter(g)
+		list := sizes.Candidates(sizes.Hole, mean, u)
+		for _, h := range g {
 			h.Sizes = slices.Clone(list)
 			for k := range h.Sizes {
 				if c := &h.Sizes[k]; c.Diameter > 0 {
@@ -164,24 +149,27 @@ func (rep *Report) nameSizes(s *mesh.Scan) {
 				}
 			}
 		}
-		features = append(features, sizes.Feature{Kind: sizes.Hole, Size: g.diameter, U: g.u})
+		features = append(features, sizes.Feature{Kind: sizes.Hole, Size: mean, U: u})
+	}
+	named := func(kind sizes.Kind, size, expanded float64) []sizes.Candidate {
+		if !(expanded > 0) {
+			return nil
+		}
+		return sizes.Candidates(kind, size, expanded/Coverage)
 	}
 	for i := range rep.Holes {
-		if h := &rep.Holes[i]; h.Uncertainty.Width > 0 {
-			h.Sizes = sizes.Candidates(sizes.Hole, h.Width, h.Uncertainty.Width/Coverage)
+		if h := &rep.Holes[i]; h.Width > 0 {
+			h.Sizes = named(sizes.Hole, h.Width, h.Uncertainty.Width)
 		}
 	}
 	if b := rep.Bore; b != nil && b.Uncertainty.Diameter > 0 {
-		b.Sizes = sizes.Candidates(sizes.Bore, b.Diameter, b.Uncertainty.Diameter/Coverage)
+		b.Sizes = named(sizes.Bore, b.Diameter, b.Uncertainty.Diameter)
 		features = append(features,
 			sizes.Feature{Kind: sizes.Bore, Size: b.Diameter, U: b.Uncertainty.Diameter / Coverage})
 	}
 	for i := range rep.BoltCircles {
 		c := &rep.BoltCircles[i]
-		if c.Uncertainty.PitchDiameter <= 0 {
-			continue
-		}
-		c.Sizes = sizes.Candidates(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter/Coverage)
+		c.Sizes = named(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter)
 	}
 	if s.Source.UnitSource == mesh.UnitAssumed {
 		rep.checkUnit(sizes.ReadUnits(features, s.Width()), s.Width())
@@ -233,11 +221,12 @@ func (b *viewer) meant() {
 		tab.Add(what, b.unit.number(measured, expanded).String(), words, chance(best.Probability))
 	}
 	for _, g := range b.rep.sizeGroups() {
-		what := "hole " + g.holes[0].ID
-		if n := len(g.holes); n > 1 {
-			what = wording.Things(n, "hole")
+		what := "hole " + g[0].ID
+		if len(g) > 1 {
+			what = wording.Things(len(g), "hole")
 		}
-		add(what, g.diameter, Coverage*g.u, g.holes[0].Sizes)
+		mean, u := meanDiameter(g)
+		add(what, mean, Coverage*u, g[0].Sizes)
 	}
 	if k := b.rep.Bore; k != nil {
 		add("bore "+k.ID, k.Diameter, k.Uncertainty.Diameter, k.Sizes)

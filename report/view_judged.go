@@ -90,26 +90,15 @@ func plain(c Characteristic) string { return strings.ReplaceAll(string(c), "_", 
 // likeResults groups those results that are wanted by circle and characteristic, each of a
 // feature beside circles by itself, in their order.
 func likeResults(results []Result, wanted func(*Result) bool) [][]*Result {
-	var groups [][]*Result
-	at := make(map[string]int)
+	var list []*Result
 	for i := range results {
-		r := &results[i]
-		if !wanted(r) {
-			continue
+		if wanted(&results[i]) {
+			list = append(list, &results[i])
 		}
-		key := r.parent() + "|" + string(r.Characteristic)
-		if r.parent() == "" {
-			key = fmt.Sprint(i)
-		}
-		k, ok := at[key]
-		if !ok {
-			k = len(groups)
-			at[key] = k
-			groups = append(groups, nil)
-		}
-		groups[k] = append(groups[k], r)
 	}
-	return groups
+	return gather(list, func(g []*Result, r *Result) bool {
+		return r.parent() != "" && r.parent() == g[0].parent() && r.Characteristic == g[0].Characteristic
+	})
 }
 
 // parent is the circle that a hole's result belongs to, or "".

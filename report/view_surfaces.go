@@ -118,15 +118,15 @@ func (b *viewer) add(it Item) {
 	same := func(x, y Number) bool {
 		return math.Abs(x.Value-y.Value) <= max(math.Hypot(x.U, y.U), 1e-3*math.Abs(x.Value))
 	}
-	for i := range b.v.Surfaces {
-		k := &b.v.Surfaces[i]
-		if k.What == it.What && same(k.Diameter, it.Diameter) && same(k.HalfDeg, it.HalfDeg) &&
-			it.Form == k.Form && !b.isJudged(it.ID) {
-			k.Like = append(k.Like, it)
-			return
-		}
+	i := slices.IndexFunc(b.v.Surfaces, func(k Item) bool {
+		return k.What == it.What && same(k.Diameter, it.Diameter) && same(k.HalfDeg, it.HalfDeg) &&
+			it.Form == k.Form && !b.isJudged(it.ID)
+	})
+	if i < 0 {
+		b.v.Surfaces = append(b.v.Surfaces, it)
+		return
 	}
-	b.v.Surfaces = append(b.v.Surfaces, it)
+	b.v.Surfaces[i].Like = append(b.v.Surfaces[i].Like, it)
 }
 
 func (b *viewer) isJudged(id string) bool {

@@ -2,11 +2,24 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
 // decimals are those of a length, mm, or of an angle with the expanded uncertainty u.
 func decimals(u float64) int { return millimetre.decimals(u) }
+
+// gather sorts a list into groups in their order; alike says whether an item belongs to a group.
+func gather[T any](list []T, alike func(group []T, v T) bool) (groups [][]T) {
+	for _, v := range list {
+		i := slices.IndexFunc(groups, func(g []T) bool { return alike(g, v) })
+		if i < 0 {
+			i, groups = len(groups), append(groups, nil)
+		}
+		groups[i] = append(groups[i], v)
+	}
+	return groups
+}
 
 // plural picks the words for one or for n things; many may have a place for n.
 func plural(n int, one, many string) string {

@@ -95,10 +95,12 @@ used; 3 the scans cannot tell.`,
 				a.code = exitConforming
 				write = func(w io.Writer, up *report.BoltUp) error { return report.WriteAdapter(w, up.Adapter) }
 			}
-			if out.format == "json" {
-				write = report.WriteBoltUpJSON
-			}
-			o.print("-o", out.out, func(w io.Writer) error { return write(w, up) })
+			o.print("-o", out.out, func(w io.Writer) error {
+				if out.format == "json" {
+					return report.WriteJSON(w, up)
+				}
+				return write(w, up)
+			})
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}

@@ -29,7 +29,7 @@ const root = "../.."
 func reportSchema(t *testing.T) *made.Schema {
 	var r made.Reflector
 	t.Chdir(root) // comments are found by the path of their package
-	for _, dir := range []string{"report", "bolt/sizes"} {
+	for _, dir := range []string{"report", "bolt", "bolt/sizes"} {
 		if err := r.AddGoComments("spotface", dir); err != nil {
 			t.Fatal(err)
 		}
