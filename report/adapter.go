@@ -78,77 +78,85 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 	if !(opt.Thickness > 0) {
 		return nil, errors.New("an adapter needs a thickness above zero")
 	}
-	pa, pb := a.part.XY, b.turnedOver().XY
-	if bopt.AFromBack {
-		pa = a.turnedOver().XY
-	}
-	if bopt.BFromBack {
-		pb = b.part.XY
-	}
-	first := math.Atan2(pa[0][1], pa[0][0])
-	out := &Adapter{Thickness: opt.Thickness}
+	joined := len(up.Ways) > 0 && up.Verdict != Nonconforming && opt.Turn == nil
+	parts := bopt.seen(a, b)
+	first := angleOf(parts[0].part.XY[0])
 	var fasteners [2]sizes.Fastener
-	for i, p := range []*Pattern{a, b} {
-		f, err := p.fastener(cmp.Or(bopt.Fastener, p.Fastener))
-		if err != nil {
+	var sides [2][]AdapterHole
+	var circles [2][]pattern.Circle
+	var err error
+	for i, p := range parts {
+		if fasteners[i], err = p.fastener(cmp.Or(bopt.Fastener, p.Fastener)); err != nil {
 			return nil, err
 		}
-		fasteners[i] = f
-	}
-	thickest := max(fasteners[0].Diameter, fasteners[1].Diameter)
-	web := cmp.Or(opt.Web, thickest/2)
-	joined := len(up.Ways) > 0 && up.Verdict != Nonconforming && opt.Turn == nil
-	var err error
-	var sides [2][]AdapterHole
-	for i, p := range []*Pattern{a, b} {
 		if sides[i], err = p.plateHoles("AB"[i:i+1], fasteners[i], opt.Thickness, joined); err != nil {
 			return nil, err
 		}
-		for k, xy := range [][][2]float64{pa, pb}[i] {
-			sides[i][k].XY = turnedBy(xy, -first)
-			sides[i][k].Below = i == 1
+		for k, xy := range p.part.XY {
+			h := &sides[i][k]
+			h.XY, h.Below = turnedBy(xy, -first), i == 1
+			circles[i] = append(circles[i], pattern.Circle{XY: h.XY, Radius: h.widest()})
 		}
 	}
-	shift, turn := [2]float64{}, 0.0
+	thickest := max(fasteners[0].Diameter, fasteners[1].Diameter)
+	web := cmp.Or(opt.Web, thickest/2)
+	out := &Adapter{Thickness: opt.Thickness, Holes: sides[0], Web: math.Inf(1)}
+	shift, turn, best := [2]float64{}, 0.0, pattern.Web{}
+	firstOfB := angleOf(sides[1][0].XY)
 	if joined {
-		best := up.Ways[0]
-		turn, shift = best.TurnDeg*math.Pi/180, turnedBy(best.Shift, -first)
-		out.Holes = sides[0]
-		out.Notes = append(out.Notes, "The parts bolt up without it: the plate is a spacer, and the same bolts go through all three.")
+		turn, shift = up.Ways[0].TurnDeg*math.Pi/180, turnedBy(up.Ways[0].Shift, -first)
+		out.Notes = append(out.Notes, "The parts bolt up without it: the plate is a spacer, and the same "+
+			"bolts go through all three.")
 	} else {
-		if turn, err = clearTurn(sides, opt, web); err != nil {
+		turns, err := pattern.Clock(circles[0], circles[1])
+		if err != nil {
 			return nil, err
 		}
-		for k := range sides[1] {
-			sides[1][k].XY = turnedBy(sides[1][k].XY, turn)
+		best = turns[0]
+		if turn = best.Turn.Radians(); opt.Turn != nil {
+			turn = opt.Turn.Radians() - firstOfB
 		}
-		out.Holes = slices.Concat(sides[0], sides[1])
+		for _, h := range sides[1] {
+			h.XY = turnedBy(h.XY, turn)
+			out.Holes = append(out.Holes, h)
+		}
 	}
-	xy := turnedBy(turnedBy(pb[0], -first), turn)
-	out.TurnDeg = math.Mod(degrees(math.Atan2(xy[1], xy[0]))+360, 360)
-	out.Web = math.Inf(1)
+	out.TurnDeg = wholeTurn(firstOfB + turn)
 	reach := 0.0
 	for i, h := range out.Holes {
 		reach = max(reach, math.Hypot(h.XY[0], h.XY[1])+h.widest())
 		for _, g := range out.Holes[:i] {
-			if w := math.Hypot(h.XY[0]-g.XY[0], h.XY[1]-g.XY[1]) - h.widest() - g.widest(); w < out.Web {
+			w := math.Hypot(h.XY[0]-g.XY[0], h.XY[1]-g.XY[1]) - h.widest() - g.widest()
+			if w < out.Web {
 				out.Web, out.Between = w, []string{g.ID, h.ID}
 			}
 		}
 	}
 	if out.Web < web {
-		return nil, fmt.Errorf("only %.2f mm of material would be left between %s and %s (asked: %.2f): thinner fasteners "+
-			"than %s, or less material asked for (--web), would do", out.Web, out.Between[0], out.Between[1], web, fastenerNames(fasteners))
+		instead := fmt.Sprintf("thinner fasteners than %s, or less material asked for (--web), would do",
+			fastenerNames(fasteners))
+		if opt.Turn != nil && best.Least >= web {
+			instead = fmt.Sprintf("a turn of %.2f degrees leaves %.2f",
+				wholeTurn(firstOfB+best.Turn.Radians()), best.Least)
+		}
+		return nil, fmt.Errorf("only %.2f mm of material would be left between %s and %s (asked: %.2f): %s",
+			out.Web, out.Between[0], out.Between[1], web, instead)
 	}
 	out.Outside = 2 * (reach + cmp.Or(opt.Edge, thickest))
-	out.bore(a.bore(bopt.AFromBack), b.bore(!bopt.BFromBack), first, turn, shift, web)
+	out.bore(parts[0].Bore, parts[1].Bore, first, turn, shift, web)
 	for i, f := range fasteners {
 		if !joined && opt.Thickness < f.Diameter && sides[i][0].Thread != "" {
-			out.Notes = append(out.Notes, fmt.Sprintf("A plate of %s mm holds a thread of %s by less than one diameter.", wording.Short(opt.Thickness), f.Name))
+			out.Notes = append(out.Notes, fmt.Sprintf("A plate of %s mm holds a thread of %s by less than "+
+				"one diameter.", wording.Short(opt.Thickness), f.Name))
 		}
 	}
 	return out, nil
 }
+
+// angleOf is the direction of a place, rad, and wholeTurn an angle in degrees, from 0 to 360.
+func angleOf(p [2]float64) float64 { return math.Atan2(p[1], p[0]) }
+
+func wholeTurn(rad float64) float64 { return math.Mod(degrees(rad)+720, 360) }
 
 // fastener is the standard one for the pattern's holes: of their thread, else the given
 // one, mm, else the largest that enters all.
@@ -162,13 +170,15 @@ func (p *Pattern) fastener(given float64) (sizes.Fastener, error) {
 		f, ok = sizes.FastenerOf(given, sameFastener)
 	}
 	if clear, _ := f.Holes(); !ok || clear == 0 {
-		return f, fmt.Errorf("%s: no standard clearance hole is known for its fasteners: give their diameter (--fastener)", p.Name)
+		return f, fmt.Errorf("%s: no standard clearance hole is known for its fasteners: "+
+			"give their diameter (--fastener)", p.Name)
 	}
 	return f, nil
 }
 
 // plateHoles are the holes of the plate for one part's pattern, without their places.
-func (p *Pattern) plateHoles(part string, f sizes.Fastener, thickness float64, through bool) ([]AdapterHole, error) {
+func (p *Pattern) plateHoles(part string, f sizes.Fastener, thickness float64,
+	through bool) ([]AdapterHole, error) {
 	clear, tap := f.Holes()
 	var out []AdapterHole
 	for _, id := range p.IDs {
@@ -177,10 +187,11 @@ func (p *Pattern) plateHoles(part string, f sizes.Fastener, thickness float64, t
 		case through:
 		case p.Thread > 0:
 			// A socket head is as high as the thread is thick (ISO 4762, from memory).
-			h.Counterbore = &Counterbore{headOverDiameter*f.Diameter + headMore + clear - f.Diameter, f.Diameter + headDeeper}
-			if left := thickness - h.Counterbore.Depth; left < f.Diameter/2 {
-				return nil, fmt.Errorf("a plate of %s mm is too thin to sink the heads of %s: %.1f mm at least", wording.Short(thickness),
-					f.Name, h.Counterbore.Depth+f.Diameter/2)
+			h.Counterbore = &Counterbore{Depth: f.Diameter + headDeeper,
+				Diameter: headOverDiameter*f.Diameter + headMore + clear - f.Diameter}
+			if least := h.Counterbore.Depth + f.Diameter/2; thickness < least {
+				return nil, fmt.Errorf("a plate of %s mm is too thin to sink the heads of %s: %.1f mm at least",
+					wording.Short(thickness), f.Name, least)
 			}
 		case tap > 0:
 			h.Diameter, h.Thread = tap, f.Name
@@ -188,45 +199,6 @@ func (p *Pattern) plateHoles(part string, f sizes.Fastener, thickness float64, t
 		out = append(out, h)
 	}
 	return out, nil
-}
-
-// clearTurn is the turn of B's holes that is asked for, else the one that leaves most
-// material between them and A's.
-func clearTurn(sides [2][]AdapterHole, opt AdapterOptions, web float64) (float64, error) {
-	var circles [2][]pattern.Circle
-	for i, side := range sides {
-		for _, h := range side {
-			circles[i] = append(circles[i], pattern.Circle{XY: h.XY, Radius: h.widest()})
-		}
-	}
-	turns, err := pattern.Clock(circles[0], circles[1])
-	if err != nil {
-		return 0, err
-	}
-	best := turns[0]
-	first := s1.Angle(math.Atan2(sides[1][0].XY[1], sides[1][0].XY[0]))
-	if opt.Turn == nil {
-		return best.Turn.Radians(), nil
-	}
-	turn := (*opt.Turn - first).Radians()
-	for i, g := range circles[0] {
-		for j, h := range circles[1] {
-			xy := turnedBy(h.XY, turn)
-			if left := math.Hypot(xy[0]-g.XY[0], xy[1]-g.XY[1]) - g.Radius - h.Radius; left < web && best.Least >= web {
-				return 0, fmt.Errorf("only %.2f mm of material would be left between %s and %s (asked: %.2f): a turn of %.2f degrees leaves %.2f", left,
-					sides[0][i].ID, sides[1][j].ID, web, math.Mod((first+best.Turn).Degrees()+720, 360), best.Least)
-			}
-		}
-	}
-	return turn, nil
-}
-
-// bore is the pattern's main bore in its plane, mirrored if the part is turned over.
-func (p *Pattern) bore(over bool) *AdapterBore {
-	if p.Bore == nil || !over {
-		return p.Bore
-	}
-	return &AdapterBore{[2]float64{-p.Bore.XY[0], p.Bore.XY[1]}, p.Bore.Diameter}
 }
 
 // bore opens what both bores leave free, as far as the holes leave material round it.
@@ -254,7 +226,8 @@ func (ad *Adapter) bore(a, b *AdapterBore, first, turn float64, shift [2]float64
 		r = min(r, math.Hypot(h.XY[0]-xy[0], h.XY[1]-xy[1])-h.widest()-web)
 	}
 	if r < free {
-		ad.Notes = append(ad.Notes, fmt.Sprintf("Both parts leave a bore of %.2f mm free; the holes leave less.", 2*free))
+		ad.Notes = append(ad.Notes, fmt.Sprintf("Both parts leave a bore of %.2f mm free; "+
+			"the holes leave less.", 2*free))
 	}
 	if r > 0 {
 		ad.Bore = &AdapterBore{xy, 2 * r}
@@ -277,12 +250,13 @@ func fastenerNames(f [2]sizes.Fastener) string {
 func WriteAdapter(w io.Writer, ad *Adapter) error {
 	var t strings.Builder
 	say := func(s string, v ...any) { t.WriteString(wording.Wrap(fmt.Sprintf(s, v...), "")) }
-	say("An adapter plate to start from: %s mm thick, %.2f mm outside, A below and B above.", wording.Short(ad.Thickness), ad.Outside)
+	say("An adapter plate to start from: %s mm thick, %.2f mm outside, A below and B above.",
+		wording.Short(ad.Thickness), ad.Outside)
 	if ad.Bore != nil {
 		say("Bore %.2f mm at %.3f, %.3f.", ad.Bore.Diameter, ad.Bore.XY[0], ad.Bore.XY[1])
 	}
-	say("B's first hole lies %.2f degrees from A's first, counter-clockwise from above; least material between two holes %.2f mm (%s and %s).",
-		ad.TurnDeg, ad.Web, ad.Between[0], ad.Between[1])
+	say("B's first hole lies %.2f degrees from A's first, counter-clockwise from above; least material "+
+		"between two holes %.2f mm (%s and %s).", ad.TurnDeg, ad.Web, ad.Between[0], ad.Between[1])
 	t.WriteString("\n")
 	table := wording.Table{Head: []string{"<hole", "X, mm", "Y, mm", "diameter, mm", "<made"}}
 	for _, h := range ad.Holes {
@@ -291,16 +265,19 @@ func WriteAdapter(w io.Writer, ad *Adapter) error {
 		case h.Thread != "":
 			made = "tap " + h.Thread
 		case h.Counterbore != nil:
-			made = fmt.Sprintf("through, counterbore %.1f, %.1f deep, from %s", h.Counterbore.Diameter, h.Counterbore.Depth, map[bool]string{true: "below", false: "above"}[h.Below])
+			made = fmt.Sprintf("through, counterbore %.1f, %.1f deep, from %s", h.Counterbore.Diameter,
+				h.Counterbore.Depth, map[bool]string{true: "below", false: "above"}[h.Below])
 		}
-		table.Add(h.ID, fmt.Sprintf("%.3f", h.XY[0]), fmt.Sprintf("%.3f", h.XY[1]), wording.Short(h.Diameter), made)
+		table.Add(h.ID, fmt.Sprintf("%.3f", h.XY[0]), fmt.Sprintf("%.3f", h.XY[1]),
+			wording.Short(h.Diameter), made)
 	}
 	table.Write(&t)
 	t.WriteString("\n")
 	for _, n := range ad.Notes {
 		say("Note: %s", n)
 	}
-	say("It is a place to start: strength, sealing, thread engagement and material are the maker's to decide. A scan approves nothing. Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide.")
+	say("It is a place to start: strength, sealing, thread engagement and material are the maker's to " +
+		"decide. A scan approves nothing. " + practice)
 	_, err := io.WriteString(w, t.String())
 	return err
 }

@@ -58,7 +58,8 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 		}
 	}
 	if len(ids) < 2 {
-		return nil, fmt.Errorf("%s: fewer than two round holes on one face: there is no pattern to bolt up", name)
+		return nil, fmt.Errorf("%s: fewer than two round holes on one face: "+
+			"there is no pattern to bolt up", name)
 	}
 	p := &Pattern{Name: name, IDs: ids}
 	for _, id := range ids {
@@ -67,8 +68,10 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 		if k != nil {
 			d, u = k.across()
 		}
-		if !(d > 0) || math.Abs(k.Axis.R3().Norm()-1) > unitTolerance || math.Abs(axis.R3().Norm()-1) > unitTolerance {
-			return nil, fmt.Errorf("%s: hole %s of the pattern has no place, axis or diameter: measure the scan again", name, id)
+		if !(d > 0) || math.Abs(k.Axis.R3().Norm()-1) > unitTolerance ||
+			math.Abs(axis.R3().Norm()-1) > unitTolerance {
+			return nil, fmt.Errorf("%s: hole %s of the pattern has no place, axis or diameter: "+
+				"measure the scan again", name, id)
 		}
 		p.Diameter = append(p.Diameter, d)
 		p.part.ClearanceU = append(p.part.ClearanceU, u/Coverage/2)
@@ -78,7 +81,8 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 	}
 	p.part.Places = bolt.PlacesOf(rep.BoltHoles(ids...), centre.R3(), axis.R3())
 	if rep.Bore != nil {
-		bore := bolt.PlacesOf([]bolt.Hole{{Centre: rep.Bore.Centre.R3(), Axis: axis.R3()}}, centre.R3(), axis.R3())
+		bore := bolt.PlacesOf([]bolt.Hole{{Centre: rep.Bore.Centre.R3(), Axis: axis.R3()}},
+			centre.R3(), axis.R3())
 		p.Bore = &AdapterBore{bore.XY[0], rep.Bore.Diameter}
 	}
 	return p, nil
@@ -93,21 +97,22 @@ func NewPattern(name string, ids []string, places [][2]float64, diameter []float
 }
 
 // turnedOver is the pattern seen from its other side.
-func (p *Pattern) turnedOver() pattern.Part {
-	q := p.part
-	q.XY = slices.Clone(q.XY)
-	n := len(q.XY)
-	q.Cov = mat.NewSymDense(2*n, nil)
-	for i := range q.XY {
-		q.XY[i][0] = -q.XY[i][0]
+func (p *Pattern) turnedOver() *Pattern {
+	q := *p
+	n := len(p.IDs)
+	q.part.XY, q.part.Cov = slices.Clone(p.part.XY), mat.NewSymDense(2*n, nil)
+	for i := range n {
+		q.part.XY[i][0] *= -1
 	}
 	for i := range 2 * n {
 		for j := i; j < 2*n; j++ {
-			sign := float64(1 - 2*((i+j)%2))
-			q.Cov.SetSym(i, j, sign*p.part.Cov.At(i, j))
+			q.part.Cov.SetSym(i, j, float64(1-2*((i+j)%2))*p.part.Cov.At(i, j))
 		}
 	}
-	return q
+	if k := p.Bore; k != nil {
+		q.Bore = &AdapterBore{[2]float64{-k.XY[0], k.XY[1]}, k.Diameter}
+	}
+	return &q
 }
 
 // BoltUpOptions of NewBoltUp. The zero value means parts that were both looked at on
@@ -116,6 +121,17 @@ type BoltUpOptions struct {
 	Fastener             float64 // diameter, mm
 	AFromBack, BFromBack bool    // the part was seen from the side away from the joint
 	Seed                 uint64  // of the draws of the probability
+}
+
+// seen returns both patterns as they are seen from A's face, B's through the joint.
+func (o BoltUpOptions) seen(a, b *Pattern) [2]*Pattern {
+	if o.AFromBack {
+		a = a.turnedOver()
+	}
+	if !o.BFromBack {
+		b = b.turnedOver()
+	}
+	return [2]*Pattern{a, b}
 }
 
 // BoltUp says whether two parts go together.
@@ -208,18 +224,13 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 	}
 	for _, j := range joints {
 		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability, TurnDeg: j.Turn.Degrees(), Shift: j.Shift}
-		order := make([]int, len(j.Pairs))
-		for k := range order {
-			order[k] = k
-		}
-		slices.SortFunc(order, func(k, l int) int { return j.Pairs[k][0] - j.Pairs[l][0] })
-		for _, k := range order {
-			if k == j.Worst {
-				w.Worst = len(w.Pairs)
-			}
-			p := j.Pairs[k]
+		byHole := func(p, q [2]int) int { return p[0] - q[0] }
+		pairs := slices.SortedFunc(slices.Values(j.Pairs), byHole)
+		for _, p := range pairs {
+			k := slices.Index(j.Pairs, p)
 			w.Pairs = append(w.Pairs, BoltUpPair{A: a.IDs[p[0]], B: b.IDs[p[1]], Float: j.Float[k]})
 		}
+		w.Worst = slices.Index(pairs, j.Pairs[j.Worst])
 		out.Ways = append(out.Ways, w)
 	}
 	best := out.Ways[0]
@@ -256,13 +267,8 @@ func (u joining) smallestHole() (d float64, inches bool) {
 
 // lay assembles the parts with fasteners of this diameter, mm, one hole of b opened.
 func (u joining) lay(fastener float64, hole int, larger float64) ([]pattern.Joint, error) {
-	pa, pb := u.a.part, u.b.turnedOver()
-	if u.opt.AFromBack {
-		pa = u.a.turnedOver()
-	}
-	if u.opt.BFromBack {
-		pb = u.b.part
-	}
+	seen := u.opt.seen(u.a, u.b)
+	pa, pb := seen[0].part, seen[1].part
 	for _, d := range u.a.Diameter {
 		pa.Clearance = append(pa.Clearance, (d-fastener)/2)
 	}
@@ -350,34 +356,36 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	var t strings.Builder
 	say := func(s string, v ...any) { t.WriteString(wording.Wrap(fmt.Sprintf(s, v...), "")) }
 	if len(b.Ways) == 0 {
-		say("%s and %s do NOT bolt up: at no clocking do the holes of the one come near those of the other. A part that was scanned from its back shows its pattern mirrored: say so.", b.A, b.B)
+		say("%s and %s do NOT bolt up: at no clocking do the holes of the one come near those of the "+
+			"other. A part that was scanned from its back shows its pattern mirrored: say so.", b.A, b.B)
 		_, err := io.WriteString(w, t.String())
 		return err
 	}
 	best := b.Ways[0]
 	worst := best.Pairs[best.Worst]
-	n := len(best.Pairs)
-	of := fastenerWords(b.Fastener, b.FastenerName)
-	switch b.Verdict {
-	case Conforming:
-		say("%s and %s bolt up with %s of %s.", b.A, b.B, wording.Things(n, "fastener"), of)
-	case Indeterminate:
-		say("%s and %s: these scans cannot tell whether they bolt up with %s of %s.", b.A, b.B, wording.Things(n, "fastener"), of)
-	default:
-		say("%s and %s do NOT bolt up with %s of %s.", b.A, b.B, wording.Things(n, "fastener"), of)
-	}
+	say(map[Verdict]string{
+		Conforming:    "%s and %s bolt up with %s of %s.",
+		Indeterminate: "%s and %s: these scans cannot tell whether they bolt up with %s of %s.",
+		Nonconforming: "%s and %s do NOT bolt up with %s of %s.",
+	}[b.Verdict], b.A, b.B, wording.Things(len(best.Pairs), "fastener"),
+		fastenerWords(b.Fastener, b.FastenerName))
 	if best.Spare >= 0 {
-		say("At the best clocking the fastener with least float, %s on %s, can still move %.3f mm to any side.", worst.A, worst.B, best.Spare)
+		say("At the best clocking the fastener with least float, %s on %s, can still move %.3f mm to "+
+			"any side.", worst.A, worst.B, best.Spare)
 	} else {
-		say("At the best clocking %s on %s lacks most: %.3f mm of radial clearance.", worst.A, worst.B, -best.Spare)
-		say("Fasteners up to %.2f mm would go through all, or these with all holes of one part %.2f mm larger.", b.Largest, -2*best.Spare)
+		say("At the best clocking %s on %s lacks most: %.3f mm of radial clearance.",
+			worst.A, worst.B, -best.Spare)
+		say("Fasteners up to %.2f mm would go through all, or these with all holes of one part "+
+			"%.2f mm larger.", b.Largest, -2*best.Spare)
 	}
 	if len(b.Open) > 0 {
 		var parts []string
 		for _, o := range b.Open {
-			parts = append(parts, fmt.Sprintf("%s to %.2f mm at least, the next drill is %s", o.Hole, o.Diameter, o.DrillName))
+			parts = append(parts, fmt.Sprintf("%s to %.2f mm at least, the next drill is %s",
+				o.Hole, o.Diameter, o.DrillName))
 		}
-		say("For fasteners of %s, open in %s: %s.", fastenerWords(b.OpenFor, b.OpenForName), b.B, strings.Join(parts, "; "))
+		say("For fasteners of %s, open in %s: %s.", fastenerWords(b.OpenFor, b.OpenForName), b.B,
+			strings.Join(parts, "; "))
 	}
 	say("Probability of assembly, by the uncertainty of the holes: %s.", chance(best.Probability))
 	t.WriteString("\n")
@@ -399,10 +407,14 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	case b.Verdict == Conforming:
 		say("They go together at this clocking alone.")
 	}
-	say("A scan approves nothing. Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide.")
+	say("A scan approves nothing. " + practice)
 	_, err := io.WriteString(w, t.String())
 	return err
 }
+
+// practice is what no scan decides.
+const practice = "Where the joint holds pressure, heat or hot liquid, local codes and licensed " +
+	"practice decide."
 
 // fastenerWords is a diameter with its name: "6 mm (M6)".
 func fastenerWords(d float64, name string) string {

@@ -329,8 +329,7 @@ func (b *viewer) next() {
 	case b.rep.Verdict == Nonconforming:
 		caution = "Check what is named above with a pin and a caliper before you cut. " + caution
 	}
-	b.v.Caution = []string{caution,
-		"Where the joint holds pressure, heat or hot liquid, local codes and licensed practice decide."}
+	b.v.Caution = []string{caution, practice}
 	switch {
 	case len(b.rep.Holes) == 0 && len(b.rep.Studs) == 0 && len(b.rep.Only) == 0:
 		b.v.Next = "look at the scan. A hole needs a piece of its wall or of its rim on a flat face; holes that the scanner's software closed are gone, and a wrong unit makes every hole too large or too small."
