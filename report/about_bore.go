@@ -44,13 +44,15 @@ func (rep *Report) aboutBore(c *BoltCircle) *AboutBore {
 	if out.Uncertainty == 0 || out.Offset <= out.Uncertainty {
 		return nil
 	}
-	f, err := pattern.To(nominal, bolt.PlacesOf(rep.BoltHoles(ids...), bore, axis), pattern.Options{Centre: &[2]float64{}})
+	f, err := pattern.To(nominal, bolt.PlacesOf(rep.BoltHoles(ids...), bore, axis),
+		pattern.Options{Centre: &[2]float64{}})
 	if err != nil {
 		return nil
 	}
 	for i, id := range ids {
 		turn, _ := f.Polar(i)
-		out.Clocking = append(out.Clocking, BoreClocking{id, degrees(turn.Off), Coverage * degrees(turn.U)})
+		out.Clocking = append(out.Clocking,
+			BoreClocking{id, degrees(turn.Off), Coverage * degrees(turn.U)})
 	}
 	return out
 }

@@ -19,8 +19,9 @@ import (
 // AdapterOptions of NewAdapter. Thickness is required; what else is zero is chosen.
 type AdapterOptions struct {
 	Thickness float64 // of the plate, mm
-	Edge      float64 // material from the outermost hole to the outline, mm; zero: a fastener's diameter
-	Web       float64 // least material between two holes, mm; zero: half a fastener's diameter
+	// Edge is the material from the outermost hole to the outline, mm; zero: a fastener's
+	// diameter. Web is the least material between two holes, mm; zero: half of one.
+	Edge, Web float64
 	// Turn of B's pattern on the plate, from A's first hole to B's first, counter-clockwise
 	// looking at A's face. Nil: the turn that leaves most material.
 	Turn *s1.Angle
@@ -74,7 +75,8 @@ func (h AdapterHole) widest() float64 {
 // hole here, counterbored from the other side, where the other part lies on it; a clearance
 // hole there is to be tapped here. It is an error if less material than Web is left, with
 // the turn or fastener that would do.
-func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOptions) (*Adapter, error) {
+func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOptions) (*Adapter,
+	error) {
 	if !(opt.Thickness > 0) {
 		return nil, errors.New("an adapter needs a thickness above zero")
 	}
@@ -105,8 +107,8 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 	firstOfB := angleOf(sides[1][0].XY)
 	if joined {
 		turn, shift = up.Ways[0].TurnDeg*math.Pi/180, turnedBy(up.Ways[0].Shift, -first)
-		out.Notes = append(out.Notes, "The parts bolt up without it: the plate is a spacer, and the same "+
-			"bolts go through all three.")
+		out.Notes = append(out.Notes, "The parts bolt up without it: the plate is a spacer, "+
+			"and the same bolts go through all three.")
 	} else {
 		turns, err := pattern.Clock(circles[0], circles[1])
 		if err != nil {
@@ -139,7 +141,8 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 			instead = fmt.Sprintf("a turn of %.2f degrees leaves %.2f",
 				wholeTurn(firstOfB+best.Turn.Radians()), best.Least)
 		}
-		return nil, fmt.Errorf("only %.2f mm of material would be left between %s and %s (asked: %.2f): %s",
+		return nil, fmt.Errorf("only %.2f mm of material would be left between %s and %s "+
+			"(asked: %.2f): %s",
 			out.Web, out.Between[0], out.Between[1], web, instead)
 	}
 	out.Outside = 2 * (reach + cmp.Or(opt.Edge, thickest))
@@ -255,8 +258,9 @@ func WriteAdapter(w io.Writer, ad *Adapter) error {
 	if ad.Bore != nil {
 		say("Bore %.2f mm at %.3f, %.3f.", ad.Bore.Diameter, ad.Bore.XY[0], ad.Bore.XY[1])
 	}
-	say("B's first hole lies %.2f degrees from A's first, counter-clockwise from above; least material "+
-		"between two holes %.2f mm (%s and %s).", ad.TurnDeg, ad.Web, ad.Between[0], ad.Between[1])
+	say("B's first hole lies %.2f degrees from A's first, counter-clockwise from above; least "+
+		"material between two holes %.2f mm (%s and "+
+		"%s).", ad.TurnDeg, ad.Web, ad.Between[0], ad.Between[1])
 	t.WriteString("\n")
 	table := wording.Table{Head: []string{"<hole", "X, mm", "Y, mm", "diameter, mm", "<made"}}
 	for _, h := range ad.Holes {
@@ -276,8 +280,8 @@ func WriteAdapter(w io.Writer, ad *Adapter) error {
 	for _, n := range ad.Notes {
 		say("Note: %s", n)
 	}
-	say("It is a place to start: strength, sealing, thread engagement and material are the maker's to " +
-		"decide. A scan approves nothing. " + practice)
+	say("It is a place to start: strength, sealing, thread engagement and material are the " +
+		"maker's to decide. A scan approves nothing. " + practice)
 	_, err := io.WriteString(w, t.String())
 	return err
 }

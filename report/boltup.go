@@ -141,7 +141,7 @@ type BoltUp struct {
 	B            string      `json:"b"`
 	Fastener     float64     `json:"fastener"`                // diameter, mm
 	FastenerName string      `json:"fastener_name,omitempty"` // of a standard one
-	Ways         []BoltUpWay `json:"ways"`                    // most float first; none: the patterns differ
+	Ways         []BoltUpWay `json:"ways"`                    // most float first; none: no match
 	Largest      float64     `json:"largest_fastener,omitempty"`
 	// Open lists the holes of b to open, and to which drill, for fasteners that enter
 	// the holes but do not go through both parts: of diameter OpenFor, mm.
@@ -189,12 +189,14 @@ type BoltUpPair struct {
 // one that is given.
 func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, error) {
 	opt.Fastener = cmp.Or(opt.Fastener, a.Fastener, b.Fastener)
-	out := &BoltUp{Schema: BoltUpSchema, A: a.Name, B: b.Name, Fastener: opt.Fastener, Verdict: Nonconforming}
+	out := &BoltUp{Schema: BoltUpSchema, A: a.Name, B: b.Name, Fastener: opt.Fastener,
+		Verdict: Nonconforming}
 	u := joining{ctx: ctx, a: a, b: b, opt: opt}
 	smallest, inches := u.smallestHole()
 	enters, ok := sizes.LargestFastener(smallest, inches)
 	if out.Fastener == 0 && !ok {
-		return nil, fmt.Errorf("no standard fastener enters a hole of %.2f mm: give its diameter", smallest)
+		return nil, fmt.Errorf("no standard fastener enters a hole of %.2f mm: give its "+
+			"diameter", smallest)
 	}
 	if out.Fastener == 0 {
 		out.Fastener, out.FastenerName = enters.Diameter, enters.Name
@@ -223,7 +225,8 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 		}
 	}
 	for _, j := range joints {
-		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability, TurnDeg: j.Turn.Degrees(), Shift: j.Shift}
+		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability, TurnDeg: j.Turn.Degrees(),
+			Shift: j.Shift}
 		byHole := func(p, q [2]int) int { return p[0] - q[0] }
 		pairs := slices.SortedFunc(slices.Values(j.Pairs), byHole)
 		for _, p := range pairs {

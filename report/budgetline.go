@@ -24,11 +24,12 @@ type BudgetLine struct {
 	Distribution string  `json:"distribution"`
 	DoF          float64 `json:"dof,omitempty"` // absent: so many that they do not matter
 	Sensitivity  float64 `json:"sensitivity"`   // unit of the result a unit of the source
-	Contribution float64 `json:"contribution"`  // standard uncertainty that it brings, in the result's unit
+	Contribution float64 `json:"contribution"`  // to the standard uncertainty, in the result's unit
 	Share        float64 `json:"share"`         // of the result's variance, 0 to 1
 }
 
 // FromScan reports whether a better scan makes the source smaller.
 func (l *BudgetLine) FromScan() bool {
-	return l.Source == SourceNoise || l.Source == SourceSmoothing || l.Source == SourceDatum || l.Source == SourceSize
+	return l.Source == SourceNoise || l.Source == SourceSmoothing || l.Source == SourceDatum ||
+		l.Source == SourceSize
 }

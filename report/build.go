@@ -20,7 +20,8 @@ import (
 // which need the points and the surfaces together. It looks at ctx before each
 // surface and circle, each of which takes some hundredths of a second at most, and
 // returns its error and no report once it is done.
-func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) (*Report, error) {
+func Build(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation,
+	m *bolt.Measurement) (*Report, error) {
 	b := builder{scan: s, seg: seg, edge: [2]float64{m.EdgeWidth, m.EdgeWidthU}}
 	rep := &Report{Schema: Schema, Scan: b.scanInfo(m.CorrelationLength)}
 	rep.Planes, rep.Cylinders = b.planes(ctx), b.cylinders(ctx)
@@ -91,7 +92,8 @@ func (b *builder) scanInfo(correlation float64) Scan {
 func (b *builder) expand(k, variance float64, of string) float64 {
 	u := k * math.Sqrt(variance)
 	if math.IsNaN(u) || math.IsInf(u, 0) {
-		b.warnings = append(b.warnings, fmt.Sprintf("This scan does not show enough of %s to say how sure it is.", of))
+		b.warnings = append(b.warnings, fmt.Sprintf("This scan does not show enough of %s to "+
+			"say how sure it is.", of))
 		return 0
 	}
 	return u
@@ -161,8 +163,8 @@ func (b *builder) longForm() []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("The bow of %s may in part be the scanner's: one scan does not "+
-		"distinguish a long bow from the scanner's longest waves. The flatness is the sum of both; "+
-		"another scan of the turned part tells them apart.", wording.List(ids))}
+		"distinguish a long bow from the scanner's longest waves. The flatness is the sum of "+
+		"both; another scan of the turned part tells them apart.", wording.List(ids))}
 }
 
 // unsmoothed returns the radius of a wall that is seen at r, and the standard

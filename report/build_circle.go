@@ -18,8 +18,9 @@ func NewBoltCircle(c bolt.Circle) (BoltCircle, []string) {
 }
 
 func (b *builder) circle(c bolt.Circle) BoltCircle {
-	q := BoltCircle{ID: c.ID, Holes: c.Holes, Face: c.Face, Centre: vec(c.Centre), Axis: vec(c.Axis),
-		PitchDiameter: c.PitchDiameter, OtherReadingOf: c.Also, Clocking: []Clocking{}, Spacing: []Spacing{}}
+	q := BoltCircle{ID: c.ID, Holes: c.Holes, Face: c.Face, Centre: vec(c.Centre),
+		Axis: vec(c.Axis), PitchDiameter: c.PitchDiameter, OtherReadingOf: c.Also,
+		Clocking: []Clocking{}, Spacing: []Spacing{}}
 	q.Uncertainty.PitchDiameter = b.expand(Coverage, c.PitchU*c.PitchU, "bolt circle "+c.ID)
 	q.Uncertainty.Centre = radius95(c.CentreCov)
 	regular := c.Nominal.Kind != pattern.Irregular
@@ -102,14 +103,16 @@ func (rep *Report) turns(c *BoltCircle) (n int) {
 
 // pattern is a pattern as a report has it.
 func (b *builder) pattern(p bolt.Pattern) HolePattern {
-	q := HolePattern{ID: p.ID, Kind: string(p.Kind), Holes: p.Holes, Face: p.Face, Rows: p.Rows, Columns: p.Columns,
-		Centre: vec(p.Centre), Direction: vec(p.Direction), OtherReadingOf: p.Also}
+	q := HolePattern{ID: p.ID, Kind: string(p.Kind), Holes: p.Holes, Face: p.Face, Rows: p.Rows,
+		Columns: p.Columns,
+		Centre:  vec(p.Centre), Direction: vec(p.Direction), OtherReadingOf: p.Also}
 	for way := range min(2, p.Rows) {
 		q.Pitch = append(q.Pitch, p.Pitch[way])
 		q.PitchU = append(q.PitchU, b.expand(Coverage, p.PitchU[way]*p.PitchU[way], "the pitch of "+p.ID))
 	}
 	for i, d := range p.Deviations {
-		q.Deviations = append(q.Deviations, PatternDeviation{Hole: p.Holes[i], XY: d.XY, Uncertainty: radius95(d.Cov)})
+		q.Deviations = append(q.Deviations,
+			PatternDeviation{Hole: p.Holes[i], XY: d.XY, Uncertainty: radius95(d.Cov)})
 	}
 	return q
 }

@@ -28,7 +28,8 @@ func (rep *Report) Since(before *Report) *Report {
 	out.Results = make([]Result, len(rep.Results))
 	for i, r := range rep.Results {
 		r.Change = nil
-		if w := was[of{r.Feature, r.Characteristic}]; w != nil && w.Measured != nil && r.Measured != nil &&
+		if w := was[of{r.Feature, r.Characteristic}]; w != nil && w.Measured != nil &&
+			r.Measured != nil &&
 			w.Uncertainty > 0 && r.Uncertainty > 0 {
 			c := Change{By: *r.Measured - *w.Measured, Uncertainty: math.Hypot(r.Uncertainty, w.Uncertainty)}
 			c.Beyond = math.Abs(c.By) > c.Uncertainty

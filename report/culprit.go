@@ -33,17 +33,20 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	for i := range c.Clocking {
 		k := &c.Clocking[i]
 		k.OnPattern = !o.Scatter && !slices.Contains(o.Off, i)
-		k.FromPatternDeg, k.FromPatternOut, k.FromPatternUncertaintyDeg, k.FromPatternOutUncertainty = nil, nil, 0, 0
+		k.FromPatternDeg, k.FromPatternUncertaintyDeg = nil, 0
+		k.FromPatternOut, k.FromPatternOutUncertainty = nil, 0
 		if o.Scatter {
 			continue // with no ring to hold them against
 		}
 		turn, away := o.Against[i].Turn, o.Against[i].Out
-		k.FromPatternDeg, k.FromPatternUncertaintyDeg = number(degrees(turn.Off)), Coverage*degrees(turn.U)
-		k.FromPatternOut, k.FromPatternOutUncertainty = number(away.Off), Coverage*away.U
+		k.FromPatternDeg, k.FromPatternOut = number(degrees(turn.Off)), number(away.Off)
+		k.FromPatternUncertaintyDeg = Coverage * degrees(turn.U)
+		k.FromPatternOutUncertainty = Coverage * away.U
 		if j := slices.Index(o.Off, i); j >= 0 {
-			out.Holes = append(out.Holes, Standout{Hole: k.Hole, Deg: *k.FromPatternDeg, DegU: k.FromPatternUncertaintyDeg,
-				Along: turn.Off * radius, AlongU: Coverage * turn.U * radius,
-				Out: away.Off, OutU: Coverage * away.U, Turned: o.Turned[j], Shifted: o.Shifted[j]})
+			out.Holes = append(out.Holes,
+				Standout{Hole: k.Hole, Deg: *k.FromPatternDeg, DegU: k.FromPatternUncertaintyDeg,
+					Along: turn.Off * radius, AlongU: Coverage * turn.U * radius,
+					Out: away.Off, OutU: Coverage * away.U, Turned: o.Turned[j], Shifted: o.Shifted[j]})
 		}
 	}
 	c.PitchDiameterOnPattern, c.Uncertainty.PitchDiameterOnPattern = 0, 0

@@ -47,7 +47,8 @@ func cylindricity(s *mesh.Scan, k *segment.Cylinder, inner []bool) (form.Form, b
 	if k.Arc.Degrees() < leastArc {
 		return form.Form{}, false
 	}
-	return form.Cylindricity(sampled(s, k.Points, inner), k.Cylinder, k.Extent, quietRMS(k.Residuals.RMS, k.Form.RMS))
+	return form.Cylindricity(sampled(s, k.Points, inner), k.Cylinder, k.Extent,
+		quietRMS(k.Residuals.RMS, k.Form.RMS))
 }
 
 // quietRMS is the root mean square that residuals would have without form, mm; 0 where

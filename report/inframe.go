@@ -51,15 +51,18 @@ func InDatumFrame(rep *Report) (*Report, error) {
 	out.InFrame = true
 	out.Planes = changed(rep.Planes, func(p *Plane) { f.move(&p.Point); f.turn(&p.Normal) })
 	out.Cylinders = changed(rep.Cylinders, func(c *Cylinder) { f.move(&c.Point); f.turn(&c.Axis) })
-	out.Cones = changed(rep.Cones, func(c *Cone) { f.move(&c.Apex); f.move(&c.Point); f.turn(&c.Axis) })
+	out.Cones = changed(rep.Cones,
+		func(c *Cone) { f.move(&c.Apex); f.move(&c.Point); f.turn(&c.Axis) })
 	out.Spheres = changed(rep.Spheres, func(s *Sphere) { f.move(&s.Centre) })
 	out.Holes, out.Studs = changed(rep.Holes, f.hole), changed(rep.Studs, f.hole)
 	if rep.Bore != nil {
 		out.Bore = &changed([]Hole{*rep.Bore}, f.hole)[0]
 	}
 	out.JointCovariance = rep.jointIn(f)
-	out.BoltCircles = changed(rep.BoltCircles, func(c *BoltCircle) { f.move(&c.Centre); f.turn(&c.Axis) })
-	out.Patterns = changed(rep.Patterns, func(p *HolePattern) { f.move(&p.Centre); f.turn(&p.Direction) })
+	out.BoltCircles = changed(rep.BoltCircles,
+		func(c *BoltCircle) { f.move(&c.Centre); f.turn(&c.Axis) })
+	out.Patterns = changed(rep.Patterns,
+		func(p *HolePattern) { f.move(&p.Centre); f.turn(&p.Direction) })
 	return &out, nil
 }
 
@@ -86,7 +89,8 @@ func (f *Frame) hole(h *Hole) {
 	}
 	if c := h.Uncertainty.CentreCovariance; c != nil {
 		t := turned(turn, mat.NewDense(2, 2, slices.Concat(c[0][:], c[1][:])))
-		h.Uncertainty.CentreCovariance = &[2][2]float64{{t.At(0, 0), t.At(0, 1)}, {t.At(1, 0), t.At(1, 1)}}
+		h.Uncertainty.CentreCovariance = &[2][2]float64{{t.At(0, 0), t.At(0, 1)},
+			{t.At(1, 0), t.At(1, 1)}}
 	}
 }
 

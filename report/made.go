@@ -17,7 +17,8 @@ func (b *viewer) made() {
 	var all []work
 	note := func(words string, lengths ...float64) { all = append(all, work{words, lengths}) }
 	length := func(mm float64) string { return b.unit.number(mm, 0).String() }
-	tab := &wording.Table{Head: []string{"<", "<through", "depth, " + b.unit.name, "<opens in", "<thread"}}
+	tab := &wording.Table{Head: []string{"<", "<through", "depth, " + b.unit.name, "<opens in",
+		"<thread"}}
 	for _, h := range b.rep.Holes {
 		through, depth, opens, thread := "", "", "", ""
 		if h.Through {
@@ -36,7 +37,8 @@ func (b *viewer) made() {
 			note(fmt.Sprintf("countersunk %%s at %.0f degrees", c.AngleDeg), c.Diameter)
 		}
 		if t := h.Thread; t != nil {
-			thread = fmt.Sprintf("pitch %s, minor %s, major %s", length(t.Pitch), length(t.Minor), length(t.Major))
+			thread = fmt.Sprintf("pitch %s, minor %s, major %s", length(t.Pitch),
+				length(t.Minor), length(t.Major))
 			note("tapped, pitch %s, major %s", t.Pitch, t.Major)
 		}
 		if opens != "" || thread != "" || depth != "" {
@@ -65,7 +67,8 @@ func (b *viewer) made() {
 	var text []string
 	for _, h := range b.rep.Holes {
 		if h.Thread != nil {
-			text = []string{"A thread is read from the ripple of the wall: a scan shows no thread. Try it with a gauge."}
+			text = []string{"A thread is read from the ripple of the wall: a scan shows no " +
+				"thread. Try it with a gauge."}
 			break
 		}
 	}

@@ -66,7 +66,8 @@ func OfHoles(name string, holes []bolt.Hole) (*Report, error) {
 
 // MeasureSurfaces is Measure that also returns which surface each point belongs
 // to, for WriteLabels.
-func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report, *segment.Segmentation, error) {
+func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report,
+	*segment.Segmentation, error) {
 	tell := opt.Progress
 	if tell == nil {
 		tell = func(string, int, int) {}
@@ -83,13 +84,16 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 			return nil, nil, fmt.Errorf("normals: %w", err)
 		}
 		if s.Unoriented {
-			s.Warnings = append(slices.Clip(s.Warnings), "The scan does not say which side of a surface is outside; the side chosen is a guess, and with it what is a hole and what is a boss.")
+			s.Warnings = append(slices.Clip(s.Warnings), "The scan does not say which side of "+
+				"a surface is outside; the side chosen is a guess, and with it what is a hole "+
+				"and what is a boss.")
 		}
 		tell("normals", 1, 1)
 	}
 	tell("surfaces", 0, 1)
-	seg, err := segment.Segment(ctx, s, segment.Options{HalfWidth: opt.Band, Form: opt.Form, Seed: opt.Seed, Jobs: opt.Jobs,
-		Progress: func(done, total int) { tell("surfaces", done, total) }})
+	seg, err := segment.Segment(ctx, s,
+		segment.Options{HalfWidth: opt.Band, Form: opt.Form, Seed: opt.Seed, Jobs: opt.Jobs,
+			Progress: func(done, total int) { tell("surfaces", done, total) }})
 	if err != nil {
 		return nil, nil, fmt.Errorf("surfaces: %w", err)
 	}
@@ -101,9 +105,10 @@ func MeasureSurfaces(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Re
 	}
 	tell("holes", 1, 1)
 	if maybeInsideOut(ctx, s, m, opt.Jobs) {
-		m.Warnings = append(m.Warnings, "Every round pattern is of studs, and the scan is open: "+
-			"if the part has holes there, the scan is inside out. That is so of a mirrored mesh "+
-			"whose triangles were not turned: mend it where it was exported, and measure again.")
+		m.Warnings = append(m.Warnings, "Every round pattern is of studs, and the scan is "+
+			"open: if the part has holes there, the scan is inside out. That is so of a "+
+			"mirrored mesh whose triangles were not turned: mend it where it was exported, and "+
+			"measure again.")
 	}
 	rep, err := Build(ctx, s, seg, m)
 	if err != nil {
@@ -132,7 +137,8 @@ func alike(holes []bolt.Hole) (most int) {
 	for _, a := range holes {
 		n := 0
 		for _, b := range holes {
-			if a.Kind == bolt.Round && b.Kind == bolt.Round && a.Diameter <= b.Diameter && b.Diameter <= 1.02*a.Diameter {
+			if a.Kind == bolt.Round && b.Kind == bolt.Round && a.Diameter <= b.Diameter &&
+				b.Diameter <= 1.02*a.Diameter {
 				n++
 			}
 		}

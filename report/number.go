@@ -133,5 +133,5 @@ func (r *Result) decimals() int {
 	if r.Unit == inch.name {
 		return inch.decimals(r.Uncertainty)
 	}
-	return decimals(r.Uncertainty)
+	return wording.Decimals(r.Uncertainty)
 }

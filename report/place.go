@@ -11,15 +11,10 @@ func (rep *Report) place() {
 	f := rep.Frame
 	var origin, clock, radius float64 // standard uncertainties of one coordinate, mm; R
 	if f != nil {
-		switch b := rep.Bore; {
-		case b != nil && b.ID == f.Axis:
+		if b := rep.Bore; b != nil && b.ID == f.Axis {
 			origin = b.Uncertainty.Centre / CoverageCentre
-		default:
-			for _, c := range rep.BoltCircles {
-				if c.ID == f.Axis {
-					origin = c.Uncertainty.Centre / CoverageCentre
-				}
-			}
+		} else if c := rep.BoltCircle(f.Axis); c != nil {
+			origin = c.Uncertainty.Centre / CoverageCentre
 		}
 		if c := rep.Hole(f.Clock); c != nil {
 			p := f.Point(rep.inScan(c.Centre))

@@ -54,7 +54,7 @@ func (p *Printed) lines(unit lengthUnit) (out []string) {
 			return
 		}
 		u := 100 * e.Uncertainty
-		say(what, e, raw(100*(e.Value-1), u).rounded(decimals(u)), "%", "length")
+		say(what, e, raw(100*(e.Value-1), u).rounded(wording.Decimals(u)), "%", "length")
 	}
 	offset := func(what string, e *PrintError) {
 		if e != nil {

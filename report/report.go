@@ -15,11 +15,12 @@ const Schema = "spotface-report/1"
 // did not show, is absent: zero in the numbers marked omitempty, nil in the
 // pointers.
 type Report struct {
-	Schema      string       `json:"schema"`
-	Part        string       `json:"part,omitempty"` // the plan's
-	Scan        Scan         `json:"scan"`
-	Frame       *Frame       `json:"frame,omitempty"`
-	InFrame     bool         `json:"in_frame,omitempty"` // coordinates are in Frame, not in the scan's own position
+	Schema string `json:"schema"`
+	Part   string `json:"part,omitempty"` // the plan's
+	Scan   Scan   `json:"scan"`
+	Frame  *Frame `json:"frame,omitempty"`
+	// InFrame says that coordinates are in Frame, not in the scan's own position.
+	InFrame     bool         `json:"in_frame,omitempty"`
 	Planes      []Plane      `json:"planes"`
 	Cylinders   []Cylinder   `json:"cylinders"`
 	Cones       []Cone       `json:"cones"`
@@ -111,25 +112,28 @@ type Uncertainty struct {
 	// a mesh or a rounded rim may have moved.
 	DiameterUnseen         float64 `json:"diameter_unseen,omitempty"`           // mm
 	Width                  float64 `json:"width,omitempty"`                     // mm, of a slot
-	Length                 float64 `json:"length,omitempty"`                    // mm, of a slot over all
+	Length                 float64 `json:"length,omitempty"`                    // mm, of a slot
 	DirectionDeg           float64 `json:"direction_deg,omitempty"`             // of a slot
 	PitchDiameter          float64 `json:"pitch_diameter,omitempty"`            // mm
 	PitchDiameterOnPattern float64 `json:"pitch_diameter_on_pattern,omitempty"` // mm
-	Centre                 float64 `json:"centre,omitempty"`                    // mm, radius of the 95 % circle; of a sphere's the 95 % ball
-	XY                     float64 `json:"xy,omitempty"`                        // mm, of each coordinate in the datum frame, with the frame's own
+	// Centre is the radius of the 95 % circle, mm, of a sphere's of the 95 % ball; XY that of
+	// each coordinate in the datum frame, with the frame's own.
+	Centre float64 `json:"centre,omitempty"`
+	XY     float64 `json:"xy,omitempty"`
 	// CentreCovariance is what Centre comes from, mm², x and y along geom.Basis of the
 	// axis; CentreDOF are the degrees of freedom of the noise behind it, 0 for so many that
 	// they do not matter.
 	CentreCovariance *[2][2]float64 `json:"centre_covariance,omitempty"`
 	CentreDOF        float64        `json:"centre_dof,omitempty"`
-	Point            float64        `json:"point,omitempty"`      // mm, axis at its point or apex: radius of the 95 % circle
-	Apex             float64        `json:"apex,omitempty"`       // mm, along the axis
-	AxisDeg          float64        `json:"axis_deg,omitempty"`   // 95 % cone about the axis
-	Offset           float64        `json:"offset,omitempty"`     // mm, plane along its normal
-	NormalDeg        float64        `json:"normal_deg,omitempty"` // 95 % cone about the normal
-	HalfAngleDeg     float64        `json:"half_angle_deg,omitempty"`
-	Flatness         float64        `json:"flatness,omitempty"`     // mm
-	Cylindricity     float64        `json:"cylindricity,omitempty"` // mm
+	// Point is that of an axis at its point or apex, mm: the radius of the 95 % circle.
+	Point        float64 `json:"point,omitempty"`
+	Apex         float64 `json:"apex,omitempty"`       // mm, along the axis
+	AxisDeg      float64 `json:"axis_deg,omitempty"`   // 95 % cone about the axis
+	Offset       float64 `json:"offset,omitempty"`     // mm, plane along its normal
+	NormalDeg    float64 `json:"normal_deg,omitempty"` // 95 % cone about the normal
+	HalfAngleDeg float64 `json:"half_angle_deg,omitempty"`
+	Flatness     float64 `json:"flatness,omitempty"`     // mm
+	Cylindricity float64 `json:"cylindricity,omitempty"` // mm
 }
 
 // Plane is a flat face; its normal points out of the material.
@@ -171,7 +175,7 @@ type Cylinder struct {
 	ArcDeg       float64     `json:"arc_deg,omitempty"`
 	RMS          float64     `json:"rms"`
 	Cylindricity *float64    `json:"cylindricity,omitempty"`
-	FormOrNoise  bool        `json:"form_or_noise,omitempty"` // Cylindricity may be noise, as a Plane's
+	FormOrNoise  bool        `json:"form_or_noise,omitempty"` // of Cylindricity, as a Plane's
 	Form         string      `json:"form,omitempty"`          // see segment.Form
 	FormLength   float64     `json:"form_length,omitempty"`   // mm, see segment.Form
 	Support      int         `json:"support"`
@@ -224,11 +228,12 @@ type Sphere struct {
 
 // Hole is a hole or a stud on a face.
 type Hole struct {
-	ID        string      `json:"id"`
-	Kind      string      `json:"kind"`
-	Centre    Vec         `json:"centre"`
-	Axis      Vec         `json:"axis"`
-	XY        *[2]float64 `json:"xy,omitempty"` // of the centre in the datum frame; nil where the axis is not along its Z
+	ID     string `json:"id"`
+	Kind   string `json:"kind"`
+	Centre Vec    `json:"centre"`
+	Axis   Vec    `json:"axis"`
+	// XY is of the centre in the datum frame; nil where the axis is not along its Z.
+	XY        *[2]float64 `json:"xy,omitempty"`
 	Diameter  float64     `json:"diameter,omitempty"`
 	Width     float64     `json:"width,omitempty"`
 	Length    float64     `json:"length,omitempty"`
@@ -461,7 +466,8 @@ const (
 // Lower and Upper are the plan's band, that is the limits of the deviation;
 // a side without a limit is absent.
 type Result struct {
-	Feature        string         `json:"feature"`           // the plan's id; a hole of a circle is "B1/H3" by its place in the plan
+	// Feature is the plan's id; a hole of a circle is "B1/H3" by its place in the plan.
+	Feature        string         `json:"feature"`
 	Matched        string         `json:"matched,omitempty"` // the scan's id where it differs
 	Characteristic Characteristic `json:"characteristic"`
 	Nominal        *float64       `json:"nominal,omitempty"`

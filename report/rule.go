@@ -35,16 +35,21 @@ func (r Rule) sentence(results []Result) string {
 		}
 	}
 	if most > 2.005 {
-		k = fmt.Sprintf("k = 2, up to %s where the plan's degrees of freedom are few", wording.Fixed(most, 2))
+		k = fmt.Sprintf("k = 2, up to %s where the plan's degrees of freedom are few",
+			wording.Fixed(most, 2))
 	}
 	if place > 2.005 {
-		k += fmt.Sprintf(" (of positions up to %s, since near zero they err upward only)", wording.Fixed(place, 2))
+		k += fmt.Sprintf(" (of positions up to %s, since near zero they err upward only)",
+			wording.Fixed(place, 2))
 	}
 	switch r {
 	case SimpleAcceptance:
-		return "Rule: the measured number alone decides (simple acceptance); near a limit it may well be wrong."
+		return "Rule: the measured number alone decides (simple acceptance); near a limit it " +
+			"may well be wrong."
 	case GuardedRejection:
-		return "Rule: nonconforming is only what lies outside by more than its uncertainty, " + k + " (guarded rejection)."
+		return "Rule: nonconforming is only what lies outside by more than its uncertainty, " + k +
+			" (guarded rejection)."
 	}
-	return "Rule: conforming with the whole uncertainty inside the band, nonconforming with the whole of it outside, " + k + " (ISO 14253-1)."
+	return "Rule: conforming with the whole uncertainty inside the band, nonconforming with " +
+		"the whole of it outside, " + k + " (ISO 14253-1)."
 }

@@ -40,12 +40,14 @@ func (rep *Report) UnitInDoubt() error {
 	if c == nil || !c.Doubt {
 		return nil
 	}
-	return fmt.Errorf("%w: the file states none and its sizes speak for %s: give the unit, mm if that is right",
+	return fmt.Errorf("%w: the file states none and its sizes speak for %s: give the unit, "+
+		"mm if that is right",
 		ErrUnitInDoubt, c.speakFor())
 }
 
 // unitWords are the units as a sentence has them.
-var unitWords = map[string]string{"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "ft": "feet"}
+var unitWords = map[string]string{"mm": "millimetres", "cm": "centimetres", "m": "metres",
+	"in": "inches", "ft": "feet"}
 
 // speakFor lists the readings: "inches (98 %)".
 func (c *UnitCheck) speakFor() string {

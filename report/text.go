@@ -201,19 +201,21 @@ func (t *text) drill(d Drill, rows int) int {
 	t.WriteString("\n")
 	t.say(d.Title, "  ")
 	tab := d.Table(t.v.Unit)
-	shown := &wording.Table{Head: tab.Head}
-	left := rows
-	for _, it := range d.Items {
-		if it.Turned || it.Shifted {
-			left--
+	off := func(i int) int {
+		if it := d.Items[i]; it.Turned || it.Shifted {
+			return 0
 		}
+		return 1
 	}
-	for i, it := range d.Items {
-		if off := it.Turned || it.Shifted; !off && left <= 0 || len(shown.Rows) == rows {
-			continue
-		} else if !off {
-			left--
-		}
+	keep := make([]int, len(d.Items))
+	for i := range keep {
+		keep[i] = i
+	}
+	slices.SortStableFunc(keep, func(i, j int) int { return off(i) - off(j) })
+	keep = keep[:rows]
+	slices.Sort(keep)
+	shown := &wording.Table{Head: tab.Head}
+	for _, i := range keep {
 		shown.Rows = append(shown.Rows, tab.Rows[i])
 	}
 	hidden := len(d.Items) - len(shown.Rows)
@@ -256,8 +258,8 @@ func (d *Drill) Table(unit string) *wording.Table {
 			}
 		}
 		limit := most.upper()
-		if limit != "" {
-			limit += marginOf(f)
+		if limit != "" && f.off != nil {
+			limit += "  " // below the mark of a hole that is off
 		}
 		tab.Head, limits = append(tab.Head, name+suffix), append(limits, limit)
 	}
@@ -267,12 +269,14 @@ func (d *Drill) Table(unit string) *wording.Table {
 			row[1] = it.What
 		}
 		for _, f := range figures {
-			cell := f.of(&it).String()
-			if mark := marginOf(f); mark != "" && cell != "" {
-				if f.name == "off" && it.Turned || f.name == "out" && it.Shifted {
-					mark = " !"
-				}
-				cell = f.of(&it).Signed() + mark
+			n := f.of(&it)
+			cell := n.String()
+			switch {
+			case cell == "" || f.off == nil:
+			case f.off(&it):
+				cell = n.Signed() + " !"
+			default:
+				cell = n.Signed() + "  "
 			}
 			row = append(row, cell)
 		}
@@ -283,14 +287,6 @@ func (d *Drill) Table(unit string) *wording.Table {
 		tab.Add(append(limits, "(95 %)")...)
 	}
 	return tab
-}
-
-// marginOf is room for the mark of a hole that is off.
-func marginOf(f figure) string {
-	if f.name == "off" || f.name == "out" {
-		return "  "
-	}
-	return ""
 }
 
 // writeParts says how each of several parts is judged, and lists the characteristics by part.
@@ -338,11 +334,12 @@ func writeParts(b *strings.Builder, views []*View) {
 	if len(judged.Rows) == 0 {
 		return
 	}
-	b.WriteString("\nWhat the plan judges, measured less nominal (! out of band, ? not to be decided, * differs from part 1)\n")
+	b.WriteString("\nWhat the plan judges, measured less nominal (! out of band, ? not to be " +
+		"decided, * differs from part 1)\n")
 	judged.Write(b)
 	if len(changes) > 0 {
-		b.WriteString(wording.Wrap("Differs by more than the uncertainty of the difference (k = 2; one in "+
-			"twenty does by chance): "+strings.Join(changes, "; ")+".", "  "))
+		b.WriteString(wording.Wrap("Differs by more than the uncertainty of the difference (k "+
+			"= 2; one in twenty does by chance): "+strings.Join(changes, "; ")+".", "  "))
 	}
 }
 

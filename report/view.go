@@ -183,19 +183,22 @@ func (b *viewer) verdict() {
 	if b.rep.Verdict == "" || n == 0 {
 		return
 	}
+	verdict := strings.ToUpper(string(b.rep.Verdict))
+	if b.rep.Part != "" {
+		verdict += " (plan: " + b.rep.Part + ")"
+	}
 	say := func(text string, points ...string) {
-		verdict := strings.ToUpper(string(b.rep.Verdict))
-		if b.rep.Part != "" {
-			verdict += " (plan: " + b.rep.Part + ")"
+		start := verdict + ": "
+		if len(b.v.Headline) > 0 {
+			start = "Also "
 		}
-		b.v.Headline = append(b.v.Headline, Statement{verdict + ": " + text, points})
+		b.v.Headline = append(b.v.Headline, Statement{start + text, points})
 	}
 	if b.rep.Verdict == Conforming {
 		say(plural(n, "the one characteristic judged lies in its band",
 			"all %d characteristics judged lie in their bands") + ".")
 		return
 	}
-	first := true
 	for _, g := range []struct {
 		verdict Verdict
 		head    string
@@ -203,10 +206,6 @@ func (b *viewer) verdict() {
 		{Missing, ""}, {Nonconforming, "out of band"},
 		{Indeterminate, "not to be decided from this scan"},
 	} {
-		points := sentences(b.results, g.verdict)
-		if len(points) == 0 {
-			continue
-		}
 		k := 0
 		for _, r := range b.results {
 			if r.Verdict == g.verdict {
@@ -217,12 +216,9 @@ func (b *viewer) verdict() {
 		if g.verdict == Missing {
 			text = "not in this scan:"
 		}
-		if first {
-			say(text, points...)
-		} else {
-			b.v.Headline = append(b.v.Headline, Statement{"Also " + text, points})
+		if k > 0 {
+			say(text, sentences(b.results, g.verdict)...)
 		}
-		first = false
 	}
 }
 
@@ -256,26 +252,23 @@ func (b *viewer) patterns() {
 			return
 		}
 		if n := rep.MainCircle().Nominal; n != nil && n.Turns > 1 {
-			b.detail("Clocking", nil, fmt.Sprintf("%s looks the same at %d turns: what counts as its "+
-				"first hole is a choice. A chosen hole (--clock), a keyway or notch, a pin hole or a "+
-				"flat settles it.", rep.MainCircle().ID, n.Turns))
+			b.detail("Clocking", nil, fmt.Sprintf("%s looks the same at %d turns: what counts "+
+				"as its first hole is a choice. A chosen hole (--clock), a keyway or notch, a "+
+				"pin hole or a flat settles it.", rep.MainCircle().ID, n.Turns))
 		}
 		b.v.Headline = append(b.v.Headline,
-			Statement{Text: "Angles run counter-clockwise, looking at the face; the mating part sees them clockwise."})
+			Statement{Text: "Angles run counter-clockwise, looking at the face; " +
+				"the mating part sees them clockwise."})
 		return
 	}
-	var kinds, found []string
-	count := make(map[string]int)
-	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
-		for i := range list {
-			what := list[i].what()
-			if count[what]++; count[what] == 1 {
-				kinds = append(kinds, what)
-			}
-		}
+	var all, found []string
+	for _, h := range slices.Concat(rep.Holes, rep.Studs) {
+		all = append(all, h.what())
 	}
-	for _, what := range kinds {
-		found = append(found, wording.Things(count[what], what))
+	three := false
+	for _, g := range gather(all, func(g []string, what string) bool { return g[0] == what }) {
+		found = append(found, wording.Things(len(g), g[0]))
+		three = three || len(g) >= 3 && (g[0] == "hole" || g[0] == "stud")
 	}
 	text := wording.List(found) + ", no three alike on a circle."
 	switch {
@@ -283,7 +276,7 @@ func (b *viewer) patterns() {
 		text = "Only " + wording.List(rep.Only) + " asked for; the rest of the scan is not shown."
 	case len(found) == 0:
 		text = "No holes found."
-	case count["hole"] < 3 && count["stud"] < 3:
+	case !three:
 		text = wording.List(found) + " found."
 	}
 	b.v.Headline = append(b.v.Headline, Statement{Text: text})
@@ -332,7 +325,9 @@ func (b *viewer) next() {
 	b.v.Caution = []string{caution, practice}
 	switch {
 	case len(b.rep.Holes) == 0 && len(b.rep.Studs) == 0 && len(b.rep.Only) == 0:
-		b.v.Next = "look at the scan. A hole needs a piece of its wall or of its rim on a flat face; holes that the scanner's software closed are gone, and a wrong unit makes every hole too large or too small."
+		b.v.Next = "look at the scan. A hole needs a piece of its wall or of its rim on a flat " +
+			"face; holes that the scanner's software closed are gone, and a wrong unit makes " +
+			"every hole too large or too small."
 	case b.rep.Verdict == "":
 		scan, plan := "SCAN", "PLAN"
 		if i := strings.LastIndexByte(b.v.File, '.'); i > 0 &&
@@ -341,7 +336,8 @@ func (b *viewer) next() {
 		}
 		b.v.Next = "spotface measure " + scan + " --write-plan " + plan
 		if b.rep.UnitInDoubt() != nil {
-			b.v.Next = "spotface measure " + scan + " --unit " + b.rep.Scan.UnitCheck.proposed() + ", or --unit mm if that is right"
+			b.v.Next = "spotface measure " + scan + " --unit " + b.rep.Scan.UnitCheck.proposed() +
+				", or --unit mm if that is right"
 		}
 	case b.rep.Verdict == Nonconforming:
 		b.v.Next = "if the plan is wrong, mend it and check again."

@@ -20,23 +20,6 @@ func (r *Result) plainName() string {
 	return s
 }
 
-// budgeted groups the results that have a budget: those of one kind of a circle's holes, and
-// each of a feature beside circles.
-func budgeted(results []Result) [][]*Result {
-	return likeResults(results, func(r *Result) bool { return len(r.Budget) > 0 })
-}
-
-// worstKnown is the result with the largest uncertainty.
-func worstKnown(like []*Result) *Result {
-	return slices.MaxFunc(like,
-		func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
-}
-
-func byShare(lines []BudgetLine) []BudgetLine {
-	return slices.SortedStableFunc(slices.Values(lines),
-		func(a, b BudgetLine) int { return cmp.Compare(b.Share, a.Share) })
-}
-
 // Budgets is the whole uncertainty budget of every kind of judged characteristic, each by
 // the feature of its kind that is known worst: source, value, standard uncertainty u,
 // distribution, degrees of freedom, sensitivity, what it contributes to the result's u, and
@@ -44,8 +27,9 @@ func byShare(lines []BudgetLine) []BudgetLine {
 // Lengths are mm. Without a check there is none.
 func Budgets(rep *Report) []Section {
 	var out []Section
-	for _, g := range budgeted(rep.Results) {
-		r := worstKnown(g)
+	for _, g := range likeResults(rep.Results, func(r *Result) bool { return len(r.Budget) > 0 }) {
+		r := slices.MaxFunc(g,
+			func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
 		head := fmt.Sprintf("Uncertainty of %s: %s", r.plainName(), r.amount())
 		if len(g) > 1 {
 			head += fmt.Sprintf(", the largest of %d", len(g))
@@ -54,16 +38,20 @@ func Budgets(rep *Report) []Section {
 	}
 	if len(out) > 0 {
 		out = append(out, Section{Title: "How to read this",
-			Text: []string{"u is a standard uncertainty; +- is k times the combined one. Sensitivity is the change of the result for a change of one unit of the source, share that of the variance, dof the degrees of freedom where they are few."}})
+			Text: []string{"u is a standard uncertainty; +- is k times the combined one. " +
+				"Sensitivity is the change of the result for a change of one unit of the " +
+				"source, share that of the variance, dof the degrees of freedom where they are " +
+				"few."}})
 	}
 	return out
 }
 
 // amount is "84.001 +-0.023 mm (k = 2)".
 func (r *Result) amount() string {
-	d := decimals(r.Uncertainty)
-	s := fmt.Sprintf("%s +-%s %s (k = %s", wording.Fixed(*r.Measured, d), wording.Fixed(r.Uncertainty, d), r.Unit,
-		trim(r.CoverageFactor, 2))
+	d := wording.Decimals(r.Uncertainty)
+	s := fmt.Sprintf("%s +-%s %s (k = %s", wording.Fixed(*r.Measured, d),
+		wording.Fixed(r.Uncertainty, d),
+		r.Unit, trim(r.CoverageFactor, 2))
 	if r.EffectiveDoF > 0 && r.EffectiveDoF < 100 && r.CoverageFactor > Coverage {
 		s += fmt.Sprintf(", %.0f degrees of freedom", r.EffectiveDoF)
 	}
@@ -74,7 +62,8 @@ func (r *Result) budgetTable() *wording.Table {
 	tab := &wording.Table{Head: []string{"<source", "value", "<", "u", "<distribution", "dof",
 		"sensitivity", "u " + r.Unit, "share"}}
 	total := 0.0
-	for _, l := range byShare(r.Budget) {
+	for _, l := range slices.SortedStableFunc(slices.Values(r.Budget),
+		func(a, b BudgetLine) int { return cmp.Compare(b.Share, a.Share) }) {
 		total += l.Share
 		if l.Share < 5e-4 {
 			continue

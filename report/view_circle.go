@@ -63,33 +63,30 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	if out.u > 0 {
 		shows += fmt.Sprintf(" or %s %s", b.unit.number(z*out.u, out.u).upper(), b.unit.name)
 	}
+	one := func(s string) []Statement { return []Statement{{Text: text + s}} }
+	turned := fmt.Sprintf("%s degrees %%s(%s", offAngle(math.Abs(off.v), off.u), off.hole)
 	switch {
 	case c.Clocking[0].DeviationDeg == nil:
-		return []Statement{{Text: text +
-			", in no regular pattern: there is nothing to hold their angles against."}}
+		return one(", in no regular pattern: there is nothing to hold their angles against.")
 	case off.u == 0:
-		return []Statement{{Text: text +
-			": how sure their places are is not known, so none can be called off."}}
-	case so == nil && off.ratio() > 1:
-		return []Statement{{Text: text +
-			fmt.Sprintf(": up to %s degrees off (%s, +-%s); with so few holes no single one can be blamed.",
-				offAngle(math.Abs(off.v), off.u), off.hole, offAngle(off.u, off.u).upper())}}
+		return one(": how sure their places are is not known, so none can be called off.")
+	case so == nil && off.ratio > 1:
+		return one(": up to " + fmt.Sprintf(turned, "off ") + ", +-" + offAngle(off.u, off.u).upper() +
+			"); with so few holes no single one can be blamed.")
 	case so == nil || len(so.Holes) == 0 && !so.Scatter:
-		return []Statement{{Text: text + ": all on pattern (" + shows + " would show)."}}
+		return one(": all on pattern (" + shows + " would show).")
 	case so.Scatter:
 		// One of the two may only follow from the other, which moves the circle.
 		along, across := math.Abs(off.v)*math.Pi/180*c.PitchDiameter/2, math.Abs(out.v)
 		var how []string
-		if off.ratio() > 1 && along > across/4 {
-			how = append(how, fmt.Sprintf("%s degrees round the circle (%s)",
-				offAngle(math.Abs(off.v), off.u), off.hole))
+		if off.ratio > 1 && along > across/4 {
+			how = append(how, fmt.Sprintf(turned, "round the circle ")+")")
 		}
-		if out.ratio() > 1 && across > along/4 {
+		if out.ratio > 1 && across > along/4 {
 			how = append(how, b.unit.text(across, out.u)+" in or out ("+out.hole+")")
 		}
-		return []Statement{{Text: text +
-			". THEY SCATTER: the whole pattern is out, not one bad hole: up to " +
-			wording.List(how) + "."}}
+		return one(". THEY SCATTER: the whole pattern is out, not one bad hole: up to " +
+			wording.List(how) + ".")
 	}
 	k := len(so.Holes)
 	s := Statement{Text: text + fmt.Sprintf(". %s OFF:",
@@ -151,23 +148,21 @@ func (k *Clocking) out(holes int) (mm, u float64) {
 	return 0, 0
 }
 
-// worst is the figure of the hole that is farthest off for its uncertainty, and the
+// worst is the figure of the hole that is farthest off, by ratio to its uncertainty, and the
 // largest uncertainty of those on pattern.
 type worst struct {
-	v, u float64
-	hole string
-	most float64
+	v, u  float64
+	hole  string
+	ratio float64
 }
-
-func (w worst) ratio() float64 { return w.most }
 
 // largest finds the worst of a figure among the holes of c.
 func (c *BoltCircle) largest(of func(*Clocking) (float64, float64)) (w worst) {
 	for i := range c.Clocking {
 		k := &c.Clocking[i]
 		v, u := of(k)
-		if u > 0 && math.Abs(v)/u > w.most {
-			w.most, w.v, w.hole = math.Abs(v)/u, v, k.Hole
+		if u > 0 && math.Abs(v)/u > w.ratio {
+			w.ratio, w.v, w.hole = math.Abs(v)/u, v, k.Hole
 		}
 		if k.OnPattern || c.Standouts == nil || len(c.Standouts.Holes) == 0 {
 			w.u = max(w.u, u)
@@ -217,19 +212,22 @@ type figure struct {
 	length   bool
 	of       func(*Item) *Number
 	decimals func(u float64) int // of what is no length
+	off      func(*Item) bool    // nil: it is no deviation
 }
 
 // figures are the numbers of an item in the order of the tables' columns.
 var figures = [...]figure{
-	{"X", true, func(i *Item) *Number { return &i.X }, nil},
-	{"Y", true, func(i *Item) *Number { return &i.Y }, nil},
-	{"angle", false, func(i *Item) *Number { return &i.Angle }, func(float64) int { return 3 }},
-	{"off", false, func(i *Item) *Number { return &i.Off }, offDecimals},
-	{"out", true, func(i *Item) *Number { return &i.Out }, nil},
-	{"diameter", true, func(i *Item) *Number { return &i.Diameter }, nil},
-	{"length", true, func(i *Item) *Number { return &i.Length }, nil},
-	{"form", true, func(i *Item) *Number { return &i.Form }, nil},
-	{"half-angle", false, func(i *Item) *Number { return &i.HalfDeg }, decimals},
+	{"X", true, func(i *Item) *Number { return &i.X }, nil, nil},
+	{"Y", true, func(i *Item) *Number { return &i.Y }, nil, nil},
+	{"angle", false, func(i *Item) *Number { return &i.Angle }, func(float64) int { return 3 }, nil},
+	{"off", false, func(i *Item) *Number { return &i.Off }, offDecimals,
+		func(i *Item) bool { return i.Turned }},
+	{"out", true, func(i *Item) *Number { return &i.Out }, nil,
+		func(i *Item) bool { return i.Shifted }},
+	{"diameter", true, func(i *Item) *Number { return &i.Diameter }, nil, nil},
+	{"length", true, func(i *Item) *Number { return &i.Length }, nil, nil},
+	{"form", true, func(i *Item) *Number { return &i.Form }, nil, nil},
+	{"half-angle", false, func(i *Item) *Number { return &i.HalfDeg }, wording.Decimals, nil},
 }
 
 // addDrill rounds each column of a drill table by its smallest uncertainty and adds it.
@@ -351,8 +349,7 @@ func (b *viewer) grid(p *HolePattern) Statement {
 	}
 	for _, id := range p.Holes {
 		if h := b.rep.Hole(id); h != nil {
-			it := b.item(h)
-			d.Items = append(d.Items, it)
+			d.Items = append(d.Items, b.item(h))
 		}
 	}
 	b.addDrill(d)
@@ -432,6 +429,6 @@ func (b *viewer) spacing(c *BoltCircle) {
 	for _, k := range a.Clocking {
 		about.Add(k.Hole, offAngle(k.DeviationDeg, k.UncertaintyDeg).SignedU())
 	}
-	b.detail("Clocking about the bore, "+c.ID, about, fmt.Sprintf("The centre of %s lies %s %s from the bore's.",
-		c.ID, b.unit.number(a.Offset, a.Uncertainty).WithU(), b.unit.name))
+	b.detail("Clocking about the bore, "+c.ID, about, fmt.Sprintf("The centre of %s lies %s %s from "+
+		"the bore's.", c.ID, b.unit.number(a.Offset, a.Uncertainty).WithU(), b.unit.name))
 }

@@ -27,7 +27,8 @@ func (s *Scale) sentences() []string {
 				n++
 			}
 		}
-		line := fmt.Sprintf("The scale is set by %s taken by hand: judged lengths are multiplied by %s +-%s", wording.Things(n, "length"),
+		line := fmt.Sprintf("The scale is set by %s taken by hand: judged lengths are "+
+			"multiplied by %s +-%s", wording.Things(n, "length"),
 			wording.Fixed(s.Factor, 5), wording.Fixed(s.Uncertainty, 5))
 		switch short := 100 * (s.Factor - 1); {
 		case math.Abs(short) < 0.0005:
@@ -44,7 +45,7 @@ func (s *Scale) sentences() []string {
 		if s.Set && l.SetScale {
 			continue
 		}
-		d := decimals(l.Uncertainty)
+		d := wording.Decimals(l.Uncertainty)
 		line := fmt.Sprintf("%s: %s by hand, %s scanned, %s +-%s mm between them", l.name(),
 			wording.Fixed(l.Value, d), wording.Fixed(l.Scanned, d),
 			wording.Signed(l.Difference, d), wording.Fixed(l.Uncertainty, d))
@@ -53,12 +54,14 @@ func (s *Scale) sentences() []string {
 			continue
 		}
 		out = append(out,
-			fmt.Sprintf("The scan's scale disagrees with %s. Every length of this report may be off by %s %%; angles are not. %s",
+			fmt.Sprintf("The scan's scale disagrees with %s. Every length of this report may "+
+				"be off by %s %%; angles are not. %s",
 				line, wording.Digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
 	}
 	if s.DoF > 0 && s.disagreeOnly() {
 		out = append(out,
-			fmt.Sprintf("The lengths taken by hand disagree with each other (chi-squared %s for %s): take them again, one of them is of another feature or misread.",
+			fmt.Sprintf("The lengths taken by hand disagree with each other (chi-squared %s "+
+				"for %s): take them again, one of them is of another feature or misread.",
 				wording.Fixed(s.ChiSquared, 1), wording.Things(s.DoF, "degree")+" of freedom"))
 	}
 	return out
@@ -83,5 +86,6 @@ func remedy(set bool) string {
 	if set {
 		return "Take the lengths again, and check the scanner's calibration."
 	}
-	return "Take the length again, check the scanner's calibration, or let the length set the scale (set_scale: true)."
+	return "Take the length again, check the scanner's calibration, or let the length set " +
+		"the scale (set_scale: true)."
 }

@@ -24,11 +24,9 @@ const (
 func (b *viewer) surfaces() {
 	rep := b.rep
 	walls := make(map[string]string) // ids of walls: whose they are
-	for _, list := range [][]Hole{rep.Holes, rep.Studs} {
-		for _, h := range list {
-			for _, id := range h.walls() {
-				walls[id] = h.ID
-			}
+	for _, h := range slices.Concat(rep.Holes, rep.Studs) {
+		for _, id := range h.walls() {
+			walls[id] = h.ID
 		}
 	}
 	if k := rep.Bore; k != nil && rep.Cylinder(k.Wall) == nil {
@@ -65,7 +63,7 @@ func (b *viewer) surfaces() {
 		it := Item{ID: c.ID, What: "cone", SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg),
 			Length: b.unit.number(c.Length, 0)}
 		u := c.Uncertainty.HalfAngleDeg
-		it.HalfDeg = raw(c.HalfAngleDeg, u).rounded(decimals(u))
+		it.HalfDeg = raw(c.HalfAngleDeg, u).rounded(wording.Decimals(u))
 		b.nameEdge(&it, c, walls)
 		b.add(it)
 	}
@@ -79,11 +77,8 @@ func (b *viewer) surfaces() {
 				Diameter: b.unit.number(s.Diameter, s.Uncertainty.Diameter)})
 		}
 	}
-	main := func(it *Item) int {
-		return slices.Index([]string{"main bore", "main bore, a cone", "outside diameter"}, it.What)
-	}
-	slices.SortStableFunc(b.v.Surfaces,
-		func(x, y Item) int { return order(main(&x)) - order(main(&y)) })
+	first := map[string]int{"main bore": -3, "main bore, a cone": -2, "outside diameter": -1}
+	slices.SortStableFunc(b.v.Surfaces, func(x, y Item) int { return first[x.What] - first[y.What] })
 	for i := range b.v.Surfaces {
 		if it := &b.v.Surfaces[i]; it.What == "notch" && len(it.Like) == 0 {
 			it.What = "notch, or a bore seen in part"
@@ -104,13 +99,6 @@ func (b *viewer) surfaces() {
 		}
 		b.v.Surfaces = append(b.v.Surfaces, it)
 	}
-}
-
-func order(k int) int {
-	if k < 0 {
-		return math.MaxInt32
-	}
-	return k
 }
 
 // add lists a round surface, or counts it to one that is alike.
@@ -327,7 +315,9 @@ func (b *viewer) tables() {
 	var unclear []string
 	for _, it := range b.v.Surfaces {
 		if strings.HasSuffix(it.FormKind, orNoiseWords) {
-			unclear = []string{"Where a form may be the scanner's noise, the true one lies anywhere from 0 to twice the figure: the noise is correlated over too much of the surface to distinguish them."}
+			unclear = []string{"Where a form may be the scanner's noise, the true one lies " +
+				"anywhere from 0 to twice the figure: the noise is correlated over too much of " +
+				"the surface to distinguish them."}
 		}
 	}
 	b.detail("Faces", faces, unclear...)
@@ -337,17 +327,14 @@ func (b *viewer) tables() {
 	}
 	at := &wording.Table{Head: []string{"<", "<face", head("x"), head("y"), head("z"), head("+-"),
 		"<seen by"}}
-	for _, list := range [][]Hole{b.rep.Holes, b.rep.Studs} {
-		for i := range list {
-			h := &list[i]
-			centreU := h.Uncertainty.Centre
-			n := func(k int) string { return b.unit.number(h.Centre[k], centreU).String() }
-			u := ""
-			if centreU > 0 {
-				u = b.unit.number(centreU, centreU).upper()
-			}
-			at.Add(h.ID, h.Face, n(0), n(1), n(2), u, h.seenBy())
+	for _, h := range slices.Concat(b.rep.Holes, b.rep.Studs) {
+		centreU := h.Uncertainty.Centre
+		n := func(k int) string { return b.unit.number(h.Centre[k], centreU).String() }
+		u := ""
+		if centreU > 0 {
+			u = b.unit.number(centreU, centreU).upper()
 		}
+		at.Add(h.ID, h.Face, n(0), n(1), n(2), u, h.seenBy())
 	}
 	b.detail("Centres of holes, "+where, at)
 }

@@ -6,9 +6,6 @@ import (
 	"strings"
 )
 
-// decimals are those of a length, mm, or of an angle with the expanded uncertainty u.
-func decimals(u float64) int { return millimetre.decimals(u) }
-
 // gather sorts a list into groups in their order; alike says whether an item belongs to a group.
 func gather[T any](list []T, alike func(group []T, v T) bool) (groups [][]T) {
 	for _, v := range list {

@@ -114,8 +114,8 @@ used; 3 the scans cannot tell.`,
 	fl.BoolVar(&opt.BFromBack, "b-from-back", false,
 		"B was seen from its back, not from the face that meets A")
 	lengthFlag(fl, &plate.Thickness, "thickness", "thickness of the plate, `MM`")
-	lengthFlag(fl, &plate.Edge, "edge", "material from the outermost hole of the plate to its outline, "+
-		"`MM` (default: a fastener's diameter)")
+	lengthFlag(fl, &plate.Edge, "edge", "material from the outermost hole of the plate to its "+
+		"outline, `MM` (default: a fastener's diameter)")
 	lengthFlag(fl, &plate.Web, "web", "least material between two holes of the plate, `MM` "+
 		"(default: half a fastener's diameter)")
 	fl.Float64Var(&turn, "turn", 0, "`DEGREES` from A's first hole to B's first, counter-clockwise "+
@@ -143,7 +143,8 @@ var plates = map[string]func(io.Writer, step.Body, *app) error{
 		if err != nil {
 			return err
 		}
-		a.note("note: the plate's triangles leave its arcs by %g mm at most, holes are smaller by twice that", plateChord)
+		a.note("note: the plate's triangles leave its arcs by %g mm at most, holes are "+
+			"smaller by twice that", plateChord)
 		s, err := mesh.FromTriangles(context.Background(), points, triangles)
 		if err != nil {
 			return err
@@ -153,7 +154,8 @@ var plates = map[string]func(io.Writer, step.Body, *app) error{
 }
 
 // patternOf reads a report (.json), a plan (.yaml, .yml) or else a scan.
-func (a *app) patternOf(ctx context.Context, file string, f scanFlags, out outFlags) (*report.Pattern, error) {
+func (a *app) patternOf(ctx context.Context, file string, f scanFlags,
+	out outFlags) (*report.Pattern, error) {
 	name := filepath.Base(called(file))
 	if ext := extension(file); ext == ".yaml" || ext == ".yml" {
 		p, err := a.readPlan(file)

@@ -82,9 +82,11 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 				return errors.New("--next-print takes the file of the plan that was printed, one scan of the " +
 					"print, and a format that is not jsonl")
 			case many.skipDone != "" && !lines:
-				return fmt.Errorf("--skip-done goes with --format jsonl: there are no lines to go on with in %s", out.format)
+				return fmt.Errorf("--skip-done goes with --format jsonl: there are no lines "+
+					"to go on with in %s", out.format)
 			case out.format == "html" && len(list) > 1:
-				return fmt.Errorf("--format html is a page of one scan: check the %d scans one by one", len(list))
+				return fmt.Errorf("--format html is a page of one scan: check the %d scans "+
+					"one by one", len(list))
 			case lines:
 				list = a.once(list)
 			}
@@ -106,8 +108,8 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 	fl := cmd.Flags()
 	fl.BoolVar(&mates, "mates", false,
 		"the scans are of the part that goes onto the planned one, scanned at its mating face")
-	fl.StringVar(&nextPrint, "next-print", "", "the scan is of a trial printed from PLAN: say how the "+
-		"printer's sizes are off, and write to `PLAN2` the nominals to print next")
+	fl.StringVar(&nextPrint, "next-print", "", "the scan is of a trial printed from PLAN: say "+
+		"how the printer's sizes are off, and write to `PLAN2` the nominals to print next")
 	fl.BoolVar(&out.budget, "budget", false,
 		"print all tables and what each uncertainty is made of, source by source (JSON always has it)")
 	return cmd
@@ -154,7 +156,8 @@ func (r *checkRun) whole(ctx context.Context) error {
 
 // checkScan measures one scan and judges it. The plan's choice of frame and
 // its scan unit hold where no flag says otherwise.
-func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFlags, out outFlags) (judged *measured, before *report.Report, err error) {
+func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFlags,
+	out outFlags) (judged *measured, before *report.Report, err error) {
 	if f.unit == "" {
 		f.unit = string(p.ScanUnit)
 	}
@@ -188,7 +191,8 @@ func nextPlan(w io.Writer, file string, p *plan.Plan, print, judged *report.Repo
 		return err
 	}
 	name := filepath.Base(file)
-	fmt.Fprintf(w, "# To print, not to judge by: the nominals of %s, corrected by a scan of its trial, %s.\n",
+	fmt.Fprintf(w, "# To print, not to judge by: the nominals of %s, corrected by a scan of "+
+		"its trial, %s.\n",
 		name, judged.Scan.File)
 	for _, line := range slices.Concat(printed.Lines(), printed.Cautions) {
 		fmt.Fprintf(w, "# - %s\n", oneLine(line))

@@ -90,9 +90,10 @@ CAD faces.`,
 	}
 	out.registerReport(cmd)
 	fl := cmd.Flags()
-	fl.StringVar(&keep, "keep", "", "write the simulated scan, its plan, page, template and CAD faces into "+
-		"`DIR`, to try the other commands on")
-	fl.Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of the simulated scan")
+	fl.StringVar(&keep, "keep", "", "write the simulated scan, its plan, page, template and "+
+		"CAD faces into `DIR`, to try the other commands on")
+	fl.Uint64Var(&seed, "seed", 1, "`NUMBER` that picks the noise, the gaps and the pose of "+
+		"the simulated scan")
 	fl.Float64Var(&spacing, "spacing", 0.4, "`MM` from point to point of the simulated scan")
 	guard(fl, "spacing", func() error {
 		if !(spacing >= 0.1 && spacing <= 2) {
@@ -115,7 +116,8 @@ func (a *app) demo(ctx context.Context, seed uint64, spacing float64) (*demonstr
 	p := newProgress(a.stderr, a.quiet)
 	defer p.clear()
 	scan, truth, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{
-		Seed: seed, Voxel: spacing, Noise: 0.02, Missing: 0.08, Junk: 3, Progress: p.at("simulating a scan")})
+		Seed: seed, Voxel: spacing, Noise: 0.02, Missing: 0.08, Junk: 3,
+		Progress: p.at("simulating a scan")})
 	if err != nil {
 		return nil, err
 	}
@@ -169,8 +171,8 @@ The page, to open in a browser, is %[4]s.
 `, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName),
 			filepath.Join(keep, strings.TrimSuffix(demoScanName, ".stl")+".html"))
 	}
-	_, err := fmt.Fprint(w, `Then with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit where it
-is not in millimetres:
+	_, err := fmt.Fprint(w, `Then with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit
+where it is not in millimetres:
   spotface measure SCAN --write-plan PLAN   says what is there and drafts a plan
   spotface check PLAN SCAN                  once you have edited the plan's bands
 `)

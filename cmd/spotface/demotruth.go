@@ -7,7 +7,8 @@ import (
 
 // compare compares the report with the simulated truth.
 func (d *demonstration) compare() string {
-	const unseen = "The scan is simulated, so the truth is known; this report found no bolt circle to hold against it.\n"
+	const unseen = "The scan is simulated, so the truth is known; this report found no bolt " +
+		"circle to hold against it.\n"
 	if len(d.report.BoltCircles) == 0 || len(d.truth.Patterns) == 0 {
 		return unseen
 	}
@@ -30,8 +31,8 @@ func (d *demonstration) compare() string {
 	if seen == 0 {
 		return unseen
 	}
-	return fmt.Sprintf(`The scan is simulated, so the truth is known. Of %d holes %d were found; against what
-is true, the largest error of a hole's angle is %.3f degrees, and the pitch diameter
+	return fmt.Sprintf(`The scan is simulated, so the truth is known. Of %d holes %d were found; against
+what is true, the largest error of a hole's angle is %.3f degrees, and the pitch diameter
 is off by %.3f mm.
 `, len(truth.Holes), seen, worst, math.Abs(circle.PitchDiameter-truth.FitPitchDiameter))
 }

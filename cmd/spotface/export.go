@@ -119,8 +119,8 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 	}
 	scan.register(cmd)
 	fl := cmd.Flags()
-	fl.StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the drawing and the "+
-		"page are judged by")
+	fl.StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the "+
+		"drawing and the page are judged by")
 	fl.BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
 	choice(cmd, &e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()), papers()...)
 	lengthFlag(fl, &e.opt.Thickness, "thickness",
@@ -129,7 +129,8 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 }
 
 func (e *export) step(w io.Writer) error {
-	rep, about := e.report, []string{"Measured from a scan, mm, in the part's frame. A scan approves nothing."}
+	rep, about := e.report, []string{"Measured from a scan, mm, in the part's frame. A scan " +
+		"approves nothing."}
 	if e.plan != nil {
 		adopted, said, err := check.Adopt(e.plan, rep)
 		if err != nil {

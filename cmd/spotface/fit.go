@@ -104,9 +104,11 @@ var criteria = map[string]struct {
 	result string   // what the answer is called, before the shape
 	has    []string // shapes
 }{
-	"minimum-zone":  {zone.Minimum, "narrowest zone of a", []string{"plane", "line", "circle", "sphere", "cylinder"}},
-	"inscribed":     {zone.Inscribed, "largest inscribed", []string{"circle", "sphere", "cylinder"}},
-	"circumscribed": {zone.Circumscribed, "smallest circumscribed", []string{"circle", "sphere", "cylinder"}},
+	"minimum-zone": {zone.Minimum, "narrowest zone of a",
+		[]string{"plane", "line", "circle", "sphere", "cylinder"}},
+	"inscribed": {zone.Inscribed, "largest inscribed", []string{"circle", "sphere", "cylinder"}},
+	"circumscribed": {zone.Circumscribed, "smallest circumscribed",
+		[]string{"circle", "sphere", "cylinder"}},
 }
 
 func (m *fitMethod) register(cmd *cobra.Command) {
@@ -143,7 +145,8 @@ func (m *fitMethod) validate(shape string) error {
 	case other != nil && (m.robust || m.axis != nil):
 		return fmt.Errorf("--criterion %s goes with neither --robust nor --axis", m.criterion)
 	case other != nil && !slices.Contains(other, shape):
-		return fmt.Errorf("a %s has no fit by --criterion %s: %s have", shape, m.criterion, wording.List(other))
+		return fmt.Errorf("a %s has no fit by --criterion %s: %s have", shape, m.criterion,
+			wording.List(other))
 	case m.robust && !slices.Contains(robust, shape):
 		return fmt.Errorf("a %s has no --robust fit: %s have", shape, wording.List(robust))
 	case m.axis != nil && shape != "cylinder":

@@ -99,7 +99,8 @@ func (r *fitResult) describe(g any) {
 	case fit.CircleFit:
 		r.describe(g.Circle)
 	case fit.Circle2DFit:
-		r.describe(fit.Circle{Centre: r3.Vector{X: g.X, Y: g.Y}, Normal: r3.Vector{Z: 1}, Radius: g.Radius})
+		r.describe(fit.Circle{Centre: r3.Vector{X: g.X, Y: g.Y}, Normal: r3.Vector{Z: 1},
+			Radius: g.Radius})
 	case fit.Plane:
 		r.Point, r.Direction = vec(g.Point), direction(g.Normal)
 	case fit.Line:
@@ -193,7 +194,8 @@ func (r *fitResult) text(w io.Writer, file string) error {
 		fmt.Fprintf(&b, "%d points are as few as a %s needs: it meets them all, and nothing shows how\n"+
 			"sure it is.\n", r.Points, r.Shape)
 	default:
-		fmt.Fprint(&b, "+- is the expanded uncertainty (95 %), from the scatter of these points, as if each\n"+
+		fmt.Fprint(&b, "+- is the expanded uncertainty (95 %), from the scatter of these "+
+			"points, as if each\n"+
 			"erred by itself. Neighbouring points of a scan do not: for them it is larger.\n")
 	}
 	_, err := w.Write(b.Bytes())

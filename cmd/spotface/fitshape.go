@@ -31,7 +31,8 @@ type shape struct {
 
 // shapes in the order in which help and messages list them, those in a plane last.
 var shapes = [...]shape{
-	{"plane", fit.KindPlane, false, 3, "point", "normal", []parameter{{"point", 0, 1}, {"direction_deg", 1, 3}}},
+	{"plane", fit.KindPlane, false, 3, "point", "normal",
+		[]parameter{{"point", 0, 1}, {"direction_deg", 1, 3}}},
 	{"line", 0, false, 2, "point", "direction", []parameter{{"point", 0, 2}, {"direction_deg", 2, 4}}},
 	{"circle", 0, false, 3, "centre", "normal",
 		[]parameter{{"point", 0, 3}, {"direction_deg", 3, 5}, {"radius", 5, 6}}},
@@ -60,7 +61,8 @@ func shapeOf(name string, pts []r3.Vector) (*shape, error) {
 		}
 	}
 	if flat && found.least > 3 {
-		return nil, fmt.Errorf("all points lie in the plane z = 0, as two columns do: a %s needs x, y and z", name)
+		return nil, fmt.Errorf("all points lie in the plane z = 0, as two columns do: a %s "+
+			"needs x, y and z", name)
 	}
 	return found, nil
 }
@@ -145,7 +147,8 @@ func (s *shape) byCriterion(pts []r3.Vector, name string) (*fitResult, error) {
 		z, distance = f.Zone, f.Distance
 	case "circle":
 		if !s.flat {
-			return nil, fmt.Errorf("--criterion %s is of a circle in a plane: give two columns, or project the points on their face first", name)
+			return nil, fmt.Errorf("--criterion %s is of a circle in a plane: give two "+
+				"columns, or project the points on their face first", name)
 		}
 		f, err := zone.Circle(pairs(pts), by)
 		if err != nil {

@@ -222,7 +222,8 @@ func validate(out *outFlags, inputs []string, files ...[2]string) error {
 	if slices.Contains(out.formats, ext) && !out.flags.Changed("format") {
 		out.format = ext
 	}
-	if i := slices.Index(inputs, standardInput); i >= 0 && slices.Contains(inputs[i+1:], standardInput) {
+	if i := slices.Index(inputs, standardInput); i >= 0 &&
+		slices.Contains(inputs[i+1:], standardInput) {
 		return errors.New("two files are -: standard input can be read once, name a file for the other")
 	}
 	return checkTargets(inputs, append([][2]string{{"-o", out.out}}, files...)...)

@@ -21,8 +21,9 @@ func newForecast(a *app) *cobra.Command {
 		Long: `Simulate scans of the simplest part that carries the plan's features, measure and
 check each as a real one, and print how sure each judged characteristic would be, and
 whether its band can be judged at all. The part is a disc with the plan's holes and bores;
-other faces and bosses are not forecast. The scanner's noise and the spacing of its points come from the plan's
-"scanner" or from the flags; both as the report of any of its scans states them.
+other faces and bosses are not forecast. The scanner's noise and the spacing of its points
+come from the plan's "scanner" or from the flags; both as the report of any of its scans
+states them.
 
 Takes from seconds to minutes: trials go on until the figures hold to two digits.`,
 		Example: `  spotface forecast port.yaml --noise 0.03 --spacing 0.4
@@ -67,9 +68,11 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 	choice(cmd, &kind, "kind", string(forecast.Mesh), "scans are of this `KIND`: mesh or cloud",
 		string(forecast.Mesh), string(forecast.Cloud))
 	lengthFlag(fl, &opt.Noise, "noise", "standard deviation of a point, `MM` (default: the plan's)")
-	lengthFlag(fl, &opt.Spacing, "spacing", "distance of neighbouring points, `MM` (default: the plan's)")
-	fl.Float64Var(&length, "correlation-length", 0, "`MM` over which neighbours share their noise, 0 for none "+
-		"(default: the plan's, else both none and a quarter of the smallest radius)")
+	lengthFlag(fl, &opt.Spacing, "spacing", "distance of neighbouring points, `MM` (default: "+
+		"the plan's)")
+	fl.Float64Var(&length, "correlation-length", 0, "`MM` over which neighbours share their "+
+		"noise, 0 for none (default: the plan's, else both none and a quarter of the smallest "+
+		"radius)")
 	lengthFlag(fl, &opt.Depth, "depth",
 		"thickness of the simulated part, `MM` (default: the smallest hole's diameter)")
 	countFlag(fl, &opt.Trials, "trials", 80, 1, "simulate at most this `NUMBER` of scans of each kind")

@@ -11,9 +11,10 @@ import (
 // writePlanKeys lists the keys of a plan file, each under those that hold it.
 func writePlanKeys(w io.Writer) error {
 	var b strings.Builder
-	b.WriteString(wording.Wrap("The plan file is YAML: keys with values, each under its own. Lengths are in the plan's unit, "+
-		"angles in degrees, counter-clockwise, looking at the face. Leave out what need not be judged. "+
-		"\"spotface measure SCAN --write-plan PLAN\" drafts one.", ""))
+	b.WriteString(wording.Wrap("The plan file is YAML: keys with values, each under its own. "+
+		"Lengths are in the plan's unit, angles in degrees, counter-clockwise, looking at the "+
+		"face. Leave out what need not be judged. \"spotface measure SCAN --write-plan PLAN\" "+
+		"drafts one.", ""))
 	b.WriteString("\n")
 	t := wording.Table{Head: []string{"<key", "<unit", "<example", "<"}}
 	for _, k := range plan.Keys() {

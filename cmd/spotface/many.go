@@ -24,8 +24,10 @@ type manyFlags struct {
 }
 
 func (f *manyFlags) register(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.skipDone, "skip-done", "", "go on in `FILE`: leave out the scans that have a line there (write elsewhere with -o)")
-	cmd.Flags().StringVar(&f.shard, "shard", "", "check every Nth scan of the list from number `I/N`, I from 0 (default: all, or with jsonl as a batch engine's variables say)")
+	cmd.Flags().StringVar(&f.skipDone, "skip-done", "", "go on in `FILE`: leave out the "+
+		"scans that have a line there (write elsewhere with -o)")
+	cmd.Flags().StringVar(&f.shard, "shard", "", "check every Nth scan of the list from "+
+		"number `I/N`, I from 0 (default: all, or with jsonl as a batch engine's variables say)")
 }
 
 // choose returns the scans of the list that are this run's. Variables of a batch engine
@@ -45,7 +47,8 @@ func (f *manyFlags) choose(a *app, out *outFlags, list []listed) ([]listed, erro
 	if err != nil || variable == "" {
 		return list, err
 	}
-	a.note("shard %d/%d of the %d scans, as %s says: --shard 0/1 takes all", s.index, s.count, len(list), variable)
+	a.note("shard %d/%d of the %d scans, as %s says: --shard 0/1 takes all", s.index, s.count,
+		len(list), variable)
 	return s.of(list), nil
 }
 
@@ -69,7 +72,8 @@ type checked struct {
 
 // each checks scans side by side, calls done with each, in their order, and sets the exit
 // code. With one scan alone all processors work on it.
-func (r *checkRun) each(ctx context.Context, list []listed, done func(s listed, c checked) error) error {
+func (r *checkRun) each(ctx context.Context, list []listed,
+	done func(s listed, c checked) error) error {
 	jobs := min(parallel.Jobs(r.scan.jobs), max(1, len(list)))
 	scan, out := r.scan, r.out
 	scan.jobs, out.several = max(1, parallel.Jobs(r.scan.jobs)/jobs), len(list) > 1
@@ -139,7 +143,8 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 		}
 	}
 	if many.skipDone != "" {
-		r.note("%d of %d scans have a line in %s: %d to check", len(r.list)-len(todo), len(r.list), many.skipDone, len(todo))
+		r.note("%d of %d scans have a line in %s: %d to check", len(r.list)-len(todo),
+			len(r.list), many.skipDone, len(todo))
 	}
 	w, end, err := r.openLines(many.skipDone, old.Size)
 	if err != nil {
@@ -158,7 +163,8 @@ func (r *checkRun) lines(ctx context.Context, many manyFlags) error {
 		return nil
 	})
 	if errors.Is(err, context.Canceled) {
-		r.note("interrupted: %d of %d scans were written: --skip-done FILE goes on in it", written, len(todo))
+		r.note("interrupted: %d of %d scans were written: --skip-done FILE goes on in it",
+			written, len(todo))
 		r.code = exitInterrupted
 		return end()
 	}
@@ -181,7 +187,8 @@ func (r *checkRun) progress(ctx context.Context, file string) (*batch.Progress, 
 // openLines opens the place for JSON lines. Where that is the file of earlier ones it goes
 // on after their whole lines, size bytes; any other must be empty, for it may hold the work
 // of hours.
-func (r *checkRun) openLines(earlier string, size int64) (w io.Writer, end func() error, err error) {
+func (r *checkRun) openLines(earlier string,
+	size int64) (w io.Writer, end func() error, err error) {
 	file := r.out.out
 	if file == "" || file == standardInput {
 		return r.stdout, func() error { return nil }, nil
@@ -198,7 +205,8 @@ func (r *checkRun) openLines(earlier string, size int64) (w io.Writer, end func(
 			_, err = f.WriteString("\n")
 		}
 	case info.Size() > 0:
-		err = fmt.Errorf("it holds something already: give --skip-done %s to go on in it, or remove it", file)
+		err = fmt.Errorf("it holds something already: give --skip-done %s to go on in it, or "+
+			"remove it", file)
 	}
 	if err != nil {
 		f.Close()

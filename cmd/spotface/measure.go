@@ -30,7 +30,8 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
   spotface measure port.stl --write-plan copy.yaml --as-found`,
 		Args: wantArgs(1, 1, "one scan"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			err := validate(&out, args, [2]string{"--write-plan", planFile}, [2]string{"--labels", labelFile})
+			err := validate(&out, args, [2]string{"--write-plan", planFile},
+				[2]string{"--labels", labelFile})
 			if err != nil {
 				return err
 			}
@@ -69,11 +70,12 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 	out.registerOperator(cmd)
 	scan.register(cmd)
 	fl := cmd.Flags()
-	fl.StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from what was found")
+	fl.StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from "+
+		"what was found")
 	fl.BoolVar(&force, "force", false, "let --write-plan overwrite a file")
 	fl.BoolVar(&asFound, "as-found", false, "let --write-plan draft the measured angles and sizes, "+
 		"to copy the part, not what its maker meant")
-	fl.StringVar(&labelFile, "labels", "", "write to `FILE`, a line for each triangle (or point) of the scan, "+
-		"the id of its surface or -")
+	fl.StringVar(&labelFile, "labels", "", "write to `FILE`, a line for each triangle (or "+
+		"point) of the scan, the id of its surface or -")
 	return cmd
 }

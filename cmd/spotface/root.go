@@ -40,11 +40,13 @@ A scan approves nothing by itself: local codes and licensed practice decide.`,
 		SuggestionsMinimumDistance: 2,
 		Version:                    version(),
 	}
-	root.PersistentFlags().BoolVar(&a.quiet, "quiet", false, "print no progress, warnings or notes on standard error, errors alone (a report has the warnings)")
+	root.PersistentFlags().BoolVar(&a.quiet, "quiet", false, "print no progress, warnings or "+
+		"notes on standard error, errors alone (a report has the warnings)")
 	root.SetVersionTemplate("{{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(newHelp(root))
-	root.AddCommand(newDemo(a), newMeasure(a), newCheck(a), newSummary(a), newBoltUp(a), newExport(a), newForecast(a), newFit(a), newVersion(a))
+	root.AddCommand(newDemo(a), newMeasure(a), newCheck(a), newSummary(a), newBoltUp(a),
+		newExport(a), newForecast(a), newFit(a), newVersion(a))
 	return root
 }
 

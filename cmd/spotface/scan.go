@@ -40,13 +40,15 @@ func (m *measured) render(w io.Writer, out *outFlags) error {
 }
 
 // measure reads a saved report (.json), or a scan and measures it.
-func (a *app) measure(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
+func (a *app) measure(ctx context.Context, file string, f scanFlags,
+	out outFlags) (*measured, error) {
 	if !strings.EqualFold(filepath.Ext(file), ".json") {
 		return a.measureScan(ctx, file, f, out)
 	}
 	for _, flag := range []string{"unit", "seed", "face", "bore", "clock", "only", "form"} {
 		if f.flags.Changed(flag) {
-			return nil, fmt.Errorf("%s: --%s says how a scan is measured, and this is a report: give the scan", file, flag)
+			return nil, fmt.Errorf("%s: --%s says how a scan is measured, and this is a "+
+				"report: give the scan", file, flag)
 		}
 	}
 	rep, err := a.readReport(file)
@@ -74,7 +76,8 @@ func recordOf(saved *report.Record, out outFlags) *report.Record {
 
 // measureScan reads one scan file and measures it, with warnings and progress
 // on standard error.
-func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out outFlags) (*measured, error) {
+func (a *app) measureScan(ctx context.Context, file string, f scanFlags,
+	out outFlags) (*measured, error) {
 	p := newProgress(a.stderr, a.quiet || out.several)
 	defer p.clear()
 	name := filepath.Base(called(file))
@@ -97,8 +100,8 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags, out out
 func find(ctx context.Context, scan *mesh.Scan, f scanFlags,
 	progress func(stage string, done, total int)) (*measured, error) {
 	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{
-		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Form: f.form, Seed: f.seed, Jobs: f.jobs,
-		Progress: progress})
+		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Form: f.form, Seed: f.seed,
+		Jobs: f.jobs, Progress: progress})
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +110,8 @@ func find(ctx context.Context, scan *mesh.Scan, f scanFlags,
 	}
 	for _, id := range f.only {
 		if !has(rep, id) {
-			return nil, fmt.Errorf("--only %s: the scan has no such feature: measure without it to see their ids", id)
+			return nil, fmt.Errorf("--only %s: the scan has no such feature: measure without "+
+				"it to see their ids", id)
 		}
 	}
 	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.jobs})
@@ -121,7 +125,8 @@ func find(ctx context.Context, scan *mesh.Scan, f scanFlags,
 // warn says warnings on standard error, but where a text report on the same terminal says
 // them, or JSON lines hold those of thousands of scans.
 func (a *app) warn(file string, out outFlags, warnings []string) {
-	if out.several || out.format == jsonLines || out.format == "text" && out.out == "" && isTerminal(a.stdout) {
+	if out.several || out.format == jsonLines || out.format == "text" && out.out == "" &&
+		isTerminal(a.stdout) {
 		return
 	}
 	for _, w := range warnings {
@@ -146,7 +151,8 @@ func (a *app) place(file string, m *measured, f scanFlags) error {
 
 // has reports whether the report holds a feature of that id.
 func has(rep *report.Report, id string) bool {
-	return rep.Hole(id) != nil || rep.BoltCircle(id) != nil || rep.Plane(id) != nil || rep.Cylinder(id) != nil ||
+	return rep.Hole(id) != nil || rep.BoltCircle(id) != nil || rep.Plane(id) != nil ||
+		rep.Cylinder(id) != nil ||
 		slices.ContainsFunc(rep.Cones, func(x report.Cone) bool { return x.ID == id }) ||
 		slices.ContainsFunc(rep.Spheres, func(x report.Sphere) bool { return x.ID == id })
 }

@@ -123,7 +123,8 @@ func parseShard(text string) (shard, error) {
 	index, err1 := strconv.Atoi(i)
 	count, err2 := strconv.Atoi(n)
 	if err1 != nil || err2 != nil || index < 0 || index >= count {
-		return shard{}, fmt.Errorf("--shard %q: give I/N, such as 0/8 for the first of eight shards, up to 7/8", text)
+		return shard{}, fmt.Errorf("--shard %q: give I/N, such as 0/8 for the first of eight "+
+			"shards, up to 7/8", text)
 	}
 	return shard{index, count}, nil
 }
@@ -135,7 +136,8 @@ func parseShard(text string) (shard, error) {
 func engineShard(getenv func(string) string) (s shard, variable string, err error) {
 	const slurm, job = "SLURM_ARRAY_TASK_", "JOB_COMPLETION_INDEX"
 	variable = slurm + "ID"
-	id, first, step, count := getenv(variable), getenv(slurm+"MIN"), getenv(slurm+"STEP"), getenv(slurm+"COUNT")
+	id, first := getenv(variable), getenv(slurm+"MIN")
+	step, count := getenv(slurm+"STEP"), getenv(slurm+"COUNT")
 	if id == "" {
 		variable = job
 		id, first, step, count = getenv(job), "0", "1", getenv("SPOTFACE_SHARDS")
@@ -154,6 +156,7 @@ func engineShard(getenv func(string) string) (s shard, variable string, err erro
 			return s, variable, nil
 		}
 	}
-	return shard{}, variable, fmt.Errorf("%s is %q, numbered from %q by %q, of %q: that is no even division of a list; "+
-		"give --shard I/N (or how many, in SPOTFACE_SHARDS)", variable, id, first, cmp.Or(step, "1"), count)
+	return shard{}, variable, fmt.Errorf("%s is %q, numbered from %q by %q, of %q: that is no even "+
+		"division of a list; give --shard I/N (or how many, in SPOTFACE_SHARDS)",
+		variable, id, first, cmp.Or(step, "1"), count)
 }

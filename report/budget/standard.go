@@ -64,7 +64,8 @@ func FromConfidence(a, p, dof float64) Standard {
 func FromReadings(readings []float64) (mean float64, u Standard, err error) {
 	n := float64(len(readings))
 	if n < 2 {
-		return 0, Standard{}, errors.New("budget: one reading does not say how sure it is: give two or more")
+		return 0, Standard{}, errors.New("budget: one reading does not say how sure it is: " +
+			"give two or more")
 	}
 	mean, sd := stat.MeanStdDev(readings, nil)
 	return mean, Standard{U: sd / math.Sqrt(n), Distribution: Normal, DoF: n - 1}, nil

@@ -67,7 +67,8 @@ func Things(n int, one string) string {
 
 // Word prints a small number as a word.
 func Word(n int) string {
-	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight",
+		"nine", "ten", "eleven", "twelve"}
 	if n >= 0 && n < len(words) {
 		return words[n]
 	}

@@ -40,7 +40,8 @@ func Golden(t testing.TB, name, got string, tolerance float64) {
 	}
 	gl, wl := strings.Split(got, "\n"), strings.Split(want, "\n")
 	for i := range min(len(gl), len(wl)) {
-		require.Equal(t, words(wl[i]), words(gl[i]), "%s, line %d\nwas  %s\nis   %s", name, i+1, wl[i], gl[i])
+		require.Equal(t, words(wl[i]), words(gl[i]), "%s, line %d\nwas  %s\nis   %s", name, i+1,
+			wl[i], gl[i])
 	}
 	require.Equal(t, len(wl), len(gl), "%s: lines", name)
 	g, w := numberIn.FindAllString(got, -1), numberIn.FindAllString(want, -1)

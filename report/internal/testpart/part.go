@@ -41,8 +41,9 @@ type Part struct {
 
 // Kettle is a ring of six holes, the third 0.4 degrees off, about a bore of 40.02 mm.
 func Kettle() Part {
-	return Part{Pitch: 84, Diameter: 6.61, Angles: []float64{0, 60, 120.4, 180, 240, 300}, BoreD: 40.02,
-		U: 0.004, Origin: r3.Vector{X: 12, Y: -7, Z: 310}, Z: r3.Vector{X: 0.36, Y: -0.48, Z: 0.8}, Turn: 17}
+	return Part{Pitch: 84, Diameter: 6.61, Angles: []float64{0, 60, 120.4, 180, 240, 300},
+		BoreD: 40.02, U: 0.004, Origin: r3.Vector{X: 12, Y: -7, Z: 310},
+		Z: r3.Vector{X: 0.36, Y: -0.48, Z: 0.8}, Turn: 17}
 }
 
 // Axes of the part in the scan, Z out of the material.
@@ -78,15 +79,17 @@ func (p Part) Bolts(t testing.TB) *bolt.Measurement {
 			r += p.Radial[i]
 		}
 		sin, cos := math.Sincos(a * math.Pi / 180)
-		h := bolt.Hole{ID: fmt.Sprintf("H%d", i+1), Kind: bolt.Round, Centre: p.At(r*cos, r*sin, 0), Axis: z,
-			Diameter: p.Diameter, Face: "P1", Wall: fmt.Sprintf("C%d", i+2), From: bolt.Wall, Arc: 360 * s1.Degree,
+		h := bolt.Hole{ID: fmt.Sprintf("H%d", i+1), Kind: bolt.Round,
+			Centre: p.At(r*cos, r*sin, 0), Axis: z, Diameter: p.Diameter, Face: "P1",
+			Wall: fmt.Sprintf("C%d", i+2), From: bolt.Wall, Arc: 360 * s1.Degree,
 			CentreCov: [2][2]float64{{p.U * p.U, 0}, {0, p.U * p.U}}, DiameterU: p.U}
 		ring = append(ring, h)
 	}
 	m.Holes = append(m.Holes, ring...)
 	for i, q := range p.Extra {
 		m.Holes = append(m.Holes, bolt.Hole{ID: fmt.Sprintf("H%d", len(p.Angles)+i+1), Kind: bolt.Round,
-			Centre: p.At(q.X, q.Y, 0), Axis: z, Diameter: p.ExtraD, Face: "P1", From: bolt.Rim, Arc: 224 * s1.Degree,
+			Centre: p.At(q.X, q.Y, 0), Axis: z, Diameter: p.ExtraD, Face: "P1", From: bolt.Rim,
+			Arc:       224 * s1.Degree,
 			CentreCov: [2][2]float64{{p.U * p.U, 0}, {0, p.U * p.U}}, DiameterU: p.U})
 	}
 	if len(ring) >= 3 {
@@ -145,7 +148,8 @@ func (p Part) frame(circles []bolt.Circle) *bolt.Frame {
 func (p Part) surfaces() *segment.Segmentation {
 	_, _, z := p.Axes()
 	seg := &segment.Segmentation{Noise: 0.021, Spacing: 0.29}
-	rms := fit.ResidualStats{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18, Sigma: 0.021}
+	rms := fit.ResidualStats{N: 90000, RMS: 0.021, Min: -0.09, Max: 0.09, FormError: 0.18,
+		Sigma: 0.021}
 	plane := func(id string, at, n r3.Vector, area float64) {
 		seg.Surfaces = append(seg.Surfaces, segment.Surface{ID: id, Area: area, Fit: fit.PlaneFit{
 			Plane: fit.Plane{Point: at, Normal: n}, Result: fit.Result{Residuals: rms,
@@ -156,7 +160,8 @@ func (p Part) surfaces() *segment.Segmentation {
 	hole := func(id string, at r3.Vector, r float64) {
 		c := fit.CylinderFit{Cylinder: fit.Cylinder{Point: at, Axis: z, Radius: r}}
 		c.Cov = [6][6]float64{{1e-6}, {0, 1e-6}, {0, 0, 1e-8}, {0, 0, 0, 1e-8}, {0, 0, 0, 0, 1e-6}}
-		c.Residuals = fit.ResidualStats{N: 8000, RMS: 0.02, Min: -0.07, Max: 0.07, FormError: 0.14, Sigma: 0.02}
+		c.Residuals = fit.ResidualStats{N: 8000, RMS: 0.02, Min: -0.07, Max: 0.07,
+			FormError: 0.14, Sigma: 0.02}
 		seg.Surfaces = append(seg.Surfaces, segment.Surface{ID: id, Fit: c, Internal: true,
 			Arc: 360 * s1.Degree, Extent: [2]float64{-6, 6}})
 	}
@@ -192,13 +197,15 @@ func (p Part) scan(seg *segment.Segmentation) *mesh.Scan {
 		for range 1200 {
 			sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
 			r := p.BoreD/2 + noise()
-			seg.Surfaces[2].Points = append(seg.Surfaces[2].Points, add(p.At(r*cos, r*sin, -12*rng.Float64()), 2))
+			seg.Surfaces[2].Points = append(seg.Surfaces[2].Points,
+				add(p.At(r*cos, r*sin, -12*rng.Float64()), 2))
 		}
 	}
 	for range 40 {
 		add(p.At(30*rng.NormFloat64(), 30*rng.NormFloat64(), 30*rng.NormFloat64()), -1)
 	}
-	s.Source = mesh.Source{File: "kettle-port.xyz", Format: "xyz", Unit: mesh.Millimetre, UnitSource: mesh.UnitGiven, Points: s.Len() + 3}
+	s.Source = mesh.Source{File: "kettle-port.xyz", Format: "xyz", Unit: mesh.Millimetre,
+		UnitSource: mesh.UnitGiven, Points: s.Len() + 3}
 	s.Removed = mesh.Removed{Broken: 2, Duplicate: 1}
 	return s
 }
@@ -214,5 +221,6 @@ bolt_circles:
     pitch_diameter: {nominal: 84, band: [-0.2, 0.2]}
     hole_diameter:  {nominal: 6.6, band: [0, 0.25]}
     clocking:       {band: [-0.25, 0.25]}
-cylinders: [{id: C1, side: internal, diameter: {nominal: 40, band: [-0.1, 0.1]}, perpendicular_to: P1, perpendicularity: 0.1}]
+cylinders: [{id: C1, side: internal, diameter: {nominal: 40, band: [-0.1, 0.1]},
+  perpendicular_to: P1, perpendicularity: 0.1}]
 `

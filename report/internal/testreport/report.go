@@ -23,7 +23,8 @@ func Of(t testing.TB, p testpart.Part) *report.Report {
 }
 
 // Built is the report of what was found in a scan.
-func Built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measurement) *report.Report {
+func Built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation,
+	m *bolt.Measurement) *report.Report {
 	t.Helper()
 	rep, err := report.Build(t.Context(), s, seg, m)
 	require.NoError(t, err)
@@ -31,7 +32,8 @@ func Built(t testing.TB, s *mesh.Scan, seg *segment.Segmentation, m *bolt.Measur
 }
 
 // Said is what reports say as text.
-func Said(t testing.TB, opt report.TextOptions, how report.ViewOptions, reps ...*report.Report) string {
+func Said(t testing.TB, opt report.TextOptions, how report.ViewOptions,
+	reps ...*report.Report) string {
 	t.Helper()
 	var views []*report.View
 	for _, rep := range reps {
