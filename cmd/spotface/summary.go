@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"spotface/report/batch"
+	"spotface/report/page"
 )
 
 func newSummary(a *app) *cobra.Command {
@@ -31,8 +32,9 @@ all scans of one scanner alike. A drift is significant at 1 % for the whole batc
 is against the median of its circle's other holes. The control chart is of individual
 values, with the four rules of the Western Electric handbook; "!" stands where it signals
 oftener than one steady process in 1,000 would; JSON lists where and by which rule. CSV has a
-row for each characteristic with all figures and their 95 % intervals. The exit code is 0,
-whatever the parts are, or 2 where a file cannot be used.`,
+row for each characteristic with all figures and their 95 % intervals, a page (--format html)
+the control charts. The exit code is 0, whatever the parts are, or 2 where a file cannot be
+used.`,
 		Example: `  spotface summary port.yaml results.jsonl
   spotface summary port.yaml results-*.jsonl --format csv -o table.csv`,
 		Args: wantArgs(2, -1, "a plan and one file of results or more"),
@@ -73,6 +75,8 @@ whatever the parts are, or 2 where a file cannot be used.`,
 					return batch.WriteJSON(w, s)
 				case "csv":
 					return batch.WriteCSV(w, s)
+				case "html":
+					return page.WriteSummary(w, s, version())
 				}
 				return batch.WriteText(w, s, out.full)
 			})

@@ -27,6 +27,7 @@ type Batch struct {
 	notes      []string
 	seen       map[string]bool // names of scans that have a report, and checksums of their files
 	numbers    map[int]bool
+	ambiguous  int         // parts with a ring that fits at several turns
 	lists      bool        // numbers come twice or not at all: the results are of several lists
 	asked      map[key]int // place in the plan, of a circle's holes one for all
 	rows       map[key]*row
@@ -113,6 +114,11 @@ func (b *Batch) add(rec *record) {
 	b.seen[id], b.seen[name] = true, true
 	b.lists = b.lists || rec.Number == 0 || b.numbers[rec.Number]
 	b.numbers[rec.Number] = true
+	if slices.ContainsFunc(rec.Notes, func(n string) bool {
+		return strings.Contains(n, check.Ambiguous)
+	}) {
+		b.ambiguous++
+	}
 	p := part{name: name, number: rec.Number, verdict: rec.Verdict}
 	for i := range rec.Results {
 		r := &rec.Results[i]

@@ -15,6 +15,8 @@ type Chart struct {
 	Lower   float64  `json:"lower"`
 	Upper   float64  `json:"upper"`
 	Signals []Signal `json:"signals,omitempty"`
+	// Values are those of the chart, in the order of the parts that have one.
+	Values []float64 `json:"-"`
 	// Steady is false where a steady process would have so many signals in one of a
 	// thousand such charts.
 	Steady bool `json:"steady"`
@@ -24,7 +26,7 @@ type Chart struct {
 type Signal struct {
 	Part string `json:"part"`
 	Rule string `json:"rule"`
-	at   int
+	At   int    `json:"-"` // its place in the chart's values
 }
 
 // perRange is the mean difference of two values in standard deviations, d2 of two as the
@@ -51,7 +53,8 @@ func newChart(y []float64) *Chart {
 		ranges += math.Abs(y[i+1] - y[i])
 	}
 	sd := ranges / float64(len(y)-1) / perRange
-	c := &Chart{Centre: mean, Lower: mean - 3*sd, Upper: mean + 3*sd, Signals: signals(y, mean, sd)}
+	c := &Chart{Centre: mean, Lower: mean - 3*sd, Upper: mean + 3*sd, Signals: signals(y, mean, sd),
+		Values: y}
 	c.Steady = distuv.Poisson{Lambda: float64(len(y)) / perSignal}.
 		CDF(float64(len(c.Signals))-1) < 1-steadyLevel
 	return c
@@ -75,7 +78,7 @@ func signals(y []float64, mean, sd float64) []Signal {
 			}
 			z := (y[i] - mean) / sd
 			if above >= r.need && z > r.beyond || below >= r.need && z < -r.beyond {
-				out = append(out, Signal{Rule: r.name, at: i})
+				out = append(out, Signal{Rule: r.name, At: i})
 				start = i + 1
 				break
 			}

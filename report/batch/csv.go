@@ -32,6 +32,8 @@ func WriteCSV(w io.Writer, s *Summary) error {
 	return out.Error() // the first error of any write above
 }
 
+func shown(f reflect.StructField) bool { return f.IsExported() && f.Tag.Get("json") != "-" }
+
 func columns(t reflect.Type, name string) (out []string) {
 	if t.Kind() == reflect.Pointer {
 		t = t.Elem()
@@ -40,7 +42,7 @@ func columns(t reflect.Type, name string) (out []string) {
 		return []string{name}
 	}
 	for i := range t.NumField() {
-		if f := t.Field(i); f.IsExported() {
+		if f := t.Field(i); shown(f) {
 			own, _, _ := strings.Cut(f.Tag.Get("json"), ",")
 			out = append(out, columns(f.Type, strings.TrimPrefix(name+"_"+own, "_"))...)
 		}
@@ -57,7 +59,7 @@ func values(v reflect.Value) (out []string) {
 		return values(v.Elem())
 	case reflect.Struct:
 		for i := range v.NumField() {
-			if v.Type().Field(i).IsExported() {
+			if shown(v.Type().Field(i)) {
 				out = append(out, values(v.Field(i))...)
 			}
 		}

@@ -60,6 +60,7 @@ type record struct {
 		SHA256 string `json:"sha256"`
 	} `json:"scan"`
 	Verdict report.Verdict  `json:"verdict"`
+	Notes   []string        `json:"notes"`
 	Results []report.Result `json:"results"`
 }
 

@@ -197,7 +197,7 @@ func TestRules(t *testing.T) {
 			assert.Empty(t, got, name)
 			continue
 		}
-		assert.Equal(t, []Signal{{Rule: c.rule, at: len(c.y) - 1}}, got, name)
+		assert.Equal(t, []Signal{{Rule: c.rule, At: len(c.y) - 1}}, got, name)
 	}
 }
 

@@ -3,12 +3,14 @@ package batch
 import (
 	"cmp"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // Schema is the name and version of a summary's JSON form.
@@ -106,6 +108,11 @@ func (b *Batch) Summary() (*Summary, error) {
 		s.Notes = append(s.Notes, "The results are of several lists of scans: their order is that "+
 			"in which they were given.")
 	}
+	if b.ambiguous > 0 {
+		s.Notes = append(s.Notes, fmt.Sprintf("In %s a ring fits the plan at several turns: which of "+
+			"its holes is which may change from part to part. A feature beside the axis, with its "+
+			"place (at) in the plan, would tell them apart.", wording.Things(b.ambiguous, "part")))
+	}
 	names := make([]string, len(order))
 	for to, from := range order {
 		names[to] = b.parts[from].name
@@ -185,7 +192,7 @@ func (w *row) sumUp(names []string) {
 	if n >= leastChart {
 		w.Chart = newChart(y)
 		for i := range w.Chart.Signals {
-			w.Chart.Signals[i].Part = names[int(at[w.Chart.Signals[i].at])]
+			w.Chart.Signals[i].Part = names[int(at[w.Chart.Signals[i].At])]
 		}
 	}
 }

@@ -30,70 +30,92 @@ func decimals(unit string) int {
 // words is the name of a characteristic in a sentence.
 func words(c report.Characteristic) string { return strings.ReplaceAll(string(c), "_", " ") }
 
+// Columns says what those of the table are.
+const Columns = "spread: standard deviation; measuring: its share of the variance; change: first " +
+	"part to last; (95 %); !: the control chart signals."
+
 // WriteText writes a summary for a person: what drifts first, then the characteristics, then
 // the parts to look at. Full prints all of each, not the first screen alone.
 func WriteText(w io.Writer, s *Summary, full bool) error {
-	head, table, tail := text{s: s, full: full}, text{s: s, full: full}, text{s: s, full: full}
-	head.say("%s (plan: %s): %s in %s, %s conforming, %s nonconforming, %s indeterminate.",
-		s.Part, s.Plan, wording.Things(s.Parts, "part"), wording.Things(s.Scans, "scan"),
-		wording.Count(s.Conforming), wording.Count(s.Nonconforming), wording.Count(s.Indeterminate))
-	head.drifts()
-	tail.list("Look first at", len(s.LookFirst), func(i int) string {
-		return fmt.Sprintf("%s (%s)", s.LookFirst[i].Part, s.LookFirst[i].Why)
-	})
-	tail.list("Cannot be used:", len(s.Unusable), func(i int) string { return s.Unusable[i].Path })
-	tail.list("There before, not counted again:", len(s.Duplicates), func(i int) string {
-		return s.Duplicates[i]
-	})
-	for _, n := range s.Notes {
-		tail.say("%s", n)
+	wrapped := func(sentences []string) (out string) {
+		for _, l := range sentences {
+			out += wording.Wrap(l, "  ")
+		}
+		return out
 	}
-	tail.say("A scan approves nothing: measure by hand what is named here. More: --full.")
-	table.table(screenLines - strings.Count(head.b.String()+tail.b.String(), "\n"))
-	_, err := io.WriteString(w, head.b.String()+table.b.String()+tail.b.String())
+	advice := s.Advice(full)
+	advice[len(advice)-1] += " More: --full."
+	head, tail := wrapped(s.Headline(full)), wrapped(advice)
+	rows := len(s.Characteristics)
+	if !full {
+		rows = max(screenLines-strings.Count(head+tail, "\n")-tableFrame, 3)
+	}
+	table, more := s.Table(full, rows)
+	var b strings.Builder
+	table.Write(&b)
+	notes := []string{"Of a circle the worst hole. " + Columns}
+	if more > 0 {
+		notes = append([]string{fmt.Sprintf("and %d more: --full", more)}, notes...)
+	}
+	_, err := io.WriteString(w, head+"\n"+b.String()+wrapped(notes)+"\n"+tail)
 	return err
 }
 
-type text struct {
-	s    *Summary
-	full bool
-	b    strings.Builder
-}
-
-func (t *text) say(format string, args ...any) {
-	t.b.WriteString(wording.Wrap(fmt.Sprintf(format, args...), "  "))
-}
-
-// most is how many of a list are printed.
-func (t *text) most(shown, all int) int {
-	if t.full {
-		return all
-	}
-	return min(shown, all)
-}
-
-func (t *text) drifts() {
-	s := t.s
+// Headline says how many parts there are, and what drifts; without full only the surest.
+func (s *Summary) Headline(full bool) []string {
+	out := []string{fmt.Sprintf("%s (plan: %s): %s in %s, %s conforming, %s nonconforming, %s "+
+		"indeterminate.", s.Part, s.Plan, wording.Things(s.Parts, "part"),
+		wording.Things(s.Scans, "scan"), wording.Count(s.Conforming),
+		wording.Count(s.Nonconforming), wording.Count(s.Indeterminate))}
 	switch {
 	case s.Parts < leastDrift:
-		t.say("Too few parts to tell a drift: that takes %d.", leastDrift)
+		out = append(out, fmt.Sprintf("Too few parts to tell a drift: that takes %d.", leastDrift))
 	case len(s.Drifts) == 0:
-		t.say("Nothing drifts from the first part to the last, as far as these scans tell.")
+		out = append(out, "Nothing drifts from the first part to the last, as far as these scans tell.")
 	}
-	for _, d := range s.Drifts[:t.most(shownDrifts, len(s.Drifts))] {
+	for i, d := range s.Drifts {
+		if !full && i >= shownDrifts {
+			break
+		}
 		n := decimals(d.Unit)
-		t.say("%s DRIFTS: %s %s%s %s from first part to last%s.", d.Feature,
+		out = append(out, fmt.Sprintf("%s DRIFTS: %s %s%s %s from first part to last%s.", d.Feature,
 			words(d.Characteristic), wording.Signed(d.Change, n), wording.PlusMinus(d.Uncertainty, n),
 			inWords(d.Unit), map[string]string{others: ", against the other holes",
-				together: ", all its holes together"}[d.Against])
+				together: ", all its holes together"}[d.Against]))
 	}
+	return out
 }
 
-// table prints the characteristics: on the first screen of a circle's holes the one that
-// uses most of its band, and as many as go into so many lines.
-func (t *text) table(lines int) {
-	rows := slices.Clone(t.s.Characteristics)
-	if !t.full {
+// Advice says which parts to look at and which scans to make again; without full only the
+// first of each.
+func (s *Summary) Advice(full bool) []string {
+	var look, unusable, out []string
+	for _, l := range s.LookFirst {
+		look = append(look, fmt.Sprintf("%s (%s)", l.Part, l.Why))
+	}
+	for _, u := range s.Unusable {
+		unusable = append(unusable, u.Path)
+	}
+	list := func(head string, names []string) {
+		if more := len(names) - shownParts; more > 0 && !full {
+			names = append(names[:shownParts:shownParts], wording.Count(more)+" more")
+		}
+		if len(names) > 0 {
+			out = append(out, head+" "+wording.List(names)+".")
+		}
+	}
+	list("Look first at", look)
+	list("Cannot be used:", unusable)
+	list("There before, not counted again:", s.Duplicates)
+	return append(append(out, s.Notes...),
+		"A scan approves nothing: measure by hand what is named here.")
+}
+
+// Table lists the characteristics, at most so many, and how many more there are. Without full
+// it is the first screen's: of a circle's holes the one that uses most of its band.
+func (s *Summary) Table(full bool, most int) (table *wording.Table, more int) {
+	rows := slices.Clone(s.Characteristics)
+	if !full {
 		slices.SortStableFunc(rows, func(a, b Characteristic) int {
 			return cmp.Or(min(b.Measured, 1)-min(a.Measured, 1), cmp.Compare(b.used, a.used))
 		})
@@ -105,26 +127,22 @@ func (t *text) table(lines int) {
 			return again || c.Measured == 0 && c.Missing == 0
 		})
 	}
-	tab := wording.Table{Head: []string{"<deviation of", "band", "mean", "spread", "measuring",
+	table = &wording.Table{Head: []string{"<deviation of", "band", "mean", "spread", "measuring",
 		"change", "Cpk, or in band", "Cp", "smallest", "<", "largest", "<"}}
-	shown := t.most(max(lines-tableFrame, 3), len(rows))
+	shown := min(most, len(rows))
 	for i := range rows[:shown] {
 		c := &rows[i]
-		name := strings.TrimRight(c.key().name()+" "+c.Unit, " ")
+		name := strings.TrimRight(c.Name()+" "+c.Unit, " ")
 		if c.Missing > 0 {
 			name += fmt.Sprintf(", %s missing", wording.Count(c.Missing))
 		}
-		tab.Add(append([]string{name}, c.cells(t.full)...)...)
+		table.Add(append([]string{name}, c.cells(full)...)...)
 	}
-	t.b.WriteString("\n")
-	tab.Write(&t.b)
-	if more := len(rows) - shown; more > 0 {
-		t.say("and %d more: --full", more)
-	}
-	t.say("Of a circle the worst hole. spread: standard deviation; measuring: its share of the " +
-		"variance; change: first part to last; (95 %%); !: the control chart signals.")
-	t.b.WriteString("\n")
+	return table, len(rows) - shown
 }
+
+// Name is "B1/H2 clocking".
+func (c *Characteristic) Name() string { return c.key().name() }
 
 func (c *Characteristic) key() key { return key{c.Feature, c.Characteristic} }
 
@@ -172,18 +190,4 @@ func (c *Characteristic) cells(full bool) []string {
 		clear(cells[6:])
 	}
 	return cells
-}
-
-// list names some of n things in a sentence.
-func (t *text) list(head string, n int, name func(i int) string) {
-	var names []string
-	for i := range t.most(shownParts, n) {
-		names = append(names, name(i))
-	}
-	if more := n - len(names); more > 0 {
-		names = append(names, wording.Count(more)+" more")
-	}
-	if n > 0 {
-		t.say("%s %s.", head, wording.List(names))
-	}
 }

@@ -16,6 +16,9 @@ import (
 	"spotface/report/wording"
 )
 
+// Ambiguous is in the note of a ring whose holes the plan's features do not tell apart.
+const Ambiguous = "equally well"
+
 // turn is one way to lay the planned angles on a circle's holes.
 type turn struct {
 	place []int
@@ -144,13 +147,13 @@ func (m *match) turnFrame(main int) {
 	case own:
 		c.settle(m, main)
 		if ties > 1 {
-			m.note("%s holes of the scan fit the clocking hole %s equally well; %s is taken.",
+			m.note("%s holes of the scan fit the clocking hole %s "+Ambiguous+"; %s is taken.",
 				wording.Capital(wording.Word(ties)), m.plan.Frame.Clock, m.frame.Clock)
 		}
 	default:
 		c.take(m, p, c.turns[best])
 		if ties > 1 {
-			m.note("Circle %s fits at %s turns equally well; %s is taken for the plan's %s. A "+
+			m.note("Circle %s fits at %s turns "+Ambiguous+"; %s is taken for the plan's %s. A "+
 				"feature beside the axis, with its place (at) in the plan, would tell them apart.",
 				p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"),
 				clockName(m.clockPlace(c)))

@@ -35,7 +35,11 @@ type browser struct {
 // open writes a page and opens it; what the page says on its console fails the test.
 func open(t *testing.T, p page.Page) *browser {
 	t.Helper()
-	text := write(t, p)
+	return openText(t, write(t, p))
+}
+
+func openText(t *testing.T, text string) *browser {
+	t.Helper()
 	t.Logf("the page has %d bytes", len(text))
 	file := filepath.Join(t.TempDir(), "page.html")
 	require.NoError(t, os.WriteFile(file, []byte(text), 0o644))
@@ -260,7 +264,14 @@ func TestAxeFindsNothingSerious(t *testing.T) {
 	b := open(t, demo(t))
 	b.unfold()
 	of[bool](b, `for (const d of document.querySelectorAll('details')) d.open = true; true`)
-	of[bool](b, string(axe)+"; true")
+	b.inspect(string(axe))
+	openText(t, writeSummary(t, lids(t))).inspect(string(axe))
+}
+
+// inspect runs axe-core in either theme, on a desk and on a phone.
+func (b *browser) inspect(axe string) {
+	t := b.t
+	of[bool](b, axe+"; true")
 	for _, theme := range []string{"light", "dark"} {
 		for _, width := range []int64{1180, 390} {
 			b.theme(theme)

@@ -134,12 +134,21 @@ func Write(w io.Writer, p Page) error {
 		s.WithoutWhy = "This page was made from a saved report: the view to turn and the deviations " +
 			"of the surface need the scan itself."
 	}
-	t, err := template.New("page").Funcs(template.FuncMap{"say": say, "capital": wording.Capital,
-		"unit": func(s string) string { return strings.TrimPrefix(s, "unit: ") }}).Parse(layout)
+	return execute(w, "page", s)
+}
+
+// execute writes one of the layouts.
+func execute(w io.Writer, name string, data any) error {
+	t := template.New("page").Funcs(template.FuncMap{"say": say, "capital": wording.Capital,
+		"unit": func(s string) string { return strings.TrimPrefix(s, "unit: ") }})
+	t, err := t.Parse(layout)
+	if err == nil {
+		_, err = t.New("summary").Parse(summaryLayout)
+	}
 	if err != nil {
 		return err
 	}
-	return t.Execute(w, s)
+	return t.ExecuteTemplate(w, name, data)
 }
 
 // draw sets the drawing, or why there is none.

@@ -18,6 +18,8 @@ const (
 	// it shows at most.
 	mostWalls  = 6
 	wallPoints = 900
+	// mostControl is how many control charts a summary shows: a screen or three.
+	mostControl = 12
 	// wallShare is how far the larger deviations of a wall are drawn, as a share of the radius;
 	// wallOuter is the share of the points that is drawn within it.
 	wallShare = 0.3

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -13,6 +12,7 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
+	"gonum.org/v1/gonum/floats"
 
 	"spotface/mesh"
 )
@@ -49,35 +49,37 @@ func Parse(name string, data []byte) (*Plan, error) {
 		p.File = name
 		err = p.Validate()
 	}
-	if err == nil {
-		return p, nil
+	if e, ok := errors.AsType[*Error](err); ok {
+		e.File = name
+		e.locate(root)
 	}
-	e, ok := errors.AsType[*Error](err)
-	if !ok {
-		var ye yaml.Error
-		e = &Error{Message: oneLine(err.Error())}
-		if errors.As(err, &ye) {
-			e.Message = oneLine(ye.GetMessage())
-			if t := ye.GetToken(); t != nil && t.Position != nil {
-				e.Line, e.Column = t.Position.Line, t.Position.Column
-			}
-		}
+	if err != nil {
+		return nil, err
 	}
-	e.File = name
-	e.locate(root)
-	return nil, e
+	return p, nil
 }
 
 // locate finds the place of what Validate names by its path, or of the nearest node above.
 func (e *Error) locate(root ast.Node) {
 	for path := e.Path; path != "" && e.Line == 0; {
-		if p, err := yaml.PathString("$." + path); err == nil {
-			if n, err := p.FilterNode(root); err == nil && n != nil && n.GetToken() != nil {
-				e.Line, e.Column = n.GetToken().Position.Line, n.GetToken().Position.Column
-			}
+		if n, err := nodeAt(root, path); err == nil && n.GetToken() != nil {
+			e.Line, e.Column = n.GetToken().Position.Line, n.GetToken().Position.Column
 		}
 		path = path[:max(0, strings.LastIndexAny(path, ".["))]
 	}
+}
+
+// nodeAt is the node at a path such as "bolt_circles[0].count".
+func nodeAt(root ast.Node, path string) (ast.Node, error) {
+	p, err := yaml.PathString("$." + path)
+	if err != nil {
+		return nil, err
+	}
+	n, err := p.FilterNode(root)
+	if err == nil && n == nil {
+		err = yaml.ErrNotFoundNode
+	}
+	return n, err
 }
 
 // read reads the file; the root is for places of what is wrong.
@@ -102,7 +104,7 @@ func read(data []byte) (*Plan, ast.Node, error) {
 		p.Unit = mesh.Millimetre
 	}
 	for _, f := range p.Planes {
-		if l := lengthOf(f.Normal); l > 0 {
+		if l := floats.Norm(f.Normal, 2); l > 0 {
 			for i := range f.Normal {
 				f.Normal[i] /= l
 			}
@@ -121,14 +123,6 @@ func unitOf(root ast.Node) mesh.Unit {
 		}
 	}
 	return mesh.Millimetre
-}
-
-func lengthOf(v []float64) float64 {
-	sum := 0.0
-	for _, x := range v {
-		sum += x * x
-	}
-	return math.Sqrt(sum)
 }
 
 // document returns the file's one document.

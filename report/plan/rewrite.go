@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 )
 
@@ -62,12 +61,8 @@ func (r *rewriter) number(path string, was, now float64) {
 	if was == now || r.err != nil {
 		return
 	}
-	var n ast.Node
-	p, err := yaml.PathString("$." + path)
-	if err == nil {
-		n, err = p.FilterNode(r.root)
-	}
-	if err != nil || n == nil {
+	n, err := nodeAt(r.root, path)
+	if err != nil {
 		r.err = fmt.Errorf("plan: the file has no number at %s: %w", path, err)
 		return
 	}

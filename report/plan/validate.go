@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"github.com/golang/geo/r1"
+	"gonum.org/v1/gonum/floats"
 
 	"spotface/report"
 	"spotface/report/budget"
@@ -231,7 +232,7 @@ func (v *validator) hole(path string, h *Hole) {
 
 func (v *validator) plane(path string, p *Plane) {
 	v.numbers(path+".normal", "normal", p.Normal, 3, 3)
-	v.check(path, []rule{{p.Normal != nil && lengthOf(p.Normal) == 0, ".normal",
+	v.check(path, []rule{{p.Normal != nil && floats.Norm(p.Normal, 2) == 0, ".normal",
 		"normal is zero: give the direction out of the material, as in [0, 0, 1]"}})
 	v.amount(path+".flatness", "flatness", p.Flatness, v.mm)
 }
