@@ -7,7 +7,6 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"spotface/fit/noise"
 	"spotface/mesh/geom"
 )
 
@@ -62,20 +61,15 @@ func (f *finder) squareBore(ctx context.Context, a *arranged) (*candidate, error
 	}
 	its := []*candidate{&c}
 	f.unsmooth(its)
-	var m *noise.Model // that of its wall, if that ends at another face
 	all := []arcSeries{c.series}
-	for _, o := range f.walls {
-		if o.wall == c.wall {
-			m = o.noise
-		} else if !o.dropped {
+	for _, o := range f.holes {
+		if o.from == Wall && o.wall != c.wall {
 			all = append(all, o.series)
 		}
 	}
-	if m == nil {
-		var err error
-		if m, err = learnNoise(ctx, c.series.radius, all, f.shown, f.jobs); err != nil {
-			return nil, err
-		}
+	m, err := learnNoise(ctx, c.series.radius, all, f.shown, f.jobs)
+	if err != nil {
+		return nil, err
 	}
 	if err := weigh(ctx, m, its, f.jobs); err != nil || c.dropped {
 		return nil, err

@@ -42,7 +42,7 @@ func sheetCloud(t *testing.T, seed uint64, cut func(x, y float64) bool, boss flo
 		pf.Normal = pf.Normal.Mul(-1)
 	}
 	face := segment.Surface{ID: "P1", Points: idx, Fit: pf}
-	return s, numbered(&segment.Segmentation{Surfaces: []segment.Surface{face}, Noise: 0.03, Spacing: 0.15}, s.Len())
+	return s, numbered(&segment.Segmentation{Surfaces: []segment.Surface{face}, Noise: 0.03, Spacing: 0.15}, s)
 }
 
 // On a cloud without walls holes are empty discs; obrounds, squares with

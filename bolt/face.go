@@ -3,7 +3,6 @@ package bolt
 import (
 	"context"
 	"math"
-	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -26,41 +25,35 @@ type face struct {
 	edge   *hole.Edge   // of a mesh
 }
 
-// newFace lays the plane's points on its sheet; own and tris as for cover. Once
-// ctx is cancelled the face is worth nothing.
-func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, own []int32, tris [][3]int32, g grain) *face {
+// newFace lays the plane's points on its sheet; tris are its triangles. Once ctx is
+// cancelled the face is worth nothing.
+func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, tris [][3]int32, g grain) *face {
 	f := &face{id: p.ID, plane: p, flat: newFlat(p.Point, p.Normal)}
 	step := 1
 	if !s.IsMesh() {
 		step += len(p.Points) / facePoints
 	}
-	n := (len(p.Points) + step - 1) / step
-	f.pts = make([][2]float64, n)
-	f.height = make([]float64, n)
-	for k := range n {
-		q := s.Point(int(p.Points[k*step]))
-		f.pts[k], f.height[k] = f.flat.xy(q), f.flat.height(q)
+	for k := 0; k < len(p.Points); k += step {
+		q := s.Point(int(p.Points[k]))
+		f.pts, f.height = append(f.pts, f.flat.xy(q)), append(f.height, f.flat.height(q))
 	}
-	f.cover = f.covered(ctx, s, own, tris, g)
+	f.cover = f.covered(ctx, s, tris, g)
 	f.area = f.cover.Area()
 	return f
 }
 
 // facesOf makes faces of the planes, side by side.
-func facesOf(ctx context.Context, s *mesh.Scan, planes []segment.Plane, g grain, jobs int) ([]*face, error) {
-	out := make([]*face, len(planes))
-	tris := trianglesOf(s, planes, g)
-	var scratch sync.Pool // of numbers of a mesh's points, all 0
-	err := parallel.Chunks(ctx, jobs, len(planes), 1, func(k, _ int) {
-		own, _ := scratch.Get().(*[]int32)
-		if own == nil {
-			own = new([]int32)
-			if s.IsMesh() {
-				*own = make([]int32, s.Len())
-			}
+func facesOf(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, planes []segment.Plane, g grain, jobs int) ([]*face, error) {
+	tris := map[string][][3]int32{}
+	for k, t := range s.Triangles {
+		if p := seg.TriangleSurface[k]; p >= 0 {
+			id := seg.Surfaces[p].ID
+			tris[id] = append(tris[id], t)
 		}
-		out[k] = newFace(ctx, s, &planes[k], *own, tris(k), g)
-		scratch.Put(own)
+	}
+	out := make([]*face, len(planes))
+	err := parallel.Chunks(ctx, jobs, len(planes), 1, func(k, _ int) {
+		out[k] = newFace(ctx, s, &planes[k], tris[planes[k].ID], g)
 	})
 	return out, err
 }
@@ -124,34 +117,10 @@ func (f *face) middle() r3.Vector {
 	return f.flat.at([2]float64{x / n, y / n})
 }
 
-// trianglesOf sorts a scanned mesh's triangles by the plane that all three
-// corners belong to. A drawing's points lie on edges and belong to several
-// planes at once: all its triangles may lie in any.
-func trianglesOf(s *mesh.Scan, planes []segment.Plane, g grain) func(plane int) [][3]int32 {
-	if !s.IsMesh() || g.drawn() {
-		return func(int) [][3]int32 { return s.Triangles }
-	}
-	of := make([]int32, s.Len()) // 1 + plane
-	for k := range planes {
-		for _, i := range planes[k].Points {
-			of[i] = int32(k + 1)
-		}
-	}
-	by := make([][][3]int32, len(planes)+1)
-	for _, t := range s.Triangles {
-		if p := of[t[0]]; p > 0 && p == of[t[1]] && p == of[t[2]] {
-			by[p] = append(by[p], t)
-		}
-	}
-	return func(plane int) [][3]int32 { return by[plane+1] }
-}
-
 // covered marks the cells that hold a point of the face and, on a mesh, those
 // under its triangles. Cells are half a spacing, on a cloud wide enough to hold
-// four points each; wider where there would be more than a million of them. own
-// is room for 1 + the place in f.pts of each of the scan's points, all 0 before
-// and after; tris are the triangles that may lie in the face.
-func (f *face) covered(ctx context.Context, s *mesh.Scan, own []int32, tris [][3]int32, gr grain) hole.Cover {
+// four points each; wider where there would be more than a million of them.
+func (f *face) covered(ctx context.Context, s *mesh.Scan, tris [][3]int32, gr grain) hole.Cover {
 	cell := gr.spacing / 2
 	switch {
 	case gr.drawn():
@@ -161,28 +130,17 @@ func (f *face) covered(ctx context.Context, s *mesh.Scan, own []int32, tris [][3
 		cell = 2 * math.Sqrt(coarse.Area()/float64(max(len(f.plane.Points), 1)))
 	}
 	m := hole.NewCover(f.pts, cell)
-	if !s.IsMesh() {
-		for lo := 0; lo < len(f.plane.Points) && ctx.Err() == nil; lo += lookEvery {
-			for _, i := range f.plane.Points[lo:min(lo+lookEvery, len(f.plane.Points))] {
-				m.Mark(f.flat.xy(s.Point(int(i))))
-			}
-		}
-		return m
-	}
 	for k, i := range f.plane.Points {
-		own[i] = int32(k + 1)
+		if k%lookEvery == 0 && ctx.Err() != nil {
+			break
+		}
+		m.Mark(f.flat.xy(s.Point(int(i))))
 	}
 	for k, t := range tris {
 		if k%lookEvery == 0 && ctx.Err() != nil {
 			break
 		}
-		a, b, c := own[t[0]], own[t[1]], own[t[2]]
-		if a > 0 && b > 0 && c > 0 {
-			m.Fill(f.pts[a-1], f.pts[b-1], f.pts[c-1])
-		}
-	}
-	for _, i := range f.plane.Points {
-		own[i] = 0
+		m.Fill(f.flat.xy(s.Point(int(t[0]))), f.flat.xy(s.Point(int(t[1]))), f.flat.xy(s.Point(int(t[2]))))
 	}
 	return m
 }

@@ -80,7 +80,7 @@ func (c shownRow) scan(t *testing.T, seed uint64, rows int, d, spacing float64) 
 		s, seg, truth = simulate(t, p, scansim.FusedOptions{Seed: seed, Voxel: spacing, Noise: 0.02, Drop: drop})
 	}
 	if !c.walls {
-		withoutWalls(seg)
+		withoutWalls(seg, s)
 	}
 	return s, seg, truth
 }
@@ -174,7 +174,7 @@ func endsAndCorners(t *testing.T, seeds ...uint64) (wrong, all int) {
 			}
 			return false
 		}})
-		withoutWalls(seg)
+		withoutWalls(seg, s)
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)
 		for _, h := range m.Holes {

@@ -30,7 +30,6 @@ type finder struct {
 	taken []*opening   // those, and those by walls, that are none of a hole
 	ends  []*candidate // of slots by their rims
 	shown faceNoise    // of the largest face
-	walls []*candidate // that the noise of holes' walls is learned from
 	cells cells
 	size  float64 // diagonal of the scan's box, mm
 	jobs  int
@@ -72,7 +71,7 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 			return nil, err
 		}
 	}
-	if f.faces, err = facesOf(ctx, s, planes, f.grain, jobs); err != nil {
+	if f.faces, err = facesOf(ctx, s, seg, planes, f.grain, jobs); err != nil {
 		return nil, err
 	}
 	if len(f.faces) > 0 {
@@ -150,7 +149,6 @@ func (f *finder) find(ctx context.Context) error {
 	}
 	f.unsmooth(f.holes)
 	f.unsmooth(f.studs)
-	f.walls = slices.Clone(f.holes)
 	for _, all := range [][]*candidate{f.holes, f.studs, f.rims} {
 		if err := f.weighAll(ctx, all); err != nil {
 			return err

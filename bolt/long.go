@@ -79,13 +79,10 @@ func (f *finder) takeLong(o *opening) {
 		}) {
 		return
 	}
-	if o.Kind == hole.Slot {
-		ends, ok := f.endsOf(o)
-		if !ok {
-			return
-		}
-		if o.height == nil { // they show how edges are rounded, as rims of holes do
-			f.ends = append(f.ends, ends...)
+	if o.Kind == hole.Slot && o.height == nil { // its ends show how edges are rounded
+		for _, turn := range [2]float64{0, math.Pi} {
+			at := o.Global((o.A-o.C)*math.Cos(turn), 0)
+			f.ends = append(f.ends, &candidate{face: o.fc, x: at[0], y: at[1], r: o.C, end: window{o.Angle + turn, endHalf}})
 		}
 	}
 	f.taken = append(f.taken, o)
@@ -147,39 +144,6 @@ func (f *finder) betweenWalls() []*opening {
 		}
 	}
 	return out
-}
-
-// endsOf fits a slot's ends, each like a hole; ok is false where too little of either is
-// seen, or they are of no one radius.
-func (f *finder) endsOf(o *opening) (ends []*candidate, ok bool) {
-	g := f.grain
-	near := max(1.2*g.spacing, 3*g.noise)
-	if o.height != nil {
-		near = max(5*g.noise, 0.5*g.spacing)
-	}
-	if g.drawn() {
-		near = 0.05 * o.B
-	}
-	for _, turn := range [2]float64{0, math.Pi} {
-		at := o.Global((o.A-o.C)*math.Cos(turn), 0)
-		w := window{o.Angle + turn, endHalf}
-		var pts [][2]float64
-		for _, p := range o.pts {
-			if math.Abs(o.Off(p)) <= near && w.has(p[0]-at[0], p[1]-at[1]) {
-				pts = append(pts, p)
-			}
-		}
-		d, err := robustDisc(pts, &disc{x: at[0], y: at[1], r: o.C}, g.noise/4)
-		if err != nil || d.used < rimPoints || math.Hypot(d.x-at[0], d.y-at[1])+math.Abs(d.r-o.C) > 0.3*o.C+2*g.spacing {
-			return nil, false
-		}
-		c := &candidate{face: o.fc, x: d.x, y: d.y, r: d.r, from: Rim, series: newArcSeries(pts, d), scale: d.scale, window: w}
-		if c.series.arc() < 2*math.Pi/3 {
-			return nil, false
-		}
-		ends = append(ends, c)
-	}
-	return ends, math.Abs(ends[0].r-ends[1].r) < 0.04*o.C+2*g.noise
 }
 
 // warning says of an opening that measured refused that it is there.
@@ -275,16 +239,16 @@ func (f *finder) rimsReadLarge() (by, u float64) {
 	if f.grain.drawn() || !f.scan.IsMesh() {
 		return 0, 0
 	}
-	var large []float64
+	var large, open []float64
 	for _, c := range slices.Concat(f.rims, f.ends) {
 		if c.rimR > 0 && !c.asRead {
 			large = append(large, c.rimR-c.r)
-			u = max(u, c.extraR)
+			open = append(open, c.extraR)
 		}
 	}
 	if len(large) == 0 {
 		return 0, f.grain.spacing
 	}
 	by = median(large)
-	return by, math.Hypot(u, 0.2*by) // of edges that are round of their own accord
+	return by, math.Hypot(median(open), 0.2*by) // of edges that are round of their own accord
 }

@@ -90,7 +90,7 @@ func TestMeasureRimsOnly(t *testing.T) {
 		Holes: 8, Clocking: []s1.Angle{0, 0, 0, 0.3 * s1.Degree}})
 	s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.3, Smooth: 0.7, Noise: 0.02,
 		Drop: func(q r3.Vector) bool { return q.Z < -0.3 }})
-	withoutWalls(seg)
+	withoutWalls(seg, s)
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	require.NotNil(t, m.Bore)
@@ -179,7 +179,7 @@ func TestMeasureRimsCutOffAmongPockets(t *testing.T) {
 			opt.Drop = func(q r3.Vector) bool { return q.Z < -voxel }
 		}
 		s, seg, truth := simulate(t, p, opt)
-		withoutWalls(seg)
+		withoutWalls(seg, s)
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)
 		_, missed := matched(t, m, truth) // fails for what is no hole
@@ -321,7 +321,7 @@ func TestBoreSeenByItsRim(t *testing.T) {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 70, Thickness: 1.2, Bore: 30, PitchDiameter: 50, HoleDiameter: 5})
 	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 6, Voxel: 0.4, Noise: 0.02,
 		Drop: func(q r3.Vector) bool { return q.Z < -0.4 }})
-	withoutWalls(seg)
+	withoutWalls(seg, s)
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	require.Len(t, m.Circles, 1)

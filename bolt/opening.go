@@ -164,40 +164,15 @@ func (f *finder) rimOf(o *opening) (candidate, bool) {
 	}
 	c := candidate{face: o.fc, x: d.x, y: d.y, r: d.r, from: Rim, series: newArcSeries(pts, d), scale: d.scale,
 		lo: -g.sink(), points: d.used}
-	if arc := c.series.arc(); arc < leastRimArc {
-		return c, false
-	} else if arc < math.Pi*5/6 {
-		c.window, c.part = d.span(pts), true
-	}
-	return c, true
+	return c, c.series.arc() >= leastRimArc
 }
 
-// window is the part of a circle that a candidate may use: half an angle, rad,
-// either side of a direction; all of it where half is 0.
+// window is the part of a circle within half an angle, rad, either side of a direction; all
+// of it where half is 0.
 type window struct{ at, half float64 }
 
 func (w window) has(dx, dy float64) bool {
 	return w.half == 0 || math.Abs(geom.WrapHalf(math.Atan2(dy, dx)-w.at)) <= w.half
-}
-
-// span returns the window in which all points lie.
-func (d disc) span(pts [][2]float64) window {
-	at := make([]float64, len(pts))
-	for i, p := range pts {
-		at[i] = geom.Wrap(math.Atan2(p[1]-d.y, p[0]-d.x))
-	}
-	slices.Sort(at)
-	var most, lo, hi float64
-	for i, a := range at {
-		b := at[(i+1)%len(at)]
-		if gap := step(a, b); gap > most {
-			most, lo, hi = gap, b, a
-		}
-	}
-	if hi < lo {
-		hi += 2 * math.Pi
-	}
-	return window{at: (lo + hi) / 2, half: (hi - lo) / 2}
 }
 
 // roundWall reports whether the wall candidate is that of a hole, not the end of a slot, a

@@ -44,7 +44,7 @@ func edgeOf(s *mesh.Scan, near []int32, c *candidate, g grain, reach float64) []
 		q := s.Point(int(i))
 		xy, h := f.flat.xy(q), f.flat.height(q)
 		r := math.Hypot(xy[0]-c.x, xy[1]-c.y)
-		if !c.window.has(xy[0]-c.x, xy[1]-c.y) {
+		if !c.end.has(xy[0]-c.x, xy[1]-c.y) {
 			continue
 		}
 		if r > c.r+4*reach {
@@ -243,20 +243,15 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 			e, ok = fitEdge(pts[k], e.x, e.y, e.r, w, limit, 1e-8)
 			e.series, e.scale = edgeSeries(pts[k], e, w, limit)
 		}
-		least := 12
-		if c.part { // three quarters of what was seen
-			least = min(least, int(0.75*c.window.half/math.Pi*arcBins))
-		}
-		if !ok || len(e.series.y) < least {
-			if !f.grain.drawn() && c.window.half == 0 || c.part {
+		// The profile is at home on a third of the circle, or three quarters of what was
+		// seen, or it is none.
+		seen := max(c.series.arc(), 2*c.end.half)
+		if !ok || len(e.series.y) < min(12, int(0.75*seen/(2*math.Pi)*arcBins)) ||
+			e.series.arc() < min(2*math.Pi/3, 0.75*seen) {
+			if !f.grain.drawn() {
 				c.extraR, c.rimR, c.asRead = w, c.r, true // it is rounded all the same
-				c.dropped = c.part || c.series.arc() < 5*math.Pi/3
+				c.dropped = seen < 5*math.Pi/3
 			}
-			continue
-		}
-		// The profile is at home on a third of the circle at least, or it is none.
-		if e.series.arc() < 2*math.Pi/3 && c.window.half == 0 {
-			c.dropped = true
 			continue
 		}
 		slope := 0.0

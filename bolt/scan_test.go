@@ -84,24 +84,35 @@ func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) 
 				Internal: f.Internal, Arc: s1.Angle(2 * math.Pi)})
 		}
 	}
-	return numbered(seg, s.Len()), nil
+	return numbered(seg, s), nil
 }
 
-// numbered says of each of n points which surface it belongs to.
-func numbered(seg *segment.Segmentation, n int) *segment.Segmentation {
-	seg.PointSurface = slices.Repeat([]int32{-1}, n)
+// numbered says of each point and triangle which surface it belongs to.
+func numbered(seg *segment.Segmentation, s *mesh.Scan) *segment.Segmentation {
+	seg.PointSurface = slices.Repeat([]int32{-1}, s.Len())
+	seg.TriangleSurface = make([]int32, len(s.Triangles))
 	for k, u := range seg.Surfaces {
 		for _, i := range u.Points {
 			seg.PointSurface[i] = int32(k)
 		}
 	}
+	for k, t := range s.Triangles { // that of two corners
+		a, b, c := seg.PointSurface[t[0]], seg.PointSurface[t[1]], seg.PointSurface[t[2]]
+		if a != b && a != c {
+			a = -1
+			if b == c {
+				a = b
+			}
+		}
+		seg.TriangleSurface[k] = a
+	}
 	return seg
 }
 
 // withoutWalls takes the cylinders out of a segmentation.
-func withoutWalls(seg *segment.Segmentation) {
+func withoutWalls(seg *segment.Segmentation, s *mesh.Scan) {
 	seg.Surfaces = slices.DeleteFunc(seg.Surfaces, func(u segment.Surface) bool { return u.Fit.Kind() == fit.KindCylinder })
-	numbered(seg, len(seg.PointSurface))
+	numbered(seg, s)
 }
 
 // spacingOf is the mean edge of a mesh, or 1/√density of a cloud.

@@ -25,8 +25,7 @@ type candidate struct {
 	arc     float64 // seen by wall and rim together, rad; 0: the series'
 	around  int     // thirds of the wall's mouth that have the face about them
 	points  int
-	window  window
-	part    bool // a rim of which only the window was seen
+	end     window // of a slot; the rest of the circle is none of it
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
 	// What else its axis shows, see deep.

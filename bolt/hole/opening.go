@@ -78,10 +78,8 @@ func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 	}
 	long := starts
 	if round.Kind == Round {
-		long = append(slices.Clone(starts), ev.lengthened(round.Outline)...)
-		if round.complete(ev.Rim) && round.Arc < mostOfEnd {
-			long = append(long, ev.endsAt(round.Outline)...)
-		}
+		end := round.complete(ev.Rim) && round.Arc < mostOfEnd
+		long = append(slices.Clone(starts), ev.slots(round.Outline, end)...)
 	}
 	slot := try(Slot, long...)
 	if slot.Gain < 0.9*onOutline*slot.Perimeter()/(2*math.Pi*slot.B)*piecesOfCircle || slot.Kind == "" {
@@ -281,55 +279,30 @@ func (ev *Evidence) island(o *Outline) bool {
 	return float64(in) > (mostIsland+2*cell)*float64(n)
 }
 
-// lengthened returns the slot that the second harmonic of the points' distances from a
-// circle speaks of: of a slot with a middle line of 2a it has the amplitude 4a/3π.
-func (ev *Evidence) lengthened(c Outline) []Outline {
-	const sectors = 72
-	var n, cs, sn [sectors]float64
-	for _, p := range ev.Pts {
-		u, v := c.local(p)
-		if e := math.Hypot(u, v) - c.B; math.Abs(e) < wide*c.B {
-			t := math.Atan2(v, u)
-			sin, cos := math.Sincos(2 * t)
-			k := int((t+math.Pi)/(2*math.Pi)*sectors) % sectors
-			n[k], cs[k], sn[k] = n[k]+1, cs[k]+e*cos, sn[k]+e*sin
-		}
-	}
-	var seen, x, y float64
-	for k := range n {
-		if n[k] > 0 {
-			seen, x, y = seen+1, x+cs[k]/n[k], y+sn[k]/n[k]
-		}
-	}
-	if seen == 0 {
-		return nil
-	}
-	half := 2 / seen * math.Hypot(x, y) * 3 * math.Pi / 4
-	c.Angle += math.Atan2(y, x) / 2
-	c.A += half / 2
-	c.B -= half / 2
-	c.C = c.B
-	return []Outline{c}
-}
-
-// endsAt returns slots of which a circle may be one end: the best few of many.
-func (ev *Evidence) endsAt(c Outline) []Outline {
-	type option struct {
-		Outline
-		gain float64
-	}
-	var all []option
+// slots returns slots that have a circle in their middle, or as one end: the best few of
+// many.
+func (ev *Evidence) slots(c Outline, end bool) (out []Outline) {
+	var all []Opening
 	for k := range 24 {
+		o := c
+		o.Angle = float64(k) * math.Pi / 12
+		if k < 12 {
+			o.A, o.B, o.C = 1.2*c.B, 0.9*c.B, 0.9*c.B
+			all = append(all, ev.judge(o, Slot))
+		}
 		for _, half := range [2]float64{0.7, 2} {
-			o := c
-			o.Angle = float64(k) * math.Pi / 12
+			if !end {
+				break
+			}
 			m := o.Global(half*c.B, 0)
-			o.X, o.Y, o.A = m[0], m[1], c.B+half*c.B
-			all = append(all, option{o, ev.judge(o, Slot).Gain})
+			all = append(all, ev.judge(Outline{m[0], m[1], o.Angle, c.B + half*c.B, c.B, c.B}, Slot))
 		}
 	}
-	slices.SortStableFunc(all, func(p, q option) int { return cmp.Compare(q.gain, p.gain) })
-	return []Outline{all[0].Outline, all[1].Outline, all[2].Outline}
+	slices.SortStableFunc(all, func(p, q Opening) int { return cmp.Compare(q.Gain, p.Gain) })
+	for _, o := range all[:3] {
+		out = append(out, o.Outline)
+	}
+	return out
 }
 
 // rectangles returns rectangles about the middle of s, each as large as the points that
