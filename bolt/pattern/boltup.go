@@ -307,27 +307,10 @@ func (s *seat) program() geom.LinearProgram {
 // probability draws places and clearances by their joint covariance and counts how often
 // the parts go together. The draws are a randomly shifted lattice (Korobov's, with the
 // multiplier of L'Ecuyer & Lemieux, Management Science 46 (2000) 1214-1235, from memory)
-// whose first axis is the gradient of the least float, along which most of it varies.
+// along the axes of the covariance, the longest first.
 func (s *seat) probability(program geom.LinearProgram, seed uint64) float64 {
 	root := s.root()
 	rows, n := root.Dims()
-	// The multipliers say how the least float follows each pair.
-	slope := mat.NewVecDense(rows, nil)
-	for i, lambda := range program.Multipliers[:4] {
-		c := program.Basis[i]
-		if c.ID < 0 {
-			continue
-		}
-		slope.SetVec(3*c.ID, slope.AtVec(3*c.ID)-lambda*c.A[0])
-		slope.SetVec(3*c.ID+1, slope.AtVec(3*c.ID+1)-lambda*c.A[1])
-		slope.SetVec(3*c.ID+2, slope.AtVec(3*c.ID+2)-lambda)
-	}
-	var first mat.VecDense
-	first.MulVec(root.T(), slope)
-	if norm := mat.Norm(&first, 2); norm > 0 {
-		first.ScaleVec(1/norm, &first)
-		root = turnedFirst(root, &first)
-	}
 	rng := rand.New(rand.NewPCG(seed, 0))
 	shift := make([]float64, n)
 	for i := range shift {
@@ -414,22 +397,4 @@ func (s *seat) root() *mat.Dense {
 		}
 	}
 	return root
-}
-
-// turnedFirst returns root H, with H the reflection that lays the first axis along the unit
-// vector u (Householder, J. ACM 5 (1958) 339-342): a square root of the same matrix.
-func turnedFirst(root *mat.Dense, u *mat.VecDense) *mat.Dense {
-	v := mat.VecDenseCopyOf(u)
-	v.SetVec(0, v.AtVec(0)-1)
-	norm := mat.Dot(v, v)
-	if norm < 1e-24 {
-		return root
-	}
-	rows, n := root.Dims()
-	var along mat.VecDense
-	along.MulVec(root, v)
-	out := mat.NewDense(rows, n, nil)
-	out.Outer(-2/norm, &along, v)
-	out.Add(out, root)
-	return out
 }

@@ -9,7 +9,6 @@ import (
 // place: a mixture of normal ones, each widened by the feature's own uncertainty.
 type drillError struct {
 	amp, inv [len(drillMix)]float64
-	peak     float64 // ln p at its place
 }
 
 // newDrillError is that of a feature of variance v, mm², each way, in a pattern as wide
@@ -20,7 +19,6 @@ func newDrillError(size, care, v float64) (d drillError) {
 		s2 := sd*sd*m.scale*m.scale + v
 		d.amp[k], d.inv[k] = m.share/(2*math.Pi*s2), 1/s2
 	}
-	d.peak = d.log(0)
 	return d
 }
 
@@ -57,21 +55,10 @@ type laid struct {
 	two       bool
 	log       float64 // Σ ln p
 	w, qx, qy float64 // Σ w, and Σ w Re² and Σ w Im² of e - ē
-	off       float64 // the sum of squares off it that no layout is below, mm²
 }
 
 func (l *laid) at(e complex128) complex128 {
 	return l.c + complex(real(e), 0)*l.x + complex(imag(e), 0)*l.y
-}
-
-// bound is the most that Σ ln p may be with other densities: ln p is convex in x², so
-// that nothing is likelier than all that is off at one place.
-func (l *laid) bound(d []drillError) (log float64) {
-	worst := math.Inf(-1)
-	for i := range d {
-		log, worst = log+d[i].peak, max(worst, d[i].log(l.off)-d[i].peak)
-	}
-	return log + worst
 }
 
 // lay lays the nominal places e on z. Iteratively reweighted least squares, the
@@ -88,13 +75,9 @@ func lay(z, e []complex128, d []drillError, two bool) laid {
 		if (square(l.x-was.x)+square(l.y-was.y)+square(l.c-was.c))*l.w < laidEnough {
 			break
 		}
-		var off, most float64
 		for i := range z {
-			x2 := square(z[i] - l.at(e[i]))
-			off, most = off+w[i]*x2, max(most, w[i])
-			_, w[i] = d[i].density(x2)
+			_, w[i] = d[i].density(square(z[i] - l.at(e[i])))
 		}
-		l.off = max(l.off, off/most)
 	}
 	for i := range z {
 		l.log += d[i].log(square(z[i] - l.at(e[i])))

@@ -95,14 +95,10 @@ func Readings(p Places) ([]Reading, error) {
 // readings are those of the features.
 func (h *ringOn) readings() []Reading {
 	all := []Reading{h.irregular()}
-	row := h.inOrder()
 	try := func(step float64, m int) {
 		var as [][]int
 		for i := range h.z {
 			as = append(as, h.counted(step, m, i))
-		}
-		if row != nil {
-			as = append(as, slices.Clone(row))
 		}
 		all = append(all, h.stepped(step, m, as...)...)
 	}
@@ -171,15 +167,8 @@ func (h *ringOn) mixed(by func([]drillError) float64) float64 {
 
 // evidence is that of nominal places e.
 func (h *ringOn) evidence(e []complex128, turns float64) float64 {
-	var wide laid // by the widest care
 	return h.mixed(func(d []drillError) float64 {
-		if wide.w > 0 && wide.bound(d) < wide.log-negligible {
-			return math.Inf(-1)
-		}
 		l := lay(h.z, e, d, false)
-		if wide.w == 0 {
-			wide = l
-		}
 		return l.evidence(h.area, turns)
 	})
 }
@@ -237,24 +226,6 @@ func (h *ringOn) counted(step float64, m, first int) []int {
 		place[i] = int(math.Round(a / step))
 	}
 	return place
-}
-
-// inOrder are the places of features on less than half the circle one after another: the
-// circle through a short arc is uncertain, and steps counted about its centre with it.
-func (h *ringOn) inOrder() []int {
-	sorted := slices.Sorted(slices.Values(h.theta))
-	for k, a := range sorted { // from behind a gap of more than half
-		before := sorted[(k+len(sorted)-1)%len(sorted)]
-		if geom.Wrap(a-before) < math.Pi {
-			continue
-		}
-		place := make([]int, len(sorted))
-		for i, b := range h.theta {
-			place[i] = (slices.Index(sorted, b) - k + len(sorted)) % len(sorted)
-		}
-		return place
-	}
-	return nil
 }
 
 // stepped reads the features as places of a grid of steps, m as for counted.

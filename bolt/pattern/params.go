@@ -113,9 +113,7 @@ const (
 	// layings of reweighted least squares at most: each leaves a third or less of what is
 	// left to do. TestReadings.
 	// laidEnough is the square, in standard uncertainties, of the movement that ends it before.
-	// A care is passed over that cannot add more than exp(-negligible) to what wider ones make.
 	layings    = 6
-	negligible = 15
 	laidEnough = 1e-3
 )
 
@@ -127,7 +125,7 @@ var drillMix = [...]struct{ share, scale float64 }{{0.85, 1}, {0.12, 4}, {0.03, 
 type careOf struct{ share, scale float64 }
 
 // careMix are the makers' cares, far wider than any workshop's, so that each pattern's own
-// scatter shows its care; the widest first. Common practice, no source. StudyNominal.
+// scatter shows its care. Common practice, no source. StudyNominal.
 var careMix = [...]careOf{{0.1, 15}, {0.2, 6}, {0.25, 2.5}, {0.25, 1}, {0.2, 0.4}}
 
 // usual is the care that patterns are sought with. TestRandomLayouts.

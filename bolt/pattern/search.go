@@ -365,38 +365,15 @@ func (t *ringTrial) ringsOn(h *hits, anchor int, with []int) {
 	}
 }
 
-// judge weighs members as a ring of a step, unless they could not be one even if each lay
-// on its place.
+// judge weighs members as a ring of a step.
 func (t *ringTrial) judge(k circle, members []int, step float64, m, anchor int) {
-	n := len(members)
-	h := t.s.ringOn(members, k)
-	var most laid
-	most.x = complex(k.r, 0)
-	var middle complex128
-	for i := range members {
-		_, w := h.d[0][i].density(0)
-		most.log += h.d[0][i].peak
-		most.w += w
-		middle += cmplx.Rect(1/float64(n), h.theta[i])
-	}
-	most.qx = most.w * (1 - square(middle))
-	prior := 0.0
-	if empty := m - n; empty > 0 {
-		prior = math.Log(priorMissing)
-		if m <= 2*n {
-			prior = max(math.Log(priorPart/float64(m)), logMissing(m, n))
-		}
-	}
-	prior += t.s.bored(k, members)
-	if t.s.odds(most.evidence(t.s.area, step)+prior, members) < logLeastOdds {
-		return
-	}
 	key := fmt.Sprint(members)
 	at := fmt.Sprint(key, step)
 	if t.tried[at] {
 		return
 	}
 	t.tried[at] = true
+	h := t.s.ringOn(members, k)
 	for _, r := range h.stepped(step, m, h.counted(step, m, slices.Index(members, anchor))) {
 		odds := t.s.odds(r.log+t.s.bored(k, members), members)
 		if have, ok := t.best[key]; !oblong(r.Angles) && odds >= logLeastOdds && (!ok || odds > have.LogOdds) {
