@@ -20,8 +20,8 @@ func WriteJSON(w io.Writer, s *Summary) error {
 	return err
 }
 
-// WriteCSV writes a row for each characteristic. The columns are the names of the JSON form,
-// those of a part of it after the part's: capability_cpk. Of a list there is the number.
+// WriteCSV writes a row for each characteristic. Columns are named as in JSON, the fields of an
+// object after its name: capability_cpk. A list is given by its length.
 func WriteCSV(w io.Writer, s *Summary) error {
 	out := csv.NewWriter(w)
 	out.Write(columns(reflect.TypeFor[Characteristic](), ""))

@@ -15,7 +15,7 @@ import (
 )
 
 // Line is a line of a batch's results: the report of one scan, or why there is none. Its
-// names stand beside those of the report, so that a line can be read as a report, too.
+// names are beside those of the report, so that a line can be read as a report, too.
 type Line struct {
 	Schema       string `json:"schema"`
 	PlanChecksum string `json:"plan_checksum"`

@@ -30,7 +30,7 @@ const (
 	// drifts, all that is looked at together: once in 100 batches. TestDrift.
 	driftLevel = 0.01
 
-	// leastDrift is the number of parts from which a drift is looked for: fewer tell only
+	// leastDrift is the number of parts from which a drift is looked for: fewer show only
 	// changes that any reader sees. TestDrift.
 	leastDrift = 10
 

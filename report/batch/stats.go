@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Interval holds a value with 95 %.
+// Interval contains a value with 95 %.
 type Interval struct {
 	Low  float64 `json:"low"`
 	High float64 `json:"high"`
@@ -108,7 +108,7 @@ func andersonDarling(y []float64, cdf func(float64) float64) float64 {
 	return -float64(n) - sum/float64(n)
 }
 
-// Capability says how a band stands to the spread of the values, measuring included. Cp is
+// Capability compares a band with the spread of the values, measuring included. Cp is
 // nil where the band has one limit.
 type Capability struct {
 	Cp          *float64  `json:"cp,omitempty"`

@@ -9,8 +9,8 @@ import (
 	"spotface/report/wording"
 )
 
-// lengths turns lengths as scanned into those that a plan is held against: the
-// coat taken off, at 20 degrees C, to the scale that reference lengths set.
+// lengths corrects scanned lengths for comparison with a plan: without the coat, at 20 degrees
+// C, to the scale that reference lengths set.
 type lengths struct {
 	scanner *plan.Scanner
 	factor  float64  // of every length, its coat taken off

@@ -9,10 +9,9 @@ import (
 	"spotface/report/budget"
 )
 
-// Decide holds a deviation with its expanded uncertainty, the guard band, against
-// a band, with the rule, empty for report.Guarded. The uncertainty must be above zero: what
-// is not known to be sure is indeterminate, but for report.SimpleAcceptance, which does not
-// ask.
+// Decide compares a deviation with a band by a rule; empty means report.Guarded. The expanded
+// uncertainty is the guard band. Where it is not above zero the verdict is indeterminate,
+// except by report.SimpleAcceptance, which ignores it.
 func Decide(deviation, expanded float64, band r1.Interval, rule report.Rule) report.Verdict {
 	if math.IsNaN(deviation) {
 		return report.Indeterminate

@@ -27,8 +27,8 @@ type match struct {
 	notes                []string
 }
 
-// near reports how far a measured diameter is from a nominal one in units of
-// the reach, and whether it may be taken for it. A missing nominal fits all.
+// near returns how far a measured diameter is from a nominal one, in units of the largest
+// allowed distance, and whether it is within that. A missing nominal fits all.
 func near(measured float64, s *plan.Size) (float64, bool) {
 	if s == nil {
 		return 0, true
@@ -56,7 +56,7 @@ func matchPlan(p *plan.Plan, rep *report.Report) *match {
 	}
 	for i := range m.circles {
 		if c := &m.circles[i]; c.at >= 0 && i != main {
-			c.settle(m, i)
+			c.choose(m, i)
 		}
 	}
 	m.matchSingle()

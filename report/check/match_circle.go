@@ -29,7 +29,7 @@ func (c *circleMatch) hole(rep *report.Report, at int) string {
 	return c.other[at]
 }
 
-// take settles on a turn. A place that no hole of the ring fills may be filled by
+// take fixes the turn. A place that no hole of the ring fills may be filled by
 // another one, of a size so wrong that it was not counted to the ring.
 func (c *circleMatch) take(m *match, p *plan.Circle, t turn) {
 	k := &m.rep.BoltCircles[c.at]
@@ -63,9 +63,9 @@ func (c *circleMatch) take(m *match, p *plan.Circle, t turn) {
 	}
 }
 
-// settle takes, for a circle that does not clock the frame, the turn whose first
+// choose takes, for a circle that does not clock the frame, the turn whose first
 // hole is the first one counter-clockwise from the frame's X.
-func (c *circleMatch) settle(m *match, i int) {
+func (c *circleMatch) choose(m *match, i int) {
 	p, k := &m.plan.BoltCircles[i], &m.rep.BoltCircles[c.at]
 	if c.turns = turnsOf(p, k); len(c.turns) == 0 {
 		c.at = -1

@@ -121,10 +121,10 @@ func (m *match) azimuth(k *report.BoltCircle, t turn) float64 {
 	return a
 }
 
-// turnFrame settles the turn of the frame about its axis, and with it which hole
-// is the plan's first. Where the plan clocks by a hole of its own, that hole
-// decides; else the planned places of other features; where they cannot tell,
-// the scan's own clocking hole stays, and a note says so.
+// turnFrame chooses the turn of the frame about its axis, and with it which hole is the plan's
+// first. Where the plan clocks by a hole of its own, that hole decides; else the planned places
+// of other features; where these fit alike, the scan's own clocking hole stays, and a note says
+// so.
 func (m *match) turnFrame(main int) {
 	c := &m.circles[main]
 	p, k := &m.plan.BoltCircles[main], &m.rep.BoltCircles[c.at]
@@ -145,7 +145,7 @@ func (m *match) turnFrame(main int) {
 	m.frame = frames[best]
 	switch {
 	case own:
-		c.settle(m, main)
+		c.choose(m, main)
 		if ties > 1 {
 			m.note("%s holes of the scan fit the clocking hole %s "+Ambiguous+"; %s is taken.",
 				wording.Capital(wording.Word(ties)), m.plan.Frame.Clock, m.frame.Clock)

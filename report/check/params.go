@@ -1,6 +1,6 @@
 package check
 
-// How far a feature may be from its nominal and still be taken for it: wide, so that a wrong
+// How far a feature may be from its nominal and still be matched to it: wide, so that a wrong
 // size is called nonconforming and not missing (assumed, no source).
 // TestCheckSaysMissing and TestAnotherUnitIsNamed notice them.
 const (

@@ -85,8 +85,7 @@ func (p *planar) beyond(rho float64) float64 {
 	return math.Exp(-p.dof / 2 * math.Log1p(rho*rho/p.dof))
 }
 
-// reach is what the distance of a place that is a off is found within, with
-// 97.72 %.
+// reach is the distance below which a place that is a off is found in 97.72 %.
 func (p *planar) reach(a float64) float64 {
 	miss := func(r float64) float64 { return p.within(a, r) - report.OneSide }
 	if a > 0 {
@@ -102,8 +101,8 @@ func (p *planar) reach(a float64) float64 {
 	return p.centred
 }
 
-// least is the smallest distance off that a place found at r may be, with 97.72 %:
-// the a whose reach is r, 0 where that of 0 is more.
+// least is the lower 97.72 % limit of the true distance of a place found at r: the a with
+// reach(a) = r, or 0 where reach(0) is more.
 func (p *planar) least(r float64) float64 {
 	most := p.reach(0)
 	if r <= most {
@@ -112,13 +111,12 @@ func (p *planar) least(r float64) float64 {
 	return root(func(a float64) float64 { return report.OneSide - p.within(a, r) }, r-most, r)
 }
 
-// expanded is the uncertainty of a distance found to be r: what makes r + U the
-// distance that the true one is below, and r - U that which it is above, both with
-// 97.72 % or more. Far from zero it is 2 s, for many degrees of freedom.
+// expanded is the uncertainty U of a distance found to be r: the true one is below r + U, and
+// above r - U, each with 97.72 % or more. Far from zero U is 2 s, for many degrees of freedom.
 //
-// r - U is the limit of a test of the true distance, so that a place at its limit
-// is called beyond it in at most 2.28 %. r + U is by the distribution of the true
-// place about the one found; what is at its limit then passes less often still.
+// r - U is the limit of a test of the true distance: a place at its limit is called beyond it
+// in at most 2.28 %. r + U comes from the distribution of the true place about the one found;
+// a place at its limit passes less often than that.
 func (p *planar) expanded(r float64) float64 {
 	return max(p.reach(r)-r, r-p.least(r))
 }

@@ -41,7 +41,7 @@ func (c *covariance) along(w [2]float64) float64 {
 	return w[0]*w[0]*c[0][0] + w[0]*w[1]*(c[0][1]+c[1][0]) + w[1]*w[1]*c[1][1]
 }
 
-// found is a hole as held against its place, in the plane perpendicular to its axis.
+// found is a hole compared with its place, in the plane perpendicular to its axis.
 type found struct {
 	hole *report.Hole
 	off  [2]float64 // how far off it lies, mm
@@ -102,8 +102,8 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
 	}
 }
 
-// smallestZone notes where the pattern turned and shifted to suit its farthest hole, as a
-// gauge is, holds the zone that least squares do not.
+// smallestZone notes where all holes lie in their zones on a gauge, which is turned and shifted
+// to suit the farthest hole, but not by least squares.
 func (c *checker) smallestZone(p *plan.Circle, laid *pattern.Fit, nominal [][2]float64,
 	places pattern.Places, opt pattern.Options) {
 	worst := 0.0
@@ -329,8 +329,8 @@ func (c *checker) perpendicular(r report.Result, k *report.Cylinder, p *plan.Cyl
 	c.judge(r, y, 0, src, upTo(p.Perpendicularity))
 }
 
-// datumPlane is the plane of the scan that a plan's cylinder is held perpendicular to;
-// without a name the frame's face.
+// datumPlane is the scan's plane to which a planned cylinder is perpendicular; without a name
+// it is the frame's face.
 func (c *checker) datumPlane(name string) *report.Plane {
 	if name != "" && slices.ContainsFunc(c.plan.Planes,
 		func(p plan.Plane) bool { return p.ID == name }) {

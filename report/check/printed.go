@@ -27,11 +27,11 @@ const (
 // NextPrint says by a scan of a printed trial how the printer's sizes differ from the nominals
 // of the plan, from which it was printed, and returns the plan with the nominals to print next,
 // so that the part comes out as planned. What is within its own uncertainty is not corrected.
-// Distances are between features of which the plan has the places; no axis or face is in two.
+// Distances are between features whose places the plan has; no axis or face is in two of them.
 // Neither p nor rep is changed; rep is not judged yet, as for Check.
 //
-// A scale of the printer is found with that of the scanner, which is in the uncertainty as far
-// as the plan states it (scanner.length.b, reference_lengths).
+// The printer's scale includes the scanner's, whose uncertainty is included as far as the plan
+// states it (scanner.length.b, reference_lengths).
 func NextPrint(p *plan.Plan, rep *report.Report) (*report.Printed, *plan.Plan, error) {
 	c, err := newChecker(p, rep)
 	if err != nil {
@@ -165,7 +165,7 @@ func weights(a *mat.Dense, v *mat.SymDense) (*mat.Dense, *mat.Cholesky, error) {
 	return &w, &chol, nil
 }
 
-// scatterOf is τ of each kind of length, mm, with the degrees of freedom that tell it.
+// scatterOf is τ of each kind of length, mm, and its degrees of freedom.
 func scatterOf(lengths []printLength, count [printErrors]int, a *mat.Dense, v *mat.SymDense,
 	w *mat.Dense, y *mat.VecDense) (tau, dof [printErrors]float64) {
 	n := len(lengths)
@@ -286,9 +286,9 @@ func (c *checker) printed(kind int, nominal float64, m scanned) (l printLength, 
 	return printLength{kind, nominal, found, m.unseen, src}, true
 }
 
-// printedDiameters are those of holes, bores and outsides with a planned size; of a tapped hole
-// there is none. What no residual shows of them may be alike in all of one kind: it counts once
-// for each and once for all together.
+// printedDiameters are the diameters of holes, bores and outsides that have a planned size,
+// without those of tapped holes. What no residual shows of them may be alike in all of one
+// kind: it counts once for each and once for all together.
 func (c *checker) printedDiameters() (out []printLength) {
 	add := func(of any, s *plan.Size) {
 		h, hole := of.(*report.Hole)

@@ -78,7 +78,7 @@ func (c *checker) scale() *report.Scale {
 	return out
 }
 
-// compare holds a length by hand against the scan's.
+// compare compares a length taken by hand with the scan's.
 func (l *lengths) compare(m measuredLength) report.ScaleLength {
 	y, src := l.correct(m.scan)
 	ref := m.StandardU

@@ -19,8 +19,8 @@ type sources struct {
 	list []budget.Source
 }
 
-// add adds an input; feature tells it from like inputs of others, empty where all
-// features share it.
+// add adds an input. feature distinguishes it from the same input of other features; it is
+// empty where all share it.
 func (s *sources) add(name, feature string, value float64, unit string, u budget.Standard,
 	sensitivity float64) {
 	key := name + "|" + feature
@@ -94,8 +94,8 @@ func (s *sources) lines() []report.BudgetLine {
 	return out
 }
 
-// seen is an expanded uncertainty that the scan shows of a number, of which the
-// part unseen comes from no residual; ok is false where it is not known.
+// seen adds the expanded uncertainty that the scan shows of a number. Its part unseen comes from
+// no residual. ok is false where it is not known.
 func (s *sources) seen(feature string, value float64, unit string, expanded, unseen,
 	sensitivity float64) (ok bool) {
 	if !(expanded > 0) {

@@ -30,7 +30,7 @@ const (
 	touch           = 1.5 * mm
 	// shades of a picture's inks, which smooth its lines.
 	shades = 17
-	// mostLabelled is of how many holes the figures stand at each; of more only the names do.
+	// mostLabelled holes at most have their figures beside them; with more only names are written.
 	mostLabelled = 24
 	// arrowShare is how long the longest deviation is drawn, as a share of the part's size.
 	arrowShare = 0.06

@@ -17,7 +17,8 @@ const (
 	// spacingOfVoxel is the spacing (see mesh.Sampling) of a simulated mesh over its
 	// voxel: found by simulation, good to 2 %; TestScannerIsAsAsked.
 	spacingOfVoxel = 0.948
-	// pilotPoints of a cloud tell how many give a spacing; TestScannerIsAsAsked.
+	// pilotPoints is the size of the trial cloud that shows how many points give a spacing;
+	// TestScannerIsAsAsked.
 	pilotPoints = 30_000
 )
 

@@ -87,7 +87,7 @@ type Expected struct {
 	FromScan         float64 `json:"uncertainty_from_scan,omitempty"`
 	FromPlan         float64 `json:"uncertainty_from_plan,omitempty"`
 	// Actual is what 95 % of the errors of the simulated scans do not exceed, to be
-	// held against FromScan; Covered the share of them that FromScan covered.
+	// compared with FromScan; Covered is the share of them that FromScan covered.
 	Actual  float64 `json:"actual,omitempty"`
 	Covered float64 `json:"covered,omitempty"`
 	// Ratio is half the band's width, or all that is allowed of a form error or a

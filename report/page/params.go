@@ -25,6 +25,6 @@ const (
 	wallShare = 0.3
 	wallOuter = 0.98
 	// seenInPart is below how many degrees of its wall or rim a hole counts as doubtful: two
-	// thirds, as a circle through 240 degrees is surely held (testdata/references/formulas.json).
+	// thirds, as a circle through 240 degrees is well determined (testdata/references/formulas.json).
 	seenInPart = 240
 )

@@ -8,9 +8,9 @@ import (
 	"github.com/goccy/go-yaml"
 )
 
-// Checksum tells plans apart that judge differently, so that results of another plan are
-// not taken for this one's. Layout, comments and the file's name do not count, nor does what
-// a later version adds and this plan does not use.
+// Checksum differs between plans that judge differently, so that results of another plan are
+// recognised. Layout, comments and the file's name do not change it, nor does a later
+// version's key that this plan does not use.
 func (p *Plan) Checksum() (string, error) {
 	content := *p
 	content.File = ""

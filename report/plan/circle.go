@@ -26,29 +26,29 @@ type Circle struct {
 // circleFile is a bolt circle as a file has it.
 type circleFile struct {
 	out           *Circle
-	ID            string       `yaml:"id" eg:"B1" say:"its name, no other feature's"`
-	Count         int          `yaml:"count" eg:"6" say:"how many holes"`
-	Angles        []float64    `yaml:"angles" unit:"deg" eg:"[0, 60, 120]" say:"of the holes from the first, counter-clockwise, instead of count"`
-	Spacing       spacingFile  `yaml:"spacing" say:"angle from hole to hole"`
-	PitchDiameter *Size        `yaml:"pitch_diameter" say:"of the circle through the hole centres"`
-	HoleDiameter  *Size        `yaml:"hole_diameter" say:"of each hole"`
-	Clocking      clockingFile `yaml:"clocking" say:"angle of each hole"`
-	Position      Zone         `yaml:"position" say:"place of each hole about the axis"`
-	At            []float64    `yaml:"at" unit:"length" eg:"[0, 0]" say:"its centre in the datum frame"`
-	Fastener      fastenerFile `yaml:"fastener" say:"bolts or screws that go through, for boltup"`
+	ID            string       `yaml:"id"`
+	Count         int          `yaml:"count"`
+	Angles        []float64    `yaml:"angles" unit:"deg"`
+	Spacing       spacingFile  `yaml:"spacing"`
+	PitchDiameter *Size        `yaml:"pitch_diameter"`
+	HoleDiameter  *Size        `yaml:"hole_diameter"`
+	Clocking      clockingFile `yaml:"clocking"`
+	Position      Zone         `yaml:"position"`
+	At            []float64    `yaml:"at" unit:"length"`
+	Fastener      fastenerFile `yaml:"fastener"`
 }
 
 type fastenerFile struct {
-	Diameter float64 `yaml:"diameter" unit:"length" over:"0" eg:"6" say:"of their thread"`
+	Diameter float64 `yaml:"diameter" unit:"length" over:"0"`
 }
 
 type spacingFile struct {
-	Nominal float64      `yaml:"nominal" unit:"deg" over:"0" eg:"60" say:"from hole to hole; even over the turn where it is not said"`
-	Band    *r1.Interval `yaml:"band" unit:"deg" eg:"+-0.25" say:"allowed deviations"`
+	Nominal float64      `yaml:"nominal" unit:"deg" over:"0"`
+	Band    *r1.Interval `yaml:"band" unit:"deg"`
 }
 
 type clockingFile struct {
-	Band *r1.Interval `yaml:"band" unit:"deg" eg:"+-0.25" say:"of each hole from the pattern turned to its best fit"`
+	Band *r1.Interval `yaml:"band" unit:"deg"`
 }
 
 func (c *Circle) file() form { return &circleFile{out: c} }

@@ -214,7 +214,7 @@ func decidable(band, expanded float64) float64 {
 	return max(band, math.Ceil(2*expanded*20-1e-9)/20)
 }
 
-// use marks a hole, and its walls, as held by the plan.
+// use marks a hole and its walls as contained in the plan.
 func (d *draft) use(id string) {
 	d.used[id] = true
 	if h := d.rep.Hole(id); h != nil {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	_ "embed"
 	"reflect"
 	"strings"
 
@@ -49,7 +50,8 @@ func kindOfField(f reflect.StructField) Kind {
 		return Text
 	case t.Kind() == reflect.Bool:
 		return Flag
-	case t.Kind() == reflect.Struct || t.Kind() == reflect.Pointer && t.Elem().Kind() == reflect.Struct:
+	case t.Kind() == reflect.Struct,
+		t.Kind() == reflect.Pointer && t.Elem().Kind() == reflect.Struct:
 		return Group
 	}
 	return Number
@@ -59,12 +61,35 @@ func kindOfField(f reflect.StructField) Kind {
 // that it is read into have them.
 func Keys() []Key { return keysUnder("", reflect.TypeFor[Plan]()) }
 
+// keysText has a line for each key: its path, an example, and what it means. Where groups have
+// a key in common, the end of its path stands for all that have no line of their own.
+//
+//go:embed keys.txt
+var keysText string
+
+// notes returns the example of a key and what it means.
+func notes(path string) (example, says string) {
+	for {
+		for line := range strings.Lines(keysText) {
+			if f := strings.Split(strings.TrimSpace(line), " | "); f[0] == path && len(f) == 3 {
+				return f[1], f[2]
+			}
+		}
+		_, rest, more := strings.Cut(path, ".")
+		if !more {
+			return "", ""
+		}
+		path = rest
+	}
+}
+
 func keysUnder(path string, t reflect.Type) []Key {
 	var out []Key
 	for _, k := range keysOf(t) {
-		tag, at, under := k.field.Tag, path+k.name, k.field.Type
-		out = append(out, Key{at, kindOfField(k.field), tag.Get("unit"), tag.Get("eg"), tag.Get("say")})
-		if tag.Get("eg") != "" {
+		at, under, kind := path+k.name, k.field.Type, kindOfField(k.field)
+		example, says := notes(at)
+		out = append(out, Key{at, kind, k.field.Tag.Get("unit"), example, says})
+		if kind != Group && kind != Groups {
 			continue
 		}
 		if under.Kind() == reflect.Slice {

@@ -21,40 +21,40 @@ import (
 // be infinite: no limit on that side.
 type Plan struct {
 	File     string    // base name it was read from, may be empty
-	Part     string    `yaml:"part" eg:"kettle port ring" say:"what the part is called"`
-	Revision string    `yaml:"revision" eg:"B" say:"of the plan, for the inspection record"`
-	Unit     mesh.Unit `yaml:"unit" eg:"mm" say:"of the lengths in this plan: mm, cm, m, in or ft; mm where it is not said"`
-	ScanUnit mesh.Unit `yaml:"scan_unit" eg:"in" say:"of the numbers in the scans' files, where those do not state it"`
-	Frame    Frame     `yaml:"frame" say:"what the datum frame is made of"`
-	Scanner  Scanner   `yaml:"scanner" say:"what a scan does not show of itself"`
+	Part     string    `yaml:"part"`
+	Revision string    `yaml:"revision"`
+	Unit     mesh.Unit `yaml:"unit"`
+	ScanUnit mesh.Unit `yaml:"scan_unit"`
+	Frame    Frame     `yaml:"frame"`
+	Scanner  Scanner   `yaml:"scanner"`
 	// Decision is empty for guarded.
-	Decision report.Rule `yaml:"decision" eg:"guarded" say:"guarded (ISO 14253-1), simple-acceptance or guarded-rejection"`
+	Decision report.Rule `yaml:"decision"`
 	// Mates says that scans are of the part that goes onto the planned one, scanned at its
 	// mating face.
-	Mates       bool       `yaml:"mates" eg:"false" say:"true: scans are of the part that goes onto this one, at its mating face"`
-	BoltCircles []Circle   `yaml:"bolt_circles" say:"rings of like holes"`
-	Holes       []Hole     `yaml:"holes" say:"single holes"`
-	Planes      []Plane    `yaml:"planes" say:"flat faces"`
-	Cylinders   []Cylinder `yaml:"cylinders" say:"bores and outside diameters"`
+	Mates       bool       `yaml:"mates"`
+	BoltCircles []Circle   `yaml:"bolt_circles"`
+	Holes       []Hole     `yaml:"holes"`
+	Planes      []Plane    `yaml:"planes"`
+	Cylinders   []Cylinder `yaml:"cylinders"`
 }
 
 // Beside its key each field says the unit of its number (length: the plan's own, deg, K and so
-// on), an example, and what it means: what "spotface help plan" and the schema print. A number
-// that is tagged over or min must be over that or no less, where a file gives it.
+// on); keys.txt has an example and what it means: what "spotface help plan" and the schema
+// print. A number that is tagged over or min must be over that or no less, where a file gives it.
 
 // Frame names the features of the datum frame by their ids in the plan; empty means chosen
 // as in a measurement without a plan. Clock is a hole of Holes, or of a bolt circle by its
 // place, counted from its first hole: "B1/2", or "H2" of the circle with most holes.
 type Frame struct {
-	Face  string `yaml:"face" eg:"P1" say:"plane that Z points out of"`
-	Axis  string `yaml:"axis" eg:"C1" say:"cylinder, bolt circle or hole whose axis is the origin"`
-	Clock string `yaml:"clock" eg:"H1" say:"hole that X runs through: of the largest bolt circle by its place (H1, or B1/1), or of holes"`
+	Face  string `yaml:"face"`
+	Axis  string `yaml:"axis"`
+	Clock string `yaml:"clock"`
 }
 
 // Size is a length with its band, mm.
 type Size struct {
-	Nominal float64      `yaml:"nominal" unit:"length" over:"0" eg:"84" say:"the size that is meant; in inches it may be a fraction, 2 63/64"`
-	Band    *r1.Interval `yaml:"band" unit:"length" eg:"[-0.2, 0.2]" say:"allowed deviations, measured less nominal; +-0.2 is the same"`
+	Nominal float64      `yaml:"nominal" unit:"length" over:"0"`
+	Band    *r1.Interval `yaml:"band" unit:"length"`
 }
 
 // PlusMinus is the band of deviations from -half to +half.
@@ -77,41 +77,41 @@ func (s *Size) Judged() bool { return s != nil && s.Band != nil }
 
 // Zone is a true position tolerance; 0 is not judged.
 type Zone struct {
-	Diameter float64 `yaml:"diameter" unit:"length" over:"0" eg:"0.3" say:"of the true position zone of each hole"`
+	Diameter float64 `yaml:"diameter" unit:"length" over:"0"`
 	// MMC says that the zone holds at maximum material condition: a hole that is larger
 	// than the smallest allowed may lie farther off by that much.
-	MMC bool `yaml:"material" word:"mmc" eg:"mmc" say:"mmc: larger holes may lie farther off (maximum material condition)"`
+	MMC bool `yaml:"material" word:"mmc"`
 	// Within is the diameter of the zones that hold the axes of a circle's holes about the
 	// pattern by itself, shifted and turned as suits them best (a composite tolerance).
-	Within float64 `yaml:"within" unit:"length" over:"0" eg:"0.1" say:"of the zones about the pattern by itself (composite), of a bolt circle"`
+	Within float64 `yaml:"within" unit:"length" over:"0"`
 }
 
 // Hole is a single planned hole. Without At its place is not said.
 type Hole struct {
-	ID       string    `yaml:"id" eg:"X1" say:"its name"`
-	At       []float64 `yaml:"at" unit:"length" eg:"[43.9, -4.6]" say:"x and y of its centre in the datum frame"`
-	Diameter *Size     `yaml:"diameter" say:"of the hole"`
-	Position Zone      `yaml:"position" say:"its place about at"`
+	ID       string    `yaml:"id"`
+	At       []float64 `yaml:"at" unit:"length"`
+	Diameter *Size     `yaml:"diameter"`
+	Position Zone      `yaml:"position"`
 }
 
 // Plane is a planned face. A flatness of 0 is not judged.
 type Plane struct {
-	ID       string    `yaml:"id" eg:"P1" say:"its name"`
-	At       []float64 `yaml:"at" unit:"length" eg:"[0, 0, -12]" say:"a point of it in the datum frame"`
-	Normal   []float64 `yaml:"normal" eg:"[0, 0, -1]" say:"its direction out of the material, in the datum frame"`
-	Flatness float64   `yaml:"flatness" unit:"length" over:"0" eg:"0.3" say:"largest allowed"`
+	ID       string    `yaml:"id"`
+	At       []float64 `yaml:"at" unit:"length"`
+	Normal   []float64 `yaml:"normal"`
+	Flatness float64   `yaml:"flatness" unit:"length" over:"0"`
 }
 
 // Cylinder is a planned bore or boss: of either side, where that is empty. What is 0 is not
 // judged.
 type Cylinder struct {
-	ID               string      `yaml:"id" eg:"C1" say:"its name"`
-	Side             report.Side `yaml:"side" eg:"internal" say:"internal (a bore) or external"`
-	At               []float64   `yaml:"at" unit:"length" eg:"[0, 0]" say:"where its axis meets the face, or a point of it, in the datum frame"`
-	Diameter         *Size       `yaml:"diameter" say:"of the cylinder"`
-	PerpendicularTo  string      `yaml:"perpendicular_to" eg:"P1" say:"datum plane of perpendicularity; the frame's face where it is not said"`
-	Perpendicularity float64     `yaml:"perpendicularity" unit:"length" over:"0" eg:"0.1" say:"diameter of the zone that holds its axis"`
-	Cylindricity     float64     `yaml:"cylindricity" unit:"length" over:"0" eg:"0.05" say:"largest allowed"`
+	ID               string      `yaml:"id"`
+	Side             report.Side `yaml:"side"`
+	At               []float64   `yaml:"at" unit:"length"`
+	Diameter         *Size       `yaml:"diameter"`
+	PerpendicularTo  string      `yaml:"perpendicular_to"`
+	Perpendicularity float64     `yaml:"perpendicularity" unit:"length" over:"0"`
+	Cylindricity     float64     `yaml:"cylindricity" unit:"length" over:"0"`
 }
 
 // Pattern returns the nominal places of the bolt circle with most holes, of those that

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -277,6 +278,13 @@ func TestKeys(t *testing.T) {
 	assert.Equal(t, "84", paths["bolt_circles[].pitch_diameter.nominal"].Example)
 	assert.Contains(t, paths, "scanner.coating.half_width")
 	assert.Contains(t, paths, "scanner.reference_lengths[].set_scale")
+	for line := range strings.Lines(keysText) {
+		end, _, _ := strings.Cut(line, " | ")
+		used := slices.ContainsFunc(Keys(), func(k Key) bool {
+			return k.Path == end || strings.HasSuffix(k.Path, "."+end)
+		})
+		assert.True(t, used, "keys.txt has a line for no key: %s", line)
+	}
 }
 
 // The plan's fastener is the pattern's.

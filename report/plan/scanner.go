@@ -12,13 +12,13 @@ import (
 // what a scan does not show of itself. Its zero value adds nothing. Noise, CorrelationLength
 // and Spacing serve a forecast; a check takes the scan's own.
 type Scanner struct {
-	Noise             float64           `yaml:"noise" unit:"length" eg:"0.03" say:"standard deviation of a point, for a forecast"`
-	CorrelationLength float64           `yaml:"correlation_length" unit:"length" eg:"1" say:"over which neighbours share it, for a forecast"`
-	Spacing           float64           `yaml:"spacing" unit:"length" over:"0" eg:"0.4" say:"of neighbouring points, for a forecast"`
-	Length            LengthError       `yaml:"length" say:"the scanner's own error of a length L: u = a + b L"`
-	Coating           Coating           `yaml:"coating" say:"a coat on the part: holes read small by twice its thickness"`
-	Temperature       *Temperature      `yaml:"temperature" say:"of the part while it was scanned; sizes hold at 20 degrees C"`
-	ReferenceLengths  []ReferenceLength `yaml:"reference_lengths" say:"lengths taken by hand, that check or set the scale"`
+	Noise             float64           `yaml:"noise" unit:"length"`
+	CorrelationLength float64           `yaml:"correlation_length" unit:"length"`
+	Spacing           float64           `yaml:"spacing" unit:"length" over:"0"`
+	Length            LengthError       `yaml:"length"`
+	Coating           Coating           `yaml:"coating"`
+	Temperature       *Temperature      `yaml:"temperature"`
+	ReferenceLengths  []ReferenceLength `yaml:"reference_lengths"`
 }
 
 // LengthError is the scanner's own: a length L reads wrong by something of the
@@ -64,35 +64,35 @@ type ReferenceLength struct {
 
 type lengthErrorFile struct {
 	out          *LengthError
-	A            *float64 `yaml:"a" unit:"length" eg:"0.02" say:"part of each length's own"`
-	B            *float64 `yaml:"b" eg:"0.00004" say:"part that grows with the length"`
-	Distribution *string  `yaml:"distribution" eg:"rectangular" say:"where a + b L is a half-width"`
-	K            *float64 `yaml:"k" over:"0" eg:"2" say:"where a + b L is expanded by it"`
-	Confidence   *float64 `yaml:"confidence" unit:"%" eg:"95" say:"where a + b L holds it with that"`
-	DoF          *float64 `yaml:"dof" eg:"9" say:"degrees of freedom"`
+	A            *float64 `yaml:"a" unit:"length"`
+	B            *float64 `yaml:"b"`
+	Distribution *string  `yaml:"distribution"`
+	K            *float64 `yaml:"k" over:"0"`
+	Confidence   *float64 `yaml:"confidence" unit:"%"`
+	DoF          *float64 `yaml:"dof"`
 }
 
 type coatingFile struct {
 	out       *Coating
-	Thickness float64 `yaml:"thickness" unit:"length" eg:"0.008" say:"of the coat"`
+	Thickness float64 `yaml:"thickness" unit:"length"`
 	stated
 }
 
 type temperatureFile struct {
 	out        *Temperature
-	Part       *float64  `yaml:"part" unit:"deg C" eg:"24" say:"of the part"`
-	Expansion  *estimate `yaml:"expansion" unit:"1/K" eg:"11.5e-6" say:"coefficient of its material, or {value, u}"`
-	ExpansionU *float64  `yaml:"expansion_u" unit:"1/K" eg:"1e-6" say:"standard uncertainty of it"`
+	Part       *float64  `yaml:"part" unit:"deg C"`
+	Expansion  *estimate `yaml:"expansion" unit:"1/K"`
+	ExpansionU *float64  `yaml:"expansion_u" unit:"1/K"`
 	stated
 }
 
 type referenceFile struct {
 	out           *ReferenceLength
-	Diameter      []string `yaml:"diameter" eg:"C1" say:"of a hole or cylinder"`
-	PitchDiameter []string `yaml:"pitch_diameter" eg:"B1" say:"of a bolt circle"`
-	Distance      []string `yaml:"distance" eg:"[B1/1, B1/4]" say:"between two holes, cylinders or planes"`
-	Value         float64  `yaml:"value" unit:"length" over:"0" eg:"40.02" say:"what was read"`
-	SetScale      bool     `yaml:"set_scale" eg:"false" say:"true: the scan's scale is set by it, else only checked"`
+	Diameter      []string `yaml:"diameter"`
+	PitchDiameter []string `yaml:"pitch_diameter"`
+	Distance      []string `yaml:"distance"`
+	Value         float64  `yaml:"value" unit:"length" over:"0"`
+	SetScale      bool     `yaml:"set_scale"`
 	stated
 }
 
@@ -106,13 +106,13 @@ type estimate struct {
 // stated are the keys that say how sure a value is, as its source states it: u, or
 // half_width with distribution, or expanded with k or confidence.
 type stated struct {
-	U            *float64 `yaml:"u" unit:"same" min:"0" eg:"0.004" say:"standard uncertainty"`
-	HalfWidth    *float64 `yaml:"half_width" unit:"same" min:"0" eg:"0.01" say:"the value lies within, by distribution"`
-	Expanded     *float64 `yaml:"expanded" unit:"same" min:"0" eg:"0.02" say:"expanded uncertainty, with k or confidence"`
-	Distribution *string  `yaml:"distribution" eg:"rectangular" say:"of half_width: rectangular, triangular, arcsine (u-shaped) or normal"`
-	K            *float64 `yaml:"k" over:"0" eg:"2" say:"coverage factor of expanded"`
-	Confidence   *float64 `yaml:"confidence" unit:"%" min:"0" eg:"95" say:"that expanded or a normal half_width holds"`
-	DoF          *float64 `yaml:"dof" min:"0" eg:"9" say:"degrees of freedom: n readings have n - 1"`
+	U            *float64 `yaml:"u" unit:"same" min:"0"`
+	HalfWidth    *float64 `yaml:"half_width" unit:"same" min:"0"`
+	Expanded     *float64 `yaml:"expanded" unit:"same" min:"0"`
+	Distribution *string  `yaml:"distribution"`
+	K            *float64 `yaml:"k" over:"0"`
+	Confidence   *float64 `yaml:"confidence" unit:"%" min:"0"`
+	DoF          *float64 `yaml:"dof" min:"0"`
 }
 
 func (l *LengthError) file() form     { return &lengthErrorFile{out: l} }

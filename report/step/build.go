@@ -116,7 +116,7 @@ func (b *builder) findLevels() {
 	}
 }
 
-// findWalls collects what stands along the axis: walls of holes by the hole's own figures.
+// findWalls collects the walls along the axis; that of a hole has the hole's own figures.
 func (b *builder) findWalls() {
 	add := func(name string, contour Contour, z0, z1 float64, internal bool, arc float64) {
 		b.used[name] = true

@@ -3,7 +3,7 @@ package step
 // What decides which measured faces meet. TestPartsOfSimulatedScans notices a change.
 const (
 	// maxTilt is the sine of the largest angle, 2 degrees, between an axis or normal and
-	// the part's axis at which it is taken for parallel: short walls tell it no better.
+	// the part's axis at which both count as parallel: short walls show it no better.
 	maxTilt = 0.035
 	// endGap is how far, as a share of its length, and minEndGap how far in mm at least, a
 	// wall may end from the face it goes to: scanners round the edge between.
@@ -11,6 +11,6 @@ const (
 	// levelGap is the distance, mm, within which faces that look the same way are one level.
 	levelGap = 0.05
 	// coneOff is how far, as a share of its radius, the axis of a chamfer or countersink may
-	// pass from that of the wall it ends: the axis of a narrow cone is known badly.
+	// be from the axis of the wall that it ends: the axis of a narrow cone is known badly.
 	coneOff = 0.1
 )
