@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -99,25 +100,18 @@ func (a *adopter) move(h *report.Hole, xy [2]float64) float64 {
 }
 
 func (a *adopter) circle(p *plan.Circle, k *report.BoltCircle) error {
-	radius := k.PitchDiameter / 2
-	if p.PitchDiameter != nil {
-		radius = p.PitchDiameter.Nominal / 2
-	}
-	var nominal [][2]float64
-	var places pattern.Places
+	ids, nominal, radius := nominalPlaces(p, k)
 	var centre [2]float64
 	copy(centre[:], p.At)
-	turn, clocks := 0.0, false
-	for _, g := range k.Clocking {
-		h := a.out.Hole(g.Hole)
-		nominal = append(nominal, polar(radius, *g.NominalDeg))
-		places.XY = append(places.XY, [2]float64{h.Centre[0], h.Centre[1]})
-		if g.Hole == a.out.Frame.Clock {
-			turn, clocks = -*g.NominalDeg, true
+	turn := 0.0
+	if first := slices.Index(ids, a.out.Frame.Clock); first >= 0 {
+		turn = -*k.Clocking[first].NominalDeg
+	} else {
+		places := pattern.Places{Cov: mat.NewSymDense(2*len(ids), nil)}
+		for _, id := range ids {
+			h := a.out.Hole(id)
+			places.XY = append(places.XY, [2]float64{h.Centre[0], h.Centre[1]})
 		}
-	}
-	if !clocks {
-		places.Cov = mat.NewSymDense(2*len(nominal), nil)
 		laid, err := pattern.To(nominal, places, pattern.Options{Centre: &centre})
 		if err != nil {
 			return fmt.Errorf("%s: %w", p.ID, err)

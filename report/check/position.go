@@ -58,16 +58,7 @@ type found struct {
 // too, where the frame has no bore.
 func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
 	name func(string) report.Result) {
-	radius := k.PitchDiameter / 2
-	if p.PitchDiameter != nil {
-		radius = p.PitchDiameter.Nominal / 2
-	}
-	var ids []string
-	var nominal [][2]float64
-	for _, g := range k.Clocking {
-		ids = append(ids, g.Hole)
-		nominal = append(nominal, polar(radius, *g.NominalDeg))
-	}
+	ids, nominal, _ := nominalPlaces(p, k)
 	axis, centre := k.Axis.R3(), k.Centre.R3()
 	opt := pattern.Options{Scale: 1 / c.lengths.factor}
 	var datum [][2]float64
@@ -100,6 +91,21 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
 		}
 		c.zone(name(g.Hole), f, p.Position, p.HoleDiameter)
 	}
+}
+
+// nominalPlaces are where the plan has the holes of a circle, about its middle, from its first
+// angle on; the radius is the measured one where the plan has none.
+func nominalPlaces(p *plan.Circle, k *report.BoltCircle) (ids []string, places [][2]float64,
+	radius float64) {
+	radius = k.PitchDiameter / 2
+	if p.PitchDiameter != nil {
+		radius = p.PitchDiameter.Nominal / 2
+	}
+	for _, g := range k.Clocking {
+		ids = append(ids, g.Hole)
+		places = append(places, polar(radius, *g.NominalDeg))
+	}
+	return ids, places, radius
 }
 
 // smallestZone notes where all holes lie in their zones on a gauge, which is turned and shifted

@@ -3,6 +3,7 @@ package deviation
 import (
 	"image/color"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -97,7 +98,10 @@ func TestColourDifferenceOfThePaper(t *testing.T) {
 
 func TestColoursCanBeDistinguished(t *testing.T) {
 	for name, eyes := range deficiencies {
-		for _, side := range [][steps]color.RGBA{below, above} {
+		grey, nothing := palette[steps], palette[2*steps+1]
+		below, above := slices.Clone(palette[:steps]), palette[steps+1:2*steps+1]
+		slices.Reverse(below)
+		for _, side := range [][]color.RGBA{below, above} {
 			last := lab(grey, eyes)
 			assert.Greater(t, ciede2000(last, lab(nothing, eyes)), 5.0, name)
 			for k, c := range side {

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r1"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -42,15 +43,24 @@ func (m mean) share() float64 {
 
 // tally gathers one characteristic over all trials.
 type tally struct {
-	first             group // the first that was measured
-	count             int   // of it on one part
-	trials            int
-	whole             int // trials in which all of it was measured
-	total, scan, plan mean
-	covered           mean
-	good, bad         mean
-	errors            []float64 // sizes of all errors
+	first  group // the first that was measured
+	count  int   // of it on one part
+	trials int
+	whole  int           // trials in which all of it was measured
+	mean   [figures]mean // of all of it on one part
+	errors []float64     // sizes of all errors
 }
+
+// Figures of one characteristic.
+const (
+	total    = iota // expanded uncertainty
+	fromScan        // its parts
+	fromPlan
+	covered // 1 where the error is within fromScan, else 0
+	good    // how likely a good part is called conforming
+	bad     // and a bad one nonconforming
+	figures
+)
 
 // tallies gathers the groups of all outcomes in the order in which they come up.
 func tallies(outcomes []outcome, rule report.Rule) []*tally {
@@ -80,24 +90,20 @@ func (t *tally) add(g *group, rule report.Rule) {
 	if g.missing == 0 {
 		t.whole++
 	}
-	var total, scan, plan, covered, good, bad float64
+	var sum [figures]float64
 	limits := band(g.lower, g.upper)
 	for _, r := range g.read {
-		total, scan, plan = total+r.total, scan+r.scan, plan+r.plan
-		t.errors = append(t.errors, math.Abs(r.deviation))
+		of := [figures]float64{total: r.total, fromScan: r.scan, fromPlan: r.plan}
+		of[good], of[bad] = called(r, limits, rule)
 		if math.Abs(r.deviation) <= r.scan {
-			covered++
+			of[covered] = 1
 		}
-		gd, bd := called(r, limits, rule)
-		good, bad = good+gd, bad+bd
+		floats.Add(sum[:], of[:])
+		t.errors = append(t.errors, math.Abs(r.deviation))
 	}
-	n := float64(len(g.read))
-	t.total.add(total / n)
-	t.scan.add(scan / n)
-	t.plan.add(plan / n)
-	t.covered.add(covered / n)
-	t.good.add(good / n)
-	t.bad.add(bad / n)
+	for k := range sum {
+		t.mean[k].add(sum[k] / float64(len(g.read)))
+	}
 }
 
 func band(lower, upper *float64) r1.Interval {
@@ -154,12 +160,12 @@ func (t *tally) expected() Expected {
 	g := &t.first
 	e := Expected{Feature: g.feature, Characteristic: g.what, Count: t.count, Unit: g.unit,
 		Lower: g.lower, Upper: g.upper, Seen: float64(t.whole) / float64(t.trials), Answer: NotSeen}
-	if len(t.total) == 0 {
+	if len(t.mean[total]) == 0 {
 		return e
 	}
-	e.Uncertainty, e.UncertaintyError = t.total.value(), finite(t.total.err())
-	e.FromScan, e.FromPlan = t.scan.value(), t.plan.value()
-	e.Actual, e.Covered = within95(t.errors), t.covered.value()
+	e.Uncertainty, e.UncertaintyError = t.mean[total].value(), finite(t.mean[total].err())
+	e.FromScan, e.FromPlan = t.mean[fromScan].value(), t.mean[fromPlan].value()
+	e.Actual, e.Covered = within95(t.errors), t.mean[covered].value()
 	b := band(g.lower, g.upper)
 	half := b.Length() / 2
 	switch {
@@ -169,7 +175,7 @@ func (t *tally) expected() Expected {
 		e.Answer = Open
 		return e
 	}
-	ratio, good, bad := half/e.Uncertainty, t.good.value(), t.bad.value()
+	ratio, good, bad := half/e.Uncertainty, t.mean[good].value(), t.mean[bad].value()
 	e.Ratio, e.GoodConforming, e.BadNonconforming = &ratio, &good, &bad
 	switch {
 	case e.Seen < 0.5:
@@ -195,7 +201,7 @@ func finite(v float64) float64 {
 func worst(all []*tally) float64 {
 	w := 0.0
 	for _, t := range all {
-		w = max(w, t.total.share())
+		w = max(w, t.mean[total].share())
 	}
 	return w
 }
