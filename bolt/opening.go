@@ -176,14 +176,14 @@ func (w window) has(dx, dy float64) bool {
 }
 
 // roundWall reports whether the wall candidate is that of a hole, not the end of a slot, a
-// rounded corner or a notch. What else the wall is of is an opening, or nothing.
+// rounded corner or a notch. A hole may have a keyway, or the flat roof of a printed one. What else the wall is of is an opening, or nothing.
 func (f *finder) roundWall(c *candidate) (*opening, bool) {
 	start := hole.Circle(c.x, c.y, c.r)
 	w := f.wallsAbout(c.face, start, 0.4*c.r+2*f.grain.spacing, c.lo, c.hi)
 	pts, height := w.between(c.lo, c.hi, f.grain)
 	o, ok := f.evidence(c.face, pts, false).Explain(start)
 	if !ok {
-		return nil, false
+		return nil, c.series.arc() >= mostlyRound && c.around == 3 // else a notch
 	}
 	if o.Kind == hole.Round {
 		return nil, math.Hypot(o.X-c.x, o.Y-c.y)+math.Abs(o.B-c.r) < 0.2*c.r

@@ -36,6 +36,10 @@ const (
 	// the area of a face over a hole's own, below which it is too little to be the hole's
 	// face. By trial. TestMeasureCallsOnlyHolesRound.
 	minFace, leastRing = 30, 0.3
+	// mostlyRound is the arc, rad, from which a wall is a hole's though its section has no
+	// name: 240 degrees, between a printed roof of 90 degrees and a wall open to one side.
+	// TestTeardropOfADrawing.
+	mostlyRound = 4 * math.Pi / 3
 	// mostDraft is the half angle, degrees, up to which a tapered wall is that of a hole:
 	// draft angles of castings are 0.5 to 3 degrees; common practice, no source.
 	// TestBoreWithADraft.

@@ -200,6 +200,33 @@ func TestSlotOfADrawing(t *testing.T) {
 	assert.InDelta(t, 0, math.Hypot(h.Centre.X, h.Centre.Y), 1e-4)
 }
 
+// A bore that is printed lying has a roof of two planes: it is a hole as round as its wall
+// shows, and has that wall.
+func TestTeardropOfADrawing(t *testing.T) {
+	var in, out []r3.Vector
+	for k := range 55 {
+		sin, cos := math.Sincos((135 + 5*float64(k)) * math.Pi / 180)
+		in = append(in, r3.Vector{X: 4 * cos, Y: 4 * sin})
+	}
+	in = append(in, r3.Vector{Y: 4 * math.Sqrt2})
+	for _, p := range in {
+		out = append(out, p.Mul(20/max(math.Abs(p.X), math.Abs(p.Y))))
+	}
+	var d drawing
+	d.strip(in, out, 6, 6) // top
+	d.strip(out, in, 0, 0) // bottom
+	d.strip(in, in, 0, 6)  // bore
+	d.strip(out, out, 6, 0)
+	m := d.measured(t)
+	require.Len(t, m.Holes, 1)
+	h := m.Holes[0]
+	assert.Equal(t, Round, h.Kind)
+	assert.NotEmpty(t, h.Wall)
+	assert.InDelta(t, 8, h.Diameter, 1e-4)
+	assert.InDelta(t, 270, h.Arc.Degrees(), 1)
+	assert.InDelta(t, 0, math.Hypot(h.Centre.X, h.Centre.Y), 1e-4)
+}
+
 // The outline of an engraved 0 is a slot's, with an island in it.
 func TestEngravedTextIsNoSlot(t *testing.T) {
 	in, out, island := stadium(3, 4, 0.5), stadium(11, 20, 0.5), stadium(3, 2.5, 0.5)

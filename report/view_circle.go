@@ -177,9 +177,7 @@ func (b *viewer) drill(c *BoltCircle) {
 	if len(b.rep.BoltCircles) > 1 {
 		d.Title += " of " + c.ID
 	}
-	if f := b.rep.Frame; f != nil {
-		d.Title += ": " + f.inWords()
-	}
+	d.Title += b.fromOrigin()
 	for i := range c.Clocking {
 		k := &c.Clocking[i]
 		h := b.rep.Hole(k.Hole)
@@ -255,11 +253,20 @@ func (b *viewer) addDrill(d Drill) {
 	b.v.Drill = append(b.v.Drill, d)
 }
 
-// inWords says where a frame has its origin and its X.
-func (f *Frame) inWords() string {
-	s := "from the centre of bore " + f.Axis
-	if strings.HasPrefix(f.Axis, "B") {
-		s = "from the centre of bolt circle " + f.Axis
+// fromOrigin says where the datum frame has its origin and its X; "" where there is none.
+func (b *viewer) fromOrigin() string {
+	f := b.rep.Frame
+	if f == nil {
+		return ""
+	}
+	s := ": from the centre of bore " + f.Axis
+	switch {
+	case strings.HasPrefix(f.Axis, "B"):
+		s = ": from the centre of bolt circle " + f.Axis
+	case f.Axis == "" && len(b.rep.Patterns) > 0:
+		s = ": from the middle of " + b.rep.Patterns[0].ID
+	case f.Axis == "":
+		s = ": from the middle of the face"
 	}
 	if f.Clock != "" {
 		s += ", X through " + f.Clock
@@ -344,9 +351,7 @@ func (b *viewer) grid(p *HolePattern) Statement {
 		what += fmt.Sprintf("; all in place within %s %s", b.unit.number(u, u).upper(), b.unit.name)
 	}
 	d := Drill{Pattern: p.ID, Title: "Drill table of " + p.ID}
-	if f := b.rep.Frame; f != nil {
-		d.Title += ": " + f.inWords()
-	}
+	d.Title += b.fromOrigin()
 	for _, id := range p.Holes {
 		if h := b.rep.Hole(id); h != nil {
 			d.Items = append(d.Items, b.item(h))
@@ -386,8 +391,8 @@ func (b *viewer) looseHoles() {
 	}
 	for _, list := range [][]Hole{b.rep.Holes, b.rep.Studs} {
 		d := Drill{Title: title}
-		if f := b.rep.Frame; f != nil && !patterns {
-			d.Title += ": " + f.inWords()
+		if !patterns {
+			d.Title += b.fromOrigin()
 		}
 		for i := range list {
 			if !in[list[i].ID] {
