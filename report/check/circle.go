@@ -39,16 +39,15 @@ func (c *checker) circle(i int) {
 	before := len(c.results)
 	// A hole is named by its place in the plan, the scan's own name for it beside it.
 	name := func(what report.Characteristic, holes ...string) report.Result {
-		var planned, here []string
+		var planned []string
 		for _, h := range holes {
 			planned = append(planned, placeName(slices.Index(c.places[i], h)))
-			here = append(here, h)
 		}
 		join := func(circle string, holes []string) string {
 			return strings.TrimSuffix(circle+"/"+strings.Join(holes, "-"), "/")
 		}
 		id := join(p.ID, planned)
-		return report.Result{Feature: id, Matched: matchedID(id, join(k.ID, here)),
+		return report.Result{Feature: id, Matched: matchedID(id, join(k.ID, holes)),
 			Characteristic: what}
 	}
 	if p.PitchDiameter.Judged() {
@@ -86,9 +85,9 @@ func (c *checker) circle(i int) {
 		}
 	}
 	for _, hole := range cm.extra {
-		r := report.Result{Feature: p.ID, Matched: k.ID + "/" + hole, Characteristic: report.Presence}
-		r.Verdict, r.Why = report.Nonconforming, "a hole where the plan has none"
-		c.results = append(c.results, r)
+		c.results = append(c.results, report.Result{Feature: p.ID, Matched: k.ID + "/" + hole,
+			Characteristic: report.Presence, Verdict: report.Nonconforming,
+			Why: "a hole where the plan has none"})
 	}
 	if len(c.results) == before {
 		c.present(name(""))

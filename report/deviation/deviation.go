@@ -125,8 +125,8 @@ func (m *Map) String() string {
 	if m.Modelled == 0 {
 		return "no point belongs to a surface that was found"
 	}
-	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %.3f mm of it, "+
-		"95 %% within %.3f mm, 99 %% within %.3f mm; most off is %s, by %+.3f mm",
+	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %.3f "+
+		"mm of it, 95 %% within %.3f mm, 99 %% within %.3f mm; most off is %s, by %+.3f mm",
 		100*float64(m.Modelled)/float64(len(m.Distance)), m.P50, m.P95, m.P99,
 		m.Worst[0].Surface, m.Worst[0].Deviation)
 }

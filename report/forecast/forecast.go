@@ -140,7 +140,8 @@ func (r *run) checkSize() error {
 	switch {
 	case n > tooManyPoints:
 		return r.layout.fail("a spacing of %s mm makes scans of %.0f million points of this part, %d "+
-			"at most can be simulated: give a wider spacing, from %s mm", wording.Short(spacing), n/1e6, tooManyPoints/1_000_000,
+			"at most can be simulated: give a wider spacing, from %s mm", wording.Short(spacing), n/1e6,
+			tooManyPoints/1_000_000,
 			wording.Short(math.Ceil(spacing*math.Sqrt(n/tooManyPoints)*100)/100))
 	case n < 300:
 		return r.layout.fail("a spacing of %s mm leaves some %.0f points on this part: give a closer "+

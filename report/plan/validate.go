@@ -388,19 +388,17 @@ func (v *validator) reference(path string, l *ReferenceLength) {
 			v.fault(of, "%s of %s: %s", l.Of, id, why)
 			return
 		}
-		kinds = append(kinds, kind)
+		kinds = append(kinds, id+", which is a "+kind)
 		round, flat = round && (kind == "hole" || kind == "cylinder"), flat && kind == "plane"
 	}
+	what := string(l.Of) + " of " + strings.Join(kinds, ", from ")
 	v.check(of, []rule{
-		{l.Of == report.Diameter && !round, "", fmt.Sprintf(
-			"diameter of %s, which is a %s: name a hole or a cylinder", f[0], kinds[0])},
-		{l.Of == report.PitchDiameter && kinds[0] != "bolt circle", "", fmt.Sprintf(
-			"pitch_diameter of %s, which is a %s: name a bolt circle", f[0], kinds[0])},
+		{l.Of == report.Diameter && !round, "", what + ": name a hole or a cylinder"},
+		{l.Of == report.PitchDiameter && !strings.HasSuffix(what, "bolt circle"), "",
+			what + ": name a bolt circle"},
 		{want == 2 && f[0] == f[want-1], "", "the distance of " + f[0] +
 			" from itself: name two features"},
-		{want == 2 && !round && !flat, "", fmt.Sprintf("distance of %s, a %s, from %s, a %s: name "+
-			"two planes, or two of holes and "+
-			"cylinders", f[0], kinds[0], f[want-1], kinds[want-1])},
+		{want == 2 && !round && !flat, "", what + ": name two planes, or two of holes and cylinders"},
 	})
 	if !finite(l.Value) || l.Value <= 0 {
 		v.fault(path+".value", "a reference length is %v, need a finite length above zero",
