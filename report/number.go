@@ -69,22 +69,19 @@ func offAngle(deg, u float64) Number { return raw(deg, u).rounded(offDecimals(u)
 type lengthUnit struct {
 	name string
 	mm   float64 // of one
-	// least and most decimals of a length
-	least, most int
+	most int     // decimals that its readers use, one less where no more is known
 }
 
 var (
-	millimetre = lengthUnit{"mm", 1, 2, 3}
-	inch       = lengthUnit{"in", 25.4, 3, 4}
+	millimetre = lengthUnit{"mm", 1, 3}
+	inch       = lengthUnit{"in", 25.4, 4}
 )
 
 // decimals shows the first two digits of an expanded uncertainty (GUM 7.2.6), within
 // what the unit's readers use; the fewest where it is not known.
 func (l lengthUnit) decimals(u float64) int {
-	if !(u > 0) {
-		return l.least
-	}
-	return min(max(1-int(math.Floor(math.Log10(u))), l.least), l.most)
+	more := l.most - millimetre.most
+	return wording.Decimals(u*math.Pow10(more)) + more
 }
 
 // raw is a length of so many mm in the unit, yet to be rounded.

@@ -20,7 +20,7 @@ func (b *viewer) openPoints() {
 				func(x, y *Result) int { return cmp.Compare(x.gap(), y.gap()) })}
 		}
 		for _, r := range g {
-			text = append(text, r.plainName()+": "+r.settle())
+			text = append(text, plain(r.Characteristic)+" "+r.name()+": "+r.settle())
 		}
 	}
 	if len(text) > 0 {

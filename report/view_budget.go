@@ -10,16 +10,6 @@ import (
 	"spotface/report/wording"
 )
 
-// plainName is "diameter B1/H3", or "diameter C1 (C2 here)" where the scan has
-// another id for it.
-func (r *Result) plainName() string {
-	s := plain(r.Characteristic) + " " + r.Feature
-	if r.Matched != "" {
-		s += fmt.Sprintf(" (%s here)", r.Matched)
-	}
-	return s
-}
-
 // Budgets is the whole uncertainty budget of every kind of judged characteristic, each by
 // the feature of its kind that is known worst: source, value, standard uncertainty u,
 // distribution, degrees of freedom, sensitivity, what it contributes to the result's u, and
@@ -30,7 +20,7 @@ func Budgets(rep *Report) []Section {
 	for _, g := range likeResults(rep.Results, func(r *Result) bool { return len(r.Budget) > 0 }) {
 		r := slices.MaxFunc(g,
 			func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
-		head := fmt.Sprintf("Uncertainty of %s: %s", r.plainName(), r.amount())
+		head := fmt.Sprintf("Uncertainty of %s: %s", plain(r.Characteristic)+" "+r.name(), r.amount())
 		if len(g) > 1 {
 			head += fmt.Sprintf(", the largest of %d", len(g))
 		}

@@ -29,17 +29,21 @@ func (b *viewer) judged() {
 		if r.Uncertainty > 0 {
 			u = wording.Limit(r.Uncertainty, d)
 		}
-		name := r.Feature
-		if r.Matched != "" {
-			name += " (" + r.Matched + " here)"
-		}
-		tab.Add(name, plain(r.Characteristic), r.Unit, cell(r.Nominal, wording.Short),
+		tab.Add(r.name(), plain(r.Characteristic), r.Unit, cell(r.Nominal, wording.Short),
 			cell(r.Measured, func(v float64) string { return wording.Fixed(v, d) }),
 			cell(r.Deviation, func(v float64) string { return raw(v, 0).rounded(d).Signed() }), u,
 			cell(r.Lower, wording.Short), cell(r.Upper, wording.Short), string(r.Verdict))
 	}
 	b.v.Judged = tab
 	b.detail("What the plan judges (off: measured less nominal; from, to: its band)", tab)
+}
+
+// name is "B1/H3", or "C1 (C2 here)" where the scan has another id for it.
+func (r *Result) name() string {
+	if r.Matched != "" {
+		return fmt.Sprintf("%s (%s here)", r.Feature, r.Matched)
+	}
+	return r.Feature
 }
 
 // scanID is the feature's id in the scan.
@@ -111,11 +115,7 @@ func (r *Result) parent() string {
 
 // sentence is the result in a line: feature, characteristic, number, band.
 func (r *Result) sentence() string {
-	s := r.Feature
-	if r.Matched != "" {
-		s += fmt.Sprintf(" (%s here)", r.Matched)
-	}
-	s += " " + plain(r.Characteristic)
+	s := r.name() + " " + plain(r.Characteristic)
 	if r.Measured != nil {
 		d := r.decimals()
 		u := wording.PlusMinus(r.Uncertainty, d)

@@ -145,18 +145,15 @@ func engineShard(getenv func(string) string) (s shard, variable string, err erro
 	if id == "" {
 		return s, "", nil
 	}
-	var n [4]int
-	for i, text := range []string{id, first, cmp.Or(step, "1"), count} {
-		var bad error
-		n[i], bad = strconv.Atoi(text)
-		err = cmp.Or(err, bad)
-	}
-	if err == nil && n[2] > 0 && (n[0]-n[1])%n[2] == 0 {
-		if s = (shard{(n[0] - n[1]) / n[2], n[3]}); s.index >= 0 && s.index < s.count {
+	step = cmp.Or(step, "1")
+	var at, from, by int
+	_, err = fmt.Sscan(strings.Join([]string{id, first, step, count}, " "), &at, &from, &by, &s.count)
+	if err == nil && by > 0 && (at-from)%by == 0 {
+		if s.index = (at - from) / by; s.index >= 0 && s.index < s.count {
 			return s, variable, nil
 		}
 	}
 	return shard{}, variable, fmt.Errorf("%s is %q, numbered from %q by %q, of %q: that is no even "+
 		"division of a list; give --shard I/N (or how many, in SPOTFACE_SHARDS)",
-		variable, id, first, cmp.Or(step, "1"), count)
+		variable, id, first, step, count)
 }
