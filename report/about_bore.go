@@ -31,12 +31,7 @@ func (rep *Report) aboutBore(c *BoltCircle) *AboutBore {
 	if rep.Bore == nil || rep.Bore.Face != c.Face || c.Nominal == nil {
 		return nil
 	}
-	var ids []string
-	var nominal [][2]float64
-	for _, k := range c.Clocking {
-		ids = append(ids, k.Hole)
-		nominal = append(nominal, polar(c.PitchDiameter/2, *k.NominalDeg))
-	}
+	ids, nominal := c.nominalPlaces()
 	axis, bore := c.Axis.R3(), rep.Bore.Centre.R3()
 	d := c.Centre.R3().Sub(bore)
 	out := &AboutBore{Offset: d.Sub(axis.Mul(d.Dot(axis))).Norm(),

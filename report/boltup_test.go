@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"slices"
 	"testing"
 
@@ -121,7 +122,8 @@ func TestBoltUpWithAPlan(t *testing.T) {
 	var diameter []float64
 	for i := range 6 {
 		ids, diameter = append(ids, fmt.Sprintf("B1/H%d", i+1)), append(diameter, 6.6)
-		places = append(places, polar(42, float64(60*i)))
+		sin, cos := math.Sincos(float64(i) * math.Pi / 3)
+		places = append(places, [2]float64{42 * cos, 42 * sin})
 	}
 	b := NewPattern("adapter.yaml", ids, places, diameter)
 	a, _ := patternsOf(t, testpart.Kettle(), "port.stl")

@@ -14,16 +14,13 @@ import (
 // own, or nothing is known of their uncertainty.
 func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	radius := c.PitchDiameter / 2
-	var ids []string
-	var nominal [][2]float64
 	for _, k := range c.Clocking {
 		h := rep.Hole(k.Hole)
 		if h == nil || k.NominalDeg == nil || h.Uncertainty.Centre == 0 {
 			return nil
 		}
-		ids = append(ids, k.Hole)
-		nominal = append(nominal, polar(radius, *k.NominalDeg))
 	}
+	ids, nominal := c.nominalPlaces()
 	places := bolt.PlacesOf(rep.BoltHoles(ids...), c.Centre.R3(), c.Axis.R3())
 	o, ok := pattern.FindOutliers(nominal, places)
 	if !ok {
@@ -59,8 +56,12 @@ func FindStandouts(rep *Report, c *BoltCircle) *Standouts {
 	return out
 }
 
-// polar returns the place at a radius and an angle, degrees.
-func polar(radius, deg float64) [2]float64 {
-	sin, cos := math.Sincos(deg * math.Pi / 180)
-	return [2]float64{radius * cos, radius * sin}
+// nominalPlaces are the ids of the circle's holes, and where they belong about its centre.
+func (c *BoltCircle) nominalPlaces() (ids []string, places [][2]float64) {
+	for _, k := range c.Clocking {
+		sin, cos := math.Sincos(*k.NominalDeg * math.Pi / 180)
+		ids = append(ids, k.Hole)
+		places = append(places, [2]float64{c.PitchDiameter / 2 * cos, c.PitchDiameter / 2 * sin})
+	}
+	return ids, places
 }

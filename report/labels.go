@@ -4,43 +4,44 @@ import (
 	"bufio"
 	"context"
 	"io"
+	"slices"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
 )
 
-// triangleSurface returns the surface, an index into seg.Surfaces, of triangle i of
-// s, or -1: the one that the segmentation gave it, else the one that at least
-// two of its corners belong to.
-func triangleSurface(s *mesh.Scan, seg *segment.Segmentation, i int) int32 {
-	if seg.TriangleSurface != nil {
-		return seg.TriangleSurface[i]
+// itemsOf returns how many items a scan has, triangles of a mesh, points of a cloud, and the
+// surface of each, an index into seg.Surfaces, or -1. A triangle's is the one that the
+// segmentation gave it, else the one that at least two of its corners belong to.
+func itemsOf(s *mesh.Scan, seg *segment.Segmentation) (n int, surface func(i int) int32) {
+	of := seg.PointSurface
+	switch {
+	case !s.IsMesh():
+		return s.Len(), func(i int) int32 { return of[i] }
+	case seg.TriangleSurface != nil:
+		return len(s.Triangles), func(i int) int32 { return seg.TriangleSurface[i] }
 	}
-	t := s.Triangles[i]
-	a, b, c := seg.PointSurface[t[0]], seg.PointSurface[t[1]], seg.PointSurface[t[2]]
-	if a == b || a == c {
-		return a
+	return len(s.Triangles), func(i int) int32 {
+		a, b, c := of[s.Triangles[i][0]], of[s.Triangles[i][1]], of[s.Triangles[i][2]]
+		switch {
+		case a == b || a == c:
+			return a
+		case b == c:
+			return b
+		}
+		return -1
 	}
-	if b == c {
-		return b
-	}
-	return -1
 }
 
-// ItemSurfaces returns, for every item of the scan's file in file order, the
-// index into seg.Surfaces of the surface it belongs to, or -1. Items are triangles
-// of a mesh, points of a cloud; those left out on reading are -1.
-func ItemSurfaces(s *mesh.Scan, seg *segment.Segmentation) []int32 {
-	kept, total := s.Len(), s.Source.Points
-	surface := func(i int) int32 { return seg.PointSurface[i] }
+// WriteLabels writes one line for every item of the scan's file, in file order: the id of
+// the surface it belongs to, or "-". Items left out on reading belong to none.
+func WriteLabels(w io.Writer, s *mesh.Scan, seg *segment.Segmentation) error {
+	kept, surface := itemsOf(s, seg)
+	total := s.Source.Points
 	if s.IsMesh() {
-		kept, total = len(s.Triangles), s.Source.Triangles
-		surface = func(i int) int32 { return triangleSurface(s, seg, i) }
+		total = s.Source.Triangles
 	}
-	out := make([]int32, max(total, kept))
-	for i := range out {
-		out[i] = -1
-	}
+	out := slices.Repeat([]int32{-1}, max(total, kept))
 	for i := range kept {
 		at := i
 		if s.SourceIndex != nil {
@@ -48,54 +49,43 @@ func ItemSurfaces(s *mesh.Scan, seg *segment.Segmentation) []int32 {
 		}
 		out[at] = surface(i)
 	}
-	return out
-}
-
-// WriteLabels writes one line for every item of the scan's file, in file order:
-// the id of the surface it belongs to, or "-".
-func WriteLabels(w io.Writer, s *mesh.Scan, seg *segment.Segmentation) error {
-	buf := bufio.NewWriterSize(w, 1<<16)
-	for _, k := range ItemSurfaces(s, seg) {
+	buf := bufio.NewWriter(w)
+	for _, k := range out {
 		id := "-"
 		if k >= 0 {
 			id = seg.Surfaces[k].ID
 		}
-		buf.WriteString(id)
-		buf.WriteByte('\n')
+		buf.WriteString(id + "\n")
 	}
 	return buf.Flush() // carries the first error of any write above
 }
 
-// trianglesALook is how many triangles are added up, in some milliseconds, before
+// itemsALook is how many triangles are added up, in some milliseconds, before
 // the context is looked at again.
-const trianglesALook = 1 << 16
+const itemsALook = 1 << 16
 
 // unassigned returns the share of the scan, 0 to 1, that belongs to no surface:
 // of the area on a mesh, of the points in a cloud. It reports false for an
 // empty scan, and once ctx is done.
-func unassigned(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation) (float64, bool) {
-	if len(seg.PointSurface) != s.Len() || s.Len() == 0 {
+func unassigned(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation) (share float64, ok bool) {
+	if len(seg.PointSurface) != s.Len() {
 		return 0, false
 	}
-	if !s.IsMesh() {
-		none := 0
-		for _, k := range seg.PointSurface {
-			if k < 0 {
-				none++
-			}
-		}
-		return float64(none) / float64(s.Len()), true
-	}
 	var all, none float64
-	for i, t := range s.Triangles {
-		if i%trianglesALook == 0 && ctx.Err() != nil {
+	n, surface := itemsOf(s, seg)
+	for i := range n {
+		if i%itemsALook == 0 && ctx.Err() != nil {
 			return 0, false
 		}
-		a := s.Offsets[t[0]].R3()
-		area := s.Offsets[t[1]].R3().Sub(a).Cross(s.Offsets[t[2]].R3().Sub(a)).Norm()
-		all += area
-		if triangleSurface(s, seg, i) < 0 {
-			none += area
+		size := 1.0
+		if s.IsMesh() {
+			t := s.Triangles[i]
+			a := s.Offsets[t[0]].R3()
+			size = s.Offsets[t[1]].R3().Sub(a).Cross(s.Offsets[t[2]].R3().Sub(a)).Norm()
+		}
+		all += size
+		if surface(i) < 0 {
+			none += size
 		}
 	}
 	if all == 0 {

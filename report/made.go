@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"spotface/report/wording"
 )
@@ -65,12 +66,9 @@ func (b *viewer) made() {
 	}
 	b.v.Sizes = append(facts, b.v.Sizes...)
 	var text []string
-	for _, h := range b.rep.Holes {
-		if h.Thread != nil {
-			text = []string{"A thread is read from the ripple of the wall: a scan shows no " +
-				"thread. Try it with a gauge."}
-			break
-		}
+	if slices.ContainsFunc(b.rep.Holes, func(h Hole) bool { return h.Thread != nil }) {
+		text = []string{"A thread is read from the ripple of the wall: a scan shows no thread. " +
+			"Try it with a gauge."}
 	}
 	b.detail("How holes are made", tab, text...)
 }
