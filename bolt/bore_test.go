@@ -29,7 +29,7 @@ func TestBoreMeetsTheFace(t *testing.T) {
 	sum, n := 0.0, 0
 	for seed := range uint64(trials.Of(2, 1)) {
 		collar := 5 * float64(seed%2)
-		spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
+		spec := scansim.FlangeSpec{Diameter: 70, Thickness: 8, Bore: 24, PitchDiameter: 54, HoleDiameter: 6.6, Holes: 5}
 		if collar > 0 {
 			spec.HubDiameter, spec.HubHeight = 36, collar
 		}
@@ -114,7 +114,7 @@ func TestBoreByAxis(t *testing.T) {
 // A bore of which little is seen says so; where it is too little to hold it perpendicular to the
 // face, its own axis gives its place, with the correction of fusing.
 func TestBorePoorlySeen(t *testing.T) {
-	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
+	spec := scansim.FlangeSpec{Diameter: 60, Thickness: 8, Bore: 24, PitchDiameter: 46, HoleDiameter: 6.6, Holes: 5}
 	for _, c := range []struct {
 		to     float64 // rad, from -π
 		square bool
@@ -138,7 +138,7 @@ func TestBorePoorlySeen(t *testing.T) {
 
 // A cylinder that is not perpendicular to the mounting face is no bore of it.
 func TestBoreNotSquare(t *testing.T) {
-	spec := scansim.FlangeSpec{Diameter: 90, Thickness: 8, Bore: 24, PitchDiameter: 70, HoleDiameter: 6.6, Holes: 5}
+	spec := scansim.FlangeSpec{Diameter: 60, Thickness: 8, Bore: 24, PitchDiameter: 46, HoleDiameter: 6.6, Holes: 5}
 	s, seg, _ := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 4, Voxel: 0.9, Noise: 0.02})
 	cross := seg.Cylinders()[0]
 	cross.Axis = cross.Axis.Ortho()

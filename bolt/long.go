@@ -203,11 +203,8 @@ func (f *finder) measured(o *opening) (Hole, bool) {
 	if h.Direction.Dot(laidX(fl.n)) < 0 {
 		h.Direction = h.Direction.Mul(-1)
 	}
-	xx, xy, yy := cov[0][0], cov[0][1], cov[1][1]
-	h.CentreCov[0][0] = cos*cos*xx - 2*cos*sin*xy + sin*sin*yy
-	h.CentreCov[1][1] = sin*sin*xx + 2*cos*sin*xy + cos*cos*yy
-	h.CentreCov[0][1] = cos*sin*(xx-yy) + (cos*cos-sin*sin)*xy
-	h.CentreCov[1][0] = h.CentreCov[0][1]
+	own := [2][2]float64{{cos, -sin}, {sin, cos}}
+	h.CentreCov = rotated(own, [2][2]float64{{cov[0][0], cov[0][1]}, {cov[1][0], cov[1][1]}}, own)
 	if o.Kind == Slot {
 		h.EndWalls = f.wallsOfEnds(o.fc, at)
 	}

@@ -20,12 +20,11 @@ func PlacesOf(holes []Hole, origin, axis r3.Vector) pattern.Places {
 			if j > i {
 				c = CommonError(h, holes[j])
 			}
-			a, b := sheet.turn(h.Axis), sheet.turn(holes[j].Axis)
+			c = rotated(sheet.turn(h.Axis), c, sheet.turn(holes[j].Axis))
 			for x := range 2 {
 				for y := range 2 {
 					if j > i || y >= x {
-						p.Cov.SetSym(2*i+x, 2*j+y, a[x][0]*(c[0][0]*b[y][0]+c[0][1]*b[y][1])+
-							a[x][1]*(c[1][0]*b[y][0]+c[1][1]*b[y][1]))
+						p.Cov.SetSym(2*i+x, 2*j+y, c[x][y])
 					}
 				}
 			}
@@ -38,6 +37,16 @@ func PlacesOf(holes []Hole, origin, axis r3.Vector) pattern.Places {
 func (f flat) turn(axis r3.Vector) [2][2]float64 {
 	e1, e2 := geom.Basis(axis)
 	return [2][2]float64{{f.e1.Dot(e1), f.e1.Dot(e2)}, {f.e2.Dot(e1), f.e2.Dot(e2)}}
+}
+
+// rotated returns a c bᵀ, a covariance along other axes.
+func rotated(a, c, b [2][2]float64) (out [2][2]float64) {
+	for x := range 2 {
+		for y := range 2 {
+			out[x][y] = a[x][0]*(c[0][0]*b[y][0]+c[0][1]*b[y][1]) + a[x][1]*(c[1][0]*b[y][0]+c[1][1]*b[y][1])
+		}
+	}
+	return out
 }
 
 // CommonError is the covariance, mm², of the centres of two different holes, along

@@ -191,7 +191,6 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	}
 	total := func(w float64) (float64, []edgeFit, int) {
 		fits := make([]edgeFit, len(rims))
-		done := make([]bool, len(rims))
 		parallel.Chunks(ctx, f.jobs, len(rims), 1, func(k, _ int) { // the caller looks at ctx
 			c := rims[k]
 			// A rim reads large by more than limit: what lies far off counts at first.
@@ -199,17 +198,14 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 			if ok {
 				e, ok = fitEdge(few[k], e.x, e.y, e.r, w, limit, 1e-5)
 			}
-			if ok {
-				fits[k], done[k] = e, true
+			if !ok {
+				e = edgeFit{sum: float64(len(few[k])) * limit * limit}
 			}
+			fits[k] = e
 		})
 		var sum float64
 		n := 0
-		for k, e := range fits {
-			if !done[k] {
-				sum += float64(len(few[k])) * limit * limit
-				continue
-			}
+		for _, e := range fits {
 			sum += e.sum
 			n += e.n
 		}

@@ -82,22 +82,14 @@ func (c *candidate) moveTo(fc *face) {
 	shift := to.height(from.at([2]float64{c.x, c.y}))
 	c.face, c.x, c.y, c.lo, c.hi = fc, at[0], at[1], c.lo+shift, c.hi+shift
 	// The axes of both faces' sheets differ by a turn.
-	cos, sin := from.e1.Dot(to.e1), from.e1.Dot(to.e2)
-	was := c.cov
-	turn := [2][2]float64{{cos, -sin}, {sin, cos}}
-	for i := range 2 {
-		for j := range 2 {
-			c.cov[i][j] = 0
-			for k := range 2 {
-				for l := range 2 {
-					c.cov[i][j] += turn[i][k] * turn[j][l] * was[k][l]
-				}
-			}
-		}
-		c.cov[i][2] = turn[i][0]*was[0][2] + turn[i][1]*was[1][2]
-		c.cov[2][i] = c.cov[i][2]
+	t, was := to.turn(from.n), c.cov
+	along := func(x, y float64) [2]float64 {
+		return [2]float64{t[0][0]*x + t[0][1]*y, t[1][0]*x + t[1][1]*y}
 	}
-	c.follow = [2]float64{turn[0][0]*c.follow[0] + turn[0][1]*c.follow[1], turn[1][0]*c.follow[0] + turn[1][1]*c.follow[1]}
+	xy := rotated(t, [2][2]float64{{was[0][0], was[0][1]}, {was[1][0], was[1][1]}}, t)
+	r := along(was[0][2], was[1][2])
+	c.cov = [3][3]float64{{xy[0][0], xy[0][1], r[0]}, {xy[1][0], xy[1][1], r[1]}, {r[0], r[1], was[2][2]}}
+	c.follow = along(c.follow[0], c.follow[1])
 }
 
 // deep looks at how a hole begins and ends: whether it is countersunk, goes through, or
