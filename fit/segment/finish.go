@@ -44,9 +44,8 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 	if err != nil {
 		return nil, err
 	}
-	quietest := quiet(fits, r.tol.expected())
 	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
-		fits[k].weigh(shared, unit, quietest)
+		fits[k].weigh(shared, unit, r.tol.expected())
 	})
 	if err != nil {
 		return nil, err

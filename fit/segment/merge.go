@@ -6,8 +6,6 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
-
-	"spotface/mesh/geom"
 )
 
 // merge joins pieces of one surface: first those that one fit explains
@@ -117,33 +115,21 @@ func (r *run) agrees(cos float64) bool { return cos > likeNormals || r.tol.exact
 // surface do, or one whose form is of root mean square form.
 func (r *run) close(s *shape, pts []r3.Vector, form float64) bool {
 	e := max(r.tol.expected(), form)
-	var mean float64
-	for _, q := range pts {
-		d, _ := s.at(q)
-		mean += d / float64(len(pts))
-	}
-	mean = math.Abs(mean)
-	return rmsOf(s, pts) <= closeRMS*e && mean <= closeMean*e &&
-		(s.kind != cylinderKind || mean <= closeRadius*s.r)
+	return rmsOf(s, pts) <= closeRMS*e
 }
 
 // absorbs reports whether a, as it stands, explains most of the points of a smaller b
-// within one and a half bands, inside the box that a's own points fill: a bump of its
-// noise, or a strip of it along a rounded edge.
+// within one and a half bands: a bump of its noise, or a strip of it along a rounded edge.
 func (r *run) absorbs(a, b *surf, pa, pb []int32) bool {
 	if absorbSmaller*b.count > a.count {
 		return false
 	}
-	lo, hi := geom.Bounds(r.points(r.some(pa, boxSample)))
-	m := r3.Vector{X: 1, Y: 1, Z: 1}.Mul(boxMargin * r.tex.Spacing)
-	lo, hi = lo.Sub(m), hi.Add(m)
 	some := r.some(pb, absorbSample)
 	in := 0
 	for _, p := range some {
 		q := r.s.Offsets[p].R3()
 		d, m := a.at(q)
-		if math.Abs(d) <= besideBands*a.band && r.agrees(a.side*m.Dot(r.s.Normals[p].R3())) &&
-			q.X >= lo.X && q.Y >= lo.Y && q.Z >= lo.Z && q.X <= hi.X && q.Y <= hi.Y && q.Z <= hi.Z {
+		if math.Abs(d) <= besideBands*a.band && r.agrees(a.side*m.Dot(r.s.Normals[p].R3())) {
 			in++
 		}
 	}

@@ -46,34 +46,16 @@ func (s *searcher) others(sup *support) (out []support) {
 	return out
 }
 
-// other fits a shape of kind k to pts, a sample of sup's nodes.
+// other fits a shape of kind k to pts, a sample of sup's nodes, from the one that the
+// normals suggest.
 func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool) {
-	if k == coneKind {
-		return w.otherCone(sup, pts)
-	}
-	opt := fit.Options{MaxIter: otherSteps}
-	if k == cylinderKind {
-		start, err := fit.To(k, thirdOf(pts), opt)
-		if !usable(err) {
-			return h, false
-		}
-		opt.Start = start
-	}
-	f, err := fit.To(k, pts, opt)
-	h = shapeOf(f)
-	return h, usable(err) && h.sane()
-}
-
-// otherCone fits a cone from the one that the normals suggest: a search over all
-// directions for a start would take most of the time.
-func (w *worker) otherCone(sup *support, pts []r3.Vector) (h shape, ok bool) {
 	w.fill(&w.pat, sup.nodes, supportSample)
 	w.hyp = w.pat.hypotheses(w.hyp[:0])
-	k := slices.IndexFunc(w.hyp, func(h shape) bool { return h.kind == coneKind })
-	if k < 0 {
+	i := slices.IndexFunc(w.hyp, func(h shape) bool { return h.kind == k })
+	if i < 0 {
 		return h, false
 	}
-	f, err := fit.From(w.hyp[k].surface(), pts, fit.Options{MaxIter: otherSteps})
+	f, err := fit.From(w.hyp[i].surface(), pts, fit.Options{MaxIter: otherSteps})
 	h = shapeOf(f)
 	return h, usable(err) && h.sane()
 }
@@ -86,13 +68,4 @@ func (s *shape) tapered(pts []r3.Vector) shape {
 		h += q.Sub(s.p).Dot(s.a) / float64(len(pts))
 	}
 	return shape{kind: coneKind, p: s.p.Add(s.a.Mul(h - s.r*cos/sin)), a: s.a, sin: sin, cos: cos}
-}
-
-// thirdOf returns every third of pts: enough to find a start by.
-func thirdOf(pts []r3.Vector) []r3.Vector {
-	var few []r3.Vector
-	for k := 0; k < len(pts); k += 3 {
-		few = append(few, pts[k])
-	}
-	return few
 }

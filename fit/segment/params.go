@@ -171,9 +171,10 @@ const (
 	formSample = 2000          // points of a surface that say what form it has: 10 ms
 	formArc    = 1.5 * math.Pi // rad; of less a harmonic and the axis are not distinguished
 	mostLobes  = 6             // highest harmonic that is called lobes
-	draftModes = 4             // half waves of form that a taper is compared with: 16 waves
-	// draftGain is by chance exceeded in one of 300,000 (F with 1 and 16 degrees of freedom);
-	// red noise of small walls reaches 49 in 1 of 500, drafts of 0.5 degrees 80.
+	// draftSectors about an axis have slopes that a draft is told from. draftGain is by chance
+	// exceeded in one of 17,000 (F with 1 and 9 degrees of freedom); by red noise of small
+	// walls in 3 of 360, by drafts of 0.5 degrees in 315 of 360.
+	draftSectors = 12
 	draftGain    = 50
 	formMost     = 2  // form is of the kind that takes one in so many parts of it: half
 	saddleRatio  = 4  // of a saddle's curvatures, at most
@@ -350,9 +351,7 @@ const (
 // Joining of pieces (merge.go). TestNarrowFaces, TestScore.
 const (
 	mergeSample  = 600   // points of a piece that a trial merge looks at
-	closeRMS     = 1.8   // root mean square of a piece's distances over a true one's,
-	closeMean    = 1.2   // their mean, which tells a step,
-	closeRadius  = 0.01  // and the mean over the radius, at most
+	closeRMS     = 1.8   // root mean square of a piece's distances over a true one's, at most
 	joinTilt     = 0.209 // rad, 12 degrees, between directions of two pieces
 	joinRadius   = 0.15  // by which their radii are alike
 	stripSmaller = 4     // a strip of another kind is one in so many of the other
@@ -360,9 +359,8 @@ const (
 	facesSample, facesShare = 100, 0.8 // points that must face as the surface does, a share
 
 	// A bump is at most an absorbSmaller-th of its surface, which holds absorbShare of
-	// absorbSample points, in the box of boxSample of its own, boxMargin spacings wider.
+	// absorbSample points.
 	absorbSmaller, absorbShare, absorbSample = 3, 0.75, 200
-	boxSample, boxMargin                     = 2000, 2
 )
 
 // Thinning, assignment, junk. TestSameOnAnyNumberOfCores, TestFacesHaveNoPits.
@@ -376,7 +374,6 @@ const (
 // Progress (segment.go), shares of the work by a large scan's times. TestProgress.
 const (
 	progressTotal = 100
-	progressRate  = 10   // reports a second, at most: what an eye follows
 	shareBefore   = 0.05 // before the first level
 	shareLevels   = 0.85 // of all levels
 	shareLeft     = 0.3  // of what is left of that, after each level

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"github.com/golang/geo/r3"
 
@@ -27,8 +26,7 @@ type Options struct {
 	// Jobs is the number of goroutines; zero means GOMAXPROCS. It does not
 	// change the result.
 	Jobs int
-	// Progress, if set, is called from one goroutine, at most ten times a
-	// second.
+	// Progress, if set, is called from one goroutine, a few times in all.
 	Progress func(done, total int)
 }
 
@@ -97,7 +95,7 @@ func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation
 		}
 	}
 	for ; level == 0 || r.rest != nil; level++ {
-		r.tell.at(shareBefore + shareLevels*(1-math.Pow(shareLeft, float64(level))))
+		r.progress(shareBefore + shareLevels*(1-math.Pow(shareLeft, float64(level))))
 		last, err := r.level(ctx, level)
 		if err != nil {
 			return nil, err
@@ -106,14 +104,14 @@ func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation
 			break
 		}
 	}
-	r.tell.at(shareBefore + shareLevels)
+	r.progress(shareBefore + shareLevels)
 	lists, err := r.merge(ctx)
 	if err != nil {
 		return nil, err
 	}
 	out, err := r.finish(ctx, lists)
 	if err == nil {
-		r.tell.done()
+		r.progress(1)
 	}
 	return out, err
 }
@@ -125,7 +123,6 @@ type run struct {
 	jobs  int
 	tex   mesh.Sampling
 	tol   tolerance
-	tell  progress
 	lo    r3.Vector // lowest corner of the scan, offset frame
 	size  float64   // diagonal of the scan's box, mm
 	pitch float64   // mean distance of the scan's points, mm, where that is more than tex's median
@@ -157,8 +154,7 @@ type surf struct {
 }
 
 func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
-	r := &run{s: s, opt: opt, jobs: parallel.Jobs(opt.Jobs), least: leastPoints,
-		tell: progress{f: opt.Progress}}
+	r := &run{s: s, opt: opt, jobs: parallel.Jobs(opt.Jobs), least: leastPoints}
 	lo, hi := s.Bounds()
 	r.lo, r.size = lo.Sub(s.Origin), hi.Sub(lo).Norm()
 	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
@@ -270,10 +266,6 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 			}
 			if pass.axes && !r.tol.held && !r.tol.formless() {
 				sr.roughWalls()
-				about := axes(sr.all(), axisSpacings*r.tex.Spacing)
-				if err := sr.coaxials(ctx, about); err != nil {
-					return nil, err
-				}
 			}
 		}
 	}
@@ -301,27 +293,9 @@ func (r *run) points(ps []int32) []r3.Vector {
 	return out
 }
 
-// progress passes on how far a segmentation has come, in hundredths, some
-// times a second and never backward.
-type progress struct {
-	f    func(done, total int)
-	said int
-	last time.Time
-}
-
-// at tells that the share of the work is done.
-func (p *progress) at(share float64) {
-	done := int(share * progressTotal)
-	if p.f == nil || done <= p.said || time.Since(p.last) < time.Second/progressRate {
-		return
-	}
-	p.said, p.last = done, time.Now()
-	p.f(done, progressTotal)
-}
-
-// done tells that all is done.
-func (p *progress) done() {
-	if p.f != nil {
-		p.f(progressTotal, progressTotal)
+// progress says that the share of the work is done.
+func (r *run) progress(share float64) {
+	if r.opt.Progress != nil {
+		r.opt.Progress(int(share*progressTotal), progressTotal)
 	}
 }
