@@ -91,7 +91,7 @@ func (s *searcher) wide(sup *support) bool {
 		lo, hi := along(pts, sup.p, sup.a)
 		arc := arcOf(pts, sup.p, sup.a)
 		width := arc * sup.r
-		if sup.r < s.leastWidth(radiusExact, radiusNoisy) || width < wallArc*s.pitch ||
+		if sup.r < s.leastWidth(radiusExact, radiusNoisy) ||
 			hi-lo < s.leastWidth(bandExact, wallNoisy) ||
 			!s.bends(sup.r, arc, sup.form) || s.rounding(sup, arc, sup.r) {
 			return false
@@ -113,8 +113,7 @@ func (s *searcher) wide(sup *support) bool {
 			least *= flatGain // the blend of a low step, as scanners round it, is as flat
 		}
 		if mid < s.leastWidth(radiusExact, radiusNoisy) || width < least ||
-			!s.bends(mid, arc, sup.form) || arc*mid < coneArc*s.pitch ||
-			s.rounding(sup, arc, mid) {
+			!s.bends(mid, arc, sup.form) || s.rounding(sup, arc, mid) {
 			return false
 		}
 		if arc < wholeTurn { // else a whole band about a tilted axis is as long as that makes it

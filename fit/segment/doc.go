@@ -50,7 +50,7 @@
 //     step over a crease. Each suggests in closed form a plane (Pearson 1901), a
 //     cylinder, a cone and a sphere. The best grows over connected nodes, by turns of
 //     flooding and least squares. They compete by their MSAC score (Torr & Zisserman
-//     2000), weighed by how well the normals agree; the simpler kind wins ties
+//     2000); the simpler kind wins ties
 //     (search.go, grow.go).
 //  4. Trials run in batches of fixed size. The best of a batch grow to full size and
 //     are tried as the other kinds. A surface must be wide, dense and bent enough to be

@@ -162,24 +162,11 @@ func (r *run) drafted(f *fitted) (g fit.Fit, ok bool) {
 // scanners round, and some of them; of all points if these are few. of is the number
 // that some are taken from.
 func (r *run) interior(ps []int32) (some []int32, deep, of int) {
-	for _, p := range ps {
-		if r.deep[p] {
-			deep++
-		}
+	in := slices.DeleteFunc(slices.Clone(ps), func(p int32) bool { return !r.deep[p] })
+	if deep = len(in); float64(deep) < interiorShare*float64(len(ps)) || deep < interiorLeast {
+		in = ps
 	}
-	if float64(deep) < interiorShare*float64(len(ps)) || deep < interiorLeast {
-		return r.some(ps, fitPoints), deep, len(ps)
-	}
-	step, k := max(1, deep/fitPoints), 0
-	for _, p := range ps {
-		if r.deep[p] {
-			if k%step == 0 {
-				some = append(some, p)
-			}
-			k++
-		}
-	}
-	return some, deep, deep
+	return r.some(in, fitPoints), deep, len(in)
 }
 
 // weigh gives the surface the covariance that clusters of its points have, or that

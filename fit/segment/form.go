@@ -207,35 +207,23 @@ func (s *searcher) extend(k int) {
 	s.found[k] = sup
 }
 
-// piecesOf says of each surface found whether it may be a piece of the same as k: where
-// they touch on smooth links their shapes go on into one another without a kink.
+// piecesOf says of each surface found whether it may be a piece of the same as k: of its
+// kind, and touching it, or another piece, on smooth links.
 func (s *searcher) piecesOf(k int) []bool {
-	f := &s.found[k]
-	link, kink := make([]int, len(s.found)), make([]int, len(s.found))
+	link := make([]int, len(s.found))
 	out := make([]bool, len(s.found))
 	reached := map[int]bool{k: true}
 	for todo := []int{k}; len(todo) > 0; todo = todo[1:] {
-		a := &s.found[todo[0]]
 		clear(link)
-		clear(kink)
-		for _, i := range a.nodes {
+		for _, i := range s.found[todo[0]].nodes {
 			for e, j := range s.g.of(i) {
-				if j < 0 || s.g.smooth[i]>>e&1 == 0 || s.label[j] < 0 || reached[int(s.label[j])] {
-					continue
-				}
-				b := &s.found[s.label[j]]
-				_, na := a.at(s.n.at(j))
-				_, nb := b.at(s.n.at(j))
-				link[s.label[j]]++
-				if float64(na.Mul(a.side).Angle(nb.Mul(b.side))) > kinkTilt {
-					kink[s.label[j]]++
+				if j >= 0 && s.g.smooth[i]>>e&1 == 1 && s.label[j] >= 0 {
+					link[s.label[j]]++
 				}
 			}
 		}
-		for l := range s.found {
-			b := &s.found[l]
-			if link[l] > linksLeast && kinkFew*kink[l] < link[l] &&
-				(b.kind == f.kind || stripSmaller*len(b.nodes) < len(f.nodes)) {
+		for l, n := range link {
+			if n > linksLeast && !reached[l] && s.found[l].kind == s.found[k].kind {
 				out[l] = true
 				reached[l] = true
 				todo = append(todo, l)

@@ -79,31 +79,21 @@ func (g *graph) of(i int32) []int32 {
 // spacing is the median reach over the nodes.
 func (g *graph) spacing() float64 { return float64(geom.Median(slices.Clone(g.reach))) }
 
-// seeds marks the nodes that may seed a trial: most of their neighbours lie
-// in their tangent plane, as far as noise and a tight bend allow, and face the
-// same way. Outliers and sharp edges do not.
-func (r *run) seeds(ctx context.Context, n *nodes, g *graph) ([]bool, error) {
-	out := make([]bool, n.len())
-	pitch := max(n.grid.cell, r.tex.Spacing) // of nodes where they are dense
-	err := parallel.Chunks(ctx, r.jobs, n.len(), nodeChunk, func(lo, hi int) {
-		for i := int32(lo); i < int32(hi); i++ {
-			q, m := n.at(i), n.nrm[i].R3()
-			var all, in int
-			for _, j := range g.of(i)[:seedNeighbours] {
-				if j < 0 {
-					continue
-				}
+// seeds marks the nodes that may seed a trial: most of their links are smooth. Outliers
+// and sharp edges are not.
+func (g *graph) seeds() []bool {
+	out := make([]bool, len(g.reach))
+	for i := range out {
+		all, smooth := 0, 0
+		for k, j := range g.of(int32(i))[:seedNeighbours] {
+			if j >= 0 {
 				all++
-				v := n.at(j).Sub(q)
-				off := max(besideBands*r.tol.floor, seedSlope*min(v.Norm(), seedReach*pitch))
-				if math.Abs(v.Dot(m)) <= off && m.Dot(n.nrm[j].R3()) > likeNormals {
-					in++
-				}
+				smooth += int(g.smooth[i] >> k & 1)
 			}
-			out[i] = all >= leastSeen && float64(in) >= seedShare*float64(all)
 		}
-	})
-	return out, err
+		out[i] = all >= leastSeen && float64(smooth) >= seedShare*float64(all)
+	}
+	return out
 }
 
 // beside reports whether free node i is next to a surface found, and so near it that it

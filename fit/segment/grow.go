@@ -2,7 +2,6 @@ package segment
 
 import (
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -118,28 +117,6 @@ func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int,
 	return out
 }
 
-// core returns the nodes of a support all of whose neighbours are in it, if these are
-// between a fifth and three quarters: along the edges of a narrow strip the bend of a
-// rounded edge is in the band, too. It does not move a wide surface, which must show
-// whether it leaves the nodes toward its border.
-func (w *worker) core(ns []int32) []int32 {
-	w.stamp++
-	for _, i := range ns {
-		w.seen[i] = w.stamp
-	}
-	var inner []int32
-	for _, i := range ns {
-		border := func(j int32) bool { return j >= 0 && w.seen[j] != w.stamp }
-		if !slices.ContainsFunc(w.g.of(i), border) {
-			inner = append(inner, i)
-		}
-	}
-	if coreFew*len(inner) < len(ns) || len(inner) < coreLeast || coreOf*len(inner) > coreIn*len(ns) {
-		return ns
-	}
-	return inner
-}
-
 // sample returns about count of the nodes' positions, evenly over the list; all corners
 // of panels.
 func (w *worker) sample(ns []int32, count int) []r3.Vector {
@@ -185,9 +162,6 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		full := len(ns) >= room
 		done := !full && len(ns) <= size+size/settled || room >= limit && full || step > steps
 		size = len(ns)
-		if w.known && !w.form {
-			ns = w.core(ns)
-		}
 		pts := w.sample(ns, samples)
 		next, ok := sup.shape.refit(pts)
 		if !ok || w.form && next.kind == coneKind && next.extreme() {
@@ -227,21 +201,17 @@ func (w *worker) spread(s *shape, pts []r3.Vector) float64 {
 // normalMedian is the median of |x| of the normal distribution.
 const normalMedian = 0.67449
 
-// rate returns the MSAC score of a support within the band that a true surface
-// of its size should need, each node weighed by how well its normal goes with
-// the surface's. So a shape that bends to take in what lies round an edge, and
-// widens its own band by it, does not gain.
-func (w *worker) rate(sup *support) float64 {
+// rate returns the MSAC score of a support within the band that a true surface of its
+// size should need. So a shape that bends to take in what lies round an edge, and widens
+// its own band by it, does not gain.
+func (w *worker) rate(sup *support) (score float64) {
 	if w.form {
 		return w.rateForm(sup)
 	}
 	band := w.tol.band(0)
-	tilt := 1 - w.ncos
-	var score float64
 	for _, i := range sup.nodes {
-		d, n := sup.at(w.n.at(i))
-		off := 1 - sup.side*n.Dot(w.n.nrm[i].R3())
-		score += max(0, 1-d*d/(band*band)) * max(0, 1-off/tilt)
+		d, _ := sup.at(w.n.at(i))
+		score += max(0, 1-d*d/(band*band))
 	}
 	return score
 }

@@ -65,11 +65,6 @@ const (
 	overParams  = 2    // nodes over parameters of a shape, at least
 	leastKept   = 2    // a shape keeps one in so many of the nodes it starts from, at least
 
-	// A narrow strip is fitted to the nodes away from its border, if these are more than one
-	// in coreFew, coreLeast or more, and no more than coreIn in coreOf.
-	coreFew, coreLeast = 5, 30
-	coreIn, coreOf     = 3, 4
-
 	flankBands  = 2   // half widths that the flanks beside a support reach
 	standsRatio = 4   // nodes within the band over those in a flank, at least (chance: 2),
 	standsSure  = 3   // by standard deviations,
@@ -212,8 +207,6 @@ const (
 	wallNoisy   = 3   // of a cylinder
 	coneNoisy   = 4   // of a cone
 	flatGain    = 2   // by which these are larger of a cone near a plane or a cylinder (flatCone)
-	wallArc     = 5   // arc of a cylinder, pitches, at least
-	coneArc     = 4   // the same of a cone
 	ballRadius  = 3   // of a sphere, pitches, at least
 	ballReach   = 0.5 // rad, from its middle that a sphere goes on to, at least
 	boxFill     = 2   // area of the box about a plane over the plane's, at most: an L, a ring
@@ -264,11 +257,9 @@ const (
 	formLimit  = 0.01                // height of form over the extent of the surface
 	formTilt   = 8 * math.Pi / 180   // rad, of a normal, averaged over the links, at most
 	meanTilt   = 2.5 * math.Pi / 180 // rad, root mean square of the same over the surface
-	kinkTilt   = 2 * math.Pi / 180   // rad, between two surfaces that are pieces of one
 	formLeast  = 200                 // nodes of a surface with form
 	smoothTurn = 2                   // rounds of averaging of the normals
 	linksLeast = 10                  // links on which two pieces touch, more than,
-	kinkFew    = 4                   // of which less than one in so many has a kink
 	extendGain = 1.05                // growth of a surface that grows on, at least
 	bitShare   = 0.6                 // of a slice's nodes that are left, at least, for it to be one
 	formSteps  = growSteps + 2       // turns of growing, at most
@@ -333,13 +324,12 @@ const (
 	gapReach   = 3    // times its ends' reach that an edge is long that crosses a gap
 	nodeChunk  = 4096 // nodes between two looks at the context, 1 ms. Speed.
 
-	// Of a seed's seedNeighbours, leastSeen or more, seedShare face as it does and lie in its
-	// tangent plane: off by no more than seedSlope of their distance, seedReach pitches at most.
+	// Of a seed's seedNeighbours, leastSeen or more, seedShare are smooth links. It is off a
+	// surface that was found beside it by seedSlope pitches, at least.
+	seedSlope      = 0.35
 	seedNeighbours = 8
 	leastSeen      = 4
 	seedShare      = 0.6
-	seedSlope      = 0.35
-	seedReach      = 2
 
 	besideBands = 1.5 // half widths that noise's tail reaches
 
@@ -350,11 +340,10 @@ const (
 
 // Joining of pieces (merge.go). TestNarrowFaces, TestScore.
 const (
-	mergeSample  = 600   // points of a piece that a trial merge looks at
-	closeRMS     = 1.8   // root mean square of a piece's distances over a true one's, at most
-	joinTilt     = 0.209 // rad, 12 degrees, between directions of two pieces
-	joinRadius   = 0.15  // by which their radii are alike
-	stripSmaller = 4     // a strip of another kind is one in so many of the other
+	mergeSample = 600   // points of a piece that a trial merge looks at
+	closeRMS    = 1.8   // root mean square of a piece's distances over a true one's, at most
+	joinTilt    = 0.209 // rad, 12 degrees, between directions of two pieces
+	joinRadius  = 0.15  // by which their radii are alike
 
 	facesSample, facesShare = 100, 0.8 // points that must face as the surface does, a share
 

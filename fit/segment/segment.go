@@ -230,12 +230,10 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 		}
 		sr.crowd, sr.crowdPos, sr.crowdRadius = r.crowd, r.crowdPos, r.crowdRadius
 	}
-	if sr.smooth, err = r.seeds(ctx, n, g); err != nil {
-		return nil, err
-	}
 	if err := sr.link(ctx); err != nil {
 		return nil, err
 	}
+	sr.smooth = g.seeds()
 	old := 0 // surfaces whose axes were looked about
 	for _, pass := range passes {
 		if pass.last && !last {
