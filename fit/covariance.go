@@ -37,10 +37,7 @@ func newSpread() spread { return spread{min: math.Inf(1), max: math.Inf(-1)} }
 
 // add adds the residual v of point i, and its square, unless it has no weight.
 func (s *spread) add(c *cloud, i int, v, square float64) {
-	w := 1.0
-	if c.sw != nil {
-		w = c.sw[i] * c.sw[i]
-	}
+	w := c.weight(i)
 	if w == 0 {
 		return
 	}

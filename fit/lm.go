@@ -62,10 +62,6 @@ func solve(m model, c *cloud, maxIter int) solved {
 			predicted += step[i] * (damp*out.a[i][i]*step[i] - out.g[i])
 		}
 		size = math.Sqrt(size / n)
-		rate := 1.0
-		if last < 1 {
-			rate = size / last
-		}
 		next.f = math.Inf(1)
 		if m.try(&step) {
 			w.sum(&next)
@@ -98,10 +94,7 @@ func solve(m model, c *cloud, maxIter int) solved {
 		// Correlated parameters move much and the surface little: by the root of
 		// predicted/n in an undamped step. Rounding of the residuals alone makes
 		// predicted about pε².
-		still := size < stillStep ||
-			damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding
-		if size < zeroStep ||
-			size < smallStep && (rate > stalledRate && still || size*rate < nextStep) {
+		if size < stillStep || damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding {
 			out.converged = true
 			return out
 		}

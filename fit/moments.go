@@ -21,11 +21,8 @@ type moments struct {
 func momentsOf(c *cloud) (g moments) {
 	each := func(f func(v [9]float64, w float64)) {
 		for i := range c.x {
-			x, y, z, w := c.x[i], c.y[i], c.z[i], 1.0
-			if c.sw != nil {
-				w = c.sw[i] * c.sw[i]
-			}
-			f([9]float64{x, y, z, x * x, x * y, x * z, y * y, y * z, z * z}, w)
+			x, y, z := c.x[i], c.y[i], c.z[i]
+			f([9]float64{x, y, z, x * x, x * y, x * z, y * y, y * z, z * z}, c.weight(i))
 		}
 	}
 	var weight float64

@@ -76,9 +76,6 @@ const (
 	stillStep     = 1e-14    // size of a step at the rounding; derived
 	costRounding  = 1e-12    // of the cost: less of a change says nothing of a step
 	pointRounding = 4e-16    // of a residual; derived. TestRoundedPointsConverge
-	// The end: a step of zero; a small step that no longer shrinks; or one after which
-	// the next would be below nextStep. Derived from rounding.
-	zeroStep, smallStep, stalledRate, nextStep = 1e-17, 1e-9, 0.9, 1e-18
 
 	// onAxis and onCentre are how near an axis or centre, of the radius, the points'
 	// centroid counts as on it, so that it gives no direction. Derived. TestCirclePoses.

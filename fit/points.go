@@ -40,18 +40,11 @@ func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, er
 	// shift is summed.
 	p0 := pts[0]
 	var total r3.Vector
-	weight := float64(n)
-	if c.sw == nil {
-		for _, p := range pts {
-			total = total.Add(p.Sub(p0))
-		}
-	} else {
-		weight = 0
-		for i, p := range pts {
-			w := c.sw[i] * c.sw[i]
-			total = total.Add(p.Sub(p0).Mul(w))
-			weight += w
-		}
+	var weight float64
+	for i, p := range pts {
+		w := c.weight(i)
+		total = total.Add(p.Sub(p0).Mul(w))
+		weight += w
 	}
 	c.centre = p0.Add(r3.Vector{X: total.X / weight, Y: total.Y / weight, Z: total.Z / weight})
 	if !geom.Finite(c.centre) {
@@ -130,27 +123,30 @@ func (c *cloud) sample(m int) *cloud {
 	if n <= m+m/2 {
 		return c
 	}
-	buf := make([]float64, 3*m)
-	s := &cloud{x: buf[:m:m], y: buf[m : 2*m : 2*m], z: buf[2*m:], n: m, centre: c.centre, scale: c.scale, jobs: c.jobs}
-	if c.sw != nil {
-		s.sw = make([]float64, m)
-		s.n = 0
-	}
+	s := &cloud{n: m, centre: c.centre, scale: c.scale, jobs: c.jobs}
 	// At random within each run, so that no regular order of the points is met by a
 	// regular stride.
 	rng := rand.New(rand.NewPCG(uint64(n), uint64(m)))
 	for i := range m {
 		lo, hi := i*n/m, (i+1)*n/m
 		j := lo + rng.IntN(hi-lo)
-		s.x[i], s.y[i], s.z[i] = c.x[j], c.y[j], c.z[j]
+		s.x, s.y, s.z = append(s.x, c.x[j]), append(s.y, c.y[j]), append(s.z, c.z[j])
 		if c.sw != nil {
-			s.sw[i] = c.sw[j]
-			if s.sw[i] > 0 {
-				s.n++
-			}
+			s.sw = append(s.sw, c.sw[j])
+		}
+		if c.weight(j) == 0 {
+			s.n--
 		}
 	}
 	return s
+}
+
+// weight returns the weight of point i.
+func (c *cloud) weight(i int) float64 {
+	if c.sw == nil {
+		return 1
+	}
+	return c.sw[i] * c.sw[i]
 }
 
 // at returns point i.

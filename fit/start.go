@@ -125,7 +125,7 @@ func startAt(s Shape, c *cloud, h hold) (arc, bool) {
 // offLine is the mean square distance from a line across the arc's axis.
 func (c *cloud) offLine(a arc) (ms float64) {
 	for i := range c.x {
-		if c.sw == nil || c.sw[i] > 0 {
+		if c.weight(i) > 0 {
 			d := c.at(i).Dot(a.n)
 			ms += d * d / float64(c.n)
 		}

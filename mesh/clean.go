@@ -38,24 +38,13 @@ func markFlat(ctx context.Context, tris [][3]int32, at func(i int) r3.Vector, jo
 // of their coordinates to double precision.
 func zeroArea(a, b, c r3.Vector) bool {
 	u, v := b.Sub(a), c.Sub(a)
-	// |u x v| = longest side x height over it; |c-b|^2 <= 2(|u|^2 + |v|^2).
-	n := u.Cross(v)
-	nn, uu, vv := n.Norm2(), u.Norm2(), v.Norm2()
-	if nn == 0 {
-		return true
-	}
 	unit := 0.0
 	for _, p := range [3]r3.Vector{a, b, c} {
 		unit = max(unit, math.Abs(p.X), math.Abs(p.Y), math.Abs(p.Z))
 	}
 	unit *= coordinateRounding
-	if nn > 2*unit*unit*(uu+vv) {
-		return false
-	}
-	// A triangle with a very short side is narrow, and holds its neighbours
-	// together, but is not flat.
-	ww := c.Sub(b).Norm2()
-	return nn <= unit*unit*max(uu, vv, ww) && min(uu, vv, ww) >= shortSide*shortSide*unit*unit
+	// |u x v| = longest side x height over it
+	return u.Cross(v).Norm2() <= unit*unit*max(u.Norm2(), v.Norm2(), c.Sub(b).Norm2())
 }
 
 // markRepeated marks triangles whose three corners an earlier triangle has in any order:

@@ -251,12 +251,9 @@ const (
 	crowded       = 8
 	bucketsAtOnce = 8
 	// coordinateRounding is the rounding of the difference of two coordinates, by the
-	// largest: two units of the last place of double precision. A triangle with a side
-	// of less than shortSide times that is narrow but not flat. Derived; by trial. No
-	// test notices a change of either: TestZeroAreaInEveryFormat of package scanio has
-	// areas of exactly zero.
+	// largest: two units of the last place of double precision. Derived.
+	// TestZeroAreaInEveryFormat of package scanio.
 	coordinateRounding = 1.0 / (1 << 51)
-	shortSide          = 64
 	// unitSlack is how far from 1 the square of a normal's length may be to be kept as
 	// it is: some roundings of single precision. Derived (TestReadFilesOfOtherLibraries
 	// of package scanio).

@@ -21,8 +21,7 @@ func (s *search) mixture(shape fit.Shape, pts []r3.Vector, grain float64) Outlie
 	slices.Sort(abs)
 	// Outliers make quartile and median those of more than a quarter and a half of
 	// the points that belong.
-	sigma := min(abs[n/4]/quartile, abs[n/2]/median)
-	sigma = max(sigma*(1+fewPoints/float64(max(n-s.need, 1))), grain)
+	sigma := max(min(abs[n/4]/quartile, abs[n/2]/median), grain)
 	w, p := make([]float64, n), make([]float64, n)
 	var dens [2]float64 // of outliers next to the shape, below and above it
 	share := startShare

@@ -22,11 +22,6 @@ const (
 	// so that of two shapes that share the points evenly one is found, and not what lies
 	// between them. TestTwoCirclesAreCalledAmbiguous.
 	quorum = 0.45
-	// fewPoints is how much a quantile's standard deviation is raised for few points: by
-	// so much over the points beyond the parameters. Rousseeuw & Leroy (1987), Robust
-	// regression and outlier detection, chapter 5; from memory.
-	// No test notices zero.
-	fewPoints = 5
 	// least is the probability of belonging below which a point has no weight.
 	least = 0.02
 	// quartile and median are those of half normal noise, in standard deviations.

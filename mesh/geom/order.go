@@ -8,11 +8,6 @@ func Nth[T float32 | float64](a []T, k int) T {
 	for len(a) > insertionBelow {
 		m := len(a) / 2
 		t := middle(a[0], a[m], a[len(a)-1])
-		if len(a) > nineFrom {
-			q := len(a) / 8
-			t = middle(middle(a[0], a[q], a[2*q]), middle(a[3*q], a[m], a[5*q]),
-				middle(a[6*q], a[7*q], a[len(a)-1]))
-		}
 		less := 0
 		for i, v := range a {
 			a[i] = a[less]

@@ -32,8 +32,6 @@ const (
 	// TestCircleAndSphereThroughPoints.
 	straight = 1e-12
 	// insertionBelow is the number of values from which on they are partitioned instead
-	// of sorted by insertion, and nineFrom that from which on nine of them, not three,
-	// choose where. Speed; the order does not depend on either. TestOrderStatistics.
+	// of sorted by insertion. Speed; the order does not depend on it. TestOrderStatistics.
 	insertionBelow = 16
-	nineFrom       = 200
 )
