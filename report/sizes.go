@@ -209,6 +209,7 @@ func (b *viewer) meant() {
 	}
 	tab := &wording.Table{Head: []string{"<", "measured", "<size", "probability"}}
 	var facts []string
+	groups := b.rep.sizeGroups()
 	add := func(what string, measured, expanded float64, list []sizes.Candidate) {
 		if list == nil {
 			return
@@ -218,11 +219,18 @@ func (b *viewer) meant() {
 		if !best.Likely() {
 			words = "not clear; perhaps " + words
 		} else if strings.Contains(what, "hole") {
-			facts = append(facts, "hole size "+words)
+			fact := strings.TrimPrefix(what, "hole ")
+			if len(groups) == 1 {
+				fact = "hole size"
+			}
+			if best.Diameter == 0 {
+				fact += " of"
+			}
+			facts = append(facts, fact+" "+words)
 		}
 		tab.Add(what, b.unit.number(measured, expanded).String(), words, chance(best.Probability))
 	}
-	for _, g := range b.rep.sizeGroups() {
+	for _, g := range groups {
 		what := "hole " + g[0].ID
 		if len(g) > 1 {
 			what = wording.Things(len(g), "hole")
