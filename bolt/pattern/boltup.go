@@ -312,9 +312,13 @@ func (s *seat) probability(program geom.LinearProgram, seed uint64) float64 {
 	root := s.root()
 	rows, n := root.Dims()
 	rng := rand.New(rand.NewPCG(seed, 0))
-	shift := make([]float64, n)
+	shift := make([]int, n)
 	for i := range shift {
-		shift[i] = rng.Float64()
+		shift[i] = rng.IntN(draws)
+	}
+	quantile := make([]float64, draws) // in the middle of each cell of the lattice
+	for k := range quantile {
+		quantile[k] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / draws)
 	}
 	z, off := mat.NewVecDense(n, nil), mat.NewVecDense(rows, nil)
 	start := slices.Clone(program.Basis)
@@ -323,8 +327,7 @@ func (s *seat) probability(program geom.LinearProgram, seed uint64) float64 {
 	for d := range draws {
 		place := d
 		for i := range n {
-			_, x := math.Modf(float64(place)/draws + shift[i])
-			z.SetVec(i, distuv.UnitNormal.Quantile(x))
+			z.SetVec(i, quantile[(place+shift[i])%draws])
 			place = place * lattice % draws
 		}
 		off.MulVec(root, z)

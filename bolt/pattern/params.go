@@ -17,8 +17,8 @@ const (
 
 	// draws of places and clearances, a prime, and the multiplier of their lattice.
 	// TestProbabilityOfAssembly.
-	draws   = 2039
-	lattice = 1487
+	draws   = 8191
+	lattice = 5130
 
 	// gapTolerance, mm, is the gap between the best float found and the bound on it.
 	// mostCuts ends a search that does not reach it, and Gap says so; mostLayings is how
