@@ -68,8 +68,8 @@
 //  7. Pieces of one surface are joined, by their own residuals where these are form
 //     (merge). Each surface is fitted to some 20,000 of its points away from its edges,
 //     which scanners round (Segmentation.Interior). A whole cylinder is a cone if its
-//     taper is more than noise, and fifty times, in squares, what form and noise bring
-//     into the mean of the slopes about its axis (taper).
+//     taper is more than noise, and fifty times what form and noise bring, in squares,
+//     into other waves of its length (taper).
 //
 // Points of what is dropped belong to no surface: slices of freeform surfaces, whose
 // border mostly goes on smoothly (fade); dust in a cloud, which is no sheet (sheet);

@@ -45,8 +45,10 @@ func formOf(f *fitted, noise, arc float64) Form {
 		return Form{}
 	}
 	basis := f.flatTerms
+	var modes []roundMode
 	if f.kind == cylinderKind {
-		if basis = f.roundTerms(); arc < formArc {
+		modes = slices.DeleteFunc(roundModes(), roundMode.short)
+		if basis = f.roundTerms(modes); arc < formArc {
 			basis = nil
 		}
 	}
@@ -79,9 +81,11 @@ func formOf(f *fitted, noise, arc float64) Form {
 	}
 	var all float64
 	var square [mostLobes + 1]float64
-	for k := 2; k <= mostLobes; k++ {
-		square[k] = b[2*k+1]*b[2*k+1] + b[2*k+2]*b[2*k+2]
-		all += square[k]
+	for k, m := range modes {
+		if m.degree == 0 && m.harmonic > 1 {
+			square[m.harmonic] += b[k] * b[k]
+			all += b[k] * b[k]
+		}
 	}
 	lobes := slices.Index(square[:], slices.Max(square[:]))
 	if formMost*all < total-meanSquare(rest) {
@@ -122,61 +126,97 @@ func (f *fitted) flatTerms(p r3.Vector) []float64 {
 	return []float64{1, u, v, u * u, u * v, v * v}
 }
 
-// roundTerms returns the terms of a cylinder as functions of its points: with x the height
-// from -1 to 1, and by the angle harmonics whose mean square is one,
+// roundMode is a wave over a cylinder: a polynomial of the height, times a harmonic of
+// the angle, its cosine or its sine.
+type roundMode struct {
+	degree, harmonic int
+	sine             bool
+}
+
+// roundModes are those of up to draftModes half waves, and lobes.
+func roundModes() (out []roundMode) {
+	for p := range draftModes + 2 {
+		for k := range mostLobes + 1 {
+			if p > 0 && k > draftModes || p > 1 && k > 0 && p+k > draftModes {
+				continue
+			}
+			out = append(out, roundMode{p, k, false})
+			if k > 0 {
+				out = append(out, roundMode{p, k, true})
+			}
+		}
+	}
+	return out
+}
+
+// own reports whether the mode is a change of the cylinder itself: radius, place, tilt.
+func (m roundMode) own() bool { return m.degree <= m.harmonic && m.harmonic < 2 }
+
+// short reports whether the mode is none of lobes, taper or barrel.
+func (m roundMode) short() bool {
+	return m.degree > 2 || m.degree > 0 && m.harmonic > 0 && !m.own()
+}
+
+// at is the mode's height at an angle and a height from -1 to 1; its mean square over
+// the cylinder is one. The Legendre polynomials P follow from
 //
-//	1, x, x², √2 cos ka, √2 sin ka for k from 1 to mostLobes, x cos a, x sin a
-//
-// of which the cylinder has 1, k = 1 and the last two itself.
-func (f *fitted) roundTerms() func(p r3.Vector) []float64 {
+//	(n+1) P_n+1 = (2n+1) h P_n - n P_n-1
+func (m roundMode) at(angle, h float64) float64 {
+	last, v := 0.0, 1.0
+	for n := range m.degree {
+		last, v = v, (float64(2*n+1)*h*v-float64(n)*last)/float64(n+1)
+	}
+	v *= math.Sqrt(float64(2*m.degree + 1))
+	switch s, c := math.Sincos(float64(m.harmonic) * angle); {
+	case m.harmonic == 0:
+		return v
+	case m.sine:
+		return v * math.Sqrt2 * s
+	default:
+		return v * math.Sqrt2 * c
+	}
+}
+
+// roundTerms returns the modes of a cylinder as functions of its points.
+func (f *fitted) roundTerms(modes []roundMode) func(p r3.Vector) []float64 {
 	e1, e2 := geom.Basis(f.a)
 	lo, hi := along(f.pts, f.p, f.a)
 	return func(p r3.Vector) []float64 {
 		d := p.Sub(f.p)
-		angle, x := math.Atan2(d.Dot(e2), d.Dot(e1)), (2*d.Dot(f.a)-lo-hi)/(hi-lo)
-		row := []float64{1, x, x * x}
-		for k := range mostLobes {
-			s, c := math.Sincos(float64(k+1) * angle)
-			row = append(row, math.Sqrt2*c, math.Sqrt2*s)
+		angle, h := math.Atan2(d.Dot(e2), d.Dot(e1)), (2*d.Dot(f.a)-lo-hi)/(hi-lo)
+		row := make([]float64, len(modes))
+		for i, m := range modes {
+			row[i] = m.at(angle, h)
 		}
-		return append(row, x*row[3], x*row[4])
+		return row
 	}
 }
 
 // taper returns by how much the radius of a whole cylinder's points grows along its
-// axis, mm, either way, and how many times the square of that is what chance brings: an F
-// test of the mean of the slopes in sectors about the axis. Form and noise scatter these
-// slopes, whatever their spectrum. Both are zero where the points are too few.
+// axis, mm, either way, and how many times the mean square of that is what the other
+// waves have that are about as long. These are what form and noise bring into one wave,
+// whatever their spectrum: an F test. Both are zero where the points are too few.
 func (f *fitted) taper() (rise, ratio float64) {
 	pts, e := f.residuals(formSample)
 	if len(pts) < formLeast {
 		return 0, 0
 	}
-	e1, e2 := geom.Basis(f.a)
-	var n, x, d, xx, xd [draftSectors]float64
-	for i, p := range pts {
-		v := p.Sub(f.p)
-		turn := math.Atan2(v.Dot(e2), v.Dot(e1))/(2*math.Pi) + 1
-		k, h := int(turn*draftSectors)%draftSectors, v.Dot(f.a)
-		n[k]++
-		x[k] += h
-		d[k] += e[i]
-		xx[k] += h * h
-		xd[k] += h * e[i]
+	modes := roundModes()
+	b, _ := termsOf(pts, e, f.roundTerms(modes))
+	var own, others, n float64
+	for k, v := range b {
+		switch m := modes[k]; {
+		case m.degree == 1 && m.harmonic == 0:
+			own = v * v
+		case m.degree > 0 && !m.own():
+			others += v * v
+			n++
+		}
 	}
-	var mean, square float64
-	for k := range n {
-		slope := (xd[k] - x[k]*d[k]/n[k]) / (xx[k] - x[k]*x[k]/n[k])
-		mean += slope / draftSectors
-		square += slope * slope / draftSectors
-	}
-	// The least-squares axis has no tilt left, which are two of the slopes' freedoms.
-	variance := (square - mean*mean) / (draftSectors - 3)
-	if !(variance > 0) { // a sector without points
+	if n == 0 {
 		return 0, 0
 	}
-	lo, hi := along(f.pts, f.p, f.a)
-	return math.Abs(mean) * (hi - lo), mean * mean / variance
+	return math.Sqrt(12 * own), own * n / max(others, math.SmallestNonzeroFloat64)
 }
 
 // termsOf fits e = Σ b_k basis_k by least squares and returns b, nil where the points

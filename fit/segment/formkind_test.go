@@ -84,7 +84,7 @@ func TestFormKind(t *testing.T) {
 // A wall of 12 mm with lobes of ±0.04 mm and noise of 0.02 mm is a cone if its draft is
 // half a degree, which is 0.10 mm, and a cylinder if it has none; so it is where a
 // draft is drowned in waves along it of ten times its mean square. Chance of a wrong
-// answer: below 1 in 1,000 for the cylinder with 50 times what 12 slopes show.
+// answer: below 1 in 1,000 for the cylinder with 50 times the mean of 16 waves.
 func TestDraft(t *testing.T) {
 	const noise, radius, height = 0.02, 40.0, 12.0
 	for _, c := range []struct {

@@ -2,6 +2,7 @@ package segment
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -117,6 +118,28 @@ func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int,
 	return out
 }
 
+// core returns the nodes of a support all of whose neighbours are in it, if these are
+// between a fifth and three quarters: along the edges of a narrow strip the bend of a
+// rounded edge is in the band, too. It does not move a wide surface, which must show
+// whether it leaves the nodes toward its border.
+func (w *worker) core(ns []int32) []int32 {
+	w.stamp++
+	for _, i := range ns {
+		w.seen[i] = w.stamp
+	}
+	var inner []int32
+	for _, i := range ns {
+		border := func(j int32) bool { return j >= 0 && w.seen[j] != w.stamp }
+		if !slices.ContainsFunc(w.g.of(i), border) {
+			inner = append(inner, i)
+		}
+	}
+	if coreFew*len(inner) < len(ns) || len(inner) < coreLeast || coreOf*len(inner) > coreIn*len(ns) {
+		return ns
+	}
+	return inner
+}
+
 // sample returns about count of the nodes' positions, evenly over the list; all corners
 // of panels.
 func (w *worker) sample(ns []int32, count int) []r3.Vector {
@@ -162,6 +185,9 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		full := len(ns) >= room
 		done := !full && len(ns) <= size+size/settled || room >= limit && full || step > steps
 		size = len(ns)
+		if w.known && !w.form {
+			ns = w.core(ns)
+		}
 		pts := w.sample(ns, samples)
 		next, ok := sup.shape.refit(pts)
 		if !ok || w.form && next.kind == coneKind && next.extreme() {

@@ -65,6 +65,11 @@ const (
 	overParams  = 2    // nodes over parameters of a shape, at least
 	leastKept   = 2    // a shape keeps one in so many of the nodes it starts from, at least
 
+	// A narrow strip is fitted to the nodes away from its border, if these are more than one
+	// in coreFew, coreLeast or more, and no more than coreIn in coreOf.
+	coreFew, coreLeast = 5, 30
+	coreIn, coreOf     = 3, 4
+
 	flankBands  = 2   // half widths that the flanks beside a support reach
 	standsRatio = 4   // nodes within the band over those in a flank, at least (chance: 2),
 	standsSure  = 3   // by standard deviations,
@@ -166,10 +171,9 @@ const (
 	formSample = 2000          // points of a surface that say what form it has: 10 ms
 	formArc    = 1.5 * math.Pi // rad; of less a harmonic and the axis are not distinguished
 	mostLobes  = 6             // highest harmonic that is called lobes
-	// draftSectors about an axis have slopes that a draft is told from. draftGain is by chance
-	// exceeded in one of 17,000 (F with 1 and 9 degrees of freedom); by red noise of small
-	// walls in 3 of 360, by drafts of 0.5 degrees in 315 of 360.
-	draftSectors = 12
+	draftModes = 4             // half waves of form that a taper is compared with: 16 waves
+	// draftGain is by chance exceeded in one of 300,000 (F with 1 and 16 degrees of freedom);
+	// red noise of small walls reaches 49 in 1 of 500, drafts of 0.5 degrees 80.
 	draftGain    = 50
 	formMost     = 2  // form is of the kind that takes one in so many parts of it: half
 	saddleRatio  = 4  // of a saddle's curvatures, at most
