@@ -30,7 +30,7 @@ type finder struct {
 	taken []*opening   // those, and those by walls, that are none of a hole
 	ends  []*candidate // of slots by their rims
 	shown faceNoise    // of the largest face
-	cells cells
+	cells *buckets
 	size  float64 // diagonal of the scan's box, mm
 	jobs  int
 	// Width of rounded edges, mm, and its standard uncertainty; 0 if unknown.
@@ -75,7 +75,9 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 		return nil, err
 	}
 	if len(f.faces) > 0 {
-		f.cells = newCells(s)
+		if f.cells, err = newBuckets(ctx, s); err != nil {
+			return nil, err
+		}
 	}
 	var largest *face
 	for _, fc := range f.faces {

@@ -7,6 +7,7 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"spotface/mesh"
 )
@@ -22,7 +23,9 @@ func TestNearFindsTubes(t *testing.T) {
 			p[thin] /= 4
 			s.Offsets = append(s.Offsets, p)
 		}
-		f := &finder{scan: s, cells: newCells(s)}
+		cells, err := newBuckets(t.Context(), s)
+		require.NoError(t, err)
+		f := &finder{scan: s, cells: cells}
 		for range 100 {
 			axis := r3.Vector{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}.Normalize()
 			fc := &face{flat: newFlat(s.Point(rng.IntN(s.Len())), axis)}
