@@ -20,7 +20,7 @@ import (
 )
 
 // coverRow is one row of the study of coverage: parts with one bolt circle of
-// equal holes, seen with noise whose correlation the program is not told.
+// equal holes, seen with noise whose correlation the program does not know.
 type coverRow struct {
 	name   string
 	kernel noiseKernel

@@ -113,7 +113,7 @@ func (c shownRow) found(t *testing.T, seed uint64, rows int, d float64) (found [
 // rims where no gap reaches so far out over the face that the end of a short slot would
 // look the same, nor discs of a cloud that are open. By the study at least 142 of 144 are.
 //
-// What is not there was told of 3 times in 72 larger scans, all slots where holes are. A
+// What is not there was reported 3 times in 72 larger scans, all slots where holes are. A
 // diameter is 6 of its uncertainties off by chance in 1e-6 of them. False-alarm rate: 1e-4
 // a check.
 func TestWhatIsFound(t *testing.T) {

@@ -13,7 +13,7 @@ import (
 	"spotface/mesh/scansim"
 )
 
-// Two tapped M8 holes of a fused scan: each is found, its pitch told, and its centre where
+// Two tapped M8 holes of a fused scan: each is found, its pitch measured, and its centre where
 // it is, within 4.5 standard uncertainties (1e-5 by chance each).
 func TestTapped(t *testing.T) {
 	const pitch, height = 1.25, 0.5413 * 1.25

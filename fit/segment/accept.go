@@ -204,7 +204,7 @@ func (s *searcher) rounding(sup *support, arc, r float64) bool {
 // leastWidth is the least width, mm, of a surface: between exact and noisy times
 // the pitch of the nodes. What chance or a rounded edge brings into a band of
 // half width b is as wide as the root of b; where noise is small beside the
-// pitch, narrow surfaces can be told.
+// pitch, narrow surfaces can be distinguished.
 func (s *searcher) leastWidth(exact, noisy float64) float64 {
 	f := min(1, math.Sqrt(s.tol.floor/(smallNoise*s.pitch)))
 	return (exact + f*(noisy-exact)) * s.pitch

@@ -192,7 +192,7 @@ func (f *fitted) roundTerms(modes []roundMode) func(p r3.Vector) []float64 {
 	}
 }
 
-// taper returns by how much the radius of a whole cylinder's points grows along its
+// taper returns how much the radius of a whole cylinder's points grows along its
 // axis, mm, either way, and how many times the mean square of that is what the other
 // waves have that are about as long. These are what form and noise bring into one wave,
 // whatever their spectrum: an F test. Both are zero where the points are too few.

@@ -116,7 +116,7 @@ func sideLengths(s *mesh.Scan) (short, middle, long float64) {
 	return at(shortSides), at(0.5), at(1 - shortSides)
 }
 
-// sideSpread returns by how much longer the long sides of triangles are than the short
+// sideSpread returns how much longer the long sides of triangles are than the short
 // ones.
 func sideSpread(s *mesh.Scan) float64 {
 	short, _, long := sideLengths(s)

@@ -271,7 +271,7 @@ const (
 
 // The final fit, points (finish.go). Parameter errors over uncertainty of TestScore.
 const (
-	fitPoints     = 15_000  // up to twice as many are fitted: told to a hundredth of the noise
+	fitPoints     = 15_000  // up to twice as many are fitted: known to a hundredth of the noise
 	extentPoints  = 20_000  // up to twice as many say how long and how far round. Speed.
 	leastPoints   = 24      // of a surface, where there is noise
 	interiorShare = 1.0 / 3 // of the points that are away from the edge, to be fitted alone,
@@ -456,7 +456,7 @@ const (
 	decimalPlaces = 8    // 0 to 7 places are tried: single precision has no more
 	fewestDigits  = 3    // significant digits tried
 	mostDigits    = 6    // single precision has seven
-	decimalSlack  = 4    // units over the error of single precision, at least, to be told
+	decimalSlack  = 4    // units over the error of single precision, at least, to be recognised
 	decimalGain   = 1.01 // by which a number may be off more than that error
 	decimalGuard  = 1e-9 // units that the division rounds, at most
 	decimalLeast  = 40   // numbers: by chance all fit once in 2^40

@@ -219,7 +219,7 @@ func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
 }
 
 // usable reports whether a fit's answer serves the search: where the steps ran
-// out, or a radius or taper is not yet told well, the next turn has more points.
+// out, or a radius or taper is not yet known well, the next turn has more points.
 func usable(err error) bool {
 	var flat *fit.FlatError
 	var taper *fit.TaperError

@@ -90,7 +90,7 @@ func TestDrift(t *testing.T) {
 }
 
 // However the results come, in shards or as whole reports, the summary is the same; what
-// came before is not counted again, and what cannot be told apart is said.
+// came before is not counted again, and what cannot be distinguished is said.
 func TestResultsComeInAnyShape(t *testing.T) {
 	p := parse(t, portPlan)
 	l := simulated{parts: 12, made: 0.02, drift: 0.3, seed: 3}.lines(t, p)

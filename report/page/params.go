@@ -6,7 +6,7 @@ const (
 	// keeps a page under 12 MB (TestSizeOfALargeScan).
 	mostTriangles = 300_000
 	mostPoints    = 400_000
-	// cellGrowth is by how much larger cells are tried where thinning leaves too many.
+	// cellGrowth is the factor by which larger cells are tried where thinning leaves too many.
 	cellGrowth = 1.15
 	// fewHoles fit below the drawing on a printed sheet (TestPrintIsOnePage).
 	fewHoles = 10

@@ -62,7 +62,7 @@ func kindOfField(f reflect.StructField) Kind {
 func Keys() []Key { return keysUnder("", reflect.TypeFor[Plan]()) }
 
 // keysText has a line for each key: its path, an example, and what it means. Where groups have
-// a key in common, the end of its path stands for all that have no line of their own.
+// a key in common, the end of its path serves all that have no line of their own.
 //
 //go:embed keys.txt
 var keysText string
