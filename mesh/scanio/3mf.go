@@ -19,11 +19,17 @@ import (
 )
 
 // 3MF (3MF Consortium, 3D Manufacturing Format, Core Specification; sections
-// named here are from memory): a ZIP package that holds the 3D model part, an XML
-// document ("Part Relationships"; models that other parts hold need an extension). Its
-// resources are objects, each a mesh or components, which are other objects moved
-// ("Object Resources"). Only what the build lists is there ("Build Instructions"). Its unit
-// is an attribute of the model, millimetre if absent ("Model").
+// named here are from memory): a ZIP package after the Open Packaging
+// Conventions, in which a relationship points to the 3D model part, an XML
+// document ("Part Relationships"). Its resources are objects, each a mesh or
+// components, which are other objects moved ("Object Resources"). Only what the
+// build lists is there ("Build Instructions"). Its unit is an attribute of
+// the model, millimetre if absent ("Model").
+
+const (
+	mf3Relationship = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
+	mf3DefaultModel = "3d/3dmodel.model"
+)
 
 var mf3Units = map[mf3Word]mesh.Unit{
 	"": mesh.Millimetre, "millimeter": mesh.Millimetre, "centimeter": mesh.Centimetre,
@@ -130,17 +136,33 @@ func (m *mf3Move) then(n *mf3Move) *mf3Move {
 // mirrors reports whether a move turns windings over.
 func (m *mf3Move) mirrors() bool { return m[0].Cross(m[1]).Dot(m[2]) < 0 }
 
-// find3MF finds the 3D model part of a ZIP archive, the one of that extension nearest to its
-// root; nil where there is none.
-func (in *input) find3MF() (model *zip.File) {
+// find3MF finds the 3D model part of a ZIP archive, nil where there is none.
+// Names of parts are the same in any case.
+func (in *input) find3MF() *zip.File {
 	z, err := zip.NewReader(in.r, in.size)
 	if err != nil {
 		return nil
 	}
+	parts := map[string]*zip.File{}
 	for _, f := range z.File {
-		if strings.EqualFold(path.Ext(f.Name), ".model") &&
-			(model == nil || strings.Count(f.Name, "/") < strings.Count(model.Name, "/")) {
-			model = f
+		parts[strings.ToLower(strings.TrimPrefix(f.Name, "/"))] = f
+	}
+	var rels struct {
+		Relationship []struct {
+			Type   string `xml:",attr"`
+			Target string `xml:",attr"`
+		}
+	}
+	if f := parts["_rels/.rels"]; f != nil {
+		if r, err := f.Open(); err == nil {
+			_ = xml.NewDecoder(io.LimitReader(r, headSize)).Decode(&rels) // else the usual name
+			r.Close()
+		}
+	}
+	model := parts[mf3DefaultModel]
+	for _, rel := range rels.Relationship {
+		if rel.Type == mf3Relationship {
+			model = parts[strings.ToLower(strings.TrimPrefix(path.Clean("/"+rel.Target), "/"))]
 		}
 	}
 	return model
