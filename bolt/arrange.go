@@ -107,12 +107,23 @@ func (f *finder) arrange(opt Options) (*arranged, error) {
 		a.boreRim = a.rings[0].boreAmong(rest)
 	}
 	for _, c := range rest {
-		outside := c.stud && a.bore != nil && c.c.r >= a.bore.Radius
+		outside := c.stud && (a.bore != nil && c.c.r >= a.bore.Radius || slices.ContainsFunc(rest, c.aroundHole))
 		if !in[c] && !outside && (c.c == nil || c.stud || !a.isBore(c.c)) {
 			a.single = append(a.single, c)
 		}
 	}
 	return a, nil
+}
+
+// aroundHole reports whether o is a hole beside the middle of f and within it, as in a disc
+// that lies on another face.
+func (f *feature) aroundHole(o *feature) bool {
+	if o.stud || f.face.flat.n.Dot(o.face.flat.n) < math.Cos(sameWay) {
+		return false
+	}
+	at := f.face.flat.xy(o.measured().Centre)
+	off := math.Hypot(at[0]-f.c.x, at[1]-f.c.y)
+	return off > offAxis*f.c.r && off < f.c.r
 }
 
 // isBore reports whether c is the main bore, by its wall or, beside that, its rim.

@@ -48,22 +48,17 @@ func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, job
 		}
 	}
 	planes := seg.Planes()
-	// Nothing is noisier than the largest plane, which may be bent as well; and
-	// what is three times as rough as that is no face.
-	rough := 3 * f.grain.noise
+	// Nothing is noisier than the largest plane, which may be bent as well.
 	if len(planes) > 0 && planes[0].Residuals.RMS > 0 {
-		rms := planes[0].Residuals.RMS
-		rough = 3 * max(f.grain.noise, rms)
-		f.grain.noise = min(f.grain.noise, rms)
+		f.grain.noise = min(f.grain.noise, planes[0].Residuals.RMS)
 	}
 	// A scan without noise (a drawing's mesh) still has rounding.
 	lo, hi := s.Bounds()
 	f.size = hi.Sub(lo).Norm()
 	f.grain.noise = max(f.grain.noise, 1e-7*f.size)
 	f.grain.spacing = max(f.grain.spacing, f.grain.noise)
-	rough = max(rough, 3*f.grain.noise)
 	planes = slices.DeleteFunc(planes, func(p segment.Plane) bool {
-		return len(p.Points) < minFace || !(p.Residuals.RMS <= rough)
+		return len(p.Points) < minFace
 	})
 	var err error
 	if s.IsMesh() && len(planes) > 0 {
@@ -131,7 +126,7 @@ func (f *finder) find(ctx context.Context) error {
 		case w == nil:
 		case f.cylinders[k/len(f.faces)].Internal:
 			f.holes = append(f.holes, w)
-		default:
+		case w.arc > mostCorner:
 			f.studs = append(f.studs, w)
 		}
 	}

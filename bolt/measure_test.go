@@ -315,6 +315,28 @@ func TestHolesAtSeveralHeights(t *testing.T) {
 	}
 }
 
+// A plate that is bowed by twenty times the noise lies on a flat table: its holes are found,
+// and no studs, be it a disc or one with round corners.
+func TestBowedPlateOnATurntable(t *testing.T) {
+	square := scansim.PlateSpec{Length: 50, Width: 40, Thickness: 5, Corner: 4}
+	for _, x := range []float64{-15, 15} {
+		for _, y := range []float64{-10, 10} {
+			square.Holes = append(square.Holes, scansim.HoleSpec{X: x, Y: y, Diameter: 5.5})
+		}
+	}
+	disc := scansim.FlangeSpec{Diameter: 50, Thickness: 5, PitchDiameter: 36, HoleDiameter: 5.5, Holes: 4}
+	for name, p := range map[string]*scansim.Part{"disc": scansim.Flange(disc), "plate": scansim.Plate(square)} {
+		p = scansim.WithForm(p, scansim.Bow(0.1, 20, 0.4), "*")
+		s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.5, Noise: 0.005, Turntable: 100})
+		m, err := Measure(t.Context(), s, seg, Options{})
+		require.NoError(t, err)
+		_, missed := matched(t, m, truth)
+		assert.Empty(t, missed, name)
+		assert.Len(t, m.Holes, 4, name)
+		assert.Empty(t, m.Studs, name)
+	}
+}
+
 // Of a sheet no walls are seen: the opening in the middle of the pattern is the bore all
 // the same, and one of the holes.
 func TestBoreSeenByItsRim(t *testing.T) {

@@ -40,6 +40,9 @@ const (
 	// name: 240 degrees, between a printed roof of 90 degrees and a wall open to one side.
 	// TestTeardropOfADrawing.
 	mostlyRound = 4 * math.Pi / 3
+	// mostCorner is the arc, rad, up to which a wall seen from outside is no stud: corners of
+	// plates show 90 degrees, rounded ends 180. TestBowedPlateOnATurntable.
+	mostCorner = 200 * math.Pi / 180
 	// mostDraft is the half angle, degrees, up to which a tapered wall is that of a hole:
 	// draft angles of castings are 0.5 to 3 degrees; common practice, no source.
 	// TestBoreWithADraft.
