@@ -126,7 +126,7 @@ func (f *finder) find(ctx context.Context) error {
 		case w == nil:
 		case f.cylinders[k/len(f.faces)].Internal:
 			f.holes = append(f.holes, w)
-		case w.arc > mostCorner:
+		case w.series.arc() > mostCorner:
 			f.studs = append(f.studs, w)
 		}
 	}

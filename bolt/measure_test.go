@@ -118,6 +118,25 @@ func TestMeasureRimsOnly(t *testing.T) {
 	assert.InDelta(t, 0.7*0.3, m.EdgeWidth, 0.1)
 }
 
+// A plate scanned so coarsely that its edges are as round as it is thick: what its rims
+// read is off by more than a millimetre, and stated to be.
+func TestRimOfACoarseScan(t *testing.T) {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 150, Thickness: 3, PitchDiameter: 110, HoleDiameter: 5.5, Holes: 6})
+	s, truth, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 5, Voxel: 1.1, Noise: 0.02})
+	require.NoError(t, err)
+	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
+	require.NoError(t, err)
+	seg, err := segment.Segment(t.Context(), s, segment.Options{})
+	require.NoError(t, err)
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	byID, missed := matched(t, m, truth)
+	require.Empty(t, missed)
+	for _, h := range m.Holes {
+		assert.InDelta(t, byID[h.ID].Diameter, h.Diameter, 3*h.DiameterU, h.ID)
+	}
+}
+
 // Slots, pockets with rounded corners, bosses and gaps are not round holes;
 // countersunk, blind and small holes are.
 func TestMeasureCallsOnlyHolesRound(t *testing.T) {

@@ -62,6 +62,10 @@ const (
 	// say where the wall is: flatter ones say it by their height, which long waves of the
 	// noise move for all of them together. TestFitEdgeFindsTheWall.
 	leastSlope = 0.5
+	// edgeMisfit is the scatter of a rim's points about the profile of its edge, in standard
+	// deviations of the noise, beyond which it has another: where a sheet is hardly thicker
+	// than its edges are round. Elsewhere it is 1 to 2. TestRimOfACoarseScan.
+	edgeMisfit = 2.5
 	// leastGain is the relative drop in variance below which a wall's rim is not used: its
 	// standard uncertainty falls by three tenths. The bound holds whatever they share, but of
 	// a wall seen all round the estimate is worse than the wall's, on bowed faces by half.

@@ -245,7 +245,7 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 		if !ok || len(e.series.y) < min(12, int(0.75*seen/(2*math.Pi)*arcBins)) ||
 			e.series.arc() < min(2*math.Pi/3, 0.75*seen) {
 			if !f.grain.drawn() {
-				c.extraR, c.rimR, c.asRead = w, c.r, true // it is rounded all the same
+				c.extraR, c.rimR, c.asRead = max(w, u*f.grain.spacing), c.r, true // it is rounded all the same
 				c.dropped = seen < 5*math.Pi/3
 			}
 			continue
@@ -255,10 +255,15 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 			slope = math.Abs(upFits[k].r-fits[k].r) / step
 		}
 		c.rimR = c.r
-		// A tenth of the correction for the profile not being quite so; and the
-		// edge may be round of its own accord, see unsmooth.
+		// A tenth of the correction for the profile not being quite so; where the residuals say
+		// that it is not, anything from none of it to twice as much (JCGM 100:2008, 4.3.7). And
+		// the edge may be round of its own accord, see unsmooth.
+		unsure := 0.1
+		if e.scale > edgeMisfit*f.grain.noise {
+			unsure = 1 / math.Sqrt(3)
+		}
 		lift := e.r - smoothed(e.r, w)
-		c.extraR = math.Hypot(math.Hypot(slope*u, 0.1*(c.r-e.r)), lift/2)
+		c.extraR = math.Hypot(math.Hypot(slope*u, unsure*(c.r-e.r)), lift/2)
 		c.x, c.y, c.r, c.series, c.scale = e.x, e.y, e.r, e.series, e.scale
 	}
 	f.edgeWidth, f.edgeWidthU = w, u*w
