@@ -41,6 +41,7 @@ func cloudNormals(ctx context.Context, s *Scan, tree *KDTree,
 	if err != nil {
 		return nil, nil, err
 	}
+	capAreas(areas)
 	return normals, areas, resolveDoubtful(ctx, s.Offsets, normals, doubtful, tree, band, jobs)
 }
 
@@ -72,6 +73,19 @@ func sidesAgree(s *Scan) bool {
 		}
 	}
 	return contra <= sidesAgainst*(pro+contra)
+}
+
+// capAreas limits areas: a lone point has no more than the sparsest
+// wall's.
+func capAreas(areas []float32) {
+	some := make([]float32, 0, capSample)
+	for _, i := range samplePoints(len(areas), capSample, 0) {
+		some = append(some, areas[i])
+	}
+	most := sparsest * geom.Median(some)
+	for i := range areas {
+		areas[i] = min(areas[i], most)
+	}
 }
 
 // resolveDoubtful replaces doubtful normals by those of the sure neighbours
@@ -273,8 +287,12 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 	if math.Abs(d) <= band {
 		best = p.cost(n, d, k, band)
 	}
+	draws := planeDraws
+	if best < goodCost*band*band*float64(k) {
+		draws = 0
+	}
 	state := uint32(drawSeed)
-	for range planeDraws {
+	for range draws {
 		a := p.off[nextDraw(&state)%uint32(k)]
 		b := p.off[nextDraw(&state)%uint32(k)]
 		w, ok := trialNormal(a.R3(), b.R3())
@@ -285,18 +303,27 @@ func (p *patch) tangent(k int, band float64) (t tangent, ok bool) {
 			best, n, d = c, w, 0
 		}
 	}
-	// Least squares on the points in the band.
-	var in geom.Moments
-	in.Add(r3.Vector{})
-	for i := range k {
-		if v := p.off[i].R3(); math.Abs(n.Dot(v)-d) <= band {
-			in.Add(v)
-			t.inliers++
+	// Least squares on the points in the band, a few times over.
+	for range refineRounds {
+		var in geom.Moments
+		in.Add(r3.Vector{})
+		t.inliers = 0
+		for i := range k {
+			if v := p.off[i].R3(); math.Abs(n.Dot(v)-d) <= band {
+				in.Add(v)
+				t.inliers++
+			}
 		}
-	}
-	t.oneSided = oneSided(&in)
-	if m, e, _, good := in.Plane(); good && math.Abs(e) <= band {
-		n = m
+		t.oneSided = oneSided(&in)
+		m, e, _, good := in.Plane()
+		if !good || math.Abs(e) > band {
+			break
+		}
+		same := m.Dot(n)
+		n, d = m, e
+		if math.Abs(same) > sameNormal {
+			break
+		}
 	}
 	t.normal, t.share = n, float64(t.inliers)/float64(k)
 	return t, t.inliers >= 3

@@ -146,6 +146,11 @@ const (
 	// at random half do (TestGivenNormalsOfEitherSideAreTurned).
 	sideSample   = 20_000
 	sidesAgainst = 0.1
+	// sparsest is how many times as sparse as most of the scan a wall may be, and
+	// capSample the number of points that tell the median area of one: to 5 % where
+	// the areas spread by as much as they are (TestCloudNormalsOnAPlateWithOutliers).
+	sparsest  = 25
+	capSample = 1000
 	// pointChunk is the number of points or surfels that are worked on at a time, and
 	// of blocks of points between two looks at the context. Speed; no result depends on
 	// it (TestCloudNormalsDoNotDependOnJobs).
@@ -180,6 +185,15 @@ const (
 	// outliers two good ones come up with 64 % chance: twelve draws all fail once
 	// in 200,000.
 	planeDraws = 12
+	// goodCost ends the trials: a fifth of the points as outliers cost the band's
+	// square each, the others a ninth of it on average, 0.29 together: no draw
+	// will better this much.
+	goodCost = 0.32
+	// refineRounds bounds the least squares fits that refine a trial plane. They end
+	// where the normal's turn has a cosine above sameNormal: 0.03 degrees, far below
+	// wantTilt. By trial; no test notices a single fit.
+	refineRounds = 3
+	sameNormal   = 1 - 1e-7
 	// normalBand is the largest standard deviation, by the band, of points that
 	// are one surface: a normal sample's is a third of it.
 	normalBand = 0.45
