@@ -169,3 +169,14 @@ func TestGivenNormalsOfEitherSideAreTurned(t *testing.T) {
 	s.Normals = slices.Clone(thin.truth)
 	assert.True(t, sidesAgree(s), "a sheet 1 mm thick at a spacing of 0.3 mm")
 }
+
+// A lone point weighs no more than the sparsest wall: else outliers choose the sides.
+func TestALonePointHasTheAreaOfAWallAtMost(t *testing.T) {
+	c := newSampler(1, 0)
+	c.flat(0, 10, 10, 1, func(x, y float64) float64 { return 1 })
+	s := c.scan()
+	s.Offsets = append(s.Offsets, Vec32{0, 0, 1000})
+	_, areas, err := cloudNormals(t.Context(), s, NewKDTree(s.Offsets, 0), 0, 0.01, 0)
+	require.NoError(t, err)
+	assert.Less(t, areas[len(areas)-1], float32(10), "100 times a point's of the face")
+}

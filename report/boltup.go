@@ -202,7 +202,7 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 		out.Fastener, out.FastenerName = enters.Diameter, enters.Name
 	}
 	joints, err := u.lay(out.Fastener, -1, 0)
-	if err != nil || len(joints) == 0 {
+	if err != nil || len(joints) == 0 || out.Fastener+joints[0].Spare <= 0 { // holes side by side
 		return out, err
 	}
 	if joints[0].Spare < 0 && out.Fastener < smallest {
@@ -359,8 +359,9 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 	var t strings.Builder
 	say := func(s string, v ...any) { t.WriteString(wording.Wrap(fmt.Sprintf(s, v...), "")) }
 	if len(b.Ways) == 0 {
-		say("%s and %s do NOT bolt up: at no clocking do the holes of the one come near those of the "+
-			"other. A part that was scanned from its back shows its pattern mirrored: say so.", b.A, b.B)
+		say("%s and %s do NOT bolt up: at no clocking do all holes of the one lie on holes of the "+
+			"other. A part that was scanned from its back shows its pattern mirrored: say so with "+
+			"--a-from-back or --b-from-back.", b.A, b.B)
 		_, err := io.WriteString(w, t.String())
 		return err
 	}

@@ -87,6 +87,8 @@ func TestBoltUp(t *testing.T) {
 			verdict: Nonconforming, ways: 1, spare: -0.04, sentences: []string{"do NOT bolt up", "Fasteners up to 6.61 mm"}},
 		{name: "another pitch circle", a: odd(), b: func() testpart.Part { p := mates(odd()); p.Pitch = 60; return p }(),
 			verdict: Nonconforming, ways: 0, sentences: []string{"at no clocking"}},
+		{name: "holes side by side", a: odd(), b: func() testpart.Part { p := mates(odd()); p.Pitch = 70; return p }(),
+			verdict: Nonconforming, ways: 0, sentences: []string{"at no clocking"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			fresh, saved := patternsOf(t, c.a, "port.stl")

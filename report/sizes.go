@@ -75,21 +75,15 @@ func (c *UnitCheck) sentence() string {
 		s = unitHint + ", but its sizes speak for "
 	}
 	s += c.speakFor() + "."
-	var standard []string
 	for _, r := range c.Readings {
 		has := r.Sizes
-		if len(has) > 0 {
-			standard = append(standard, unitWords[r.Unit])
-		}
 		if r.Width > 0 {
-			has = append([]string{fmt.Sprintf("about %.3g mm across", r.Width)}, has...)
+			has = append([]string{fmt.Sprintf("about %s mm from corner to corner",
+				wording.Digits(r.Width))}, has...)
 		}
 		if len(has) > 0 {
 			s += fmt.Sprintf(" In %s: %s.", unitWords[r.Unit], strings.Join(has, "; "))
 		}
-	}
-	if len(standard) > 1 {
-		s += " Standard sizes fit " + wording.List(standard) + "."
 	}
 	return s + " Nothing is rescaled: give the unit."
 }
@@ -173,7 +167,7 @@ func (rep *Report) nameSizes(s *mesh.Scan) {
 		c := &rep.BoltCircles[i]
 		c.Sizes = named(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter)
 	}
-	if s.Source.UnitSource == mesh.UnitAssumed {
+	if s.Source.UnitSource == mesh.UnitAssumed && len(features) > 0 {
 		rep.checkUnit(sizes.ReadUnits(features, s.Width()), s.Width())
 	}
 }
@@ -196,6 +190,10 @@ func (rep *Report) checkUnit(check sizes.UnitCheck, width float64) {
 		c.Readings = append(c.Readings, u)
 	}
 	if c.Doubt || others > 0 {
+		if c.Doubt { // the width, of which the reader warns, speaks in the check, too
+			rep.Scan.Warnings = slices.DeleteFunc(rep.Scan.Warnings,
+				func(w string) bool { return strings.HasPrefix(w, unitHint) })
+		}
 		rep.Scan.UnitCheck = c
 		rep.Scan.Warnings = append(rep.Scan.Warnings, c.sentence())
 	}

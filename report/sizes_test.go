@@ -59,8 +59,8 @@ func TestTwoUnitsWithStandardSizes(t *testing.T) {
 		{Kind: sizes.Hole, Size: 1, U: 0.0005}, {Kind: sizes.Bore, Size: 3, U: 0.0005}}, 0), 0)
 	require.NotNil(t, rep.Scan.UnitCheck)
 	require.Len(t, rep.Scan.Warnings, 1)
-	assert.Regexp(t, "Standard sizes fit .*inches", rep.Scan.Warnings[0])
-	assert.Regexp(t, "Standard sizes fit .*millimetres", rep.Scan.Warnings[0])
+	assert.Regexp(t, "In inches: [0-9.]+: ", rep.Scan.Warnings[0])
+	assert.Regexp(t, "In millimetres: [0-9.]+: ", rep.Scan.Warnings[0])
 }
 
 // The holes of a circle are named alike, one that is of another size by itself, and the

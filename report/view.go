@@ -157,7 +157,7 @@ func (b *viewer) about() {
 			}
 		}
 		for _, c := range b.rep.Cylinders {
-			if c.Diameter > across && c.ArcDeg > fewDegrees {
+			if c.Diameter > across && c.ArcDeg > fewDegrees && c.Side == External {
 				across, size = c.Diameter, "the part is about"
 			}
 		}
@@ -282,8 +282,8 @@ func (b *viewer) patterns() {
 	b.v.Headline = append(b.v.Headline, Statement{Text: text})
 }
 
-// unitHint starts the reader's warning that the assumed unit makes a part of unlikely size:
-// see TestTheWrongUnitIsSaidFirst of the command.
+// unitHint starts the warnings of the reader and of checkUnit that the assumed unit is
+// unlikely: see TestTheWrongUnitIsSaidFirst of the command.
 const unitHint = "The file states no unit and millimetres are assumed"
 
 // warnings sets apart what may make every length wrong.
@@ -291,14 +291,10 @@ func (b *viewer) warnings() {
 	if s := b.rep.Scale; s != nil && !s.Agrees {
 		b.v.Alarms = s.sentences()
 	}
-	check := b.rep.Scan.UnitCheck
 	for _, w := range b.rep.Scan.Warnings {
-		switch {
-		case check != nil && check.Doubt && strings.HasPrefix(w, unitHint) && w != check.sentence():
-			// The width speaks in the check, too.
-		case strings.HasPrefix(w, unitHint):
+		if strings.HasPrefix(w, unitHint) {
 			b.v.Alarms = append(b.v.Alarms, w)
-		default:
+		} else {
 			b.v.Warnings = append(b.v.Warnings, w)
 		}
 	}

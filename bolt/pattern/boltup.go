@@ -103,12 +103,14 @@ func (j *Joint) swap() {
 
 // pairings returns the ways to give each of the places b one of its own among a: those
 // that a turn and shift through two places of each bring within a part of the least
-// distance between any two of a.
+// distance between any two of one part.
 func pairings(a, b [][2]float64) (out [][][2]int) {
 	least := math.Inf(1)
-	for i := range a {
-		for j := range i {
-			least = min(least, distance(a[i], a[j]))
+	for _, part := range [][][2]float64{a, b} {
+		for i := range part {
+			for j := range i {
+				least = min(least, distance(part[i], part[j]))
+			}
 		}
 	}
 	var p, q int // of b, farthest apart

@@ -206,6 +206,12 @@ func TestFewerPlacesFirst(t *testing.T) {
 		assert.InDelta(t, few[p[0]][0], f.Shift[0]+cos*q[0]-sin*q[1], 1e-6)
 		assert.InDelta(t, few[p[0]][1], f.Shift[1]+sin*q[0]+cos*q[1], 1e-6)
 	}
+	// What is near is the same from either part.
+	for _, p := range [][2][][2]float64{{regular(6, 42), regular(6, 33)}, {regular(6, 33), regular(6, 42)}} {
+		apart, err := Assemble(t.Context(), plate(p[0], 0.1, 0.01), plate(p[1], 0.1, 0.01), 1)
+		require.NoError(t, err)
+		assert.Empty(t, apart)
+	}
 	_, err = Assemble(t.Context(), plate(few[:1], 0.1, 0.01), plate(all, 0.1, 0.01), 1)
 	assert.ErrorContains(t, err, "at least 2 places")
 }

@@ -102,7 +102,7 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 		},
 	}
 	out.registerReport(cmd, jsonLines)
-	out.registerOperator(cmd)
+	out.registerRecord(cmd)
 	scan.register(cmd)
 	many.register(cmd)
 	fl := cmd.Flags()
@@ -172,7 +172,7 @@ func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFl
 	a.warn(file, out, j.Warnings)
 	before = m.report
 	m.report = before.Judged(j)
-	return m, before, a.place(file, m, f)
+	return m, before, a.place(file, m, out)
 }
 
 // nextPlan writes the plan's file with the nominals to print next, by the measured print, and

@@ -132,6 +132,7 @@ type outFlags struct {
 	budget  bool   // what each uncertainty is made of, too
 	show    string // unit of lengths
 
+	inFrame  bool   // coordinates
 	operator string // for the inspection record
 }
 
@@ -153,8 +154,10 @@ func (f *outFlags) registerReport(cmd *cobra.Command, more ...string) {
 		"mm", "in")
 }
 
-// registerOperator adds the flag of a command whose report is a record.
-func (f *outFlags) registerOperator(cmd *cobra.Command) {
+// registerRecord adds the flags of a command whose report is a record.
+func (f *outFlags) registerRecord(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&f.inFrame, "in-frame", false,
+		"give coordinates in the datum frame instead of the scan's own")
 	cmd.Flags().StringVar(&f.operator, "operator", "",
 		"`NAME` of who measures, for the inspection record (JSON, and text with --full)")
 }
@@ -168,9 +171,8 @@ type scanFlags struct {
 	bore    string
 	clock   string
 	only    []string
-	inFrame bool
-	form    float64
 	planned bool // a plan is drafted, for which the unit must not be in doubt
+	form    float64
 	flags   *pflag.FlagSet
 }
 
@@ -210,8 +212,6 @@ func (f *scanFlags) register(cmd *cobra.Command) {
 	})
 	lengthFlag(fl, &f.form, "form",
 		"let surfaces leave their ideal shape by up to `MM` (default: in proportion to their size)")
-	fl.BoolVar(&f.inFrame, "in-frame", false,
-		"give coordinates in the datum frame instead of the scan's own")
 }
 
 // validate refuses more than one standard input, and files to write that cannot be written

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
@@ -23,7 +24,8 @@ holes are, what circle they lie on, how they are clocked, and which of them is
 off from the others.
 
 SCAN is an STL, PLY, OBJ or 3MF file, or points as text (x y z, or x y z and a normal,
-a line). Most files do not state their unit: give --unit where it is not mm.`,
+a line). Most files do not state their unit: give --unit where it is not mm. A report
+that was written as JSON is printed anew.`,
 		Example: `  spotface measure port.stl
   spotface measure port.ply --unit in --format json -o port.json
   spotface measure port.stl --write-plan port.yaml
@@ -44,9 +46,12 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 				return errors.New("--as-found says how a plan is drafted: name it with --write-plan")
 			}
 			scan.planned = planFile != ""
-			m, err := a.measureScan(cmd.Context(), args[0], scan, out)
+			m, err := a.measure(cmd.Context(), args[0], scan, out)
 			if err != nil {
 				return err
+			}
+			if labelFile != "" && m.scan == nil {
+				return fmt.Errorf("%s: --labels needs the scan, and this is a report", args[0])
 			}
 			o := outputs{of: args[0]}
 			o.print("--write-plan", planFile, func(w io.Writer) error {
@@ -55,7 +60,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 			o.print("--labels", labelFile, func(w io.Writer) error {
 				return report.WriteLabels(w, m.scan, m.surfaces)
 			})
-			if err := a.place(args[0], m, scan); err != nil {
+			if err := a.place(args[0], m, out); err != nil {
 				return err
 			}
 			o.print("-o", out.out, func(w io.Writer) error { return m.render(w, &out) })
@@ -67,7 +72,7 @@ a line). Most files do not state their unit: give --unit where it is not mm.`,
 		},
 	}
 	out.registerReport(cmd)
-	out.registerOperator(cmd)
+	out.registerRecord(cmd)
 	scan.register(cmd)
 	fl := cmd.Flags()
 	fl.StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from "+

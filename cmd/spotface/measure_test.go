@@ -351,3 +351,14 @@ func TestNoPlanWhileTheUnitIsInDoubt(t *testing.T) {
 	require.Equal(t, exitConforming, r.code, r.stderr)
 	assert.NotContains(t, r.stdout, "speak for")
 }
+
+// A report that was saved is printed anew, and has no labels.
+func TestASavedReportIsPrintedAnew(t *testing.T) {
+	_, scan := smallFiles(t)
+	saved := smallSaved(t)
+	again := spotface(t, "measure", saved)
+	require.Equal(t, exitConforming, again.code, again.stderr)
+	assert.Equal(t, spotface(t, "measure", scan).stdout, again.stdout)
+	requireOneLine(t, spotface(t, "measure", saved, "--labels", filepath.Join(t.TempDir(), "l.txt")), "needs the scan")
+	requireOneLine(t, spotface(t, "export", saved, "port.png", "--in-frame"), "unknown flag")
+}

@@ -136,8 +136,8 @@ func (a *app) warn(file string, out outFlags, warnings []string) {
 
 // place gives coordinates where the flags want them: in the datum frame only if the scan
 // shows one.
-func (a *app) place(file string, m *measured, f scanFlags) error {
-	if !f.inFrame {
+func (a *app) place(file string, m *measured, out outFlags) error {
+	if !out.inFrame {
 		return nil
 	}
 	in, err := report.InDatumFrame(m.report)

@@ -112,7 +112,7 @@ func (in *input) hintUnit(s *mesh.Scan) {
 	if !(d > 0) || d >= smallPart && d <= hugePart {
 		return
 	}
-	hint := fmt.Sprintf("if the numbers are metres it is %.3g mm, "+
+	hint := fmt.Sprintf("if the numbers are metres it is %.4g mm, "+
 		"if inches %.3g mm; give the unit.", d*1000, d*25.4)
 	if d >= tinyPart {
 		hint = fmt.Sprintf("if the numbers are inches it is %.3g mm, "+
@@ -123,7 +123,7 @@ func (in *input) hintUnit(s *mesh.Scan) {
 			"be given here; scale them to millimetres."
 	}
 	in.warn("The file states no unit and millimetres are assumed, "+
-		"which makes the scan about %.3g mm across: %s", d, hint)
+		"which makes the scan about %.3g mm from corner to corner: %s", d, hint)
 }
 
 // moveNearZero is what mends a file of too little precision.

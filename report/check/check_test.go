@@ -80,6 +80,12 @@ func TestCheckSaysMissing(t *testing.T) {
 		assert.Contains(t, r.Why, "where the plan has none")
 		assert.Equal(t, 1, report.ExitCode(rep))
 	})
+	t.Run("a hole of the ring that the plan lists by itself", func(t *testing.T) {
+		rep := checked(t, testpart.Kettle(), `bolt_circles: [{id: B1, angles: [0, 60, 120, 180, 240], clocking: {band: [-1, 1]}, pitch_diameter: {nominal: 84}}]
+holes: [{id: X1, at: [21, -36.373], diameter: {nominal: 6.6, band: [-1, 1]}}]`)
+		assert.Equal(t, report.Conforming, rep.Verdict, "%+v", rep.Results)
+		assert.Equal(t, "H3", find(t, rep, "X1", report.Diameter).Matched)
+	})
 	t.Run("a circle, a cylinder, a hole, a plane", func(t *testing.T) {
 		rep := checked(t, testpart.Kettle(), testpart.Plan+`holes: [{id: X1, at: [43.9, -4.6], diameter: {nominal: 12, band: [-0.1, 0.2]}}]
 planes: [{id: P1}, {id: P2, at: [0, 0, -40], normal: [0, 0, -1], flatness: 0.3}]

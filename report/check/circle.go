@@ -85,6 +85,11 @@ func (c *checker) circle(i int) {
 		}
 	}
 	for _, hole := range cm.extra {
+		single := &c.kinds[holes]
+		listed := func(j int) bool { return j >= 0 && single.seen[j].id == hole }
+		if slices.ContainsFunc(single.found, listed) {
+			continue // the plan has it under holes
+		}
 		c.results = append(c.results, report.Result{Feature: p.ID, Matched: k.ID + "/" + hole,
 			Characteristic: report.Presence, Verdict: report.Nonconforming,
 			Why: "a hole where the plan has none"})

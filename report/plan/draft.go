@@ -130,8 +130,8 @@ func (d *draft) clock(id string) string {
 }
 
 // size is "{nominal: 84, band: [-0.3, 0.3]}" with the measured size for a comment.
-func (d *draft) size(kind sizes.Kind, measured, expanded float64) (text, comment string) {
-	n, meant := probableSize(kind, measured, expanded)
+func (d *draft) size(list []sizes.Candidate, measured, expanded float64) (text, comment string) {
+	n, meant := probableSize(list, measured)
 	k := wording.Decimals(expanded)
 	if d.AsFound {
 		p := math.Pow(10, float64(k))
@@ -182,7 +182,7 @@ func (d *draft) circle(c *report.BoltCircle, main bool) {
 			out.Count = len(c.Clocking)
 		}
 	}
-	text, was := d.size(sizes.PitchDiameter, c.PitchDiameter, c.Uncertainty.PitchDiameter)
+	text, was := d.size(c.Sizes, c.PitchDiameter, c.Uncertainty.PitchDiameter)
 	out.Pitch = text + was
 	if d.rep.Frame != nil && !main {
 		out.At = d.place(c.Centre, 2)
@@ -199,7 +199,7 @@ func (d *draft) outOfCircle(c *report.BoltCircle) (lines []string) {
 			continue
 		}
 		lines = append(lines, fmt.Sprintf("%s lies %s%s mm out of this circle, at %s: to copy that, "+
-			"list it under holes", k.Hole, wording.Signed(k.Radial, n),
+			"take its angle out and list it under holes", k.Hole, wording.Signed(k.Radial, n),
 			wording.PlusMinus(k.RadialUncertainty, n), d.place(h.Centre, 2)))
 	}
 	return lines
@@ -227,10 +227,11 @@ func (d *draft) use(id string) {
 func (d *draft) holeDiameter(c *report.BoltCircle) string {
 	sum, u, n := 0.0, 0.0, 0
 	least, most := math.Inf(1), 0.0
+	var meant []sizes.Candidate // alike for all holes of a drill
 	for _, k := range c.Clocking {
 		if h := d.rep.Hole(k.Hole); h != nil && h.Diameter > 0 {
 			sum, u, n = sum+h.Diameter, max(u, h.Uncertainty.Diameter), n+1
-			least, most = min(least, h.Diameter), max(most, h.Diameter)
+			least, most, meant = min(least, h.Diameter), max(most, h.Diameter), h.Sizes
 		}
 	}
 	switch {
@@ -239,7 +240,7 @@ func (d *draft) holeDiameter(c *report.BoltCircle) string {
 	case most > 1.04*least+u:
 		return "# holes of unlike diameters: list them under holes, to judge each"
 	}
-	text, was := d.size(sizes.Hole, sum/float64(n), u)
+	text, was := d.size(meant, sum/float64(n), u)
 	return fmt.Sprintf("hole_diameter: %s%s, mean of %d", text, was, n)
 }
 
@@ -288,7 +289,7 @@ func (d *draft) holes() {
 				h.ID, wording.Fixed(h.Width, 2), wording.Fixed(h.Length, 2)))
 			continue
 		}
-		text, was := d.size(sizes.Hole, h.Diameter, h.Uncertainty.Diameter)
+		text, was := d.size(h.Sizes, h.Diameter, h.Uncertainty.Diameter)
 		keys := "diameter: " + text
 		f := d.rep.Frame
 		if f != nil {
@@ -322,7 +323,8 @@ func (d *draft) cylinders() {
 		if d.used[c.ID] || d.rep.Minor(c.Support) {
 			continue
 		}
-		text, was := d.size(sizes.Bore, c.Diameter, c.Uncertainty.Diameter)
+		meant := sizes.Candidates(sizes.Bore, c.Diameter, c.Uncertainty.Diameter/report.Coverage)
+		text, was := d.size(meant, c.Diameter, c.Uncertainty.Diameter)
 		keys := fmt.Sprintf("side: %s, diameter: %s", c.Side, text)
 		main := f != nil && f.Axis == c.ID
 		switch {

@@ -5,17 +5,16 @@ import (
 	"math"
 
 	"spotface/bolt/sizes"
-	"spotface/report"
 	"spotface/report/wording"
 )
 
-// probableSize is the size, mm, that was probably meant of a measured length with its
-// expanded uncertainty: the most probable standard one if it is more probable than not,
-// else, or if the uncertainty is not known, the measured one to a hundredth. The words say
-// what size that is, how far from the measured one, and how probable.
-func probableSize(k sizes.Kind, measured, expanded float64) (nominal float64, words string) {
-	best := sizes.Best(sizes.Candidates(k, measured, expanded/report.Coverage))
-	if best.Diameter == 0 || !best.Likely() || expanded <= 0 {
+// probableSize is the size, mm, that was probably meant of a measured length: the most
+// probable standard one if it is more probable than not, else, or if there is none, the
+// measured one to a hundredth. The words say what size that is, how far from the measured
+// one, and how probable.
+func probableSize(list []sizes.Candidate, measured float64) (nominal float64, words string) {
+	best := sizes.Best(list)
+	if best.Diameter == 0 || !best.Likely() {
 		return math.Round(measured*100) / 100, ", no clear standard size"
 	}
 	nominal = math.Round(best.Diameter*1000) / 1000

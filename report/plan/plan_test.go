@@ -103,6 +103,7 @@ func TestPlanErrors(t *testing.T) {
 		{"foreign key", b1 + "    colour: red\n", 4, 5, `unknown key "colour" in bolt_circles: it takes id, count`},
 		{"key twice", b1 + "    count: 5\n", 4, 5, "count"},
 		{"band upside down", b1 + "    clocking: {band: [0.3, -0.3]}\n", 4, 22, "lower limit 0.3 above its upper limit -0.3: swap them"},
+		{"band of limits", b1 + "    pitch_diameter: {nominal: 84, band: [83.8, 84.3]}\n", 4, 41, "give what is allowed above and below it, [-0.200, +0.300]"},
 		{"band of one", b1 + "    clocking: {band: [0.3]}\n", 4, 22, "has 1 number, need two"},
 		{"band that is a number", b1 + "    clocking: {band: 0.3}\n", 4, 22, "is the number 0.3: write +-0.3 for [-0.3, 0.3]"},
 		{"band without a limit", b1 + "    clocking: {band: [-.inf, .inf]}\n", 4, 22, "no limit on either side"},

@@ -161,6 +161,11 @@ func (v *validator) size(path, what string, s *Size) {
 			s.Nominal/v.mm)
 	}
 	v.band(path+".band", what, s.Band, v.mm)
+	if b := s.Band; b != nil && b.Lo > 0 && b.Contains(s.Nominal) {
+		v.fault(path+".band", "the band of %s holds the nominal itself: give what is allowed above "+
+			"and below it, [%s, %s]", what, wording.Signed((b.Lo-s.Nominal)/v.mm, 3),
+			wording.Signed((b.Hi-s.Nominal)/v.mm, 3))
+	}
 }
 
 func (v *validator) numbers(path, what string, list []float64, low, high int) {
