@@ -1,6 +1,7 @@
 package fit
 
 import (
+	"cmp"
 	"math"
 
 	"spotface/mesh/geom"
@@ -19,9 +20,10 @@ type solved struct {
 // diagonal of J'J). Near the end it takes undamped Gauss–Newton steps and stops
 // when these no longer shrink, which is at the rounding of the residuals: the
 // cost, being flat there, would stop it at half the digits.
-func solve(m model, c *cloud, maxIter int) solved {
-	if maxIter <= 0 {
-		maxIter = defaultIter
+func solve(m model, c *cloud, opt Options) solved {
+	maxIter, still := cmp.Or(opt.MaxIter, defaultIter), stillStep
+	if opt.ShapeOnly {
+		still = nearStep
 	}
 	w := newAccumulator(m, c)
 	p := m.params()
@@ -94,7 +96,7 @@ func solve(m model, c *cloud, maxIter int) solved {
 		// Correlated parameters move much and the surface little: by the root of
 		// predicted/n in an undamped step. Rounding of the residuals alone makes
 		// predicted about pε².
-		if size < stillStep || damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding {
+		if size < still || damp == 0 && predicted < 4*float64(p)*pointRounding*pointRounding {
 			out.converged = true
 			return out
 		}

@@ -72,7 +72,7 @@ func TestSolverMeetsMisra1a(t *testing.T) {
 			e := math.Exp(-b[1] * x)
 			return b[0] * (1 - e), 1 - e, b[0] * x * e
 		}}
-		s := solve(m, c, 0)
+		s := solve(m, c, Options{})
 		require.True(t, s.converged)
 		sum, cov, _, ok := statistics(m, c, &s)
 		require.True(t, ok)
@@ -90,7 +90,7 @@ func TestSolverMeetsMisra1a(t *testing.T) {
 func TestSolverMeetsNorris(t *testing.T) {
 	r, c := loadStRD(t, "norris")
 	m := &curve{g: func(x float64, b [2]float64) (v, d1, d2 float64) { return b[0] + b[1]*x, 1, x }}
-	s := solve(m, c, 0)
+	s := solve(m, c, Options{})
 	require.True(t, s.converged)
 	_, cov, _, ok := statistics(m, c, &s)
 	require.True(t, ok)

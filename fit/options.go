@@ -30,6 +30,8 @@ type Options struct {
 
 	// MaxIter bounds the iterations. Zero means 200.
 	MaxIter int
+	// ShapeOnly leaves Cov and Residuals out, for searches that fit thousands of times.
+	ShapeOnly bool
 	// Jobs bounds the goroutines. Zero means as many as there are cores.
 	Jobs int
 }

@@ -74,6 +74,7 @@ const (
 	leastDamping  = 1e-9     // μ after an undamped step was refused
 	mostDamping   = 1e15     // where the iteration gives up
 	stillStep     = 1e-14    // size of a step at the rounding; derived
+	nearStep      = 1e-4     // the same for a search: what is left is the square of it
 	costRounding  = 1e-12    // of the cost: less of a change says nothing of a step
 	pointRounding = 4e-16    // of a residual; derived. TestRoundedPointsConverge
 

@@ -53,6 +53,9 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 	if s, ok := start.(Plane); ok && s.Normal.Dot(m.n) < 0 {
 		m.n = m.n.Mul(-1)
 	}
+	if opt.ShapeOnly {
+		return PlaneFit{Plane{Point: c.back(mean), Normal: m.n}, Result{}}, nil
+	}
 	m.u, m.v = geom.Basis(m.n)
 	var s solved
 	newAccumulator(m, c).sum(&s.sums)

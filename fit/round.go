@@ -130,18 +130,21 @@ func fitRound(f *form, pts []r3.Vector, opt Options) (ended, error) {
 	if err != nil {
 		return ended{}, err
 	}
-	small := c.sample(startPoints)
+	small := c
+	if !opt.ShapeOnly {
+		small = c.sample(startPoints)
+	}
 	starts, err := f.starts(small, h, opt)
 	if err != nil {
 		return ended{}, err
 	}
-	m, s := race(f, h, starts, small, opt.MaxIter)
+	m, s := race(f, h, starts, small, opt)
 	if m == nil {
 		return ended{}, degenerate(f.name, "no "+f.name+" near the points")
 	}
 	if small != c {
 		m.normalise(opt)
-		t := solve(m, c, opt.MaxIter)
+		t := solve(m, c, opt)
 		t.iters += s.iters
 		s = t
 	}
@@ -182,12 +185,19 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 	f := m.form
 	was := m.cur
 	m.normalise(opt)
+	// Those of a known direction are parameters, too.
+	out := ended{arc: m.cur, c: c, Result: Result{Iters: s.iters, params: max(f.params, f.points)}}
+	if opt.ShapeOnly {
+		if out.known = out.k > 0 && (f != coneForm || out.phi > 0); !out.known {
+			return out, degenerate(f.name, f.missing)
+		}
+		return out, nil
+	}
 	if m.cur != was {
 		newAccumulator(m, c).sum(&s.sums)
 	}
 	stats, cov, cond, ok := statistics(m, c, &s)
-	out := ended{arc: m.cur, c: c, Result: Result{Residuals: stats, Iters: s.iters,
-		params: max(f.params, f.points)}} // those of a known direction count
+	out.Residuals = stats
 	if !ok || cond > singular {
 		return out, degenerate(f.name, f.missing)
 	}

@@ -134,10 +134,10 @@ func (c *cloud) offLine(a arc) (ms float64) {
 }
 
 // race solves from every start and returns the best; nil where none comes to an end.
-func race(f *form, h hold, starts []arc, c *cloud, maxIter int) (best *round, end solved) {
+func race(f *form, h hold, starts []arc, c *cloud, opt Options) (best *round, end solved) {
 	for _, a := range starts {
 		m := &round{form: f, cur: a, hold: h}
-		if s := solve(m, c, maxIter); s.f < math.Inf(1) && (best == nil || s.f < end.f) {
+		if s := solve(m, c, opt); s.f < math.Inf(1) && (best == nil || s.f < end.f) {
 			best, end = m, s
 		}
 	}

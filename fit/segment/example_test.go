@@ -13,7 +13,7 @@ import (
 func Example() {
 	ctx := context.Background()
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 110, Thickness: 8, Bore: 40, PitchDiameter: 84, HoleDiameter: 9})
-	scan, _, err := scansim.Cloud(ctx, part, scansim.CloudOptions{Seed: 3, Points: 40_000, Noise: 0.02, ShowHidden: true})
+	scan, _, err := scansim.Cloud(ctx, part, scansim.CloudOptions{Seed: 3, Points: 30_000, Noise: 0.02, ShowHidden: true})
 	if err != nil {
 		fmt.Println(err)
 		return

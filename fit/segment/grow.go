@@ -170,6 +170,9 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		sup.band, steps = w.tol.floor, formSteps
 	}
 	size := 0
+	if w.pieces != nil { // whole already: less than a little more is the end
+		size = len(seeds)
+	}
 	for step, room := 0, firstRoom*len(seeds); ; step++ {
 		room = min(room, limit)
 		if w.form {

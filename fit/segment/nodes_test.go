@@ -181,7 +181,7 @@ func plateWithHole(n int) *mesh.Scan {
 // A scan of so many points that nodes are made of some of them: all points are
 // handed out all the same, and equally on any number of cores.
 func TestMorePointsThanMakeNodes(t *testing.T) {
-	s := plateWithHole(samplePoints + samplePoints/8)
+	s := plateWithHole(samplePoints + samplePoints/64)
 	seg, err := Segment(t.Context(), s, Options{Jobs: 8})
 	require.NoError(t, err)
 	require.Equal(t, [4]int{1, 1}, counts(seg))
@@ -206,11 +206,11 @@ func TestMorePointsThanMakeNodes(t *testing.T) {
 // What correlated noise lifts out of the band amid a face stays with the face:
 // else there would be a pit in it, which looks like the rim of a hole.
 func TestFacesHaveNoPits(t *testing.T) {
-	s := plateWithHole(60_000)
+	s := plateWithHole(30_000)
 	var bump []int
 	for i := range s.Offsets {
 		o := &s.Offsets[i]
-		if i%50 != 0 && math.Hypot(float64(o[0])-20, float64(o[1])-20) < 0.36 {
+		if i%50 != 0 && math.Hypot(float64(o[0])-20, float64(o[1])-20) < 0.55 {
 			o[2] = 0.075 // the band is 0.06 wide either way
 			bump = append(bump, i)
 		}

@@ -55,7 +55,7 @@ func (w *worker) other(sup *support, k kind, pts []r3.Vector) (h shape, ok bool)
 	if i < 0 {
 		return h, false
 	}
-	f, err := fit.From(w.hyp[i].surface(), pts, fit.Options{MaxIter: otherSteps})
+	f, err := fit.From(w.hyp[i].surface(), pts, fit.Options{MaxIter: otherSteps, ShapeOnly: true})
 	h = shapeOf(f)
 	return h, usable(err) && h.sane()
 }

@@ -57,7 +57,7 @@ func segmentOf(t *testing.T, s *mesh.Scan, opt segment.Options) *segment.Segment
 }
 
 func TestPointsAndSurfaceAgree(t *testing.T) {
-	s, _, err := scansim.Fused(t.Context(), scoreFlange(), scansim.FusedOptions{Seed: 2, Voxel: 1, Noise: 0.02})
+	s, _, err := scansim.Fused(t.Context(), scoreFlange(), scansim.FusedOptions{Seed: 2, Voxel: 1.5, Noise: 0.02})
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)

@@ -210,7 +210,7 @@ func (s *shape) surface() fit.Shape {
 // refit returns s refined by least squares of the orthogonal distance to pts.
 // ok is false where the fit fails or runs away from where it started.
 func (s *shape) refit(pts []r3.Vector) (out shape, ok bool) {
-	f, err := fit.From(s.surface(), pts, fit.Options{MaxIter: refitSteps})
+	f, err := fit.From(s.surface(), pts, fit.Options{MaxIter: refitSteps, ShapeOnly: true})
 	if !usable(err) {
 		return *s, false
 	}
