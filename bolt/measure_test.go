@@ -140,7 +140,7 @@ func TestRimOfACoarseScan(t *testing.T) {
 // Slots, pockets with rounded corners, bosses and gaps are not round holes;
 // countersunk, blind and small holes are.
 func TestMeasureCallsOnlyHolesRound(t *testing.T) {
-	p := scansim.Plate(scansim.PlateSpec{Length: 90, Width: 70, Thickness: 6, Corner: 6, Extras: scansim.Extras{
+	p := scansim.Plate(scansim.PlateSpec{Length: 90, Width: 70, Thickness: 6, Corner: 6, StepLength: 6, StepDepth: 3, Extras: scansim.Extras{
 		Holes: []scansim.HoleSpec{
 			{X: -35, Y: -25, Diameter: 5}, {X: 35, Y: -25, Diameter: 5}, {X: 35, Y: 25, Diameter: 5}, {X: -33, Y: 25, Diameter: 5},
 			{X: 0, Y: 20, Diameter: 8, SinkDiameter: 10}, {X: 20, Y: 0, Diameter: 4}},
@@ -153,6 +153,7 @@ func TestMeasureCallsOnlyHolesRound(t *testing.T) {
 	require.NoError(t, err)
 	_, missed := matched(t, m, truth)
 	assert.Empty(t, missed)
+	assert.Len(t, m.Holes, len(truth.Holes)+2, "and two pockets")
 	require.Len(t, m.Studs, 1)
 	assert.InDelta(t, 9, m.Studs[0].Diameter, 0.1)
 	assert.Equal(t, "D1", m.Studs[0].ID)
