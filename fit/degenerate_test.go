@@ -181,6 +181,11 @@ func TestBadInputIsRefused(t *testing.T) {
 			assert.Equal(t, 17, in.Index)
 		}
 	}
+	// Finite, but not in squares.
+	for name, err := range all(t, []r3.Vector{{X: 1e200}, {Y: 1e200}, {X: -1e200}, {Y: -1e200}, {X: 2e200}, {X: 3e200, Z: 1e200}, {Z: 2e200}}) {
+		var in *fit.InputError
+		require.ErrorAs(t, err, &in, name)
+	}
 	pts := []r3.Vector{{X: 1}, {Y: 1}, {Z: 1}, {X: 2, Y: 1}}
 	for _, w := range [][]float64{{1, 1, 1}, {1, 1, -1, 1}, {1, math.NaN(), 1, 1}, {1, 1, 1, math.Inf(1)}} {
 		_, err := fit.PlaneTo(pts, fit.Options{Weights: w})

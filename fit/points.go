@@ -62,6 +62,9 @@ func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, er
 		c.x[i], c.y[i], c.z[i] = x, y, z
 		big = max(big, x*x+y*y+z*z)
 	}
+	if math.IsInf(big, 1) {
+		return nil, &InputError{feature, -1, r3.Vector{}, "coordinates too large to square"}
+	}
 	if big == 0 {
 		return nil, degenerate(feature, "all points are one")
 	}

@@ -9,11 +9,13 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
 
 	"spotface/bolt"
 	"spotface/bolt/pattern"
 	"spotface/bolt/sizes"
+	"spotface/mesh/geom"
 	"spotface/report/wording"
 )
 
@@ -91,9 +93,27 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 // NewPattern is a pattern of exact places, mm, in a plane, seen from outside.
 func NewPattern(name string, ids []string, places [][2]float64, diameter []float64) *Pattern {
 	p := &Pattern{Name: name, IDs: ids, Diameter: diameter}
-	p.part.XY, p.part.Cov = places, mat.NewSymDense(2*len(ids), nil)
+	p.part.XY, p.part.Cov = places, &mat.SymDense{}
+	if len(ids) > 0 {
+		p.part.Cov = mat.NewSymDense(2*len(ids), nil)
+	}
 	p.part.ClearanceU = make([]float64, len(ids))
 	return p
+}
+
+// check refuses what is no pattern, as one that was made in Go may be.
+func (p *Pattern) check() error {
+	n := len(p.IDs)
+	good := n > 1 && len(p.part.XY) == n && len(p.Diameter) == n
+	for i := 0; good && i < n; i++ {
+		xy := p.part.XY[i]
+		good = geom.Finite(r3.Vector{X: xy[0], Y: xy[1], Z: p.Diameter[i]}) && p.Diameter[i] > 0
+	}
+	if !good {
+		return fmt.Errorf("%s: a pattern to bolt up needs two holes or more, each with an id, a "+
+			"finite place and a diameter above zero", p.Name)
+	}
+	return nil
 }
 
 // turnedOver is the pattern seen from its other side.
@@ -188,6 +208,11 @@ type BoltUpPair struct {
 // inch as the smallest hole is. A fastener that the plan of a, or else of b, names is as
 // one that is given.
 func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, error) {
+	for _, p := range []*Pattern{a, b} {
+		if err := p.check(); err != nil {
+			return nil, err
+		}
+	}
 	opt.Fastener = cmp.Or(opt.Fastener, a.Fastener, b.Fastener)
 	out := &BoltUp{Schema: BoltUpSchema, A: a.Name, B: b.Name, Fastener: opt.Fastener,
 		Verdict: Nonconforming}

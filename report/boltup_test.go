@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/bolt"
 	"spotface/report/internal/testpart"
 )
 
@@ -140,4 +141,36 @@ func TestBoltUpWithAPlan(t *testing.T) {
 	assert.ErrorContains(t, err, "damaged.json: hole H1 of the pattern")
 	_, err = PatternOf("empty.json", &Report{})
 	assert.ErrorContains(t, err, "empty.json: fewer than two round holes")
+}
+
+// What was made in Go may be no pattern.
+func TestBoltUpRefusesWhatIsNoPattern(t *testing.T) {
+	good := NewPattern("good", []string{"a", "b"}, [][2]float64{{-20, 0}, {20, 0}}, []float64{6.6, 6.6})
+	_, err := NewBoltUp(t.Context(), good, good, BoltUpOptions{})
+	require.NoError(t, err)
+	for name, p := range map[string]*Pattern{
+		"no hole":       NewPattern("x", nil, nil, nil),
+		"no place":      NewPattern("x", []string{"a", "b"}, nil, []float64{6.6, 6.6}),
+		"not a place":   NewPattern("x", []string{"a", "b"}, [][2]float64{{math.NaN(), 0}, {20, 0}}, []float64{6.6, 6.6}),
+		"no diameter":   NewPattern("x", []string{"a", "b"}, [][2]float64{{-20, 0}, {20, 0}}, []float64{0, 6.6}),
+		"not a number":  NewPattern("x", []string{"a", "b"}, [][2]float64{{-20, 0}, {20, 0}}, []float64{6.6, math.NaN()}),
+		"a huge number": NewPattern("x", []string{"a", "b"}, [][2]float64{{-20, 0}, {math.Inf(1), 0}}, []float64{6.6, 6.6}),
+	} {
+		_, err := NewBoltUp(t.Context(), good, p, BoltUpOptions{})
+		assert.ErrorContains(t, err, "x: a pattern to bolt up needs", name)
+	}
+}
+
+// Holes that were measured otherwise may have no diameter: then none is printed, and two of one
+// name are refused.
+func TestOfHolesWithoutDiameters(t *testing.T) {
+	rep, err := OfHoles("cmm", bolt.Ideal(6, 50, 0))
+	require.NoError(t, err)
+	v, err := NewView(rep, ViewOptions{})
+	require.NoError(t, err)
+	assert.Zero(t, v.Drill[0].Items[0].Diameter, "absent")
+	two := bolt.Ideal(6, 50, 0)
+	two[3].ID = two[0].ID
+	_, err = OfHoles("cmm", two)
+	assert.ErrorContains(t, err, "two holes are called H1")
 }

@@ -45,14 +45,17 @@ func Measure(ctx context.Context, s *mesh.Scan, opt MeasureOptions) (*Report, er
 
 // OfHoles is the report of one bolt circle whose holes were measured otherwise than by a scan, by
 // a coordinate measuring machine, say: name says by what, centres are mm with their covariances.
-// Holes without an id are H1, H2 ..., those without a kind are round; the first clocks. The
-// error is that of bolt.Clock.
+// Holes without an id are H1, H2 ..., those without a kind are round; the first clocks. An
+// id given twice is an error, as is what bolt.Clock refuses.
 func OfHoles(name string, holes []bolt.Hole) (*Report, error) {
 	holes = slices.Clone(holes)
 	for i := range holes {
 		h := &holes[i]
 		h.ID = cmp.Or(h.ID, fmt.Sprintf("H%d", i+1))
 		h.Kind = cmp.Or(h.Kind, bolt.Round)
+		if slices.ContainsFunc(holes[:i], func(o bolt.Hole) bool { return o.ID == h.ID }) {
+			return nil, fmt.Errorf("report: two holes are called %s", h.ID)
+		}
 	}
 	c, err := bolt.Clock(holes, pattern.Reading{})
 	if err != nil {

@@ -27,9 +27,6 @@ func (n Number) Signed() string {
 	if n.Decimals == 0 {
 		return ""
 	}
-	if n.Value == 0 {
-		return n.String()
-	}
 	return wording.Signed(n.Value, n.Decimals)
 }
 

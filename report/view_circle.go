@@ -286,7 +286,9 @@ func (b *viewer) item(h *Hole) Item {
 		}
 		it.Length = b.unit.raw(length, lu)
 	}
-	it.Diameter = b.unit.raw(d, u)
+	if d > 0 {
+		it.Diameter = b.unit.raw(d, u)
+	}
 	if h.XY != nil {
 		xy, xyU := *h.XY, h.Uncertainty.XY
 		if k := h.Corrected; k != nil && k.XY != nil {

@@ -266,7 +266,7 @@ func TestSummary(t *testing.T) {
 	require.Equal(t, exitConforming, r.code, r.stderr)
 	assert.Contains(t, r.stdout, "small flange (plan: small.yaml): 1 part in 2 scans, 1 conforming")
 	assert.Contains(t, r.stdout, "Cannot be used: "+paths[4])
-	assert.Contains(t, r.stdout, "There before, not counted again: "+paths[1])
+	assert.Contains(t, r.stdout, "Counted before, so not again: "+paths[1])
 	assert.Equal(t, r.stdout, spotface(t, "summary", plan, dir).stdout)
 	text, err := os.ReadFile(lines)
 	require.NoError(t, err)

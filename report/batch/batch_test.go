@@ -215,7 +215,7 @@ func TestTheFirstScreenFits(t *testing.T) {
 	for row := range strings.Lines(text) {
 		assert.LessOrEqual(t, utf8.RuneCountInString(row), 89, row)
 	}
-	assert.Contains(t, text, "There before, not counted again: scans/part-0031.stl, scans/part-0032")
+	assert.Contains(t, text, "Counted before, so not again: scans/part-0031.stl, scans/part-0032")
 	assert.Greater(t, strings.Count(textOf(t, s, true), "\n"), 60)
 }
 

@@ -106,7 +106,7 @@ func (s *Summary) Advice(full bool) []string {
 	}
 	list("Look first at", look)
 	list("Cannot be used:", unusable)
-	list("There before, not counted again:", s.Duplicates)
+	list("Counted before, so not again:", s.Duplicates)
 	return append(append(out, s.Notes...),
 		"A scan approves nothing: measure by hand what is named here.")
 }

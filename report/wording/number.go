@@ -25,13 +25,13 @@ func Fixed(v float64, d int) string {
 	return s
 }
 
-// Signed is Fixed with a sign in front.
+// Signed is Fixed with a sign in front of what is not zero.
 func Signed(v float64, d int) string {
-	if s := Fixed(v, d); strings.HasPrefix(s, "-") {
+	s := Fixed(v, d)
+	if strings.HasPrefix(s, "-") || strings.Trim(s, "0.") == "" {
 		return s
-	} else {
-		return "+" + s
 	}
+	return "+" + s
 }
 
 // PlusMinus prints " +-u" with d decimals, nothing where u is not known.
