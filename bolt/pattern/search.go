@@ -173,7 +173,8 @@ func (s *search) near(taken []bool) [][]int {
 }
 
 // subset is the log of one over the number of ways to choose the members, of which those
-// that are not of the commonest class are unlikely.
+// that are not of the commonest class are unlikely; three that are not alike make no pattern,
+// as two holes and the bore between them would.
 func (s *search) subset(members []int) float64 {
 	in := make([]int, len(s.count))
 	for _, i := range members {
@@ -186,6 +187,9 @@ func (s *search) subset(members []int) float64 {
 		}
 	}
 	rest := len(members) - in[main]
+	if len(members) == 3 && rest > 0 {
+		return math.Inf(-1)
+	}
 	return -logChoose(s.count[main], in[main]) - logChoose(len(s.z)-s.count[main], rest) + float64(rest)*math.Log(priorOtherKind)
 }
 

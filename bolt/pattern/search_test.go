@@ -129,6 +129,16 @@ func TestSearch(t *testing.T) {
 	}
 }
 
+// Two holes of a ring and the bore in its middle, all that a scan with gaps shows, are three
+// corners of a square, or three in a line.
+func TestTwoHolesAboutABore(t *testing.T) {
+	for _, second := range []float64{90, 180} {
+		f := both(features(0, 8, onRing(0, 0, 28.6, 0, second)...), features(0, 16, [2]float64{}))
+		f.Cov, f.SizeU, f.Area = features(0.02, 0, f.XY...).Cov, make([]float64, 3), 7500
+		assert.Empty(t, says(Search(f)))
+	}
+}
+
 // Of random layouts of 3 to 8 holes under 1 % are called a bolt circle.
 // False-alarm rate: 1e-3.
 func TestRandomLayouts(t *testing.T) {
