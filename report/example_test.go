@@ -66,7 +66,8 @@ func ExampleWriteText() {
 	//
 	// Hole size 6.6: clearance for M6 (ISO 273 medium)
 	// Check H3 with a pin and a caliper before you cut. A scan approves nothing.
-	// More: --full. Next: spotface measure kettle-port.stl --write-plan kettle-port.yaml
+	// More: --full. Next: spotface measure kettle-port.stl --unit mm --write-plan
+	//   kettle-port.yaml
 }
 
 // Two parts bolt up where every fastener goes through both.

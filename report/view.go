@@ -1,10 +1,12 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 
+	"spotface/mesh"
 	"spotface/report/wording"
 )
 
@@ -73,7 +75,8 @@ type Section struct {
 
 // ViewOptions of NewView; the zero value works.
 type ViewOptions struct {
-	Inches bool // say lengths in inches
+	Inches bool   // say lengths in inches
+	Path   string // of the scan's file, for the next command; empty: its name alone
 }
 
 // NewView chooses what rep says. The error is a *NotFiniteError.
@@ -81,7 +84,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	if err := rep.Finite(); err != nil {
 		return nil, err
 	}
-	b := &viewer{rep: rep, unit: millimetre,
+	b := &viewer{rep: rep, unit: millimetre, path: opt.Path,
 		v: &View{File: rep.Scan.File, Part: rep.Part, Verdict: rep.Verdict}}
 	if opt.Inches {
 		b.unit = inch
@@ -117,6 +120,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 type viewer struct {
 	rep     *Report
 	unit    lengthUnit
+	path    string
 	results []Result // lengths in unit
 	v       *View
 }
@@ -326,9 +330,12 @@ func (b *viewer) next() {
 			"every hole too large or too small."
 	case b.rep.Verdict == "":
 		scan, plan := "SCAN", "PLAN"
-		if i := strings.LastIndexByte(b.v.File, '.'); i > 0 &&
-			!strings.ContainsAny(b.v.File, " '\"$\\") {
-			scan, plan = b.v.File, b.v.File[:i]+".yaml"
+		path := cmp.Or(b.path, b.v.File)
+		if i := strings.LastIndexByte(b.v.File, '.'); i > 0 && !strings.ContainsAny(path, " '\"$\\") {
+			scan, plan = path, b.v.File[:i]+".yaml"
+		}
+		if s := b.rep.Scan; s.UnitSource == string(mesh.UnitGiven) {
+			scan += " --unit " + s.Unit
 		}
 		b.v.Next = "spotface measure " + scan + " --write-plan " + plan
 		if b.rep.UnitInDoubt() != nil {

@@ -132,6 +132,7 @@ type outFlags struct {
 	budget  bool   // what each uncertainty is made of, too
 	show    string // unit of lengths
 
+	scan     string // path of the only one, for the next command
 	inFrame  bool   // coordinates
 	operator string // for the inspection record
 }

@@ -53,6 +53,9 @@ that was written as JSON is printed anew.`,
 			if labelFile != "" && m.scan == nil {
 				return fmt.Errorf("%s: --labels needs the scan, and this is a report", args[0])
 			}
+			if m.scan != nil && args[0] != standardInput {
+				out.scan = args[0]
+			}
 			o := outputs{of: args[0]}
 			o.print("--write-plan", planFile, func(w io.Writer) error {
 				return plan.WriteDraft(w, m.report, plan.DraftOptions{AsFound: asFound})

@@ -183,7 +183,7 @@ func render(w io.Writer, out *outFlags, list bool, reps ...*report.Report) error
 			}
 			continue
 		}
-		v, err := report.NewView(rep, report.ViewOptions{Inches: out.show == "in"})
+		v, err := report.NewView(rep, report.ViewOptions{Inches: out.show == "in", Path: out.scan})
 		if err != nil {
 			return err
 		}
