@@ -9,28 +9,20 @@ import (
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
-	"spotface/mesh/scansim/formed"
 )
 
-// A ring whose mounting face is a saddle 0.37 mm deep and whose rim is oval by 0.20 mm
-// has one face, one rim and the form of the simulator's truth, which knows of no scan.
-// With no form allowed the face is none, or strips.
-func TestFormOfBowedRing(t *testing.T) {
-	ring := formed.Kinds()[0]
-	require.Equal(t, "bowed ring", ring.Name)
-	s, truth, err := ring.Scan(t.Context(), false, 1)
-	require.NoError(t, err)
-	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
-	require.NoError(t, err)
-	seg, err := segment.Segment(t.Context(), s, segment.Options{})
-	require.NoError(t, err)
+// formOfBowedRing asks of a ring whose mounting face is a saddle 0.37 mm deep and whose rim
+// is oval by 0.20 mm for one face, one rim and the form of the simulator's truth, which knows
+// of no scan. With no form allowed the face is none, or strips.
+func formOfBowedRing(t *testing.T, p *scansim.Part, s *mesh.Scan,
+	truth *scansim.Truth, seg *segment.Segmentation) {
 	require.NotEmpty(t, seg.Planes())
 	require.NotEmpty(t, seg.Cylinders())
 	face := len(seg.Planes()[0].Points)
 	assert.Greater(t, face, s.Len()/4)
 	largest := map[scansim.Shape]float64{}
 	for _, f := range truth.Faces {
-		_, rms := formOf(t, ring.Part(1), &truth, f)
+		_, rms := formOf(t, p, truth, f)
 		largest[f.Shape] = max(largest[f.Shape], rms)
 	}
 	saddle, rim := seg.Planes()[0].Form, seg.Cylinders()[0].Form
@@ -43,8 +35,7 @@ func TestFormOfBowedRing(t *testing.T) {
 		assert.Empty(t, c.Form, c.ID)
 	}
 
-	none, err := segment.Segment(t.Context(), s, segment.Options{Form: 0.001})
-	require.NoError(t, err)
+	none := segmentOf(t, s, segment.Options{Form: 0.001})
 	if len(none.Planes()) > 0 {
 		assert.Less(t, len(none.Planes()[0].Points), face/2)
 	}

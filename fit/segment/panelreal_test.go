@@ -175,10 +175,11 @@ func soundSegmentation(t *testing.T, s *mesh.Scan, seg *Segmentation) {
 			points[r.ID][i] = true
 		}
 	}
+	near := 4 * pointTolerance(s, coordinateRounding(s))
 	for _, p := range seg.Planes() {
 		assert.False(t, math.IsNaN(p.Normal.Norm()+p.Area+p.Residuals.RMS))
 		for _, i := range p.Points {
-			assert.InDelta(t, 0, p.Distance(s.Point(int(i))), 4*pointTolerance(s, coordinateRounding(s)))
+			assert.InDelta(t, 0, p.Distance(s.Point(int(i))), near)
 		}
 	}
 	for _, c := range seg.Cylinders() {

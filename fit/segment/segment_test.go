@@ -17,6 +17,7 @@ import (
 	"spotface/fit/segment"
 	"spotface/mesh"
 	"spotface/mesh/scansim"
+	"spotface/mesh/scansim/trials"
 )
 
 // flangeCloud is a cloud of a flange with true normals. Tests change copies of it.
@@ -110,7 +111,7 @@ func TestPointsAndSurfaceAgree(t *testing.T) {
 
 func TestSameOnAnyNumberOfCores(t *testing.T) {
 	s, was := flangeCloud(), flangeSurfaces().Segmentation
-	for _, jobs := range []int{2, 8} {
+	for _, jobs := range []int{8, 2}[:trials.Of(2, 1)] {
 		assert.Equal(t, was, segmentOf(t, s, segment.Options{Jobs: jobs}), "%d jobs", jobs)
 	}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))

@@ -21,7 +21,7 @@ func TestThinWalls(t *testing.T) {
 	most := trials.Most(scans, 1.0/40, trials.Rate)
 	lacking := 0
 	for seed := range uint64(scans) {
-		part := scansim.Flange(scansim.FlangeSpec{Diameter: 50, Thickness: 5, Bore: 24, Holes: -1})
+		part := scansim.Flange(scansim.FlangeSpec{Diameter: 40, Thickness: 5, Bore: 20, Holes: -1})
 		s, _, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 70 + seed, Voxel: 0.5, Noise: 0.02})
 		require.NoError(t, err)
 		s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
@@ -30,8 +30,8 @@ func TestThinWalls(t *testing.T) {
 		require.NoError(t, err)
 		bore, outer := false, false
 		for _, c := range seg.Cylinders() {
-			bore = bore || c.Internal && math.Abs(c.Radius-12) < 0.1
-			outer = outer || !c.Internal && math.Abs(c.Radius-25) < 0.1
+			bore = bore || c.Internal && math.Abs(c.Radius-10) < 0.1
+			outer = outer || !c.Internal && math.Abs(c.Radius-20) < 0.1
 		}
 		if !bore || !outer {
 			lacking++
