@@ -288,12 +288,10 @@ func (a *arranged) setFrame(m *Measurement, opt Options) {
 func (m *Measurement) keepOnly(ids []string) {
 	in := func(id string) bool { return slices.Contains(ids, id) }
 	m.Circles = slices.DeleteFunc(m.Circles, func(c Circle) bool { return !in(c.ID) && !slices.ContainsFunc(c.Holes, in) })
-	m.Holes = slices.DeleteFunc(m.Holes, func(h Hole) bool {
-		if in(h.ID) {
-			return false
-		}
-		return !slices.ContainsFunc(m.Circles, func(c Circle) bool { return slices.Contains(c.Holes, h.ID) })
-	})
 	m.Patterns = slices.DeleteFunc(m.Patterns, func(p Pattern) bool { return !in(p.ID) && !slices.ContainsFunc(p.Holes, in) })
+	m.Holes = slices.DeleteFunc(m.Holes, func(h Hole) bool {
+		return !in(h.ID) && !slices.ContainsFunc(m.Circles, func(c Circle) bool { return slices.Contains(c.Holes, h.ID) }) &&
+			!slices.ContainsFunc(m.Patterns, func(p Pattern) bool { return slices.Contains(p.Holes, h.ID) })
+	})
 	m.Studs = slices.DeleteFunc(m.Studs, func(h Hole) bool { return !in(h.ID) })
 }

@@ -374,3 +374,12 @@ func TestBoreSeenByItsRim(t *testing.T) {
 	assert.InDelta(t, 30, m.Bore.Diameter, 4.5*m.Bore.DiameterU)
 	assert.Less(t, m.Bore.DiameterU, 0.2)
 }
+
+// A pattern that is asked for keeps its holes, as a circle does.
+func TestAPatternKeepsItsHoles(t *testing.T) {
+	m := Measurement{Holes: []Hole{{ID: "H1"}, {ID: "H2"}, {ID: "H3"}},
+		Patterns: []Pattern{{ID: "G1", Holes: []string{"H1", "H2"}}, {ID: "G2", Holes: []string{"H3"}}}}
+	m.keepOnly([]string{"G1"})
+	assert.Len(t, m.Patterns, 1)
+	assert.Equal(t, []Hole{{ID: "H1"}, {ID: "H2"}}, m.Holes)
+}

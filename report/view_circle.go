@@ -260,7 +260,9 @@ func (b *viewer) fromOrigin() string {
 		return ""
 	}
 	s := ": from the centre of bore " + f.Axis
-	switch {
+	switch c := b.rep.Cylinder(f.Axis); {
+	case c != nil && c.Side == External:
+		s = ": from the centre of " + f.Axis
 	case strings.HasPrefix(f.Axis, "B"):
 		s = ": from the centre of bolt circle " + f.Axis
 	case f.Axis == "" && len(b.rep.Patterns) > 0:

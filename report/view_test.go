@@ -40,6 +40,14 @@ func TestRadialScatterIsSaidRadial(t *testing.T) {
 	assert.Contains(t, text, "degrees round the circle (H5).", "and angles by angles")
 }
 
+// A hub that was chosen for the frame's axis is no bore.
+func TestAnAxisOfAHub(t *testing.T) {
+	rep := reportOf(t, testpart.Kettle())
+	rep.Cylinder(rep.Frame.Axis).Side = report.External
+	title := viewOf(t, rep, report.ViewOptions{}).Drill[0].Title
+	assert.Equal(t, "Drill table: from the centre of "+rep.Frame.Axis+", X through H1", title)
+}
+
 // Every hole has X and Y in the datum frame: 42 mm at its angle. The uncertainty is at least the
 // centre's own, and grows with the frame's.
 func TestHolesHaveXAndY(t *testing.T) {

@@ -201,7 +201,7 @@ func (f *scanFlags) register(cmd *cobra.Command) {
 		})
 	}
 	fl.StringSliceVar(&f.only, "only", nil,
-		"keep only these holes, studs and bolt circles: `ID,...`")
+		"keep only these holes, studs, patterns and surfaces: `ID,...`")
 	guard(fl, "only", func() error {
 		for i, id := range f.only {
 			if f.only[i] = strings.TrimSpace(id); f.only[i] == "" {

@@ -153,6 +153,7 @@ func (a *app) place(file string, m *measured, out outFlags) error {
 func has(rep *report.Report, id string) bool {
 	return rep.Hole(id) != nil || rep.BoltCircle(id) != nil || rep.Plane(id) != nil ||
 		rep.Cylinder(id) != nil ||
+		slices.ContainsFunc(rep.Patterns, func(x report.HolePattern) bool { return x.ID == id }) ||
 		slices.ContainsFunc(rep.Cones, func(x report.Cone) bool { return x.ID == id }) ||
 		slices.ContainsFunc(rep.Spheres, func(x report.Sphere) bool { return x.ID == id })
 }
