@@ -13,6 +13,7 @@ import (
 func PlacesOf(holes []Hole, origin, axis r3.Vector) pattern.Places {
 	sheet := newFlat(origin, axis)
 	p := pattern.Places{XY: make([][2]float64, len(holes)), Cov: mat.NewSymDense(2*len(holes), nil)}
+	p.DOF = LeastDOF(holes)
 	for i, h := range holes {
 		p.XY[i] = sheet.xy(h.Centre)
 		for j := i; j < len(holes); j++ {
@@ -31,6 +32,17 @@ func PlacesOf(holes []Hole, origin, axis r3.Vector) pattern.Places {
 		}
 	}
 	return p
+}
+
+// LeastDOF is the least number of degrees of freedom of the holes' centres, 0 where all are
+// known as well as a normal distribution tells. Holes of one pattern share their noise.
+func LeastDOF(holes []Hole) (dof float64) {
+	for _, h := range holes {
+		if h.CentreDOF > 0 && (dof == 0 || h.CentreDOF < dof) {
+			dof = h.CentreDOF
+		}
+	}
+	return dof
 }
 
 // turn returns the sheet's axes in those of geom.Basis(axis).

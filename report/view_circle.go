@@ -58,7 +58,11 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	off := c.largest(func(k *Clocking) (v, u float64) { return k.off() })
 	out := c.largest(func(k *Clocking) (v, u float64) { return k.out(n) })
 	// What is called off is more than its expanded uncertainty: one of n holes is by chance.
-	z := pattern.StandsOut(n, 0.05) / Coverage
+	var ids []string
+	for _, k := range c.Clocking {
+		ids = append(ids, k.Hole)
+	}
+	z := pattern.StandsOut(n, 0.05, bolt.LeastDOF(b.rep.BoltHoles(ids...))) / Coverage
 	shows := "anything over " + offAngle(z*off.u, off.u).upper() + " degrees"
 	if out.u > 0 {
 		shows += fmt.Sprintf(" or %s %s", b.unit.number(z*out.u, out.u).upper(), b.unit.name)

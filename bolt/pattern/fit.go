@@ -17,6 +17,7 @@ type Places struct {
 	XY [][2]float64 // mm
 	// Cov is their joint covariance, mm²: x of place i in row 2i, y in row 2i+1.
 	Cov *mat.SymDense
+	DOF float64 // degrees of freedom of Cov; 0: the places' errors are normal
 }
 
 // own returns the covariance of place i alone.

@@ -44,7 +44,8 @@ func FindOutliers(nominal [][2]float64, p Places) (Outliers, bool) {
 	if n < 4 {
 		return Outliers{}, false
 	}
-	o := outlierSearch{nominal: nominal, places: p, z: StandsOut(n, falseOutlier), rest: StandsOut(n, falseFurther)}
+	o := outlierSearch{nominal: nominal, places: p, z: StandsOut(n, falseOutlier, p.DOF),
+		rest: StandsOut(n, falseFurther, p.DOF)}
 	against, ok := o.leaveOut(Without(n))
 	if !ok {
 		return Outliers{}, false
@@ -72,9 +73,17 @@ func FindOutliers(nominal [][2]float64, p Places) (Outliers, bool) {
 }
 
 // StandsOut is how many standard uncertainties one of n members must be off, along or
-// across and either way, to be more than chance with the probability p.
-func StandsOut(n int, p float64) float64 {
-	return distuv.UnitNormal.Quantile(1 - p/float64(4*n))
+// across and either way, to be more than chance with the probability p: Bonferroni's bound
+// for the largest of the 2n distances. With ν degrees of freedom each has the distribution
+// of Student, of which the standard uncertainty is the standard deviation, √(ν/(ν-2)) of its
+// scale (the outlier test of Cook and Weisberg, Residuals and influence in regression,
+// 1982, chapter 2; from memory). dof is ν, 0 for the normal distribution.
+func StandsOut(n int, p, dof float64) float64 {
+	q := 1 - p/float64(4*n)
+	if dof > 2 && dof < nearlyNormal {
+		return distuv.StudentsT{Sigma: math.Sqrt((dof - 2) / dof), Nu: dof}.Quantile(q)
+	}
+	return distuv.UnitNormal.Quantile(q)
 }
 
 // outlierSearch lays a nominal pattern through some of its members. z is how many standard

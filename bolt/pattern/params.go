@@ -105,6 +105,10 @@ const (
 	falseFurther = 0.002
 	mostOff      = 8
 
+	// nearlyNormal are the degrees of freedom from which the distribution of Student is taken
+	// for the normal one: of four standard uncertainties it is less than 0.002 off. Derived.
+	nearlyNormal = 1e4
+
 	// clearly is how much less the misfit of the best set of members must be than that of
 	// the next, in units of the rest's own scatter: the likelihood of the next is then a
 	// thousandth, exp(-clearly/2). TestStandouts of report.

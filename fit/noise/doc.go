@@ -14,15 +14,18 @@
 // lengths L_m are the same for all kernels, in steps of a fixed ratio. A smooth kernel is
 // one of them. A rough one, exp(-d/L), is a sum over all: the scale mixture of normals in
 // which L_m/L is the absolute value of a standard normal variable (Andrews and Mallows,
-// Journal of the Royal Statistical Society B 36 (1974) 99-102; from memory). A broad one is
-// the rational quadratic (1 + d²/2αL²)^-α, in which L²/L_m² has a gamma distribution
-// (Rasmussen and Williams, Gaussian processes for machine learning, 2006, eq. 4.19).
+// Journal of the Royal Statistical Society B 36 (1974) 99-102; from memory). Noise of
+// two lengths is the sum of two smooth ones (nested structures of Journel and Huijbregts,
+// Mining geostatistics, 1978; from memory).
 //
 // Learn tries kernels and ratios q on a grid, and weighs each by its restricted
 // likelihood, which allows for what the fit has taken out of the residuals (Patterson
 // and Thompson, Biometrika 58 (1971) 545-554). A large face that has the noise, too,
-// counts as evidence of the kernel and of q, with a variance of its own. The result is
-// the mixture of all of them: that the length is not known widens the uncertainty.
+// counts as evidence of the kernel and of q, with a variance of its own. Its noise is only
+// about that of the other surfaces, and it has form: its likelihood counts to the power
+// α/(α+n), n its coordinates (the coarsened posterior of Miller and Dunson, Journal of the
+// American Statistical Association 114 (2019) 1113-1125; from memory). The result is the
+// mixture of all of them: that the length is not known widens the uncertainty.
 //
 // Fit is least squares, with the covariance that it has under the mixture.
 //

@@ -36,5 +36,5 @@ func Example() {
 	f, _ := m.Fit(&rims[0], rims[0].Terms)
 	fmt.Printf("shared %.2f mm, over %.1f mm; a centre is known to %.3f mm\n",
 		math.Sqrt(m.Total()), m.CorrelationLength(), math.Sqrt(f.Cov.At(0, 0)))
-	// Output: shared 0.02 mm, over 2.1 mm; a centre is known to 0.011 mm
+	// Output: shared 0.02 mm, over 2.0 mm; a centre is known to 0.011 mm
 }

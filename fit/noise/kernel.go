@@ -5,7 +5,6 @@ import (
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/mathext"
 )
 
 // kernel is a correlation: weights of the lengths of a ladder, which add up to one.
@@ -38,33 +37,14 @@ func kernels(lengths []float64, scale float64) []kernel {
 			l := lengths[m]
 			out = append(out, kernel{rough(lengths, m), roughStep * step * l / scale, l, false})
 			if l <= scale {
-				out = append(out, kernel{broad(lengths, m), broadPrior * roughStep * step, math.Sqrt2 * l, false})
+				for _, up := range longer {
+					two := make([]float64, len(lengths))
+					two[m], two[m+up] = 1-longShare, longShare
+					prior := twoPrior / float64(len(longer)) * roughStep * step
+					out = append(out, kernel{two, prior, math.Sqrt2 * l, false})
+				}
 			}
 		}
-	}
-	return out
-}
-
-// broad returns the weights of the rational quadratic kernel whose L is the length number
-// m. L²/L_m² has a gamma distribution of the mean 1.
-func broad(lengths []float64, m int) []float64 {
-	return mixture(lengths, func(l float64) float64 {
-		x := lengths[m] / l
-		return mathext.GammaIncRegComp(broadShape, broadShape*x*x)
-	})
-}
-
-// mixture returns the weights of lengths by their distribution function.
-func mixture(lengths []float64, below func(l float64) float64) []float64 {
-	out := make([]float64, len(lengths))
-	last := 0.0
-	for k, l := range lengths {
-		next := 1.0
-		if k < len(lengths)-1 {
-			next = below(l * math.Sqrt(ratio))
-		}
-		out[k] = next - last
-		last = next
 	}
 	return out
 }
@@ -72,7 +52,17 @@ func mixture(lengths []float64, below func(l float64) float64) []float64 {
 // rough returns the weights of exp(-d/L) with L the length number m. The distribution
 // function of |Z| is erf(z/√2).
 func rough(lengths []float64, m int) []float64 {
-	return mixture(lengths, func(l float64) float64 { return math.Erf(l / lengths[m] / math.Sqrt2) })
+	out := make([]float64, len(lengths))
+	last := 0.0
+	for k, l := range lengths {
+		below := 1.0
+		if k < len(lengths)-1 {
+			below = math.Erf(l * math.Sqrt(ratio) / lengths[m] / math.Sqrt2)
+		}
+		out[k] = below - last
+		last = below
+	}
+	return out
 }
 
 // lay sets k to the covariances of the cells' means by the kernel exp(-d²/2L²). A mean

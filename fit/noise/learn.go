@@ -263,16 +263,17 @@ func Learn(ctx context.Context, patches, evidence []Patch, scale float64, jobs i
 	}
 	type point struct {
 		gridPoint
-		log, face, prior, free float64 // face: the logarithm of its likelihood
+		log, free float64
 	}
 	found := make([][]point, len(tried))
 	err = parallel.Chunks(ctx, jobs, len(tried), 1, func(k, _ int) {
 		kern := tried[k]
 		of, about := mix(its, kern.weight), mix(face, kern.weight)
 		try := func(p gridPoint) {
-			at := point{gridPoint: p, prior: kern.prior}
+			at := point{gridPoint: p}
 			at.log, at.sigma2, at.free = likelihood(of, p.q)
-			at.face, _, _ = likelihood(about, p.q)
+			says, _, n := likelihood(about, p.q)
+			at.log += says*coarse/(coarse+n) + math.Log(kern.prior)
 			found[k] = append(found[k], at)
 		}
 		mean, free := visible(of)
@@ -290,13 +291,13 @@ func Learn(ctx context.Context, patches, evidence []Patch, scale float64, jobs i
 		return nil, err
 	}
 	m := &Model{Length: lengths, Variance: make([]float64, len(lengths))}
-	var logs, of, prior []float64 // of the patches and of the face
+	var logs []float64
 	for _, p := range slices.Concat(found...) {
 		m.points = append(m.points, p.gridPoint)
 		m.free = p.free
-		logs, of, prior = append(logs, p.log), append(of, p.face), append(prior, p.prior)
+		logs = append(logs, p.log)
 	}
-	m.weigh(logs, of, prior)
+	m.weigh(logs)
 	m.Hidden = m.points[len(m.points)-1].weight > likelyWhite && !seen(face, tried, scale)
 	return m, nil
 }
@@ -318,26 +319,10 @@ func reduceAll(ctx context.Context, patches []Patch, lengths []float64, jobs int
 	return slices.DeleteFunc(all, func(r reduced) bool { return r.Patch == nil }), err
 }
 
-// weigh gives each grid point its weight, from the logarithms of the likelihoods of the
-// patches and of the face, and sets what follows from it.
-func (m *Model) weigh(logs, face, prior []float64) {
-	// What the face says, as a factor to the prior whose mean is one.
-	top := floats.Max(face)
-	var mean, total float64
-	for i, log := range face {
-		face[i] = math.Exp(log - top)
-		mean += prior[i] * face[i]
-		total += prior[i]
-	}
-	for i := range logs {
-		says := face[i]
-		if m.points[i].kernel != nil { // the ratio is not quite the face's
-			first := i / shares * shares
-			says = (2*face[i] + face[max(i-1, first)] + face[min(i+1, first+shares-1)]) / 4
-		}
-		logs[i] += math.Log(prior[i] * (apart + (1-apart)*says*total/mean))
-	}
-	top = floats.Max(logs)
+// weigh gives each grid point its weight, from the logarithms of their probabilities, and
+// sets what follows from it.
+func (m *Model) weigh(logs []float64) {
+	top := floats.Max(logs)
 	var sum float64
 	for i, log := range logs {
 		m.points[i].weight = math.Exp(log - top)

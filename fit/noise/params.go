@@ -16,11 +16,14 @@ const (
 	below, above = 9, 6
 )
 
-// Broad kernels have the shape broadShape: fused scans have noise of three lengths, each some
-// five times the one before, of which the longest has a sixth of the variance of the
-// shortest. broadPrior is their prior, that of a smooth one being 1. report's
-// StudyCoverageThroughout.
-const broadShape, broadPrior = 0.3, 0.5
+// Kernels of two lengths: fused scans have waves some three to five times as long as those
+// that their residuals show, with a third of the variance, and these move a hole's centre
+// most. longShare is the longer one's part of the variance, and twoPrior their prior, that
+// of a smooth one being 1. StudyFormedHoles, on other seeds; bolt's StudyCoverage.
+const longShare, twoPrior = 0.35, 0.5
+
+// longer is how many steps of ratio the longer one is the longer: ratios of 3.1 and 5.4.
+var longer = [...]int{8, 12}
 
 // Ratios q that are tried: the correlated variance that fits leave visible, over the
 // white variance of a median cell, from leastShare in steps of shareRatio. By trial.
@@ -36,9 +39,10 @@ const (
 	// whitePrior is that of no correlation, and of all smaller ratios too.
 	// whiteBeside is the same beside a face. bolt's StudyCoverage, rows of white noise.
 	whitePrior, whiteBeside = 24.0, 7.0
-	// apart is the probability that a face tells nothing of the noise of other surfaces,
-	// by their angle to the scanner for instance. bolt's StudyCoverageWithTheFace.
-	apart = 0.2
+	// coarse is how many coordinates of a face count at most as evidence of the holes'
+	// noise: the relative entropy between the noise of both is about 1/coarse. The least
+	// that still shows what walls hide. StudyFormedHoles, on other seeds.
+	coarse = 300.0
 )
 
 const (
