@@ -123,10 +123,10 @@ func TestStudyFormedHoles(t *testing.T) {
 			"square of the clocking error over that of circles fitted to the walls as the truth labels them; of the\n" +
 			"clocking figures the share beyond three stated standard uncertainties, the share within two, and the root mean\n" +
 			"square of error over uncertainty. Constants of package noise were chosen on seeds from 500 on.\n\n" +
-			"Where the variance was missing, on 101 scans of those seeds: circles fitted to labelled walls err as who\n" +
+			"Where the variance was missing, on walls of 101 scans of those seeds: circles fitted to labelled walls err as who\n" +
 			"knows the scanner's noise states (0.96 times that), whatever the form. What was learned scattered about\n" +
 			"what he states by 27 %, which puts tails beyond 3 u; with kernels of two lengths, and a face that counts\n" +
-			"as 300 coordinates at most, by 17 %. All centres came from walls: no rim was taken in.\n" +
+			"as 300 coordinates at most, by 17 %. No wall's rim was taken in.\n" +
 			"Not mended: where the wall of a tapped hole is not found (seed 6008), its rim is 0.08 mm aside.\n\n" +
 			"    go test -tags study -run StudyFormedHoles -timeout 0 ./bolt",
 		Head: []string{"part", "scans", "holes found", "of", "invented", "rings", "error, degrees", "over oracle's", "beyond 3 u, %", "within 2 u, %", "rms of error over u"},
