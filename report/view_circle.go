@@ -44,13 +44,14 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	if k := c.Corrected; k != nil {
 		pitch, pitchU = k.PitchDiameter, k.Uncertainty.PitchDiameter
 	}
-	text += fmt.Sprintf(" on a bolt circle of %s %s", b.unit.number(pitch, pitchU).WithU(),
-		b.unit.name)
+	all := b.unit.number(pitch, pitchU)
+	text += fmt.Sprintf(" on a bolt circle of %s %s", all.WithU(), b.unit.name)
 	so := c.Standouts
 	v := c.PitchDiameterOnPattern
-	if so != nil && len(so.Holes) > 0 && c.Corrected == nil && math.Abs(v-pitch) > pitchU {
-		text += fmt.Sprintf(" (%s through those on pattern)",
-			b.unit.number(v, c.Uncertainty.PitchDiameterOnPattern))
+	on := b.unit.number(v, c.Uncertainty.PitchDiameterOnPattern)
+	if so != nil && len(so.Holes) > 0 && c.Corrected == nil && math.Abs(v-pitch) > pitchU &&
+		on.Value != all.Value {
+		text += fmt.Sprintf(" (%s through those on pattern)", on)
 	}
 	if m := c.Nominal; m != nil && len(m.Offset) > 0 {
 		text += fmt.Sprintf(", %s off its even place on purpose", wording.List(m.Offset))

@@ -48,6 +48,16 @@ func TestAnAxisOfAHub(t *testing.T) {
 	assert.Equal(t, "Drill table: from the centre of "+rep.Frame.Axis+", X through H1", title)
 }
 
+// A pitch diameter that reads the same without the holes that are off is said once.
+func TestOnePitchDiameterIsSaidOnce(t *testing.T) {
+	rep := reportOf(t, testpart.Kettle())
+	c := &rep.BoltCircles[0]
+	c.Uncertainty.PitchDiameter, c.PitchDiameterOnPattern = 1e-6, c.PitchDiameter+1e-5
+	text := flat(screenOf(t, rep))
+	assert.Contains(t, text, "ONE IS OFF")
+	assert.NotContains(t, text, "through those on pattern")
+}
+
 // Every hole has X and Y in the datum frame: 42 mm at its angle. The uncertainty is at least the
 // centre's own, and grows with the frame's.
 func TestHolesHaveXAndY(t *testing.T) {
