@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
 
 	"spotface/fit/noise"
 	"spotface/mesh/parallel"
@@ -210,6 +211,7 @@ func weigh(ctx context.Context, m *noise.Model, cs []*candidate, jobs int) error
 		}
 		c.dof, c.noise = f.DOF, m
 		c.own = wallSure{place: [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}, dof: f.DOF}
+		dx, dy := f.Beta[0], f.Beta[1]
 		if c.series.rows >= fewestRows {
 			p, terms := c.series.tilted()
 			if f, ok := m.Fit(&p, terms); ok {
@@ -218,9 +220,26 @@ func weigh(ctx context.Context, m *noise.Model, cs []*candidate, jobs int) error
 						c.own.lean[i][j] = f.Cov.At(3+i, 3+j)
 					}
 				}
+				if l := f.Beta[3:5]; leans(c.own.lean, l[0], l[1]) {
+					// Its centre is where its own axis meets the face.
+					c.lean = s1.Angle(math.Hypot(l[0], l[1]))
+					h := c.series.height
+					dx, dy = f.Beta[0]-h*l[0], f.Beta[1]-h*l[1]
+					for i := range 2 {
+						for j := range 2 {
+							c.cov[i][j] = f.Cov.At(i, j) - h*(f.Cov.At(i, 3+j)+f.Cov.At(3+i, j)) + h*h*f.Cov.At(3+i, 3+j)
+						}
+					}
+				}
 			}
 		}
 		c.cov[2][2] += c.extraR * c.extraR
-		c.x, c.y, c.r = c.x+f.Beta[0], c.y+f.Beta[1], c.r+f.Beta[2]
+		c.x, c.y, c.r = c.x+dx, c.y+dy, c.r+f.Beta[2]
 	})
+}
+
+// leans reports whether an axis leans by more than its covariance explains.
+func leans(cov [2][2]float64, x, y float64) bool {
+	det := cov[0][0]*cov[1][1] - cov[0][1]*cov[1][0]
+	return x*x*cov[1][1]-2*x*y*cov[0][1]+y*y*cov[0][0] > leaning*det
 }

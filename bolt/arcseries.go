@@ -14,6 +14,7 @@ import (
 type arcSeries struct {
 	radius float64
 	depth  float64   // of the wall that each bin is the mean of, mm; 0: a rim
+	height float64   // of its middle over the face, mm
 	theta  []float64 // mean angle of each bin's points, rad
 	y      []float64 // mean residual, outwards, mm
 	n      []float64 // points
@@ -51,6 +52,7 @@ func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 		return s // all at one height: as a rim
 	}
 	s.depth = math.Sqrt(12) * sd
+	s.height = mean
 	lo := mean - s.depth/2
 	// About square cells, of some points each.
 	s.rows = min(int(s.depth/(2*math.Pi*d.r/arcBins)+0.5), len(pts)/(cellPoints*len(s.theta)), mostRows)

@@ -103,11 +103,14 @@ func (m *Measurement) warn() {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
 			"%s: the wall has the ripple of a thread. A scan tells its pitch, no fit: check it with a gauge.", strings.Join(tapped, ", ")))
 	}
-	var rims, off []string
-	var far float64
+	var rims, off, lean []string
+	var far, most float64
 	for _, h := range m.Holes {
 		if h.RimDiameter > 0 || h.Kind == Slot && h.From == Rim {
 			rims = append(rims, h.ID)
+		}
+		if h.Lean > 0 {
+			lean, most = append(lean, h.ID), max(most, h.Lean.Degrees())
 		}
 		if h.RimOff > 0 {
 			off, far = append(off, h.ID), max(far, h.RimOff)
@@ -117,6 +120,11 @@ func (m *Measurement) warn() {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
 			"%s: only rims were scanned, no walls. Rims are rounded and read large; diameters allow for it, with a larger uncertainty.",
 			strings.Join(rims, ", ")))
+	}
+	if len(lean) > 0 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf(
+			"%s: the hole is not square to the face, by up to %.2g degrees. Its centre is where its axis meets the face.",
+			strings.Join(lean, ", "), most))
 	}
 	if len(off) > 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(

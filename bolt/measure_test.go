@@ -357,6 +357,43 @@ func TestBowedPlateOnATurntable(t *testing.T) {
 	}
 }
 
+// Holes drilled a degree and a half off square: their centres are where their axes meet the
+// face, not those of their middles, 0.13 mm aside. Those that are square are said to be.
+func TestLeaningHoles(t *testing.T) {
+	up := r3.Vector{Z: 1}
+	body := scansim.Box("mounting", "bottom", "side", r3.Vector{X: -30, Y: -20, Z: -10}, r3.Vector{X: 30, Y: 20})
+	var tools []*scansim.Solid
+	var holes []scansim.Hole
+	for i := range 4 {
+		at := r3.Vector{X: 20 * float64(i%2*2-1), Y: 12 * float64(i/2*2-1)}
+		axis := up
+		if i < 2 {
+			axis = r3.Vector{X: math.Sin(1.5 * math.Pi / 180), Z: math.Cos(1.5 * math.Pi / 180)}
+		}
+		name := fmt.Sprint("A", i+1)
+		tools = append(tools, scansim.Drill("hole:"+name, at, axis, 7, 0))
+		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: axis, Diameter: 7})
+	}
+	part := scansim.NewPart("leaning", scansim.Minus(body, tools...), r3.Vector{X: -30, Y: -20, Z: -10}, r3.Vector{X: 30, Y: 20, Z: 1}, holes)
+	s, seg, truth := simulate(t, part, scansim.FusedOptions{Seed: 5, Voxel: 0.4, Noise: 0.02})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	byID, missed := matched(t, m, truth)
+	require.Empty(t, missed)
+	for _, h := range m.Holes {
+		want := byID[h.ID]
+		off := h.Centre.Sub(want.Centre)
+		off = off.Sub(h.Axis.Mul(off.Dot(h.Axis)))
+		assert.Less(t, off.Norm(), 4*math.Sqrt(h.CentreCov[0][0]+h.CentreCov[1][1]), want.Name)
+		assert.Less(t, off.Norm(), 0.06, want.Name)
+		if want.Name < "A3" {
+			assert.InDelta(t, 1.5, h.Lean.Degrees(), 0.4, want.Name)
+		} else {
+			assert.Zero(t, h.Lean, want.Name)
+		}
+	}
+}
+
 // Of a sheet no walls are seen: the opening in the middle of the pattern is the bore all
 // the same, and one of the holes.
 func TestBoreSeenByItsRim(t *testing.T) {

@@ -22,6 +22,9 @@ const (
 	alikeRadii = 1.02
 	// fewestRows of a wall are enough to say how its axis leans. By trial. TestLean.
 	fewestRows = 3
+	// leaning is the chi-squared, of two degrees of freedom, beyond which a wall is not square
+	// to the face: by chance once in a thousand, exp(-leaning/2). TestLeaningHoles.
+	leaning = 13.8
 	// wallSample is how many points about a wall are looked at: more tell the axis better by
 	// less than a hundredth of their noise.
 	wallSample = 40_000

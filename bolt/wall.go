@@ -19,11 +19,12 @@ type candidate struct {
 	from    From
 	wall    string // id of the cylinder
 	series  arcSeries
-	scale   float64 // of the residuals, mm
-	lo, hi  float64 // heights of the wall seen, over the face, mm
-	rimOff  float64 // of its rim's centre, mm, where that is not the wall's
-	arc     float64 // seen by wall and rim together, rad; 0: the series'
-	around  int     // thirds of the wall's mouth that have the face about them
+	scale   float64  // of the residuals, mm
+	lo, hi  float64  // heights of the wall seen, over the face, mm
+	lean    s1.Angle // of its axis off the face's normal, where that is more than noise; else 0
+	rimOff  float64  // of its rim's centre, mm, where that is not the wall's
+	arc     float64  // seen by wall and rim together, rad; 0: the series'
+	around  int      // thirds of the wall's mouth that have the face about them
 	points  int
 	end     window // of a slot; the rest of the circle is none of it
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
@@ -288,7 +289,7 @@ func (c *candidate) hole() Hole {
 	h := Hole{
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
-		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff,
+		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff, Lean: c.lean,
 		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
 	h.Through, h.Depth, h.Counterbore, h.Countersink = c.through, c.depth, c.counterbore, c.countersink
