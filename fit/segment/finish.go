@@ -40,9 +40,12 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 	if err != nil {
 		return nil, err
 	}
-	shared, unit, err := r.shared(ctx, fits)
-	if err != nil {
-		return nil, err
+	var shared *noise.Model
+	var unit float64
+	if r.exact == 0 {
+		if shared, unit, err = sharedNoise(ctx, fits, r.jobs); err != nil {
+			return nil, err
+		}
 	}
 	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
 		fits[k].weigh(shared, unit, r.tol.expected())
@@ -198,28 +201,25 @@ func (f *fitted) residuals(most int) (pts []r3.Vector, e []float64) {
 	return pts, e
 }
 
-// shared learns what neighbours share of their error: from the largest plane, if it is
+// sharedNoise learns what neighbours share of their error: from the largest plane, if it is
 // large enough to show it, of which a surface has its own size; else from the residuals of
 // all surfaces. fits are in the order of size. unit is the mean square of what it is
 // learned from; nil where nothing shows it.
-func (r *run) shared(ctx context.Context, fits []fitted) (m *noise.Model, unit float64, err error) {
-	if r.exact > 0 {
-		return nil, 0, nil
-	}
-	patches, scale, unit := r.tiles(fits)
+func sharedNoise(ctx context.Context, fits []fitted, jobs int) (m *noise.Model, unit float64, err error) {
+	patches, scale, unit := tiles(fits)
 	if len(patches) == 0 {
-		patches, scale, unit = r.pooled(fits)
+		patches, scale, unit = pooled(fits)
 	}
 	if len(patches) == 0 {
 		return nil, 0, nil
 	}
-	m, err = noise.Learn(ctx, patches, nil, scale, r.jobs)
+	m, err = noise.Learn(ctx, patches, nil, scale, jobs)
 	return m, unit, err
 }
 
 // tiles returns what the largest plane shows of noise, about a scale, mm, and the mean
 // square of its residuals, mm²; nothing where it is too small.
-func (r *run) tiles(fits []fitted) (out []noise.Patch, scale, square float64) {
+func tiles(fits []fitted) (out []noise.Patch, scale, square float64) {
 	k := slices.IndexFunc(fits, func(f fitted) bool { return f.Fit != nil && f.kind == planeKind })
 	if k < 0 || len(fits[k].pts) < tilePoints {
 		return nil, 0, 0
@@ -237,7 +237,7 @@ func (r *run) tiles(fits []fitted) (out []noise.Patch, scale, square float64) {
 
 // pooled returns the residuals of the largest surfaces, each in units of its own, and the
 // scale about which they show noise, mm: longer waves a fit takes out.
-func (r *run) pooled(fits []fitted) (out []noise.Patch, scale, square float64) {
+func pooled(fits []fitted) (out []noise.Patch, scale, square float64) {
 	for k := range fits {
 		if f := &fits[k]; len(out) < pooledSurfaces && len(f.pts) >= pooledPoints && f.Fit != nil && f.Fit.Statistics().Sigma > 0 {
 			out = append(out, fit.Cells(f.Fit, f.pts))

@@ -96,3 +96,20 @@ func TestThinnedScan(t *testing.T) {
 		assert.InDelta(t, 360, seg.Cylinders()[k].Arc.Degrees(), 10)
 	}
 }
+
+// The vertices that thinning leaves share the scan's longer waves, which move its face more
+// than as many independent errors would.
+func TestThinnedScanSharesItsNoise(t *testing.T) {
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 50, PitchDiameter: 34, Holes: 4})
+	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Noise: 0.05, Voxel: 0.5, Seed: 5,
+		NoiseLength: [3]float64{0, 0, 6}, NoiseShare: [3]float64{0.2, 0.2, 0.6}})
+	require.NoError(t, err)
+	few, err := mesh.EstimateNormals(t.Context(), decimate(s, 0.05), nil, 0)
+	require.NoError(t, err)
+	seg, err := segmentPanels(t.Context(), few, Options{})
+	require.NoError(t, err)
+	face := seg.Planes()[0]
+	u := math.Sqrt(face.Cov[0][0])
+	assert.Greater(t, u, 2*face.Residuals.Sigma/math.Sqrt(float64(len(face.Points))))
+	assert.InDelta(t, 0, face.Point.Sub(truth.Holes[0].Centre).Dot(truth.Holes[0].Axis), 4*u)
+}

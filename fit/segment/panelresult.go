@@ -2,6 +2,7 @@ package segment
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -13,7 +14,7 @@ import (
 // segmentation fits every surface to its vertices and numbers them by area. of is the panel
 // of each triangle. A point goes to one surface of those that meet there: a curved one
 // before a flat one, then the smaller, whose points are the scarcer.
-func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
+func (p *panelSet) segmentation(ctx context.Context, s *searcher, of []int32, jobs int) (*Segmentation, error) {
 	found := slices.Clone(s.found)
 	for i := range p.list {
 		if s.label[i] < 0 && p.isFace(s, int32(i)) {
@@ -22,7 +23,7 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 		}
 	}
 	type region struct {
-		Surface
+		fitted
 		panels []int32
 		area   float64
 	}
@@ -34,13 +35,26 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 			r.area += p.list[id].area
 		}
 		var ok bool
-		if r.Surface, ok = p.region(f, r.area); ok {
+		if r.fitted, ok = p.region(f, r.area); ok {
 			regions = append(regions, r)
 		}
 	}
 	slices.SortStableFunc(regions, func(a, b region) int {
 		return cmp.Or(cmp.Compare(a.Fit.Kind(), b.Fit.Kind()), cmp.Compare(b.area, a.area))
 	})
+	if p.m.noise > 0 { // of a thinned scan, whose vertices share their noise
+		fits := make([]fitted, len(regions))
+		for k, r := range regions {
+			fits[k] = r.fitted
+		}
+		shared, unit, err := sharedNoise(ctx, fits, jobs)
+		if err != nil {
+			return nil, err
+		}
+		for k := range regions {
+			regions[k].weigh(shared, unit, p.m.noise)
+		}
+	}
 	points := make([][]int32, len(p.m.pts)) // that each vertex replaces
 	for i, c := range p.m.canon {
 		points[c] = append(points[c], int32(i))
@@ -69,7 +83,7 @@ func (p *panelSet) segmentation(s *searcher, of []int32) *Segmentation {
 			seg.TriangleSurface[t] = panel[q]
 		}
 	}
-	return seg
+	return seg, nil
 }
 
 // isFace reports whether a panel is a flat face by itself and not one of the
@@ -101,7 +115,7 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 
 // region fits a surface to the vertices on it. Corners that another body cut lie on the
 // flat sides, inside the surface, and stay out of the fit.
-func (p *panelSet) region(f *support, area float64) (r Surface, ok bool) {
+func (p *panelSet) region(f *support, area float64) (r fitted, ok bool) {
 	if len(f.nodes) == 0 {
 		return r, false
 	}
@@ -112,12 +126,16 @@ func (p *panelSet) region(f *support, area float64) (r Surface, ok bool) {
 			start.a = start.a.Mul(-1)
 		}
 	}
-	g, err := fit.From(start.surface(), p.onSurface(&f.shape, f.nodes, p.m.near), fit.Options{})
-	r.Fit, r.Internal = g, f.kind != planeKind && f.side < 0
-	if s := shapeOf(g); err == nil && s.round() {
-		arc, _ := p.arc(&s, f.nodes)
-		r.Arc = s1.Angle(arc)
-		r.Extent[0], r.Extent[1] = p.extent(&s, f.nodes)
+	r.pts = p.onSurface(&f.shape, f.nodes, p.m.near)
+	g, err := fit.From(start.surface(), r.pts, fit.Options{})
+	if err != nil {
+		return r, false
 	}
-	return r, err == nil
+	r.Fit, r.shape, r.Internal = g, shapeOf(g), f.kind != planeKind && f.side < 0
+	if r.round() {
+		arc, _ := p.arc(&r.shape, f.nodes)
+		r.Arc = s1.Angle(arc)
+		r.Extent[0], r.Extent[1] = p.extent(&r.shape, f.nodes)
+	}
+	return r, true
 }

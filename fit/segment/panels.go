@@ -33,14 +33,15 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 	}
 	step(2)
 	p := newPanelSet(m, panels)
-	sr, err := p.surfaces(ctx, parallel.Jobs(opt.Jobs))
+	jobs := parallel.Jobs(opt.Jobs)
+	sr, err := p.surfaces(ctx, jobs)
 	if err != nil {
 		return nil, err
 	}
 	step(3)
-	seg := p.segmentation(sr, of)
+	seg, err := p.segmentation(ctx, sr, of, jobs)
 	step(4)
-	return seg, nil
+	return seg, err
 }
 
 // isTessellated reports whether a mesh is searched by its triangles rather than by its
