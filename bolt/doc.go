@@ -13,7 +13,8 @@
 //   - By its wall: an internal cylinder perpendicular to a face that ends at it (or at
 //     a countersink in it) is laid on the face along the face's normal and
 //     fitted there as a circle, its rounded ends left out. The axis is the
-//     face's normal: a short wall shows its own direction badly.
+//     face's normal: a short wall shows its own direction badly. Where it shows more
+//     lean than noise explains, its own axis says where it meets the face (arcnoise.go).
 //   - By its rim, on meshes: where a disc of the face is free of points, the
 //     place where the surface turns down is fitted as a circle. Scanners round
 //     edges, so that a rim reads large; the width of the rounding is fitted to
@@ -34,7 +35,7 @@
 //     (long.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).
 //
-// What it does not do: holes on faces that are not flat; slots of a cloud without
+// What it does not do: holes on curved faces; slots of a cloud without
 // their walls; on a cloud it cannot tell a round gap in the scan from a hole without
 // a wall.
 package bolt
