@@ -148,7 +148,7 @@ func toUnits(cov *matrix, lengths uint, scale float64) {
 
 // Expanded returns the expanded uncertainty, 95 %, and its coverage factor, of a scalar
 // or of a place in two or three directions with the covariance cov. In several
-// directions the worst one is taken for all, so that the circle or ball holds the truth
+// directions the worst one is assumed for all, so that the circle or ball holds the truth
 // with 95 % or more. It is NaN where cov is none.
 func Expanded(cov mat.Symmetric) (u, k float64) {
 	n := cov.SymmetricDim()

@@ -147,8 +147,8 @@ const (
 	sideSample   = 20_000
 	sidesAgainst = 0.1
 	// sparsest is how many times as sparse as most of the scan a wall may be, and
-	// capSample the number of points that tell the median area of one: to 5 % where
-	// the areas spread by as much as they are (TestCloudNormalsOnAPlateWithOutliers).
+	// capSample the number of points from which the median area of a point is computed,
+	// within 5 % for a spread of areas of 100 % (TestCloudNormalsOnAPlateWithOutliers).
 	sparsest  = 25
 	capSample = 1000
 	// pointChunk is the number of points or surfels that are worked on at a time, and

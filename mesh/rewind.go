@@ -134,7 +134,7 @@ func (c *shell) holds(o *shell) bool {
 
 // turnShells marks the triangles of closed surfaces that are inside out, given
 // the open edges and which triangles are to be rewound already. A closed
-// surface of negative volume within the box of another is taken for a cavity in it and
+// surface of negative volume within the box of another is assumed to be a cavity in it and
 // stays, unless the outer one is turned as well. It returns the share of the triangles in
 // closed surfaces.
 func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {

@@ -7,7 +7,7 @@ const (
 	maxCondition = 1e12
 
 	// nearby is the part of the least distance between two places of one part within which
-	// another's place is taken for the same: half of the most that gives each place one.
+	// another's place is assumed to be the same: half of the most that gives each place one.
 	// TestFewerPlacesFirst.
 	nearby = 0.25
 

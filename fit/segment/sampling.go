@@ -15,7 +15,7 @@ import (
 // samplingOf estimates the scan's spacing and noise (mesh.EstimateSampling) from places
 // about a sample of its points: cells of a grid. In each only points whose normals go with
 // the sample's count, so that the other side of a sheet, and what lies across an edge, are
-// not taken for noise. The cost hardly grows with the scan.
+// not counted as noise. The cost hardly grows with the scan.
 //
 // lo is the scan's lowest corner in the offset frame, spacing what coarseSpacing says.
 func samplingOf(ctx context.Context, s *mesh.Scan, lo r3.Vector, spacing float64, seed uint64,

@@ -20,9 +20,9 @@ type searcher struct {
 	n       *nodes
 	g       *graph
 	label   []int32 // index into found, -1 free
-	tried   []bool  // in this run: has been a seed, or stands in a spoilt support
+	tried   []bool  // in this run: has been a seed, or is in a spoilt support
 	barren  []bool  // nothing grows here, or next door, with the tolerance as it is
-	spoilt  []bool  // in this run: stands in a support that was refused
+	spoilt  []bool  // in this run: is in a support that was refused
 	found   []support
 	tol     *tolerance
 	smooth  []bool  // nodes whose neighbours lie on one smooth surface with them

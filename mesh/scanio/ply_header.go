@@ -179,7 +179,7 @@ func (in *input) settlePLY() error {
 			skipped = append(skipped, e.name)
 		}
 		// The fewest bytes of an element: n of them cannot overflow once the
-		// count has been held against the size.
+		// count has been compared with the size.
 		each := e.least
 		room := left
 		if in.ascii {

@@ -80,7 +80,7 @@ type Pattern struct {
 	// FitCentre and FitPitchDiameter are of the least-squares circle through
 	// the hole centres (orthogonal distance). BestFit is each hole's deviation
 	// about that centre against the design turned to fit best, so that its
-	// mean is zero. With fewer than three holes the design circle stands in.
+	// mean is zero. With fewer than three holes it is the design circle.
 	FitCentre        r3.Vector
 	FitPitchDiameter float64
 	BestFit          []s1.Angle
