@@ -211,35 +211,41 @@ func weigh(ctx context.Context, m *noise.Model, cs []*candidate, jobs int) error
 		}
 		c.dof, c.noise = f.DOF, m
 		c.own = wallSure{place: [2][2]float64{{c.cov[0][0], c.cov[0][1]}, {c.cov[1][0], c.cov[1][1]}}, dof: f.DOF}
-		dx, dy := f.Beta[0], f.Beta[1]
-		if c.series.rows >= fewestRows {
-			p, terms := c.series.tilted()
-			if f, ok := m.Fit(&p, terms); ok {
-				for i := range c.own.lean {
-					for j := range c.own.lean {
-						c.own.lean[i][j] = f.Cov.At(3+i, 3+j)
-					}
-				}
-				if l := f.Beta[3:5]; leans(c.own.lean, l[0], l[1]) {
-					// Its centre is where its own axis meets the face.
-					c.lean = s1.Angle(math.Hypot(l[0], l[1]))
-					h := c.series.height
-					dx, dy = f.Beta[0]-h*l[0], f.Beta[1]-h*l[1]
-					for i := range 2 {
-						for j := range 2 {
-							c.cov[i][j] = f.Cov.At(i, j) - h*(f.Cov.At(i, 3+j)+f.Cov.At(3+i, j)) + h*h*f.Cov.At(3+i, 3+j)
-						}
-					}
-				}
-			}
-		}
 		c.cov[2][2] += c.extraR * c.extraR
-		c.x, c.y, c.r = c.x+dx, c.y+dy, c.r+f.Beta[2]
+		x, y := c.x, c.y
+		c.x, c.y, c.r = x+f.Beta[0], y+f.Beta[1], c.r+f.Beta[2]
+		if c.series.rows >= fewestRows {
+			c.meetFace(m, x, y)
+		}
 	})
 }
 
-// leans reports whether an axis leans by more than its covariance explains.
-func leans(cov [2][2]float64, x, y float64) bool {
+// meetFace measures the tilt of a wall whose residuals are about the circle at (x, y). Where
+// the tilt is significant, the centre is where the axis meets the face.
+func (c *candidate) meetFace(m *noise.Model, x, y float64) {
+	p, terms := c.series.tilted()
+	f, ok := m.Fit(&p, terms)
+	if !ok {
+		return
+	}
+	h, perpendicular := c.series.height, *c
+	cov := c.cov
+	for i := range 2 {
+		for j := range 2 {
+			c.own.lean[i][j] = f.Cov.At(3+i, 3+j)
+			cov[i][j] = f.Cov.At(i, j) - h*(f.Cov.At(i, 3+j)+f.Cov.At(3+i, j)) + h*h*f.Cov.At(3+i, 3+j)
+		}
+	}
+	tx, ty := f.Beta[3], f.Beta[4]
+	if significant(c.own.lean, tx, ty) {
+		perpendicular.own = c.own
+		c.square, c.tilt, c.cov = &perpendicular, s1.Angle(math.Hypot(tx, ty)), cov
+		c.x, c.y = x+f.Beta[0]-h*tx, y+f.Beta[1]-h*ty
+	}
+}
+
+// significant reports whether the tilt (x, y) of an axis is more than its covariance explains.
+func significant(cov [2][2]float64, x, y float64) bool {
 	det := cov[0][0]*cov[1][1] - cov[0][1]*cov[1][0]
-	return x*x*cov[1][1]-2*x*y*cov[0][1]+y*y*cov[0][0] > leaning*det
+	return x*x*cov[1][1]-2*x*y*cov[0][1]+y*y*cov[0][0] > leastTilt*det
 }

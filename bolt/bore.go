@@ -1,6 +1,7 @@
 package bolt
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -43,7 +44,7 @@ func (f *finder) squareBore(ctx context.Context, a *arranged) (*candidate, error
 	for _, all := range [][]*candidate{f.holes, f.studs} {
 		for _, c := range all {
 			if c.wall == a.bore.ID && c.face == a.mounting {
-				return c, nil
+				return cmp.Or(c.square, c), nil
 			}
 		}
 	}
@@ -74,7 +75,7 @@ func (f *finder) squareBore(ctx context.Context, a *arranged) (*candidate, error
 	if err := weigh(ctx, m, its, f.jobs); err != nil || c.dropped {
 		return nil, err
 	}
-	return &c, nil
+	return cmp.Or(c.square, &c), nil
 }
 
 // boreByAxis is where the axis of the bore's cylinder, as it lies, meets the face.

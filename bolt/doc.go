@@ -13,8 +13,8 @@
 //   - By its wall: an internal cylinder perpendicular to a face that ends at it (or at
 //     a countersink in it) is laid on the face along the face's normal and
 //     fitted there as a circle, its rounded ends left out. The axis is the
-//     face's normal: a short wall shows its own direction badly. Where it shows more
-//     lean than noise explains, its own axis says where it meets the face (arcnoise.go).
+//     face's normal: a short wall shows its own direction badly. Where its tilt
+//     is significant, the centre is where its own axis meets the face (arcnoise.go).
 //   - By its rim, on meshes: where a disc of the face is free of points, the
 //     place where the surface turns down is fitted as a circle. Scanners round
 //     edges, so that a rim reads large; the width of the rounding is fitted to

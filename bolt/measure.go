@@ -103,14 +103,14 @@ func (m *Measurement) warn() {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
 			"%s: the wall has the ripple of a thread. A scan tells its pitch, no fit: check it with a gauge.", strings.Join(tapped, ", ")))
 	}
-	var rims, off, lean []string
+	var rims, off, tilted []string
 	var far, most float64
 	for _, h := range m.Holes {
 		if h.RimDiameter > 0 || h.Kind == Slot && h.From == Rim {
 			rims = append(rims, h.ID)
 		}
-		if h.Lean > 0 {
-			lean, most = append(lean, h.ID), max(most, h.Lean.Degrees())
+		if h.Tilt > 0 {
+			tilted, most = append(tilted, h.ID), max(most, h.Tilt.Degrees())
 		}
 		if h.RimOff > 0 {
 			off, far = append(off, h.ID), max(far, h.RimOff)
@@ -121,10 +121,10 @@ func (m *Measurement) warn() {
 			"%s: only rims were scanned, no walls. Rims are rounded and read large; diameters allow for it, with a larger uncertainty.",
 			strings.Join(rims, ", ")))
 	}
-	if len(lean) > 0 {
+	if len(tilted) > 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
-			"%s: the hole is not square to the face, by up to %.2g degrees. Its centre is where its axis meets the face.",
-			strings.Join(lean, ", "), most))
+			"%s: the axis is up to %.2g degrees off the perpendicular to the face. The centre is where the axis meets the face.",
+			strings.Join(tilted, ", "), most))
 	}
 	if len(off) > 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(

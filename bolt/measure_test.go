@@ -122,12 +122,7 @@ func TestMeasureRimsOnly(t *testing.T) {
 // read is off by more than a millimetre, and stated to be.
 func TestRimOfACoarseScan(t *testing.T) {
 	p := scansim.Flange(scansim.FlangeSpec{Diameter: 150, Thickness: 3, PitchDiameter: 110, HoleDiameter: 5.5, Holes: 6})
-	s, truth, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 5, Voxel: 1.1, Noise: 0.02})
-	require.NoError(t, err)
-	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
-	require.NoError(t, err)
-	seg, err := segment.Segment(t.Context(), s, segment.Options{})
-	require.NoError(t, err)
+	s, seg, truth := found(t, p, scansim.FusedOptions{Seed: 5, Voxel: 1.1, Noise: 0.02})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	byID, missed := matched(t, m, truth)
@@ -347,7 +342,7 @@ func TestBowedPlateOnATurntable(t *testing.T) {
 	disc := scansim.FlangeSpec{Diameter: 50, Thickness: 5, PitchDiameter: 36, HoleDiameter: 5.5, Holes: 4}
 	for name, p := range map[string]*scansim.Part{"disc": scansim.Flange(disc), "plate": scansim.Plate(square)} {
 		p = scansim.WithForm(p, scansim.Bow(0.1, 20, 0.4), "*")
-		s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.5, Noise: 0.005, Turntable: 100})
+		s, seg, truth := found(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.5, Noise: 0.005, Turntable: 100})
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)
 		_, missed := matched(t, m, truth)
@@ -357,9 +352,9 @@ func TestBowedPlateOnATurntable(t *testing.T) {
 	}
 }
 
-// Holes drilled a degree and a half off square: their centres are where their axes meet the
-// face, not those of their middles, 0.13 mm aside. Those that are square are said to be.
-func TestLeaningHoles(t *testing.T) {
+// Holes drilled a degree and a half off the perpendicular: their centres are where their axes
+// meet the face, not those of their middles, 0.13 mm aside. The others have no tilt.
+func TestTiltedHoles(t *testing.T) {
 	up := r3.Vector{Z: 1}
 	body := scansim.Box("mounting", "bottom", "side", r3.Vector{X: -30, Y: -20, Z: -10}, r3.Vector{X: 30, Y: 20})
 	var tools []*scansim.Solid
@@ -374,7 +369,7 @@ func TestLeaningHoles(t *testing.T) {
 		tools = append(tools, scansim.Drill("hole:"+name, at, axis, 7, 0))
 		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: axis, Diameter: 7})
 	}
-	part := scansim.NewPart("leaning", scansim.Minus(body, tools...), r3.Vector{X: -30, Y: -20, Z: -10}, r3.Vector{X: 30, Y: 20, Z: 1}, holes)
+	part := scansim.NewPart("tilted", scansim.Minus(body, tools...), r3.Vector{X: -30, Y: -20, Z: -10}, r3.Vector{X: 30, Y: 20, Z: 1}, holes)
 	s, seg, truth := simulate(t, part, scansim.FusedOptions{Seed: 5, Voxel: 0.4, Noise: 0.02})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
@@ -387,9 +382,9 @@ func TestLeaningHoles(t *testing.T) {
 		assert.Less(t, off.Norm(), 4*math.Sqrt(h.CentreCov[0][0]+h.CentreCov[1][1]), want.Name)
 		assert.Less(t, off.Norm(), 0.06, want.Name)
 		if want.Name < "A3" {
-			assert.InDelta(t, 1.5, h.Lean.Degrees(), 0.4, want.Name)
+			assert.InDelta(t, 1.5, h.Tilt.Degrees(), 0.4, want.Name)
 		} else {
-			assert.Zero(t, h.Lean, want.Name)
+			assert.Zero(t, h.Tilt, want.Name)
 		}
 	}
 }

@@ -226,7 +226,7 @@ func (f *finder) longByWall(fc *face, start hole.Outline) (*opening, bool) {
 	if hi < -max(min(6*g.spacing, 1.5*start.B), 10*g.noise, 0.3*start.B) || hi-lo < 4*g.spacing {
 		return nil, false // not of this face, or too little of it
 	}
-	if fc.around(start.X, start.Y, start.A+band, start.A+2*band+g.end()) < 0.25 {
+	if fc.around(start.X, start.Y, start.A+band, start.A+2*band+g.end()) < leastAround {
 		return nil, false // the wall goes past the face
 	}
 	pts, height := w.between(lo, hi, g)

@@ -22,9 +22,9 @@ const (
 	alikeRadii = 1.02
 	// fewestRows of a wall are enough to say how its axis leans. By trial. TestLean.
 	fewestRows = 3
-	// leaning is the chi-squared, of two degrees of freedom, beyond which a wall is not square
-	// to the face: by chance once in a thousand, exp(-leaning/2). TestLeaningHoles.
-	leaning = 13.8
+	// leastTilt is the chi-squared of an axis' tilt, of two degrees of freedom, from which it is
+	// significant: by chance once in a thousand, exp(-leastTilt/2). TestTiltedHoles.
+	leastTilt = 13.8
 	// wallSample is how many points about a wall are looked at: more tell the axis better by
 	// less than a hundredth of their noise.
 	wallSample = 40_000
@@ -46,6 +46,9 @@ const (
 	// mostCorner is the arc, rad, up to which a wall seen from outside is no stud: corners of
 	// plates show 90 degrees, rounded ends 180. TestBowedPlateOnATurntable.
 	mostCorner = 200 * math.Pi / 180
+	// leastAround is the least share of the directions about a hole or slot in which its face
+	// must lie: a quarter, for one in a corner. By trial. TestMeasureCallsOnlyHolesRound.
+	leastAround = 0.25
 	// mostDraft is the half angle, degrees, up to which a tapered wall is that of a hole:
 	// draft angles of castings are 0.5 to 3 degrees; common practice, no source.
 	// TestBoreWithADraft.

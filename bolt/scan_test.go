@@ -27,6 +27,18 @@ func simulate(t *testing.T, p *scansim.Part, opt scansim.FusedOptions) (*mesh.Sc
 	return s, seg, truth
 }
 
+// found makes a fused mesh of p and divides it as a user's scan is.
+func found(t *testing.T, p *scansim.Part, opt scansim.FusedOptions) (*mesh.Scan, *segment.Segmentation, scansim.Truth) {
+	t.Helper()
+	s, truth, err := scansim.Fused(t.Context(), p, opt)
+	require.NoError(t, err)
+	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
+	require.NoError(t, err)
+	seg, err := segment.Segment(t.Context(), s, segment.Options{})
+	require.NoError(t, err)
+	return s, seg, truth
+}
+
 // labelled divides a simulated scan by its true labels.
 func labelled(s *mesh.Scan, truth scansim.Truth) (*segment.Segmentation, error) {
 	of := make([]uint16, s.Len())

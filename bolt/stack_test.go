@@ -10,8 +10,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"spotface/fit/segment"
-	"spotface/mesh"
 	"spotface/mesh/scansim"
 )
 
@@ -39,12 +37,7 @@ func TestOneHole(t *testing.T) {
 	}
 	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 36, 9), tools...),
 		r3.Vector{X: -36, Y: -36, Z: -9}, r3.Vector{X: 36, Y: 36}, holes)
-	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.55, Noise: 0.02, ShowHidden: true})
-	require.NoError(t, err)
-	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
-	require.NoError(t, err)
-	seg, err := segment.Segment(t.Context(), s, segment.Options{})
-	require.NoError(t, err)
+	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.55, Noise: 0.02, ShowHidden: true})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	byID, missed := matched(t, m, truth)

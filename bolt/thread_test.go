@@ -8,8 +8,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"spotface/fit/segment"
-	"spotface/mesh"
 	"spotface/mesh/scansim"
 )
 
@@ -25,12 +23,7 @@ func TestTapped(t *testing.T) {
 		// Crests stand into the hole; a quarter of the pitch is flat, an eighth at the root.
 		return height * (0.5 - min(1, max(0, (math.Abs(2*p-1)-0.25)/0.625)))
 	}}, "hole:*")
-	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Seed: 3, Voxel: 0.25, Noise: 0.02})
-	require.NoError(t, err)
-	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
-	require.NoError(t, err)
-	seg, err := segment.Segment(t.Context(), s, segment.Options{})
-	require.NoError(t, err)
+	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.25, Noise: 0.02})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	_, missed := matched(t, m, truth)

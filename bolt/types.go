@@ -47,8 +47,8 @@ type Hole struct {
 	// was measured; 0 unless both were seen and lie farther apart than their
 	// uncertainties explain.
 	RimOff float64
-	// Lean is the angle of its axis to the normal of its face, where that is more than noise; else 0.
-	Lean s1.Angle
+	// Tilt is the angle of its axis to the normal of its face, where that is significant; else 0.
+	Tilt s1.Angle
 
 	// Through says that it was seen to go through, Depth, mm below its face, where its
 	// floor begins; neither is known of a hole whose end was not seen. What it opens in:

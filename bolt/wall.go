@@ -19,12 +19,13 @@ type candidate struct {
 	from    From
 	wall    string // id of the cylinder
 	series  arcSeries
-	scale   float64  // of the residuals, mm
-	lo, hi  float64  // heights of the wall seen, over the face, mm
-	lean    s1.Angle // of its axis off the face's normal, where that is more than noise; else 0
-	rimOff  float64  // of its rim's centre, mm, where that is not the wall's
-	arc     float64  // seen by wall and rim together, rad; 0: the series'
-	around  int      // thirds of the wall's mouth that have the face about them
+	scale   float64    // of the residuals, mm
+	lo, hi  float64    // heights of the wall seen, over the face, mm
+	tilt    s1.Angle   // of its axis to the face's normal, where that is significant; else 0
+	square  *candidate // the same with its axis perpendicular to the face, where it has a tilt
+	rimOff  float64    // of its rim's centre, mm, where that is not the wall's
+	arc     float64    // seen by wall and rim together, rad; 0: the series'
+	around  int        // thirds of the wall's mouth that have the face about them
 	points  int
 	end     window // of a slot; the rest of the circle is none of it
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
@@ -104,7 +105,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 	}
 	// The face must be around the mouth.
 	around := fc.around(d.x, d.y, 0.9*d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge)
-	if fc.area < leastRing*math.Pi*d.r*d.r || around < 0.25 {
+	if fc.area < leastRing*math.Pi*d.r*d.r || around < leastAround {
 		return candidate{}, false
 	}
 	out, ok := f.wholeWall(fc, c, d, lo, hi)
@@ -289,7 +290,7 @@ func (c *candidate) hole() Hole {
 	h := Hole{
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
-		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff, Lean: c.lean,
+		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff, Tilt: c.tilt,
 		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
 	h.Through, h.Depth, h.Counterbore, h.Countersink = c.through, c.depth, c.counterbore, c.countersink
