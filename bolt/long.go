@@ -163,7 +163,7 @@ func (f *finder) measured(o *opening) (Hole, bool) {
 	if g.drawn() {
 		band = 0.05 * o.B
 	}
-	at, scale, ok := o.Fit(o.Kind, o.pts, band, g.noise/4)
+	at, scale, ok := o.Fit(o.Kind, o.pts, band, g.noise/4, hole.Settled*o.B)
 	if !ok {
 		return Hole{}, false
 	}

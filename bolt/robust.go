@@ -48,7 +48,7 @@ func (d *disc) settle(pts [][2]float64, floor float64) error {
 		off[i] = math.Abs(math.Hypot(p[0]-d.x, p[1]-d.y) - d.r)
 	}
 	band := hole.Tuning * max(geom.Median(off)/0.6745, floor)
-	o, scale, ok := hole.Circle(d.x, d.y, d.r).Fit(hole.Round, pts, band, floor)
+	o, scale, ok := hole.Circle(d.x, d.y, d.r).Fit(hole.Round, pts, band, floor, hole.Settled*d.r)
 	if !ok {
 		return fit.ErrDegenerate
 	}

@@ -59,7 +59,8 @@ func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 			} else if k == Slot {
 				s.C = s.B
 			}
-			o, _, fits := s.Fit(k, ev.Pts, wide*s.B+2*ev.Spacing, ev.sigma(s.B)/4)
+			sigma := ev.sigma(s.B)
+			o, _, fits := s.Fit(k, ev.Pts, wide*s.B+2*ev.Spacing, sigma/4, comparedSettled*sigma)
 			if !fits {
 				continue
 			}

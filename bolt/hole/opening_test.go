@@ -177,7 +177,7 @@ func TestCovarianceOfARectangle(t *testing.T) {
 			e := 0.03 * rng.NormFloat64()
 			pts = append(pts, o.Global(u+e*nu, v+e*nv))
 		}
-		f, scale, ok := o.Fit(Rectangle, pts, 0.3, 0.001)
+		f, scale, ok := o.Fit(Rectangle, pts, 0.3, 0.001, Settled*o.B)
 		require.True(t, ok)
 		cov, _, ok := f.Covariance(Rectangle, pts, scale, f.Perimeter()/36)
 		require.True(t, ok)

@@ -169,9 +169,10 @@ func (o Outline) moved(k Kind, d [6]float64) Outline {
 
 // Fit moves an outline of a kind to points: least squares of the distances, re-weighted by
 // Tukey's biweight at 4.685 times their scale (Beaton and Tukey, Technometrics 16 (1974)
-// 147-185), which is at least floor and at first leaves out what is farther than band.
-// What the points do not tell stays as it was. ok is false where they make no sense of it.
-func (o Outline) Fit(k Kind, pts [][2]float64, band, floor float64) (fitted Outline, scale float64, ok bool) {
+// 147-185), which is at least floor and at first leaves out what is farther than band. A step
+// below settled, mm, ends it. What the points do not tell stays as it was. ok is false where
+// they make no sense of it.
+func (o Outline) Fit(k Kind, pts [][2]float64, band, floor, settled float64) (fitted Outline, scale float64, ok bool) {
 	n := numbers[k]
 	// What lies far outside is no part of it, and stays so.
 	near := make([][2]float64, 0, len(pts))
@@ -225,9 +226,9 @@ func (o Outline) Fit(k Kind, pts [][2]float64, band, floor float64) (fitted Outl
 			return was, scale, false
 		}
 		next := max(geom.Median(abs)/0.6745, floor)
-		settled := math.Abs(next-scale) < 1e-3*scale
+		steady := next > (1-steadyScale)*scale
 		scale = min(next, scale)
-		if round > 3 && settled && math.Abs(b[0])+math.Abs(b[1])+math.Abs(b[n-1]) < fitSettled*o.B {
+		if round > 3 && steady && math.Abs(b[0])+math.Abs(b[1])+math.Abs(b[n-1]) < settled {
 			break
 		}
 	}

@@ -10,8 +10,15 @@ const (
 	// fitRounds of re-weighting: fits that have not settled by then are good enough to be
 	// compared, and are fitted again where they are measured.
 	fitRounds = 30
-	// fitSettled, in parts of the half width, is a step that ends it.
-	fitSettled = 1e-5
+	// steadyScale is by what part of it the scale may still fall when a fit ends. By trial:
+	// TestWhatIsFound.
+	steadyScale = 1e-3
+	// Settled, in parts of the half width, is a step that ends the fit of an outline that
+	// is measured.
+	Settled = 1e-5
+	// comparedSettled, in standard deviations of a piece of the boundary, is a step that ends
+	// the fit of an outline that is only compared. TestWhatIsFound.
+	comparedSettled = 0.05
 	// ridge, in parts of the normal equations' trace, keeps numbers that the points leave
 	// open; 1e-7 moves what they tell by less than that of itself.
 	ridge = 1e-7

@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
-	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -54,10 +53,10 @@ func (m *Model) CorrelationLength() float64 {
 //	C = N^½ A,  AᵀN^½X = 0,  AᵀA = 1:   z = Cᵀy has the covariance σ² (1 + q CᵀKC)
 type reduced struct {
 	*Patch
-	free    int         // coordinates
-	parts   [][]float64 // CᵀKC of each length, row by row
-	square  []float64   // Σ zzᵀ over the pieces, and of the white noise assumed beside it
-	z, last []float64   // of the only piece and of the last term, where a group shares it
+	free  int         // coordinates
+	parts [][]float64 // CᵀKC of each length, row by row
+	z     *mat.Dense  // a column a piece, and one of the last term where a group shares it
+	floor float64     // variance of the white noise assumed beside them
 }
 
 // reduce returns false where nothing is left of the patch. floor is the mean square of the
@@ -95,51 +94,58 @@ func reduce(p *Patch, lengths []float64, floor float64) (r reduced, ok bool) {
 		part.Mul(c.T(), &kc)
 		r.parts = append(r.parts, part.RawMatrix().Data)
 	}
-	of := func(y []float64) *mat.VecDense {
-		var z mat.VecDense
-		z.MulVec(c.T(), mat.NewVecDense(n, y))
-		return &z
+	r.floor = floor * floats.Sum(p.N) / float64(n)
+	y := mat.NewDense(n, len(p.Y), nil)
+	for k, of := range p.Y {
+		y.SetCol(k, of)
 	}
-	square := mat.NewSymDense(r.free, nil)
-	for _, y := range p.Y {
-		z := of(y)
-		square.SymRankOne(square, 1, z)
-		r.z = z.RawVector().Data
-	}
-	for i := range r.free {
-		square.SetSym(i, i, square.At(i, i)+float64(len(p.Y))*floor*floats.Sum(p.N)/float64(n))
-	}
-	r.square = mat.DenseCopyOf(square).RawMatrix().Data
 	if p.Group != 0 {
-		one := make([]float64, n)
+		y = y.Grow(0, 1).(*mat.Dense)
 		for i, row := range p.Terms {
-			one[i] = row[terms]
+			y.Set(i, len(p.Y), row[terms])
 		}
-		r.last = of(one).RawVector().Data
 	}
+	r.z = new(mat.Dense)
+	r.z.Mul(c.T(), y)
 	return r, true
 }
 
-// mixed is a reduced patch with V = CᵀKC of one kernel.
+// mixed is a reduced patch along the eigenvectors of V = CᵀKC of one kernel, in which the
+// coordinates are independent whatever the ratio q.
 type mixed struct {
 	*reduced
-	v    []float64
-	work []float64
+	v               []float64 // eigenvalues
+	square, z, last []float64 // Σ z² over the pieces; of the only piece and of the last term, where a group shares it
 }
 
 // mix returns patches with a kernel of the weights; of white noise, where that is nil, V is
-// zero.
+// zero. Weights are not negative, so no eigenvalue is less than zero but by rounding.
 func mix(all []reduced, kernel []float64) []mixed {
 	out := make([]mixed, len(all))
 	for i := range all {
 		r := &all[i]
-		n := r.free * r.free
-		out[i] = mixed{r, make([]float64, n), make([]float64, n+r.free)}
+		n := r.free
+		v := mat.NewSymDense(n, nil)
 		for m, w := range kernel {
 			if w != 0 {
-				floats.AddScaled(out[i].v, w, r.parts[m])
+				floats.AddScaled(v.RawSymmetric().Data, w, r.parts[m])
 			}
 		}
+		var eigen mat.EigenSym
+		var e, z mat.Dense
+		eigen.Factorize(v, true) // fails for NaN only
+		eigen.VectorsTo(&e)
+		z.Mul(e.T(), r.z)
+		copies := len(r.Y)
+		o := mixed{reduced: r, v: eigen.Values(nil), square: make([]float64, n), z: make([]float64, n), last: make([]float64, n)}
+		for k := range n {
+			row := z.RawRowView(k)
+			o.square[k] = floats.Dot(row[:copies], row[:copies]) + float64(copies)*r.floor
+			if r.Group != 0 {
+				o.z[k], o.last[k] = row[0], row[copies]
+			}
+		}
+		out[i] = o
 	}
 	return out
 }
@@ -149,14 +155,12 @@ func mix(all []reduced, kernel []float64) []mixed {
 func visible(all []mixed) (mean, free float64) {
 	for _, r := range all {
 		copies := float64(len(r.Y))
-		for k := range r.free {
-			mean += copies * r.v[k*r.free+k]
-		}
+		mean += copies * floats.Sum(r.v)
 		free += copies * float64(r.free)
-		if r.last != nil {
+		if r.Group != 0 {
 			var of float64
 			for k, l := range r.last {
-				of += l * floats.Dot(r.last, r.v[k*r.free:(k+1)*r.free])
+				of += l * l * r.v[k]
 			}
 			mean -= of / floats.Dot(r.last, r.last)
 			free--
@@ -168,31 +172,12 @@ func visible(all []mixed) (mean, free float64) {
 // weighed is what a likelihood needs of a patch whose coordinates have the covariance
 // M = 1 + qV: log det M, Σ zᵀM⁻¹z, and with t of the last term tᵀM⁻¹t and tᵀM⁻¹z.
 func (r *mixed) weighed(q float64) (logDet, quad, tt, tz float64) {
-	n := r.free
-	m, next := r.work[:n*n], r.work[n*n:]
-	for i := range n {
-		floats.ScaleTo(m[i*n:i*n+i+1], q, r.v[i*n:i*n+i+1])
-		m[i*n+i]++
-	}
-	geom.Cholesky(m, n, 0) // no eigenvalue is less than 1
-	for i := range n {     // to the rows of L⁻¹
-		row := m[i*n : i*n+i+1]
-		clear(next)
-		next[i] = 1
-		for j, l := range row[:i] {
-			floats.AddScaled(next[:j+1], -l, m[j*n:j*n+j+1])
-		}
-		logDet += 2 * math.Log(row[i])
-		floats.ScaleTo(row, 1/row[i], next[:i+1])
-		for j, l := range row {
-			s := r.square[j*n : j*n+j+1]
-			quad += l * (2*floats.Dot(s[:j], row[:j]) + s[j]*l)
-		}
-		if r.last != nil {
-			t := floats.Dot(row, r.last[:i+1])
-			tt += t * t
-			tz += t * floats.Dot(row, r.z[:i+1])
-		}
+	for k, v := range r.v {
+		m := 1 + q*v
+		logDet += math.Log(m)
+		quad += r.square[k] / m
+		tt += r.last[k] * r.last[k] / m
+		tz += r.last[k] * r.z[k] / m
 	}
 	return logDet, quad, tt, tz
 }
@@ -214,7 +199,7 @@ func likelihood(all []mixed, q float64) (log, sigma2, free float64) {
 		logDet += copies * det
 		quad += square
 		free += copies * float64(r.free)
-		if r.last != nil {
+		if r.Group != 0 {
 			quad -= h * h / p
 			if groups[r.Group] == nil {
 				order = append(order, r.Group)
@@ -351,10 +336,7 @@ func seen(face []reduced, tried []kernel, scale float64) bool {
 	sum := 0.0
 	for _, r := range mix(face, tried[at].weight) {
 		log, _, _, _ := r.weighed(tenth)
-		for k := range r.free {
-			log -= tenth * r.v[k*r.free+k]
-		}
-		sum -= float64(len(r.Y)) * log / 2
+		sum -= float64(len(r.Y)) * (log - tenth*floats.Sum(r.v)) / 2
 	}
 	return sum > shows
 }
