@@ -33,7 +33,7 @@ func TestBoreMeetsTheFace(t *testing.T) {
 		if collar > 0 {
 			spec.HubDiameter, spec.HubHeight = 36, collar
 		}
-		s, seg, truth := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 60 + seed, Voxel: 0.7, Noise: 0.02})
+		s, seg, truth := simulate(t, scansim.Flange(spec), scansim.FusedOptions{Seed: 60 + seed, Voxel: 0.94, Noise: 0.02})
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)
 		b := m.Bore

@@ -204,7 +204,7 @@ func TestWallAndRimTogether(t *testing.T) {
 func TestRimBesideItsWall(t *testing.T) {
 	const pitch, d = 40.0, 7.0
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 54, Thickness: 5, Bore: 14, PitchDiameter: pitch, HoleDiameter: d, Holes: 4})
-	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.3, Noise: 0.01, InPlace: true,
+	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.41, Noise: 0.01, InPlace: true,
 		Drop: func(p r3.Vector) bool { return p.Z < -4 }})
 	for i := range s.Offsets {
 		if p := s.Point(i); p.Z < -1 && math.Hypot(p.X-pitch/2, p.Y) < d/2+0.5 {

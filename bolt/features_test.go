@@ -26,7 +26,7 @@ func TestSlotsOfABoltCircle(t *testing.T) {
 		}
 	}
 	s, seg, truth := simulate(t, scansim.Plate(scansim.PlateSpec{Length: 90, Width: 90, Thickness: 5, Extras: e}),
-		scansim.FusedOptions{Seed: 4, Voxel: 0.55, Noise: 0.02})
+		scansim.FusedOptions{Seed: 4, Voxel: 0.74, Noise: 0.02})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	matched(t, m, truth)
@@ -93,7 +93,7 @@ func TestRectangleGridAndSquare(t *testing.T) {
 				}
 			}
 			s, seg, truth := simulate(t, scansim.Plate(scansim.PlateSpec{Length: c.a*float64(c.columns-1) + 20, Width: c.b*float64(c.rows-1) + 20, Thickness: 4, Extras: e}),
-				scansim.FusedOptions{Seed: 5, Voxel: 0.6, Noise: 0.02})
+				scansim.FusedOptions{Seed: 5, Voxel: 0.81, Noise: 0.02})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)
 			matched(t, m, truth)

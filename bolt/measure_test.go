@@ -68,7 +68,7 @@ func TestMeasureKettlePort(t *testing.T) {
 	assert.Less(t, m.Frame.X.Cross(m.Frame.Y).Distance(m.Frame.Z), 1e-12)
 
 	// The command's choices, of a coarser scan.
-	s, seg, _ = simulate(t, scansim.KettlePort(), scansim.FusedOptions{Seed: 3, Voxel: 1, Noise: 0.02})
+	s, seg, _ = simulate(t, scansim.KettlePort(), scansim.FusedOptions{Seed: 3, Voxel: 1.35, Noise: 0.02})
 	m, err = Measure(t.Context(), s, seg, Options{Clock: "H3"})
 	require.NoError(t, err)
 	assert.Equal(t, "H3", m.Circles[0].Clocking[0].Hole)
@@ -342,7 +342,7 @@ func TestBowedPlateOnATurntable(t *testing.T) {
 	disc := scansim.FlangeSpec{Diameter: 50, Thickness: 5, PitchDiameter: 36, HoleDiameter: 5.5, Holes: 4}
 	for name, p := range map[string]*scansim.Part{"disc": scansim.Flange(disc), "plate": scansim.Plate(square)} {
 		p = scansim.WithForm(p, scansim.Bow(0.1, 20, 0.4), "*")
-		s, seg, truth := found(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.5, Noise: 0.005, Turntable: 100})
+		s, seg, truth := found(t, p, scansim.FusedOptions{Seed: 5, Voxel: 0.68, Noise: 0.005, Turntable: 100})
 		m, err := Measure(t.Context(), s, seg, Options{})
 		require.NoError(t, err)
 		_, missed := matched(t, m, truth)
@@ -370,7 +370,7 @@ func TestTiltedHoles(t *testing.T) {
 		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: axis, Diameter: 7})
 	}
 	part := scansim.NewPart("tilted", scansim.Minus(body, tools...), r3.Vector{X: -30, Y: -20, Z: -10}, r3.Vector{X: 30, Y: 20, Z: 1}, holes)
-	s, seg, truth := simulate(t, part, scansim.FusedOptions{Seed: 5, Voxel: 0.4, Noise: 0.02})
+	s, seg, truth := simulate(t, part, scansim.FusedOptions{Seed: 5, Voxel: 0.54, Noise: 0.02})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	byID, missed := matched(t, m, truth)

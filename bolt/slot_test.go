@@ -41,7 +41,7 @@ func TestSlots(t *testing.T) {
 		from From
 	}{
 		"mesh, walls": {func(seed uint64) (*Measurement, scansim.Truth) {
-			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.5, Noise: 0.02, Missing: 0.005})
+			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.68, Noise: 0.02, Missing: 0.005})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)
 			return m, truth
@@ -54,7 +54,7 @@ func TestSlots(t *testing.T) {
 			return m, truth
 		}, 53.0 / 60, Rim},
 		"cloud": {func(seed uint64) (*Measurement, scansim.Truth) {
-			s, truth, err := scansim.Cloud(t.Context(), slotted(), scansim.CloudOptions{Seed: seed, Points: 80_000, Noise: 0.04, Normals: true})
+			s, truth, err := scansim.Cloud(t.Context(), slotted(), scansim.CloudOptions{Seed: seed, Points: 48_000, Noise: 0.04, Normals: true})
 			require.NoError(t, err)
 			seg, err := labelled(s, truth)
 			require.NoError(t, err)
