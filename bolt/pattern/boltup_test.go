@@ -129,7 +129,7 @@ func TestProbabilityOfAssembly(t *testing.T) {
 		joints, err := Assemble(t.Context(), a, b, 9)
 		require.NoError(t, err)
 		stated := joints[0].Probability
-		draws := trials.Of(700, 60)
+		draws := trials.Of(300, 60)
 		root := new(mat.Cholesky)
 		require.True(t, root.Factorize(a.Cov))
 		lower := new(mat.TriDense)

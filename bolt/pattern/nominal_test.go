@@ -76,13 +76,13 @@ func TestReadings(t *testing.T) {
 	}
 }
 
-// Patterns drilled with a workshop's care (0.2 mm each way) are read right: 400 random
+// Patterns drilled with a workshop's care (0.2 mm each way) are read right: 200 random
 // rings of 3 to 12 holes on 40 to 200 mm, at most one wrong reading. At drilling errors
 // of this size the readings' own posterior puts wrong ones below 1e-4 each.
 func TestReadingsOfRandomRings(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 7))
 	wrong := 0
-	for range 400 {
+	for range 200 {
 		n := 3 + rng.IntN(10)
 		xy := onRing(0, 0, 20+80*rng.Float64(), steps(n, 90*rng.Float64())...)
 		for i := range xy {

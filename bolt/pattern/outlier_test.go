@@ -41,9 +41,9 @@ func learnedRing(rng *rand.Rand, n int, dof, off float64) (nominal [][2]float64,
 // which the normal distribution's bound names one in 8 %. A hole that is ten standard
 // deviations off is named.
 //
-// 2,000 rings of each; false-alarm rate 1e-5 each.
+// 900 rings of each; false-alarm rate 1e-5 each.
 func TestRegularRingsHaveNoHoleOff(t *testing.T) {
-	rings := trials.Of(2000, 300)
+	rings := trials.Of(900, 300)
 	for _, n := range []int{5, 6} {
 		falsely, rightly := 0, 0
 		for i := range rings {

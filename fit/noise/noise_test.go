@@ -193,7 +193,7 @@ func draw(rng *rand.Rand, v *mat.SymDense, sigma float64) []float64 {
 // coordinates of a part count as four. False-alarm rate: 1e-4 a kernel. Independent points
 // would be stated as 0.4 of it.
 func TestFitStatesItsScatter(t *testing.T) {
-	parts := trials.Of(24, 8)
+	parts := trials.Of(12, 8)
 	lengths := ladder(4)
 	for _, k := range []int{4, 11, 18, 21} {
 		kern := kernels(lengths, 4)[k]

@@ -66,7 +66,7 @@ func TestDrift(t *testing.T) {
 
 	// Nothing drifts: something is said to in one of 100 batches, or fewer, since the figures
 	// of a circle are tied to each other.
-	n, wrong := trials.Of(1000, 300), 0
+	n, wrong := trials.Of(400, 300), 0
 	rng := rand.New(rand.NewPCG(18, 5))
 	for range n {
 		var rows []*row

@@ -25,7 +25,7 @@ import (
 // Where a length by hand sets the scale, its standard uncertainty is that of six
 // readings, so another in each trial, with 5 degrees of freedom.
 func TestRisksOfTheWholeCheck(t *testing.T) {
-	n := trials.Of(800, 100)
+	n := trials.Of(300, 100)
 	most := trials.Most(n, 0.025, 1e-4)
 	for _, row := range []struct {
 		name  string
@@ -112,7 +112,7 @@ func TestRisksOfTheWholeCheck(t *testing.T) {
 // lies b outward takes it along by b/6, the mean of all (least squares), so that it is
 // 5b/6 off, and every other b/6.
 func TestRisksOfPosition(t *testing.T) {
-	n := trials.Of(250, 30)
+	n := trials.Of(100, 30)
 	most, least := trials.Most(n, 0.025, 1e-4), 6*trials.Least(n, 0.95, 1e-4)
 	for _, row := range []struct {
 		name string
