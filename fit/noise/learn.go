@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
+	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
 )
 
@@ -55,7 +56,7 @@ type reduced struct {
 	*Patch
 	free  int         // coordinates
 	parts [][]float64 // CᵀKC of each length, row by row
-	z     *mat.Dense  // a column a piece, and one of the last term where a group shares it
+	z     *mat.Dense  // a row a piece, and one of the last term where a group shares it
 	floor float64     // variance of the white noise assumed beside them
 }
 
@@ -95,57 +96,59 @@ func reduce(p *Patch, lengths []float64, floor float64) (r reduced, ok bool) {
 		r.parts = append(r.parts, part.RawMatrix().Data)
 	}
 	r.floor = floor * floats.Sum(p.N) / float64(n)
-	y := mat.NewDense(n, len(p.Y), nil)
-	for k, of := range p.Y {
-		y.SetCol(k, of)
-	}
+	rows := slices.Clone(p.Y)
 	if p.Group != 0 {
-		y = y.Grow(0, 1).(*mat.Dense)
+		last := make([]float64, n)
 		for i, row := range p.Terms {
-			y.Set(i, len(p.Y), row[terms])
+			last[i] = row[terms]
 		}
+		rows = append(rows, last)
 	}
 	r.z = new(mat.Dense)
-	r.z.Mul(c.T(), y)
+	r.z.Mul(mat.NewDense(len(rows), n, slices.Concat(rows...)), c)
 	return r, true
 }
 
-// mixed is a reduced patch along the eigenvectors of V = CᵀKC of one kernel, in which the
-// coordinates are independent whatever the ratio q.
+// mixed is a reduced patch turned so that V = CᵀKC of one kernel is tridiagonal: a ratio q
+// costs no factorisation then.
 type mixed struct {
 	*reduced
-	v               []float64 // eigenvalues
-	square, z, last []float64 // Σ z² over the pieces; of the only piece and of the last term, where a group shares it
+	v, beside []float64   // V's diagonal, and the one beside it
+	z         [][]float64 // as in reduced
+	trace     float64     // of V
+	hidden    float64     // tᵀVt / tᵀt of the last term t, where a group shares it
 }
 
 // mix returns patches with a kernel of the weights; of white noise, where that is nil, V is
-// zero. Weights are not negative, so no eigenvalue is less than zero but by rounding.
+// zero.
 func mix(all []reduced, kernel []float64) []mixed {
 	out := make([]mixed, len(all))
 	for i := range all {
-		r := &all[i]
-		n := r.free
-		v := mat.NewSymDense(n, nil)
-		for m, w := range kernel {
+		m := mixed{reduced: &all[i]}
+		n := m.free
+		v := make([]float64, n*n)
+		for k, w := range kernel {
 			if w != 0 {
-				floats.AddScaled(v.RawSymmetric().Data, w, r.parts[m])
+				floats.AddScaled(v, w, m.parts[k])
 			}
 		}
-		var eigen mat.EigenSym
-		var e, z mat.Dense
-		eigen.Factorize(v, true) // fails for NaN only
-		eigen.VectorsTo(&e)
-		z.Mul(e.T(), r.z)
-		copies := len(r.Y)
-		o := mixed{reduced: r, v: eigen.Values(nil), square: make([]float64, n), z: make([]float64, n), last: make([]float64, n)}
-		for k := range n {
-			row := z.RawRowView(k)
-			o.square[k] = floats.Dot(row[:copies], row[:copies]) + float64(copies)*r.floor
-			if r.Group != 0 {
-				o.z[k], o.last[k] = row[0], row[copies]
-			}
+		rows, _ := m.reduced.z.Dims()
+		for k := range rows {
+			m.z = append(m.z, slices.Clone(m.reduced.z.RawRowView(k)))
 		}
-		out[i] = o
+		m.v, m.beside = geom.Tridiagonal(v, n, m.z)
+		m.trace = floats.Sum(m.v)
+		if m.Group != 0 {
+			t := m.z[1]
+			for k, l := range t {
+				m.hidden += l * l * m.v[k]
+				if k > 0 {
+					m.hidden += 2 * l * t[k-1] * m.beside[k-1]
+				}
+			}
+			m.hidden /= floats.Dot(t, t)
+		}
+		out[i] = m
 	}
 	return out
 }
@@ -154,15 +157,9 @@ func mix(all []reduced, kernel []float64) []mixed {
 // hides, and free their number.
 func visible(all []mixed) (mean, free float64) {
 	for _, r := range all {
-		copies := float64(len(r.Y))
-		mean += copies * floats.Sum(r.v)
-		free += copies * float64(r.free)
+		mean += float64(len(r.Y))*r.trace - r.hidden
+		free += float64(len(r.Y) * r.free)
 		if r.Group != 0 {
-			var of float64
-			for k, l := range r.last {
-				of += l * l * r.v[k]
-			}
-			mean -= of / floats.Dot(r.last, r.last)
 			free--
 		}
 	}
@@ -170,14 +167,41 @@ func visible(all []mixed) (mean, free float64) {
 }
 
 // weighed is what a likelihood needs of a patch whose coordinates have the covariance
-// M = 1 + qV: log det M, Σ zᵀM⁻¹z, and with t of the last term tᵀM⁻¹t and tᵀM⁻¹z.
+// M = 1 + qV: log det M, Σ zᵀM⁻¹z with the white noise assumed beside z, and with t of the
+// last term tᵀM⁻¹t and tᵀM⁻¹z.
 func (r *mixed) weighed(q float64) (logDet, quad, tt, tz float64) {
+	// M = LDLᵀ; L is 1 on its diagonal and below is beneath it.
+	pivot, below := make([]float64, r.free), make([]float64, r.free)
 	for k, v := range r.v {
-		m := 1 + q*v
-		logDet += math.Log(m)
-		quad += r.square[k] / m
-		tt += r.last[k] * r.last[k] / m
-		tz += r.last[k] * r.z[k] / m
+		if pivot[k] = 1 + q*v; k > 0 {
+			below[k] = q * r.beside[k-1] / pivot[k-1]
+			pivot[k] -= below[k] * q * r.beside[k-1]
+		}
+		logDet += math.Log(pivot[k])
+	}
+	// M⁻¹ has on its diagonal 1/(D + D from the other end - M's diagonal).
+	up, white := 0.0, float64(len(r.Y))*r.floor
+	for k := r.free - 1; k >= 0; k-- {
+		m := 1 + q*r.v[k]
+		quad += white / (pivot[k] - up)
+		if k > 0 {
+			up = q * q * r.beside[k-1] * r.beside[k-1] / (m - up)
+		}
+	}
+	for _, z := range r.z[:len(r.Y)] {
+		y := 0.0
+		for k, p := range pivot {
+			y = z[k] - below[k]*y
+			quad += y * y / p
+		}
+	}
+	if r.Group != 0 {
+		y, t := 0.0, 0.0
+		for k, p := range pivot {
+			y, t = r.z[0][k]-below[k]*y, r.z[1][k]-below[k]*t
+			tt += t * t / p
+			tz += t * y / p
+		}
 	}
 	return logDet, quad, tt, tz
 }
@@ -336,7 +360,7 @@ func seen(face []reduced, tried []kernel, scale float64) bool {
 	sum := 0.0
 	for _, r := range mix(face, tried[at].weight) {
 		log, _, _, _ := r.weighed(tenth)
-		sum -= float64(len(r.Y)) * (log - tenth*floats.Sum(r.v)) / 2
+		sum -= float64(len(r.Y)) * (log - tenth*r.trace) / 2
 	}
 	return sum > shows
 }

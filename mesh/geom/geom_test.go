@@ -189,3 +189,35 @@ func TestBoundsAndFinite(t *testing.T) {
 	assert.False(t, Finite(r3.Vector{Y: math.Inf(-1)}))
 	assert.False(t, Finite(r3.Vector{Z: math.NaN()}))
 }
+
+// Eigenvalues and quadratic forms are as those of the matrix (gonum's eigenvalues), for any
+// order, zeros and multiples of the unit matrix among them.
+func TestTridiagonal(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	for n := 1; n < 12; n++ {
+		for _, scale := range []float64{0, 1e-9, 1, 1e6} {
+			a, z := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+			for i := range n {
+				z.SetVec(i, rng.NormFloat64())
+				for j := range i + 1 {
+					a.SetSym(i, j, scale*rng.NormFloat64())
+				}
+			}
+			turned := slices.Clone(z.RawVector().Data)
+			lower := mat.DenseCopyOf(a).RawMatrix().Data
+			diag, beside := Tridiagonal(lower, n, [][]float64{turned})
+			b := mat.NewSymDense(n, nil)
+			for k, d := range diag {
+				if b.SetSym(k, k, d); k > 0 {
+					b.SetSym(k, k-1, beside[k-1])
+				}
+			}
+			var of, as mat.EigenSym
+			require.True(t, of.Factorize(a, false))
+			require.True(t, as.Factorize(b, false))
+			assert.InDeltaSlice(t, of.Values(nil), as.Values(nil), 1e-14*float64(n)*scale+1e-300)
+			y := mat.NewVecDense(n, turned)
+			assert.InDelta(t, mat.Inner(z, a, z), mat.Inner(y, b, y), 1e-13*scale*mat.Dot(z, z)*float64(n)+1e-300)
+		}
+	}
+}

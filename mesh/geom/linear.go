@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/floats"
 )
 
 // Sym3 is a symmetric 3×3 matrix by its upper triangle.
@@ -153,6 +154,47 @@ func rotate(a, vec []float64, n, p, q int) {
 		vec[p*n+k], vec[q*n+k] = c*x-s*y, s*x+c*y
 	}
 	a[p*n+q], a[q*n+p] = 0, 0
+}
+
+// Tridiagonal turns a symmetric n×n matrix a, by rows, of which it reads the lower triangle
+// and destroys all, into QᵀaQ with the diagonal diag and beside next to it, and each vector
+// of z into Qᵀz. Householder's reflections (Golub & Van Loan, Matrix Computations,
+// algorithm 8.3.1).
+func Tridiagonal(a []float64, n int, z [][]float64) (diag, beside []float64) {
+	diag, beside = make([]float64, n), make([]float64, max(n-1, 0))
+	v, w := make([]float64, n), make([]float64, n)
+	for k := range beside {
+		v, w := v[k+1:], w[k+1:]
+		for i := range v {
+			v[i] = a[(k+1+i)*n+k]
+		}
+		beside[k] = -math.Copysign(floats.Norm(v, 2), v[0])
+		v[0] -= beside[k]
+		length2 := floats.Dot(v, v)
+		if length2 == 0 {
+			continue
+		}
+		for _, y := range z {
+			floats.AddScaled(y[k+1:], -2/length2*floats.Dot(v, y[k+1:]), v)
+		}
+		clear(w) // to a v
+		for i, vi := range v {
+			row := a[(k+1+i)*n+k+1:][:i+1]
+			w[i] += floats.Dot(row, v[:i+1])
+			floats.AddScaled(w[:i], vi, row[:i])
+		}
+		floats.Scale(2/length2, w)
+		floats.AddScaled(w, -floats.Dot(v, w)/length2, v)
+		for i, vi := range v {
+			row := a[(k+1+i)*n+k+1:][:i+1]
+			floats.AddScaled(row, -vi, w[:i+1])
+			floats.AddScaled(row, -w[i], v[:i+1])
+		}
+	}
+	for k := range diag {
+		diag[k] = a[k*n+k]
+	}
+	return diag, beside
 }
 
 // Cholesky factors a symmetric positive definite n×n matrix a, by rows, into
