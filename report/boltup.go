@@ -236,7 +236,7 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 			return nil, err
 		}
 	}
-	for f := enters; opt.Fastener == 0 && ok && joints[0].Probability < OneSide; {
+	for f := enters; opt.Fastener == 0 && ok && joints[0].Probability(opt.Seed) < OneSide; {
 		f, ok = sizes.LargestFastener(f.Diameter, inches)
 		if !ok || f.Diameter*headOverDiameter < max(slices.Max(a.Diameter), slices.Max(b.Diameter)) {
 			break // its head does not cover the holes: keep the largest that enters
@@ -245,12 +245,12 @@ func NewBoltUp(ctx context.Context, a, b *Pattern, opt BoltUpOptions) (*BoltUp, 
 		if err != nil {
 			return nil, err
 		}
-		if smaller[0].Probability >= OneSide {
+		if smaller[0].Probability(opt.Seed) >= OneSide {
 			out.Fastener, out.FastenerName, joints = f.Diameter, f.Name, smaller
 		}
 	}
 	for _, j := range joints {
-		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability, TurnDeg: j.Turn.Degrees(),
+		w := BoltUpWay{Spare: j.Spare, Probability: j.Probability(opt.Seed), TurnDeg: j.Turn.Degrees(),
 			Shift: j.Shift}
 		byHole := func(p, q [2]int) int { return p[0] - q[0] }
 		pairs := slices.SortedFunc(slices.Values(j.Pairs), byHole)
@@ -306,7 +306,7 @@ func (u joining) lay(fastener float64, hole int, larger float64) ([]pattern.Join
 		}
 		pb.Clearance = append(pb.Clearance, (d-fastener)/2)
 	}
-	return pattern.Assemble(u.ctx, pa, pb, u.opt.Seed)
+	return pattern.Assemble(u.ctx, pa, pb)
 }
 
 // openings says which hole of b to open so that the fasteners go through: of those that
@@ -335,7 +335,7 @@ func (u joining) openings(fastener float64, best pattern.Joint, inches bool) ([]
 	for hole >= 0 {
 		o := open(hole, larger)
 		joints, err := u.lay(fastener, hole, o.Drill-u.b.Diameter[hole])
-		if err != nil || joints[0].Probability >= OneSide {
+		if err != nil || joints[0].Probability(u.opt.Seed) >= OneSide {
 			return []Opening{o}, err
 		}
 		larger = o.Drill + leastOpened - u.b.Diameter[hole]

@@ -41,9 +41,8 @@ type Joint struct {
 	// turn and shift leave the worst pair more than Spare + Gap.
 	Worst      int
 	Spare, Gap float64
-	// Probability of assembly by the uncertainties of places and clearances.
-	Probability float64
 
+	seat    *seat
 	program geom.LinearProgram // of the last laying, solved
 }
 
@@ -59,10 +58,10 @@ type Joint struct {
 // float greatest: cutting planes (Kelley, J. SIAM 8 (1960) 703-712) on the convex
 // problem that is linear in the turn, laid anew at each.
 //
-// Places that no turn brings together are no joint: then there is none. seed picks the
-// draws of Probability. It is an error if a part has fewer than two places or if the
-// numbers of places, clearances and covariances differ.
-func Assemble(ctx context.Context, a, b Part, seed uint64) ([]Joint, error) {
+// Places that no turn brings together are no joint: then there is none. It is an error if
+// a part has fewer than two places or if the numbers of places, clearances and covariances
+// differ.
+func Assemble(ctx context.Context, a, b Part) ([]Joint, error) {
 	for _, p := range []Part{a, b} {
 		n := len(p.XY)
 		if n < 2 || len(p.Clearance) != n || p.Cov == nil || p.Cov.SymmetricDim() != 2*n || p.ClearanceU != nil && len(p.ClearanceU) != n {
@@ -70,7 +69,7 @@ func Assemble(ctx context.Context, a, b Part, seed uint64) ([]Joint, error) {
 		}
 	}
 	if len(a.XY) < len(b.XY) {
-		joints, err := Assemble(ctx, b, a, seed)
+		joints, err := Assemble(ctx, b, a)
 		for k := range joints {
 			joints[k].swap()
 		}
@@ -85,7 +84,7 @@ func Assemble(ctx context.Context, a, b Part, seed uint64) ([]Joint, error) {
 		if err != nil {
 			continue // places that lie at one point
 		}
-		out = append(out, g.joint(seed))
+		out = append(out, g.best())
 	}
 	slices.SortStableFunc(out, func(a, b Joint) int { return cmp.Compare(b.Spare, a.Spare) })
 	return out, nil
@@ -230,13 +229,6 @@ func (s *seat) cut(k int, u, r [2]float64, g float64) geom.Constraint {
 	return c
 }
 
-// joint is the best turn and shift, with its probability.
-func (s *seat) joint(seed uint64) Joint {
-	j := s.best()
-	j.Probability = s.probability(j.program, seed)
-	return j
-}
-
 // best finds the best turn and shift. A linear program bounds the spare from where it is
 // laid, and leads to a better place, or half the way does, until none is better.
 func (s *seat) best() Joint {
@@ -267,7 +259,7 @@ func (s *seat) best() Joint {
 		}
 		best = next
 	}
-	best.Turn = s1.Angle(math.Remainder(best.Turn.Radians(), 2*math.Pi))
+	best.Turn, best.seat = s1.Angle(math.Remainder(best.Turn.Radians(), 2*math.Pi)), s
 	return best
 }
 
@@ -306,11 +298,13 @@ func (s *seat) program() geom.LinearProgram {
 	return l
 }
 
-// probability draws places and clearances by their joint covariance and counts how often
-// the parts go together. The draws are a randomly shifted lattice (Korobov's, with the
+// Probability is that of assembly by the uncertainties of places and clearances: these are
+// drawn by their joint covariance, and it counts how often the parts go together. seed
+// picks the draws, which are a randomly shifted lattice (Korobov's, with the
 // multiplier of L'Ecuyer & Lemieux, Management Science 46 (2000) 1214-1235, from memory)
 // along the axes of the covariance, the longest first.
-func (s *seat) probability(program geom.LinearProgram, seed uint64) float64 {
+func (j *Joint) Probability(seed uint64) float64 {
+	s, program := j.seat, j.program
 	root := s.root()
 	rows, n := root.Dims()
 	rng := rand.New(rand.NewPCG(seed, 0))
@@ -323,7 +317,8 @@ func (s *seat) probability(program geom.LinearProgram, seed uint64) float64 {
 		quantile[k] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / draws)
 	}
 	z, off := mat.NewVecDense(n, nil), mat.NewVecDense(rows, nil)
-	start := slices.Clone(program.Basis)
+	start := program.Basis
+	program.Basis = slices.Clone(start)
 	r, g := make([][2]float64, len(s.pairs)), make([]float64, len(s.pairs))
 	fits := 0
 	for d := range draws {

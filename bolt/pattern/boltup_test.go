@@ -49,7 +49,7 @@ func TestFastenerFormulas(t *testing.T) {
 				return out
 			}
 			for _, more := range []float64{0, 0.01, -0.01} {
-				joints, err := Assemble(t.Context(), plate(off(c.tolerance/2+more/2), c.a, 0), plate(off(-c.tolerance/2-more/2), c.b, 0), 1)
+				joints, err := Assemble(t.Context(), plate(off(c.tolerance/2+more/2), c.a, 0), plate(off(-c.tolerance/2-more/2), c.b, 0))
 				require.NoError(t, err)
 				require.Len(t, joints, 4)
 				for _, j := range joints {
@@ -73,7 +73,7 @@ func TestAssembleAgainstASearch(t *testing.T) {
 			for k := range n {
 				a.Clearance[k] += 0.05 * rng.Float64()
 			}
-			joints, err := Assemble(t.Context(), a, b, 1)
+			joints, err := Assemble(t.Context(), a, b)
 			require.NoError(t, err)
 			require.Len(t, joints, n, "one a turn")
 			best := joints[0]
@@ -126,9 +126,9 @@ func TestProbabilityOfAssembly(t *testing.T) {
 				}
 			}
 		}
-		joints, err := Assemble(t.Context(), a, b, 9)
+		joints, err := Assemble(t.Context(), a, b)
 		require.NoError(t, err)
-		stated := joints[0].Probability
+		stated := joints[0].Probability(9)
 		draws := trials.Of(300, 60)
 		root := new(mat.Cholesky)
 		require.True(t, root.Factorize(a.Cov))
@@ -168,21 +168,21 @@ func TestOneWayOnly(t *testing.T) {
 	sin, cos := math.Sincos(65 * math.Pi / 180)
 	ring[1] = [2]float64{42 * cos, 42 * sin}
 	rng := rand.New(rand.NewPCG(3, 0))
-	joints, err := Assemble(t.Context(), plate(ring, 0.2, 0.01), plate(moved(ring, 1, 3, 4, 0, rng), 0.2, 0.01), 1)
+	joints, err := Assemble(t.Context(), plate(ring, 0.2, 0.01), plate(moved(ring, 1, 3, 4, 0, rng), 0.2, 0.01))
 	require.NoError(t, err)
 	assert.InDelta(t, 0.4, joints[0].Spare, 1e-6)
 	assert.InDelta(t, -1, joints[0].Turn.Radians(), 1e-7)
-	assert.Equal(t, 1.0, joints[0].Probability)
+	assert.Equal(t, 1.0, joints[0].Probability(1))
 	for _, j := range joints[1:] {
 		assert.Less(t, j.Spare, -0.5)
-		assert.Zero(t, j.Probability)
+		assert.Zero(t, j.Probability(1))
 	}
 	odd := [][2]float64{{0, 0}, {40, 0}, {0, 25}, {13, 31}}
 	mirrored := make([][2]float64, len(odd))
 	for i, q := range odd {
 		mirrored[i] = [2]float64{-q[0], q[1]}
 	}
-	joints, err = Assemble(t.Context(), plate(odd, 0.2, 0.01), plate(mirrored, 0.2, 0.01), 1)
+	joints, err = Assemble(t.Context(), plate(odd, 0.2, 0.01), plate(mirrored, 0.2, 0.01))
 	require.NoError(t, err)
 	assert.Empty(t, joints)
 }
@@ -193,9 +193,9 @@ func TestFewerPlacesFirst(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 0))
 	few := regular(6, 42)[:4]
 	all := moved(regular(6, 42), 0.5, 7, -2, 0, rng)
-	ab, err := Assemble(t.Context(), plate(all, 0.1, 0.01), plate(few, 0.1, 0.01), 1)
+	ab, err := Assemble(t.Context(), plate(all, 0.1, 0.01), plate(few, 0.1, 0.01))
 	require.NoError(t, err)
-	ba, err := Assemble(t.Context(), plate(few, 0.1, 0.01), plate(all, 0.1, 0.01), 1)
+	ba, err := Assemble(t.Context(), plate(few, 0.1, 0.01), plate(all, 0.1, 0.01))
 	require.NoError(t, err)
 	require.Len(t, ab, 6)
 	require.Len(t, ba, 6)
@@ -208,11 +208,11 @@ func TestFewerPlacesFirst(t *testing.T) {
 	}
 	// What is near is the same from either part.
 	for _, p := range [][2][][2]float64{{regular(6, 42), regular(6, 33)}, {regular(6, 33), regular(6, 42)}} {
-		apart, err := Assemble(t.Context(), plate(p[0], 0.1, 0.01), plate(p[1], 0.1, 0.01), 1)
+		apart, err := Assemble(t.Context(), plate(p[0], 0.1, 0.01), plate(p[1], 0.1, 0.01))
 		require.NoError(t, err)
 		assert.Empty(t, apart)
 	}
-	_, err = Assemble(t.Context(), plate(few[:1], 0.1, 0.01), plate(all, 0.1, 0.01), 1)
+	_, err = Assemble(t.Context(), plate(few[:1], 0.1, 0.01), plate(all, 0.1, 0.01))
 	assert.ErrorContains(t, err, "at least 2 places")
 }
 
@@ -223,7 +223,10 @@ func BenchmarkAssemble(b *testing.B) {
 	q := plate(moved(regular(6, 42), 0.2, 1, 2, 0.05, rng), 0.1, 0.02)
 	var joints []Joint
 	for b.Loop() {
-		joints, _ = Assemble(b.Context(), p, q, 1)
+		joints, _ = Assemble(b.Context(), p, q)
+		for k := range joints {
+			joints[k].Probability(1)
+		}
 	}
 	b.ReportMetric(float64(b.Elapsed().Milliseconds())/float64(b.N)/float64(len(joints)), "ms/joint")
 }
