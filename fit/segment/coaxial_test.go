@@ -15,7 +15,7 @@ import (
 // found whole: the axes of the walls beside them are known, and they are fitted away
 // from their edges.
 func TestNarrowFaces(t *testing.T) {
-	s, tr, err := scansim.Fused(t.Context(), scoreTurned(), scansim.FusedOptions{Seed: 11, Voxel: 0.7, Noise: 0.02, ShowHidden: true})
+	s, tr, err := scansim.Fused(t.Context(), scoreTurned(), scansim.FusedOptions{Seed: 11, Voxel: 0.94, Noise: 0.02, ShowHidden: true})
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)

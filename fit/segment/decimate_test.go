@@ -31,7 +31,7 @@ func jitter(s *mesh.Scan, size float64, seed uint64) *mesh.Scan {
 }
 
 func TestJitter(t *testing.T) {
-	s, _, err := scansim.Fused(t.Context(), scansim.KettlePort(), scansim.FusedOptions{Voxel: 2})
+	s, _, err := scansim.Fused(t.Context(), scansim.KettlePort(), scansim.FusedOptions{Voxel: 2.7})
 	require.NoError(t, err)
 	moved := jitter(s, 0.01, 1)
 	far := 0.0
