@@ -24,7 +24,7 @@ import (
 var flangeCloud = sync.OnceValue(func() *mesh.Scan {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 110, Thickness: 12, Chamfer: 4, HubDiameter: 45, HubHeight: 6, Bore: 30,
 		PitchDiameter: 84, HoleDiameter: 9})
-	s, _, err := scansim.Cloud(context.Background(), part, scansim.CloudOptions{Seed: 5, Points: 20_000, Noise: 0.02,
+	s, _, err := scansim.Cloud(context.Background(), part, scansim.CloudOptions{Seed: 5, Points: 12_000, Noise: 0.02,
 		ShowHidden: true, Normals: true, NormalNoise: 0.05, Outliers: 0.02})
 	if err != nil {
 		panic(err)
@@ -58,7 +58,7 @@ func segmentOf(t *testing.T, s *mesh.Scan, opt segment.Options) *segment.Segment
 }
 
 func TestPointsAndSurfaceAgree(t *testing.T) {
-	s, _, err := scansim.Fused(t.Context(), scoreFlange(), scansim.FusedOptions{Seed: 2, Voxel: 1.5, Noise: 0.02})
+	s, _, err := scansim.Fused(t.Context(), scoreFlange(), scansim.FusedOptions{Seed: 2, Voxel: 2.03, Noise: 0.02})
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)

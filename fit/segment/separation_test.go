@@ -66,7 +66,7 @@ func TestSurfacesComeApart(t *testing.T) {
 	fused := scansim.FusedOptions{Seed: 31, Voxel: 0.5, Noise: 0.02, ShowHidden: true}
 	coarse := fused
 	coarse.Voxel = 0.6
-	cloud := scansim.CloudOptions{Seed: 32, Points: 20_000, Noise: 0.02, ShowHidden: true}
+	cloud := scansim.CloudOptions{Seed: 32, Points: 12_000, Noise: 0.02, ShowHidden: true}
 	// The turntable's rim and underside have no label; the scan lacks them.
 	below := func(p r3.Vector) bool { return p.Z < -8.6 }
 	harmed := fused
