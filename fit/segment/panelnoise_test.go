@@ -101,7 +101,7 @@ func TestThinnedScan(t *testing.T) {
 // than as many independent errors would.
 func TestThinnedScanSharesItsNoise(t *testing.T) {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 50, PitchDiameter: 34, Holes: 4})
-	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Noise: 0.05, Voxel: 0.68, Seed: 5,
+	s, truth, err := scansim.Fused(t.Context(), part, scansim.FusedOptions{Noise: 0.05, Voxel: 0.5, Seed: 5,
 		NoiseLength: [3]float64{0, 0, 6}, NoiseShare: [3]float64{0.2, 0.2, 0.6}})
 	require.NoError(t, err)
 	few, err := mesh.EstimateNormals(t.Context(), decimate(s, 0.05), nil, 0)
