@@ -29,7 +29,7 @@ import (
 // full Jacobian (GUM, JCGM 100:2008, eq. 13), the fitted circle's included.
 //
 // It is an error if there are fewer than three holes, if they do not tell a
-// circle, or if nom.Angles does not fit their number.
+// circle, if a hole's CentreCov is no covariance, or if nom.Angles does not fit their number.
 func Clock(holes []Hole, nom pattern.Reading) (Circle, error) {
 	l, err := layHoles(holes)
 	if err != nil {
@@ -86,6 +86,13 @@ func layHoles(holes []Hole) (l laid, err error) {
 	}
 	var axis, middle r3.Vector
 	for _, h := range holes {
+		// The smaller eigenvalue, but for its rounding; one that is not known is NaN.
+		c := h.CentreCov
+		half := (c[0][0] + c[1][1]) / 2
+		if half-math.Hypot((c[0][0]-c[1][1])/2, c[0][1]) < -leastVariance*math.Abs(half) {
+			return l, fmt.Errorf("bolt circle: the centre of hole %s has a negative variance: %v is "+
+				"no covariance", h.ID, c)
+		}
 		axis = axis.Add(h.Axis)
 		middle = middle.Add(h.Centre.Mul(1 / float64(len(holes))))
 	}

@@ -53,6 +53,28 @@ func withSigma(holes []Hole, sigma float64) []Hole {
 	return holes
 }
 
+// A covariance has no negative eigenvalue; one of rank 1, and one that is not known, are let be.
+func TestClockRefusesNoCovariance(t *testing.T) {
+	for _, c := range []struct {
+		cov  [2][2]float64
+		says string
+	}{
+		{[2][2]float64{{-1e-4, 0}, {0, 1e-4}}, "H2 has a negative variance"},
+		{[2][2]float64{{1e-4, 2e-4}, {2e-4, 1e-4}}, "H2 has a negative variance"},
+		{[2][2]float64{{1e-4, 1e-4}, {1e-4, 1e-4}}, ""},
+		{[2][2]float64{{math.NaN(), 0}, {0, 1e-4}}, ""},
+	} {
+		holes := withSigma(Ideal(6, 84, 0), 0.01)
+		holes[1].CentreCov = c.cov
+		_, err := Clock(holes, pattern.Reading{})
+		if c.says == "" {
+			assert.NoError(t, err, "%v", c.cov)
+		} else {
+			assert.ErrorContains(t, err, c.says)
+		}
+	}
+}
+
 // formulas.json, "clocking-variances" (derived there, checked there by
 // simulation): variances as multiples of sigma²/R².
 func TestUncertaintyClosedForms(t *testing.T) {

@@ -18,6 +18,9 @@ const (
 	// as long as the radius go round, and by chance alone the ratio reaches 2.5.
 	// TestFormOfOneIsNoNoiseOfOthers.
 	likeScatter, unlikeScatter, scatterGap = 2.5, 3, 1.8
+	// leastVariance is the share of a covariance's trace by which its smaller eigenvalue may be
+	// below zero: well above rounding, 1e-16. TestClockRefusesNoCovariance.
+	leastVariance = 1e-9
 	// alikeRadii is the ratio of radii up to which holes are of one drill. Common practice.
 	alikeRadii = 1.02
 	// fewestRows of a wall are enough to say how its axis leans. By trial. TestLean.

@@ -380,7 +380,11 @@ func (u joining) opened(fastener, spare float64, hole int) (float64, error) {
 }
 
 // WriteBoltUp writes it for a person.
-func WriteBoltUp(w io.Writer, b *BoltUp) error {
+func WriteBoltUp(w io.Writer, b *BoltUp, opt ViewOptions) error {
+	unit := opt.unit()
+	length := func(mm float64, decimals int) string {
+		return wording.Fixed(mm/unit.mm, decimals+unit.most-millimetre.most) + " " + unit.name
+	}
 	var t strings.Builder
 	say := func(s string, v ...any) { t.WriteString(wording.Wrap(fmt.Sprintf(s, v...), "")) }
 	if len(b.Ways) == 0 {
@@ -397,30 +401,30 @@ func WriteBoltUp(w io.Writer, b *BoltUp) error {
 		Indeterminate: "%s and %s: these scans cannot tell whether they bolt up with %s of %s.",
 		Nonconforming: "%s and %s do NOT bolt up with %s of %s.",
 	}[b.Verdict], b.A, b.B, wording.Things(len(best.Pairs), "fastener"),
-		fastenerWords(b.Fastener, b.FastenerName))
+		fastenerWords(unit, b.Fastener, b.FastenerName))
 	if best.Spare >= 0 {
-		say("At the best clocking the fastener with least float, %s on %s, can still move %.3f mm to "+
-			"any side.", worst.A, worst.B, best.Spare)
+		say("At the best clocking the fastener with least float, %s on %s, can still move %s to "+
+			"any side.", worst.A, worst.B, length(best.Spare, 3))
 	} else {
-		say("At the best clocking %s on %s lacks most: %.3f mm of radial clearance.",
-			worst.A, worst.B, -best.Spare)
-		say("Fasteners up to %.2f mm would go through all, or these with all holes of one part "+
-			"%.2f mm larger.", b.Largest, -2*best.Spare)
+		say("At the best clocking %s on %s lacks most: %s of radial clearance.",
+			worst.A, worst.B, length(-best.Spare, 3))
+		say("Fasteners up to %s would go through all, or these with all holes of one part "+
+			"%s larger.", length(b.Largest, 2), length(-2*best.Spare, 2))
 	}
 	if len(b.Open) > 0 {
 		var parts []string
 		for _, o := range b.Open {
-			parts = append(parts, fmt.Sprintf("%s to %.2f mm at least, the next drill is %s",
-				o.Hole, o.Diameter, o.DrillName))
+			parts = append(parts, fmt.Sprintf("%s to %s at least, the next drill is %s",
+				o.Hole, length(o.Diameter, 2), o.DrillName))
 		}
-		say("For fasteners of %s, open in %s: %s.", fastenerWords(b.OpenFor, b.OpenForName), b.B,
+		say("For fasteners of %s, open in %s: %s.", fastenerWords(unit, b.OpenFor, b.OpenForName), b.B,
 			strings.Join(parts, "; "))
 	}
 	say("Probability of assembly, by the uncertainty of the holes: %s.", chance(best.Probability))
 	t.WriteString("\n")
-	table := wording.Table{Head: []string{"<hole of A", "<hole of B", "float, mm"}}
+	table := wording.Table{Head: []string{"<hole of A", "<hole of B", "float, " + unit.name}}
 	for _, p := range best.Pairs {
-		table.Add(p.A, p.B, fmt.Sprintf("%+.3f", p.Float))
+		table.Add(p.A, p.B, raw(p.Float/unit.mm, 0).rounded(unit.most).Signed())
 	}
 	table.Write(&t)
 	others := 0
@@ -446,8 +450,8 @@ const practice = "Where the joint holds pressure, heat or hot liquid, local code
 	"practice decide."
 
 // fastenerWords is a diameter with its name: "6 mm (M6)".
-func fastenerWords(d float64, name string) string {
-	s := wording.Short(math.Round(d*1000)/1000) + " mm"
+func fastenerWords(unit lengthUnit, d float64, name string) string {
+	s := wording.Short(unit.raw(d, 0).rounded(unit.most).Value) + " " + unit.name
 	if name != "" {
 		s += " (" + name + ")"
 	}

@@ -98,7 +98,7 @@ func TestBoltUp(t *testing.T) {
 				up, err := NewBoltUp(t.Context(), a, other, c.opt)
 				require.NoError(t, err)
 				var b bytes.Buffer
-				require.NoError(t, WriteBoltUp(&b, up))
+				require.NoError(t, WriteBoltUp(&b, up, ViewOptions{}))
 				t.Log("\n" + b.String())
 				assert.Equal(t, c.verdict, up.Verdict)
 				require.Len(t, up.Ways, c.ways)

@@ -79,16 +79,20 @@ type ViewOptions struct {
 	Path   string // of the scan's file, for the next command; empty: its name alone
 }
 
+func (o ViewOptions) unit() lengthUnit {
+	if o.Inches {
+		return inch
+	}
+	return millimetre
+}
+
 // NewView chooses what rep says. The error is a *NotFiniteError.
 func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	if err := rep.Finite(); err != nil {
 		return nil, err
 	}
-	b := &viewer{rep: rep, unit: millimetre, path: opt.Path,
+	b := &viewer{rep: rep, unit: opt.unit(), path: opt.Path,
 		v: &View{File: rep.Scan.File, Part: rep.Part, Verdict: rep.Verdict}}
-	if opt.Inches {
-		b.unit = inch
-	}
 	if b.v.File == "" {
 		b.v.File = "scan"
 	}

@@ -60,8 +60,11 @@ used; 3 the scans cannot tell.`,
 					return fmt.Errorf("--%s is of a plate: name a file for it, .step or .stl", name)
 				}
 			}
-			if len(files) > 0 && plate.Thickness == 0 {
+			switch {
+			case len(files) > 0 && plate.Thickness == 0:
 				return errors.New("a plate needs its thickness: --thickness MM")
+			case len(files) > 0 && out.show != "mm":
+				return errors.New("a plate is said in mm alone: leave --show out")
 			}
 			if fl.Changed("turn") {
 				angle := s1.Angle(turn) * s1.Degree
@@ -81,7 +84,7 @@ used; 3 the scans cannot tell.`,
 				return err
 			}
 			var o outputs
-			write := report.WriteBoltUp
+			write := func(w io.Writer) error { return report.WriteBoltUp(w, up, out.view()) }
 			a.code = report.ExitCode(&report.Report{Verdict: up.Verdict})
 			if len(files) > 0 {
 				if up.Adapter, err = report.NewAdapter(parts[0], parts[1], up, opt, plate); err != nil {
@@ -93,18 +96,19 @@ used; 3 the scans cannot tell.`,
 					})
 				}
 				a.code = exitConforming
-				write = func(w io.Writer, up *report.BoltUp) error { return report.WriteAdapter(w, up.Adapter) }
+				write = func(w io.Writer) error { return report.WriteAdapter(w, up.Adapter) }
 			}
 			o.print("-o", out.out, func(w io.Writer) error {
 				if out.format == "json" {
 					return report.WriteJSON(w, up)
 				}
-				return write(w, up)
+				return write(w)
 			})
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.register(cmd)
+	out.registerShow(cmd)
 	scan.register(cmd)
 	fl := cmd.Flags()
 	lengthFlag(fl, &opt.Fastener, "fastener", "diameter of the fasteners, `MM` (default: the largest "+

@@ -27,6 +27,11 @@ func TestBoltUp(t *testing.T) {
 	assert.Equal(t, exitNonconforming, r.code, r.stderr)
 	assert.Contains(t, r.stdout, "port.json and small.yaml do NOT bolt up with 6 fasteners of 8 mm.")
 
+	r = spotface(t, "boltup", saved, plan, "--show", "in")
+	assert.Contains(t, r.stdout, "bolt up with 6 fasteners of 0.2362 in (M6).") // 6 mm / 25.4
+	assert.Contains(t, r.stdout, "float, in")
+	assert.NotContains(t, r.stdout, " mm")
+
 	dir := t.TempDir()
 	sensor := write(t, dir, "sensor.yaml", `bolt_circles: [{id: B1, count: 4,
   pitch_diameter: {nominal: 60, band: [-0.2, 0.2]}, hole_diameter: {nominal: 5.5, band: [0, 0.2]}}]`)
@@ -52,6 +57,7 @@ func TestBoltUp(t *testing.T) {
 		"fastener of zero":      {[]string{saved, plan, "--fastener", "0"}, []string{"--fastener 0", "above zero"}},
 		"plate of no format":    {[]string{saved, plan, filepath.Join(dir, "x.dxf"), "--thickness", "8"}, []string{"x.dxf", ".step or .stl"}},
 		"plate of no thickness": {[]string{saved, plan, plates[0]}, []string{"--thickness MM"}},
+		"plate in inches":       {[]string{saved, sensor, plates[0], "--thickness", "8", "--show", "in"}, []string{"in mm alone"}},
 		"thickness of no plate": {[]string{saved, plan, "--thickness", "8"}, []string{"--thickness is of a plate"}},
 		"too little material":   {[]string{saved, sensor, plates[0], "--thickness", "8", "--web", "20"}, []string{"of material would be left", "--web"}},
 		"output over a part":    {[]string{saved, plan, "-o", plan}, []string{"would overwrite"}},

@@ -26,6 +26,7 @@ type export struct {
 	opt    step.Options
 	mirror bool
 	paper  string
+	out    outFlags // the unit of lengths alone
 	note   func(format string, args ...any)
 }
 
@@ -43,6 +44,7 @@ var exporters = map[string]struct {
 		return e.template(w, (*drawing.Template).WritePDF)
 	}},
 	".html": {false, (*export).html},
+	".csv":  {false, (*export).csv},
 	".stl":  {true, func(e *export, w io.Writer) error { return scanio.WriteSTL(w, e.aligned()) }},
 	".ply":  {true, func(e *export, w io.Writer) error { return e.mapped().WritePLY(w, e.aligned()) }},
 	".glb": {true, func(e *export, w io.Writer) error {
@@ -56,7 +58,7 @@ func newExport(a *app) *cobra.Command {
 	var planFile string
 	cmd := &cobra.Command{
 		Use:   "export SCAN FILE...",
-		Short: "Write CAD faces, a 1:1 template, a drawing, a page, a map of deviations",
+		Short: "Write CAD faces, a 1:1 template, a drawing, a page, a table, a map of deviations",
 		Long: `Measure a scan and write each FILE by its extension, in the part's frame (Z out of the
 mounting face, origin at the main bore, X through the clocking hole):
 
@@ -69,10 +71,11 @@ mounting face, origin at the main bore, X through the clocking hole):
   .glb   the scan, coloured by how far it lies from the surfaces found: grey within twice
          the scan's noise, blue below, orange above. .ply the same with the deviations, mm
   .stl   the scan itself, moved into the frame
+  .html  the page that "spotface measure" writes; .csv its table. --show in: inches
 
 With --plan the CAD faces have the plan's nominal sizes and places where the plan names
-them, with what was adopted said here and in the file, and the drawing and the page are
-judged by it.
+them, with what was adopted said here and in the file, and the drawing, the page and the table
+are judged by it.
 
 SCAN may be a report (JSON that "spotface measure" wrote) where no scan is needed. These
 are measured sizes, not the sizes that the maker meant: a scan approves nothing.`,
@@ -118,9 +121,10 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 		},
 	}
 	scan.register(cmd)
+	e.out.registerShow(cmd)
 	fl := cmd.Flags()
 	fl.StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the "+
-		"drawing and the page are judged by")
+		"drawing, the page and the table are judged by")
 	fl.BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
 	choice(cmd, &e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()), papers()...)
 	lengthFlag(fl, &e.opt.Thickness, "thickness",
@@ -188,7 +192,19 @@ func (e *export) html(w io.Writer) error {
 	if m.report, err = e.judged(); err != nil {
 		return err
 	}
-	return m.page(w, &outFlags{})
+	return m.page(w, &e.out)
+}
+
+func (e *export) csv(w io.Writer) error {
+	rep, err := e.judged()
+	if err != nil {
+		return err
+	}
+	v, err := report.NewView(rep, e.out.view())
+	if err != nil {
+		return err
+	}
+	return report.WriteCSV(w, v)
 }
 
 func (e *export) template(w io.Writer, write func(*drawing.Template, io.Writer) error) error {

@@ -56,6 +56,18 @@ func TestExport(t *testing.T) {
 	}
 	assert.Greater(t, level, moved.Len()/3, "the mounting face is the plane z = 0")
 
+	// The table is what the other commands print, in any unit.
+	r = spotface(t, "export", saved, in("a.csv"), "--show", "in")
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	table, err := os.ReadFile(in("a.csv"))
+	require.NoError(t, err)
+	assert.Equal(t, spotface(t, "measure", saved, "--format", "csv", "--show", "in").stdout, string(table))
+	r = spotface(t, "export", saved, in("b.csv"), "--plan", plan)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	table, err = os.ReadFile(in("b.csv"))
+	require.NoError(t, err)
+	assert.Equal(t, spotface(t, "check", plan, saved, "--format", "csv").stdout, string(table))
+
 	requireOneLine(t, spotface(t, "export", saved, in("c.stl")), "give the scan instead")
 	requireOneLine(t, spotface(t, "export", scan, in("c.txt")), ".stl or .svg")
 	requireOneLine(t, spotface(t, "export", scan, in("c.stl"), in("c.stl")), "FILE 1 and FILE 2 both name")

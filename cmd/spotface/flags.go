@@ -10,6 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"spotface/report"
 )
 
 // units of --unit, as messages and the shell's completion list them.
@@ -151,8 +153,18 @@ func (f *outFlags) registerFormats(cmd *cobra.Command, formats []string) {
 func (f *outFlags) registerReport(cmd *cobra.Command, more ...string) {
 	f.registerFormats(cmd, slices.Concat(formats[:], more))
 	cmd.Flags().BoolVar(&f.full, "full", false, "print every table, not the first screen alone")
+	f.registerShow(cmd)
+}
+
+// registerShow adds the flag of a command that prints lengths.
+func (f *outFlags) registerShow(cmd *cobra.Command) {
 	choice(cmd, &f.show, "show", "mm", "print lengths in `UNIT`: mm or in (JSON is always mm)",
 		"mm", "in")
+}
+
+// view is how results are said.
+func (f *outFlags) view() report.ViewOptions {
+	return report.ViewOptions{Inches: f.show == "in", Path: f.scan}
 }
 
 // registerRecord adds the flags of a command whose report is a record.

@@ -161,7 +161,7 @@ func has(rep *report.Report, id string) bool {
 // headline says on standard error what a file that was written says first.
 func (a *app) headline(out *outFlags, reps ...*report.Report) {
 	for _, rep := range reps {
-		v, err := report.NewView(rep, report.ViewOptions{Inches: out.show == "in"})
+		v, err := report.NewView(rep, out.view())
 		if err != nil || out.out == "" || out.out == standardInput {
 			continue
 		}
@@ -184,7 +184,7 @@ func render(w io.Writer, out *outFlags, list bool, reps ...*report.Report) error
 			}
 			continue
 		}
-		v, err := report.NewView(rep, report.ViewOptions{Inches: out.show == "in", Path: out.scan})
+		v, err := report.NewView(rep, out.view())
 		if err != nil {
 			return err
 		}
