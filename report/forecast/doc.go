@@ -12,8 +12,8 @@
 // that a check would state is beside what 95 % of the errors stayed within.
 //
 // Trials go on until the standard error of every mean stated uncertainty is within
-// Options.Precision of it, or their number is used up, which Case.Stable tells. The
-// same plan, options and seed give the same figures on any number of processors.
+// Options.Precision of it (less where the band is wide beside it, see there), or their
+// number is used up, which Case.Stable tells. The same plan, options and seed give the same figures on any number of processors.
 //
 // The ratio of band to uncertainty is the measurement capability index of JCGM
 // 106:2012, 7.6.3. Simulated scans have no gaps, coats, dirt or error of scale;

@@ -29,8 +29,9 @@ type Options struct {
 	// its smallest hole.
 	Depth float64
 	// Precision is the share of each mean stated uncertainty within which it is to
-	// be known, one standard error, before trials stop. Zero means 0.04: its second
-	// digit is then off by one or two at most.
+	// be known, one standard error, before trials stop; up to 2.5 times as much where the
+	// band is more than twice as wide as the uncertainty. Zero means 0.04: the second digit of
+	// what decides is then off by one or two at most.
 	Precision float64
 	// Trials is the largest number of trials of each case and step. Zero means 80.
 	Trials int
@@ -177,7 +178,8 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 		noise = fmt.Sprintf("noise shared over %s mm", wording.Short(length))
 	}
 	all, err := r.trials(ctx, noise, number, length, func(o []outcome) float64 {
-		return worst(tallies(o, rule))
+		_, allowedFor := worst(tallies(o, rule))
+		return allowedFor
 	})
 	if err != nil {
 		return Case{}, err
@@ -191,9 +193,10 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 		points.add(float64(o.points))
 		onHole.add(o.onHole)
 	}
+	share, allowedFor := worst(list)
 	c := Case{CorrelationLength: length, Trials: len(all), Points: int(math.Round(points.value())),
-		OnHole: int(math.Round(onHole.value())), Worst: finite(worst(list)),
-		Stable: worst(list) <= r.opt.Precision}
+		OnHole: int(math.Round(onHole.value())), Worst: finite(share),
+		Stable: allowedFor <= r.opt.Precision}
 	for _, t := range list {
 		c.Expected = append(c.Expected, t.expected())
 	}

@@ -14,6 +14,10 @@ const (
 	// enough is the chance from which on a forecast says yes, as the 95 % of an
 	// expanded uncertainty; TestWhatIsNeverSeenIsSaidSo.
 	enough = 0.95
+	// mostAllowed is the factor by which the uncertainty of a wide band may be known less
+	// well: with a precision of 4 %, to 10 %, which one digit shows. Chosen;
+	// TestWideBandsNeedFewerTrials.
+	mostAllowed = 2.5
 	// spacingOfVoxel is the spacing (see mesh.Sampling) of a simulated mesh over its
 	// voxel: found by simulation, good to 2 %; TestScannerIsAsAsked.
 	spacingOfVoxel = 0.948

@@ -166,16 +166,12 @@ func (t *tally) expected() Expected {
 	e.Uncertainty, e.UncertaintyError = t.mean[total].value(), finite(t.mean[total].err())
 	e.FromScan, e.FromPlan = t.mean[fromScan].value(), t.mean[fromPlan].value()
 	e.Actual, e.Covered = within95(t.errors), t.mean[covered].value()
-	b := band(g.lower, g.upper)
-	half := b.Length() / 2
-	switch {
-	case zone(b):
-		half = b.Hi
-	case !twoSided(b):
+	ratio, ok := t.ratio()
+	if !ok {
 		e.Answer = Open
 		return e
 	}
-	ratio, good, bad := half/e.Uncertainty, t.mean[good].value(), t.mean[bad].value()
+	good, bad := t.mean[good].value(), t.mean[bad].value()
 	e.Ratio, e.GoodConforming, e.BadNonconforming = &ratio, &good, &bad
 	switch {
 	case e.Seen < 0.5:
@@ -189,6 +185,17 @@ func (t *tally) expected() Expected {
 	return e
 }
 
+// ratio is half the band, or the zone, over the mean stated uncertainty; false without
+// limits.
+func (t *tally) ratio() (float64, bool) {
+	b := band(t.first.lower, t.first.upper)
+	half := b.Length() / 2
+	if zone(b) {
+		half = b.Hi
+	}
+	return half / t.mean[total].value(), zone(b) || twoSided(b)
+}
+
 func finite(v float64) float64 {
 	if math.IsInf(v, 0) || math.IsNaN(v) {
 		return 0
@@ -196,14 +203,19 @@ func finite(v float64) float64 {
 	return v
 }
 
-// worst is the largest standard error of a mean stated uncertainty, as a share of
-// it; 0 where nothing was seen.
-func worst(all []*tally) float64 {
-	w := 0.0
+// worst is the largest standard error of a mean stated uncertainty, as a share of it; 0
+// where nothing was seen. Allowed for is that in a wide band it matters less: a good part
+// passes from a ratio of about 2 on, so that beyond it the error counts by its share of half
+// of half the band, to a limit.
+func worst(all []*tally) (share, allowedFor float64) {
 	for _, t := range all {
-		w = max(w, t.mean[total].share())
+		s, counts := t.mean[total].share(), 1.0
+		if ratio, ok := t.ratio(); ok {
+			counts = min(max(1, ratio/2), mostAllowed)
+		}
+		share, allowedFor = max(share, s), max(allowedFor, s/counts)
 	}
-	return w
+	return share, allowedFor
 }
 
 // within95 is what 95 % of the sizes of errors do not exceed. Unlike a multiple of

@@ -55,6 +55,22 @@ func TestMean(t *testing.T) {
 	assert.True(t, math.IsInf(m.err(), 1), "one trial says nothing of its scatter")
 }
 
+// By hand: uncertainties of 0.018 and 0.022 have the mean 0.02 and the standard error 0.002,
+// a tenth. A band of +-0.04 is twice that wide, one of +-0.08 four times, one of +-1 fifty.
+func TestWideBandsNeedFewerTrials(t *testing.T) {
+	for _, row := range []struct{ half, counts float64 }{{0.01, 1}, {0.04, 1}, {0.08, 2}, {1, 2.5}} {
+		lo, hi := -row.half, row.half
+		var o []outcome
+		for _, u := range []float64{0.018, 0.022} {
+			o = append(o, outcome{groups: []group{{feature: "C1", what: report.Diameter, unit: "mm",
+				lower: &lo, upper: &hi, read: []reading{{total: u, scan: u, factor: 2}}}}})
+		}
+		share, allowedFor := worst(tallies(o, ""))
+		assert.InDelta(t, 0.1, share, 1e-12)
+		assert.InDelta(t, 0.1/row.counts, allowedFor, 1e-12)
+	}
+}
+
 func TestWhatIsNeverSeenIsSaidSo(t *testing.T) {
 	lo, hi := -0.1, 0.1
 	seen := group{feature: "B1", what: report.Diameter, unit: "mm", lower: &lo, upper: &hi,
