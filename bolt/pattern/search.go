@@ -229,7 +229,7 @@ func (s *search) rings(taken []bool, found []Found) []Found {
 					continue
 				}
 				c, r, ok := s.through(a, i, b)
-				if ok && r < extent && r > s.f.Size[i]/2 && off < 2*drillSD(2*r)+seedGate*u {
+				if ok && r < extent && off < 2*drillSD(2*r)+seedGate*u {
 					h := s.hitsOn(circle{c, r}, taken)
 					t.ringsOn(&h, i, []int{a, b})
 				}
@@ -340,8 +340,8 @@ func (t *ringTrial) found() (out []Found) {
 // ringsOn tries all steps of a ring on the circle from an anchor, in which the features
 // with have their positions.
 func (t *ringTrial) ringsOn(h *hits, anchor int, with []int) {
-	if len(h.on) < 3 {
-		return
+	if len(h.on) < 3 || !slices.Contains(h.on, anchor) {
+		return // (a bore is on no ring)
 	}
 	try := func(step float64, m int) {
 		if 2*h.k.r*math.Sin(step/2) < t.s.f.Size[anchor] {

@@ -177,3 +177,11 @@ func TestRectanglesAreNoBoltCircles(t *testing.T) {
 		require.Equal(t, []string{"2 x 2 rectangle"}, says(Search(features(0.01, 6, xy...))), "%g x %g", a, b)
 	}
 }
+
+// A hole as wide as the ring's radius is none of the ring that the holes beside it make.
+func TestBoreOnTheCircle(t *testing.T) {
+	f := both(features(0.01, 4, onRing(0, 0, 10, 130, 230, 295)...), features(0.01, 10.3, onRing(0, 0, 10, 0)...))
+	for _, r := range Search(f) {
+		assert.NotContains(t, r.Members, 3)
+	}
+}
