@@ -420,7 +420,7 @@ func (b *viewer) spacing(c *BoltCircle) {
 		return
 	}
 	tab := &wording.Table{Head: []string{"<hole to hole", "angle, deg", "nominal, deg", "off, deg",
-		"from " + c.Clocking[0].Hole + ", deg"}}
+		"off from " + c.Clocking[0].Hole + ", deg"}}
 	for _, k := range c.Spacing {
 		row := []string{k.From + " to " + k.To, wording.Fixed(k.AngleDeg, 3), "", "", ""}
 		if k.NominalDeg != nil && k.DeviationDeg != nil {

@@ -68,6 +68,7 @@ func TestExport(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, spotface(t, "check", plan, saved, "--format", "csv").stdout, string(table))
 
+	requireOneLine(t, spotface(t, "check", saved, plan), "no plan but a scan or a report")
 	requireOneLine(t, spotface(t, "export", saved, in("c.stl")), "give the scan instead")
 	requireOneLine(t, spotface(t, "export", scan, in("c.txt")), ".stl or .svg")
 	requireOneLine(t, spotface(t, "export", scan, in("c.stl"), in("c.stl")), "FILE 1 and FILE 2 both name")

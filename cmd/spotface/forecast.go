@@ -48,7 +48,7 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 			f, err := forecast.Run(cmd.Context(), p, opt)
 			var missing *forecast.MissingError
 			if errors.As(err, &missing) {
-				return fmt.Errorf("%w, or give --%s", err, missing.Key)
+				return fmt.Errorf("%w, or give --%s MM", err, missing.Key)
 			}
 			if err != nil {
 				return err

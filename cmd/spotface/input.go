@@ -3,9 +3,11 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -81,7 +83,13 @@ func (a *app) readReport(file string) (*report.Report, error) {
 
 func (a *app) readPlan(file string) (*plan.Plan, error) {
 	if file != standardInput {
-		return plan.Read(file)
+		p, err := plan.Read(file)
+		scans := []string{".json", ".stl", ".ply", ".obj", ".3mf", ".xyz"}
+		if _, ok := errors.AsType[*plan.Error](err); ok && slices.Contains(scans, extension(file)) {
+			err = fmt.Errorf("%s: no plan but a scan or a report, by its name: a plan (YAML) goes here, "+
+				"before any scan", file)
+		}
+		return p, err
 	}
 	data, err := a.all(file)
 	if err != nil {

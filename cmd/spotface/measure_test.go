@@ -256,7 +256,7 @@ func TestPlanInAnotherUnit(t *testing.T) {
 	inches := strings.NewReplacer("unit: mm", "unit: in", "nominal: 40", "nominal: 1.5748", "nominal: 6.6", "nominal: 0.25984").Replace(string(text))
 	for name, c := range map[string]struct{ plan, says string }{
 		"mm over mm":                {string(text), ""},
-		"in over mm":                {inches, "The plan is in in and the scan in mm (file): if that is meant, scan_unit: mm in the plan says so."},
+		"in over mm":                {inches, "The plan's unit is in, and the scan was read in mm (file): if that is meant, write scan_unit: mm into the plan."},
 		"in over mm, and says so":   {inches + "scan_unit: mm\n", ""},
 		"mm, and says scans are in": {string(text) + "scan_unit: in\n", "scan's unit is in (scan_unit), and it was read in mm (file)"},
 	} {

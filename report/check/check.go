@@ -113,8 +113,8 @@ func (c *checker) compareUnits() {
 		c.warnings = append(c.warnings, fmt.Sprintf("The plan says that the scan's unit is %s "+
 			"(scan_unit), and it was read in %s (%s): one of them is wrong.", scans, read, source))
 	case scans == "" && mine != read:
-		c.warnings = append(c.warnings, fmt.Sprintf("The plan is in %s and the scan in %s (%s): "+
-			"if that is meant, scan_unit: %s in the plan says so.", mine, read, source, read))
+		c.warnings = append(c.warnings, fmt.Sprintf("The plan's unit is %s, and the scan was "+
+			"read in %s (%s): if that is meant, write scan_unit: %s into the plan.", mine, read, source, read))
 	}
 }
 

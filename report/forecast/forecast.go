@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"runtime"
 
+	"spotface/mesh"
 	"spotface/report/plan"
 	"spotface/report/wording"
 )
@@ -50,11 +51,21 @@ type Options struct {
 // MissingError says which figure of the scanner neither plan nor options give.
 type MissingError struct {
 	File, Key, Example string
+	Unit               mesh.Unit // of the plan, and so of the example
+}
+
+// missing is the error of a figure, with an example of so many mm.
+func missing(p *plan.Plan, key string, example float64) *MissingError {
+	unit := cmp.Or(p.Unit, mesh.Millimetre)
+	if mm, err := unit.Millimetres(); err == nil {
+		example /= mm
+	}
+	return &MissingError{p.File, key, key + ": " + wording.Short(example), unit}
 }
 
 func (e *MissingError) Error() string {
-	return fmt.Sprintf("%s: the scanner's %s is not said, and a forecast makes none up: add %q (mm) "+
-		"under scanner", cmp.Or(e.File, "plan"), e.Key, e.Example)
+	return fmt.Sprintf("%s: the scanner's %s is not said, and a forecast makes none up: add %q (%s) "+
+		"under scanner", cmp.Or(e.File, "plan"), e.Key, e.Example, e.Unit)
 }
 
 // Run forecasts what a scanner would see of the plan's part: it builds the
@@ -108,9 +119,9 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 	case opt.Kind != Mesh && opt.Kind != Cloud:
 		return nil, fmt.Errorf("forecast: a scan is a %s or a %s, not a %q", Mesh, Cloud, opt.Kind)
 	case opt.Noise == 0:
-		return nil, &MissingError{p.File, "noise", "noise: 0.03"}
+		return nil, missing(p, "noise", 0.03)
 	case opt.Spacing == 0:
-		return nil, &MissingError{p.File, "spacing", "spacing: 0.4"}
+		return nil, missing(p, "spacing", 0.4)
 	case !positive(opt.Noise) || !positive(opt.Spacing):
 		return nil, fmt.Errorf("forecast: noise of %v mm at a spacing of %v mm: both must be above "+
 			"zero", opt.Noise, opt.Spacing)

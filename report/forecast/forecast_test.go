@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/mesh"
 	"spotface/mesh/scansim/trials"
 	"spotface/report"
 )
@@ -143,6 +144,10 @@ func TestWhatIsNotSaidIsNotMadeUp(t *testing.T) {
 	_, err = Run(t.Context(), planOf(t, shallow), Options{Noise: 0.03})
 	require.ErrorAs(t, err, &missing)
 	assert.Equal(t, "spacing", missing.Key)
+	inches := planOf(t, shallow)
+	inches.Unit = mesh.Inch
+	_, err = Run(t.Context(), inches, Options{})
+	assert.ErrorContains(t, err, `"noise: 0.0012" (in)`, "0.03 mm / 25.4")
 	for _, o := range []Options{
 		{Noise: -1, Spacing: 1}, {Noise: math.NaN(), Spacing: 1}, {Noise: 1, Spacing: math.Inf(1)},
 		{Noise: 0.1, Spacing: 0.001}, {Noise: 0.1, Spacing: 50}, {Noise: 0.1, Spacing: 1, Kind: "photo"},

@@ -53,7 +53,7 @@ func belongs(before, w string) bool {
 		return true
 	}
 	switch strings.TrimRight(w, ".,;:)") {
-	case "mm", "%", "degrees", "degree", "deg", "times":
+	case "mm", "in", "%", "degrees", "degree", "deg", "times":
 		return true
 	}
 	return false
