@@ -297,7 +297,7 @@ const unitHint = "The file states no unit and millimetres are assumed"
 // warnings sets apart what may make every length wrong.
 func (b *viewer) warnings() {
 	if s := b.rep.Scale; s != nil && !s.Agrees {
-		b.v.Alarms = s.sentences()
+		b.v.Alarms = s.sentences(b.unit)
 	}
 	for _, w := range b.rep.Scan.Warnings {
 		if strings.HasPrefix(w, unitHint) {

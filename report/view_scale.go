@@ -18,7 +18,7 @@ func (l *ScaleLength) name() string {
 }
 
 // sentences say whether the scan's scale agrees, or what set it.
-func (s *Scale) sentences() []string {
+func (s *Scale) sentences(unit lengthUnit) []string {
 	var out []string
 	if s.Set {
 		n := 0
@@ -45,10 +45,9 @@ func (s *Scale) sentences() []string {
 		if s.Set && l.SetScale {
 			continue
 		}
-		d := wording.Decimals(l.Uncertainty)
-		line := fmt.Sprintf("%s: %s by hand, %s scanned, %s +-%s mm between them", l.name(),
-			wording.Fixed(l.Value, d), wording.Fixed(l.Scanned, d),
-			wording.Signed(l.Difference, d), wording.Fixed(l.Uncertainty, d))
+		length := func(mm float64) Number { return unit.number(mm, l.Uncertainty) }
+		line := fmt.Sprintf("%s: %s by hand, %s scanned, %s %s between them", l.name(),
+			length(l.Value), length(l.Scanned), length(l.Difference).SignedU(), unit.name)
 		if l.Agrees {
 			out = append(out, "Scale checked by "+line+": they agree.")
 			continue

@@ -11,7 +11,7 @@ import (
 func (b *viewer) scan() {
 	notes := b.rep.Notes
 	if s := b.rep.Scale; s != nil && s.Agrees {
-		notes = append(s.sentences(), notes...)
+		notes = append(s.sentences(b.unit), notes...)
 	}
 	b.detail("How the plan was laid on the scan", nil, notes...)
 	s := &b.rep.Scan

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"spotface/report"
 	"spotface/report/forecast"
 )
 
@@ -54,12 +55,13 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 				return err
 			}
 			bar.clear()
-			write := forecast.WriteText
-			if out.format == "json" {
-				write = forecast.WriteJSON
-			}
 			var o outputs
-			o.print("-o", out.out, func(w io.Writer) error { return write(w, f) })
+			o.print("-o", out.out, func(w io.Writer) error {
+				if out.format == "json" {
+					return report.WriteJSON(w, f)
+				}
+				return forecast.WriteText(w, f)
+			})
 			return o.write(cmd.Context(), a.stdout)
 		},
 	}

@@ -42,6 +42,11 @@ func TestScaleIsChecked(t *testing.T) {
 	assert.InDelta(t, 0.02/want, l.En, 1e-12)
 	assert.InDelta(t, 40.02, *find(t, rep, "C1", report.Diameter).Measured, 1e-12, "only checked, not set")
 	assert.Contains(t, flat(textOf(t, rep)), "Scale checked by diameter C1: 40.000 by hand, 40.020 scanned, +0.020 +-0.049 mm between them: they agree.")
+	v, err := report.NewView(rep, report.ViewOptions{Inches: true})
+	require.NoError(t, err)
+	var inches strings.Builder
+	require.NoError(t, report.WriteText(&inches, report.TextOptions{Full: true}, v))
+	assert.Contains(t, flat(inches.String()), "1.5748 by hand, 1.5756 scanned, +0.0008 +-0.0019 in between them", "over 25.4")
 
 	// 0.1 mm is more than that.
 	rep = checked(t, testpart.Kettle(), scalePlan("{diameter: C1, value: 39.92, u: 0.01}"))

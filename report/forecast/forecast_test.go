@@ -99,7 +99,7 @@ func TestSameOnAnyCores(t *testing.T) {
 			Trials: n, Jobs: jobs, Seed: seed})
 		require.NoError(t, err)
 		var b bytes.Buffer
-		require.NoError(t, WriteJSON(&b, f))
+		require.NoError(t, report.WriteJSON(&b, f))
 		return b.Bytes()
 	}
 	one := forecast(1, 2, 1)

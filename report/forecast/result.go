@@ -1,11 +1,6 @@
 package forecast
 
-import (
-	"encoding/json"
-	"io"
-
-	"spotface/report"
-)
+import "spotface/report"
 
 // Schema is the name and version of a forecast's JSON form.
 const Schema = "spotface-forecast/1"
@@ -100,11 +95,4 @@ type Expected struct {
 	GoodConforming   *float64 `json:"good_told_conforming,omitempty"`
 	BadNonconforming *float64 `json:"bad_told_nonconforming,omitempty"`
 	Answer           Answer   `json:"can_be_judged"`
-}
-
-// WriteJSON writes f as indented JSON.
-func WriteJSON(w io.Writer, f *Forecast) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	return e.Encode(f)
 }
