@@ -86,7 +86,7 @@ func BenchmarkStages(b *testing.B) {
 			})
 		}
 		stage("sampling", func() error {
-			_, err := samplingOf(context.Background(), s, r.lo, coarseSpacing(s, r.lo, hi.Sub(lo)), 0, r.jobs)
+			_, err := samplingOf(context.Background(), s, r.crowd, r.lo, coarseSpacing(s, r.lo, hi.Sub(lo)), 0, r.jobs)
 			return err
 		})
 		stage("thin", func() error { _, err := thin(context.Background(), s, nil, r.lo, pick, cell, r.jobs); return err })

@@ -101,10 +101,10 @@ func (s *searcher) bestLine(x axis, ms *[]meridian) (shape, []int32) {
 	on := func(a, b *meridian) bool {
 		return a.nh*b.nh+a.nl*b.nl >= cos && math.Abs(a.nl*(b.l-a.l)+a.nh*(b.h-a.h)) <= band
 	}
-	step := max(1, len(*ms)/lineSample)
+	step, skip := max(1, len(*ms)/lineSample), max(1, len(*ms)/lineCounted)
 	count := make([]int, (len(*ms)+step-1)/step)
 	s.each(len(count), func(_ *worker, k int) {
-		for j := range *ms {
+		for j := 0; j < len(*ms); j += skip {
 			if on(&(*ms)[k*step], &(*ms)[j]) {
 				count[k]++
 			}

@@ -98,8 +98,9 @@
 // spacing. The distance alone decides, not the normal (tolerance.exact). A seed and its
 // neighbours suggest each kind through as few of them as settle it, and through fewer about
 // the directions and axes that are known by then (samples). Facets of a round wall go on
-// smoothly and are dropped (fade). If that explains less than half of the points, the cloud
-// is searched as any other. Exact clouds have no form.
+// smoothly and are dropped (fade). If that explains less than half of the points, or if the
+// neighbours of no point of a sample lie on one shape (looksExact), the cloud is searched
+// as any other. Exact clouds have no form.
 //
 // # Time and memory
 //

@@ -33,12 +33,15 @@ func (r *run) exactly(ctx context.Context) error {
 			faced++
 		}
 	}
-	if r.s.IsMesh() || n < exactFew || n > exactMost || r.tol.held || exactFaced*faced < n {
+	if r.s.IsMesh() || n < exactFew || n > sheetSample || r.tol.held || exactFaced*faced < n {
+		return nil
+	}
+	band := max(exactBand*r.tex.Spacing, scanRounding*r.size)
+	if !r.looksExact(band) {
 		return nil
 	}
 	noisy := r.tol
-	r.tol = tolerance{held: true, exact: true,
-		floor: max(exactBand*r.tex.Spacing, scanRounding*r.size)}
+	r.tol = tolerance{held: true, exact: true, floor: band}
 	if found, err := r.exactSurfaces(ctx); err != nil || !found {
 		r.tol = noisy
 		return err
@@ -55,6 +58,35 @@ func (r *run) exactly(ctx context.Context) error {
 		r.deep[p] = f >= 0
 	}
 	return nil
+}
+
+// looksExact reports whether the neighbours of any of some points lie on one shape. It
+// spares all other clouds the graph of their points.
+func (r *run) looksExact(band float64) bool {
+	x := exactCloud{seed: r.opt.Seed}
+	var p patch
+	var hyp []shape
+	var near []mesh.Neighbour
+	for _, i := range every(r.s.Len(), exactTrials) {
+		p.nodes, p.pos, p.nrm = append(p.nodes[:0], i), p.pos[:0], p.nrm[:0]
+		near = r.crowd.Nearest(r.s.Offsets[i], exactPatches[0], 0, near[:0])
+		for _, n := range near {
+			p.pos, p.nrm = append(p.pos, r.s.Offsets[n.I].R3()), append(p.nrm, r.s.Normals[n.I].R3())
+		}
+		hyp = x.samples(&p, hyp[:0])
+		for k := range hyp {
+			on := 0
+			for _, q := range p.pos {
+				if d, _ := hyp[k].at(q); math.Abs(d) <= band {
+					on++
+				}
+			}
+			if on >= exactSure {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // exactSurfaces searches the points for exact surfaces, large ones first, and reports

@@ -23,10 +23,9 @@ func (s *searcher) roughWalls() {
 		}
 	}
 	for _, ns := range s.pieces() {
-		sups, ok := make([]support, len(dirs)), make([]bool, len(dirs))
-		s.each(len(dirs), func(w *worker, k int) { sups[k], ok[k] = s.roughWall(w, ns, dirs[k]) })
-		if k := slices.Index(ok, true); k >= 0 {
-			s.keep(&sups[k])
+		sups := s.grown(len(dirs), func(w *worker, k int) (support, bool) { return s.roughWall(w, ns, dirs[k]) })
+		if len(sups) > 0 {
+			s.keep(&sups[0])
 		}
 	}
 }

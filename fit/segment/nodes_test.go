@@ -18,7 +18,7 @@ import (
 
 func TestCellIDsNumberKeys(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
-	ids, want := make(cellIDs, 0), map[uint64]int32{}
+	ids, want := cellIDs{}, map[uint64]int32{}
 	for range 50_000 {
 		key := rng.Uint64N(20_000)
 		was, have := want[key]
@@ -132,7 +132,7 @@ func TestCancelLeavesNoMoreThanAChunk(t *testing.T) {
 	r, err := newRun(t.Context(), s, Options{Jobs: 1})
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, looks(func(ctx context.Context) {
-		_, err := samplingOf(ctx, s, r.lo, 0.1, 0, 1)
+		_, err := samplingOf(ctx, s, nil, r.lo, 0.1, 0, 1)
 		require.NoError(t, err)
 	}), chunksOf(s.Len(), lookEvery), "sampling")
 	pick := every(s.Len(), s.Len())

@@ -194,7 +194,7 @@ const (
 	sheetNodes  = 100     // nodes of a support that are looked about
 	sheetLeast  = 80      // nodes, at least, where the band is wider than the points are apart
 	sheetWidth  = 8       // narrowest width of a surface, half widths of the band
-	sheetSample = 100_000 // points of a cloud that are looked at
+	sheetSample = 100_000 // points of a cloud that are looked at; more are not searched as exact
 )
 
 // What makes a support a surface (accept.go). TestStudyScore; TestTappedHolesHaveWalls.
@@ -302,6 +302,7 @@ const (
 
 	meridianReach = 0.105 // rad, 6 degrees, between the normals of one line's nodes
 	lineSample    = 100   // nodes that propose lines, up to twice as many
+	lineCounted   = 4000  // nodes that rank the lines, up to twice as many. Speed.
 	lineTurns     = 16    // lines about an axis that are looked for
 	lineStraight  = 0.1   // sine, 6 degrees, within which a cone is a cylinder or plane
 )
@@ -420,22 +421,22 @@ const (
 
 // Sparse exact clouds (exact.go). TestScoreCAD, TestScoreCADWithNoise, TestPointsOnFacets.
 const (
-	exactBand     = 1e-3    // half width of the band, spacings. TestScoreCADWithNoise
-	exactFew      = 200     // points of a cloud, at least
-	exactMost     = 150_000 // points of a cloud, at most, that is searched point by point
-	exactLarge    = 100     // points of a surface that is looked for first
-	exactTrials   = 200     // trials for these, which make directions and axes known
-	exactShare    = 0.12    // of all points that these must hold
-	exactLeast    = 8       // points of an exact surface, at least
-	exactHeld     = 0.5     // of all points that the exact surfaces must hold in the end
-	exactRest     = 0.1     // of all points that these may leave without another search
-	exactTries    = 8       // samples of each kind, and about each direction and axis
-	exactNear     = 10      // neighbours that they are drawn from
-	exactFaced    = 2       // one in so many points must have a normal
-	exactSine     = 0.1     // of the angle at the first of three points of a plane, at least
-	exactTurns    = 3       // fits of a cylinder or cone, no direction being known
-	exactFit      = 14      // points that it is fitted to then
-	exactParallel = 1e-7    // one less the cosine of directions that are one, 0.03 degrees
+	exactBand     = 1e-3 // half width of the band, spacings. TestScoreCADWithNoise
+	exactFew      = 200  // points of a cloud, at least
+	exactSure     = 10   // of 25 neighbours on one shape, at least: 7 beyond those of a plane. Speed.
+	exactLarge    = 100  // points of a surface that is looked for first
+	exactTrials   = 200  // trials for these, which make directions and axes known
+	exactShare    = 0.12 // of all points that these must hold
+	exactLeast    = 8    // points of an exact surface, at least
+	exactHeld     = 0.5  // of all points that the exact surfaces must hold in the end
+	exactRest     = 0.1  // of all points that these may leave without another search
+	exactTries    = 8    // samples of each kind, and about each direction and axis
+	exactNear     = 10   // neighbours that they are drawn from
+	exactFaced    = 2    // one in so many points must have a normal
+	exactSine     = 0.1  // of the angle at the first of three points of a plane, at least
+	exactTurns    = 3    // fits of a cylinder or cone, no direction being known
+	exactFit      = 14   // points that it is fitted to then
+	exactParallel = 1e-7 // one less the cosine of directions that are one, 0.03 degrees
 )
 
 // Spacing and noise (sampling.go). TestScore.

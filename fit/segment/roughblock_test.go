@@ -41,7 +41,7 @@ func TestNoiseOfABlockWithARoughEnd(t *testing.T) {
 	require.NoError(t, err)
 	lo, hi := s.Bounds()
 	coarse := coarseSpacing(s, lo.Sub(s.Origin), hi.Sub(lo))
-	seen, err := samplingOf(t.Context(), s, lo.Sub(s.Origin), coarse, 0, 0)
+	seen, err := samplingOf(t.Context(), s, nil, lo.Sub(s.Origin), coarse, 0, 0)
 	require.NoError(t, err)
 	assert.InDelta(t, noise, seen.Noise, 0.5*noise)
 }

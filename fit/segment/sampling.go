@@ -17,11 +17,15 @@ import (
 // the sample's count, so that the other side of a sheet, and what lies across an edge, are
 // not counted as noise. The cost hardly grows with the scan.
 //
-// lo is the scan's lowest corner in the offset frame, spacing what coarseSpacing says.
-func samplingOf(ctx context.Context, s *mesh.Scan, lo r3.Vector, spacing float64, seed uint64,
+// crowd is the tree of a cloud of up to sheetSample points; lo is the scan's lowest corner
+// in the offset frame, spacing what coarseSpacing says.
+func samplingOf(ctx context.Context, s *mesh.Scan, crowd *mesh.KDTree, lo r3.Vector, spacing float64, seed uint64,
 	jobs int) (mesh.Sampling, error) {
 	if spacing == 0 || s.Len() <= blockCount*blockPoints {
-		return mesh.EstimateSampling(ctx, s, nil, seed, jobs)
+		if s.Len() > sheetSample {
+			crowd = nil
+		}
+		return mesh.EstimateSampling(ctx, s, crowd, seed, jobs)
 	}
 	edge := spacing * math.Sqrt(blockPoints)
 	grid, cells := newCellGrid(lo, edge), cellIDs{}
@@ -66,12 +70,12 @@ func coarseSpacing(s *mesh.Scan, lo, size r3.Vector) float64 {
 	}
 	pick := every(s.Len(), coarsePoints)
 	for cell := longest / firstCells; ; cell /= 2 {
-		grid, cells := newCellGrid(lo, cell), make(cellIDs, 0)
+		grid, cells := newCellGrid(lo, cell), cellIDs{}
 		for _, i := range pick {
 			cells.id(grid.key(s.Offsets[i]))
 		}
-		if len(pick) < coarseCell*len(cells) || cell < longest/finestCells {
-			return cell * math.Sqrt(float64(len(cells))/cellsPerArea/float64(s.Len()))
+		if len(pick) < coarseCell*cells.n || cell < longest/finestCells {
+			return cell * math.Sqrt(float64(cells.n)/cellsPerArea/float64(s.Len()))
 		}
 	}
 }

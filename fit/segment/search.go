@@ -102,9 +102,12 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 		if s.exact != nil {
 			s.exact.learn(s)
 		}
+		var stop atomic.Bool
 		s.each(len(batch), func(w *worker, c int) {
-			if ctx.Err() == nil {
+			if !stop.Load() && ctx.Err() == nil {
 				batch[c].sups = w.trial(batch[c].seed)
+			} else {
+				stop.Store(true)
 			}
 		})
 		s.settle(ctx, batch, minNodes)
@@ -128,6 +131,18 @@ func (s *searcher) each(n int, f func(w *worker, k int)) {
 		})
 	}
 	wg.Wait()
+}
+
+// grown returns what f grows of 0 to n-1, in their order.
+func (s *searcher) grown(n int, f func(w *worker, k int) (support, bool)) (out []support) {
+	sups, ok := make([]support, n), make([]bool, n)
+	s.each(n, func(w *worker, k int) { sups[k], ok[k] = f(w, k) })
+	for k := range sups {
+		if ok[k] {
+			out = append(out, sups[k])
+		}
+	}
+	return out
 }
 
 // trial returns the surfaces that the surroundings of seed suggest, grown to
@@ -246,22 +261,19 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		}
 		// A run for smaller surfaces may take it, unless it grew and is none.
 		grew := len(c.sups[0].nodes) >= min(minNodes, trialLimit)
-		all := c.sups[:1]
+		all, ns := c.sups[:1], c.sups[0].nodes
 		if grew {
-			all = s.full(c.sups)
+			all, ns = s.full(c.sups)
 		}
 		if grew && len(all) > 0 {
 			all = append(all, s.others(&all[0])...)
 			sortSupports(all)
+			ns = all[0].nodes
 		}
 		k := slices.IndexFunc(all, func(sup support) bool {
 			return grew && sup.score > rivalScore*all[0].score && s.accept(&sup)
 		})
 		if k < 0 || len(all[k].nodes) < minNodes {
-			ns := c.sups[0].nodes
-			if len(all) > 0 {
-				ns = all[0].nodes
-			}
 			for _, i := range ns {
 				s.tried[i] = true
 				s.spoilt[i] = s.spoilt[i] || grew
@@ -298,22 +310,22 @@ func (s *searcher) all() (out []*surf) {
 }
 
 // full grows a trial's supports without limit, over what is free by now, those that come
-// near the first, and returns the best first.
-func (s *searcher) full(sups []support) (out []support) {
-	grown := make([]support, len(sups))
-	ok := make([]bool, len(sups))
-	s.each(len(sups), func(w *worker, k int) {
+// near the first, and returns the best first. spent are the nodes of which no other trial
+// need ask: those of the first, and what a plane took before it failed, as on a bowed face.
+// Where a cylinder fails there may be a cone.
+func (s *searcher) full(sups []support) (out []support, spent []int32) {
+	spent = sups[0].nodes
+	out = s.grown(len(sups), func(w *worker, k int) (sup support, ok bool) {
 		if sups[k].score >= rivalScore*sups[0].score {
-			grown[k], ok[k] = w.full(sups[k])
+			sup, ok = w.full(sups[k])
 		}
+		if k == 0 && sup.kind == planeKind {
+			spent = sup.nodes
+		}
+		return sup, ok
 	})
-	for k := range grown {
-		if ok[k] {
-			out = append(out, grown[k])
-		}
-	}
 	sortSupports(out)
-	return out
+	return out, spent
 }
 
 func (w *worker) full(sup support) (support, bool) {

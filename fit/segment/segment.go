@@ -136,9 +136,8 @@ type run struct {
 	exact int     // how many of surfs are exact, see exactly; the first ones
 	least int     // points that make a surface
 
-	crowd       *mesh.KDTree // see searcher
-	crowdPos    []mesh.Vec32
-	crowdRadius float64
+	crowd    *mesh.KDTree // see searcher
+	crowdPos []mesh.Vec32
 }
 
 // surf is a surface with its band, before the final fit.
@@ -158,11 +157,14 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	lo, hi := s.Bounds()
 	r.lo, r.size = lo.Sub(s.Origin), hi.Sub(lo).Norm()
 	coarse := coarseSpacing(s, r.lo, hi.Sub(lo))
+	if !s.IsMesh() {
+		r.gather()
+	}
 	err := parallel.Workers(ctx, r.jobs, 2, 1, func(_, k, _ int) (err error) {
 		if k == 0 {
 			r.junk = junkOf(s)
 		} else {
-			r.tex, err = samplingOf(ctx, s, r.lo, coarse, opt.Seed, r.jobs)
+			r.tex, err = samplingOf(ctx, s, r.crowd, r.lo, coarse, opt.Seed, r.jobs)
 		}
 		return err
 	})
@@ -225,10 +227,8 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 	sr = newSearcher(n, g, &r.tol, r.jobs, r.opt.Seed+uint64(level)<<32)
 	sr.spacing, sr.before = r.tex.Spacing, r.surfs
 	if !r.s.IsMesh() && r.exact == 0 {
-		if r.crowd == nil {
-			r.gather()
-		}
-		sr.crowd, sr.crowdPos, sr.crowdRadius = r.crowd, r.crowdPos, r.crowdRadius
+		sr.crowd, sr.crowdPos = r.crowd, r.crowdPos
+		sr.crowdRadius = r.pitch * math.Sqrt(sheetPoints/math.Pi*float64(r.s.Len())/float64(len(r.crowdPos)))
 	}
 	if err := sr.link(ctx); err != nil {
 		return nil, err
@@ -273,13 +273,15 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 
 // gather indexes the points of a cloud, or a sample of them.
 func (r *run) gather() {
-	pick := every(r.s.Len(), sheetSample)
-	r.crowdPos = make([]mesh.Vec32, len(pick))
-	for k, i := range pick {
-		r.crowdPos[k] = r.s.Offsets[i]
+	r.crowdPos = r.s.Offsets
+	if r.s.Len() > sheetSample {
+		pick := every(r.s.Len(), sheetSample)
+		r.crowdPos = make([]mesh.Vec32, len(pick))
+		for k, i := range pick {
+			r.crowdPos[k] = r.s.Offsets[i]
+		}
 	}
 	r.crowd = mesh.NewKDTree(r.crowdPos, r.jobs)
-	r.crowdRadius = r.pitch * math.Sqrt(sheetPoints/math.Pi*float64(r.s.Len())/float64(len(pick)))
 }
 
 // points returns the positions, offset frame, of the named points.
