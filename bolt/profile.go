@@ -189,7 +189,9 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 			few[k] = append(few[k], pts[k][i])
 		}
 	}
-	total := func(w float64) (float64, []edgeFit, int) {
+	// The logarithm of the likelihood, each rim with a scatter of its own: one that the
+	// profile does not fit, as that of a fillet, says nothing of the width.
+	misfit := func(w float64) (float64, []edgeFit) {
 		fits := make([]edgeFit, len(rims))
 		parallel.Chunks(ctx, f.jobs, len(rims), 1, func(k, _ int) { // the caller looks at ctx
 			c := rims[k]
@@ -204,34 +206,32 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 			fits[k] = e
 		})
 		var sum float64
-		n := 0
-		for _, e := range fits {
-			sum += e.sum
-			n += e.n
+		for k, e := range fits {
+			n := float64(len(few[k]))
+			sum += n / 2 * math.Log(e.sum/max(n, 1)+f.grain.noise*f.grain.noise)
 		}
-		return sum, fits, n
+		return sum, fits
 	}
 	// On ln w between a tenth of a spacing and two.
 	w := math.Exp(golden(math.Log(0.1*f.grain.spacing), math.Log(2*f.grain.spacing), 12, func(lnw float64) float64 {
 		if ctx.Err() != nil {
 			return 0 // not looked at any more
 		}
-		sum, _, _ := total(math.Exp(lnw))
+		sum, _ := misfit(math.Exp(lnw))
 		return sum
 	}))
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	sum, fits, n := total(w)
-	// Curvature of the sum in ln w gives its standard deviation; neighbouring
+	sum, fits := misfit(w)
+	// Its curvature in ln w gives the standard deviation of that; neighbouring
 	// points share their noise, so one in ten counts.
 	const step = 0.1
-	up, upFits, _ := total(w * math.Exp(step))
-	down, _, _ := total(w * math.Exp(-step))
-	curve := (up - 2*sum + down) / (step * step)
+	up, upFits := misfit(w * math.Exp(step))
+	down, _ := misfit(w * math.Exp(-step))
 	u := 1.0
-	if curve > 0 && n > 0 {
-		u = min(1, math.Sqrt(2*10*sum/float64(n)/curve))
+	if curve := (up - 2*sum + down) / (step * step); curve > 0 {
+		u = min(1, math.Sqrt(10/curve))
 	}
 	for k, c := range rims {
 		e, ok := fits[k], false
