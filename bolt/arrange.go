@@ -2,6 +2,7 @@ package bolt
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -25,7 +26,7 @@ type arranged struct {
 	middle   r3.Vector // of the largest ring or other pattern, else of the face
 }
 
-func (f *finder) arrange(opt Options) (*arranged, error) {
+func (f *finder) arrange(ctx context.Context, opt Options) (*arranged, error) {
 	a := &arranged{}
 	var all []*feature
 	for _, c := range f.holes {
@@ -65,6 +66,16 @@ func (f *finder) arrange(opt Options) (*arranged, error) {
 		return i >= 0
 	})
 	if len(rest) < len(all) {
+		if found, err = f.patterns(rest); err != nil {
+			return nil, err
+		}
+	}
+	again, err := f.lookAgain(ctx, found, rest)
+	if err != nil {
+		return nil, err
+	}
+	if len(again) > 0 {
+		rest = append(rest, again...)
 		if found, err = f.patterns(rest); err != nil {
 			return nil, err
 		}

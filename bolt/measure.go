@@ -36,7 +36,7 @@ func Measure(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt O
 	if err := f.find(ctx); err != nil {
 		return nil, err
 	}
-	a, err := f.arrange(opt)
+	a, err := f.arrange(ctx, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -103,11 +103,14 @@ func (m *Measurement) warn() {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
 			"%s: the wall has the ripple of a thread. A scan tells its pitch, no fit: check it with a gauge.", strings.Join(tapped, ", ")))
 	}
-	var rims, off, tilted []string
+	var rims, off, tilted, again []string
 	var far, most float64
 	for _, h := range m.Holes {
 		if h.RimDiameter > 0 || h.Kind == Slot && h.From == Rim {
 			rims = append(rims, h.ID)
+		}
+		if h.ByPattern {
+			again = append(again, h.ID)
 		}
 		if h.Tilt > 0 {
 			tilted, most = append(tilted, h.ID), max(most, h.Tilt.Degrees())
@@ -120,6 +123,10 @@ func (m *Measurement) warn() {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
 			"%s: only rims were scanned, no walls. Rims are rounded and read large; diameters allow for it, with a larger uncertainty.",
 			strings.Join(rims, ", ")))
+	}
+	if len(again) > 0 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf(
+			"%s: too little was scanned to find it by itself. It was looked for where the pattern has a hole; its place is its own.", strings.Join(again, ", ")))
 	}
 	if len(tilted) > 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(

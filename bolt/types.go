@@ -40,6 +40,10 @@ type Hole struct {
 	From     From
 	Arc      s1.Angle // of the circumference that was seen; of slots and rectangles, 360 degrees is all of the outline
 
+	// ByPattern: too little of it was seen to find it by itself; it was looked for where its
+	// pattern has a position.
+	ByPattern bool
+
 	// RimDiameter is what the rim reads before its rounding is allowed for, mm;
 	// 0 unless the hole was measured by its rim on a mesh, and the rounding shows.
 	RimDiameter float64

@@ -47,6 +47,8 @@ type candidate struct {
 	shared  int
 	common  [2]float64
 	dropped bool
+	// byPattern: too little was seen to find it by, but for the pattern that lacked it.
+	byPattern bool
 }
 
 // wallSure is how sure a wall is by itself: without its rim, or a radius that holes share.
@@ -293,6 +295,7 @@ func (c *candidate) hole() Hole {
 		DiameterU: 2 * math.Sqrt(c.cov[2][2]), UnseenU: 2 * c.extraR, RimDiameter: 2 * c.rimR, RimOff: c.rimOff, Tilt: c.tilt,
 		CentreDOF: c.dof, shared: c.shared, common: c.common,
 	}
+	h.ByPattern = c.byPattern
 	h.Through, h.Depth, h.Counterbore, h.Countersink = c.through, c.depth, c.counterbore, c.countersink
 	if t := c.thread; t != nil {
 		// A tapped hole is as wide as the drill left it. What the scan smoothed of its crests

@@ -93,6 +93,19 @@ func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 	return best, best.complete(ev.Rim)
 }
 
+// Placed moves a circle of known radius, about whose place a hole is expected, to the
+// points within band of it. ok is false where too little of it is seen, or where the face
+// is seen in it. scale is that of the points, at least floor.
+func (ev Evidence) Placed(c Outline, band, floor float64) (o Opening, scale float64, ok bool) {
+	at, scale, ok := c.Fit(placed, ev.Pts, band, floor, Settled*c.B)
+	if !ok {
+		return o, scale, false
+	}
+	o = ev.judge(at, Round)
+	known := o.Gain + perNumber*float64(numbers[Round])
+	return o, scale, known >= needsPlaced && o.Arc >= leastPlaced && math.Hypot(at.X-c.X, at.Y-c.Y) <= mostMisplaced*c.B
+}
+
 // sigma is the standard deviation of a piece of the boundary of an opening half as wide as b.
 func (ev *Evidence) sigma(b float64) float64 { return math.Hypot(ev.Noise, formShare*b) }
 

@@ -14,6 +14,8 @@ const (
 	Round     Kind = "round"
 	Slot      Kind = "slot"
 	Rectangle Kind = "rectangle"
+	// placed is a circle of known radius.
+	placed Kind = "placed"
 )
 
 // Outline is a rounded rectangle on a face's sheet, mm: a circle where A = B = C, a slot
@@ -128,7 +130,7 @@ func (o *Outline) at(s float64) (u, v, nu, nv float64) {
 }
 
 // numbers is how many numbers an outline of each kind has.
-var numbers = map[Kind]int{Round: 3, Slot: 5, Rectangle: 6}
+var numbers = map[Kind]int{placed: 2, Round: 3, Slot: 5, Rectangle: 6}
 
 // row is the derivative of off at a local point by the numbers of a kind's outline: x and
 // y in the local axes, then of a circle its radius, of a slot its angle, A and radius, of
@@ -137,7 +139,7 @@ func (k Kind) row(u, v, nu, nv float64) [6]float64 {
 	a, b := math.Abs(nu), math.Abs(nv)
 	turn := nu*v - nv*u
 	switch k {
-	case Round:
+	case placed, Round:
 		return [6]float64{-nu, -nv, -1}
 	case Slot:
 		return [6]float64{-nu, -nv, turn, -a, a - 1}
@@ -150,6 +152,8 @@ func (o Outline) moved(k Kind, d [6]float64) Outline {
 	m := o.Global(d[0], d[1])
 	o.X, o.Y = m[0], m[1]
 	switch k {
+	case placed:
+		return o
 	case Round:
 		o.A += d[2]
 		o.B, o.C = o.A, o.A
