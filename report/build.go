@@ -214,7 +214,7 @@ func (b *builder) holes(in []bolt.Hole) []Hole {
 		q := Hole{ID: h.ID, Kind: string(h.Kind), Centre: vec(h.Centre), Axis: vec(h.Axis),
 			Diameter: h.Diameter, Width: h.Width, Length: h.Length,
 			Face: h.Face, Wall: h.Wall, EndWalls: h.EndWalls,
-			From: string(h.From), ArcDeg: h.Arc.Degrees(), Through: h.Through, Depth: h.Depth,
+			From: string(h.From), ArcDeg: h.Arc.Degrees(), ByPattern: h.ByPattern, Through: h.Through, Depth: h.Depth,
 			Counterbore: h.Counterbore, Thread: h.Thread}
 		if c := h.Countersink; c != nil {
 			q.Countersink = &Countersink{c.Diameter, c.Angle.Degrees()}

@@ -243,6 +243,9 @@ type Hole struct {
 	EndWalls  []string    `json:"end_walls,omitempty"` // of a slot
 	From      string      `json:"from,omitempty"`
 	ArcDeg    float64     `json:"arc_deg,omitempty"`
+	// ByPattern: too little of it was seen to find it by itself; it was looked for where its
+	// pattern has a position.
+	ByPattern bool `json:"by_pattern,omitempty"`
 	// Through says that it was seen to go through, Depth where its floor begins, mm below
 	// its face; of a hole whose end was not seen there is neither.
 	Through     bool         `json:"through,omitempty"`
