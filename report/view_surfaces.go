@@ -123,9 +123,14 @@ func (b *viewer) isJudged(id string) bool {
 }
 
 // outside is the outermost round surface: the largest external cylinder along the frame's
-// Z, or of any direction without a frame.
+// Z that has all holes within, or of any direction without a frame.
 func (b *viewer) outside(walls map[string]string) string {
 	id, most := "", 0.0
+	for _, h := range b.rep.Holes {
+		if h.XY != nil {
+			most = max(most, 2*math.Hypot(h.XY[0], h.XY[1]))
+		}
+	}
 	for i := range b.rep.Cylinders {
 		c := &b.rep.Cylinders[i]
 		if c.Side == External && walls[c.ID] == "" && c.ArcDeg > fewDegrees &&
