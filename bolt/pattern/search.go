@@ -265,8 +265,8 @@ type hits struct {
 func (s *search) hitsOn(k circle, taken []bool) hits {
 	h := hits{s: s, k: k, sd: drillSD(2 * k.r)}
 	for i, z := range s.z {
-		// (A hole as wide as the ring's radius is a bore.)
-		if d := z - k.c; !taken[i] && s.f.Size[i] < k.r && math.Abs(cmplx.Abs(d)-k.r) < h.gate(i) {
+		// (A hole that reaches the middle is a bore.)
+		if d := z - k.c; !taken[i] && s.f.Size[i] < 2*k.r && math.Abs(cmplx.Abs(d)-k.r) < h.gate(i) {
 			h.on, h.theta = append(h.on, i), append(h.theta, cmplx.Phase(d))
 		}
 	}

@@ -178,10 +178,18 @@ func TestRectanglesAreNoBoltCircles(t *testing.T) {
 	}
 }
 
-// A hole as wide as the ring's radius is none of the ring that the holes beside it make.
+// A hole about as wide as the ring's radius is none of the ring that the holes beside it make.
 func TestBoreOnTheCircle(t *testing.T) {
 	f := both(features(0.01, 4, onRing(0, 0, 10, 130, 230, 295)...), features(0.01, 10.3, onRing(0, 0, 10, 0)...))
 	for _, r := range Search(f) {
 		assert.NotContains(t, r.Members, 3)
 	}
+}
+
+// Four holes wider than the radius of their circle are a ring: none reaches its middle.
+func TestRingOfWideHoles(t *testing.T) {
+	got := Search(features(0.01, 26, onRing(0, 0, 23, steps(4, 0)...)...))
+	require.NotEmpty(t, got)
+	assert.Len(t, got[0].Members, 4)
+	assert.Equal(t, Ring, got[0].Reading.Kind)
 }
