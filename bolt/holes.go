@@ -226,7 +226,7 @@ func settle(all []*candidate) []*candidate {
 	})
 	var out []*candidate
 	for _, c := range all {
-		if !slices.ContainsFunc(out, func(o *candidate) bool { return o.covers(c) }) {
+		if !slices.ContainsFunc(out, func(o *candidate) bool { return o.covers(c) && !o.under(c) && !c.under(o) }) {
 			out = append(out, c)
 		}
 	}

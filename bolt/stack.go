@@ -25,6 +25,12 @@ func (c *candidate) oneAxis(o *candidate) bool {
 	return math.Hypot(at[0]-c.x, at[1]-c.y) < offAxis*min(c.r, o.r)
 }
 
+// under reports whether the wall of c begins where that of o, wider and on the same face,
+// ends: its counterbore, whose floor is too narrow to be a face.
+func (c *candidate) under(o *candidate) bool {
+	return c.face == o.face && c.wall != "" && o.wall != "" && o.r > wider*c.r && c.hi < o.lo && c.oneAxis(o)
+}
+
 // stack makes one of the holes that faces looking one way show about one axis.
 func (f *finder) stack(holes []*candidate) []*candidate {
 	var out []*candidate
@@ -48,6 +54,11 @@ func (f *finder) stack(holes []*candidate) []*candidate {
 		// The narrowest; of equals the topmost.
 		narrow := slices.IndexFunc(all, func(o *candidate) bool { return o.r < wider*c.r })
 		h, top := all[narrow], all[0]
+		for _, o := range all { // of several the narrowest that is wider
+			if h.under(o) && (h.counterbore == nil || 2*o.r < h.counterbore.Diameter) {
+				h.counterbore = &Counterbore{Diameter: 2 * o.r, Depth: -(o.lo + h.hi) / 2}
+			}
+		}
 		if h != top {
 			// The widest above it is its counterbore, if it goes down to its face.
 			wide := slices.MaxFunc(all[:narrow], func(p, q *candidate) int { return cmp.Compare(p.r, q.r) })

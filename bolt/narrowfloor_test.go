@@ -1,0 +1,41 @@
+package bolt
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spotface/mesh/scansim"
+)
+
+// The floors of these counterbores are rings 1.8 mm wide, which scanners round away: of each
+// hole two walls are seen, of which the narrow one is the hole's.
+func TestCounterboreWithoutItsFloor(t *testing.T) {
+	up := r3.Vector{Z: 1}
+	tools := []*scansim.Solid{scansim.Drill("bore", r3.Vector{}, up, 20, 0)}
+	var holes []scansim.Hole
+	for i := range 4 {
+		sin, cos := math.Sincos(float64(i) * math.Pi / 2)
+		at, name := r3.Vector{X: 26 * cos, Y: 26 * sin}, fmt.Sprintf("A%d", i+1)
+		tools = append(tools, scansim.Drill("wide:"+name, at, up, 10.6, 5), scansim.Drill("hole:"+name, at, up, 7, 0))
+		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: up, Diameter: 7})
+	}
+	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 36, 10), tools...),
+		r3.Vector{X: -36, Y: -36, Z: -10}, r3.Vector{X: 36, Y: 36}, holes)
+	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.6, Noise: 0.01})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	_, missed := matched(t, m, truth)
+	assert.Empty(t, missed)
+	assert.Len(t, m.Holes, 4)
+	for _, h := range m.Holes {
+		assert.InDelta(t, 7, h.Diameter, 4*h.DiameterU)
+		require.NotNil(t, h.Counterbore, h.ID)
+		assert.InDelta(t, 10.6, h.Counterbore.Diameter, 0.25)
+		assert.InDelta(t, 5, h.Counterbore.Depth, 0.5)
+	}
+}
