@@ -130,6 +130,11 @@ func (f *finder) find(ctx context.Context) error {
 			f.studs = append(f.studs, w)
 		}
 	}
+	for k := 0; k < len(f.holes); k++ { // and below what that finds
+		if c, ok := f.below(f.holes[k]); ok {
+			f.holes = append(f.holes, c)
+		}
+	}
 	f.holes, f.studs = settle(f.holes), settle(f.studs)
 	if err := f.findLong(ctx, slices.DeleteFunc(long, func(o *opening) bool { return o == nil })); err != nil {
 		return err

@@ -28,7 +28,7 @@ func (c *candidate) oneAxis(o *candidate) bool {
 // under reports whether the wall of c begins where that of o, wider and on the same face,
 // ends: its counterbore, whose floor is too narrow to be a face.
 func (c *candidate) under(o *candidate) bool {
-	return c.face == o.face && c.wall != "" && o.wall != "" && o.r > wider*c.r && c.hi < o.lo && c.oneAxis(o)
+	return c.face == o.face && c.from == Wall && o.from == Wall && o.r > wider*c.r && c.hi < o.lo && c.oneAxis(o)
 }
 
 // stack makes one of the holes that faces looking one way show about one axis.

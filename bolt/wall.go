@@ -165,6 +165,37 @@ func (f *finder) wholeWall(fc *face, c *segment.Cylinder, first disc, lo, hi flo
 	}, series.arc() >= leastArc
 }
 
+// below returns the narrower wall that begins where the wall c ends, of a hole of which c is
+// the counterbore, whether or not the segmentation found it.
+func (f *finder) below(c *candidate) (*candidate, bool) {
+	g := f.grain
+	if g.drawn() {
+		return nil, false
+	}
+	var w wallPoints
+	for _, i := range f.nearWall(c.face, c.x, c.y, 0, c.r/wider, -f.size, c.lo-g.end()) {
+		w.add(f.scan, c.face, int(i), g)
+	}
+	if len(w.xy) < 4*rimPoints {
+		return nil, false
+	}
+	sorted := slices.Sorted(slices.Values(w.height))
+	lo, hi := sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
+	pts, _ := w.between(lo, hi, g)
+	d, err := robustDisc(pts, nil, g.noise/4)
+	if err != nil || math.Hypot(d.x-c.x, d.y-c.y) > offAxis*d.r || hi-lo < 2*g.spacing {
+		return nil, false
+	}
+	var like segment.Cylinder
+	like.Internal, like.Residuals.Sigma = true, g.noise
+	if !f.smooth(d, &like) {
+		return nil, false
+	}
+	out, ok := f.wholeWall(c.face, &like, d, lo, hi)
+	out.around = c.around
+	return &out, ok && out.under(c)
+}
+
 // rippled reports whether a wall is rougher than the scan's noise, as a thread makes it.
 func (f *finder) rippled(d disc) bool {
 	return !f.grain.drawn() && d.scale > 1.3*f.grain.noise
