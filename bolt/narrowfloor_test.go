@@ -39,3 +39,26 @@ func TestCounterboreWithoutItsFloor(t *testing.T) {
 		assert.InDelta(t, 5, h.Counterbore.Depth, 0.5)
 	}
 }
+
+// Shallow spot faces, rounded by smoothing, bend the face around them: a third of its border
+// goes on smoothly, and it is a face all the same.
+func TestFaceAmongSpotFaces(t *testing.T) {
+	up := r3.Vector{Z: 1}
+	tools := []*scansim.Solid{scansim.Drill("bore", r3.Vector{}, up, 26, 0)}
+	var holes []scansim.Hole
+	for i := range 6 {
+		sin, cos := math.Sincos(float64(i) * math.Pi / 3)
+		at, name := r3.Vector{X: 31 * cos, Y: 31 * sin}, fmt.Sprintf("A%d", i+1)
+		tools = append(tools, scansim.Drill("spot:"+name, at, up, 11.7, 0.8), scansim.Drill("hole:"+name, at, up, 5.6, 0))
+		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: up, Diameter: 5.6})
+	}
+	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 43, 8), tools...),
+		r3.Vector{X: -43, Y: -43, Z: -8}, r3.Vector{X: 43, Y: 43}, holes)
+	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 11, Voxel: 0.6, Noise: 0.007, Smooth: 1.13})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	_, missed := matched(t, m, truth)
+	assert.Empty(t, missed)
+	require.Len(t, m.Circles, 1)
+	assert.Len(t, m.Circles[0].Holes, 6)
+}

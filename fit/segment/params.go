@@ -245,7 +245,7 @@ const (
 // Slices of freeform surfaces, pitches and shares (ends.go). TestSurfacesComeApart.
 const (
 	ringSteps  = 2    // steps over the graph from a surface's border outward
-	fadeShare  = 0.35 // of the ring that may go on smoothly
+	fadeShare  = 0.45 // of the ring that may go on smoothly
 	wholeTurn  = 300 * math.Pi / 180
 	flatCone   = 0.34 // cosine of the half angle of a cone whose border is looked at
 	fadeCos    = 0.94 // between normals where a surface goes on, 20 degrees
