@@ -119,9 +119,9 @@ func (p *patternOf) vacant() (out [][2]float64) {
 func (f *finder) holeAt(fc *face, at [2]float64, like *candidate) (*candidate, bool) {
 	g := f.grain
 	c := &candidate{face: fc, from: Wall, lo: like.lo, hi: like.hi, byPattern: true, extraR: like.extraR, rimR: like.rimR}
-	r := like.r
+	r := like.series.radius // as it reads
 	if like.rimR > 0 {
-		r = like.rimR // as it reads
+		r = like.rimR
 	}
 	start := hole.Circle(at[0], at[1], r)
 	band := 0.2*r + 2*g.spacing
