@@ -192,7 +192,7 @@ func (f *finder) roundWall(c *candidate) (*opening, bool) {
 }
 
 // wallsAbout returns the points of walls, whatever they are of, about an outline from lo
-// to hi. A drawing's walls are where a plane half way between passes its triangles.
+// to hi, but for walls that look away from its middle, as the part's edge beside a hole. A drawing's walls are where a plane half way between passes its triangles.
 func (f *finder) wallsAbout(fc *face, o hole.Outline, band, lo, hi float64) wallPoints {
 	var w wallPoints
 	far := math.Hypot(o.A, o.B) + band
@@ -206,7 +206,10 @@ func (f *finder) wallsAbout(fc *face, o hole.Outline, band, lo, hi float64) wall
 		return w
 	}
 	for _, i := range f.nearWall(fc, o.X, o.Y, 0, far, lo, hi) {
-		if math.Abs(o.Off(fc.flat.xy(f.scan.Point(int(i))))) <= band {
+		at, n := fc.flat.xy(f.scan.Point(int(i))), f.scan.Normal(int(i))
+		dx, dy := at[0]-o.X, at[1]-o.Y
+		away := n.Dot(fc.flat.e1)*dx+n.Dot(fc.flat.e2)*dy > math.Hypot(dx, dy)/2
+		if math.Abs(o.Off(at)) <= band && !away {
 			w.add(f.scan, fc, int(i), f.grain)
 		}
 	}
