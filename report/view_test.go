@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -182,6 +183,10 @@ func TestRoundSurfacesAreNamed(t *testing.T) {
 	text = flat(textOf(t, rep))
 	assert.Contains(t, text, "Studs stud X, mm Y, mm diameter, mm D1 30.00 10.00 12.00")
 	assert.NotContains(t, text, "boss")
+
+	// Where the outside was not scanned, what the holes lie around is a hub.
+	rep.Cylinders = slices.DeleteFunc(rep.Cylinders, func(c report.Cylinder) bool { return c.ID == "C20" })
+	assert.NotContains(t, flat(textOf(t, rep)), "outside diameter")
 }
 
 // A report from a file may lack anything.

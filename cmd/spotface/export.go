@@ -104,7 +104,13 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 			if e.measured, err = a.measure(cmd.Context(), args[0], scan, outFlags{}); err != nil {
 				return err
 			}
-			e.note = a.note
+			said := map[string]bool{} // two files may have the same to say
+			e.note = func(format string, args ...any) {
+				if s := fmt.Sprintf(format, args...); !said[s] {
+					said[s] = true
+					a.note("%s", s)
+				}
+			}
 			var o outputs
 			for _, f := range files {
 				x := exporters[extension(f[1])]
@@ -123,8 +129,8 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 	scan.register(cmd)
 	e.out.registerShow(cmd)
 	fl := cmd.Flags()
-	fl.StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces take, and that the "+
-		"drawing, the page and the table are judged by")
+	fl.StringVar(&planFile, "plan", "", "`PLAN` whose nominals CAD faces and template take, and "+
+		"that the drawing, the page and the table are judged by")
 	fl.BoolVar(&e.mirror, "mirror", false, "draw the template for the mating part's face")
 	choice(cmd, &e.paper, "paper", "A4", "`SHEET` of the template: "+orList(papers()), papers()...)
 	lengthFlag(fl, &e.opt.Thickness, "thickness",
@@ -132,20 +138,28 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 	return cmd
 }
 
+// adopted is the report with the nominals of the plan, where one was given, and what it says
+// of each.
+func (e *export) adopted() (*report.Report, []string, error) {
+	if e.plan == nil {
+		return e.report, nil, nil
+	}
+	rep, said, err := check.Adopt(e.plan, e.report)
+	for _, s := range said {
+		e.note("note: adopted: %s", s)
+	}
+	return rep, said, err
+}
+
 func (e *export) step(w io.Writer) error {
-	rep, about := e.report, []string{"Measured from a scan, mm, in the part's frame. A scan " +
-		"approves nothing."}
+	rep, said, err := e.adopted()
+	if err != nil {
+		return err
+	}
+	about := []string{"Measured from a scan, mm, in the part's frame. A scan approves nothing."}
 	if e.plan != nil {
-		adopted, said, err := check.Adopt(e.plan, rep)
-		if err != nil {
-			return err
-		}
-		rep, about[0] = adopted, "Measured from a scan, with the plan's nominals in place of what was "+
-			"measured, mm, in the part's frame. A scan approves nothing."
-		for _, s := range said {
-			e.note("note: adopted: %s", s)
-		}
-		about = append(about, said...)
+		about = append([]string{"Measured from a scan, with the plan's nominals in place of what was " +
+			"measured, mm, in the part's frame. A scan approves nothing."}, said...)
 	}
 	body, missing, err := step.Of(rep, e.opt)
 	if err != nil {
@@ -208,13 +222,17 @@ func (e *export) csv(w io.Writer) error {
 }
 
 func (e *export) template(w io.Writer, write func(*drawing.Template, io.Writer) error) error {
-	opt := drawing.TemplateOptions{Mirror: e.mirror, Part: e.part}
+	rep, _, err := e.adopted()
+	if err != nil {
+		return err
+	}
+	opt := drawing.TemplateOptions{Mirror: e.mirror, Nominal: e.plan != nil, Part: e.part}
 	for _, s := range drawing.Sheets() {
 		if s.Name == e.paper {
 			opt.Sheet = s
 		}
 	}
-	t, err := drawing.NewTemplate(e.report, opt)
+	t, err := drawing.NewTemplate(rep, opt)
 	if err != nil {
 		return err
 	}

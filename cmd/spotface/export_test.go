@@ -39,9 +39,12 @@ func TestExport(t *testing.T) {
 			assert.Contains(t, string(data), "MANIFOLD_SOLID_BREP")
 		}
 	}
-	r = spotface(t, "export", saved, in("meant.step"), "--plan", plan, "--thickness", "6")
+	r = spotface(t, "export", saved, in("meant.step"), in("meant.svg"), "--plan", plan, "--thickness", "6")
 	require.Equal(t, exitConforming, r.code, r.stderr)
-	assert.Contains(t, r.stderr, "adopted: B1: pitch diameter 84 mm (measured 8")
+	assert.Equal(t, 1, strings.Count(r.stderr, "adopted: B1: pitch diameter 84 mm (measured 8"), "said once")
+	template, err := os.ReadFile(in("meant.svg"))
+	require.NoError(t, err)
+	assert.Contains(t, string(template), "NOMINALS of the plan")
 	meant, err := os.ReadFile(in("meant.step"))
 	require.NoError(t, err)
 	assert.Regexp(t, `CARTESIAN_POINT\('',\(42\.,`, string(meant))

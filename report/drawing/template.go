@@ -16,9 +16,10 @@ import (
 
 // TemplateOptions say how a template is printed.
 type TemplateOptions struct {
-	Sheet  Sheet // the zero value is A4
-	Mirror bool  // for the mating part's face
-	Part   string
+	Sheet   Sheet // the zero value is A4
+	Mirror  bool  // for the mating part's face
+	Nominal bool  // the report has a plan's nominals in place of what was measured
+	Part    string
 }
 
 // Template is a plan view at 1:1 on one sheet of paper or more.
@@ -139,12 +140,16 @@ func (t *Template) notes(p *painter, i int) {
 	if t.opt.Mirror {
 		face = "MIRRORED: looking at the mating part's face"
 	}
+	from := "Measured from a scan"
+	if t.opt.Nominal {
+		from = "NOMINALS of the plan in place of what was measured"
+	}
 	f := t.f.rep.Frame
 	lines := []string{
 		fmt.Sprintf("%s   1:1   sheet %d of %d (%s)", t.opt.Part, i+1, t.Sheets(), t.opt.Sheet.Name),
 		fmt.Sprintf("%s %s; X runs to the right from the centre of %s through %s.", face, f.Face,
 			cmp.Or(f.Axis, "the bolt circle"), cmp.Or(f.Clock, "the first hole")),
-		"Measured from a scan; a scan approves nothing. Print at 100 %, without fitting to the page.",
+		from + "; a scan approves nothing. Print at 100 %, without fitting to the page.",
 		fmt.Sprintf("Measure both bars first: each must be %d mm. If one is not, do not use this "+
 			"sheet.", bar),
 	}
