@@ -54,7 +54,7 @@ func TestFaceAmongSpotFaces(t *testing.T) {
 	}
 	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 43, 8), tools...),
 		r3.Vector{X: -43, Y: -43, Z: -8}, r3.Vector{X: 43, Y: 43}, holes)
-	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 11, Voxel: 0.6, Noise: 0.007, Smooth: 1.13})
+	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 11, Voxel: 0.6, Noise: 0.007, Smooth: 1.2})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	_, missed := matched(t, m, truth)
