@@ -124,7 +124,7 @@ func (f *finder) holeAt(fc *face, at [2]float64, like *candidate) (*candidate, b
 		r = like.rimR
 	}
 	start := hole.Circle(at[0], at[1], r)
-	band := 0.2*r + 2*g.spacing
+	band := hole.MostMisplaced*r + 2*g.spacing
 	var pts [][2]float64
 	var height []float64
 	switch {

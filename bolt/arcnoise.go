@@ -190,8 +190,8 @@ func divide(cs []*candidate, like, gap float64, size func(*candidate) float64) [
 }
 
 // weigh turns the candidates' residuals into better centres and radii and their
-// covariances, by what the noise of their kind is like; it drops those of which that
-// makes no sense.
+// covariances, by what the noise of their kind is like; it drops those that it
+// makes no sense of.
 func weigh(ctx context.Context, m *noise.Model, cs []*candidate, jobs int) error {
 	return parallel.Chunks(ctx, jobs, len(cs), 1, func(k, _ int) {
 		c := cs[k]

@@ -12,20 +12,26 @@ import (
 	"spotface/mesh/scansim"
 )
 
+// sunkHoles returns a disc with a bore and n holes of a diameter, each in a wider one of a depth.
+func sunkHoles(radius, thick, bore, pitch float64, n int, d, wide, depth float64) *scansim.Part {
+	up := r3.Vector{Z: 1}
+	tools := []*scansim.Solid{scansim.Drill("bore", r3.Vector{}, up, bore, 0)}
+	var holes []scansim.Hole
+	for i := range n {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(n))
+		at, name := r3.Vector{X: pitch / 2 * cos, Y: pitch / 2 * sin}, fmt.Sprintf("A%d", i+1)
+		tools = append(tools, scansim.Drill("wide:"+name, at, up, wide, depth), scansim.Drill("hole:"+name, at, up, d, 0))
+		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: up, Diameter: d})
+	}
+	disc := scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, radius, thick)
+	return scansim.NewPart("disc", scansim.Minus(disc, tools...), r3.Vector{X: -radius, Y: -radius, Z: -thick},
+		r3.Vector{X: radius, Y: radius}, holes)
+}
+
 // The floors of these counterbores are rings 1.8 mm wide, which scanners round away: of each
 // hole two walls are seen, of which the narrow one is the hole's.
 func TestCounterboreWithoutItsFloor(t *testing.T) {
-	up := r3.Vector{Z: 1}
-	tools := []*scansim.Solid{scansim.Drill("bore", r3.Vector{}, up, 20, 0)}
-	var holes []scansim.Hole
-	for i := range 4 {
-		sin, cos := math.Sincos(float64(i) * math.Pi / 2)
-		at, name := r3.Vector{X: 26 * cos, Y: 26 * sin}, fmt.Sprintf("A%d", i+1)
-		tools = append(tools, scansim.Drill("wide:"+name, at, up, 10.6, 5), scansim.Drill("hole:"+name, at, up, 7, 0))
-		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: up, Diameter: 7})
-	}
-	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 36, 10), tools...),
-		r3.Vector{X: -36, Y: -36, Z: -10}, r3.Vector{X: 36, Y: 36}, holes)
+	part := sunkHoles(36, 10, 20, 52, 4, 7, 10.6, 5)
 	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.6, Noise: 0.01})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
@@ -43,17 +49,7 @@ func TestCounterboreWithoutItsFloor(t *testing.T) {
 // Shallow spot faces, rounded by smoothing, bend the face around them: a third of its border
 // goes on smoothly, and it is a face all the same.
 func TestFaceAmongSpotFaces(t *testing.T) {
-	up := r3.Vector{Z: 1}
-	tools := []*scansim.Solid{scansim.Drill("bore", r3.Vector{}, up, 26, 0)}
-	var holes []scansim.Hole
-	for i := range 6 {
-		sin, cos := math.Sincos(float64(i) * math.Pi / 3)
-		at, name := r3.Vector{X: 31 * cos, Y: 31 * sin}, fmt.Sprintf("A%d", i+1)
-		tools = append(tools, scansim.Drill("spot:"+name, at, up, 11.7, 0.8), scansim.Drill("hole:"+name, at, up, 5.6, 0))
-		holes = append(holes, scansim.Hole{Name: name, Kind: "round", Centre: at, Axis: up, Diameter: 5.6})
-	}
-	part := scansim.NewPart("disc", scansim.Minus(scansim.Disc("mounting", "bottom", "outer", r3.Vector{}, 43, 8), tools...),
-		r3.Vector{X: -43, Y: -43, Z: -8}, r3.Vector{X: 43, Y: 43}, holes)
+	part := sunkHoles(43, 8, 26, 62, 6, 5.6, 11.7, 0.8)
 	s, seg, truth := found(t, part, scansim.FusedOptions{Seed: 11, Voxel: 0.6, Noise: 0.007, Smooth: 1.2})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)

@@ -47,7 +47,7 @@ type candidate struct {
 	shared  int
 	common  [2]float64
 	dropped bool
-	// byPattern: too little was seen to find it by, but for the pattern that lacked it.
+	// byPattern: too little was seen to find it by itself, but its pattern lacked it.
 	byPattern bool
 }
 

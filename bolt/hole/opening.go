@@ -103,7 +103,7 @@ func (ev Evidence) Placed(c Outline, band, floor float64) (o Opening, scale floa
 	}
 	o = ev.judge(at, Round)
 	known := o.Gain + perNumber*float64(numbers[Round])
-	return o, scale, known >= needsPlaced && o.Arc >= leastPlaced && math.Hypot(at.X-c.X, at.Y-c.Y) <= mostMisplaced*c.B
+	return o, scale, known >= needsPlaced && o.Arc >= leastPlaced && math.Hypot(at.X-c.X, at.Y-c.Y) <= MostMisplaced*c.B
 }
 
 // sigma is the standard deviation of a piece of the boundary of an opening half as wide as b.

@@ -72,8 +72,8 @@ const (
 const (
 	// needsPlaced is the gain that a circle of known size must have where a pattern lacks a
 	// hole, nats, leastPlaced the arc, rad, of which the boundary must be seen, 30 degrees, and
-	// mostMisplaced how far off its place it may lie, in radii. TestHoleByItsPattern.
-	needsPlaced, leastPlaced, mostMisplaced = 3.0, math.Pi / 6, 0.2
+	// MostMisplaced how far off its place it may lie, in radii. TestHoleByItsPattern.
+	needsPlaced, leastPlaced, MostMisplaced = 3.0, math.Pi / 6, 0.2
 	// leastArc, rad, of a circle must show its boundary; less shows no radius.
 	leastArc = math.Pi / 3
 	// mostOfEnd, rad, of a circle may be seen for it to be a slot's end.
