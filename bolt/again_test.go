@@ -55,3 +55,28 @@ func TestHoleByItsPattern(t *testing.T) {
 		})
 	}
 }
+
+// So it is in a grid.
+func TestHoleByItsGrid(t *testing.T) {
+	var e scansim.Extras
+	for i := range 6 {
+		e.Holes = append(e.Holes, scansim.HoleSpec{X: 24 * float64(i%3-1), Y: 30*float64(i/3) - 15, Diameter: 7})
+	}
+	at := r3.Vector{X: 24, Y: 15}
+	s, seg, _ := simulate(t, scansim.Plate(scansim.PlateSpec{Length: 70, Width: 50, Thickness: 5, Extras: e}),
+		scansim.FusedOptions{Seed: 2, Voxel: 0.6, Noise: 0.02, InPlace: true, Drop: func(p r3.Vector) bool {
+			v := p.Sub(at)
+			return math.Hypot(v.X, v.Y) < 7.5 && math.Abs(math.Atan2(v.Y, v.X)) > math.Pi/8
+		}})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	require.Len(t, m.Holes, 6)
+	require.Len(t, m.Patterns, 1)
+	for _, h := range m.Holes {
+		off := h.Centre.Sub(at)
+		assert.Equal(t, off.Norm() < 1, h.ByPattern)
+		if h.ByPattern {
+			assert.Less(t, off.Norm(), 3.5*math.Sqrt(h.CentreCov[0][0]+h.CentreCov[1][1]))
+		}
+	}
+}
