@@ -6,6 +6,6 @@
 // Units are the caller's; a sensitivity is in units of the result over units of
 // its source.
 //
-// Source: JCGM 100:2008 (GUM), equations 10, 13, 17, 18 and G.2b, by whose worked
-// examples H.1 and H.2 it is tested, and by NIST TN 1900, example E13.
+// Source: JCGM 100:2008 (GUM), equations 10 and G.2b, by whose worked example
+// H.1 it is tested, and by NIST TN 1900, example E13.
 package budget

@@ -71,8 +71,8 @@ func scanPart(n int, dof, known float64, expanded func(s float64) float64) (c be
 
 // scanBudget is the expanded uncertainty of both parts together.
 func scanBudget(s, dof, known float64) float64 {
-	return Budget{Sources: []Source{
+	return Combined([]Source{
 		{Standard: Standard{U: s, DoF: dof}, Sensitivity: 1},
 		{Standard: Standard{U: known}, Sensitivity: 1},
-	}}.Combined().Expanded()
+	}).Expanded()
 }

@@ -1,11 +1,8 @@
 package budget
 
 import (
-	"errors"
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // Distribution is what is known of where a value lies about its estimate.
@@ -56,17 +53,4 @@ func FromExpanded(expanded, k float64) Standard {
 // above zero by Student's t (JCGM 100:2008, 4.3.4 and G.3.3).
 func FromConfidence(a, p, dof float64) Standard {
 	return Standard{U: a / Coverage(p, dof), Distribution: Normal, DoF: dof}
-}
-
-// FromReadings returns the mean of repeated readings and its standard uncertainty,
-// their standard deviation over √n with n - 1 degrees of freedom (JCGM 100:2008,
-// 4.2.3). It takes two readings or more.
-func FromReadings(readings []float64) (mean float64, u Standard, err error) {
-	n := float64(len(readings))
-	if n < 2 {
-		return 0, Standard{}, errors.New("budget: one reading does not say how sure it is: " +
-			"give two or more")
-	}
-	mean, sd := stat.MeanStdDev(readings, nil)
-	return mean, Standard{U: sd / math.Sqrt(n), Distribution: Normal, DoF: n - 1}, nil
 }

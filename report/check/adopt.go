@@ -59,26 +59,24 @@ type adopter struct {
 func (a *adopter) say(s string, v ...any) { a.said = append(a.said, fmt.Sprintf(s, v...)) }
 
 // single adopts the size of a hole or a cylinder, and the place of a hole.
-func (a *adopter) single(w *plan.Feature, seen any) {
-	switch of := seen.(type) {
-	case *report.Hole:
-		h, moved := a.out.Hole(of.ID), ""
+func (a *adopter) single(w *plan.Feature, seen *seen) {
+	switch {
+	case seen == nil:
+		a.say("%s was not found in the scan.", w.ID)
+	case seen.hole != nil:
+		h, moved := a.out.Hole(seen.id), ""
 		if w.At != nil {
 			if d := a.move(h, [2]float64{w.At[0], w.At[1]}); d > 0 {
 				moved = fmt.Sprintf(", %.3f mm from where it was measured", d)
 			}
 		}
 		a.say("%s: %s%s.", w.ID, a.sized(w.Size, &h.Diameter), moved)
-	case *report.Cylinder:
-		if w.Size != nil {
-			to := a.out.Cylinder(of.ID)
-			a.say("%s: %s.", w.ID, a.sized(w.Size, &to.Diameter))
-			if stud := a.out.Hole(of.ID); stud != nil {
-				stud.Diameter = to.Diameter
-			}
+	case w.Size != nil:
+		to := a.out.Cylinder(seen.id)
+		a.say("%s: %s.", w.ID, a.sized(w.Size, &to.Diameter))
+		if stud := a.out.Hole(seen.id); stud != nil {
+			stud.Diameter = to.Diameter
 		}
-	default:
-		a.say("%s was not found in the scan.", w.ID)
 	}
 }
 

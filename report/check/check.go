@@ -222,47 +222,30 @@ type asked struct {
 
 // single judges what the plan asks of each single feature.
 func (c *checker) single() {
-	for i := range c.plan.Holes {
-		p := &c.plan.Holes[i]
-		h, _ := c.kinds[holes].shown(i).(*report.Hole)
-		c.ask(&c.kinds[holes], i, c.askDiameter(p.Diameter, h),
-			asked{p.Position.Diameter > 0, report.Position, func(r report.Result) {
-				if c.frame == nil {
-					c.lacks(r, "the scan gives no datum frame to place it in")
-					return
-				}
-				c.position(r, h, [2]float64{p.At[0], p.At[1]}, p.Position, p.Diameter)
-			}})
-	}
-	for i := range c.plan.Cylinders {
-		p := &c.plan.Cylinders[i]
-		k, _ := c.kinds[cylinders].shown(i).(*report.Cylinder)
-		c.ask(&c.kinds[cylinders], i, c.askDiameter(p.Diameter, k),
-			asked{p.Perpendicularity > 0, report.Perpendicularity, func(r report.Result) {
-				c.perpendicular(r, k, p)
-			}},
-			asked{p.Cylindricity > 0, report.Cylindricity, func(r report.Result) {
-				c.form(r, k.Cylindricity, k.Uncertainty.Cylindricity, k.FormOrNoise, p.Cylindricity)
-			}})
-	}
-	for i := range c.plan.Planes {
-		p := &c.plan.Planes[i]
-		k, _ := c.kinds[planes].shown(i).(*report.Plane)
-		c.ask(&c.kinds[planes], i, asked{p.Flatness > 0, report.Flatness, func(r report.Result) {
-			c.form(r, k.Flatness, k.Uncertainty.Flatness, k.FormOrNoise, p.Flatness)
-		}})
+	for x := range c.kinds {
+		k := &c.kinds[x]
+		for i := range k.wanted {
+			w, s := &k.wanted[i], k.shown(i)
+			c.ask(w, s, c.askDiameter(w.Size, s),
+				asked{w.Position.Diameter > 0, report.Position, func(r report.Result) {
+					c.placed(r, s.hole, w)
+				}},
+				asked{w.Perpendicularity > 0, report.Perpendicularity, func(r report.Result) {
+					c.perpendicular(r, s, w)
+				}},
+				asked{w.Form > 0, w.FormKey, func(r report.Result) { c.form(r, s, w.Form) }})
+		}
 	}
 }
 
 // ask judges what is asked of a single feature, or says that it is there or missing.
-func (c *checker) ask(k *kind, i int, asks ...asked) {
-	r := report.Result{Feature: k.wanted[i].ID}
+func (c *checker) ask(w *plan.Feature, s *seen, asks ...asked) {
 	what := whatOf(asks)
-	if k.found[i] < 0 {
-		c.missing(r.Feature, missingSingle(&k.wanted[i]), what...)
+	if s == nil {
+		c.missing(w.ID, missingSingle(w), what...)
 		return
 	}
-	r.Matched = matchedID(r.Feature, k.seen[k.found[i]].id)
+	r := report.Result{Feature: w.ID, Matched: matchedID(w.ID, s.id)}
 	for _, a := range asks {
 		if r.Characteristic = a.what; a.asked {
 			a.judge(r)
@@ -274,10 +257,8 @@ func (c *checker) ask(k *kind, i int, asks ...asked) {
 }
 
 // askDiameter asks for a diameter where the plan has a band for it.
-func (c *checker) askDiameter(s *plan.Size, of any) asked {
-	return asked{s.Judged(), report.Diameter, func(r report.Result) {
-		c.length(r, c.diameterOf(of), s)
-	}}
+func (c *checker) askDiameter(s *plan.Size, of *seen) asked {
+	return asked{s.Judged(), report.Diameter, func(r report.Result) { c.length(r, of.size, s) }}
 }
 
 func whatOf(asks []asked) (what []report.Characteristic) {
@@ -315,16 +296,15 @@ func missingSingle(w *plan.Feature) string {
 }
 
 // form judges a flatness or cylindricity, which may all be noise.
-func (c *checker) form(r report.Result, measured *float64, expanded float64, orNoise bool,
-	allowed float64) {
-	if measured == nil {
+func (c *checker) form(r report.Result, s *seen, allowed float64) {
+	if s.form == nil {
 		r.Unit, r.Upper = "mm", new(allowed)
 		c.lacks(r, "too little of it was scanned to tell its "+string(r.Characteristic))
 		return
 	}
-	if orNoise {
+	if s.noise {
 		r.Why = report.FormOrNoise
 	}
-	y, src := c.lengths.form(scanned{value: *measured, expanded: expanded})
+	y, src := c.lengths.form(scanned{value: *s.form, expanded: s.formU})
 	c.judge(r, y, 0, src, upTo(allowed))
 }

@@ -51,7 +51,7 @@ func (c *checker) circle(i int) {
 			Characteristic: what}
 	}
 	if p.PitchDiameter.Judged() {
-		c.length(name(report.PitchDiameter), pitchOf(k), p.PitchDiameter)
+		c.length(name(report.PitchDiameter), ofCircle(k).size, p.PitchDiameter)
 	}
 	for j := range k.Clocking {
 		if g := &k.Clocking[j]; p.ClockingBand != nil {
@@ -67,9 +67,9 @@ func (c *checker) circle(i int) {
 		}
 	}
 	for _, g := range k.Clocking {
-		d := c.askDiameter(p.HoleDiameter, c.rep.Hole(g.Hole))
-		if d.asked && c.rep.Hole(g.Hole).Kind != string(bolt.Slot) {
-			d.judge(name(d.what, g.Hole))
+		h := c.rep.Hole(g.Hole)
+		if p.HoleDiameter.Judged() && h.Kind != string(bolt.Slot) {
+			c.length(name(report.Diameter, g.Hole), ofHole(h, 2).size, p.HoleDiameter)
 		}
 	}
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {

@@ -20,43 +20,42 @@ func (c *checker) corrected() map[string]*report.Corrected {
 		const digits = 1e-9 // what adding up a budget may change
 		changed = changed || math.Abs(y-m.value) > digits || math.Abs(*u-m.expanded) > digits
 	}
-	add := func(id string, k *report.Corrected) {
+	add := func(of *seen, h *report.Hole) {
+		k := &report.Corrected{}
+		switch {
+		case of.circle != nil:
+			size(of.size, &k.PitchDiameter, &k.Uncertainty.PitchDiameter)
+		case of.size.value > 0:
+			size(of.size, &k.Diameter, &k.Uncertainty.Diameter)
+		default:
+			size(scanned{value: h.Width, expanded: h.Uncertainty.Width, coats: 2}, &k.Width,
+				&k.Uncertainty.Width)
+			size(scanned{value: h.Length, expanded: h.Uncertainty.Length, coats: 2},
+				&k.Length, &k.Uncertainty.Length)
+		}
+		if h != nil && h.XY != nil {
+			far := math.Hypot(h.XY[0], h.XY[1])
+			size(scanned{value: far, expanded: h.Uncertainty.XY}, &far, &k.Uncertainty.XY)
+			k.XY = &[2]float64{h.XY[0] * c.lengths.factor, h.XY[1] * c.lengths.factor}
+		}
 		if changed {
-			out[id] = k
+			out[of.id] = k
 		}
 		changed = false
 	}
 	// The places of holes are those in the plan's frame.
 	rep := c.rep.Judged(&report.Judgement{Frame: c.frame, BoltCircles: c.circled})
-	for _, list := range [][]report.Hole{rep.Holes, rep.Studs} {
-		for i := range list {
-			h, k := &list[i], &report.Corrected{}
-			if h.Diameter > 0 {
-				size(c.diameterOf(h), &k.Diameter, &k.Uncertainty.Diameter)
-			} else {
-				size(scanned{value: h.Width, expanded: h.Uncertainty.Width, coats: 2}, &k.Width,
-					&k.Uncertainty.Width)
-				size(scanned{value: h.Length, expanded: h.Uncertainty.Length, coats: 2},
-					&k.Length, &k.Uncertainty.Length)
-			}
-			if h.XY != nil {
-				r := math.Hypot(h.XY[0], h.XY[1])
-				far := r
-				size(scanned{value: r, expanded: h.Uncertainty.XY}, &far, &k.Uncertainty.XY)
-				k.XY = &[2]float64{h.XY[0] * c.lengths.factor, h.XY[1] * c.lengths.factor}
-			}
-			add(h.ID, k)
-		}
+	for i := range rep.Holes {
+		add(ofHole(&rep.Holes[i], 2), &rep.Holes[i])
 	}
-	for i := range rep.Cylinders {
-		k := &report.Corrected{}
-		size(c.diameterOf(&rep.Cylinders[i]), &k.Diameter, &k.Uncertainty.Diameter)
-		add(rep.Cylinders[i].ID, k)
+	for i := range rep.Studs {
+		add(ofHole(&rep.Studs[i], -2), &rep.Studs[i])
+	}
+	for _, s := range c.kinds[cylinders].seen {
+		add(s, nil)
 	}
 	for i := range rep.BoltCircles {
-		k := &report.Corrected{}
-		size(pitchOf(&rep.BoltCircles[i]), &k.PitchDiameter, &k.Uncertainty.PitchDiameter)
-		add(rep.BoltCircles[i].ID, k)
+		add(ofCircle(&rep.BoltCircles[i]), nil)
 	}
 	return out
 }

@@ -149,8 +149,8 @@ func (m *match) matchFrame(main int) {
 		axisID, through = k.ID, k.Centre.R3()
 	} else if a := m.axisNear(c, z); a != nil {
 		axisID, through = a.id, a.meet(on, z)
-		if h, ok := a.of.(*report.Hole); ok {
-			through = h.Centre.R3()
+		if a.hole != nil {
+			through = a.point.R3()
 		} else if h := m.rep.Mouth(a.id, c.Face); h != nil {
 			through = h.Centre.R3()
 		}
@@ -182,13 +182,12 @@ func (m *match) axisNear(c *report.BoltCircle, z r3.Vector) (best *seen) {
 			continue
 		}
 		named = true
-		for j := range k.seen {
-			s := &k.seen[j]
-			if h, ok := s.of.(*report.Hole); ok && h.Face != c.Face || !like(&k.wanted[i], s) ||
+		for _, s := range k.seen {
+			if s.hole != nil && s.hole.Face != c.Face || !like(&k.wanted[i], s) ||
 				math.Abs(s.axis.R3().Dot(z)) < math.Cos(5*math.Pi/180) {
 				continue
 			}
-			d, _ := near(s.diameter, k.wanted[i].Size)
+			d, _ := near(s.size.value, k.wanted[i].Size)
 			off := s.meet(centre, z).Distance(centre) / (c.PitchDiameter / 10)
 			if off <= 1 && d+off < least {
 				best, least = s, d+off

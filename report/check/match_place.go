@@ -10,21 +10,65 @@ import (
 	"spotface/report/plan"
 )
 
-// seen is a feature of the scan.
+// seen is a feature of the scan: a hole, a cylinder, a plane or a bolt circle.
 type seen struct {
-	of          any // *report.Hole, *report.Cylinder or *report.Plane
 	id          string
 	point, axis report.Vec
-	diameter    float64
+	size        scanned // diameter, or pitch diameter
 	side        report.Side
 	bound       bool // its size alone does not make it the planned one
+
+	form   *float64 // flatness or cylindricity
+	formU  float64
+	noise  bool // the form may all be noise
+	hole   *report.Hole
+	circle *report.BoltCircle
+	tilt   float64 // radius of the axis' or normal's 95 % cone, degrees
+	off    float64 // and of the 95 % circle of a cylinder's point, or of a plane's offset, mm
+	length float64
+	plane  bool
+}
+
+// ofHole is a hole, or with -2 coats a stud.
+func ofHole(h *report.Hole, coats float64) *seen {
+	return &seen{id: h.ID, point: h.Centre, axis: h.Axis, bound: h.Diameter <= 0, hole: h,
+		size: diameter(h.ID, h.Diameter, h.Uncertainty, coats)}
+}
+
+func ofCylinder(k *report.Cylinder) *seen {
+	coats := 2.0
+	if k.Side == report.External {
+		coats = -2
+	}
+	return &seen{id: k.ID, point: k.Point, axis: k.Axis, side: k.Side,
+		size: diameter(k.ID, k.Diameter, k.Uncertainty, coats), form: k.Cylindricity,
+		formU: k.Uncertainty.Cylindricity, noise: k.FormOrNoise, tilt: k.Uncertainty.AxisDeg,
+		off: k.Uncertainty.Point, length: k.Length}
+}
+
+func ofPlane(f *report.Plane) *seen {
+	return &seen{id: f.ID, point: f.Point, axis: f.Normal, form: f.Flatness,
+		formU: f.Uncertainty.Flatness, noise: f.FormOrNoise, tilt: f.Uncertainty.NormalDeg,
+		off: f.Uncertainty.Offset, plane: true}
+}
+
+// ofCircle is a bolt circle. A coat does not move centres.
+func ofCircle(k *report.BoltCircle) *seen {
+	return &seen{id: k.ID, circle: k, size: scanned{
+		feature: string(report.PitchDiameter) + " " + k.ID, value: k.PitchDiameter,
+		expanded: k.Uncertainty.PitchDiameter}}
+}
+
+func diameter(id string, d float64, u report.Uncertainty, coats float64) scanned {
+	return scanned{feature: string(report.Diameter) + " " + id, value: d, expanded: u.Diameter,
+		unseen: u.DiameterUnseen, coats: coats}
 }
 
 // kind is all features of one kind, of the plan and of the scan.
 type kind struct {
 	name   string // plan.Feature's Kind
 	wanted []plan.Feature
-	seen   []seen
+	seen   []*seen
 	found  []int // for each wanted one the number of the seen one, -1: none
 	taken  []bool
 }
@@ -43,18 +87,15 @@ func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
 		for _, id := range append([]string{h.Wall}, h.EndWalls...) {
 			wall[id] = true
 		}
-		k[holes].seen = append(k[holes].seen, seen{of: h, id: h.ID, point: h.Centre,
-			axis: h.Axis, diameter: h.Diameter, bound: h.Diameter <= 0})
+		k[holes].seen = append(k[holes].seen, ofHole(h, 2))
 	}
 	for i := range rep.Cylinders {
-		c := &rep.Cylinders[i]
-		k[cylinders].seen = append(k[cylinders].seen, seen{of: c, id: c.ID, point: c.Point,
-			axis: c.Axis, diameter: c.Diameter, side: c.Side, bound: wall[c.ID]})
+		c := ofCylinder(&rep.Cylinders[i])
+		c.bound = wall[c.id]
+		k[cylinders].seen = append(k[cylinders].seen, c)
 	}
 	for i := range rep.Planes {
-		f := &rep.Planes[i]
-		k[planes].seen = append(k[planes].seen,
-			seen{of: f, id: f.ID, point: f.Point, axis: f.Normal})
+		k[planes].seen = append(k[planes].seen, ofPlane(&rep.Planes[i]))
 	}
 	for i := range k {
 		k[i].name = [...]string{"hole", "cylinder", "plane"}[i]
@@ -68,7 +109,7 @@ func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
 
 // like reports whether a seen feature may be the wanted one by side and size.
 func like(w *plan.Feature, s *seen) bool {
-	_, ok := near(s.diameter, w.Size)
+	_, ok := near(s.size.value, w.Size)
 	return ok && (w.Side == "" || w.Side == s.side)
 }
 
@@ -86,8 +127,7 @@ func vectorOf(v []float64) (out r3.Vector) {
 func (k *kind) nearest(f *report.Frame, w *plan.Feature, free bool) (best int, off float64) {
 	best, off = -1, math.Inf(1)
 	least := math.Inf(1)
-	for j := range k.seen {
-		s := &k.seen[j]
+	for j, s := range k.seen {
 		if free && k.taken[j] || !like(w, s) {
 			continue
 		}
@@ -119,9 +159,9 @@ func within(d float64, w *plan.Feature) bool {
 }
 
 // shown is what the scan has for wanted feature i, nil for nothing.
-func (k *kind) shown(i int) any {
+func (k *kind) shown(i int) *seen {
 	if j := k.found[i]; j >= 0 {
-		return k.seen[j].of
+		return k.seen[j]
 	}
 	return nil
 }
@@ -135,8 +175,8 @@ func (k *kind) take(i, j int) {
 // takeNamed gives the wanted feature of the frame the one that the scan's frame names.
 func (m *match) takeNamed(k *kind, wantedID, seenID string) {
 	i := slices.IndexFunc(k.wanted, func(w plan.Feature) bool { return w.ID == wantedID })
-	j := slices.IndexFunc(k.seen, func(s seen) bool { return s.id == seenID })
-	if m.frame != nil && i >= 0 && j >= 0 && like(&k.wanted[i], &k.seen[j]) {
+	j := slices.IndexFunc(k.seen, func(s *seen) bool { return s.id == seenID })
+	if m.frame != nil && i >= 0 && j >= 0 && like(&k.wanted[i], k.seen[j]) {
 		k.take(i, j)
 	}
 }
@@ -184,12 +224,11 @@ func (m *match) matchSingle() {
 func (m *match) bySize(k *kind, w *plan.Feature) int {
 	best, second := -1, -1
 	least, next := math.Inf(1), math.Inf(1)
-	for j := range k.seen {
-		s := &k.seen[j]
+	for j, s := range k.seen {
 		if k.taken[j] || s.bound || !like(w, s) {
 			continue
 		}
-		d, _ := near(s.diameter, w.Size)
+		d, _ := near(s.size.value, w.Size)
 		switch {
 		case d < least:
 			second, next = best, least

@@ -126,12 +126,15 @@ func (c *checker) smallestZone(p *plan.Circle, laid *pattern.Fit, nominal [][2]f
 	}
 }
 
-// position judges a hole's true position about a place in the datum frame.
-func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone plan.Zone,
-	size *plan.Size) {
+// placed judges a hole's true position about its place in the datum frame.
+func (c *checker) placed(r report.Result, h *report.Hole, w *plan.Feature) {
+	if c.frame == nil {
+		c.lacks(r, "the scan gives no datum frame to place it in")
+		return
+	}
 	f := c.frame
 	laid := func(v r3.Vector) [2]float64 { return laidOn(h.Axis.R3(), v)[0] }
-	place := f.X.R3().Mul(at[0]).Add(f.Y.R3().Mul(at[1]))
+	place := f.X.R3().Mul(w.At[0]).Add(f.Y.R3().Mul(w.At[1]))
 	from := h.Centre.R3().Sub(f.Origin.R3())
 	p := found{hole: h, off: laid(from.Mul(c.lengths.factor).Sub(place)), cov: h.CentreCov(),
 		from: laid(from), datum: laidOn(h.Axis.R3(), c.originError()...)}
@@ -144,7 +147,7 @@ func (c *checker) position(r report.Result, h *report.Hole, at [2]float64, zone 
 			p.datum = append(p.datum, laid(f.Z.R3().Cross(place).Mul(math.Sqrt(v)/arm.Norm())))
 		}
 	}
-	c.zone(r, p, zone, size)
+	c.zone(r, p, w.Position, w.Size)
 }
 
 // originError is how the error of where the bore meets the face moves a place, mm, or that
@@ -154,7 +157,7 @@ func (c *checker) originError() []r3.Vector {
 	if h := c.rep.Mouth(c.frame.Axis, c.frame.Face); h != nil {
 		cov = h.CentreCov()
 	} else if k := c.rep.Cylinder(c.frame.Axis); k != nil {
-		cov = axisOf(k).covAt(k.Point.R3().Distance(c.frame.Origin.R3()))
+		cov = ofCylinder(k).covAt(k.Point.R3().Distance(c.frame.Origin.R3()))
 	}
 	for i := range c.circled {
 		if k := &c.circled[i]; k.ID == c.frame.Axis {
@@ -192,7 +195,6 @@ func laidOn(axis r3.Vector, of ...r3.Vector) [][2]float64 {
 // At maximum material condition the zone grows by as much as the hole is larger than the
 // smallest allowed; the uncertainty of that adds to the zone's, as if independent.
 func (c *checker) zone(r report.Result, f found, z plan.Zone, size *plan.Size) {
-	r.Characteristic = report.Position
 	l := c.lengths
 	bonus, bonusSource := c.bonus(f.hole, z, size)
 	r.Bonus = bonus
@@ -258,7 +260,7 @@ func (c *checker) bonus(h *report.Hole, z plan.Zone, size *plan.Size) (float64, 
 	if !z.MMC {
 		return 0, budget.Standard{}
 	}
-	y, src := c.lengths.correct(c.diameterOf(h))
+	y, src := c.lengths.correct(ofHole(h, 2).size)
 	var u budget.Standard
 	if src != nil {
 		u = src.combined()
@@ -314,38 +316,34 @@ func (c *covariance) largest() (v float64, way [2]float64) {
 
 // perpendicular judges the zone, a cylinder perpendicular to the datum plane, that holds
 // the cylinder's axis over the length scanned: length times the sine of the tilt.
-func (c *checker) perpendicular(r report.Result, k *report.Cylinder, p *plan.Cylinder) {
-	r.Characteristic = report.Perpendicularity
-	datum := c.datumPlane(p.PerpendicularTo)
+func (c *checker) perpendicular(r report.Result, s *seen, w *plan.Feature) {
+	datum := c.datumPlane(w.PerpendicularTo)
 	if datum == nil {
-		c.missing(p.ID, "its datum plane is not in this scan", report.Perpendicularity)
+		c.missing(w.ID, "its datum plane is not in this scan", r.Characteristic)
 		return
 	}
-	tilt := k.Axis.R3().Cross(datum.Normal.R3()).Norm()
+	tilt := s.axis.R3().Cross(datum.axis.R3()).Norm()
 	expanded := func(deg float64) float64 {
-		return deg / report.CoverageCentre * report.Coverage * math.Pi / 180 * k.Length
+		return deg / report.CoverageCentre * report.Coverage * math.Pi / 180 * s.length
 	}
-	m := scanned{feature: "axis " + k.ID, value: k.Length * tilt,
-		expanded: expanded(k.Uncertainty.AxisDeg)}
-	if u := expanded(datum.Uncertainty.NormalDeg); u > 0 {
-		m.others = append(m.others, other{name: report.SourceDatum, feature: datum.ID, expanded: u,
+	m := scanned{feature: "axis " + s.id, value: s.length * tilt, expanded: expanded(s.tilt)}
+	if u := expanded(datum.tilt); u > 0 {
+		m.others = append(m.others, other{name: report.SourceDatum, feature: datum.id, expanded: u,
 			sensitivity: 1})
 	}
 	y, src := c.lengths.form(m)
-	c.judge(r, y, 0, src, upTo(p.Perpendicularity))
+	c.judge(r, y, 0, src, upTo(w.Perpendicularity))
 }
 
 // datumPlane is the scan's plane to which a planned cylinder is perpendicular; without a name
 // it is the frame's face.
-func (c *checker) datumPlane(name string) *report.Plane {
-	if name != "" && slices.ContainsFunc(c.plan.Planes,
-		func(p plan.Plane) bool { return p.ID == name }) {
-		p, _ := c.feature(name)
-		datum, _ := p.(*report.Plane)
-		return datum
+func (c *checker) datumPlane(name string) *seen {
+	k := &c.kinds[planes]
+	if i := slices.IndexFunc(k.wanted, func(w plan.Feature) bool { return w.ID == name }); i >= 0 {
+		return k.shown(i)
 	}
-	if c.frame == nil {
+	if c.frame == nil || c.rep.Plane(c.frame.Face) == nil {
 		return nil
 	}
-	return c.rep.Plane(c.frame.Face)
+	return ofPlane(c.rep.Plane(c.frame.Face))
 }

@@ -201,7 +201,7 @@ func scatterOf(lengths []printLength, count [printErrors]int, a *mat.Dense, v *m
 
 // spot is an axis or a face with its planned place.
 type spot struct {
-	of any
+	of *seen
 	at []float64
 }
 
@@ -215,7 +215,7 @@ func (c *checker) printedDistances() (out []printLength) {
 		for at, id := range c.places[i] {
 			if h := c.rep.Hole(id); h != nil && p.PitchDiameter != nil {
 				xy := polar(p.PitchDiameter.Nominal/2, p.Angles[at])
-				ring = append(ring, spot{h, xy[:]})
+				ring = append(ring, spot{ofHole(h, 2), xy[:]})
 			}
 		}
 		out = append(out, c.pairs(inPlane, ring)...)
@@ -290,22 +290,23 @@ func (c *checker) printed(kind int, nominal float64, m scanned) (l printLength, 
 // without those of tapped holes. What no residual shows of them may be alike in all of one
 // kind: it counts once for each and once for all together.
 func (c *checker) printedDiameters() (out []printLength) {
-	add := func(of any, s *plan.Size) {
-		h, hole := of.(*report.Hole)
-		if s == nil || of == nil || hole && (h == nil || h.Thread != nil) {
+	add := func(of *seen, s *plan.Size) {
+		if s == nil || of == nil || of.hole != nil && of.hole.Thread != nil {
 			return
 		}
 		kind := inside
-		if k, ok := of.(*report.Cylinder); ok && k.Side == report.External {
+		if of.side == report.External {
 			kind = outside
 		}
-		if l, ok := c.printed(kind, s.Nominal, c.diameterOf(of)); ok {
+		if l, ok := c.printed(kind, s.Nominal, of.size); ok {
 			out = append(out, l)
 		}
 	}
 	for i, p := range c.plan.BoltCircles {
 		for _, id := range c.places[i] {
-			add(c.rep.Hole(id), p.HoleDiameter)
+			if h := c.rep.Hole(id); h != nil {
+				add(ofHole(h, 2), p.HoleDiameter)
+			}
 		}
 	}
 	for _, k := range c.kinds[:planes] {
@@ -338,10 +339,10 @@ func (c *checker) printedDiameters() (out []printLength) {
 // sides says of each planned cylinder, by its id, on which side the scan shows it.
 func (c *checker) sides() map[string]report.Side {
 	out := make(map[string]report.Side)
-	for i, p := range c.plan.Cylinders {
-		out[p.ID] = p.Side
-		if k, ok := c.kinds[cylinders].shown(i).(*report.Cylinder); ok {
-			out[p.ID] = k.Side
+	k := &c.kinds[cylinders]
+	for i, w := range k.wanted {
+		if out[w.ID] = w.Side; k.shown(i) != nil {
+			out[w.ID] = k.shown(i).side
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package check
 
 import (
+	"cmp"
 	"math"
 	"strings"
 
@@ -68,28 +69,17 @@ func covarianceOf(depends []*sources) *mat.SymDense {
 	return v
 }
 
-func (s *sources) combined() budget.Standard { return budget.Budget{Sources: s.list}.Combined() }
+func (s *sources) combined() budget.Standard { return budget.Combined(s.list) }
 
 // lines are the budget as a report prints it, in the order of the sources.
 func (s *sources) lines() []report.BudgetLine {
-	b := budget.Budget{Sources: s.list}
-	shares := b.Shares()
-	if shares == nil {
-		return nil
-	}
 	out := make([]report.BudgetLine, len(s.list))
+	u := s.combined().U
 	for i, l := range s.list {
-		d := l.Distribution
-		if d == "" {
-			d = budget.Normal
-		}
-		dof := l.DoF
-		if math.IsInf(dof, 1) {
-			dof = 0
-		}
+		c := l.Contribution()
 		out[i] = report.BudgetLine{Source: l.Name, Value: l.Value, Unit: l.Unit, Standard: l.U,
-			Distribution: string(d), DoF: dof, Sensitivity: l.Sensitivity,
-			Contribution: l.Contribution(), Share: shares[i]}
+			Distribution: string(cmp.Or(l.Distribution, budget.Normal)), DoF: l.DoF,
+			Sensitivity: l.Sensitivity, Contribution: c, Share: c * c / (u * u)}
 	}
 	return out
 }

@@ -9,7 +9,7 @@ import (
 )
 
 // Feature is what features of all kinds have in common. Its slices and pointers are those of
-// the plan.
+// the plan; what a kind does not have is zero.
 type Feature struct {
 	Kind       string // "bolt circle", "hole", "plane" or "cylinder"
 	Path       string // its place in the plan's file: "holes[0]"
@@ -19,6 +19,12 @@ type Feature struct {
 	SizeKey    string // of Size in the file
 	Pitch      *Size  // pitch diameter of a bolt circle
 	Side       report.Side
+	Position   Zone
+	Form       float64 // flatness or cylindricity
+	FormKey    report.Characteristic
+	// Perpendicularity is to the plane PerpendicularTo.
+	Perpendicularity float64
+	PerpendicularTo  string
 }
 
 // Features lists the bolt circles, holes, planes and cylinders, in this order.
@@ -26,19 +32,22 @@ func (p *Plan) Features() []Feature {
 	var out []Feature
 	for i, c := range p.BoltCircles {
 		out = append(out, Feature{Kind: "bolt circle", Path: entry("bolt_circles", i), ID: c.ID,
-			At: c.At, Size: c.HoleDiameter, SizeKey: "hole_diameter", Pitch: c.PitchDiameter})
+			At: c.At, Size: c.HoleDiameter, SizeKey: "hole_diameter", Pitch: c.PitchDiameter,
+			Position: c.Position})
 	}
 	for i, h := range p.Holes {
 		out = append(out, Feature{Kind: "hole", Path: entry("holes", i), ID: h.ID, At: h.At,
-			Size: h.Diameter, SizeKey: "diameter"})
+			Size: h.Diameter, SizeKey: "diameter", Position: h.Position})
 	}
 	for i, f := range p.Planes {
 		out = append(out, Feature{Kind: "plane", Path: entry("planes", i), ID: f.ID, At: f.At,
-			Normal: f.Normal})
+			Normal: f.Normal, Form: f.Flatness, FormKey: report.Flatness})
 	}
 	for i, c := range p.Cylinders {
 		out = append(out, Feature{Kind: "cylinder", Path: entry("cylinders", i), ID: c.ID, At: c.At,
-			Size: c.Diameter, SizeKey: "diameter", Side: c.Side})
+			Size: c.Diameter, SizeKey: "diameter", Side: c.Side, Form: c.Cylindricity,
+			FormKey: report.Cylindricity, Perpendicularity: c.Perpendicularity,
+			PerpendicularTo: c.PerpendicularTo})
 	}
 	return out
 }
