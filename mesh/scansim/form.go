@@ -72,11 +72,11 @@ func (s *Solid) formed(q r3.Vector, d float64) float64 {
 }
 
 // fillForm subtracts the form of a leaf from its ideal distances along a row.
-func (s *Solid) fillForm(p, step r3.Vector, out []float64) {
+func (s *Solid) fillForm(p, step r3.Vector, first int, out []float64) {
 	band := s.leaf.form.Max + max(formBand, 5*step.Norm()) // smoothing looks that far
 	for i, d := range out {
 		if math.Abs(d) <= band {
-			out[i] = s.formed(p.Add(step.Mul(float64(i))), d)
+			out[i] = s.formed(p.Add(step.Mul(float64(first+i))), d)
 		}
 	}
 }

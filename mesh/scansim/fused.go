@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"math"
+	"math/bits"
 	"math/rand/v2"
 	"slices"
 
@@ -227,7 +228,6 @@ type block struct {
 	solid *Solid // pruned to what matters here
 	verts []r3.Vector
 	norms []r3.Vector
-	cells uint16   // vertices
 	edges []uint16 // sample<<3 | axis<<1 | outward, of each edge that the surface cuts
 	first int32    // number of its first vertex
 	cell  []uint16 // vertex of each cell, plus one
@@ -262,38 +262,57 @@ func (g *voxels) sample(i, j, k float64) r3.Vector {
 
 // field is one goroutine's room for the samples of a block.
 type field struct {
-	n       int // samples along an edge, halo included
-	v, tmp  []float64
-	scratch [][]float64
+	n      int // samples along an edge, halo included
+	v, tmp []float64
 }
 
-func (g *voxels) newField(depth int) *field {
+func (g *voxels) newField() *field {
 	n := blockSize + 1 + 2*g.pass
-	f := &field{n: n, v: make([]float64, n*n*n), tmp: make([]float64, n*n*n)}
-	for range depth + 1 {
-		f.scratch = append(f.scratch, make([]float64, n))
-	}
-	return f
+	return &field{n: n, v: make([]float64, n*n*n), tmp: make([]float64, n*n*n)}
 }
 
-// fill evaluates and smooths the samples of b. After it, sample (i, j, k) of
-// the block is v[((k+pass)*n+j+pass)*n+i+pass].
-func (f *field) fill(g *voxels, b *block) {
-	n, halo := f.n, float64(g.pass)
-	x, y, z := float64(b.at[0]*blockSize), float64(b.at[1]*blockSize), float64(b.at[2]*blockSize)
-	ox, oy, oz := x-halo, y-halo, z-halo
-	step := g.frame.Turn(r3.Vector{X: g.h})
-	for k := range n {
-		for j := range n {
-			b.solid.fill(g.sample(ox, oy+float64(j), oz+float64(k)), step, f.v[(k*n+j)*n:][:n], f.scratch)
+// fill evaluates and smooths the samples of b, and reports whether the surface may pass
+// it. After it, sample (i, j, k) of the block is v[((k+pass)*n+j+pass)*n+i+pass], where it
+// matters: smoothing gives a cell corners of both signs only where its own samples and
+// those mixed into them have both, and so are no farther from the surface than the
+// diagonal of them all. Farther off the sign alone is right.
+func (f *field) fill(g *voxels, b *block) (passes bool) {
+	n, step := f.n, g.frame.Turn(r3.Vector{X: g.h})
+	at := func(i, j, k float64) r3.Vector {
+		return g.sample(float64(b.at[0]*blockSize)-float64(g.pass)+i,
+			float64(b.at[1]*blockSize)-float64(g.pass)+j, float64(b.at[2]*blockSize)-float64(g.pass)+k)
+	}
+	const half = (fillSize - 1) / 2.0
+	reach := math.Sqrt(3) * half * g.h
+	matters := math.Sqrt(3)*float64(1+2*g.pass)*g.h + b.solid.slack
+	parts := (n + fillSize - 1) / fillSize
+	for c := range parts * parts * parts {
+		i, j, k := c%parts*fillSize, c/parts%parts*fillSize, c/parts/parts*fillSize
+		s, v := b.solid.prune(at(float64(i)+half, float64(j)+half, float64(k)+half), reach)
+		near := math.Abs(v) <= reach+matters
+		passes = passes || near
+		for row := range fillSize * fillSize {
+			j, k := j+row%fillSize, k+row/fillSize
+			if j >= n || k >= n {
+				continue
+			}
+			out := f.v[(k*n+j)*n:][i:min(i+fillSize, n)]
+			if near {
+				s.fill(at(0, float64(j), float64(k)), step, i, out)
+				continue
+			}
+			for i := range out {
+				out[i] = v
+			}
 		}
 	}
-	if b.solid.op == opLeaf && b.solid.leaf.face.Shape == Plane && b.solid.leaf.form == nil {
-		return // smoothing leaves a linear field as it is
+	if b.solid.op == opLeaf && b.solid.leaf.face.Shape == Plane && b.solid.leaf.form == nil || !passes {
+		return passes // smoothing leaves a linear field as it is
 	}
 	for range g.pass {
 		f.smooth(g.share)
 	}
+	return passes
 }
 
 // smooth passes the kernel (a, 1-2a, a) along each axis. The outermost samples
@@ -345,13 +364,13 @@ type surface struct {
 func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (out surface, err error) {
 	blocks := g.blocks(s)
 	fields := make([]*field, parallel.Jobs(jobs))
-	depth := s.depth()
 	err = parallel.Workers(ctx, jobs, len(blocks), 1, func(w, i, _ int) error {
 		if fields[w] == nil {
-			fields[w] = g.newField(depth)
+			fields[w] = g.newField()
 		}
-		fields[w].fill(g, blocks[i])
-		g.cut(blocks[i], fields[w])
+		if fields[w].fill(g, blocks[i]) {
+			g.cut(blocks[i], fields[w])
+		}
 		return nil
 	})
 	if err != nil {
@@ -388,43 +407,50 @@ func (g *voxels) extract(ctx context.Context, s *Solid, jobs int) (out surface, 
 // cut finds the vertices and cut edges of one block.
 func (g *voxels) cut(b *block, f *field) {
 	n := f.n
-	for k := range blockSize {
-		for j := range blockSize {
-			row := ((g.pass+k)*n+g.pass+j)*n + g.pass
-			for i := range blockSize {
-				var v [8]float64
-				inside := 0 // a bit for each corner
-				for c, o := range [8]int{0, 1, n, n + 1, n * n, n*n + 1, n*n + n, n*n + n + 1} {
-					v[c] = f.v[row+i+o]
-					// Within 1e-9 mm of the surface counts as outside, so that rounding
-					// cannot put a sample on different sides for two blocks.
-					if v[c] <= -1e-9 {
-						inside |= 1 << c
-					} else {
-						v[c] = max(v[c], 1e-9)
-					}
-				}
-				if inside == 0 || inside == 255 {
-					continue
-				}
-				if b.cell == nil {
-					b.cell = make([]uint16, blockSize*blockSize*blockSize)
-				}
-				cell := uint16(i | j<<blockBits | k<<(2*blockBits))
-				for axis := range 3 {
-					if inside&1 != inside>>(1<<axis)&1 {
-						b.edges = append(b.edges, cell<<3|uint16(axis)<<1|uint16(inside&1))
-					}
-				}
-				p, m := cellVertex(&v)
-				b.cells++
-				b.cell[cell] = b.cells
-				b.verts = append(b.verts, g.sample(
-					float64(b.at[0]*blockSize+i)+p[0],
-					float64(b.at[1]*blockSize+j)+p[1],
-					float64(b.at[2]*blockSize+k)+p[2]))
-				b.norms = append(b.norms, g.frame.Turn(m).Normalize())
+	const rows = blockSize + 1
+	var inside [rows * rows]uint32 // a bit for each sample of a row
+	for r := range inside {
+		for i, v := range f.v[((g.pass+r/rows)*n+g.pass+r%rows)*n+g.pass:][:rows] {
+			// Within 1e-9 mm of the surface counts as outside, so that rounding cannot put
+			// a sample on different sides for two blocks.
+			if v <= -1e-9 {
+				inside[r] |= 1 << i
 			}
+		}
+	}
+	for r := range blockSize * blockSize {
+		j, k := r%blockSize, r/blockSize
+		row := ((g.pass+k)*n+g.pass+j)*n + g.pass
+		about := inside[k*rows+j:]
+		some := about[0] | about[1] | about[rows] | about[rows+1]
+		all := about[0] & about[1] & about[rows] & about[rows+1]
+		for cut := (some | some>>1) &^ (all & (all >> 1)) & (1<<blockSize - 1); cut != 0; cut &= cut - 1 {
+			i := bits.TrailingZeros32(cut)
+			var v [8]float64
+			in := 0 // a bit for each corner
+			for c, o := range [8]int{0, 1, n, n + 1, n * n, n*n + 1, n*n + n, n*n + n + 1} {
+				if v[c] = f.v[row+i+o]; v[c] <= -1e-9 {
+					in |= 1 << c
+				} else {
+					v[c] = max(v[c], 1e-9)
+				}
+			}
+			if b.cell == nil {
+				b.cell = make([]uint16, blockSize*blockSize*blockSize)
+			}
+			cell := uint16(i | j<<blockBits | k<<(2*blockBits))
+			for axis := range 3 {
+				if in&1 != in>>(1<<axis)&1 {
+					b.edges = append(b.edges, cell<<3|uint16(axis)<<1|uint16(in&1))
+				}
+			}
+			p, m := cellVertex(&v)
+			b.verts = append(b.verts, g.sample(
+				float64(b.at[0]*blockSize+i)+p[0],
+				float64(b.at[1]*blockSize+j)+p[1],
+				float64(b.at[2]*blockSize+k)+p[2]))
+			b.cell[cell] = uint16(len(b.verts))
+			b.norms = append(b.norms, g.frame.Turn(m).Normalize())
 		}
 	}
 }

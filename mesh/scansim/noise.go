@@ -2,6 +2,7 @@ package scansim
 
 import (
 	"math"
+	"sync"
 
 	"github.com/golang/geo/r3"
 )
@@ -13,6 +14,15 @@ type lattice struct {
 	seed uint64
 	inv  float64 // nodes a mm
 	off  r3.Vector
+	near *sync.Pool // of *nodes
+}
+
+// nodes are the numbers on the 4 x 4 x 4 nodes about a cell of a lattice, from base on. As
+// places asked for follow each other along a surface, those of the last place often serve
+// for the next.
+type nodes struct {
+	base [3]int64
+	v    [64]float64
 }
 
 func newLattice(seed uint64, length float64) lattice {
@@ -23,6 +33,7 @@ func newLattice(seed uint64, length float64) lattice {
 		seed: mix(seed),
 		inv:  1 / (length * math.Sqrt(1.5)),
 		off:  r3.Vector{X: u(1), Y: u(2), Z: u(3)},
+		near: &sync.Pool{New: func() any { return &nodes{base: [3]int64{math.MinInt64}} }},
 	}
 }
 
@@ -39,17 +50,23 @@ func (l lattice) at(p r3.Vector) float64 {
 		w[k] = [4]float64{s * s * s / 6, (4 - 3*t*t*(2-t)) / 6, (4 - 3*s*s*(2-s)) / 6, t * t * t / 6}
 		norm *= w[k][0]*w[k][0] + w[k][1]*w[k][1] + w[k][2]*w[k][2] + w[k][3]*w[k][3]
 	}
-	sum := 0.0
-	for c := range 4 {
-		hz := l.seed + uint64(base[2]+int64(c))*0x9e3779b97f4a7c15
-		for b := range 4 {
-			hy := hz + uint64(base[1]+int64(b))*0xc2b2ae3d27d4eb4f
-			row := 0.0
-			for a := range 4 {
-				row += w[0][a] * nearlyNormal(mix(hy+uint64(base[0]+int64(a))*0xd6e8feb86659fd93))
-			}
-			sum += w[2][c] * w[1][b] * row
+	near := l.near.Get().(*nodes)
+	defer l.near.Put(near)
+	if near.base != base {
+		near.base = base
+		for k := range near.v {
+			x, y, z := base[0]+int64(k&3), base[1]+int64(k>>2&3), base[2]+int64(k>>4)
+			near.v[k] = nearlyNormal(mix(l.seed + uint64(x)*0xd6e8feb86659fd93 +
+				uint64(y)*0xc2b2ae3d27d4eb4f + uint64(z)*0x9e3779b97f4a7c15))
 		}
+	}
+	sum := 0.0
+	for k := 0; k < 64; k += 4 {
+		row := 0.0
+		for a, v := range near.v[k : k+4] {
+			row += w[0][a] * v
+		}
+		sum += w[2][k>>4] * w[1][k>>2&3] * row
 	}
 	// Independent unit numbers with weights w have the variance Σw².
 	return sum / math.Sqrt(norm)

@@ -14,6 +14,11 @@ const (
 	// 8 cells are as fast, and an edge's 16 bits hold no more. Test: BenchmarkFused.
 	blockBits = 4
 
+	// fillSize samples along an edge are a part of a block that is evaluated on its own:
+	// fewer say more surely what matters there, and take longer to say so. Speed.
+	// BenchmarkFused.
+	fillSize = 7
+
 	// atlasCells along the longest edge of a part's box: enough for a ray to meet
 	// one or two faces a cell. Tests: BenchmarkFused, BenchmarkCloud.
 	atlasCells = 48

@@ -355,7 +355,8 @@ func (s *Solid) prune(q r3.Vector, reach float64) (*Solid, float64) {
 		return s, s.value(q)
 	}
 	kids := make([]*Solid, len(s.kids))
-	vals := make([]float64, len(s.kids))
+	var room [16]float64
+	vals := append(room[:0], make([]float64, len(s.kids))...)
 	lead := math.Inf(1)
 	dir := 1.0 // so that dir*value leads where it is least
 	if s.op == opMeet {
@@ -404,20 +405,21 @@ func (s *Solid) cubes(at, end [3]int, size int, all bool, middle func(c r3.Vecto
 	}
 }
 
-// fill writes the values of s at the points p + i*step into out. scratch has
-// room for depth rows of the same length.
-func (s *Solid) fill(p, step r3.Vector, out []float64, scratch [][]float64) {
+// fill writes the values of s at the points p + i*step, from first on, into out, which is
+// no longer than fillSize.
+func (s *Solid) fill(p, step r3.Vector, first int, out []float64) {
 	if s.op == opLeaf {
-		s.leaf.face.fill(s.sign, p, step, out)
+		s.leaf.face.fill(s.sign, p, step, first, out)
 		if s.leaf.form != nil {
-			s.fillForm(p, step, out)
+			s.fillForm(p, step, first, out)
 		}
 		return
 	}
-	s.kids[0].fill(p, step, out, scratch[1:])
-	row := scratch[0][:len(out)]
+	s.kids[0].fill(p, step, first, out)
+	var room [fillSize]float64
+	row := room[:len(out)]
 	for _, k := range s.kids[1:] {
-		k.fill(p, step, row, scratch[1:])
+		k.fill(p, step, first, row)
 		for i, v := range row {
 			if v < out[i] == (s.op == opUnion) {
 				out[i] = v
@@ -436,22 +438,13 @@ func (s *Solid) leaves(visit func(*Solid)) {
 	}
 }
 
-// depth returns the height of the tree.
-func (s *Solid) depth() int {
-	d := 0
-	for _, k := range s.kids {
-		d = max(d, k.depth())
-	}
-	return d + 1
-}
-
 // fill is raw along a row of points, times sign.
-func (f *Face) fill(sign float64, p, step r3.Vector, out []float64) {
+func (f *Face) fill(sign float64, p, step r3.Vector, first int, out []float64) {
 	q := p.Sub(f.Point)
 	h, dh := q.Dot(f.Axis), step.Dot(f.Axis)
 	if f.Shape == Plane {
 		for i := range out {
-			out[i] = sign * (h + float64(i)*dh)
+			out[i] = sign * (h + float64(first+i)*dh)
 		}
 		return
 	}
@@ -461,7 +454,7 @@ func (f *Face) fill(sign float64, p, step r3.Vector, out []float64) {
 	c := step.Norm2() - dh*dh
 	sin, cos := f.slant()
 	for i := range out {
-		t := float64(i)
+		t := float64(first + i)
 		out[i] = sign * f.section(h+t*dh, math.Sqrt(max(0, a+t*(2*b+t*c))), sin, cos)
 	}
 }

@@ -36,10 +36,6 @@ func TestFieldIsADistance(t *testing.T) {
 	for _, p := range []*Part{KettlePort(), workshop()} {
 		require.NoError(t, p.err)
 		rng := rand.New(rand.NewPCG(1, 1))
-		scratch := make([][]float64, p.solid.depth()+1)
-		for i := range scratch {
-			scratch[i] = make([]float64, 9)
-		}
 		a := newAtlas(p.solid, p.Lo, p.Hi, 0.7)
 		for range 3000 {
 			q, step := randomIn(rng, p), RandomRotation(rng).Turn(r3.Vector{X: 0.7})
@@ -51,12 +47,12 @@ func TestFieldIsADistance(t *testing.T) {
 			assert.Equal(t, v, a.near(q).at(q))
 			assert.Equal(t, p.solid.at(q.Add(step)), a.near(q).at(q.Add(step)))
 			// Pruning and rows change nothing within reach.
-			kept, vp := p.solid.prune(q, 8*0.7)
+			kept, vp := p.solid.prune(q, (fillSize+1)*0.7)
 			assert.Equal(t, v, vp)
-			row := make([]float64, 9)
-			kept.fill(q, step, row, scratch)
+			row := make([]float64, fillSize)
+			kept.fill(q, step, 2, row)
 			for i, got := range row {
-				assert.InDelta(t, p.solid.at(q.Add(step.Mul(float64(i)))), got, 1e-11)
+				assert.InDelta(t, p.solid.at(q.Add(step.Mul(float64(2+i)))), got, 1e-11)
 			}
 		}
 	}
@@ -122,12 +118,12 @@ func TestBlendsAreDistances(t *testing.T) {
 		r3.Vector{X: -30, Y: -30, Z: -12}, r3.Vector{X: 30, Y: 30}, nil)
 	require.NoError(t, p.err)
 	rng := rand.New(rand.NewPCG(3, 1))
-	row, scratch := make([]float64, 5), [][]float64{make([]float64, 5), make([]float64, 5), make([]float64, 5), make([]float64, 5)}
+	row := make([]float64, 5)
 	for range 1000 {
 		q, step := randomIn(rng, p), RandomRotation(rng).Turn(r3.Vector{X: 0.5})
 		v := p.solid.at(q)
 		assert.LessOrEqual(t, math.Abs(p.solid.at(q.Add(step))-v), step.Norm()+1e-12)
-		p.solid.fill(q, step, row, scratch)
+		p.solid.fill(q, step, 0, row)
 		for i, got := range row {
 			assert.InDelta(t, p.solid.at(q.Add(step.Mul(float64(i)))), got, 1e-11)
 		}

@@ -51,9 +51,10 @@ func (t *Truth) Face(id uint16) Face {
 // face begins within margin of it. It looks at q and at eight points around it
 // in the tangent plane.
 func faceAt(s *Solid, q r3.Vector, margin float64) uint16 {
+	s, _ = s.prune(q, margin)
 	_, from := s.active(q)
 	id := from.leaf.id
-	if id == LabelEdge || id == LabelOutlier {
+	if id == LabelEdge || id == LabelOutlier || s == from {
 		return id
 	}
 	n := from.leaf.face.Normal(q)
