@@ -7,6 +7,7 @@ import (
 	"math"
 	"testing"
 
+	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/require"
 
 	"spotface/bolt"
@@ -97,17 +98,17 @@ func oracleCircle(t *testing.T, s *mesh.Scan, tr scansim.Truth) bolt.Circle {
 	y := b.Axis.Cross(b.X)
 	for _, i := range b.Holes {
 		h := tr.Holes[i]
-		var xy [][2]float64
+		var xy []r3.Vector
 		for v := range int32(s.Len()) {
 			if on[h.Wall][v] {
 				d := s.Point(int(v)).Sub(b.Centre)
-				xy = append(xy, [2]float64{d.Dot(b.X), d.Dot(y)})
+				xy = append(xy, r3.Vector{X: d.Dot(b.X), Y: d.Dot(y)})
 			}
 		}
 		c, err := fit.Circle2DTo(xy, fit.Options{})
 		require.NoError(t, err)
 		holes = append(holes, bolt.Hole{ID: h.Name, Kind: bolt.Round, Axis: b.Axis, Diameter: 2 * c.Radius,
-			Centre: b.Centre.Add(b.X.Mul(c.X)).Add(y.Mul(c.Y)), CentreCov: [2][2]float64{{1e-6, 0}, {0, 1e-6}}})
+			Centre: b.Centre.Add(b.X.Mul(c.Centre.X)).Add(y.Mul(c.Centre.Y)), CentreCov: [2][2]float64{{1e-6, 0}, {0, 1e-6}}})
 	}
 	c, err := bolt.Clock(holes, pattern.Reading{})
 	require.NoError(t, err)

@@ -3,6 +3,8 @@ package bolt
 import (
 	"math"
 
+	"github.com/golang/geo/r3"
+
 	"spotface/bolt/hole"
 	"spotface/fit"
 	"spotface/mesh/geom"
@@ -30,11 +32,15 @@ func robustDisc(pts [][2]float64, start *disc, floor float64) (d disc, err error
 			some = append(some, pts[k*len(pts)/sample])
 		}
 	}
-	c, err := fit.Circle2DTo(some, fit.Options{})
+	flat := make([]r3.Vector, len(some))
+	for i, p := range some {
+		flat[i] = r3.Vector{X: p[0], Y: p[1]}
+	}
+	c, err := fit.Circle2DTo(flat, fit.Options{})
 	if err != nil && c.Radius == 0 {
 		return d, err
 	}
-	d.x, d.y, d.r = c.X, c.Y, c.Radius
+	d.x, d.y, d.r = c.Centre.X, c.Centre.Y, c.Radius
 	if len(some) < len(pts) {
 		d.settle(some, floor)
 	}

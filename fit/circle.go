@@ -18,34 +18,24 @@ type CircleFit struct {
 // Start: Taubin's circle in the best plane; then Levenberg–Marquardt on anchor, frame
 // and curvature, see arc and round.
 func CircleTo(pts []r3.Vector, opt Options) (CircleFit, error) {
-	e, err := fitRound(circleForm, pts, opt)
-	out := CircleFit{Result: e.Result}
-	if e.known {
-		out.Circle = Circle{Centre: e.c.back(e.centre()), Normal: e.w, Radius: e.c.scale / e.k}
-	}
-	return out, err
+	return circle(circleForm, pts, opt)
 }
 
-// Circle2DFit is a circle fitted to points in a plane. Cov is of (x, y, r), mm².
-type Circle2DFit struct {
-	X, Y, Radius float64
-	Result
-}
-
-// Circle2DTo fits a circle to points in a plane given as (x, y) pairs, mm, by
-// least squares of the radial distance. It needs 3 points that are not on one
-// line. Errors: *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence, and
-// *FlatError with the answer.
+// Circle2DTo is CircleTo of points in the plane z = 0, by least squares of the radial
+// distance. Its Cov is of (x, y, r), mm², the others are zero.
 //
 // Start: Taubin's algebraic fit (IEEE Trans. PAMI 13 (1991) 1115–1138) in the
 // reduced form of Chernov, Circular and linear regression (2010), section 5.8;
 // then Levenberg–Marquardt on anchor, direction and curvature, see arc.
-func Circle2DTo(xy [][2]float64, opt Options) (Circle2DFit, error) {
-	e, err := fitRound(circle2DForm, inPlane(xy), opt)
-	out := Circle2DFit{Result: e.Result}
+func Circle2DTo(pts []r3.Vector, opt Options) (CircleFit, error) {
+	return circle(circle2DForm, pts, opt)
+}
+
+func circle(f *form, pts []r3.Vector, opt Options) (CircleFit, error) {
+	e, err := fitRound(f, pts, opt)
+	out := CircleFit{Result: e.Result}
 	if e.known {
-		ctr := e.c.back(e.centre())
-		out.X, out.Y, out.Radius = ctr.X, ctr.Y, e.c.scale/e.k
+		out.Circle = Circle{Centre: e.c.back(e.centre()), Normal: e.w, Radius: e.c.scale / e.k}
 	}
 	return out, err
 }

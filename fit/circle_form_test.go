@@ -14,12 +14,12 @@ import (
 // space: residuals inside the circle are negative.
 // Points: Coope, J. Optim. Theory Appl. 76 (1993) 381-388.
 func TestFormErrorOfACircleInSpaceIsThatInItsPlane(t *testing.T) {
-	xy := load(t, "circle-coope-1993-8pt").xy()
+	xy := load(t, "circle-coope-1993-8pt").points()
 	flat, err := fit.Circle2DTo(xy, fit.Options{})
 	require.NoError(t, err)
 	pts := make([]r3.Vector, len(xy))
 	for i, p := range xy { // laid into a plane that leans
-		pts[i] = r3.Vector{X: p[0] * 0.8, Y: p[1], Z: 3 + p[0]*0.6}
+		pts[i] = r3.Vector{X: p.X * 0.8, Y: p.Y, Z: 3 + p.X*0.6}
 	}
 	space, err := fit.CircleTo(pts, fit.Options{})
 	require.NoError(t, err)

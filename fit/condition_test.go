@@ -21,11 +21,11 @@ func TestConditionOfAnArc(t *testing.T) {
 	for _, arc := range []float64{20, 45, 90, 180, 360} {
 		const n = 2000
 		al := arc / 2 * math.Pi / 180
-		xy := make([][2]float64, n)
+		xy := make([]r3.Vector, n)
 		for i := range xy {
 			a := al * (2*(float64(i)+0.5)/n - 1)
 			r := 10 + 1e-5*float64(i%2*2-1) // a covariance needs residuals
-			xy[i] = [2]float64{r * math.Cos(a), r * math.Sin(a)}
+			xy[i] = r3.Vector{X: r * math.Cos(a), Y: r * math.Sin(a)}
 		}
 		f, err := fit.Circle2DTo(xy, fit.Options{})
 		require.NoError(t, err)

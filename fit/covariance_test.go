@@ -104,15 +104,15 @@ func TestCovariancesAgreeWithScatter(t *testing.T) {
 			})
 		}
 		run("circle in the plane", n-3, []string{"x", "y", "r"}, func(rng *rand.Rand, y *tally) {
-			xy := make([][2]float64, n)
+			xy := make([]r3.Vector, n)
 			for i, p := range phis {
 				s, c := math.Sincos(p)
 				r := 10 + noise*rng.NormFloat64()
-				xy[i] = [2]float64{3 + r*c, 4 + r*s}
+				xy[i] = r3.Vector{X: 3 + r*c, Y: 4 + r*s}
 			}
 			f, err := fit.Circle2DTo(xy, fit.Options{})
 			require.NoError(t, err)
-			y.note(t, []float64{f.X - 3, f.Y - 4, f.Radius - 10}, func(i, j int) float64 { return f.Cov[i][j] })
+			y.note(t, []float64{f.Centre.X - 3, f.Centre.Y - 4, f.Radius - 10}, func(i, j int) float64 { return f.Cov[i][j] })
 		})
 		run("circle in space", 2*n-6, []string{"u", "v", "w", "a", "b", "r"}, func(rng *rand.Rand, y *tally) {
 			pts := make([]r3.Vector, n)
@@ -214,11 +214,11 @@ func TestCircleCovarianceMeetsTheClosedForm(t *testing.T) {
 	for _, deg := range []float64{20, 45, 90, 180, 360} {
 		const n = 20000
 		al := deg / 2 * math.Pi / 180
-		xy := make([][2]float64, n)
+		xy := make([]r3.Vector, n)
 		for i := range xy {
 			phi := al * (2*(float64(i)+0.5)/n - 1)
 			r := 50 + 0.01*float64(1-2*(i&1)) // ±0.01 by turns
-			xy[i] = [2]float64{r * math.Cos(phi), r * math.Sin(phi)}
+			xy[i] = r3.Vector{X: r * math.Cos(phi), Y: r * math.Sin(phi)}
 		}
 		f, err := fit.Circle2DTo(xy, fit.Options{})
 		require.NoError(t, err)
@@ -250,7 +250,7 @@ func TestExpanded(t *testing.T) {
 // Worked by hand: y = 0.1, -0.1, -0.1, 0.1 at x = -3, -1, 1, 3, orthogonal to 1 and x, so
 // σ² = 0.04/2, var offset = σ²/4, var tilt = σ²/20.
 func TestLineInAPlane(t *testing.T) {
-	f, err := fit.Line2DTo([][2]float64{{-3, 0.1}, {-1, -0.1}, {1, -0.1}, {3, 0.1}}, fit.Options{})
+	f, err := fit.Line2DTo([]r3.Vector{{X: -3, Y: 0.1}, {X: -1, Y: -0.1}, {X: 1, Y: -0.1}, {X: 3, Y: 0.1}}, fit.Options{})
 	require.NoError(t, err)
 	assert.InDelta(t, 0.2, f.Residuals.FormError, 1e-15)
 	assert.InDelta(t, math.Sqrt(0.02), f.Residuals.Sigma, 1e-15)

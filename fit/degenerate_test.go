@@ -19,9 +19,9 @@ import (
 // no number that is not one, error or none.
 func all(t *testing.T, pts []r3.Vector) map[string]error {
 	t.Helper()
-	var xy [][2]float64
+	var xy []r3.Vector
 	for _, p := range pts {
-		xy = append(xy, [2]float64{p.X, p.Y})
+		xy = append(xy, r3.Vector{X: p.X, Y: p.Y})
 	}
 	out := map[string]error{}
 	note := func(name string, err error, sum fit.ResidualStats, v ...float64) {
@@ -41,7 +41,7 @@ func all(t *testing.T, pts []r3.Vector) map[string]error {
 	l, err := fit.LineTo(pts, o)
 	note("line", err, l.Residuals, l.Direction.X, l.Point.X, l.Cov[3][3])
 	d, err := fit.Circle2DTo(xy, o)
-	note("circle2", err, d.Residuals, d.X, d.Y, d.Radius, d.Cov[0][0])
+	note("circle2", err, d.Residuals, d.Centre.X, d.Centre.Y, d.Radius, d.Cov[0][0])
 	c, err := fit.CircleTo(pts, o)
 	note("circle", err, c.Residuals, c.Centre.X, c.Normal.X, c.Radius, c.Cov[5][5])
 	s, err := fit.SphereTo(pts, o)

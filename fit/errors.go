@@ -74,6 +74,14 @@ func (e *InputError) Error() string {
 		e.Feature, e.Index, e.Point.X, e.Point.Y, e.Point.Z, e.Reason)
 }
 
+// Usable reports whether a fit that returned err came back with a shape, measured or not.
+func Usable(err error) bool {
+	flat, isFlat := errors.AsType[*FlatError](err)
+	taper, isTaper := errors.AsType[*TaperError](err)
+	return err == nil || errors.Is(err, ErrNoConvergence) ||
+		isFlat && flat.Curvature > 0 || isTaper && taper.HalfAngle > 0
+}
+
 func degenerate(feature, missing string) error {
 	return fmt.Errorf("fit %s: %w: %s", feature, ErrDegenerate, missing)
 }

@@ -70,7 +70,7 @@ func ExamplePlaneTo() {
 
 // A straight edge has no radius; the error says so.
 func ExampleFlatError() {
-	_, err := fit.Circle2DTo([][2]float64{{0, 0.01}, {5, -0.01}, {10, 0.01}, {15, -0.01}, {20, 0.01}}, fit.Options{})
+	_, err := fit.Circle2DTo([]r3.Vector{{Y: 0.01}, {X: 5, Y: -0.01}, {X: 10, Y: 0.01}, {X: 15, Y: -0.01}, {X: 20, Y: 0.01}}, fit.Options{})
 	var flat *fit.FlatError
 	fmt.Println(errors.As(err, &flat))
 	// Output: true

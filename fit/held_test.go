@@ -99,23 +99,23 @@ func ball(i int, noise float64) []r3.Vector {
 // Circles with the radius held: by hand, three points on a circle of radius 5
 // about (1, 2), and the same points flattened a little.
 func TestCircleOfHeldRadius(t *testing.T) {
-	xy := [][2]float64{{6, 2}, {1, 7}, {1 + 3, 2 + 4}, {1 + 4, 2 + 3}}
+	xy := []r3.Vector{{X: 6, Y: 2}, {X: 1, Y: 7}, {X: 1 + 3, Y: 2 + 4}, {X: 1 + 4, Y: 2 + 3}}
 	f, err := fit.Circle2DTo(xy, fit.Options{Radius: 5})
 	require.NoError(t, err)
-	assert.InDelta(t, 1, f.X, 1e-13)
-	assert.InDelta(t, 2, f.Y, 1e-13)
+	assert.InDelta(t, 1, f.Centre.X, 1e-13)
+	assert.InDelta(t, 2, f.Centre.Y, 1e-13)
 	assert.InDelta(t, 5, f.Radius, 1e-14)
 	// A radius too large by 0.01 moves the centre away from the arc.
 	f, err = fit.Circle2DTo(xy, fit.Options{Radius: 5.01})
 	require.NoError(t, err)
-	assert.Less(t, f.X+f.Y, 3.0)
+	assert.Less(t, f.Centre.X+f.Centre.Y, 3.0)
 	assert.Greater(t, f.Residuals.RMS, 0.0)
 	assert.Zero(t, f.Cov[2][2])
 	// A straight edge takes a radius if it is given.
-	f, err = fit.Circle2DTo([][2]float64{{0, 0}, {1, 0.001}, {2, -0.001}, {3, 0}}, fit.Options{Radius: 40})
+	f, err = fit.Circle2DTo([]r3.Vector{{}, {X: 1, Y: 0.001}, {X: 2, Y: -0.001}, {X: 3}}, fit.Options{Radius: 40})
 	require.NoError(t, err)
 	assert.InDelta(t, 40, f.Radius, 1e-12)
-	assert.InDelta(t, 40, math.Abs(f.Y), 0.1)
+	assert.InDelta(t, 40, math.Abs(f.Centre.Y), 0.1)
 }
 
 func TestWhatAShapeHasNotCannotBeHeld(t *testing.T) {

@@ -184,12 +184,11 @@ func LineTo(pts []r3.Vector, opt Options) (LineFit, error) {
 	return out, nil
 }
 
-// Line2DTo is LineTo of points in a plane, given as (x, y) pairs, mm. There a point
-// lies on one side or the other, so that its residual has a sign, FormError is the
-// largest less the smallest, and the line has two parameters: Cov[0][0] is the variance
-// of the offset, mm², Cov[2][2] that of the tilt, rad², the others are zero.
-func Line2DTo(xy [][2]float64, opt Options) (LineFit, error) {
-	pts := inPlane(xy)
+// Line2DTo is LineTo of points in the plane z = 0. There a point lies on one side or the
+// other, so that its residual has a sign, FormError is the largest less the smallest, and
+// the line has two parameters: Cov[0][0] is the variance of the offset, mm², Cov[2][2] that
+// of the tilt, rad², the others are zero.
+func Line2DTo(pts []r3.Vector, opt Options) (LineFit, error) {
 	out, err := LineTo(pts, opt)
 	if err != nil {
 		return out, err
@@ -203,15 +202,6 @@ func Line2DTo(xy [][2]float64, opt Options) (LineFit, error) {
 	r.FormError = r.Max - r.Min
 	// n - 2 degrees of freedom where LineTo has 2n - 4.
 	r.Sigma *= math.Sqrt2
-	out.Cov = [maxParams][maxParams]float64{0: {0: 2 * out.Cov[0][0]}, 2: {2: 2 * out.Cov[2][2]}}
+	out.Cov = matrix{0: {0: 2 * out.Cov[0][0]}, 2: {2: 2 * out.Cov[2][2]}}
 	return out, nil
-}
-
-// inPlane returns points with z = 0.
-func inPlane(xy [][2]float64) []r3.Vector {
-	pts := make([]r3.Vector, len(xy))
-	for i, p := range xy {
-		pts[i] = r3.Vector{X: p[0], Y: p[1]}
-	}
-	return pts
 }

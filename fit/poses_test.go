@@ -68,14 +68,14 @@ func TestCirclePoses(t *testing.T) {
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 12 + rng.IntN(60)
 		var pts []r3.Vector
-		var xy [][2]float64
+		var xy []r3.Vector
 		var rms, rms2 float64
 		for range n {
 			e, h := a.noise*rng.NormFloat64(), a.noise*rng.NormFloat64()
 			phi := a.arc * rng.Float64()
 			pts = append(pts, p.point(phi, 1+e, h))
 			s, c := math.Sincos(phi)
-			xy = append(xy, [2]float64{p.at.X + p.size*(1+e)*c, p.at.Y + p.size*(1+e)*s})
+			xy = append(xy, r3.Vector{X: p.at.X + p.size*(1+e)*c, Y: p.at.Y + p.size*(1+e)*s})
 			rms += (e*e + h*h) / float64(n)
 			rms2 += e * e / float64(n)
 		}

@@ -54,14 +54,6 @@ func (r reference) points(only ...int) []r3.Vector {
 	return out
 }
 
-func (r reference) xy(only ...int) [][2]float64 {
-	var out [][2]float64
-	for _, p := range r.points(only...) {
-		out = append(out, [2]float64{p.X, p.Y})
-	}
-	return out
-}
-
 func number(t *testing.T, v any) float64 {
 	t.Helper()
 	s, ok := v.(string)
@@ -124,7 +116,7 @@ func TestCircle2References(t *testing.T) {
 	} {
 		t.Run(row.id, func(t *testing.T) {
 			r := load(t, row.id)
-			f, err := fit.Circle2DTo(r.xy(r.Inliers...), fit.Options{})
+			f, err := fit.Circle2DTo(r.points(r.Inliers...), fit.Options{})
 			if row.id == "circle-chernov-w-example" {
 				// Five points that bend less than their noise: the optimum comes
 				// with the error that says so.
@@ -134,13 +126,13 @@ func TestCircle2References(t *testing.T) {
 				require.NoError(t, err)
 			}
 			radius := number(t, r.Recomputed[row.prefix+"r"])
-			near(t, number(t, r.Recomputed[row.prefix+"x"]), f.X, row.tol, radius, "x")
-			near(t, number(t, r.Recomputed[row.prefix+"y"]), f.Y, row.tol, radius, "y")
+			near(t, number(t, r.Recomputed[row.prefix+"x"]), f.Centre.X, row.tol, radius, "x")
+			near(t, number(t, r.Recomputed[row.prefix+"y"]), f.Centre.Y, row.tol, radius, "y")
 			near(t, radius, f.Radius, row.tol, radius, "r")
 			if rms, ok := r.Recomputed[row.prefix+"rms"]; ok {
 				near(t, number(t, rms), f.Residuals.RMS, row.tol, number(t, rms), "rms")
 			}
-			for key, v := range map[string]float64{"x": f.X, "y": f.Y, "r": f.Radius, "rms": f.Residuals.RMS, "std": f.Residuals.RMS} {
+			for key, v := range map[string]float64{"x": f.Centre.X, "y": f.Centre.Y, "r": f.Radius, "rms": f.Residuals.RMS, "std": f.Residuals.RMS} {
 				if _, ok := r.Result[row.prefix+key]; ok && !constructed(row.id) {
 					r.published(t, row.prefix+key, v)
 				}

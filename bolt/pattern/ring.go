@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
 
 	"spotface/fit"
@@ -40,15 +41,15 @@ func FitRing(xy [][2]float64, use ...int) (*RingFit, error) {
 		use = Without(len(xy))
 	}
 	n := len(use)
-	var pts [][2]float64
+	var pts []r3.Vector
 	for _, i := range use {
-		pts = append(pts, xy[i])
+		pts = append(pts, r3.Vector{X: xy[i][0], Y: xy[i][1]})
 	}
 	c, err := fit.Circle2DTo(pts, fit.Options{})
 	if err != nil && !errors.Is(err, fit.ErrNoConvergence) {
 		return nil, fmt.Errorf("bolt circle through %d holes: %w", n, err)
 	}
-	g := &RingFit{X: c.X, Y: c.Y, R: c.Radius, xy: xy}
+	g := &RingFit{X: c.Centre.X, Y: c.Centre.Y, R: c.Radius, xy: xy}
 	// Newton's steps from there: exact where the fit has converged, and where it stopped at
 	// rounding level.
 	for range 20 {

@@ -73,11 +73,9 @@ used; 3 the scans cannot tell.`,
 			opt.Seed = scan.seed
 			var parts [2]*report.Pattern
 			for i, file := range args[:2] {
-				p, err := a.patternOf(cmd.Context(), file, scan, out)
-				if err != nil {
+				if parts[i], err = a.patternOf(cmd.Context(), file, scan, out); err != nil {
 					return err
 				}
-				parts[i] = p
 			}
 			up, err := report.NewBoltUp(cmd.Context(), parts[0], parts[1], opt)
 			if err != nil {
@@ -98,13 +96,7 @@ used; 3 the scans cannot tell.`,
 				a.code = exitConforming
 				write = func(w io.Writer) error { return report.WriteAdapter(w, up.Adapter) }
 			}
-			o.print("-o", out.out, func(w io.Writer) error {
-				if out.format == "json" {
-					return report.WriteJSON(w, up)
-				}
-				return write(w)
-			})
-			return o.write(cmd.Context(), a.stdout)
+			return a.result(cmd, &o, &out, up, write)
 		},
 	}
 	out.register(cmd)

@@ -204,11 +204,6 @@ func nextPlan(w io.Writer, file string, p *plan.Plan, print, judged *report.Repo
 // worse returns the exit code of two parts: unusable before nonconforming before
 // indeterminate before conforming.
 func worse(a, b int) int {
-	worst := []int{exitUnusable, exitNonconforming, report.ExitIndeterminate}
-	for _, code := range worst {
-		if a == code || b == code {
-			return code
-		}
-	}
-	return exitConforming
+	order := []int{exitConforming, report.ExitIndeterminate, exitNonconforming, exitUnusable}
+	return order[max(slices.Index(order, a), slices.Index(order, b))]
 }

@@ -68,7 +68,7 @@ CAD faces.`,
 				part := strings.TrimSuffix(demoScanName, ".stl")
 				o.add("--keep", filepath.Join(keep, demoScanName), d.file)
 				o.add("--keep", filepath.Join(keep, demoPlanName), demoPlan)
-				e := export{measured: &d.measured, part: part, paper: "A4", note: a.note,
+				e := export{measured: &d.measured, judged: d.report, part: part, paper: "A4", note: a.note,
 					opt: step.Options{Thickness: demoThickness}}
 				for _, ext := range demoFiles {
 					o.print("--keep", filepath.Join(keep, part+ext), func(w io.Writer) error {

@@ -21,6 +21,7 @@ import (
 // export is what files are made of.
 type export struct {
 	*measured
+	judged *report.Report // by the plan, where one was given
 	part   string
 	plan   *plan.Plan // nil: none was given
 	opt    step.Options
@@ -43,8 +44,8 @@ var exporters = map[string]struct {
 	".pdf": {false, func(e *export, w io.Writer) error {
 		return e.template(w, (*drawing.Template).WritePDF)
 	}},
-	".html": {false, (*export).html},
-	".csv":  {false, (*export).csv},
+	".html": {false, func(e *export, w io.Writer) error { return e.render(w, "html") }},
+	".csv":  {false, func(e *export, w io.Writer) error { return e.render(w, "csv") }},
 	".stl":  {true, func(e *export, w io.Writer) error { return scanio.WriteSTL(w, e.aligned()) }},
 	".ply":  {true, func(e *export, w io.Writer) error { return e.mapped().WritePLY(w, e.aligned()) }},
 	".glb": {true, func(e *export, w io.Writer) error {
@@ -103,6 +104,13 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 			e.part = strings.TrimSuffix(filepath.Base(called(args[0])), filepath.Ext(args[0]))
 			if e.measured, err = a.measure(cmd.Context(), args[0], scan, outFlags{}); err != nil {
 				return err
+			}
+			if e.judged = e.report; e.plan != nil {
+				j, err := check.Check(e.plan, e.report)
+				if err != nil {
+					return fmt.Errorf("%s: %w", args[0], err)
+				}
+				e.judged = e.report.Judged(j)
 			}
 			said := map[string]bool{} // two files may have the same to say
 			e.note = func(format string, args ...any) {
@@ -177,48 +185,18 @@ func (e *export) step(w io.Writer) error {
 const picturePixels = 1600
 
 func (e *export) png(w io.Writer) error {
-	rep, err := e.judged()
-	if err != nil {
-		return err
-	}
-	p, err := drawing.NewPicture(rep, e.part)
+	p, err := drawing.NewPicture(e.judged, e.part)
 	if err != nil {
 		return err
 	}
 	return p.WritePNG(w, picturePixels)
 }
 
-// judged is the report, judged by the plan where one was given.
-func (e *export) judged() (*report.Report, error) {
-	if e.plan == nil {
-		return e.report, nil
-	}
-	j, err := check.Check(e.plan, e.report)
-	if err != nil {
-		return nil, err
-	}
-	return e.report.Judged(j), nil
-}
-
-func (e *export) html(w io.Writer) error {
-	m := *e.measured
-	var err error
-	if m.report, err = e.judged(); err != nil {
-		return err
-	}
-	return m.page(w, &e.out)
-}
-
-func (e *export) csv(w io.Writer) error {
-	rep, err := e.judged()
-	if err != nil {
-		return err
-	}
-	v, err := report.NewView(rep, e.out.view())
-	if err != nil {
-		return err
-	}
-	return report.WriteCSV(w, v)
+// render prints it as measure does.
+func (e *export) render(w io.Writer, format string) error {
+	m, out := *e.measured, e.out
+	m.report, out.format = e.judged, format
+	return m.render(w, &out)
 }
 
 func (e *export) template(w io.Writer, write func(*drawing.Template, io.Writer) error) error {

@@ -74,13 +74,7 @@ read and worked in double precision.`,
 				a.note("warning: %s: %s", file, res.Warning)
 			}
 			o := outputs{of: file}
-			o.print("-o", out.out, func(w io.Writer) error {
-				if out.format == "json" {
-					return res.json(w)
-				}
-				return res.text(w, file)
-			})
-			return o.write(cmd.Context(), a.stdout)
+			return a.result(cmd, &o, &out, res, func(w io.Writer) error { return res.text(w, file) })
 		},
 	}
 	out.register(cmd)

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -20,11 +18,7 @@ import (
 type number float64
 
 func (n number) MarshalJSON() ([]byte, error) {
-	v := float64(n)
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil, fmt.Errorf("a result is not a finite number (%v)", v)
-	}
-	return strconv.AppendFloat(nil, v, 'g', 17, 64), nil
+	return strconv.AppendFloat(nil, float64(n), 'g', 17, 64), nil
 }
 
 func ptr(v float64) *number { n := number(v); return &n }
@@ -98,9 +92,6 @@ func (r *fitResult) describe(g any) {
 		r.describe(g.Line)
 	case fit.CircleFit:
 		r.describe(g.Circle)
-	case fit.Circle2DFit:
-		r.describe(fit.Circle{Centre: r3.Vector{X: g.X, Y: g.Y}, Normal: r3.Vector{Z: 1},
-			Radius: g.Radius})
 	case fit.Plane:
 		r.Point, r.Direction = vec(g.Point), direction(g.Normal)
 	case fit.Line:
@@ -129,33 +120,22 @@ func direction(d r3.Vector) *vector {
 	return &v
 }
 
-// json prints for a program.
-func (r *fitResult) json(w io.Writer) error {
-	data, err := json.MarshalIndent(r, "", "  ")
-	if err != nil {
-		return err
-	}
-	_, err = w.Write(append(data, '\n'))
-	return err
-}
-
 // text prints for a person: lengths to a tenth of a micrometre, directions to
 // a hundredth of a microradian.
 func (r *fitResult) text(w io.Writer, file string) error {
-	var b bytes.Buffer
 	line := func(label string, digits int, values ...number) {
-		fmt.Fprintf(&b, "  %-11s", label)
+		fmt.Fprintf(w, "  %-11s", label)
 		for _, v := range values {
-			fmt.Fprintf(&b, " %14.*f", digits, float64(v))
+			fmt.Fprintf(w, " %14.*f", digits, float64(v))
 		}
 	}
 	sure := func(parameter, unit string, times float64) {
 		if u, ok := r.Uncertainty[parameter]; ok {
-			fmt.Fprintf(&b, "   +-%.2g%s", times*float64(u), unit)
+			fmt.Fprintf(w, "   +-%.2g%s", times*float64(u), unit)
 		}
-		fmt.Fprintln(&b)
+		fmt.Fprintln(w)
 	}
-	fmt.Fprintf(&b, "%s: %s through %d points, mm.\n\n", filepath.Base(file), r.Shape, r.Points)
+	fmt.Fprintf(w, "%s: %s through %d points, mm.\n\n", filepath.Base(file), r.Shape, r.Points)
 	line(r.of.point, 4, r.Point[:]...)
 	sure("point", "", 1)
 	if r.Direction != nil {
@@ -173,31 +153,30 @@ func (r *fitResult) text(w io.Writer, file string) error {
 		sure("half_angle_deg", " deg", 1)
 	}
 	line("form error", 4, r.FormError)
-	fmt.Fprintf(&b, "   rms %.4f\n", float64(r.RMS))
+	fmt.Fprintf(w, "   rms %.4f\n", float64(r.RMS))
 	if r.Condition != nil {
 		line("condition", 1, *r.Condition)
-		fmt.Fprintln(&b)
+		fmt.Fprintln(w)
 	}
 	if r.Rejected != nil {
-		fmt.Fprintf(&b, "  %-11s %14d points\n", "left out", *r.Rejected)
+		fmt.Fprintf(w, "  %-11s %14d points\n", "left out", *r.Rejected)
 	}
-	fmt.Fprintln(&b)
+	fmt.Fprintln(w)
 	if r.Warning != "" {
-		fmt.Fprintf(&b, "Warning: %s.\n", r.Warning)
+		fmt.Fprintf(w, "Warning: %s.\n", r.Warning)
 	}
 	switch {
 	case r.Criterion != "":
-		fmt.Fprintf(&b, "The %s %s, within %.1g mm of the best there is. Single points determine it:\n"+
+		fmt.Fprintf(w, "The %s %s, within %.1g mm of the best there is. Single points determine it:\n"+
 			"how sure it is does not show in them.\n",
 			criteria[r.Criterion].result, r.Shape, max(1e-15, float64(*r.Gap)))
 	case len(r.Uncertainty) == 0:
-		fmt.Fprintf(&b, "%d points are as few as a %s needs: it meets them all, and nothing shows how\n"+
+		fmt.Fprintf(w, "%d points are as few as a %s needs: it meets them all, and nothing shows how\n"+
 			"sure it is.\n", r.Points, r.Shape)
 	default:
-		fmt.Fprint(&b, "+- is the expanded uncertainty (95 %), from the scatter of these "+
+		fmt.Fprint(w, "+- is the expanded uncertainty (95 %), from the scatter of these "+
 			"points, as if each\n"+
 			"erred by itself. Neighbouring points of a scan do not: for them it is larger.\n")
 	}
-	_, err := w.Write(b.Bytes())
-	return err
+	return nil
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/mat"
@@ -67,14 +66,6 @@ func shapeOf(name string, pts []r3.Vector) (*shape, error) {
 	return found, nil
 }
 
-func pairs(pts []r3.Vector) [][2]float64 {
-	xy := make([][2]float64, len(pts))
-	for i, p := range pts {
-		xy[i] = [2]float64{p.X, p.Y}
-	}
-	return xy
-}
-
 // fitShape fits the named shape to pts, mm.
 func fitShape(name string, pts []r3.Vector, m fitMethod) (*fitResult, error) {
 	s, err := shapeOf(name, pts)
@@ -93,8 +84,11 @@ func fitShape(name string, pts []r3.Vector, m fitMethod) (*fitResult, error) {
 	} else {
 		f, err = s.leastSquares(pts, fit.Options{Direction: m.held()})
 	}
-	if r.Warning, err = doubt(err); err != nil {
+	switch { // numbers that the points do not tell from a flatter or straighter shape's
+	case !fit.Usable(err) || errors.Is(err, fit.ErrNoConvergence):
 		return nil, err
+	case err != nil:
+		r.Warning = err.Error()
 	}
 	r.fill(f)
 	return r, nil
@@ -110,11 +104,11 @@ type fitted interface {
 func (s *shape) leastSquares(pts []r3.Vector, opt fit.Options) (fitted, error) {
 	switch {
 	case s.name == "line" && s.flat:
-		return fit.Line2DTo(pairs(pts), opt)
+		return fit.Line2DTo(pts, opt)
 	case s.name == "line":
 		return fit.LineTo(pts, opt)
 	case s.name == "circle" && s.flat:
-		return fit.Circle2DTo(pairs(pts), opt)
+		return fit.Circle2DTo(pts, opt)
 	case s.name == "circle":
 		return fit.CircleTo(pts, opt)
 	}
@@ -124,7 +118,7 @@ func (s *shape) leastSquares(pts []r3.Vector, opt fit.Options) (fitted, error) {
 func (s *shape) robust(pts []r3.Vector, opt robust.Options) (fitted, robust.Outliers, error) {
 	switch {
 	case s.name == "circle" && s.flat:
-		return robust.Circle2D(pairs(pts), opt)
+		return robust.Circle2D(pts, opt)
 	case s.name == "circle":
 		return robust.Circle(pts, opt)
 	}
@@ -133,55 +127,22 @@ func (s *shape) robust(pts []r3.Vector, opt robust.Options) (fitted, robust.Outl
 
 // byCriterion fits by another criterion than least squares.
 func (s *shape) byCriterion(pts []r3.Vector, name string) (*fitResult, error) {
-	by := criteria[name].by
-	r := &fitResult{of: s, Shape: s.name, Points: len(pts), Criterion: name}
+	var g any
 	var z zone.Zone
-	var distance func(q r3.Vector) float64
-	switch s.name {
-	case "line":
-		f, err := zone.Line(pts)
-		if err != nil {
-			return nil, err
-		}
-		r.describe(f.Line)
-		z, distance = f.Zone, f.Distance
-	case "circle":
-		if !s.flat {
-			return nil, fmt.Errorf("--criterion %s is of a circle in a plane: give two "+
-				"columns, or project the points on their face first", name)
-		}
-		f, err := zone.Circle(pairs(pts), by)
-		if err != nil {
-			return nil, err
-		}
-		r.describe(fit.Circle2DFit{X: f.X, Y: f.Y, Radius: f.Radius})
-		z, distance = f.Zone, func(q r3.Vector) float64 { return math.Hypot(q.X-f.X, q.Y-f.Y) - f.Radius }
+	var err error
+	switch by := criteria[name].by; {
+	case s.name == "line":
+		g, z, err = zone.Line(pts)
+	case s.name == "circle" && !s.flat:
+		return nil, fmt.Errorf("--criterion %s is of a circle in a plane: give two "+
+			"columns, or project the points on their face first", name)
+	case s.name == "circle":
+		g, z, err = zone.Circle(pts, by)
 	default:
-		f, err := zone.To(s.kind, pts, by)
-		if err != nil {
-			return nil, err
-		}
-		r.describe(f.Shape)
-		z, distance = f.Zone, f.Distance
+		g, z, err = zone.To(s.kind, pts, by)
 	}
-	var sum float64
-	for _, q := range pts {
-		d := distance(q)
-		sum += d * d
-	}
-	r.RMS = number(math.Sqrt(sum / float64(len(pts))))
-	r.FormError, r.Gap, r.Iterations = number(z.Width), ptr(z.DualityGap), z.Iters
-	return r, nil
-}
-
-// doubt turns an error that comes with the least-squares answer, though the
-// points do not tell it from a flatter or straighter shape, into a warning.
-func doubt(err error) (warning string, _ error) {
-	if e, ok := errors.AsType[*fit.FlatError](err); ok && e.Curvature > 0 {
-		return err.Error(), nil
-	}
-	if e, ok := errors.AsType[*fit.TaperError](err); ok && e.HalfAngle > 0 {
-		return err.Error(), nil
-	}
-	return "", err
+	r := &fitResult{of: s, Shape: s.name, Points: len(pts), Criterion: name, Iterations: z.Iters,
+		RMS: number(z.RMS), FormError: number(z.Width), Gap: ptr(z.DualityGap)}
+	r.describe(g)
+	return r, err
 }

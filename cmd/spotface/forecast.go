@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"spotface/report"
 	"spotface/report/forecast"
 )
 
@@ -55,14 +54,9 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 				return err
 			}
 			bar.clear()
-			var o outputs
-			o.print("-o", out.out, func(w io.Writer) error {
-				if out.format == "json" {
-					return report.WriteJSON(w, f)
-				}
+			return a.result(cmd, new(outputs), &out, f, func(w io.Writer) error {
 				return forecast.WriteText(w, f)
 			})
-			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.register(cmd)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,6 +13,11 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"spotface/report"
 )
 
 // outputs collects what a command is to write. Everything is made in memory
@@ -23,14 +29,14 @@ type outputs struct {
 }
 
 type outFile struct {
-	path string // empty or "-": standard output
+	path string // "-": standard output
 	flag string // that named it, for errors
 	data []byte
 }
 
 // add puts data on the list for path, which the named flag gave.
 func (o *outputs) add(flag, path string, data []byte) {
-	o.files = append(o.files, outFile{path: path, flag: flag, data: data})
+	o.files = append(o.files, outFile{cmp.Or(path, standardInput), flag, data})
 }
 
 // print adds what write prints to the list: the result, of -o, wherever it goes, anything
@@ -52,18 +58,30 @@ func (o *outputs) print(flag, path string, write func(w io.Writer) error) {
 	}
 }
 
+// result writes everything, the result, of -o, as JSON of v where the flags want that, else as
+// text.
+func (a *app) result(cmd *cobra.Command, o *outputs, out *outFlags, v any,
+	text func(w io.Writer) error) error {
+	o.print("-o", out.out, func(w io.Writer) error {
+		if out.format == "json" {
+			return report.WriteJSON(w, v)
+		}
+		return text(w)
+	})
+	return o.write(cmd.Context(), a.stdout)
+}
+
 // checkTargets refuses, before any work is done, places that cannot be
 // written, that would overwrite an input, or that two flags share. It takes
 // pairs of flag and path; unset paths are left out.
 func checkTargets(inputs []string, flagPath ...[2]string) error {
-	set := func(path string) bool { return path != "" && path != standardInput }
-	for i, fp := range flagPath {
+	files := slices.DeleteFunc(flagPath, func(fp [2]string) bool {
+		return fp[1] == "" || fp[1] == standardInput
+	})
+	for i, fp := range files {
 		flag, path := fp[0], fp[1]
-		if !set(path) {
-			continue
-		}
-		for _, other := range flagPath[:i] {
-			if set(other[1]) && sameFile(other[1], path) {
+		for _, other := range files[:i] {
+			if sameFile(other[1], path) {
 				return fmt.Errorf("%s and %s both name %s: give each a file of its own", other[0], flag, path)
 			}
 		}
@@ -78,10 +96,9 @@ func checkTargets(inputs []string, flagPath ...[2]string) error {
 		switch {
 		case err == nil && info.IsDir():
 			return fmt.Errorf("%s %s is a directory: name a file in it", flag, path)
-		case err == nil:
 		case errors.Is(dirErr, fs.ErrNotExist):
 			return fmt.Errorf("%s %s: there is no directory %s: make it first", flag, path, dir)
-		case !errors.Is(err, fs.ErrNotExist):
+		case err != nil && !errors.Is(err, fs.ErrNotExist):
 			return fmt.Errorf("%s %s: %w", flag, path, bareError(err))
 		}
 	}
@@ -115,15 +132,14 @@ func keepPlan(flag, path, or string) error {
 
 // sameFile reports whether both paths name one file, by any name.
 func sameFile(a, b string) bool {
-	if ai, err := os.Stat(a); err == nil {
-		if bi, err := os.Stat(b); err == nil {
-			return os.SameFile(ai, bi)
-		}
-		return false
+	ai, errA := os.Stat(a)
+	bi, errB := os.Stat(b)
+	if errA == nil && errB == nil {
+		return os.SameFile(ai, bi)
 	}
-	aa, err1 := filepath.Abs(a)
-	bb, err2 := filepath.Abs(b)
-	return err1 == nil && err2 == nil && aa == bb
+	aa, errA := filepath.Abs(a)
+	bb, errB := filepath.Abs(b)
+	return errA == nil && errB == nil && aa == bb
 }
 
 // write puts every output in its place: first all files beside their targets,
@@ -141,25 +157,16 @@ func (o *outputs) write(ctx context.Context, stdout io.Writer) (err error) {
 		}
 	}()
 	for _, f := range o.files {
-		if f.path == "" || f.path == "-" {
+		if f.path == standardInput {
 			continue
 		}
-		target, special, err := resolve(f.path)
+		tmp, target, err := stage(ctx, f.path, f.data)
 		if err != nil {
 			return fmt.Errorf("%s %s: %w", f.flag, f.path, bareError(err))
 		}
-		if special {
-			// A device or pipe cannot be written beside: it is written straight.
-			if err := writeStraight(ctx, target, f.data); err != nil {
-				return fmt.Errorf("%s %s: %w", f.flag, f.path, bareError(err))
-			}
-			continue
+		if tmp != "" {
+			staged = append(staged, [2]string{tmp, target})
 		}
-		tmp, err := stage(target, f.data)
-		if err != nil {
-			return fmt.Errorf("%s %s: %w", f.flag, f.path, bareError(err))
-		}
-		staged = append(staged, [2]string{tmp, target})
 	}
 	if err := ctx.Err(); err != nil {
 		return err
@@ -170,45 +177,42 @@ func (o *outputs) write(ctx context.Context, stdout io.Writer) (err error) {
 		}
 	}
 	for _, f := range o.files {
-		if f.path != "" && f.path != "-" {
+		if f.path != standardInput {
 			continue
 		}
-		if _, err := io.Copy(stdout, bytes.NewReader(f.data)); err != nil {
+		if _, err := stdout.Write(f.data); err != nil {
 			return fmt.Errorf("write to standard output: %w", bareError(err))
 		}
 	}
 	return nil
 }
 
-// resolve follows links, so that a rename does not replace the link, and says
-// whether path is something else than a regular file.
-func resolve(path string) (target string, special bool, err error) {
-	target, err = filepath.EvalSymlinks(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return path, false, nil
+// stage writes data to a new file beside that of path, links followed, and returns its name
+// and the target's; a failure leaves no file. A target that exists hands on its permissions. A
+// device or pipe cannot be written beside: it is written straight, and there is no new file.
+func stage(ctx context.Context, path string, data []byte) (name, target string, err error) {
+	if target, err = filepath.EvalSymlinks(path); err != nil {
+		target = path // a file that is not there yet
 	}
-	if err != nil {
-		return "", false, err
+	perm := fs.FileMode(0o666)
+	if info, err := os.Stat(target); err == nil {
+		if perm = info.Mode().Perm(); !info.Mode().IsRegular() {
+			return "", "", writeStraight(ctx, target, data)
+		}
 	}
-	info, err := os.Stat(target)
-	if err != nil {
-		return "", false, err
+	name = filepath.Join(filepath.Dir(target),
+		fmt.Sprintf(".%s.%d.part", filepath.Base(target), os.Getpid()))
+	if err = os.WriteFile(name, data, perm); err != nil {
+		os.Remove(name)
 	}
-	return target, !info.Mode().IsRegular(), nil
+	return name, target, err
 }
 
 // writeStraight writes to a device or pipe. Opening a pipe waits for its reader, who may
 // never come, so the wait ends with ctx.
 func writeStraight(ctx context.Context, path string, data []byte) error {
 	done := make(chan error, 1)
-	go func() {
-		f, err := os.OpenFile(path, os.O_WRONLY, 0)
-		if err == nil {
-			_, err = f.Write(data)
-			err = errors.Join(err, f.Close())
-		}
-		done <- err
-	}()
+	go func() { done <- os.WriteFile(path, data, 0) }()
 	select {
 	case err := <-done:
 		return err
@@ -217,35 +221,10 @@ func writeStraight(ctx context.Context, path string, data []byte) error {
 	}
 }
 
-// stage writes data to a new file beside target and returns its name; a failure leaves no
-// file. A target that exists hands on its permissions.
-func stage(target string, data []byte) (string, error) {
-	perm := fs.FileMode(0o666)
-	if info, err := os.Stat(target); err == nil {
-		perm = info.Mode().Perm()
-	}
-	name := filepath.Join(filepath.Dir(target),
-		fmt.Sprintf(".%s.%d.part", filepath.Base(target), os.Getpid()))
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, perm)
-	if err != nil {
-		return "", err
-	}
-	_, err = f.Write(data)
-	if err = errors.Join(err, f.Close()); err != nil {
-		os.Remove(name)
-		return "", err
-	}
-	return name, nil
-}
-
-// bareError drops operation and path from a file error, which the caller
-// words better.
+// bareError drops operation and path from the error of a file, which the caller words better.
 func bareError(err error) error {
-	if pe, ok := errors.AsType[*fs.PathError](err); ok {
-		return pe.Err
-	}
-	if le, ok := errors.AsType[*os.LinkError](err); ok {
-		return le.Err
+	if no, ok := errors.AsType[syscall.Errno](err); ok {
+		return no
 	}
 	return err
 }

@@ -43,10 +43,7 @@ func (p *progress) at(stage string) func(done, total int) {
 	return func(done, total int) {
 		p.mu.Lock()
 		defer p.mu.Unlock()
-		percent := 0
-		if total > 0 {
-			percent = int(100 * float64(done) / float64(total))
-		}
+		percent := int(100 * float64(done) / float64(max(total, 1)))
 		if stage == p.stage && percent == p.percent {
 			return
 		}
@@ -57,9 +54,6 @@ func (p *progress) at(stage string) func(done, total int) {
 
 // clear takes the line away again, before anything else is printed.
 func (p *progress) clear() {
-	if p.w == nil {
-		return
-	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.stage != "" {

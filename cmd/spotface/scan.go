@@ -42,7 +42,7 @@ func (m *measured) render(w io.Writer, out *outFlags) error {
 // measure reads a saved report (.json), or a scan and measures it.
 func (a *app) measure(ctx context.Context, file string, f scanFlags,
 	out outFlags) (*measured, error) {
-	if !strings.EqualFold(filepath.Ext(file), ".json") {
+	if extension(file) != ".json" {
 		return a.measureScan(ctx, file, f, out)
 	}
 	for _, flag := range []string{"unit", "seed", "face", "bore", "clock", "only", "form"} {
@@ -160,30 +160,28 @@ func has(rep *report.Report, id string) bool {
 
 // headline says on standard error what a file that was written says first.
 func (a *app) headline(out *outFlags, reps ...*report.Report) {
+	if out.out == "" || out.out == standardInput {
+		return
+	}
 	for _, rep := range reps {
-		v, err := report.NewView(rep, out.view())
-		if err != nil || out.out == "" || out.out == standardInput {
-			continue
-		}
-		for _, s := range v.Headline {
-			a.note("%s: %s", v.File, strings.Join(append([]string{s.Text}, s.Points...), " "))
+		if v, err := report.NewView(rep, out.view()); err == nil {
+			for _, s := range v.Headline {
+				a.note("%s: %s", v.File, strings.Join(append([]string{s.Text}, s.Points...), " "))
+			}
 		}
 	}
 }
 
 // render prints reports as the flags want them, JSON as a list where there may be several.
 func render(w io.Writer, out *outFlags, list bool, reps ...*report.Report) error {
+	switch {
+	case out.format == "json" && list:
+		return report.WriteJSON(w, reps)
+	case out.format == "json":
+		return report.WriteJSON(w, reps[0])
+	}
 	var views []*report.View
-	for i, rep := range reps {
-		if out.format == "json" {
-			if list {
-				io.WriteString(w, [...]string{"[\n", ",\n"}[min(i, 1)])
-			}
-			if err := report.WriteJSON(w, rep); err != nil {
-				return err
-			}
-			continue
-		}
+	for _, rep := range reps {
 		v, err := report.NewView(rep, out.view())
 		if err != nil {
 			return err
@@ -193,13 +191,8 @@ func render(w io.Writer, out *outFlags, list bool, reps ...*report.Report) error
 		}
 		views = append(views, v)
 	}
-	switch {
-	case out.format == "csv":
+	if out.format == "csv" {
 		return report.WriteCSV(w, views...)
-	case out.format != "json":
-		return report.WriteText(w, report.TextOptions{Full: out.full || out.budget}, views...)
-	case list:
-		io.WriteString(w, "]\n")
 	}
-	return nil
+	return report.WriteText(w, report.TextOptions{Full: out.full || out.budget}, views...)
 }

@@ -18,7 +18,6 @@ package robust
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -72,31 +71,15 @@ func (e *AmbiguousError) Error() string {
 // *AmbiguousError with the answer.
 func To(kind fit.Kind, pts []r3.Vector, opt Options) (fit.Fit, Outliers, error) {
 	out, err := outliers(kind, pts, opt)
-	if out.Weights == nil {
-		return nil, out, err
-	}
-	o := opt.Fit
-	o.Weights = out.Weights
-	f, ferr := fit.To(kind, pts, o)
-	return f, out, cmp.Or(ferr, err)
+	return weighted(out, err, opt, func(o fit.Options) (fit.Fit, error) { return fit.To(kind, pts, o) })
 }
 
-// Circle2D fits a circle to points in a plane: a cylinder across it.
-func Circle2D(xy [][2]float64, opt Options) (fit.Circle2DFit, Outliers, error) {
-	pts := make([]r3.Vector, len(xy))
-	for i, p := range xy {
-		pts[i] = r3.Vector{X: p[0], Y: p[1]}
-	}
+// Circle2D fits a circle to points in the plane z = 0: a cylinder across it.
+func Circle2D(pts []r3.Vector, opt Options) (fit.CircleFit, Outliers, error) {
 	across := opt
 	across.Fit.Direction = r3.Vector{Z: 1}
 	out, err := outliers(fit.KindCylinder, pts, across)
-	if out.Weights == nil {
-		return fit.Circle2DFit{}, out, err
-	}
-	o := opt.Fit
-	o.Weights = out.Weights
-	f, ferr := fit.Circle2DTo(xy, o)
-	return f, out, cmp.Or(ferr, err)
+	return weighted(out, err, opt, func(o fit.Options) (fit.CircleFit, error) { return fit.Circle2DTo(pts, o) })
 }
 
 // Circle fits a circle in space: what does not belong to its plane is left out, then
@@ -109,24 +92,28 @@ func Circle(pts []r3.Vector, opt Options) (fit.CircleFit, Outliers, error) {
 	across := opt
 	across.Fit.Direction = plane.(fit.PlaneFit).Normal
 	on, err := outliers(fit.KindCylinder, pts, across)
-	if on.Weights == nil {
-		return fit.CircleFit{}, out, err
+	if on.Weights != nil {
+		kept := 0.0
+		on.Count = 0
+		for i, w := range on.Weights {
+			on.note(i, out.Weights[i]*w)
+			kept += on.Weights[i]
+		}
+		on.Share = 1 - kept/float64(len(pts))
+		on.Noise = max(out.Noise, on.Noise)
 	}
-	kept := 0.0
-	for i, w := range on.Weights {
-		out.Weights[i] *= w
+	return weighted(on, err, opt, func(o fit.Options) (fit.CircleFit, error) { return fit.CircleTo(pts, o) })
+}
+
+// weighted fits by least squares with the weights of out, if there are any.
+func weighted[F any](out Outliers, err error, opt Options,
+	to func(fit.Options) (F, error)) (f F, _ Outliers, _ error) {
+	if out.Weights == nil {
+		return f, out, err
 	}
-	out.Count = 0
-	for i, w := range out.Weights {
-		out.note(i, w)
-		kept += out.Weights[i]
-	}
-	out.Share = 1 - kept/float64(len(pts))
-	out.Noise = max(out.Noise, on.Noise)
-	o := opt.Fit
-	o.Weights = out.Weights
-	f, ferr := fit.CircleTo(pts, o)
-	return f, out, cmp.Or(ferr, err)
+	opt.Fit.Weights = out.Weights
+	f, bad := to(opt.Fit)
+	return f, out, cmp.Or(bad, err)
 }
 
 // note sets the probability of point i and counts it if it is an outlier.
@@ -295,11 +282,7 @@ func (s *search) refit(shape fit.Shape, pts []r3.Vector, w []float64) fit.Shape 
 
 // usable returns the shape of a fit, be it measured or not; nil where there is none.
 func usable(f fit.Fit, err error) fit.Shape {
-	var flat *fit.FlatError
-	var taper *fit.TaperError
-	if err == nil || errors.Is(err, fit.ErrNoConvergence) ||
-		errors.As(err, &flat) && flat.Curvature > 0 ||
-		errors.As(err, &taper) && taper.HalfAngle > 0 {
+	if fit.Usable(err) {
 		return f.Surface()
 	}
 	return nil

@@ -17,7 +17,7 @@ import (
 
 // rim draws 200 points of a hole's rim, radius 4, noise 0.03, some of them
 // spoilt, and says which are good.
-func rim(rng *rand.Rand, kind string, share float64) (xy [][2]float64, good []float64) {
+func rim(rng *rand.Rand, kind string, share float64) (xy []r3.Vector, good []float64) {
 	turn := 2 * math.Pi * rng.Float64()
 	for i := range 200 {
 		phi := 2 * math.Pi * (float64(i) + rng.Float64()) / 200
@@ -38,7 +38,7 @@ func rim(rng *rand.Rand, kind string, share float64) (xy [][2]float64, good []fl
 			}
 		}
 		s, c := math.Sincos(phi)
-		xy, good = append(xy, [2]float64{7 + r*c, -3 + r*s}), append(good, ok)
+		xy, good = append(xy, r3.Vector{X: 7 + r*c, Y: -3 + r*s}), append(good, ok)
 	}
 	return xy, good
 }
@@ -88,8 +88,8 @@ func TestCircleReachesTheFitToTheGoodPoints(t *testing.T) {
 				require.NoError(t, err, "trial %d", i)
 				o, err := fit.Circle2DTo(xy, fit.Options{Weights: good})
 				require.NoError(t, err)
-				mine += (f.X-7)*(f.X-7) + (f.Y+3)*(f.Y+3)
-				oracle += (o.X-7)*(o.X-7) + (o.Y+3)*(o.Y+3)
+				mine += f.Centre.Sub(r3.Vector{X: 7, Y: -3}).Norm2()
+				oracle += o.Centre.Sub(r3.Vector{X: 7, Y: -3}).Norm2()
 				rejected += float64(outliers.Count)
 				noise += outliers.Noise
 				for _, g := range good {
@@ -109,11 +109,11 @@ func TestTwoCirclesAreCalledAmbiguous(t *testing.T) {
 	calls, single := 0, 0
 	for i := range 100 {
 		rng := rand.New(rand.NewPCG(71, uint64(i)))
-		var two [][2]float64
+		var two []r3.Vector
 		for k := range 200 {
 			s, c := math.Sincos(2 * math.Pi * rng.Float64())
 			r := 4 + 0.5*float64(k%2) + 0.03*rng.NormFloat64()
-			two = append(two, [2]float64{r * c, r * s})
+			two = append(two, r3.Vector{X: r * c, Y: r * s})
 		}
 		_, _, err := robust.Circle2D(two, robust.Options{})
 		var amb *robust.AmbiguousError

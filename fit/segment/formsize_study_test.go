@@ -84,7 +84,7 @@ func TestStudyFormSize(t *testing.T) {
 					if rms < tr.Noise || f.Shape != scansim.Plane && f.Shape != scansim.Cylinder {
 						continue
 					}
-					want, err := zone.To(kind, k.Part(seed).Points(f.ID, formPoints), zone.Minimum)
+					_, want, err := zone.To(kind, k.Part(seed).Points(f.ID, formPoints), zone.Minimum)
 					require.NoError(t, err)
 					if rows[f.Role] == nil {
 						rows[f.Role] = &sizeRow{}

@@ -11,106 +11,82 @@ import (
 	"spotface/mesh/geom"
 )
 
-// Circle2D is a circle in a plane by a criterion.
-type Circle2D struct {
-	X, Y, Radius float64
-	Zone
-}
-
-// Circle fits a circle to points in a plane, mm, by a criterion. Radius is the mean
-// of Inner and Outer under Minimum, else the circle's. Needs 3 points (2 for
+// Circle fits a circle to points in the plane z = 0, mm, by a criterion. Radius is the
+// mean of Inner and Outer under Minimum, else the circle's. Needs 3 points (2 for
 // Circumscribed).
 //
 // Circumscribed has one optimum. Minimum and Inscribed are local optima next to the
 // least-squares circle and the centroid, the best of them; for points that go round a
 // circle with little form error there is one. Inscribed keeps its centre among the
 // points; of 40 points or fewer it is the best of all circles through three.
-func Circle(xy [][2]float64, by Criterion) (Circle2D, error) {
-	need := 3
+func Circle(pts []r3.Vector, by Criterion) (fit.Circle, Zone, error) {
+	least := 3
 	if by == Circumscribed {
-		need = 2
+		least = 2
 	}
-	if len(xy) < need {
-		return Circle2D{}, &fit.TooFewError{Feature: "circle", Got: len(xy), Need: need}
-	}
-	pts := make([]r3.Vector, len(xy))
-	for i, p := range xy {
-		pts[i] = r3.Vector{X: p[0], Y: p[1]}
-		if !geom.Finite(pts[i]) {
-			return Circle2D{}, &fit.InputError{Feature: "circle", Index: i, Point: pts[i], Reason: "not a finite number"}
-		}
+	f, err := fit.Circle2DTo(pts, fit.Options{})
+	_, bad := errors.AsType[*fit.InputError](err)
+	if bad || len(pts) < least || by == Minimum && !fit.Usable(err) {
+		return fit.Circle{}, Zone{}, err
 	}
 	c := scaled(pts)
 	if c.scale == 0 {
-		return Circle2D{}, noZone("circle", Minimum)
+		return fit.Circle{}, Zone{}, err
 	}
-	if by == Inscribed && len(xy) <= fewPoints {
-		p, active, ok := c.emptiest()
-		if !ok {
-			return Circle2D{}, noZone("circle", by)
+	var starts []r3.Vector
+	var at r3.Vector
+	var zone Zone
+	ok := false
+	if by == Inscribed && len(pts) <= fewPoints {
+		at, zone.Active, ok = c.emptiest()
+	} else {
+		if fit.Usable(err) {
+			starts = append(starts, c.inside(f.Centre))
 		}
-		return c.circle(p, by, Zone{Active: active}), nil
-	}
-	starts := []r3.Vector{{}} // the centroid
-	f, err := fit.Circle2DTo(xy, fit.Options{})
-	var flat *fit.FlatError
-	if err == nil || errors.Is(err, fit.ErrNoConvergence) || errors.As(err, &flat) && flat.Curvature > 0 {
-		starts = append([]r3.Vector{c.inside(r3.Vector{X: f.X, Y: f.Y})}, starts...)
-	} else if by == Minimum {
-		return Circle2D{}, err
+		starts = append(starts, r3.Vector{}) // the centroid
 	}
 	best := math.Inf(1)
-	var out Circle2D
 	for _, s := range starts {
 		// A cylinder across the plane, of which place and radius may change.
 		z := c.state(fit.Cylinder{Point: s, Axis: r3.Vector{Z: 1}, Radius: c.outermost(s)}, by, []int{0, 1, 4})
-		got, ok := z.solve()
-		if !ok {
+		got, solved := z.solve()
+		if !solved {
 			continue
 		}
 		p := z.s.(fit.Cylinder).Point
 		if by == Circumscribed {
 			p = c.across(p, got.Active)
 		}
-		q := c.circle(p, by, got)
-		goal := q.Width
-		switch by {
-		case Circumscribed:
-			goal = q.Radius
-		case Inscribed:
-			goal = -q.Radius
-			if !c.among(p) || got.DualityGap > maxInscribedGap*q.Radius {
-				continue
-			}
+		q, got := c.circle(p, by, got)
+		if by == Inscribed && (!c.among(p) || got.DualityGap > maxInscribedGap*q.Radius) {
+			continue
 		}
+		goal := [...]float64{Minimum: got.Width, Circumscribed: q.Radius, Inscribed: -q.Radius}[by]
 		if goal < best {
-			best, out = goal, q
+			best, at, zone, ok = goal, p, got, true
 		}
 	}
-	if math.IsInf(best, 1) {
-		return out, noZone("circle", by)
+	if !ok {
+		return fit.Circle{}, Zone{}, noZone("circle", by)
 	}
-	return out, nil
+	out, zone := c.circle(at, by, zone)
+	zone.measure(pts, func(q r3.Vector) float64 {
+		return math.Hypot(q.X-out.Centre.X, q.Y-out.Centre.Y) - out.Radius
+	})
+	return out, zone, nil
 }
 
 // circle makes the result for a centre.
-func (c *cloud) circle(p r3.Vector, by Criterion, z Zone) Circle2D {
+func (c *cloud) circle(p r3.Vector, by Criterion, z Zone) (fit.Circle, Zone) {
 	lo, hi := math.Inf(1), 0.0
 	for _, q := range c.p {
 		d := q.Distance(p)
 		lo, hi = min(lo, d), max(hi, d)
 	}
-	ctr := c.outside(p)
 	z.Inner, z.Outer = lo*c.scale, hi*c.scale
 	z.Width = z.Outer - z.Inner
-	out := Circle2D{X: ctr.X, Y: ctr.Y, Radius: (z.Inner + z.Outer) / 2, Zone: z}
-	switch by {
-	case Circumscribed:
-		out.Radius = z.Outer
-	case Inscribed:
-		out.Radius = z.Inner
-	}
-	return out
+	r := [...]float64{Minimum: (z.Inner + z.Outer) / 2, Circumscribed: z.Outer, Inscribed: z.Inner}[by]
+	return fit.Circle{Centre: c.outside(p), Normal: r3.Vector{Z: 1}, Radius: r}, z
 }
 
 // across returns the middle of two of the points at if a circle about it is no larger than

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/golang/geo/r3"
+
 	"spotface/fit"
 	"spotface/fit/zone"
 )
@@ -11,18 +13,18 @@ import (
 // What pin goes through a hole that is a little oval? The inscribed circle, not
 // the least-squares one.
 func ExampleCircle() {
-	var xy [][2]float64
+	var xy []r3.Vector
 	for i := range 90 {
 		s, c := math.Sincos(float64(i) * 4 * math.Pi / 180)
-		xy = append(xy, [2]float64{3.35 * c, 3.30 * s})
+		xy = append(xy, r3.Vector{X: 3.35 * c, Y: 3.30 * s})
 	}
-	pin, err := zone.Circle(xy, zone.Inscribed)
+	pin, _, err := zone.Circle(xy, zone.Inscribed)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	mean, _ := fit.Circle2DTo(xy, fit.Options{})
-	round, _ := zone.Circle(xy, zone.Minimum)
+	_, round, _ := zone.Circle(xy, zone.Minimum)
 	fmt.Printf("pin %.3f, least squares %.3f, roundness %.3f\n", 2*pin.Radius, 2*mean.Radius, round.Width)
 	// Output: pin 6.600, least squares 6.650, roundness 0.050
 }

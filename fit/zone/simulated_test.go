@@ -37,7 +37,7 @@ func TestZoneOfFormsByHand(t *testing.T) {
 		"dents":           {scansim.WithForm(disc, bumps, "mounting"), "mounting", fit.KindPlane, 0.4, 0.02},
 		"dents on a ramp": {scansim.WithForm(scansim.WithForm(disc, bumps, "mounting"), ramp, "mounting"), "mounting", fit.KindPlane, 0.4, 0.02},
 	} {
-		got, err := zone.To(c.kind, c.part.Points(c.part.FaceNamed(c.role).ID, 8000), zone.Minimum)
+		_, got, err := zone.To(c.kind, c.part.Points(c.part.FaceNamed(c.role).ID, 8000), zone.Minimum)
 		require.NoError(t, err, name)
 		assert.InDelta(t, c.zone-c.less/2, got.Width, c.less/2+1e-9, name)
 	}
@@ -79,11 +79,11 @@ func TestZoneOfSimulatedForm(t *testing.T) {
 			}
 		}
 		exact := c.part.Points(id, 8000)
-		want, err := zone.To(c.kind, exact, zone.Minimum)
+		_, want, err := zone.To(c.kind, exact, zone.Minimum)
 		require.NoError(t, err)
 		measurand, err := fit.To(c.kind, exact, fit.Options{})
 		require.NoError(t, err)
-		got, err := zone.To(c.kind, pts, zone.Minimum)
+		_, got, err := zone.To(c.kind, pts, zone.Minimum)
 		require.NoError(t, err)
 		assert.InEpsilon(t, want.Width, got.Width, c.close, c.role)
 		// 1,300 points of the smallest face fix its height to 3 % of their rms, and at the

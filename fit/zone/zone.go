@@ -54,90 +54,83 @@ type Zone struct {
 	// gap between the linear program there and its dual, allowed a step of a
 	// millionth of the points' spread.
 	DualityGap float64
+	RMS        float64 // root of the mean square distance, mm
 	Iters      int
-}
-
-// Surface is a surface by a criterion.
-type Surface struct {
-	fit.Shape
-	Zone
 }
 
 // To fits a surface of a kind to pts, mm. A plane or cone has a Minimum only. The
 // optimum is the one next to the least-squares surface, and for a plane next to
 // the other principal planes where the points are not thin. Needs as many points as
 // the least-squares fit, whose errors it returns.
-func To(kind fit.Kind, pts []r3.Vector, by Criterion) (Surface, error) {
+func To(kind fit.Kind, pts []r3.Vector, by Criterion) (fit.Shape, Zone, error) {
+	if by != Minimum && kind != fit.KindCylinder && kind != fit.KindSphere {
+		return nil, Zone{}, fmt.Errorf("fit %v: neither inscribed nor circumscribed is defined", kind)
+	}
 	f, err := fit.To(kind, pts, fit.Options{})
-	if kind == fit.KindPlane && errors.Is(err, fit.ErrDegenerate) {
+	if err == nil {
+		return from(f.Surface(), pts, by)
+	}
+	if kind == fit.KindPlane && errors.Is(err, fit.ErrDegenerate) && len(pts) >= kind.Params() {
 		// A cube has no least-squares plane, but a minimum zone.
 		c := scaled(pts)
 		if val, dir := c.principal(); val[1] > straight*val[2] {
 			return from(fit.Plane{Point: c.centre, Normal: dir[0]}, pts, by)
 		}
 	}
-	if err != nil {
-		return Surface{}, err
-	}
-	return from(f.Surface(), pts, by)
+	return nil, Zone{}, err
 }
 
 // from is To from a start at hand, whose point is in the middle of the points.
-func from(start fit.Shape, pts []r3.Vector, by Criterion) (Surface, error) {
-	kind := start.Kind()
-	if by != Minimum && kind != fit.KindCylinder && kind != fit.KindSphere {
-		return Surface{}, fmt.Errorf("fit %v: neither inscribed nor circumscribed is defined", kind)
-	}
-	if len(pts) < kind.Params() {
-		return Surface{}, &fit.TooFewError{Feature: kind.String(), Got: len(pts),
-			Need: kind.Params()}
-	}
+func from(start fit.Shape, pts []r3.Vector, by Criterion) (out fit.Shape, zone Zone, err error) {
 	c := scaled(pts)
 	starts := []fit.Shape{c.in(start)}
 	if p, ok := starts[0].(fit.Plane); ok {
 		starts = c.planes(p)
 	}
-	var out Surface
-	best := math.Inf(1)
 	for _, s := range starts {
 		z := c.state(s, by, nil)
-		if got, ok := z.solve(); ok && got.Width < best {
-			best, out = got.Width, Surface{c.back(z.s), got}
+		if got, ok := z.solve(); ok && (out == nil || got.Width < zone.Width) {
+			out, zone = c.back(z.s), got
 		}
 	}
-	if math.IsInf(best, 1) {
-		return out, noZone(kind.String(), by)
+	if out == nil {
+		return nil, zone, noZone(start.Kind().String(), by)
 	}
-	return out, nil
+	zone.measure(pts, out.Distance)
+	return out, zone, nil
 }
 
-// Straight is the straightness of points in space: a cylinder of diameter Width
-// about the line contains them all.
-type Straight struct {
-	fit.Line
-	Zone
+// measure fills RMS.
+func (z *Zone) measure(pts []r3.Vector, distance func(r3.Vector) float64) {
+	var sum float64
+	for _, q := range pts {
+		d := distance(q)
+		sum += d * d
+	}
+	z.RMS = math.Sqrt(sum / float64(len(pts)))
 }
 
 // Line fits a line in space to pts, mm, so that the largest distance is least: the
-// axis of the thinnest cylinder that contains them, next to the least-squares line.
-// Needs 5 points, or 2 that all lie on one line.
-func Line(pts []r3.Vector) (Straight, error) {
+// axis of the thinnest cylinder that contains them, of diameter Width, next to the
+// least-squares line. Needs 5 points, or 2 that all lie on one line.
+func Line(pts []r3.Vector) (fit.Line, Zone, error) {
 	f, err := fit.LineTo(pts, fit.Options{})
-	if err != nil {
-		return Straight{}, err
+	if err != nil || f.Residuals.Max == 0 {
+		return f.Line, Zone{}, err
 	}
-	if f.Residuals.Max == 0 {
-		return Straight{Line: f.Line}, nil
+	if need := fit.KindCylinder.Params(); len(pts) < need {
+		return fit.Line{}, Zone{}, &fit.TooFewError{Feature: "line", Got: len(pts), Need: need}
 	}
 	start := fit.Cylinder{Point: f.Point, Axis: f.Direction, Radius: f.Residuals.Max}
-	s, err := from(start, pts, Circumscribed)
+	s, z, err := from(start, pts, Circumscribed)
 	if err != nil {
-		return Straight{}, err
+		return fit.Line{}, Zone{}, err
 	}
-	c := s.Shape.(fit.Cylinder)
-	out := Straight{fit.Line{Point: c.Point, Direction: c.Axis}, s.Zone}
-	out.Width = 2 * c.Radius
-	return out, nil
+	c := s.(fit.Cylinder)
+	out := fit.Line{Point: c.Point, Direction: c.Axis}
+	z.Width = 2 * c.Radius
+	z.measure(pts, out.Distance)
+	return out, z, nil
 }
 
 // noZone says why there is no optimum.
@@ -266,17 +259,16 @@ func (z *state) moved(step []float64) fit.Shape {
 
 // grown returns s with its surface moved outward by e.
 func grown(s fit.Shape, e float64) fit.Shape {
+	step := make([]float64, s.Kind().Params())
 	switch s := s.(type) {
 	case fit.Plane:
-		return s.Moved([]float64{e, 0, 0})
-	case fit.Sphere:
-		return s.Moved([]float64{0, 0, 0, e})
-	case fit.Cylinder:
-		return s.Moved([]float64{0, 0, 0, 0, e})
+		step[0] = e
 	case fit.Cone:
-		return s.Moved([]float64{0, 0, -e / math.Sin(s.HalfAngle.Radians()), 0, 0, 0})
+		step[2] = -e / math.Sin(s.HalfAngle.Radians())
+	default:
+		step[len(step)-1] = e
 	}
-	return s
+	return s.Moved(step)
 }
 
 func radius(s fit.Shape) float64 {
@@ -337,10 +329,7 @@ func (z *state) step(box float64) (d []float64, promise float64, active []int, o
 		l.Basis = append(l.Basis, geom.Constraint{ID: -1})
 		l.Basis[p].A[p] = -1
 	} else {
-		l.Cost[z.size] = 1
-		if z.by == Inscribed {
-			l.Cost[z.size] = -1
-		}
+		l.Cost[z.size] = z.side(0)
 	}
 	bound := make([]float64, p)
 	for k := range p {
@@ -383,6 +372,17 @@ func (z *state) step(box float64) (d []float64, promise float64, active []int, o
 	return y[:p], promise, slices.Compact(active), true
 }
 
+// side is the sign of what the criterion bounds of the residual v.
+func (z *state) side(v float64) float64 {
+	switch z.by {
+	case Circumscribed:
+		return 1
+	case Inscribed:
+		return -1
+	}
+	return math.Copysign(1, v)
+}
+
 // worst returns the constraint of the point that violates the criterion most after
 // the linear step y; moved is scratch for the residuals there.
 func (z *state) worst(y, moved []float64) (geom.Constraint, bool) {
@@ -395,20 +395,20 @@ func (z *state) worst(y, moved []float64) (geom.Constraint, bool) {
 			}
 		}
 	}
-	at, sign, most := -1, 1.0, rounding
+	half := 0.0
+	if z.by == Minimum {
+		half = y[p]
+	}
+	at, most := -1, rounding
 	for i, v := range moved {
-		switch {
-		case z.by == Circumscribed && v > most:
-			most, at = v, i
-		case z.by == Inscribed && -v > most:
-			most, at, sign = -v, i, -1
-		case z.by == Minimum && math.Abs(v)-y[p] > most:
-			most, at, sign = math.Abs(v)-y[p], i, math.Copysign(1, v)
+		if d := z.side(v)*v - half; d > most {
+			most, at = d, i
 		}
 	}
 	if at < 0 {
 		return geom.Constraint{}, false
 	}
+	sign := z.side(moved[at])
 	r := geom.Constraint{B: -sign * z.f[at], ID: at}
 	for k := range p {
 		r.A[k] = sign * z.j[k][at]

@@ -34,6 +34,16 @@ func load(t *testing.T, id string) (r reference) {
 	return r
 }
 
+func (r reference) plane() []r3.Vector { return flat(r.Points) }
+
+// flat lays points into the plane z = 0.
+func flat(xy [][2]float64) (out []r3.Vector) {
+	for _, p := range xy {
+		out = append(out, r3.Vector{X: p[0], Y: p[1]})
+	}
+	return out
+}
+
 func number(t *testing.T, v any) float64 {
 	t.Helper()
 	s, ok := v.(string)
@@ -58,20 +68,20 @@ func randomUnit(rng *rand.Rand) r3.Vector {
 func TestCircleReferences(t *testing.T) {
 	for _, id := range []string{"mcc-jts-2pt", "mcc-jts-collinear", "mcc-jts-inner-point", "mcc-jts-obtuse", "mcc-jts-quadrilateral", "mcc-rosetta-3pt", "mcc-rosetta-5pt"} {
 		r := load(t, id)
-		f, err := zone.Circle(r.Points, zone.Circumscribed)
+		f, _, err := zone.Circle(r.plane(), zone.Circumscribed)
 		require.NoError(t, err, id)
 		size := number(t, r.Recomputed["r"])
-		near(t, number(t, r.Recomputed["x"]), f.X, 1e-12, math.Hypot(f.X, f.Y), id)
-		near(t, number(t, r.Recomputed["y"]), f.Y, 1e-12, math.Hypot(f.X, f.Y), id)
+		near(t, number(t, r.Recomputed["x"]), f.Centre.X, 1e-12, math.Hypot(f.Centre.X, f.Centre.Y), id)
+		near(t, number(t, r.Recomputed["y"]), f.Centre.Y, 1e-12, math.Hypot(f.Centre.X, f.Centre.Y), id)
 		near(t, size, f.Radius, 1e-12, size, id)
 	}
 	for _, id := range []string{"mic-jts-square", "mic-jts-triangle-hull-edge", "mic-jts-triangle-interior"} {
 		r := load(t, id)
-		f, err := zone.Circle(r.Points, zone.Inscribed)
+		f, _, err := zone.Circle(r.plane(), zone.Inscribed)
 		require.NoError(t, err, id)
 		size := number(t, r.Recomputed["r"])
-		near(t, number(t, r.Recomputed["x"]), f.X, 1e-12, 300, id)
-		near(t, number(t, r.Recomputed["y"]), f.Y, 1e-12, 300, id)
+		near(t, number(t, r.Recomputed["x"]), f.Centre.X, 1e-12, 300, id)
+		near(t, number(t, r.Recomputed["y"]), f.Centre.Y, 1e-12, 300, id)
 		near(t, size, f.Radius, 1e-12, size, id)
 		assert.InDelta(t, number(t, r.Result["r"]), f.Radius, r.Tolerance, id)
 	}
@@ -82,16 +92,16 @@ func TestCircleReferences(t *testing.T) {
 				prefix string
 				by     zone.Criterion
 			}{{"mcc_", zone.Circumscribed}, {"mic_", zone.Inscribed}, {"mzc_", zone.Minimum}} {
-				f, err := zone.Circle(r.Points, row.by)
+				f, z, err := zone.Circle(r.plane(), row.by)
 				require.NoError(t, err)
-				size := f.Outer
-				near(t, number(t, r.Recomputed[row.prefix+"x"]), f.X, 1e-12, size, row.prefix+"x")
-				near(t, number(t, r.Recomputed[row.prefix+"y"]), f.Y, 1e-12, size, row.prefix+"y")
+				size := z.Outer
+				near(t, number(t, r.Recomputed[row.prefix+"x"]), f.Centre.X, 1e-12, size, row.prefix+"x")
+				near(t, number(t, r.Recomputed[row.prefix+"y"]), f.Centre.Y, 1e-12, size, row.prefix+"y")
 				if row.by == zone.Minimum {
-					near(t, number(t, r.Recomputed["mzc_r_outer"]), f.Outer, 1e-12, size, "outer")
-					near(t, number(t, r.Recomputed["mzc_r_inner"]), f.Inner, 1e-12, size, "inner")
-					near(t, number(t, r.Recomputed["mzc_width"]), f.Width, 1e-12, size, "width")
-					assert.LessOrEqual(t, f.DualityGap, 1e-15*size)
+					near(t, number(t, r.Recomputed["mzc_r_outer"]), z.Outer, 1e-12, size, "outer")
+					near(t, number(t, r.Recomputed["mzc_r_inner"]), z.Inner, 1e-12, size, "inner")
+					near(t, number(t, r.Recomputed["mzc_width"]), z.Width, 1e-12, size, "width")
+					assert.LessOrEqual(t, z.DualityGap, 1e-15*size)
 				} else {
 					near(t, number(t, r.Recomputed[row.prefix+"r"]), f.Radius, 1e-12, size, "r")
 				}
@@ -99,12 +109,12 @@ func TestCircleReferences(t *testing.T) {
 		})
 	}
 	r := load(t, "constructed-minimum-zone-65-60")
-	f, err := zone.Circle(r.Points, zone.Minimum)
+	f, z, err := zone.Circle(r.plane(), zone.Minimum)
 	require.NoError(t, err)
-	near(t, 3, f.X, 1e-12, 65, "x")
-	near(t, -4, f.Y, 1e-12, 65, "y")
-	near(t, 65, f.Outer, 1e-13, 65, "outer")
-	near(t, 60, f.Inner, 1e-13, 60, "inner")
+	near(t, 3, f.Centre.X, 1e-12, 65, "x")
+	near(t, -4, f.Centre.Y, 1e-12, 65, "y")
+	near(t, 65, z.Outer, 1e-13, 65, "outer")
+	near(t, 60, z.Inner, 1e-13, 60, "inner")
 }
 
 // every returns all choices of k of n.
@@ -171,15 +181,15 @@ func TestCircleByExhaustiveSearch(t *testing.T) {
 			r := 10 * (1 + noise*(2*rng.Float64()-1))
 			xy = append(xy, [2]float64{100 + r*c, -50 + r*s})
 		}
-		z, err := zone.Circle(xy, zone.Minimum)
+		_, z, err := zone.Circle(flat(xy), zone.Minimum)
 		require.NoError(t, err)
 		require.InDelta(t, zoneAll(xy), z.Width, 1e-12, "trial %d", i)
 		require.LessOrEqual(t, z.DualityGap, 1e-14)
 		require.GreaterOrEqual(t, len(z.Active), 4)
 
-		mc, err := zone.Circle(xy, zone.Circumscribed)
+		mc, _, err := zone.Circle(flat(xy), zone.Circumscribed)
 		require.NoError(t, err)
-		mi, err := zone.Circle(xy, zone.Inscribed)
+		mi, _, err := zone.Circle(flat(xy), zone.Inscribed)
 		require.NoError(t, err)
 		out, in := math.Inf(1), 0.0
 		test := func(x, y float64) {
@@ -195,9 +205,9 @@ func TestCircleByExhaustiveSearch(t *testing.T) {
 		}
 		every(n, 2, func(s []int) { test((xy[s[0]][0]+xy[s[1]][0])/2, (xy[s[0]][1]+xy[s[1]][1])/2) })
 		every(n, 3, func(s []int) {
-			g, err := fit.Circle2DTo([][2]float64{xy[s[0]], xy[s[1]], xy[s[2]]}, fit.Options{})
+			g, err := fit.Circle2DTo(flat([][2]float64{xy[s[0]], xy[s[1]], xy[s[2]]}), fit.Options{})
 			if err == nil {
-				test(g.X, g.Y)
+				test(g.Centre.X, g.Centre.Y)
 			}
 		})
 		require.InDelta(t, out, mc.Radius, 1e-11)
@@ -242,7 +252,7 @@ func TestPlaneByExhaustiveSearch(t *testing.T) {
 		for range 6 + rng.IntN(8) {
 			pts = append(pts, u.Mul(30*rng.Float64()).Add(v.Mul(20*rng.Float64())).Add(w.Mul(10*thick*rng.Float64())).Add(r3.Vector{X: 200}))
 		}
-		z, err := zone.To(fit.KindPlane, pts, zone.Minimum)
+		_, z, err := zone.To(fit.KindPlane, pts, zone.Minimum)
 		require.NoError(t, err)
 		require.InDelta(t, planeAll(pts), z.Width, 1e-12, "trial %d thick %g", i, thick)
 		require.LessOrEqual(t, z.DualityGap, 1e-14)
@@ -270,7 +280,7 @@ func TestCylinders(t *testing.T) {
 		ls, err := fit.CylinderTo(pts, fit.Options{})
 		require.NoError(t, err)
 		for _, by := range []zone.Criterion{zone.Minimum, zone.Circumscribed, zone.Inscribed} {
-			z, err := zone.To(fit.KindCylinder, pts, by)
+			s, z, err := zone.To(fit.KindCylinder, pts, by)
 			require.NoError(t, err)
 			goal := func(c fit.Cylinder) float64 {
 				lo, hi := math.Inf(1), math.Inf(-1)
@@ -286,7 +296,7 @@ func TestCylinders(t *testing.T) {
 				}
 				return hi - lo
 			}
-			best := z.Shape.(fit.Cylinder)
+			best := s.(fit.Cylinder)
 			mine := goal(best)
 			require.LessOrEqual(t, mine, goal(ls.Cylinder)+1e-12)
 			require.InDelta(t, math.Abs(mine), map[zone.Criterion]float64{zone.Minimum: z.Width, zone.Circumscribed: z.Outer, zone.Inscribed: z.Inner}[by], 1e-10)
@@ -310,16 +320,16 @@ func TestByHand(t *testing.T) {
 		cube = append(cube, p)
 		rod = append(rod, r3.Vector{X: p.X, Y: p.Y, Z: 20 * p.Z})
 	}
-	s, err := zone.To(fit.KindSphere, append(cube, r3.Vector{X: 0.5, Y: 0.5, Z: 1.5}), zone.Circumscribed)
+	s, _, err := zone.To(fit.KindSphere, append(cube, r3.Vector{X: 0.5, Y: 0.5, Z: 1.5}), zone.Circumscribed)
 	require.NoError(t, err)
-	assert.Greater(t, s.Shape.(fit.Sphere).Radius, math.Sqrt(3)/2)
-	l, err := zone.Line(rod)
+	assert.Greater(t, s.(fit.Sphere).Radius, math.Sqrt(3)/2)
+	l, z, err := zone.Line(rod)
 	require.NoError(t, err)
-	assert.InDelta(t, math.Sqrt2, l.Width, 1e-9)
+	assert.InDelta(t, math.Sqrt2, z.Width, 1e-9)
 	assert.InDelta(t, 1, math.Abs(l.Direction.Z), 1e-9)
-	p, err := zone.To(fit.KindPlane, cube, zone.Minimum)
+	_, z, err = zone.To(fit.KindPlane, cube, zone.Minimum)
 	require.NoError(t, err)
-	assert.InDelta(t, 1, p.Width, 1e-12)
+	assert.InDelta(t, 1, z.Width, 1e-12)
 }
 
 // In a half-seen bore the largest pin has no end.
@@ -333,12 +343,12 @@ func TestInscribedNeedsMoreThanHalf(t *testing.T) {
 		half = append(half, r3.Vector{X: r * c, Y: r * s, Z: 8 * rng.Float64()})
 		xy = append(xy, [2]float64{r * c, r * s})
 	}
-	_, err := zone.To(fit.KindCylinder, half, zone.Inscribed)
+	_, _, err := zone.To(fit.KindCylinder, half, zone.Inscribed)
 	require.ErrorIs(t, err, fit.ErrDegenerate)
 	assert.ErrorContains(t, err, "side open")
-	_, err = zone.Circle(xy, zone.Inscribed)
+	_, _, err = zone.Circle(flat(xy), zone.Inscribed)
 	require.ErrorIs(t, err, fit.ErrDegenerate)
-	z, err := zone.To(fit.KindCylinder, half, zone.Minimum)
+	_, z, err := zone.To(fit.KindCylinder, half, zone.Minimum)
 	require.NoError(t, err)
 	assert.Less(t, z.DualityGap, 1e-12)
 }

@@ -30,7 +30,7 @@ func TestFormsByHand(t *testing.T) {
 	} {
 		p := scansim.WithForm(disc, c.form, c.role)
 		kind := map[scansim.Shape]fit.Kind{scansim.Plane: fit.KindPlane, scansim.Cylinder: fit.KindCylinder}[p.FaceNamed(c.role).Shape]
-		got, err := zone.To(kind, p.Points(p.FaceNamed(c.role).ID, 20_000), zone.Minimum)
+		_, got, err := zone.To(kind, p.Points(p.FaceNamed(c.role).ID, 20_000), zone.Minimum)
 		require.NoError(t, err, name)
 		assert.InDelta(t, c.zone-c.less/2, got.Width, c.less/2+1e-9, name)
 	}
