@@ -119,7 +119,7 @@ func (p *patternOf) vacant() (out [][2]float64) {
 func (f *finder) holeAt(fc *face, at [2]float64, like *candidate) (*candidate, bool) {
 	g := f.grain
 	c := &candidate{face: fc, from: Wall, lo: like.lo, hi: like.hi, byPattern: true, extraR: like.extraR, rimR: like.rimR}
-	r := like.series.radius // as it reads
+	r := like.series.radius() // as it reads
 	if like.rimR > 0 {
 		r = like.rimR
 	}
@@ -142,12 +142,12 @@ func (f *finder) holeAt(fc *face, at [2]float64, like *candidate) (*candidate, b
 	if !ok {
 		return nil, false
 	}
-	d := disc{x: o.X, y: o.Y, r: o.B, scale: scale}
-	c.x, c.y, c.r, c.scale = d.x, d.y, like.r, scale
+	d := disc{Outline: o.Outline, scale: scale}
+	c.x, c.y, c.r, c.scale = d.X, d.Y, like.r, scale
 	if c.from == Rim {
-		c.series = newArcSeries(pts, d)
+		c.series = newSeries(pts, hole.Round, d)
 	} else {
-		c.series = newWallSeries(pts, height, d)
+		c.series = newWallSeries(pts, height, hole.Round, d)
 	}
 	for _, q := range pts {
 		if math.Abs(o.Off(q)) < hole.Tuning*scale {

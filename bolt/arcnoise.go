@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
+	"spotface/bolt/hole"
 	"spotface/fit/noise"
 	"spotface/mesh/parallel"
 )
@@ -57,8 +58,8 @@ func correlationLength(cs []*candidate) float64 {
 	return median(of)
 }
 
-// patch returns the series in noiseBins. The terms are the centre and the radius.
-func (s arcSeries) patch() noise.Patch {
+// patch returns the series in noiseBins. The terms are the outline's numbers.
+func (s *series) patch() noise.Patch {
 	var t, y, n [noiseBins]float64
 	for i, w := range s.n {
 		b := min(int(s.theta[i]/(2*math.Pi)*noiseBins), noiseBins-1)
@@ -66,7 +67,7 @@ func (s arcSeries) patch() noise.Patch {
 		y[b] += w * s.y[i]
 		n[b] += w
 	}
-	p := noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / noiseBins, Height: s.depth, Y: make([][]float64, 1)}
+	p := s.empty(s.depth)
 	for b := range n {
 		if n[b] > 0 {
 			s.cell(&p, t[b]/n[b], 0, y[b]/n[b], n[b])
@@ -75,24 +76,29 @@ func (s arcSeries) patch() noise.Patch {
 	return p
 }
 
-// cell adds a cell at an angle and a height to p.
-func (s arcSeries) cell(p *noise.Patch, theta, height, y, n float64) {
-	sin, cos := math.Sincos(theta)
-	p.At = append(p.At, r3.Vector{X: s.radius * cos, Y: s.radius * sin, Z: height})
-	p.Terms = append(p.Terms, []float64{cos, sin, 1})
+// empty is a patch without cells, which are so high.
+func (s *series) empty(height float64) noise.Patch {
+	return noise.Patch{Axis: r3.Vector{Z: 1}, Width: s.of.Perimeter() / noiseBins, Height: height, Y: make([][]float64, 1)}
+}
+
+// cell adds a cell at a turn and a height to p.
+func (s *series) cell(p *noise.Patch, turn, height, y, n float64) {
+	at, terms := s.of.Terms(s.kind, turn)
+	p.At = append(p.At, r3.Vector{X: at[0], Y: at[1], Z: height})
+	p.Terms = append(p.Terms, terms)
 	p.Y[0], p.N = append(p.Y[0], y), append(p.N, n)
 }
 
 // tilted returns the cells of a wall, row by row, and the terms of a cylinder: those of the
 // circle and how its axis leans toward x and y.
-func (s arcSeries) tilted() (p noise.Patch, terms [][]float64) {
+func (s *series) tilted() (p noise.Patch, terms [][]float64) {
 	row := s.depth / float64(s.rows)
-	p = noise.Patch{Axis: r3.Vector{Z: 1}, Width: 2 * math.Pi * s.radius / noiseBins, Height: row, Y: make([][]float64, 1)}
+	p = s.empty(row)
 	for _, c := range s.cells {
 		up := (float64(c.row)+0.5)*row - s.depth/2
 		s.cell(&p, c.theta, up, c.y, c.n)
-		sin, cos := math.Sincos(c.theta)
-		terms = append(terms, []float64{cos, sin, 1, up * cos, up * sin})
+		t := p.Terms[len(p.Terms)-1]
+		terms = append(terms, append(slices.Clone(t), up*t[0], up*t[1]))
 	}
 	return p, terms
 }
@@ -102,16 +108,19 @@ func (s arcSeries) tilted() (p noise.Patch, terms [][]float64) {
 // Holes whose radii differ by less than 2 % are of one drill. Their radii differ by
 // sameDrill: what they differ by is the only sign of the noise's longest waves. (Holes
 // that differ more make it look larger, which is the safe side.)
-func learnNoise(ctx context.Context, r float64, all []arcSeries, known faceNoise, jobs int) (*noise.Model, error) {
-	order := slices.SortedStableFunc(slices.Values(all), func(a, b arcSeries) int { return cmp.Compare(a.radius, b.radius) })
+func learnNoise(ctx context.Context, r float64, all []series, known faceNoise, jobs int) (*noise.Model, error) {
+	order := slices.SortedStableFunc(slices.Values(all), func(a, b series) int { return cmp.Compare(a.radius(), b.radius()) })
 	patches := make([]noise.Patch, len(order))
 	group, first := 0, math.Inf(-1)
 	for k, s := range order {
-		if s.radius >= alikeRadii*first {
-			group, first = group+1, s.radius
-		}
 		patches[k] = s.patch()
-		patches[k].Group, patches[k].Spread, patches[k].Offset = group, sameDrill, s.radius-first
+		if s.kind != hole.Round {
+			continue
+		}
+		if s.radius() >= alikeRadii*first {
+			group, first = group+1, s.radius()
+		}
+		patches[k].Group, patches[k].Spread, patches[k].Offset = group, sameDrill, s.radius()-first
 	}
 	return noise.Learn(ctx, patches, noise.Face(known.pts, known.height, known.area, r), r, jobs)
 }
@@ -127,7 +136,7 @@ func weighAlike(ctx context.Context, cs []*candidate, known faceNoise, jobs int)
 		for _, class := range divide(size, unlikeScatter, scatterGap, (*candidate).scatter) {
 			var radii []float64
 			for _, c := range class {
-				radii = append(radii, c.series.radius)
+				radii = append(radii, c.series.radius())
 			}
 			m, err := learnNoise(ctx, median(radii), alike(class, cs), known, jobs)
 			if err != nil {
@@ -142,7 +151,7 @@ func weighAlike(ctx context.Context, cs []*candidate, known faceNoise, jobs int)
 }
 
 // alike returns the series of the class, and of all others that scatter as it does.
-func alike(class, all []*candidate) (out []arcSeries) {
+func alike(class, all []*candidate) (out []series) {
 	var of []float64
 	for _, c := range class {
 		of = append(of, c.scatter())
@@ -157,7 +166,7 @@ func alike(class, all []*candidate) (out []arcSeries) {
 	return out
 }
 
-func (c *candidate) seriesRadius() float64 { return c.series.radius }
+func (c *candidate) seriesRadius() float64 { return c.series.radius() }
 
 // scatter is the root mean square of the residuals of the bins, mm, but no less than
 // rounding makes of it.
@@ -197,6 +206,12 @@ func weigh(ctx context.Context, m *noise.Model, cs []*candidate, jobs int) error
 		c := cs[k]
 		p := c.series.patch()
 		f, ok := m.Fit(&p, p.Terms)
+		if c.long != nil {
+			if c.long.known = ok; ok {
+				c.long.Outline, c.long.cov, c.long.dof = c.series.of.Moved(c.series.kind, f.Beta), f.Cov, f.DOF
+			}
+			return
+		}
 		if !ok || math.Hypot(f.Beta[0], f.Beta[1])+math.Abs(f.Beta[2]) > c.r/2 {
 			c.dropped = true
 			return

@@ -7,15 +7,15 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"spotface/bolt/hole"
-	"spotface/mesh/geom"
 )
 
-// arcSeries is what a circle's residuals look like round it.
-type arcSeries struct {
-	radius float64
+// series is what the residuals of an outline look like round it.
+type series struct {
+	of     hole.Outline
+	kind   hole.Kind
 	depth  float64   // of the wall that each bin is the mean of, mm; 0: a rim
 	height float64   // of its middle over the face, mm
-	theta  []float64 // mean angle of each bin's points, rad
+	theta  []float64 // mean turn of each bin's points round the outline, rad
 	y      []float64 // mean residual, outwards, mm
 	n      []float64 // points
 	rows   int       // of a wall's cells; 0: a rim
@@ -28,25 +28,28 @@ type cell struct {
 	row         int     // from the bottom
 }
 
-// newArcSeries bins the radial residuals of pts from the disc fitted to them.
+// radius is that of a circle as long as the outline.
+func (s *series) radius() float64 { return s.of.Perimeter() / (2 * math.Pi) }
+
+// newSeries bins the residuals of pts from the outline fitted to them.
 //
 // A bin's residual is the location of its points by Tukey's biweight at the
-// disc's scale (Huber, Robust Statistics, 1981, section 3.2), which is not drawn
-// to the disc where all of a bin's points are shifted together. n is the sum of
+// outline's scale (Huber, Robust Statistics, 1981, section 3.2), which is not drawn
+// to the outline where all of a bin's points are shifted together. n is the sum of
 // their weights. Without a scale all points count alike.
-func newArcSeries(pts [][2]float64, d disc) arcSeries {
-	s := arcSeries{radius: d.r}
+func newSeries(pts [][2]float64, k hole.Kind, d disc) series {
+	s := series{of: d.Outline, kind: k}
 	for _, c := range cellsOf(pts, make([]int, len(pts)), 1, arcBins, d) {
 		s.theta, s.y, s.n = append(s.theta, c.theta), append(s.y, c.y), append(s.n, c.n)
 	}
 	return s
 }
 
-// newWallSeries is newArcSeries of a wall, whose points lie at the given heights. Its
+// newWallSeries is newSeries of a wall, whose points lie at the given heights. Its
 // depth is that over which points of their standard deviation are spread evenly; a wall
 // whose points lie all at one height is a rim.
-func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
-	s := newArcSeries(pts, d)
+func newWallSeries(pts [][2]float64, height []float64, k hole.Kind, d disc) series {
+	s := newSeries(pts, k, d)
 	mean, sd := stat.PopMeanStdDev(height, nil)
 	if !(sd > 0) || len(s.theta) == 0 {
 		return s // all at one height: as a rim
@@ -55,7 +58,7 @@ func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 	s.height = mean
 	lo := mean - s.depth/2
 	// About square cells, of some points each.
-	s.rows = min(int(s.depth/(2*math.Pi*d.r/arcBins)+0.5), len(pts)/(cellPoints*len(s.theta)), mostRows)
+	s.rows = min(int(s.depth/(d.Perimeter()/arcBins)+0.5), len(pts)/(cellPoints*len(s.theta)), mostRows)
 	s.rows = max(s.rows, 1)
 	row := make([]int, len(pts))
 	for i, h := range height {
@@ -65,7 +68,7 @@ func newWallSeries(pts [][2]float64, height []float64, d disc) arcSeries {
 	return s
 }
 
-// cellsOf is newArcSeries row by row.
+// cellsOf is newSeries row by row.
 func cellsOf(pts [][2]float64, row []int, rows, bins int, d disc) []cell {
 	count := rows * bins
 	t, e, n, at := make([]float64, count), make([]float64, count), make([]float64, count), make([]float64, count)
@@ -73,9 +76,7 @@ func cellsOf(pts [][2]float64, row []int, rows, bins int, d disc) []cell {
 	res := make([]float64, len(pts))
 	ang := make([]float64, len(pts))
 	for i, p := range pts {
-		qx, qy := p[0]-d.x, p[1]-d.y
-		ang[i] = geom.Wrap(math.Atan2(qy, qx))
-		res[i] = math.Hypot(qx, qy) - d.r
+		ang[i], res[i] = d.Foot(p)
 		bin[i] = row[i]*bins + min(int(ang[i]/(2*math.Pi)*float64(bins)), bins-1)
 	}
 	for round := range 12 {

@@ -62,13 +62,13 @@ func (f *finder) squareBore(ctx context.Context, a *arranged) (*candidate, error
 	}
 	its := []*candidate{&c}
 	f.unsmooth(its)
-	all := []arcSeries{c.series}
+	all := []series{c.series}
 	for _, o := range f.holes {
 		if o.from == Wall && o.wall != c.wall {
 			all = append(all, o.series)
 		}
 	}
-	m, err := learnNoise(ctx, c.series.radius, all, f.shown, f.jobs)
+	m, err := learnNoise(ctx, c.series.radius(), all, f.shown, f.jobs)
 	if err != nil {
 		return nil, err
 	}

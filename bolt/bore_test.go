@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/bolt/hole"
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -163,7 +164,7 @@ func TestByRadius(t *testing.T) {
 	} {
 		var cs []*candidate
 		for _, r := range c.radii {
-			cs = append(cs, &candidate{series: arcSeries{radius: r}})
+			cs = append(cs, &candidate{series: series{of: hole.Circle(0, 0, r)}})
 		}
 		var got []int
 		for _, class := range divide(cs, likeRadius, clearGap, (*candidate).seriesRadius) {

@@ -84,7 +84,7 @@ func (c *candidate) join(rim *candidate) {
 	c.cov = [3][3]float64{{p[0][0], p[0][1]}, {p[1][0], p[1][1]}, {2: p[2][2] + c.extraR*c.extraR}}
 	c.follow = [2]float64{} // how the two vary together is not known
 	c.dof = min(c.dof, rim.dof)
-	seen := arcSeries{theta: slices.Concat(c.series.theta, rim.series.theta)}
+	seen := series{theta: slices.Concat(c.series.theta, rim.series.theta)}
 	slices.Sort(seen.theta)
 	c.from, c.arc = Both, seen.arc()
 }

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
 
+	"spotface/bolt/hole"
 	"spotface/bolt/pattern"
 	"spotface/mesh/scansim/trials"
 )
@@ -177,9 +178,9 @@ func (p *coverPart) draw(t testing.TB, rng *rand.Rand) (cs []*candidate, radii [
 func firstFound(t testing.TB, xy [][2]float64, height []float64) *candidate {
 	d, err := robustDisc(xy, nil, 1e-6)
 	require.NoError(t, err)
-	c := &candidate{x: d.x, y: d.y, r: d.r, points: d.used, from: Rim, series: newArcSeries(xy, d)}
+	c := &candidate{x: d.X, y: d.Y, r: d.B, points: d.used, from: Rim, series: newSeries(xy, hole.Round, d)}
 	if height != nil {
-		c.from, c.series = Wall, newWallSeries(xy, height, d)
+		c.from, c.series = Wall, newWallSeries(xy, height, hole.Round, d)
 	}
 	return c
 }

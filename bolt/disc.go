@@ -43,34 +43,34 @@ func (f *finder) discIn(fc *face, h hole.Place) (candidate, bool) {
 	}
 	const sectors, turn = discSectors, 2 * math.Pi / float64(discSectors)
 	ring := f.ring(fc, h, 1/(density*h.R*turn))
-	d := disc{x: h.X, y: h.Y, r: h.R}
+	d := disc{Outline: hole.Circle(h.X, h.Y, h.R)}
 	var pts [][2]float64
 	gap := 0.0
 	for range 8 {
-		gap = 1 / (density * d.r * turn)
-		pts = nearest(ring, d.x, d.y, d.r+8*gap+2*fc.cover.Cell)
+		gap = 1 / (density * d.B * turn)
+		pts = nearest(ring, d.X, d.Y, d.B+8*gap+2*fc.cover.Cell)
 		if len(pts) < sectors-2 {
 			return candidate{}, false
 		}
 		next, err := robustDisc(pts, &d, gap/2)
-		if err != nil || math.Hypot(next.x-h.X, next.y-h.Y) > h.R/3 || math.Abs(next.r-h.R) > h.R/3+4*gap {
+		if err != nil || math.Hypot(next.X-h.X, next.Y-h.Y) > h.R/3 || math.Abs(next.B-h.R) > h.R/3+4*gap {
 			return candidate{}, false
 		}
-		move := math.Hypot(next.x-d.x, next.y-d.y) + math.Abs(next.r-d.r)
+		move := math.Hypot(next.X-d.X, next.Y-d.Y) + math.Abs(next.B-d.B)
 		d = next
-		if move < 1e-6*d.r {
+		if move < 1e-6*d.B {
 			break
 		}
 	}
 	spread := math.Hypot(gap, g.noise)
 	ev := hole.Evidence{Pts: pts, Pieces: sectors, Cover: &hole.Cover{Cell: fc.cover.Cell}, Spacing: gap, Noise: spread}
-	o, ok := ev.Explain(hole.Circle(d.x, d.y, d.r))
+	o, ok := ev.Explain(d.Outline)
 	if !ok || o.Kind != hole.Round || d.scale > 1.5*spread || f.standsOn(fc, d, density) {
 		return candidate{}, false
 	}
 	return candidate{
-		face: fc, x: d.x, y: d.y, r: d.r - gap, from: Rim, scale: d.scale, points: d.used,
-		series: newArcSeries(pts, d), extraR: gap / 4,
+		face: fc, x: d.X, y: d.Y, r: d.B - gap, from: Rim, scale: d.scale, points: d.used,
+		series: newSeries(pts, hole.Round, d), extraR: gap / 4,
 	}, true
 }
 
@@ -96,6 +96,6 @@ func nearest(pts [][2]float64, x, y, far float64) (out [][2]float64) {
 
 // standsOn reports whether the scan has points above the disc: a boss.
 func (f *finder) standsOn(fc *face, d disc, density float64) bool {
-	above := len(f.near(fc, d.x, d.y, 0, 1.05*d.r, 5*f.grain.noise, f.size))
-	return float64(above) > 0.1*density*math.Pi*d.r*d.r
+	above := len(f.near(fc, d.X, d.Y, 0, 1.05*d.B, 5*f.grain.noise, f.size))
+	return float64(above) > 0.1*density*math.Pi*d.B*d.B
 }

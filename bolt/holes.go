@@ -105,9 +105,9 @@ func (f *finder) find(ctx context.Context) error {
 	if err := f.findRims(ctx); err != nil {
 		return err
 	}
-	walls := make([]*candidate, len(f.cylinders)*len(f.faces))
-	long := make([]*opening, len(walls))
-	err := parallel.Chunks(ctx, f.jobs, len(walls), 1, func(k, _ int) {
+	found := make([]*candidate, len(f.cylinders)*len(f.faces))
+	long := make([]*opening, len(found))
+	err := parallel.Chunks(ctx, f.jobs, len(found), 1, func(k, _ int) {
 		c, fc := &f.cylinders[k/len(f.faces)], f.faces[k%len(f.faces)]
 		if cand, ok := f.wallOn(fc, c, max(f.bridge(c), f.sunk(fc, c))); ok {
 			if c.Internal {
@@ -115,13 +115,13 @@ func (f *finder) find(ctx context.Context) error {
 					return
 				}
 			}
-			walls[k] = &cand
+			found[k] = &cand
 		}
 	})
 	if err != nil {
 		return err
 	}
-	for k, w := range walls {
+	for k, w := range found {
 		switch {
 		case w == nil:
 		case f.cylinders[k/len(f.faces)].Internal:
@@ -151,7 +151,8 @@ func (f *finder) find(ctx context.Context) error {
 	}
 	f.unsmooth(f.holes)
 	f.unsmooth(f.studs)
-	for _, all := range [][]*candidate{f.holes, f.studs, f.rims} {
+	walls, edges := f.longs()
+	for _, all := range [][]*candidate{slices.Concat(f.holes, walls), f.studs, slices.Concat(f.rims, edges)} {
 		if err := f.weighAll(ctx, all); err != nil {
 			return err
 		}

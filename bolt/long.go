@@ -14,8 +14,7 @@ import (
 )
 
 // Slots and rectangles are measured by their whole outline, by the wall where the scan
-// shows it, else by the rim. Its uncertainty comes from how parts of the outline
-// disagree (hole.Outline.Covariance).
+// shows it, else by the rim, with the noise of round holes that scatter alike.
 
 // findLong looks for slots and rectangles: where an edge shows one, where a place is long,
 // where the wall of what was taken for a hole is one's, and between two walls of like
@@ -153,33 +152,42 @@ func (o *opening) warning() string {
 		2*o.B, o.fc.id, at.X, at.Y, at.Z)
 }
 
+// longs fits the outlines of slots and rectangles to their points, for weigh to measure them
+// beside the walls or the rims of holes.
+func (f *finder) longs() (walls, rims []*candidate) {
+	g := f.grain
+	for _, o := range f.taken {
+		band := max(1.2*g.spacing, 5*g.noise)
+		if g.drawn() {
+			band = 0.05 * o.B
+		}
+		at, scale, ok := o.Fit(o.Kind, o.pts, band, g.noise/4, hole.Settled*o.B)
+		if !ok {
+			continue
+		}
+		c := &candidate{face: o.fc, long: o, scale: scale}
+		if d := (disc{Outline: at, scale: scale}); o.height == nil {
+			c.series = newSeries(o.pts, o.Kind, d)
+			rims = append(rims, c)
+		} else {
+			c.series = newWallSeries(o.pts, o.height, o.Kind, d)
+			walls = append(walls, c)
+		}
+	}
+	return walls, rims
+}
+
 // measured returns a slot or a rectangle as a Hole without an id; ok is false where too
 // little of it is seen. A rim reads large by what rims of the scan do. Smoothing moves
 // a curved wall inward, so that a slot's ends read near; its flanks, as the sides of a
 // rectangle, do not move.
 func (f *finder) measured(o *opening) (Hole, bool) {
-	g := f.grain
-	band := max(1.2*g.spacing, 5*g.noise)
-	if g.drawn() {
-		band = 0.05 * o.B
-	}
-	at, scale, ok := o.Fit(o.Kind, o.pts, band, g.noise/4, hole.Settled*o.B)
-	if !ok {
+	if !o.known {
 		return Hole{}, false
 	}
-	per := at.Perimeter()
-	cell := min(max(correlationLength(f.holes), 2*g.spacing, per/mostCells), per/fewestCells)
-	cov, dof, ok := at.Covariance(o.Kind, o.pts, scale, cell)
-	if !ok {
-		return Hole{}, false
-	}
-	if at.A-at.B < 3*math.Sqrt(cov[3][3]) && o.Kind == hole.Slot {
+	g, at, per, cov := f.grain, o.Outline, o.Perimeter(), o.cov
+	if o.Kind == hole.Slot && at.A-at.B < 3*math.Sqrt(cov.At(3, 3)) {
 		return Hole{}, false // as well a round hole
-	}
-	// Waves of the noise as long as a side move it as a whole, which no cell shows: of the
-	// mean and the half difference of two sides they are half the variance of one.
-	for _, i := range [4]int{0, 1, 3, 4} {
-		cov[i][i] += longShare * g.noise * g.noise / 2
 	}
 	from := Wall
 	long, wide, unseen := 0.0, 0.0, 0.0 // what the halves read too large
@@ -194,17 +202,17 @@ func (f *finder) measured(o *opening) (Hole, bool) {
 	}
 	fl := o.fc.flat
 	h := Hole{Kind: o.Kind, Centre: fl.at([2]float64{at.X, at.Y}), Axis: fl.n, Face: o.fc.id, From: from,
-		Arc: s1.Angle(2 * math.Pi * min(1, o.Arc*o.B/o.Perimeter())), CentreDOF: float64(dof), UnseenU: 2 * unseen,
-		Length: 2 * (at.A - long), LengthU: 2 * math.Hypot(math.Sqrt(cov[3][3]), unseen),
-		Width: 2 * (at.B - wide), WidthU: 2 * math.Hypot(math.Sqrt(cov[4][4]), unseen),
-		DirectionU: s1.Angle(math.Sqrt(cov[2][2]))}
+		Arc: s1.Angle(2 * math.Pi * min(1, o.Arc*o.B/o.Perimeter())), CentreDOF: o.dof, UnseenU: 2 * unseen,
+		Length: 2 * (at.A - long), LengthU: 2 * math.Hypot(math.Sqrt(cov.At(3, 3)), unseen),
+		Width: 2 * (at.B - wide), WidthU: 2 * math.Hypot(math.Sqrt(cov.At(4, 4)), unseen),
+		DirectionU: s1.Angle(math.Sqrt(cov.At(2, 2)))}
 	sin, cos := math.Sincos(at.Angle)
 	h.Direction = fl.e1.Mul(cos).Add(fl.e2.Mul(sin))
 	if h.Direction.Dot(laidX(fl.n)) < 0 {
 		h.Direction = h.Direction.Mul(-1)
 	}
 	own := [2][2]float64{{cos, -sin}, {sin, cos}}
-	h.CentreCov = rotated(own, [2][2]float64{{cov[0][0], cov[0][1]}, {cov[1][0], cov[1][1]}}, own)
+	h.CentreCov = rotated(own, [2][2]float64{{cov.At(0, 0), cov.At(0, 1)}, {cov.At(1, 0), cov.At(1, 1)}}, own)
 	if o.Kind == Slot {
 		h.EndWalls = f.wallsOfEnds(o.fc, at)
 	}

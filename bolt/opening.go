@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"spotface/bolt/hole"
 	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
@@ -17,6 +19,10 @@ type opening struct {
 	fc     *face
 	pts    [][2]float64
 	height []float64 // of a wall's points; nil: a rim's
+	// Set by weigh, where known: the covariance of its numbers, see hole.Outline.Moved.
+	known bool
+	cov   *mat.SymDense
+	dof   float64
 }
 
 // sink is how far below a face its edge is looked for: clear of the noise, little enough
@@ -123,11 +129,11 @@ func (f *finder) rimsOf(fc *face) (round []*candidate, long []*opening) {
 		}
 		pts := fc.edge.Of(chain)
 		d, err := robustDisc(pts[:min(len(pts), 600)], nil, g.noise/4)
-		if err != nil || d.r < 2*g.spacing || fc.area < leastRing*math.Pi*d.r*d.r {
+		if err != nil || d.B < 2*g.spacing || fc.area < leastRing*math.Pi*d.B*d.B {
 			continue
 		}
-		all := fc.edge.Of(fc.edge.Near(d.x, d.y, 3*d.r))
-		if o, ok := f.evidence(fc, all, true).Explain(hole.Circle(d.x, d.y, d.r)); ok && o.Kind == hole.Round {
+		all := fc.edge.Of(fc.edge.Near(d.X, d.Y, 3*d.B))
+		if o, ok := f.evidence(fc, all, true).Explain(d.Outline); ok && o.Kind == hole.Round {
 			take(opening{Opening: o, fc: fc, pts: all})
 		}
 	}
@@ -158,11 +164,11 @@ func (f *finder) rimOf(o *opening) (candidate, bool) {
 			pts = append(pts, p)
 		}
 	}
-	d, err := robustDisc(pts, &disc{x: o.X, y: o.Y, r: o.B}, g.noise/4)
-	if err != nil || d.used < rimPoints || math.Hypot(d.x-o.X, d.y-o.Y)+math.Abs(d.r-o.B) > 0.2*o.B+g.spacing {
+	d, err := robustDisc(pts, &disc{Outline: hole.Circle(o.X, o.Y, o.B)}, g.noise/4)
+	if err != nil || d.used < rimPoints || math.Hypot(d.X-o.X, d.Y-o.Y)+math.Abs(d.B-o.B) > 0.2*o.B+g.spacing {
 		return candidate{}, false
 	}
-	c := candidate{face: o.fc, x: d.x, y: d.y, r: d.r, from: Rim, series: newArcSeries(pts, d), scale: d.scale,
+	c := candidate{face: o.fc, x: d.X, y: d.Y, r: d.B, from: Rim, series: newSeries(pts, hole.Round, d), scale: d.scale,
 		lo: -g.sink(), points: d.used}
 	return c, c.series.arc() >= leastRimArc
 }

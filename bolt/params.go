@@ -143,17 +143,11 @@ const (
 
 // Constants of slots and rectangles. TestSlots.
 const (
-	// mostCells and fewestCells are into how many cells an outline is divided at most and at
-	// least: enough for its six numbers, few enough to be independent.
-	mostCells, fewestCells = 32, 16
 	// endHalf, rad, is how much of a slot's end is used either side: the rest is left to the
 	// flanks.
 	endHalf = 85 * math.Pi / 180
 	// leastDepth is that of a drawing's opening over half its width.
 	leastDepth = 0.1
-	// longShare is the part of the noise's variance in waves as long as a side: 0.4 in
-	// simulated fused scans, assumed a little more.
-	longShare = 0.5
 )
 
 // minorU, in pitches, is the standard uncertainty of a tapped hole's minor diameter: its

@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"spotface/bolt/hole"
 	"spotface/mesh"
 	"spotface/mesh/geom"
 	"spotface/mesh/parallel"
@@ -86,7 +87,7 @@ type edgeFit struct {
 	x, y, r float64
 	sum     float64 // of squared distances, each at most limit²
 	n       int
-	series  arcSeries
+	series  series
 	scale   float64
 }
 
@@ -140,7 +141,7 @@ func fitEdge(pts []edgePoint, x, y, r, w, limit, tol float64) (edgeFit, bool) {
 
 // edgeSeries bins what the points say of the radius: in each bin the weighted
 // mean of e/s with weight s².
-func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (arcSeries, float64) {
+func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (series, float64) {
 	var t, e, n [arcBins]float64
 	var sum, sum2 float64
 	for _, p := range pts {
@@ -157,7 +158,7 @@ func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (arcSeries, float6
 		sum += s * s * d * d
 		sum2 += s * s
 	}
-	out := arcSeries{radius: f.r}
+	out := series{of: hole.Circle(f.x, f.y, f.r), kind: hole.Round}
 	for k := range n {
 		if n[k] > 0.3 {
 			out.theta = append(out.theta, t[k]/n[k])

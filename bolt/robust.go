@@ -10,11 +10,11 @@ import (
 	"spotface/mesh/geom"
 )
 
-// disc is a circle on a face's sheet fitted to points.
+// disc is a circle on a face's sheet, or another outline, fitted to points.
 type disc struct {
-	x, y, r float64
-	scale   float64 // robust standard deviation of the residuals, mm
-	used    int     // points that are no outliers
+	hole.Outline
+	scale float64 // robust standard deviation of the residuals, mm
+	used  int     // points that are no outliers
 }
 
 // robustDisc fits a circle to pts so that up to a third of them may be off it, as
@@ -40,7 +40,7 @@ func robustDisc(pts [][2]float64, start *disc, floor float64) (d disc, err error
 	if err != nil && c.Radius == 0 {
 		return d, err
 	}
-	d.x, d.y, d.r = c.Centre.X, c.Centre.Y, c.Radius
+	d.Outline = hole.Circle(c.Centre.X, c.Centre.Y, c.Radius)
 	if len(some) < len(pts) {
 		d.settle(some, floor)
 	}
@@ -51,16 +51,16 @@ func robustDisc(pts [][2]float64, start *disc, floor float64) (d disc, err error
 func (d *disc) settle(pts [][2]float64, floor float64) error {
 	off := make([]float64, len(pts))
 	for i, p := range pts {
-		off[i] = math.Abs(math.Hypot(p[0]-d.x, p[1]-d.y) - d.r)
+		off[i] = math.Abs(d.Off(p))
 	}
 	band := hole.Tuning * max(geom.Median(off)/0.6745, floor)
-	o, scale, ok := hole.Circle(d.x, d.y, d.r).Fit(hole.Round, pts, band, floor, hole.Settled*d.r)
+	o, scale, ok := d.Fit(hole.Round, pts, band, floor, hole.Settled*d.B)
 	if !ok {
 		return fit.ErrDegenerate
 	}
-	*d = disc{x: o.X, y: o.Y, r: o.B, scale: scale}
+	*d = disc{Outline: o, scale: scale}
 	for _, p := range pts {
-		if math.Abs(o.Off(p)) < hole.Tuning*scale {
+		if math.Abs(d.Off(p)) < hole.Tuning*scale {
 			d.used++
 		}
 	}

@@ -18,7 +18,7 @@ type candidate struct {
 	x, y, r float64 // on the face's sheet, mm
 	from    From
 	wall    string // id of the cylinder
-	series  arcSeries
+	series  series
 	scale   float64    // of the residuals, mm
 	lo, hi  float64    // heights of the wall seen, over the face, mm
 	tilt    s1.Angle   // of its axis to the face's normal, where that is significant; else 0
@@ -27,7 +27,8 @@ type candidate struct {
 	arc     float64    // seen by wall and rim together, rad; 0: the series'
 	around  int        // thirds of the wall's mouth that have the face about them
 	points  int
-	end     window // of a slot; the rest of the circle is none of it
+	end     window   // of a slot; the rest of the circle is none of it
+	long    *opening // a slot or a rectangle
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
 	// What else its axis shows, see deep.
@@ -106,8 +107,8 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		return candidate{}, false
 	}
 	// The face must be around the mouth.
-	around := fc.around(d.x, d.y, 0.9*d.r, d.r+max(6*g.spacing, 0.5*d.r)+bridge)
-	if fc.area < leastRing*math.Pi*d.r*d.r || around < leastAround {
+	around := fc.around(d.X, d.Y, 0.9*d.B, d.B+max(6*g.spacing, 0.5*d.B)+bridge)
+	if fc.area < leastRing*math.Pi*d.B*d.B || around < leastAround {
 		return candidate{}, false
 	}
 	out, ok := f.wholeWall(fc, c, d, lo, hi)
@@ -136,7 +137,7 @@ func (f *finder) heights(fc *face, c *segment.Cylinder) (w wallPoints, lo, hi fl
 func (f *finder) discOf(c *segment.Cylinder, w *wallPoints, lo, hi float64) (disc, bool) {
 	pts, _ := w.between(lo, hi, f.grain)
 	d, err := robustDisc(pts, nil, f.grain.noise/4)
-	return d, err == nil && d.used >= 6 && f.smooth(d, c) && d.r <= 2*c.Radius && d.r >= c.Radius/2
+	return d, err == nil && d.used >= 6 && f.smooth(d, c) && d.B <= 2*c.Radius && d.B >= c.Radius/2
 }
 
 // smooth: a wall that is not perpendicular to the face smears when laid on it.
@@ -151,16 +152,16 @@ func (f *finder) wholeWall(fc *face, c *segment.Cylinder, first disc, lo, hi flo
 	d := first
 	d, err := robustDisc(pts, &d, f.grain.noise/4)
 	if err != nil || d.used < len(pts)/2 || d.used < 12 || !f.smooth(d, c) ||
-		math.Hypot(d.x-first.x, d.y-first.y)+math.Abs(d.r-first.r) > 0.25*first.r {
+		math.Hypot(d.X-first.X, d.Y-first.Y)+math.Abs(d.B-first.B) > 0.25*first.B {
 		return candidate{}, false
 	}
 	var thread *hole.Thread
 	if c.Internal && f.rippled(d) {
 		thread = f.flatten(&d, pts, height)
 	}
-	series := newWallSeries(pts, height, d)
+	series := newWallSeries(pts, height, hole.Round, d)
 	return candidate{
-		face: fc, x: d.x, y: d.y, r: d.r, from: Wall, wall: c.ID, series: series,
+		face: fc, x: d.X, y: d.Y, r: d.B, from: Wall, wall: c.ID, series: series,
 		scale: d.scale, lo: lo, hi: hi, points: d.used, thread: thread,
 	}, series.arc() >= leastArc
 }
@@ -183,7 +184,7 @@ func (f *finder) below(c *candidate) (*candidate, bool) {
 	lo, hi := sorted[len(sorted)/50], sorted[len(sorted)-1-len(sorted)/50]
 	pts, _ := w.between(lo, hi, g)
 	d, err := robustDisc(pts, nil, g.noise/4)
-	if err != nil || math.Hypot(d.x-c.x, d.y-c.y) > offAxis*d.r || hi-lo < 2*g.spacing {
+	if err != nil || math.Hypot(d.X-c.x, d.Y-c.y) > offAxis*d.B || hi-lo < 2*g.spacing {
 		return nil, false
 	}
 	var like segment.Cylinder
@@ -207,14 +208,14 @@ func (f *finder) flatten(d *disc, pts [][2]float64, height []float64) *hole.Thre
 	var found *hole.Thread
 	as := slices.Clone(pts)
 	for range 2 {
-		t, ok := hole.FindThread(hole.Circle(d.x, d.y, d.r), as, height, f.grain.spacing)
+		t, ok := hole.FindThread(d.Outline, as, height, f.grain.spacing)
 		if !ok {
 			return found
 		}
 		for i, p := range as {
-			x, y := p[0]-d.x, p[1]-d.y
+			x, y := p[0]-d.X, p[1]-d.Y
 			k := 1 - t.Off(math.Atan2(y, x), height[i])/math.Hypot(x, y)
-			pts[i] = [2]float64{d.x + k*x, d.y + k*y}
+			pts[i] = [2]float64{d.X + k*x, d.Y + k*y}
 		}
 		next, err := robustDisc(pts, d, f.grain.noise/4)
 		if err != nil {
@@ -299,9 +300,9 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 	}
 	var w wallPoints
 	var on []int32
-	for _, i := range f.nearWall(fc, d.x, d.y, d.r-band, d.r+band, lo, hi) {
+	for _, i := range f.nearWall(fc, d.X, d.Y, d.B-band, d.B+band, lo, hi) {
 		xy := fc.flat.xy(f.scan.Point(int(i)))
-		dx, dy := xy[0]-d.x, xy[1]-d.y
+		dx, dy := xy[0]-d.X, xy[1]-d.Y
 		r := math.Hypot(dx, dy)
 		if nv := f.scan.Normal(int(i)); nv.Norm2() > 0 && !f.grain.drawn() {
 			out := (nv.Dot(fc.flat.e1)*dx + nv.Dot(fc.flat.e2)*dy) / r
@@ -342,7 +343,7 @@ func (c *candidate) hole() Hole {
 
 // widest is the gap between neighbouring bins, rad, beyond which something is
 // missing.
-func (s arcSeries) widest() float64 {
+func (s *series) widest() float64 {
 	gaps := make([]float64, len(s.theta))
 	for i, a := range s.theta {
 		gaps[i] = step(a, s.theta[(i+1)%len(s.theta)])
@@ -352,7 +353,7 @@ func (s arcSeries) widest() float64 {
 }
 
 // arc returns how much of the circumference was seen, rad.
-func (s arcSeries) arc() float64 {
+func (s *series) arc() float64 {
 	if len(s.theta) < 2 {
 		return 0
 	}

@@ -129,12 +129,28 @@ func (o *Outline) at(s float64) (u, v, nu, nv float64) {
 	return u, v, nu, nv
 }
 
+// Foot returns where round the outline the foot of p lies, rad of one turn from the end of
+// its length, and how far outwards of it p lies, mm.
+func (o *Outline) Foot(p [2]float64) (turn, off float64) {
+	u, v := o.local(p)
+	off, _, _ = o.off(u, v)
+	return 2 * math.Pi * o.along(u, v) / o.Perimeter(), off
+}
+
+// Terms returns a place of the outline, as Foot counts, and how far outwards it moves with
+// each of the numbers that Moved adds to.
+func (o *Outline) Terms(k Kind, turn float64) (at [2]float64, by []float64) {
+	u, v, nu, nv := o.at(turn / (2 * math.Pi) * o.Perimeter())
+	for _, d := range k.row(u, v, nu, nv) {
+		by = append(by, -d)
+	}
+	return o.Global(u, v), by[:numbers[k]]
+}
+
 // numbers is how many numbers an outline of each kind has.
 var numbers = map[Kind]int{placed: 2, Round: 3, Slot: 5, Rectangle: 6}
 
-// row is the derivative of off at a local point by the numbers of a kind's outline: x and
-// y in the local axes, then of a circle its radius, of a slot its angle, A and radius, of
-// a rectangle its angle, A, B and C.
+// row is the derivative of off at a local point by the numbers that Moved adds to.
 func (k Kind) row(u, v, nu, nv float64) [6]float64 {
 	a, b := math.Abs(nu), math.Abs(nv)
 	turn := nu*v - nv*u
@@ -147,8 +163,10 @@ func (k Kind) row(u, v, nu, nv float64) [6]float64 {
 	return [6]float64{-nu, -nv, turn, -a, -b, a + b - 1}
 }
 
-// moved returns the outline of kind k with d added to its numbers, kept in order.
-func (o Outline) moved(k Kind, d [6]float64) Outline {
+// Moved returns the outline of kind k with d added to its numbers, kept in order: x and y in
+// its own axes, then of a circle its radius, of a slot its angle, A and radius, of a rectangle
+// its angle, A, B and C.
+func (o Outline) Moved(k Kind, d []float64) Outline {
 	m := o.Global(d[0], d[1])
 	o.X, o.Y = m[0], m[1]
 	switch k {
@@ -225,7 +243,7 @@ func (o Outline) Fit(k Kind, pts [][2]float64, band, floor, settled float64) (fi
 		}
 		geom.CholeskySolve(a[:n*n], b[:n])
 		was := o
-		o = o.moved(k, b)
+		o = o.Moved(k, b[:])
 		if !(o.C >= 0 && o.B > 0) || o.A > mostLong*o.B || math.Abs(o.X-was.X)+math.Abs(o.Y-was.Y) > 2*was.A {
 			return was, scale, false
 		}
@@ -237,66 +255,4 @@ func (o Outline) Fit(k Kind, pts [][2]float64, band, floor, settled float64) (fi
 		}
 	}
 	return o, scale, true
-}
-
-// Covariance is that of the numbers of an outline of kind k that was fitted to points at
-// this scale: x and y along its length and width, then as in row. Neighbouring points
-// share their errors: what they pull the numbers by is summed within cells of the outline's
-// length, and only cells count as independent (Liang and Zeger, Biometrika 73 (1986)
-// 13-22), each with its leverage taken off its residual (MacKinnon and White, Journal of
-// Econometrics 29 (1985) 305-325, HC3). dof is how many more cells there are than numbers;
-// ok is false where there are none.
-func (o Outline) Covariance(k Kind, pts [][2]float64, scale, cell float64) (cov [6][6]float64, dof int, ok bool) {
-	n := numbers[k]
-	own, per := o.axes(), o.Perimeter()
-	cells := max(int(per/cell), 1)
-	pull := make([][6]float64, cells)
-	part := make([][6 * 6]float64, cells) // of h
-	var h [6 * 6]float64
-	for _, p := range pts {
-		u, v := own.local(p)
-		e, nu, nv := o.off(u, v)
-		t := e / (Tuning * scale)
-		if t <= -1 || t >= 1 {
-			continue
-		}
-		w := (1 - t*t) * (1 - t*t)
-		j := k.row(u, v, nu, nv)
-		c := min(int(o.along(u, v)/per*float64(cells)), cells-1)
-		for r := range n {
-			pull[c][r] += w * e * j[r]
-			for s := range n {
-				h[r*n+s] += w * j[r] * j[s]
-				part[c][r*n+s] += w * j[r] * j[s]
-			}
-		}
-	}
-	used := 0
-	for _, g := range pull {
-		if g != [6]float64{} {
-			used++
-		}
-	}
-	if dof = used - n; dof < 1 || !geom.Cholesky(h[:n*n], n, 0) {
-		return cov, dof, false
-	}
-	for c, g := range pull {
-		leverage := 0.0 // trace of h⁻¹ part
-		for s := range n {
-			var col [6]float64
-			for r := range n {
-				col[r] = part[c][r*n+s]
-			}
-			geom.CholeskySolve(h[:n*n], col[:n])
-			leverage += col[s]
-		}
-		geom.CholeskySolve(h[:n*n], g[:n])
-		off := 1 - min(leverage, mostLeverage)
-		for r := range n {
-			for s := range n {
-				cov[r][s] += g[r] * g[s] / (off * off)
-			}
-		}
-	}
-	return cov, dof, true
 }

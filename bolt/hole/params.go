@@ -22,9 +22,6 @@ const (
 	// ridge, in parts of the normal equations' trace, keeps numbers that the points leave
 	// open; 1e-7 moves what they tell by less than that of itself.
 	ridge = 1e-7
-	// mostLeverage of a cell: one that alone determines a number has no residual to show its
-	// error by. TestCovarianceOfARectangle would notice.
-	mostLeverage = 0.5
 	// mostLong is how many times its width an opening may be long; assumed.
 	mostLong = 24
 )
