@@ -132,7 +132,7 @@ func TestJoinWhereTheyAgree(t *testing.T) {
 // holes of a part share some noise, a part counts for five of its eight coordinates.
 // False-alarm rate: 1e-3.
 func TestWallAndRimTogether(t *testing.T) {
-	const pitch, voxel, d = 40.0, 0.3, 7.0
+	const pitch, voxel, d = 40.0, 0.36, 7.0
 	parts := trials.Of(2, 1)
 	var alone, both float64
 	holes, single := 0, 0

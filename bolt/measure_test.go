@@ -22,7 +22,7 @@ import (
 // standard uncertainties with a chance of 6e-5; 6 deviations, 6 radii and a
 // pitch diameter make less than 1e-3.
 func TestMeasureKettlePort(t *testing.T) {
-	s, seg, truth := simulate(t, scansim.KettlePort(), scansim.FusedOptions{Seed: 3, Voxel: 0.5, Noise: 0.02, Missing: 0.04})
+	s, seg, truth := simulate(t, scansim.KettlePort(), scansim.FusedOptions{Seed: 3, Voxel: 0.6, Noise: 0.02, Missing: 0.04})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	byID, missed := matched(t, m, truth)
@@ -143,7 +143,7 @@ func TestMeasureCallsOnlyHolesRound(t *testing.T) {
 		Pockets: []scansim.PocketSpec{{X: -28, Y: 5, Length: 12, Width: 12, Corner: 4}, {X: 20, Y: 15, Length: 8, Width: 8, Corner: 3}},
 		Bosses:  []scansim.BossSpec{{X: 20, Y: -18, Diameter: 9, Height: 5}},
 	}})
-	s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 2, Voxel: 0.45, Noise: 0.02, Missing: 0.05})
+	s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: 2, Voxel: 0.55, Noise: 0.02, Missing: 0.05})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	_, missed := matched(t, m, truth)
@@ -221,7 +221,7 @@ func TestMeasurePatterns(t *testing.T) {
 			positions: 4, full: true},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s, seg, truth := simulate(t, scansim.Flange(c.spec), scansim.FusedOptions{Seed: 8, Voxel: 0.6, Noise: 0.02})
+			s, seg, truth := simulate(t, scansim.Flange(c.spec), scansim.FusedOptions{Seed: 8, Voxel: 0.7, Noise: 0.02})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)
 			byID, missed := matched(t, m, truth)
@@ -316,7 +316,7 @@ func TestHolesAtSeveralHeights(t *testing.T) {
 	}
 	part := scansim.NewPart("bosses", scansim.Minus(scansim.Union(body...), tools...),
 		r3.Vector{X: -45, Y: -45, Z: -6}, r3.Vector{X: 45, Y: 45, Z: 5}, holes)
-	s, seg, truth := simulate(t, part, scansim.FusedOptions{Seed: 5, Voxel: 0.4, Noise: 0.02})
+	s, seg, truth := simulate(t, part, scansim.FusedOptions{Seed: 5, Voxel: 0.5, Noise: 0.02})
 	m, err := Measure(t.Context(), s, seg, Options{})
 	require.NoError(t, err)
 	_, missed := matched(t, m, truth)
@@ -393,7 +393,7 @@ func TestTiltedHoles(t *testing.T) {
 // the same, and one of the holes.
 func TestBoreSeenByItsRim(t *testing.T) {
 	part := scansim.Flange(scansim.FlangeSpec{Diameter: 70, Thickness: 1.2, Bore: 30, PitchDiameter: 50, HoleDiameter: 5})
-	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 6, Voxel: 0.4, Noise: 0.02,
+	s, seg, _ := simulate(t, part, scansim.FusedOptions{Seed: 6, Voxel: 0.5, Noise: 0.02,
 		Drop: func(q r3.Vector) bool { return q.Z < -0.4 }})
 	withoutWalls(seg, s)
 	m, err := Measure(t.Context(), s, seg, Options{})

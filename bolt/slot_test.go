@@ -47,7 +47,7 @@ func TestSlots(t *testing.T) {
 			return m, truth
 		}, 0.99, Wall},
 		"mesh, rims": {func(seed uint64) (*Measurement, scansim.Truth) {
-			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.4, Noise: 0.02, Missing: 0.005,
+			s, seg, truth := simulate(t, slotted(), scansim.FusedOptions{Seed: seed, Voxel: 0.5, Noise: 0.02, Missing: 0.005,
 				Drop: func(q r3.Vector) bool { return q.Z < -0.3 && q.Z > -5 }})
 			m, err := Measure(t.Context(), s, seg, Options{})
 			require.NoError(t, err)

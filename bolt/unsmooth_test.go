@@ -25,7 +25,7 @@ func TestDiametersWithoutTheSmoothing(t *testing.T) {
 	var wall, rim []float64
 	for seed := range scans {
 		p := scansim.Flange(scansim.FlangeSpec{Diameter: 50, PitchDiameter: 34, HoleDiameter: d, Holes: 4})
-		s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: uint64(seed), Voxel: 0.41, Noise: 0.015, Drop: func(q r3.Vector) bool {
+		s, seg, truth := simulate(t, p, scansim.FusedOptions{Seed: uint64(seed), Voxel: 0.5, Noise: 0.015, Drop: func(q r3.Vector) bool {
 			for _, h := range p.Holes {
 				a := q.Sub(h.Centre)
 				if math.Hypot(a.X, a.Y) < 0.75*d && math.Abs(math.Atan2(a.Y, a.X)) < math.Pi/3 {
