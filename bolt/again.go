@@ -16,7 +16,7 @@ import (
 // degrees of wall or rim are enough.
 
 // lookAgain returns the holes that are seen where patterns lack one; known are all features.
-func (f *finder) lookAgain(ctx context.Context, found []*patternOf, known []*feature) (out []*feature, err error) {
+func (f *finder) lookAgain(ctx context.Context, found []*patternOf, known []*candidate) (out []*candidate, err error) {
 	if f.grain.drawn() {
 		return nil, nil // nothing is hidden in a drawing
 	}
@@ -33,13 +33,13 @@ func (f *finder) lookAgain(ctx context.Context, found []*patternOf, known []*fea
 			if err := weigh(ctx, like.noise, []*candidate{c}, 1); err != nil {
 				return nil, err
 			}
-			taken := slices.ContainsFunc(known, func(o *feature) bool {
-				q := p.face.flat.xy(o.measured().Centre)
+			taken := slices.ContainsFunc(known, func(o *candidate) bool {
+				q := p.face.flat.xy(o.hole().Centre)
 				return math.Hypot(q[0]-at[0], q[1]-at[1]) < like.r
 			})
 			if !c.dropped && !taken {
 				f.deep(c)
-				out = append(out, &feature{c: c, face: p.face})
+				out = append(out, c)
 			}
 		}
 	}
@@ -50,14 +50,14 @@ func (f *finder) lookAgain(ctx context.Context, found []*patternOf, known []*fea
 // not of one size.
 func (p *patternOf) typical() (best *candidate) {
 	for _, o := range p.features {
-		if o.c == nil || o.stud || o.face != p.face || o.c.noise == nil {
+		if o.slot != nil || o.stud || o.face != p.face || o.noise == nil {
 			continue
 		}
-		if best != nil && math.Abs(o.c.r-best.r) > sameDiameter*best.r {
+		if best != nil && math.Abs(o.r-best.r) > sameDiameter*best.r {
 			return nil
 		}
-		if best == nil || o.c.cov[2][2] < best.cov[2][2] {
-			best = o.c
+		if best == nil || o.cov[2][2] < best.cov[2][2] {
+			best = o
 		}
 	}
 	return best
@@ -67,7 +67,7 @@ func (p *patternOf) typical() (best *candidate) {
 func (p *patternOf) vacant() (out [][2]float64) {
 	places := pattern.Places{}
 	for _, o := range p.features {
-		places.XY = append(places.XY, p.face.flat.xy(o.measured().Centre))
+		places.XY = append(places.XY, p.face.flat.xy(o.hole().Centre))
 	}
 	if p.ring() {
 		g, err := pattern.FitRing(places.XY)

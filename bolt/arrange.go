@@ -17,7 +17,7 @@ type arranged struct {
 	mounting *face
 	rings    []*patternOf
 	others   []*patternOf // patterns that are no rings
-	single   []*feature
+	single   []*candidate
 	unclear  []*opening // that cannot be measured
 	bore     *segment.Cylinder
 	boreRim  *candidate // where no cylinder was found and only its rim was seen
@@ -28,20 +28,15 @@ type arranged struct {
 
 func (f *finder) arrange(ctx context.Context, opt Options) (*arranged, error) {
 	a := &arranged{}
-	var all []*feature
-	for _, c := range f.holes {
-		all = append(all, &feature{c: c, face: c.face})
-	}
+	all := slices.Clone(f.holes)
 	for _, o := range f.taken {
 		if h, ok := f.measured(o); ok {
-			all = append(all, &feature{slot: h, face: o.fc})
+			all = append(all, &candidate{slot: &h, face: o.fc})
 		} else {
 			a.unclear = append(a.unclear, o)
 		}
 	}
-	for _, c := range f.studs {
-		all = append(all, &feature{c: c, stud: true, face: c.face})
-	}
+	all = append(all, f.studs...)
 	found, err := f.patterns(all)
 	if err != nil {
 		return nil, err
@@ -52,16 +47,16 @@ func (f *finder) arrange(ctx context.Context, opt Options) (*arranged, error) {
 	}
 	// One hole through both faces of a plate is one hole: on the mounting face.
 	up := a.mounting.flat.n
-	toward := func(c *feature) float64 { return c.face.flat.n.Dot(up) }
-	rest := slices.DeleteFunc(slices.Clone(all), func(c *feature) bool {
+	toward := func(c *candidate) float64 { return c.face.flat.n.Dot(up) }
+	rest := slices.DeleteFunc(slices.Clone(all), func(c *candidate) bool {
 		if c.stud || toward(c) > -math.Cos(sameWay) {
 			return false
 		}
-		i := slices.IndexFunc(all, func(o *feature) bool {
+		i := slices.IndexFunc(all, func(o *candidate) bool {
 			return !o.stud && toward(o) > math.Cos(sameWay) && o.samePlace(c)
 		})
-		if i >= 0 && all[i].c != nil && c.c != nil {
-			all[i].c.alsoSeen(c.c)
+		if i >= 0 {
+			all[i].alsoSeen(c)
 		}
 		return i >= 0
 	})
@@ -94,7 +89,7 @@ func (f *finder) arrange(ctx context.Context, opt Options) (*arranged, error) {
 		return cmp.Or(on(p)-on(q), len(q.features)-len(p.features), cmp.Compare(q.radius, p.radius))
 	})
 	group := 1
-	in := map[*feature]bool{}
+	in := map[*candidate]bool{}
 	for _, p := range found {
 		if p.ring() {
 			a.rings = append(a.rings, p)
@@ -118,23 +113,23 @@ func (f *finder) arrange(ctx context.Context, opt Options) (*arranged, error) {
 		a.boreRim = a.rings[0].boreAmong(rest)
 	}
 	for _, c := range rest {
-		outside := c.stud && (a.bore != nil && c.c.r >= a.bore.Radius || slices.ContainsFunc(rest, c.aroundHole))
-		if !in[c] && !outside && (c.c == nil || c.stud || !a.isBore(c.c)) {
+		outside := c.stud && (a.bore != nil && c.r >= a.bore.Radius || slices.ContainsFunc(rest, c.aroundHole))
+		if !in[c] && !outside && (c.slot != nil || c.stud || !a.isBore(c)) {
 			a.single = append(a.single, c)
 		}
 	}
 	return a, nil
 }
 
-// aroundHole reports whether o is a hole beside the middle of f and within it, as in a disc
+// aroundHole reports whether o is a hole beside the middle of c and within it, as in a disc
 // that lies on another face.
-func (f *feature) aroundHole(o *feature) bool {
-	if o.stud || f.face.flat.n.Dot(o.face.flat.n) < math.Cos(sameWay) {
+func (c *candidate) aroundHole(o *candidate) bool {
+	if o.stud || c.face.flat.n.Dot(o.face.flat.n) < math.Cos(sameWay) {
 		return false
 	}
-	at := f.face.flat.xy(o.measured().Centre)
-	off := math.Hypot(at[0]-f.c.x, at[1]-f.c.y)
-	return off > offAxis*f.c.r && off < f.c.r
+	at := c.face.flat.xy(o.hole().Centre)
+	off := math.Hypot(at[0]-c.x, at[1]-c.y)
+	return off > offAxis*c.r && off < c.r
 }
 
 // isBore reports whether c is the main bore, by its wall or, beside that, its rim.
@@ -158,14 +153,14 @@ func (r *patternOf) boreOff(c *candidate) float64 {
 }
 
 // boreAmong returns the hole that may be the bore and lies nearest the circle's centre.
-func (r *patternOf) boreAmong(all []*feature) *candidate {
+func (r *patternOf) boreAmong(all []*candidate) *candidate {
 	var best *candidate
-	for _, f := range all {
-		if f.c == nil || f.stud {
+	for _, c := range all {
+		if c.slot != nil || c.stud {
 			continue
 		}
-		if off := r.boreOff(f.c); off >= 0 && (best == nil || off < r.boreOff(best)) {
-			best = f.c
+		if off := r.boreOff(c); off >= 0 && (best == nil || off < r.boreOff(best)) {
+			best = c
 		}
 	}
 	return best
@@ -173,7 +168,7 @@ func (r *patternOf) boreAmong(all []*feature) *candidate {
 
 // mountingFace is the face that shows most of a pattern, a ring before others; without
 // patterns the one with most holes, then the largest.
-func (f *finder) mountingFace(found []*patternOf, all []*feature, want string) *face {
+func (f *finder) mountingFace(found []*patternOf, all []*candidate, want string) *face {
 	var best *face
 	var most [3]int
 	for _, fc := range f.faces {

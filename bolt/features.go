@@ -10,36 +10,20 @@ import (
 	"spotface/bolt/pattern"
 )
 
-// feature is a round hole, a stud or a slot as the search for patterns sees it.
-type feature struct {
-	c    *candidate // nil for a slot or a rectangle
-	slot Hole
-	stud bool
-	face *face
-}
-
-// measured is the feature as a Hole, without an id.
-func (f *feature) measured() Hole {
-	if f.c == nil {
-		return f.slot
-	}
-	return f.c.hole()
-}
-
 // size is the diameter, or the width of a slot.
-func (f *feature) size() float64 {
-	if f.c == nil {
-		return f.slot.Width
+func (c *candidate) size() float64 {
+	if c.slot != nil {
+		return c.slot.Width
 	}
-	return 2 * f.c.r
+	return 2 * c.r
 }
 
-func (f *feature) kind() string {
+func (c *candidate) kind() string {
 	switch {
-	case f.stud:
+	case c.stud:
 		return "stud"
-	case f.c == nil:
-		return string(f.slot.Kind)
+	case c.slot != nil:
+		return string(c.slot.Kind)
 	}
 	return string(Round)
 }
@@ -47,20 +31,13 @@ func (f *feature) kind() string {
 // patternOf is a pattern's features before they have ids.
 type patternOf struct {
 	pattern.Found
-	features []*feature
+	features []*candidate
 	also     *patternOf // of which it is another reading
 	face     *face
 	centre   r3.Vector
 	axis     r3.Vector
 	radius   float64 // of a ring
 	id       string
-}
-
-func featuresOf(lists ...[]*patternOf) (out [][]*feature) {
-	for _, p := range slices.Concat(lists...) {
-		out = append(out, p.features)
-	}
-	return out
 }
 
 func (p *patternOf) ring() bool { return p.Kind == pattern.Ring }
@@ -76,13 +53,13 @@ func (p *patternOf) largest() float64 {
 
 // patterns finds the patterns among features: those that look one way are searched
 // together, at whatever height their faces lie.
-func (f *finder) patterns(all []*feature) (out []*patternOf, err error) {
+func (f *finder) patterns(all []*candidate) (out []*patternOf, err error) {
 	done := make([]bool, len(all))
 	for i, first := range all {
 		if done[i] {
 			continue
 		}
-		var side []*feature
+		var side []*candidate
 		base := first.face.flat
 		area, faces := 0.0, map[*face]bool{}
 		for j := i; j < len(all); j++ {
@@ -91,7 +68,7 @@ func (f *finder) patterns(all []*feature) (out []*patternOf, err error) {
 				continue
 			}
 			done[j] = true
-			if !slices.ContainsFunc(side, func(o *feature) bool { return o.samePlace(c) }) {
+			if !slices.ContainsFunc(side, func(o *candidate) bool { return o.samePlace(c) }) {
 				side = append(side, c)
 			}
 			if !faces[c.face] {
@@ -102,7 +79,7 @@ func (f *finder) patterns(all []*feature) (out []*patternOf, err error) {
 		q := pattern.Features{Area: 1.5 * area}
 		q.Cov = mat.NewSymDense(2*len(side), nil)
 		for k, c := range side {
-			h := c.measured()
+			h := c.hole()
 			q.XY = append(q.XY, base.xy(h.Centre))
 			q.Size, q.Kind = append(q.Size, c.size()), append(q.Kind, c.kind())
 			q.SizeU = append(q.SizeU, h.DiameterU+h.WidthU)
@@ -137,10 +114,10 @@ func (f *finder) patterns(all []*feature) (out []*patternOf, err error) {
 
 // samePlace reports whether two features are seen at one place, as a stepped hole's two
 // walls and a boss with a hole are.
-func (f *feature) samePlace(o *feature) bool {
-	d := f.measured().Centre.Sub(o.measured().Centre)
-	n := f.face.flat.n
-	return d.Sub(n.Mul(d.Dot(n))).Norm() < 0.15*min(f.size(), o.size())
+func (c *candidate) samePlace(o *candidate) bool {
+	d := c.hole().Centre.Sub(o.hole().Centre)
+	n := c.face.flat.n
+	return d.Sub(n.Mul(d.Dot(n))).Norm() < 0.15*min(c.size(), o.size())
 }
 
 // mostOn is the face with most of the pattern's features, of equals the largest.
@@ -161,12 +138,7 @@ func (p *patternOf) mostOn() *face {
 // shareRadii lets the round holes of one diameter help each other; group is the number
 // of the first group.
 func (p *patternOf) shareRadii(group int) int {
-	var left []*candidate
-	for _, f := range p.features {
-		if f.c != nil {
-			left = append(left, f.c)
-		}
-	}
+	left := slices.DeleteFunc(slices.Clone(p.features), func(c *candidate) bool { return c.slot != nil })
 	for len(left) > 0 {
 		var like, rest []*candidate
 		for _, c := range left {
@@ -186,7 +158,7 @@ func (p *patternOf) shareRadii(group int) int {
 
 // grid measures a pattern that is no ring. Its pitches are of the grid that fits best; how
 // far each hole lies from it, of that of the same ratio of pitches laid on all.
-func (p *patternOf) grid(ids map[*feature]Hole) (Pattern, error) {
+func (p *patternOf) grid(ids map[*candidate]Hole) (Pattern, error) {
 	g := Pattern{Kind: p.Kind, Face: p.face.id, Columns: p.Columns, Rows: p.Rows, Centre: p.centre, Axis: p.axis}
 	var holes []Hole
 	for _, c := range p.features {

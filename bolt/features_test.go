@@ -51,12 +51,12 @@ func TestSlotsOfABoltCircle(t *testing.T) {
 // Holes in spot faces at several heights are one ring, and a hole seen through two walls
 // counts once.
 func TestPatternOnSeveralFaces(t *testing.T) {
-	var all []*feature
+	var all []*candidate
 	hole := func(x, y, z, r float64) {
 		fc := &face{flat: newFlat(r3.Vector{Z: z}, r3.Vector{Z: 1}), area: 400}
 		at := fc.flat.xy(r3.Vector{X: x, Y: y, Z: z})
-		all = append(all, &feature{c: &candidate{face: fc, x: at[0], y: at[1], r: r, from: Wall,
-			cov: [3][3]float64{{1e-4}, {0, 1e-4}, {0, 0, 1e-4}}}, face: fc})
+		all = append(all, &candidate{face: fc, x: at[0], y: at[1], r: r, from: Wall,
+			cov: [3][3]float64{{1e-4}, {0, 1e-4}, {0, 0, 1e-4}}})
 	}
 	for i := range 6 {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 3)

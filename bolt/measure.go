@@ -156,12 +156,12 @@ func checkIDs(seg *segment.Segmentation, opt Options) error {
 // fill turns what was arranged into the Measurement, with ids.
 func (a *arranged) fill(m *Measurement, opt Options) error {
 	// Holes of circles first, in turn, then those of other patterns, then the single ones.
-	ids := map[*feature]Hole{}
-	name := func(c *feature) {
+	ids := map[*candidate]Hole{}
+	name := func(c *candidate) {
 		if _, ok := ids[c]; ok {
 			return
 		}
-		h := c.measured()
+		h := c.hole()
 		if c.stud {
 			h.ID = fmt.Sprintf("D%d", len(m.Studs)+1)
 			m.Studs = append(m.Studs, h)
@@ -186,7 +186,7 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 	}
 	for _, c := range inTurn(a.single, a.middle, a.mounting.flat.n) {
 		name(c)
-		if h := ids[c]; c.c != nil && c.c == a.boreRim {
+		if h := ids[c]; c == a.boreRim {
 			m.Bore = &h
 		}
 	}
@@ -249,11 +249,11 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 
 // walls lists the walls of what was arranged.
 func (a *arranged) walls() []WallOf {
-	var all []*candidate
-	for _, list := range append([][]*feature{a.single}, featuresOf(a.rings, a.others)...) {
-		for _, f := range list {
-			if f.c != nil && !slices.Contains(all, f.c) {
-				all = append(all, f.c)
+	all := slices.Clone(a.single)
+	for _, p := range slices.Concat(a.rings, a.others) {
+		for _, c := range p.features {
+			if !slices.Contains(all, c) {
+				all = append(all, c)
 			}
 		}
 	}

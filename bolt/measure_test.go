@@ -286,10 +286,10 @@ func TestNumbering(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			second := c.axis.Cross(c.first) // a quarter turn counter-clockwise
-			var holes []*feature
+			var holes []*candidate
 			for _, deg := range []float64{200, 100, 359, 10} {
 				sin, cos := math.Sincos(deg * math.Pi / 180)
-				holes = append(holes, &feature{slot: Hole{Centre: c.first.Mul(cos).Add(second.Mul(sin)), Axis: c.axis, Diameter: deg}})
+				holes = append(holes, &candidate{slot: &Hole{Centre: c.first.Mul(cos).Add(second.Mul(sin)), Axis: c.axis, Diameter: deg}})
 			}
 			var got []float64
 			for _, h := range inTurn(holes, r3.Vector{}, c.axis) {

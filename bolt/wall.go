@@ -27,8 +27,10 @@ type candidate struct {
 	arc     float64    // seen by wall and rim together, rad; 0: the series'
 	around  int        // thirds of the wall's mouth that have the face about them
 	points  int
-	end     window   // of a slot; the rest of the circle is none of it
-	long    *opening // a slot or a rectangle
+	end     window // of a slot; the rest of the circle is none of it
+	stud    bool
+	long    *opening // a slot or a rectangle, while it is weighed
+	slot    *Hole    // what was measured of it: none of the rest but the face
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
 	// What else its axis shows, see deep.
@@ -112,7 +114,7 @@ func (f *finder) wallOn(fc *face, c *segment.Cylinder, bridge float64) (candidat
 		return candidate{}, false
 	}
 	out, ok := f.wholeWall(fc, c, d, lo, hi)
-	out.around = int(3 * around)
+	out.around, out.stud = int(3*around), !c.Internal
 	return out, ok
 }
 
@@ -321,6 +323,9 @@ func (f *finder) gather(fc *face, d disc, lo, hi float64, internal bool) wallPoi
 
 // hole returns the candidate as a Hole without an id.
 func (c *candidate) hole() Hole {
+	if c.slot != nil {
+		return *c.slot
+	}
 	h := Hole{
 		Kind: Round, Centre: c.face.flat.at([2]float64{c.x, c.y}), Axis: c.face.flat.n,
 		Diameter: 2 * c.r, Face: c.face.id, Wall: c.wall, From: c.from,
