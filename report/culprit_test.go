@@ -35,7 +35,7 @@ func light(t testing.TB, p testpart.Part) *Standouts {
 	m := p.Bolts(t)
 	rep := &Report{}
 	b := &builder{}
-	rep.Holes = b.holes(m.Holes)
+	rep.Holes = each(m.Holes, b.hole)
 	c := b.circle(m.Circles[0])
 	return FindStandouts(rep, &c)
 }

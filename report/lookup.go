@@ -92,25 +92,21 @@ type JointCovariance struct {
 // newJoint returns the covariance of those holes that share an error with another; nil
 // where none does.
 func newJoint(holes []bolt.Hole) *JointCovariance {
-	var of []bolt.Hole
-	for i, h := range holes {
-		for k, o := range holes {
-			if i != k && bolt.CommonError(h, o) != ([2][2]float64{}) {
-				of = append(of, h)
-				break
-			}
-		}
-	}
-	if of == nil {
+	of := slices.DeleteFunc(slices.Clone(holes), func(h bolt.Hole) bool {
+		return !slices.ContainsFunc(holes, func(o bolt.Hole) bool {
+			return o.ID != h.ID && bolt.CommonError(h, o) != ([2][2]float64{})
+		})
+	})
+	if len(of) == 0 {
 		return nil
 	}
 	j := &JointCovariance{Matrix: make([][]float64, 2*len(of))}
 	for i, h := range of {
 		j.Parameters = append(j.Parameters, h.ID+".x", h.ID+".y")
 		for k, o := range of {
-			c := h.CentreCov
-			if k != i {
-				c = bolt.CommonError(h, o)
+			c := bolt.CommonError(h, o)
+			if k == i {
+				c = h.CentreCov
 			}
 			for x := range 2 {
 				j.Matrix[2*i+x] = append(j.Matrix[2*i+x], c[x][0], c[x][1])

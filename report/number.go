@@ -1,7 +1,10 @@
 package report
 
 import (
+	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"spotface/report/wording"
 )
@@ -103,22 +106,17 @@ func (l lengthUnit) result(r Result) Result {
 	}
 	for _, p := range []**float64{&r.Nominal, &r.Measured, &r.Deviation, &r.Lower, &r.Upper} {
 		if *p != nil {
-			*p = number(**p / l.mm)
+			*p = new(**p / l.mm)
 		}
 	}
 	r.Unit, r.Uncertainty, r.FromPlan = l.name, r.Uncertainty/l.mm, r.FromPlan/l.mm
 	if c := r.Change; c != nil {
 		r.Change = &Change{c.By / l.mm, c.Uncertainty / l.mm, c.Beyond}
 	}
-	lines := make([]BudgetLine, len(r.Budget))
-	for i, s := range r.Budget {
+	r.Budget = changed(r.Budget, func(s *BudgetLine) {
 		s.Contribution /= l.mm
 		s.Sensitivity /= l.mm
-		lines[i] = s
-	}
-	if len(lines) > 0 {
-		r.Budget = lines
-	}
+	})
 	return r
 }
 
@@ -128,4 +126,35 @@ func (r *Result) decimals() int {
 		return inch.decimals(r.Uncertainty)
 	}
 	return wording.Decimals(r.Uncertainty)
+}
+
+// gather sorts a list into groups in their order; alike says whether an item belongs to a group.
+func gather[T any](list []T, alike func(group []T, v T) bool) (groups [][]T) {
+	for _, v := range list {
+		i := slices.IndexFunc(groups, func(g []T) bool { return alike(g, v) })
+		if i < 0 {
+			i, groups = len(groups), append(groups, nil)
+		}
+		groups[i] = append(groups[i], v)
+	}
+	return groups
+}
+
+// plural picks the words for one or for n things; many may have a place for n.
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	if strings.Contains(many, "%d") {
+		return fmt.Sprintf(many, n)
+	}
+	return many
+}
+
+// turnWord says which way a turn goes, looking at the face.
+func turnWord(deg float64) string {
+	if deg < 0 {
+		return "clockwise"
+	}
+	return "counter-clockwise"
 }

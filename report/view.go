@@ -354,3 +354,89 @@ func (b *viewer) next() {
 		b.v.Next = "check the new part, or a trial print of it, against the same plan."
 	}
 }
+
+// scan says how the plan was matched, what was scanned, and what was left out of it.
+func (b *viewer) scan() {
+	notes := b.rep.Notes
+	if s := b.rep.Scale; s != nil && s.Agrees {
+		notes = append(s.sentences(b.unit), notes...)
+	}
+	b.detail("How the plan was laid on the scan", nil, notes...)
+	s := &b.rep.Scan
+	line := ""
+	if s.Triangles > 0 {
+		line = wording.Things(s.Triangles, "triangle") + ", "
+	}
+	line += wording.Things(s.Points, "point")
+	if s.Noise > 0 {
+		noise, less, _ := strings.Cut(wording.AtLeast(s.Noise/b.unit.mm, b.unit.most), " ")
+		line += strings.TrimSuffix(fmt.Sprintf(", surface noise %s %s %s", noise, b.unit.name,
+			less), " ")
+		if s.CorrelationLength > 0 {
+			line += fmt.Sprintf(" that neighbours share over %s %s",
+				b.unit.number(s.CorrelationLength, 0), b.unit.name)
+		}
+	}
+	if s.Spacing > 0 {
+		line += fmt.Sprintf(", %s %s from point to point", b.unit.number(s.Spacing, 0), b.unit.name)
+	}
+	if u := b.rep.Surface; u != nil && u.Unassigned != nil {
+		line += fmt.Sprintf("; %s %% not used", wording.Fixed(100**u.Unassigned, 1))
+	}
+	if gone := s.Removed.text(s.FileTriangles > 0); gone != "" {
+		line += "; left out: " + gone
+	}
+	if n := s.Removed.Rewound; n > 0 {
+		line += "; wound the other way: " + wording.Things(n, "triangle")
+	}
+	text := []string{line + "."}
+	if b.rep.Verdict != "" {
+		text = append(text, b.rep.Decision.sentence(b.rep.Results))
+	}
+	b.detail("The scan", nil, text...)
+}
+
+func (r Removed) text(mesh bool) string {
+	one := "point"
+	if mesh {
+		one = "triangle"
+	}
+	var parts []string
+	add := func(n int, adj string) {
+		if n > 0 {
+			parts = append(parts, wording.Things(n, adj+" "+one))
+		}
+	}
+	add(r.Broken, "broken")
+	add(r.ZeroArea, "zero-area")
+	add(r.Duplicate, "duplicate")
+	return wording.List(parts)
+}
+
+// Record says by what and by whom a report was made. It has no date, so that one scan gives
+// one report, byte by byte; Scan.SHA256 says of which file.
+type Record struct {
+	Tool     string `json:"tool,omitempty"`      // program and version that measured the scan
+	JudgedBy string `json:"judged_by,omitempty"` // that judged it, where it is another
+	Operator string `json:"operator,omitempty"`
+	Revision string `json:"revision,omitempty"` // of the plan
+}
+
+// record lists what an inspection record needs beside the numbers.
+func (b *viewer) record() {
+	var text []string
+	add := func(name, value string) {
+		if value != "" {
+			text = append(text, name+": "+value)
+		}
+	}
+	add("SHA-256 of the scan's file", b.rep.Scan.SHA256)
+	add("Plan", b.rep.Part)
+	if r := b.rep.Record; r != nil {
+		add("Revision of the plan", r.Revision)
+		add("Measured by", r.Tool)
+		add("Judged by", r.JudgedBy)
+		add("Operator", r.Operator)
+		b.detail("Inspection record", nil, text...)
+	}
+}

@@ -13,7 +13,7 @@ import (
 func TestOneWallHasOneDiameter(t *testing.T) {
 	own := Uncertainty{Diameter: 0.004, Point: 0.002, AxisDeg: 0.05}
 	cylinders := []Cylinder{{ID: "C1", Diameter: 40.01, Uncertainty: own}, {ID: "C2", Diameter: 6.6, Uncertainty: own}, {ID: "C4", Diameter: 80, Uncertainty: own}}
-	(&builder{}).knownWalls(cylinders, []bolt.WallOf{
+	(&builder{}).knownWalls(&Report{Cylinders: cylinders}, []bolt.WallOf{
 		{ID: "C2", Diameter: 6.61, DiameterU: 0.01, UnseenU: 0.005, PlaceCov: [2][2]float64{{1e-4, 0}, {0, 1e-4}}, LeanCov: [2][2]float64{{1e-6, 0}, {0, 1e-6}}},
 		{ID: "C1", Diameter: 40.02, DiameterU: 0.005}})
 	c := cylinders

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"spotface/mesh"
+	"spotface/mesh/scanio"
 )
 
 // WriteGLB writes the scan with its colours as glTF 2.0, binary (ISO/IEC 12113): in metres,
@@ -100,4 +101,21 @@ func linear(v uint8) uint16 {
 		c = math.Pow((c+0.055)/1.055, 2.4)
 	}
 	return uint16(math.Round(c * 65535))
+}
+
+// WritePLY writes the scan as binary PLY with a colour and the deviation, mm, of each point;
+// modelled is 0 where a point belongs to no surface, and its deviation then is 0.
+func (m *Map) WritePLY(w io.Writer, s *mesh.Scan) error {
+	return scanio.WritePLY(w, s, scanio.Property{
+		Declare: "property uchar red\nproperty uchar green\nproperty uchar blue\n" +
+			"property float deviation\nproperty uchar modelled\n",
+		Append: func(row []byte, i int) []byte {
+			c, d, modelled := m.Colour(i), m.Distance[i], byte(1)
+			if math.IsNaN(float64(d)) {
+				d, modelled = 0, 0
+			}
+			row = binary.LittleEndian.AppendUint32(append(row, c.R, c.G, c.B), math.Float32bits(d))
+			return append(row, modelled)
+		},
+	})
 }
