@@ -269,7 +269,7 @@ func (s *seat) moved(y [3]float64) Joint {
 	s.fit.Centre[1] += y[1]
 	s.fit.Turn += s1.Angle(y[2] / s.size)
 	s.lay()
-	j := Joint{Pairs: s.pairs, Turn: s.fit.Turn, Shift: s.fit.Centre}
+	j := Joint{Pairs: slices.Clone(s.pairs), Turn: s.fit.Turn, Shift: s.fit.Centre}
 	for k := range s.pairs {
 		j.Float = append(j.Float, s.g[k]-math.Hypot(s.r[k][0], s.r[k][1]))
 		if j.Float[k] < j.Float[j.Worst] {

@@ -199,6 +199,9 @@ func TestFewerPlacesFirst(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, ab, 6)
 	require.Len(t, ba, 6)
+	for k := range ab {
+		assert.Equal(t, ab[k].Probability(1), ba[k].Probability(1), "the draws are of the same pairs")
+	}
 	f := ba[0]
 	sin, cos := math.Sincos(f.Turn.Radians())
 	for _, p := range f.Pairs {
