@@ -451,7 +451,7 @@ const practice = "Where the joint holds pressure, heat or hot liquid, local code
 
 // fastenerWords is a diameter with its name: "6 mm (M6)".
 func fastenerWords(unit lengthUnit, d float64, name string) string {
-	s := wording.Short(unit.raw(d, 0).rounded(unit.most).Value) + " " + unit.name
+	s := unit.short(d) + " " + unit.name
 	if name != "" {
 		s += " (" + name + ")"
 	}

@@ -97,20 +97,18 @@ func ExitCode(rep *Report) int {
 // of them is nonconforming or missing, else indeterminate where one of them is,
 // else conforming. It is empty where nothing was judged.
 func Worst(results []Result) Verdict {
-	var worst Verdict
-	for _, r := range results {
-		switch r.Verdict {
-		case Nonconforming, Missing:
-			return Nonconforming
-		case Indeterminate:
-			worst = Indeterminate
-		case Conforming:
-			if worst == "" {
-				worst = Conforming
-			}
-		}
+	some := func(v Verdict) bool {
+		return slices.ContainsFunc(results, func(r Result) bool { return r.Verdict == v })
 	}
-	return worst
+	switch {
+	case some(Nonconforming) || some(Missing):
+		return Nonconforming
+	case some(Indeterminate):
+		return Indeterminate
+	case some(Conforming):
+		return Conforming
+	}
+	return ""
 }
 
 // Names of the sources of uncertainty, as a budget prints them. A reference length

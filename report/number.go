@@ -18,20 +18,10 @@ type Number struct {
 }
 
 // String is "40.001".
-func (n Number) String() string {
-	if n.Decimals == 0 {
-		return ""
-	}
-	return wording.Fixed(n.Value, n.Decimals)
-}
+func (n Number) String() string { return n.as(wording.Fixed) }
 
 // Signed is "+0.40", zero without a sign.
-func (n Number) Signed() string {
-	if n.Decimals == 0 {
-		return ""
-	}
-	return wording.Signed(n.Value, n.Decimals)
-}
+func (n Number) Signed() string { return n.as(wording.Signed) }
 
 // WithU is "40.001 +-0.015".
 func (n Number) WithU() string { return n.String() + wording.PlusMinus(n.U, n.Decimals) }
@@ -40,11 +30,13 @@ func (n Number) WithU() string { return n.String() + wording.PlusMinus(n.U, n.De
 func (n Number) SignedU() string { return n.Signed() + wording.PlusMinus(n.U, n.Decimals) }
 
 // upper is a number that is itself an upper limit.
-func (n Number) upper() string {
+func (n Number) upper() string { return n.as(wording.Limit) }
+
+func (n Number) as(say func(v float64, decimals int) string) string {
 	if n.Decimals == 0 {
 		return ""
 	}
-	return wording.Limit(n.Value, n.Decimals)
+	return say(n.Value, n.Decimals)
 }
 
 // rounded rounds the value to so many decimals. The uncertainty is rounded where it is
@@ -99,10 +91,17 @@ func (l lengthUnit) number(mm, u float64) Number {
 // text is "0.293 mm".
 func (l lengthUnit) text(mm, u float64) string { return l.number(mm, u).String() + " " + l.name }
 
-// result is r in the unit.
-func (l lengthUnit) result(r Result) Result {
+// short is "6.6": a length of so many mm without trailing zeros.
+func (l lengthUnit) short(mm float64) string {
+	return wording.Short(l.raw(mm, 0).rounded(l.most).Value)
+}
+
+// results are those of a report in the unit.
+func (l lengthUnit) results(rep *Report) []Result { return changed(rep.Results, l.result) }
+
+func (l lengthUnit) result(r *Result) {
 	if r.Unit != "mm" || l.mm == 1 {
-		return r
+		return
 	}
 	for _, p := range []**float64{&r.Nominal, &r.Measured, &r.Deviation, &r.Lower, &r.Upper} {
 		if *p != nil {
@@ -117,7 +116,6 @@ func (l lengthUnit) result(r Result) Result {
 		s.Contribution /= l.mm
 		s.Sensitivity /= l.mm
 	})
-	return r
 }
 
 // decimals of the result's figures.

@@ -93,8 +93,7 @@ func (l lengthUnit) sizeWords(s sizes.Size) string {
 	if s.Diameter == 0 {
 		return sizes.None
 	}
-	p := math.Pow(10, float64(l.most))
-	return wording.Short(math.Round(s.Diameter/l.mm*p)/p) + ": " + s.Uses()
+	return l.short(s.Diameter) + ": " + s.Uses()
 }
 
 // sizeGroups gathers round holes whose diameters agree within their uncertainties, or
@@ -176,7 +175,7 @@ func (rep *Report) nameSizes(s *mesh.Scan) {
 // makes standard sizes, too.
 func (rep *Report) checkUnit(check sizes.UnitCheck, width float64) {
 	c := &UnitCheck{Doubt: check.Doubt}
-	others := 0
+	keep := c.Doubt
 	for _, r := range check.Readings {
 		u := UnitReading{Unit: r.Unit, Probability: r.Probability, Width: width * r.Millimetres}
 		for _, size := range r.Sizes {
@@ -184,12 +183,10 @@ func (rep *Report) checkUnit(check sizes.UnitCheck, width float64) {
 				u.Sizes = append(u.Sizes, millimetre.sizeWords(size))
 			}
 		}
-		if r.Unit != "mm" && len(u.Sizes) > 0 {
-			others++
-		}
+		keep = keep || r.Unit != "mm" && len(u.Sizes) > 0
 		c.Readings = append(c.Readings, u)
 	}
-	if c.Doubt || others > 0 {
+	if keep {
 		if c.Doubt { // the width, of which the reader warns, speaks in the check, too
 			rep.Scan.Warnings = slices.DeleteFunc(rep.Scan.Warnings,
 				func(w string) bool { return strings.HasPrefix(w, unitHint) })

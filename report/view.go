@@ -96,10 +96,7 @@ func NewView(rep *Report, opt ViewOptions) (*View, error) {
 	if b.v.File == "" {
 		b.v.File = "scan"
 	}
-	b.v.Unit = b.unit.name
-	for _, r := range rep.Results {
-		b.results = append(b.results, b.unit.result(r))
-	}
+	b.v.Unit, b.results = b.unit.name, b.unit.results(rep)
 	b.v.Results = b.results
 	b.surfaces()
 	b.about()

@@ -49,12 +49,7 @@ func (r *Result) name() string {
 }
 
 // scanID is the feature's id in the scan.
-func (r *Result) scanID() string {
-	if r.Matched != "" {
-		return r.Matched
-	}
-	return r.Feature
-}
+func (r *Result) scanID() string { return cmp.Or(r.Matched, r.Feature) }
 
 // sentences says the results of one verdict, one line each. More than three like
 // ones (a characteristic of the holes of one circle) are one line, by the
@@ -204,7 +199,13 @@ func (r *Result) settle() string {
 	s += "To decide: "
 	p := math.Pow(10, float64(d))
 	widen := fmt.Sprintf("widen the limit by %s %s.", fixed(math.Ceil((r.Uncertainty-gap)*p)/p), unit)
-	worst := r.worstOfPlan()
+	// The plan's source that contributes most.
+	worst := BudgetLine{}
+	for _, l := range r.Budget {
+		if !l.FromScan() && l.Contribution > worst.Contribution {
+			worst = l
+		}
+	}
 	// This source known so well, the others as they are, brings the uncertainty down to the gap.
 	rest := sq2(r.Uncertainty/k) - sq2(worst.Contribution)
 	need := math.Sqrt(max(sq2(gap/k)-rest, 0)) / worst.Contribution * worst.Standard
@@ -248,17 +249,6 @@ func (r *Result) pointsToSettle() float64 {
 	return (n2 + math.Sqrt(n2*n2+4*u2*room)) / (2 * room)
 }
 
-// worstOfPlan is the plan's source that contributes most.
-func (r *Result) worstOfPlan() BudgetLine {
-	var worst BudgetLine
-	for _, l := range r.Budget {
-		if !l.FromScan() && l.Contribution > worst.Contribution {
-			worst = l
-		}
-	}
-	return worst
-}
-
 func sq2(v float64) float64 { return v * v }
 
 // name is "diameter C1 (C2 here)".
@@ -273,7 +263,10 @@ func (l *ScaleLength) name() string {
 // sentences say whether the scan's scale agrees, or what set it.
 func (s *Scale) sentences(unit lengthUnit) []string {
 	var out []string
+	remedy := "Take the length again, check the scanner's calibration, or let the length set " +
+		"the scale (set_scale: true)."
 	if s.Set {
+		remedy = "Take the lengths again, and check the scanner's calibration."
 		n := 0
 		for _, l := range s.Lengths {
 			if l.SetScale {
@@ -283,15 +276,11 @@ func (s *Scale) sentences(unit lengthUnit) []string {
 		line := fmt.Sprintf("The scale is set by %s taken by hand: judged lengths are "+
 			"multiplied by %s +-%s", wording.Things(n, "length"),
 			wording.Fixed(s.Factor, 5), wording.Fixed(s.Uncertainty, 5))
-		switch short := 100 * (s.Factor - 1); {
-		case math.Abs(short) < 0.0005:
-			line += "."
-		case short > 0:
-			line += fmt.Sprintf(" (the scan reads %s %% short).", wording.Digits(short))
-		default:
-			line += fmt.Sprintf(" (the scan reads %s %% long).", wording.Digits(-short))
+		if short := 100 * (s.Factor - 1); math.Abs(short) >= 0.0005 {
+			way := map[bool]string{true: "short", false: "long"}[short > 0]
+			line += fmt.Sprintf(" (the scan reads %s %% %s)", wording.Digits(math.Abs(short)), way)
 		}
-		out = append(out, line)
+		out = append(out, line+".")
 	}
 	for i := range s.Lengths {
 		l := &s.Lengths[i]
@@ -308,9 +297,11 @@ func (s *Scale) sentences(unit lengthUnit) []string {
 		out = append(out,
 			fmt.Sprintf("The scan's scale disagrees with %s. Every length of this report may "+
 				"be off by %s %%; angles are not. %s",
-				line, wording.Digits(100*math.Abs(l.Difference)/l.Value), remedy(s.Set)))
+				line, wording.Digits(100*math.Abs(l.Difference)/l.Value), remedy))
 	}
-	if s.DoF > 0 && s.disagreeOnly() {
+	// One by one they agree with the scan, or set its scale, but not with each other.
+	alone := func(l ScaleLength) bool { return !l.Agrees && !l.SetScale }
+	if s.DoF > 0 && !s.Agrees && !slices.ContainsFunc(s.Lengths, alone) {
 		out = append(out,
 			fmt.Sprintf("The lengths taken by hand disagree with each other (chi-squared %s "+
 				"for %s): take them again, one of them is of another feature or misread.",
@@ -319,37 +310,15 @@ func (s *Scale) sentences(unit lengthUnit) []string {
 	return out
 }
 
-// disagreeOnly reports whether the lengths agree with the scan one by one, or set
-// its scale, but not with each other.
-func (s *Scale) disagreeOnly() bool {
-	if s.Agrees {
-		return false
-	}
-	for _, l := range s.Lengths {
-		if !l.Agrees && !l.SetScale {
-			return false
-		}
-	}
-	return true
-}
-
-// remedy says what a difference may come from.
-func remedy(set bool) string {
-	if set {
-		return "Take the lengths again, and check the scanner's calibration."
-	}
-	return "Take the length again, check the scanner's calibration, or let the length set " +
-		"the scale (set_scale: true)."
-}
-
 // Budgets is the whole uncertainty budget of every kind of judged characteristic, each by
 // the feature of its kind that is known worst: source, value, standard uncertainty u,
 // distribution, degrees of freedom, sensitivity, what it contributes to the result's u, and
 // its share of the variance, down to 0.05 %. The budgets of all features are in the JSON.
-// Lengths are mm. Without a check there is none.
-func Budgets(rep *Report) []Section {
+// Without a check there is none.
+func Budgets(rep *Report, opt ViewOptions) []Section {
 	var out []Section
-	for _, g := range likeResults(rep.Results, func(r *Result) bool { return len(r.Budget) > 0 }) {
+	results := opt.unit().results(rep)
+	for _, g := range likeResults(results, func(r *Result) bool { return len(r.Budget) > 0 }) {
 		r := slices.MaxFunc(g,
 			func(a, b *Result) int { return cmp.Compare(a.Uncertainty, b.Uncertainty) })
 		head := fmt.Sprintf("Uncertainty of %s: %s", plain(r.Characteristic)+" "+r.name(), r.amount())
@@ -370,10 +339,10 @@ func Budgets(rep *Report) []Section {
 
 // amount is "84.001 +-0.023 mm (k = 2)".
 func (r *Result) amount() string {
-	d := wording.Decimals(r.Uncertainty)
+	d := r.decimals()
 	s := fmt.Sprintf("%s +-%s %s (k = %s", wording.Fixed(*r.Measured, d),
 		wording.Fixed(r.Uncertainty, d),
-		r.Unit, trim(r.CoverageFactor, 2))
+		r.Unit, wording.Short(raw(r.CoverageFactor, 0).rounded(2).Value))
 	if r.EffectiveDoF > 0 && r.EffectiveDoF < 100 && r.CoverageFactor > Coverage {
 		s += fmt.Sprintf(", %.0f degrees of freedom", r.EffectiveDoF)
 	}
@@ -392,7 +361,7 @@ func (r *Result) budgetTable() *wording.Table {
 		}
 		dof := ""
 		if l.DoF > 0 && l.DoF < 1000 {
-			dof = trim(l.DoF, 1)
+			dof = wording.Short(raw(l.DoF, 0).rounded(1).Value)
 		}
 		tab.Add(l.Source, significant(l.Value, 6), l.Unit, significant(l.Standard, 2),
 			l.Distribution, dof, significant(l.Sensitivity, 3), significant(l.Contribution, 2),
@@ -406,11 +375,6 @@ func (r *Result) budgetTable() *wording.Table {
 // significant prints v with n significant digits, powers of ten beyond 1e-4.
 func significant(v float64, n int) string { return strconv.FormatFloat(v+0, 'g', n, 64) }
 
-// trim prints v with at most d decimals.
-func trim(v float64, d int) string {
-	p := math.Pow(10, float64(d))
-	return strconv.FormatFloat(math.Round(v*p)/p, 'f', -1, 64)
-}
 
 // Rule says how an uncertain number is held against a band.
 type Rule string

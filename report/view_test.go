@@ -327,6 +327,12 @@ func TestInchesInText(t *testing.T) {
 		assert.Contains(t, text, want)
 	}
 	assert.Equal(t, 1, strings.Count(text, " mm"), "the scan's own unit")
+
+	// 84 / 25.4; a source stays in its own unit.
+	budget := report.Budgets(rep, report.ViewOptions{Inches: true})[0]
+	assert.Equal(t, "Uncertainty of pitch diameter B1: 3.3071 +-0.0003 in (k = 2)", budget.Title)
+	assert.Equal(t, "u in", budget.Table.Head[7])
+	assert.Equal(t, []string{"scan noise", "mm", "0.0394"}, []string{budget.Table.Rows[0][0], budget.Table.Rows[0][2], budget.Table.Rows[0][6]}, "sensitivity: 1 / 25.4")
 }
 
 // Several parts: a line each, a table of characteristics by testpart.Part, then the details.

@@ -187,7 +187,7 @@ func render(w io.Writer, out *outFlags, list bool, reps ...*report.Report) error
 			return err
 		}
 		if out.budget {
-			v.Details = append(v.Details, report.Budgets(rep)...)
+			v.Details = append(v.Details, report.Budgets(rep, out.view())...)
 		}
 		views = append(views, v)
 	}

@@ -92,7 +92,8 @@ type cell struct {
 
 // Write writes the page. The errors are those of report.NewView and of writing.
 func Write(w io.Writer, p Page) error {
-	v, err := report.NewView(p.Report, report.ViewOptions{Inches: p.Inches})
+	how := report.ViewOptions{Inches: p.Inches}
+	v, err := report.NewView(p.Report, how)
 	if err != nil {
 		return err
 	}
@@ -122,7 +123,7 @@ func Write(w io.Writer, p Page) error {
 		holes += len(d.Items)
 	}
 	s.Many = holes > fewHoles
-	for _, b := range report.Budgets(p.Report) {
+	for _, b := range report.Budgets(p.Report, how) {
 		s.Budgets = append(s.Budgets, newDetails(b))
 	}
 	if err := s.draw(p.Report); err != nil {

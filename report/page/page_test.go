@@ -89,7 +89,7 @@ func TestPageSaysWhatTheViewSays(t *testing.T) {
 
 	v, err := report.NewView(p.Report, report.ViewOptions{})
 	require.NoError(t, err)
-	v.Details = append(v.Details, report.Budgets(p.Report)...)
+	v.Details = append(v.Details, report.Budgets(p.Report, report.ViewOptions{})...)
 	seen := words(text)
 	says := func(s string) {
 		t.Helper()
@@ -154,6 +154,7 @@ func TestPageOfASavedReport(t *testing.T) {
 		"No holes found.", "There is no drawing", "need the scan itself"} {
 		assert.Contains(t, words(text), s)
 	}
+	assert.Equal(t, 1, strings.Count(words(text), "No holes"), "once is enough")
 }
 
 // head is what the page's script reads of the data.
