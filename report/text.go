@@ -382,15 +382,8 @@ func WriteCSV(w io.Writer, views ...*View) error {
 		if i == 0 {
 			c.Write(v.columns())
 		}
-		for _, d := range v.Drill {
-			for _, it := range d.Items {
-				c.Write(it.row(v.File))
-			}
-		}
-		for _, it := range v.Surfaces {
-			for _, k := range append([]Item{it}, it.Like...) {
-				c.Write(k.row(v.File))
-			}
+		for _, it := range v.Items() {
+			c.Write(it.row(v.File))
 		}
 	}
 	c.Flush()

@@ -65,6 +65,17 @@ type Item struct {
 	HalfDeg  Number // half-angle of a cone
 }
 
+// Items are all holes, studs and surfaces, each of those that are alike by itself.
+func (v *View) Items() (all []Item) {
+	for _, d := range v.Drill {
+		all = append(all, d.Items...)
+	}
+	for _, it := range v.Surfaces {
+		all = append(append(all, it), it.Like...)
+	}
+	return all
+}
+
 // Section is a part of the details.
 type Section struct {
 	Title string

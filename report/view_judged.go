@@ -375,7 +375,6 @@ func (r *Result) budgetTable() *wording.Table {
 // significant prints v with n significant digits, powers of ten beyond 1e-4.
 func significant(v float64, n int) string { return strconv.FormatFloat(v+0, 'g', n, 64) }
 
-
 // Rule says how an uncertain number is held against a band.
 type Rule string
 

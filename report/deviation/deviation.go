@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 
-	"github.com/golang/geo/r3"
 	"gonum.org/v1/gonum/stat"
 
 	"spotface/fit"
@@ -39,10 +38,9 @@ type Map struct {
 	Limits        [steps + 1]float64
 }
 
-// Place is where a surface deviates most.
+// Place is what a surface deviates by most, mm.
 type Place struct {
 	Surface   string
-	Point     r3.Vector
 	Deviation float64
 }
 
@@ -52,20 +50,14 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 	if !(m.Band > 0) {
 		m.Band = noiseFactor * seg.Noise
 	}
-	type sums struct {
-		n, within int
-		squares   float64
-		worst     []int32 // by surface: the point that deviates most, or -1
-	}
 	// The shapes without what a fit knows of them, which is slow to hand on for each point.
 	shapes := make([]fit.Shape, len(seg.Surfaces))
 	for k := range shapes {
 		shapes[k] = seg.Surfaces[k].Fit.Surface()
 	}
-	parts := make([]sums, (s.Len()+chunk-1)/chunk)
+	squares := make([]float64, (s.Len()+chunk-1)/chunk)
 	err := parallel.Chunks(ctx, opt.Jobs, s.Len(), chunk, func(lo, hi int) {
-		var p sums
-		p.worst = slices.Repeat([]int32{-1}, len(seg.Surfaces))
+		sum := 0.0
 		for i := lo; i < hi; i++ {
 			k := seg.PointSurface[i]
 			if k < 0 {
@@ -77,39 +69,38 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 				d = -d
 			}
 			m.Distance[i] = float32(d)
-			p.n++
-			p.squares += d * d
-			if math.Abs(d) <= m.Band {
-				p.within++
-			}
-			if w := p.worst[k]; w < 0 || math.Abs(float64(m.Distance[w])) < math.Abs(d) {
-				p.worst[k] = int32(i)
-			}
+			sum += d * d
 		}
-		parts[lo/chunk] = p
+		squares[lo/chunk] = sum
 	})
 	if err != nil {
 		return nil, err
 	}
-	squares, within := 0.0, 0
-	largest := slices.Repeat([]int32{-1}, len(seg.Surfaces))
-	for _, p := range parts {
-		m.Modelled += p.n
-		squares += p.squares
-		within += p.within
-		for k, i := range p.worst {
-			if i >= 0 && (largest[k] < 0 || m.size(largest[k]) < m.size(i)) {
-				largest[k] = i
-			}
+	within := 0
+	largest := slices.Repeat([]int{-1}, len(seg.Surfaces)) // by surface: what deviates most
+	for i, k := range seg.PointSurface {
+		if k < 0 {
+			continue
+		}
+		m.Modelled++
+		if m.size(i) <= m.Band {
+			within++
+		}
+		if largest[k] < 0 || m.size(largest[k]) < m.size(i) {
+			largest[k] = i
 		}
 	}
 	if m.Modelled > 0 {
-		m.RMS = math.Sqrt(squares / float64(m.Modelled))
+		sum := 0.0 // in the order of the chunks
+		for _, q := range squares {
+			sum += q
+		}
+		m.RMS = math.Sqrt(sum / float64(m.Modelled))
 		m.Within = float64(within) / float64(m.Modelled)
 	}
 	for k, i := range largest {
 		if i >= 0 {
-			m.Worst = append(m.Worst, Place{seg.Surfaces[k].ID, s.Point(int(i)), float64(m.Distance[i])})
+			m.Worst = append(m.Worst, Place{seg.Surfaces[k].ID, float64(m.Distance[i])})
 		}
 	}
 	slices.SortStableFunc(m.Worst, func(a, b Place) int {
@@ -144,13 +135,13 @@ func (m *Map) Fill(rep *report.Report) {
 	rep.Surface = &surface
 }
 
-func (m *Map) size(i int32) float64 { return math.Abs(float64(m.Distance[i])) }
+func (m *Map) size(i int) float64 { return math.Abs(float64(m.Distance[i])) }
 
 // percentiles fills them, and the limits of the colours, from a regular sample.
 func (m *Map) percentiles() {
 	var sizes []float64
 	for i := 0; i < len(m.Distance); i += 1 + len(m.Distance)/sampled {
-		if d := m.size(int32(i)); !math.IsNaN(d) {
+		if d := m.size(i); !math.IsNaN(d) {
 			sizes = append(sizes, d)
 		}
 	}

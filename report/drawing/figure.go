@@ -55,17 +55,8 @@ func newFigure(rep *report.Report, view *report.View, mirrored bool) (*figure, e
 		side = -1
 	}
 	items := map[string]*report.Item{}
-	for i := range view.Drill {
-		for k := range view.Drill[i].Items {
-			items[view.Drill[i].Items[k].ID] = &view.Drill[i].Items[k]
-		}
-	}
-	for i := range view.Surfaces {
-		it := &view.Surfaces[i]
-		items[it.ID] = it
-		for k := range it.Like {
-			items[it.Like[k].ID] = &it.Like[k]
-		}
+	for _, it := range view.Items() {
+		items[it.ID] = &it
 	}
 	flat := func(v report.Vec) r2.Point { return r2.Point{X: side * v[0], Y: v[1]} }
 	f := &figure{rep: in, unit: view.Unit, box: r2.EmptyRect()}

@@ -127,8 +127,12 @@ func (p *Picture) SVG() ([]byte, error) {
 
 func (p *Picture) draw(c vg.Canvas) *painter {
 	t := newPainter(c, p.box, vg.Point{Y: p.notesHeight}, p.scale)
-	p.f.draw(t, 0.012*p.box.X.Length())
-	p.deviations(t)
+	arm := 0.012 * p.box.X.Length()
+	p.f.draw(t, arm)
+	list, factor := p.offs()
+	for _, o := range list {
+		t.arrow(wrong, o.at, o.at.Add(o.d.Mul(factor)), o.d.Normalize().Mul(-arm), 0.4)
+	}
 	p.labels(t)
 	p.sizes(t)
 	p.axes(t)
@@ -139,45 +143,30 @@ func (p *Picture) draw(c vg.Canvas) *painter {
 }
 
 // off is a hole's deviation from the pattern, mm: along the circle and outward.
-type off struct {
-	at r2.Point
-	d  r2.Point
-}
+type off struct{ at, d r2.Point }
 
 // offs lists the holes that are off from the pattern, and by what factor they are enlarged;
 // zero where none is.
 func (p *Picture) offs() (list []off, factor float64) {
 	longest := 0.0
-	for k := range p.f.rep.BoltCircles {
-		b := &p.f.rep.BoltCircles[k]
-		centre := r2.Point{X: b.Centre[0], Y: b.Centre[1]}
+	for _, b := range p.f.rep.BoltCircles {
 		if b.Standouts == nil {
 			continue
 		}
 		for _, s := range b.Standouts.Holes {
-			h := p.f.hole(s.Hole)
-			if h == nil {
-				continue
+			for _, h := range p.f.holes {
+				if h.id == s.Hole {
+					out := h.at.Sub(r2.Point{X: b.Centre[0], Y: b.Centre[1]}).Normalize()
+					list = append(list, off{h.at, out.Ortho().Mul(s.Along).Add(out.Mul(s.Out))})
+					longest = max(longest, list[len(list)-1].d.Norm())
+				}
 			}
-			out := h.at.Sub(centre).Normalize()
-			d := out.Ortho().Mul(s.Along).Add(out.Mul(s.Out))
-			longest = max(longest, d.Norm())
-			list = append(list, off{h.at, d})
 		}
 	}
 	if longest == 0 {
 		return nil, 0
 	}
 	return list, Nice(arrowShare * p.box.X.Length() / longest)
-}
-
-// deviations draws where the holes are off.
-func (p *Picture) deviations(t *painter) {
-	list, factor := p.offs()
-	for _, o := range list {
-		tip := o.at.Add(o.d.Mul(factor))
-		t.arrow(wrong, o.at, tip, o.d.Normalize().Mul(-0.012*p.box.X.Length()), 0.4)
-	}
 }
 
 // arrow draws a line with a head, whose middle is back from the tip.
@@ -197,15 +186,6 @@ func Nice(v float64) float64 {
 		}
 	}
 	return power
-}
-
-func (f *figure) hole(id string) *hole {
-	for i := range f.holes {
-		if f.holes[i].id == id {
-			return &f.holes[i]
-		}
-	}
-	return nil
 }
 
 // labels writes each hole's number, and what is said of it.

@@ -80,41 +80,51 @@ func label(v, step float64, sign bool) string {
 	return s
 }
 
+// levels starts a chart of deviations from lo to hi, with a line where they are none, and adds
+// the plan's band to it and to what is said of it. level draws a line across.
+func (ch *chart) levels(lo, hi, none float64, room func(height float64) float64,
+	band ...*float64) (c *canvas, at func(v float64) float64, level func(class string, v float64)) {
+	band = slices.DeleteFunc(band, func(limit *float64) bool { return limit == nil })
+	for _, limit := range band {
+		lo, hi = min(lo, *limit), max(hi, *limit)
+	}
+	if len(band) > 0 {
+		ch.Text = append(ch.Text, "Broken lines: the plan's band.")
+	}
+	c = &canvas{width: chartWidth, height: chartHeight}
+	at = c.axis(lo-room(hi-lo), hi+room(hi-lo), true)
+	level = func(class string, v float64) { c.line(class, chartLeft, at(v), c.width-4, at(v)) }
+	level("zero", none)
+	for _, limit := range band {
+		level("band", *limit)
+	}
+	return c, at, level
+}
+
 // spacingCharts show how far the angle from hole to hole is off, with its uncertainty and the
 // plan's band.
 func spacingCharts(rep *report.Report) []chart {
 	var out []chart
-	for i := range rep.BoltCircles {
-		b := &rep.BoltCircles[i]
-		var list []report.Spacing
-		for _, s := range b.Spacing {
-			if s.DeviationDeg != nil {
-				list = append(list, s)
-			}
-		}
+	for _, b := range rep.BoltCircles {
+		list := slices.DeleteFunc(slices.Clone(b.Spacing),
+			func(s report.Spacing) bool { return s.DeviationDeg == nil })
 		if len(list) == 0 || b.OtherReadingOf != "" {
 			continue
 		}
-		limits := spacingBand(rep, b.ID)
 		lo, hi := 0.0, 0.0
 		for _, s := range list {
 			lo, hi = min(lo, *s.DeviationDeg-s.UncertaintyDeg), max(hi, *s.DeviationDeg+s.UncertaintyDeg)
 		}
-		text := []string{
-			"Each angle from a hole to the next, less its nominal, with its 95 % uncertainty."}
-		for _, limit := range limits {
-			lo, hi = min(lo, limit), max(hi, limit)
+		var band report.Result // the plan has one for all angles from hole to hole
+		if k := slices.IndexFunc(rep.Results, func(r report.Result) bool {
+			return r.Characteristic == report.SpacingAngle && strings.HasPrefix(r.Feature, b.ID+"/")
+		}); k >= 0 {
+			band = rep.Results[k]
 		}
-		if len(limits) > 0 {
-			text = append(text, "Broken lines: the plan's band.")
-		}
-		room := max(0.08*(hi-lo), leastRange)
-		c := &canvas{width: chartWidth, height: chartHeight}
-		at := c.axis(lo-room, hi+room, true)
-		c.line("zero", chartLeft, at(0), c.width-4, at(0))
-		for _, limit := range limits {
-			c.line("band", chartLeft, at(limit), c.width-4, at(limit))
-		}
+		ch := chart{Title: "Hole to hole, " + b.ID + ": off, degrees", Text: []string{
+			"Each angle from a hole to the next, less its nominal, with its 95 % uncertainty."}}
+		room := func(height float64) float64 { return max(0.08*height, leastRange) }
+		c, at, _ := ch.levels(lo, hi, 0, room, band.Lower, band.Upper)
 		pitch := (c.width - chartLeft - 4) / float64(len(list))
 		every := 1 + len(list)/9
 		for k, s := range list {
@@ -130,25 +140,10 @@ func spacingCharts(rep *report.Report) []chart {
 				c.text("middle", x, c.height-chartBottom+18, s.From+"–"+s.To)
 			}
 		}
-		title := "Hole to hole, " + b.ID + ": off, degrees"
-		out = append(out, chart{Title: title, Text: text, SVG: c.svg(title)})
+		ch.SVG = c.svg(ch.Title)
+		out = append(out, ch)
 	}
 	return out
-}
-
-// spacingBand are the limits, two at most, that the plan gives all angles from hole to hole.
-func spacingBand(rep *report.Report, circle string) (limits []float64) {
-	for _, r := range rep.Results {
-		if r.Characteristic == report.SpacingAngle && strings.HasPrefix(r.Feature, circle+"/") {
-			for _, l := range []*float64{r.Lower, r.Upper} {
-				if l != nil {
-					limits = append(limits, *l)
-				}
-			}
-			break
-		}
-	}
-	return limits
 }
 
 // histogram is the share of the scan's points by their deviation.
@@ -207,10 +202,8 @@ func histogram(m *deviation.Map) chart {
 // or that were seen in part.
 func wallCharts(p Page, v *report.View) []chart {
 	doubtful := map[string]bool{}
-	for _, d := range v.Drill {
-		for _, it := range d.Items {
-			doubtful[it.ID] = it.Turned || it.Shifted
-		}
+	for _, it := range v.Items() {
+		doubtful[it.ID] = it.Turned || it.Shifted
 	}
 	for _, r := range p.Report.Results {
 		if r.Verdict == report.Indeterminate || r.Verdict == report.Nonconforming {

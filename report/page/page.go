@@ -51,18 +51,13 @@ type sheet struct {
 	ToDo       []report.Section
 	Drawing    template.HTML
 	Notes      []string // of the drawing, or why there is none
-	Drills     []drill
+	Drills     []details
 	Many       bool // holes: in print their tables stand beside the drawing
 	Budgets    []details
 	Tables     []details
 	Charts     []chart
 	Scene      *scene
 	WithoutWhy string // there is no view
-}
-
-type drill struct {
-	Title string
-	Table table
 }
 
 type details struct {
@@ -119,7 +114,7 @@ func Write(w io.Writer, p Page) error {
 		for _, it := range d.Items {
 			ids = append(ids, it.ID)
 		}
-		s.Drills = append(s.Drills, drill{d.Title, newTable(d.Table(v.Unit), ids)})
+		s.Drills = append(s.Drills, details{Title: d.Title, Table: newTable(d.Table(v.Unit), ids)})
 		holes += len(d.Items)
 	}
 	s.Many = holes > fewHoles
@@ -177,47 +172,42 @@ func say(s string) string { return strings.ReplaceAll(s, "+-", "±") }
 func newDetails(s report.Section) details {
 	d := details{Title: s.Title, Text: s.Text}
 	if s.Table != nil {
-		t := newTable(s.Table, nil)
-		d.Table = &t
+		d.Table = newTable(s.Table, nil)
 	}
 	return d
 }
 
 // newTable leaves out what is empty. Rows beyond those of holes are the table's foot.
-func newTable(t *wording.Table, holes []string) table {
-	used := t.Used()
+func newTable(t *wording.Table, holes []string) *table {
+	t = t.Compact()
 	var out table
-	for i, h := range t.Head {
-		text, left := strings.CutPrefix(h, "<")
-		if used[i] {
-			out.Head = append(out.Head, cell{Text: text, Number: !left})
+	line := func(texts []string) (cells []cell) {
+		for i, c := range texts {
+			text, off := strings.CutSuffix(c, " !")
+			cells = append(cells, cell{strings.TrimSpace(text), !strings.HasPrefix(t.Head[i], "<"), off})
 		}
+		return cells
+	}
+	out.Head = line(t.Head)
+	for i := range out.Head {
+		out.Head[i].Text = strings.TrimPrefix(t.Head[i], "<")
 	}
 	for k, cells := range t.Rows {
-		var r row
-		for i, c := range cells {
-			if !used[i] {
-				continue
-			}
-			text, off := strings.CutSuffix(c, " !")
-			number := !strings.HasPrefix(t.Head[i], "<")
-			r.Cells = append(r.Cells, cell{Text: strings.TrimSpace(text), Off: off, Number: number})
+		r := row{Cells: line(cells)}
+		switch last := cells[len(cells)-1]; report.Verdict(last) {
+		case report.Nonconforming, report.Missing, report.Indeterminate:
+			r.Mark = last
 		}
-		if last := report.Verdict(cells[len(cells)-1]); slices.Contains(
-			[]report.Verdict{report.Nonconforming, report.Missing, report.Indeterminate}, last) {
-			r.Mark = string(last)
-		}
-		switch {
-		case holes == nil:
-			out.Rows = append(out.Rows, r)
-		case k < len(holes):
+		if k < len(holes) {
 			r.Hole = holes[k]
+		}
+		if holes == nil || k < len(holes) {
 			out.Rows = append(out.Rows, r)
-		default:
+		} else {
 			out.Foot = append(out.Foot, r)
 		}
 	}
-	return out
+	return &out
 }
 
 //go:embed summary.html
@@ -246,35 +236,19 @@ func WriteSummary(w io.Writer, s *batch.Summary, tool string) error {
 		Charts            []chart
 	}{template.CSS(style), cmp.Or(s.Part, s.Plan), s.Plan, tool, s.Headline(true), s.Advice(true),
 		details{Title: "Characteristics", Text: []string{batch.Columns},
-			Table: new(newTable(table, nil))}, charts})
+			Table: newTable(table, nil)}, charts})
 }
 
 // controlChart shows the deviations in the order of the parts, and where the chart signals.
 func controlChart(c *batch.Characteristic) chart {
 	k := c.Chart
-	lo, hi := min(k.Lower, slices.Min(k.Values)), max(k.Upper, slices.Max(k.Values))
-	text := []string{fmt.Sprintf("Deviation of %d parts in their order. Full lines: their mean, and "+
-		"three standard deviations from it.", len(k.Values))}
-	var limits []float64
-	for _, l := range []*float64{c.Lower, c.Upper} {
-		if l != nil {
-			limits = append(limits, *l)
-			lo, hi = min(lo, *l), max(hi, *l)
-		}
-	}
-	if len(limits) > 0 {
-		text = append(text, "Broken lines: the plan's band.")
-	}
-	room := 0.05 * (hi - lo)
-	g := &canvas{width: chartWidth, height: chartHeight}
-	at := g.axis(lo-room, hi+room, true)
-	level := func(class string, v float64) { g.line(class, chartLeft, at(v), g.width-4, at(v)) }
-	level("zero", k.Centre)
+	ch := chart{Title: c.Name() + ", " + c.Unit, Text: []string{fmt.Sprintf("Deviation of %d parts in "+
+		"their order. Full lines: their mean, and three standard deviations from it.", len(k.Values))}}
+	room := func(height float64) float64 { return 0.05 * height }
+	g, at, level := ch.levels(min(k.Lower, slices.Min(k.Values)), max(k.Upper, slices.Max(k.Values)),
+		k.Centre, room, c.Lower, c.Upper)
 	level("tick", k.Lower)
 	level("tick", k.Upper)
-	for _, l := range limits {
-		level("band", l)
-	}
 	x := func(i int) float64 {
 		return chartLeft + (float64(i)+0.5)/float64(len(k.Values))*(g.width-chartLeft-4)
 	}
@@ -287,9 +261,9 @@ func controlChart(c *batch.Characteristic) chart {
 		g.add(`<circle class="dot off" cx="%.1f" cy="%.1f" r="3"/>`, x(s.At), at(k.Values[s.At]))
 	}
 	if len(k.Signals) > 0 {
-		text = append(text, fmt.Sprintf("Dots: where the chart signals, first at %s (%s).",
+		ch.Text = append(ch.Text, fmt.Sprintf("Dots: where the chart signals, first at %s (%s).",
 			k.Signals[0].Part, k.Signals[0].Rule))
 	}
-	title := c.Name() + ", " + c.Unit
-	return chart{Title: title, Text: text, SVG: g.svg(title)}
+	ch.SVG = g.svg(ch.Title)
+	return ch
 }

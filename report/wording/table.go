@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -18,52 +19,53 @@ func (t *Table) Add(cells ...string) { t.Rows = append(t.Rows, cells) }
 
 // Write appends the table to b.
 func (t *Table) Write(b *strings.Builder) {
-	width := make([]int, len(t.Head))
-	used := t.Used()
-	for i, h := range t.Head {
-		width[i] = utf8.RuneCountInString(strings.TrimPrefix(h, "<"))
-	}
-	for _, r := range t.Rows {
-		for i, c := range r {
-			width[i] = max(width[i], utf8.RuneCountInString(c))
-		}
-	}
-	line := func(cells []string) {
-		var l strings.Builder
-		for i, c := range cells {
-			if !used[i] {
-				continue
-			}
-			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(c))
-			l.WriteString("  ")
-			if strings.HasPrefix(t.Head[i], "<") {
-				l.WriteString(c + pad)
-			} else {
-				l.WriteString(pad + c)
-			}
-		}
-		b.WriteString(strings.TrimRight(l.String(), " "))
-		b.WriteByte('\n')
-	}
+	t = t.Compact()
 	head := make([]string, len(t.Head))
 	for i, h := range t.Head {
 		head[i] = strings.TrimPrefix(h, "<")
 	}
-	line(head)
-	for _, r := range t.Rows {
-		line(r)
+	lines := slices.Concat([][]string{head}, t.Rows)
+	width := make([]int, len(head))
+	for _, cells := range lines {
+		for i, c := range cells {
+			width[i] = max(width[i], utf8.RuneCountInString(c))
+		}
+	}
+	for _, cells := range lines {
+		line := ""
+		for i, c := range cells {
+			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(c))
+			if strings.HasPrefix(t.Head[i], "<") {
+				line += "  " + c + pad
+			} else {
+				line += "  " + pad + c
+			}
+		}
+		b.WriteString(strings.TrimRight(line, " ") + "\n")
 	}
 }
 
-// Used reports which columns have something in any row.
-func (t *Table) Used() []bool {
+// Compact is the table without the columns that are empty in every row.
+func (t *Table) Compact() *Table {
 	used := make([]bool, len(t.Head))
 	for _, r := range t.Rows {
 		for i, c := range r {
 			used[i] = used[i] || c != ""
 		}
 	}
-	return used
+	keep := func(cells []string) (out []string) {
+		for i, c := range cells {
+			if used[i] {
+				out = append(out, c)
+			}
+		}
+		return out
+	}
+	out := &Table{Head: keep(t.Head)}
+	for _, r := range t.Rows {
+		out.Add(keep(r)...)
+	}
+	return out
 }
 
 // LineWidth is where sentences wrap.
