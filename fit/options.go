@@ -32,8 +32,6 @@ type Options struct {
 	MaxIter int
 	// ShapeOnly leaves Cov and Residuals out, for searches that fit thousands of times.
 	ShapeOnly bool
-	// Jobs bounds the goroutines. Zero means as many as there are cores.
-	Jobs int
 }
 
 // check refuses what a shape cannot hold: a radius, a direction.

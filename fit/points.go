@@ -18,7 +18,6 @@ type cloud struct {
 	n       int       // points of weight above zero
 	centre  r3.Vector
 	scale   float64
-	jobs    int
 }
 
 // columns centres and scales pts.
@@ -27,7 +26,7 @@ func columns(feature string, pts []r3.Vector, opt Options, need int) (*cloud, er
 	if n < need {
 		return nil, &TooFewError{feature, n, need}
 	}
-	c := &cloud{n: n, jobs: opt.Jobs}
+	c := &cloud{n: n}
 	if opt.Weights != nil {
 		if err := c.weigh(feature, pts, opt.Weights, need); err != nil {
 			return nil, err
@@ -126,7 +125,7 @@ func (c *cloud) sample(m int) *cloud {
 	if n <= m+m/2 {
 		return c
 	}
-	s := &cloud{n: m, centre: c.centre, scale: c.scale, jobs: c.jobs}
+	s := &cloud{n: m, centre: c.centre, scale: c.scale}
 	// At random within each run, so that no regular order of the points is met by a
 	// regular stride.
 	rng := rand.New(rand.NewPCG(uint64(n), uint64(m)))

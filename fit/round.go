@@ -52,7 +52,7 @@ var (
 type round struct {
 	form      *form
 	cur, next arc
-	hold      hold
+	opt       Options
 }
 
 func (m *round) params() int { return m.form.params }
@@ -67,10 +67,10 @@ func (m *round) perPoint() int {
 func (m *round) accept() { m.cur = m.next }
 
 func (m *round) held() (bits uint) {
-	if m.hold.radius {
+	if m.opt.Radius > 0 {
 		bits = 1 << m.form.k
 	}
-	if m.form == coneForm && m.hold.w != (r3.Vector{}) {
+	if m.form == coneForm && m.opt.Direction != (r3.Vector{}) {
 		bits |= 0b11000 // α β
 	}
 	return bits
@@ -119,8 +119,8 @@ func fitRound(f *form, pts []r3.Vector, opt Options) (ended, error) {
 	if err != nil {
 		return ended{}, err
 	}
-	h, need := hold{opt.Radius > 0, geom.Unit(opt.Direction)}, f.points
-	if opt.Direction != (r3.Vector{}) {
+	need := f.points
+	if opt.Direction = geom.Unit(opt.Direction); opt.Direction != (r3.Vector{}) {
 		need -= 2
 		if f == cylinderForm {
 			f = alongForm
@@ -134,27 +134,27 @@ func fitRound(f *form, pts []r3.Vector, opt Options) (ended, error) {
 	if !opt.ShapeOnly {
 		small = c.sample(startPoints)
 	}
-	starts, err := f.starts(small, h, opt)
+	starts, err := f.starts(small, opt)
 	if err != nil {
 		return ended{}, err
 	}
-	m, s := race(f, h, starts, small, opt)
+	m, s := race(f, starts, small, opt)
 	if m == nil {
 		return ended{}, degenerate(f.name, "no "+f.name+" near the points")
 	}
 	if small != c {
-		m.normalise(opt)
+		m.normalise()
 		t := solve(m, c, opt)
 		t.iters += s.iters
 		s = t
 	}
-	return m.end(c, s, opt)
+	return m.end(c, s)
 }
 
 // normalise brings the accepted state to the form in which it is returned: k ≥ 0; an
 // axis that nothing gives a sense has its largest component positive; a cone opens
 // along w, and its section is that at the origin's height.
-func (m *round) normalise(opt Options) {
+func (m *round) normalise() {
 	a := m.cur
 	if a.k < 0 { // the same surface, outside and inside exchanged
 		a.k, a.n, a.t, a.phi = -a.k, a.n.Mul(-1), a.t.Mul(-1), -a.phi
@@ -173,7 +173,7 @@ func (m *round) normalise(opt Options) {
 			}
 		}
 	case cylinderForm, circleForm:
-		if opt.Start == nil && opt.Direction == (r3.Vector{}) && orient(a.w) != a.w {
+		if m.opt.Start == nil && m.opt.Direction == (r3.Vector{}) && orient(a.w) != a.w {
 			a.w, a.t = a.w.Mul(-1), a.t.Mul(-1)
 		}
 	}
@@ -181,13 +181,13 @@ func (m *round) normalise(opt Options) {
 }
 
 // end makes the result of a model that was solved.
-func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
+func (m *round) end(c *cloud, s solved) (ended, error) {
 	f := m.form
 	was := m.cur
-	m.normalise(opt)
+	m.normalise()
 	// Those of a known direction are parameters, too.
 	out := ended{arc: m.cur, c: c, Result: Result{Iters: s.iters, params: max(f.params, f.points)}}
-	if opt.ShapeOnly {
+	if m.opt.ShapeOnly {
 		if out.known = out.k > 0 && (f != coneForm || out.phi > 0); !out.known {
 			return out, degenerate(f.name, f.missing)
 		}
@@ -215,7 +215,7 @@ func (m *round) end(c *cloud, s solved, opt Options) (ended, error) {
 	switch {
 	case f == coneForm && out.phi <= 2*phiU:
 		return out, &TaperError{out.phi, phiU}
-	case opt.Radius == 0 && (out.k < flattest || out.k <= 2*kU):
+	case m.opt.Radius == 0 && (out.k < flattest || out.k <= 2*kU):
 		return out, &FlatError{f.name, out.k / c.scale, kU / c.scale}
 	case !s.converged:
 		return out, noConvergence(f.name, s.iters)
@@ -358,4 +358,99 @@ func (a *arc) circleRows(c *cloud, lo, hi int, b *block) {
 		b.j[0][e], b.j[1][e], b.j[2][e], b.j[3][e] = 0, -1, 0, 0
 		b.j[4][e], b.j[5][e] = p.Dot(a.n), p.Dot(a.t)
 	}
+}
+
+// arc is the state of a circle, and of what is swept from one: an anchor on
+// the surface near the points, the unit vector n from it toward the centre, the
+// curvature k = 1/r, and t, w so that n × t = w. The centre is at + n/k.
+//
+// Centre and radius run away together on a short arc and jump through infinity
+// on a straight one; anchor, direction and curvature pass through k = 0 as
+// through any other number (N. Chernov & C. Lesort, Least squares fitting of
+// circles, J. Math. Imaging Vision 23 (2005) 239–252, on why a form without
+// infinity is needed). With q = (p - at)·n and t = (p - at)·t:
+//
+//	S = √((1 - kq)² + (kt)²) = |p - centre|/r
+//	f = |p - centre| - r = (k(q² + t²) - 2q) / (1 + S)
+//	c = (1 - kq)/S,  s = kt/S      the angle at the centre, from the anchor
+//	shift δ along n      ∂f/∂δ = c
+//	turn ω about at      ∂f/∂ω = -t/S
+//	curvature            ∂f/∂k = (1 - c)/k² = (t/S)²/(1 + c)
+//
+// The first forms of f and ∂f/∂k cancel for small k, the last ones do not.
+type arc struct {
+	at      r3.Vector
+	n, t, w r3.Vector
+	k       float64
+	phi     float64 // half angle of the cone through it, rad; zero for other shapes
+}
+
+// round says which form of ∂f/∂k to use: (1 - c)/k² where the arc bends enough
+// over points one unit wide that its cancellation, ε/k² of a value near one,
+// stays far below what a Jacobian needs (the gradient takes it times the
+// residual). One choice for all points: which side of the centre a point is on
+// is a coin's toss to the branch predictor and doubled the time of a pass.
+func (a *arc) round() (yes bool, r2 float64) { return math.Abs(a.k) > roundFrom, 1 / (a.k * a.k) }
+
+// arcAt makes the state of a circle with the given centre, axis and radius
+// about the origin, which is near the points.
+func arcAt(centre, w r3.Vector, radius float64) arc {
+	across := centre.Sub(w.Mul(centre.Dot(w)))
+	a := arc{w: w, k: 1 / radius}
+	d := across.Norm()
+	if d > onAxis*radius {
+		a.n = geom.Unit(across)
+	} else {
+		a.n, _ = geom.Basis(w)
+	}
+	a.n = geom.Unit(a.n.Sub(w.Mul(a.n.Dot(w))))
+	a.t = w.Cross(a.n)
+	a.at = centre.Sub(a.n.Mul(radius))
+	return a
+}
+
+// flatAt makes the state of a line or plane through the anchor.
+func flatAt(at, n, w r3.Vector) arc {
+	a := arc{at: at, n: n, w: w}
+	a.t = w.Cross(n)
+	return a
+}
+
+// turn moves the anchor by d and turns the frame: n by omega toward t, w by
+// alpha toward n and by beta toward t.
+func (a arc) turn(d r3.Vector, omega, alpha, beta float64) arc {
+	b := a
+	b.at = a.at.Add(d)
+	if alpha != 0 || beta != 0 {
+		b.w = geom.Unit(a.w.Add(a.n.Mul(alpha)).Add(a.t.Mul(beta)))
+	}
+	n := a.n.Add(a.t.Mul(omega)).Sub(a.w.Mul(alpha))
+	b.n = geom.Unit(n.Sub(b.w.Mul(n.Dot(b.w))))
+	b.t = b.w.Cross(b.n)
+	return b
+}
+
+// centre is at + n/k.
+func (a arc) centre() r3.Vector { return a.at.Add(a.n.Mul(1 / a.k)) }
+
+// orient returns v or -v, the one whose largest component is positive.
+func orient(v r3.Vector) r3.Vector {
+	m := v.X
+	if math.Abs(v.Y) > math.Abs(m) {
+		m = v.Y
+	}
+	if math.Abs(v.Z) > math.Abs(m) {
+		m = v.Z
+	}
+	if m < 0 {
+		return v.Mul(-1)
+	}
+	return v
+}
+
+// angles returns cos and sin of the angle from n to e1 about w, where e1, e2
+// is the frame of w that covariances refer to.
+func (a arc) angles() (c, s float64) {
+	e1, _ := geom.Basis(a.w)
+	return a.n.Dot(e1), a.t.Dot(e1)
 }

@@ -152,7 +152,7 @@ var plates = map[string]func(io.Writer, step.Body, *app) error{
 // patternOf reads a report (.json), a plan (.yaml, .yml) or else a scan.
 func (a *app) patternOf(ctx context.Context, file string, f scanFlags,
 	out outFlags) (*report.Pattern, error) {
-	name := filepath.Base(called(file))
+	name := filepath.Base(a.called(file))
 	if ext := extension(file); ext == ".yaml" || ext == ".yml" {
 		p, err := a.readPlan(file)
 		if err != nil {

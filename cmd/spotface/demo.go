@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,7 +16,6 @@ import (
 
 	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
-	"spotface/report/check"
 	"spotface/report/plan"
 	"spotface/report/step"
 )
@@ -59,9 +59,9 @@ CAD faces.`,
 			if info, err := os.Stat(keep); keep != "" && err == nil && !info.IsDir() {
 				return fmt.Errorf("--keep %s is a file: name a directory", keep)
 			}
-			d, err := a.demo(cmd.Context(), seed, spacing)
+			d, err := a.demo(cmd.Context(), out, seed, spacing)
 			if err != nil {
-				return fmt.Errorf("demo: %w", err)
+				return err
 			}
 			o := outputs{of: "demo"}
 			if keep != "" {
@@ -112,12 +112,13 @@ type demonstration struct {
 }
 
 // demo simulates, measures and checks.
-func (a *app) demo(ctx context.Context, seed uint64, spacing float64) (*demonstration, error) {
+func (a *app) demo(ctx context.Context, out outFlags, seed uint64,
+	spacing float64) (*demonstration, error) {
 	p := newProgress(a.stderr, a.quiet)
-	defer p.clear()
 	scan, truth, err := scansim.Fused(ctx, scansim.KettlePort(), scansim.FusedOptions{
 		Seed: seed, Voxel: spacing, Noise: 0.02, Missing: 0.08, Junk: 3,
 		Progress: p.at("simulating a scan")})
+	p.clear()
 	if err != nil {
 		return nil, err
 	}
@@ -130,20 +131,11 @@ func (a *app) demo(ctx context.Context, seed uint64, spacing float64) (*demonstr
 		return nil, err
 	}
 	// From here on, what happens to a user's own file.
-	scan, err = scanio.ReadFrom(ctx, bytes.NewReader(file.Bytes()), int64(file.Len()), demoScanName,
-		scanio.Options{Progress: p.at(demoScanName + ": reading")})
+	a.stdin, a.stdinName = bytes.NewReader(file.Bytes()), demoScanName
+	m, _, err := a.checkScan(ctx, port, standardInput, scanFlags{}, out)
 	if err != nil {
 		return nil, err
 	}
-	m, err := find(ctx, scan, scanFlags{}, p.stages(demoScanName))
-	if err != nil {
-		return nil, err
-	}
-	j, err := check.Check(port, m.report)
-	if err != nil {
-		return nil, err
-	}
-	m.report = m.report.Judged(j)
 	return &demonstration{*m, file.Bytes(), truth}, nil
 }
 
@@ -157,24 +149,56 @@ to carry a new level sensor through an adapter ring. Its six holes are said to s
 	if err := d.render(w, out); err != nil {
 		return err
 	}
-	fmt.Fprint(w, "\n"+d.compare()+"\n")
-	if keep == "" {
-		fmt.Fprint(w, `To go on, keep this scan and its plan, and try the other commands on them
+	next := `To go on, keep this scan and its plan, and try the other commands on them
 ("go build ./cmd/spotface" makes the command):
   spotface demo --keep practice
-`)
-	} else {
-		fmt.Fprintf(w, `To go on, the same with the files that are now in %[1]s:
+`
+	if keep != "" {
+		next = fmt.Sprintf(`To go on, the same with the files that are now in %[1]s:
   spotface measure %[2]s
   spotface check %[3]s %[2]s
 The page, to open in a browser, is %[4]s.
 `, keep, filepath.Join(keep, demoScanName), filepath.Join(keep, demoPlanName),
 			filepath.Join(keep, strings.TrimSuffix(demoScanName, ".stl")+".html"))
 	}
-	_, err := fmt.Fprint(w, `Then with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit
+	_, err := fmt.Fprintf(w, `
+%s
+%sThen with a scan of your own (STL, PLY, OBJ, 3MF or points as text), giving --unit
 where it is not in millimetres:
   spotface measure SCAN --write-plan PLAN   says what is there and drafts a plan
   spotface check PLAN SCAN                  once you have edited the plan's bands
-`)
+`, d.compare(), next)
 	return err
+}
+
+// compare compares the report with the simulated truth.
+func (d *demonstration) compare() string {
+	const unseen = "The scan is simulated, so the truth is known; this report found no bolt " +
+		"circle to hold against it.\n"
+	if len(d.report.BoltCircles) == 0 || len(d.truth.Patterns) == 0 {
+		return unseen
+	}
+	circle, truth := d.report.BoltCircles[0], d.truth.Patterns[0]
+	worst, seen := 0.0, 0
+	for i, h := range truth.Holes {
+		at := d.truth.Holes[h].Centre
+		for _, found := range d.report.Holes {
+			if found.Centre.R3().Sub(at).Norm() > 1 { // mm; the holes are far apart
+				continue
+			}
+			for _, c := range circle.Clocking {
+				if c.Hole == found.ID && c.DeviationDeg != nil {
+					worst = max(worst, math.Abs(*c.DeviationDeg-truth.BestFit[i].Degrees()))
+					seen++
+				}
+			}
+		}
+	}
+	if seen == 0 {
+		return unseen
+	}
+	return fmt.Sprintf(`The scan is simulated, so the truth is known. Of %d holes %d were found; against
+what is true, the largest error of a hole's angle is %.3f degrees, and the pitch diameter
+is off by %.3f mm.
+`, len(truth.Holes), seen, worst, math.Abs(circle.PitchDiameter-truth.FitPitchDiameter))
 }

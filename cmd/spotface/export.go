@@ -101,7 +101,7 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 					return err
 				}
 			}
-			e.part = strings.TrimSuffix(filepath.Base(called(args[0])), filepath.Ext(args[0]))
+			e.part = strings.TrimSuffix(filepath.Base(a.called(args[0])), filepath.Ext(args[0]))
 			if e.measured, err = a.measure(cmd.Context(), args[0], scan, outFlags{}); err != nil {
 				return err
 			}

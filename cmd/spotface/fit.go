@@ -56,7 +56,7 @@ read and worked in double precision.`,
 			if err != nil {
 				return err
 			}
-			file = called(file)
+			file = a.called(file)
 			for _, w := range warnings {
 				a.note("warning: %s: %s", file, w)
 			}

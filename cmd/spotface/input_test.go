@@ -22,7 +22,7 @@ func TestStandardInput(t *testing.T) {
 	in := func(stdin []byte, args ...string) result { return spotfaceInput(t.Context(), string(stdin), args...) }
 	words := func(s string) []string {
 		s, _, _ = strings.Cut(s, "More:") // where the file is named to go on with
-		return strings.Fields(strings.NewReplacer(scan, inputName, filepath.Base(scan), inputName).Replace(s))
+		return strings.Fields(strings.NewReplacer(scan, "standard input", filepath.Base(scan), "standard input").Replace(s))
 	}
 	piped := in(data, "measure", "-")
 	assert.Equal(t, words(spotface(t, "measure", scan).stdout), words(piped.stdout), piped.stderr)
@@ -32,7 +32,7 @@ func TestStandardInput(t *testing.T) {
 	judged := in(planData, "check", "-", saved)
 	assert.Equal(t, exitNonconforming, judged.code, judged.stderr)
 	requireOneLine(t, spotface(t, "check", "-", "-"), "standard input can be read once")
-	requireOneLine(t, spotface(t, "measure", "-"), inputName, "empty")
+	requireOneLine(t, spotface(t, "measure", "-"), "standard input", "empty")
 }
 
 func TestTheExtensionSaysTheFormat(t *testing.T) {

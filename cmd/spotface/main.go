@@ -38,7 +38,7 @@ func main() {
 // run is the whole command with its surroundings handed in: it returns the
 // exit code. Results go to stdout, all else to stderr.
 func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	a := &app{stdin: stdin, stdout: stdout, stderr: stderr}
+	a := &app{stdin: stdin, stdinName: "standard input", stdout: stdout, stderr: stderr}
 	root := newRoot(a)
 	root.SetArgs(args)
 	root.SetOut(stdout)
@@ -58,6 +58,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 // app is what every command shares: where to read and print, and the exit code to set.
 type app struct {
 	stdin          io.Reader
+	stdinName      string // as messages and reports have it
 	stdout, stderr io.Writer
 	code           int
 	quiet          bool

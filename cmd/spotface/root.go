@@ -2,12 +2,16 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"runtime"
 	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"spotface/report/plan"
+	"spotface/report/wording"
 )
 
 // newRoot builds the command tree.
@@ -115,4 +119,25 @@ func wantArgs(low, high int, takes string) cobra.PositionalArgs {
 		return fmt.Errorf("%s takes %s, got %d: see `%s --help`",
 			cmd.Name(), takes, len(args), cmd.CommandPath())
 	}
+}
+
+// writePlanKeys lists the keys of a plan file, each under those that hold it.
+func writePlanKeys(w io.Writer) error {
+	var b strings.Builder
+	b.WriteString(wording.Wrap("The plan file is YAML: keys with values, each under its own. "+
+		"Lengths are in the plan's unit, angles in degrees, counter-clockwise, looking at the "+
+		"face. Leave out what need not be judged. \"spotface measure SCAN --write-plan PLAN\" "+
+		"drafts one.", ""))
+	b.WriteString("\n")
+	t := wording.Table{Head: []string{"<key", "<unit", "<example", "<"}}
+	for _, k := range plan.Keys() {
+		unit := map[string]string{"length": "length", "same": "as the value"}[k.Unit]
+		if unit == "" {
+			unit = k.Unit
+		}
+		t.Add(strings.Repeat("  ", k.Depth())+k.Name(), unit, k.Example, k.Says)
+	}
+	t.Write(&b)
+	_, err := io.WriteString(w, b.String())
+	return err
 }

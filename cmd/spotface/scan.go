@@ -1,13 +1,17 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"github.com/golang/geo/r3"
 
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -15,6 +19,7 @@ import (
 	"spotface/report"
 	"spotface/report/deviation"
 	"spotface/report/page"
+	"spotface/report/plan"
 )
 
 // measured is a scan with what was found in it; of a saved report there is nothing else.
@@ -80,45 +85,35 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags,
 	out outFlags) (*measured, error) {
 	p := newProgress(a.stderr, a.quiet || out.several)
 	defer p.clear()
-	name := filepath.Base(called(file))
+	name := filepath.Base(a.called(file))
 	scan, err := a.readScan(ctx, file, scanio.Options{
 		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Checksum: true, Progress: p.at(name + ": reading")})
 	if err != nil {
 		return nil, err
 	}
-	m, err := find(ctx, scan, f, p.stages(name))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", called(file), err)
-	}
-	m.report.Record = recordOf(nil, out)
-	p.clear()
-	a.warn(file, out, m.report.Scan.Warnings)
-	return m, nil
-}
-
-// find measures a scan.
-func find(ctx context.Context, scan *mesh.Scan, f scanFlags,
-	progress func(stage string, done, total int)) (*measured, error) {
 	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{
 		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Form: f.form, Seed: f.seed,
-		Jobs: f.jobs, Progress: progress})
+		Jobs: f.jobs, Progress: p.stages(name)})
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%s: %w", a.called(file), err)
 	}
 	if err := rep.UnitInDoubt(); err != nil && f.planned {
-		return nil, fmt.Errorf("no plan is drafted: %w, with --unit", err)
+		return nil, fmt.Errorf("%s: no plan is drafted: %w, with --unit", a.called(file), err)
 	}
 	for _, id := range f.only {
 		if !has(rep, id) {
-			return nil, fmt.Errorf("--only %s: the scan has no such feature: measure without "+
-				"it to see their ids", id)
+			return nil, fmt.Errorf("%s: --only %s: the scan has no such feature: measure without "+
+				"it to see their ids", a.called(file), id)
 		}
 	}
 	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.jobs})
 	if err != nil {
-		return nil, fmt.Errorf("deviations: %w", err)
+		return nil, fmt.Errorf("%s: deviations: %w", a.called(file), err)
 	}
 	d.Fill(rep)
+	rep.Record = recordOf(nil, out)
+	p.clear()
+	a.warn(file, out, rep.Scan.Warnings)
 	return &measured{scan, surfaces, d, rep}, nil
 }
 
@@ -130,7 +125,7 @@ func (a *app) warn(file string, out outFlags, warnings []string) {
 		return
 	}
 	for _, w := range warnings {
-		a.note("warning: %s: %s", called(file), w)
+		a.note("warning: %s: %s", a.called(file), w)
 	}
 }
 
@@ -195,4 +190,92 @@ func render(w io.Writer, out *outFlags, list bool, reps ...*report.Report) error
 		return report.WriteCSV(w, views...)
 	}
 	return report.WriteText(w, report.TextOptions{Full: out.full || out.budget}, views...)
+}
+
+// standardInput is how a file argument names standard input.
+const standardInput = "-"
+
+// called is how messages and reports name a file argument.
+func (a *app) called(file string) string {
+	if file == standardInput {
+		return a.stdinName
+	}
+	return file
+}
+
+// open opens the named file.
+func (a *app) open(file string) (io.ReadCloser, error) {
+	if file == standardInput {
+		return io.NopCloser(a.stdin), nil
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, fmt.Errorf("open %s: %w", file, bareError(err))
+	}
+	return f, nil
+}
+
+// all returns what the named file holds.
+func (a *app) all(file string) ([]byte, error) {
+	f, err := a.open(file)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	data, err := io.ReadAll(f)
+	if err != nil {
+		err = fmt.Errorf("read %s: %w", a.called(file), bareError(err))
+	}
+	return data, err
+}
+
+func (a *app) readScan(ctx context.Context, file string, opt scanio.Options) (*mesh.Scan, error) {
+	if file != standardInput {
+		return scanio.Read(ctx, file, opt)
+	}
+	data, err := a.all(file)
+	if err != nil {
+		return nil, err
+	}
+	return scanio.ReadFrom(ctx, bytes.NewReader(data), int64(len(data)), a.stdinName, opt)
+}
+
+func (a *app) readPoints(ctx context.Context, file string) ([]r3.Vector, []string, error) {
+	if file != standardInput {
+		return scanio.ReadPoints(ctx, file)
+	}
+	data, err := a.all(file)
+	if err != nil {
+		return nil, nil, err
+	}
+	return scanio.ReadPointsFrom(ctx, bytes.NewReader(data), int64(len(data)), a.stdinName)
+}
+
+func (a *app) readReport(file string) (*report.Report, error) {
+	data, err := a.all(file)
+	if err != nil {
+		return nil, err
+	}
+	rep, err := report.ReadJSON(bytes.NewReader(data))
+	if err != nil {
+		err = fmt.Errorf("%s: %w", file, err)
+	}
+	return rep, err
+}
+
+func (a *app) readPlan(file string) (*plan.Plan, error) {
+	if file != standardInput {
+		p, err := plan.Read(file)
+		scans := []string{".json", ".stl", ".ply", ".obj", ".3mf", ".xyz"}
+		if _, ok := errors.AsType[*plan.Error](err); ok && slices.Contains(scans, extension(file)) {
+			err = fmt.Errorf("%s: no plan but a scan or a report, by its name: a plan (YAML) goes here, "+
+				"before any scan", file)
+		}
+		return p, err
+	}
+	data, err := a.all(file)
+	if err != nil {
+		return nil, err
+	}
+	return plan.Parse(a.stdinName, data)
 }

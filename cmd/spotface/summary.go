@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -90,19 +88,15 @@ used.`,
 
 // isResult reports whether a file of a folder may hold results.
 func isResult(name string) bool {
-	ext := strings.ToLower(filepath.Ext(name))
+	ext := extension(name)
 	return ext == "."+jsonLines || ext == ".json"
 }
 
 func (a *app) readResults(ctx context.Context, b *batch.Batch, file string) error {
-	in, name := a.stdin, inputName
-	if file != standardInput {
-		f, err := os.Open(file)
-		if err != nil {
-			return fmt.Errorf("open %s: %w", file, bareError(err))
-		}
-		defer f.Close()
-		in, name = io.Reader(f), file
+	f, err := a.open(file)
+	if err != nil {
+		return err
 	}
-	return b.Read(ctx, name, in)
+	defer f.Close()
+	return b.Read(ctx, a.called(file), f)
 }
