@@ -56,7 +56,7 @@ type reduced struct {
 	*Patch
 	free  int         // coordinates
 	parts [][]float64 // CᵀKC of each length, row by row
-	z     *mat.Dense  // a row a piece, and one of the last term where a group shares it
+	z     [][]float64 // a row a piece, and one of the last term where a group shares it
 	floor float64     // variance of the white noise assumed beside them
 }
 
@@ -104,8 +104,11 @@ func reduce(p *Patch, lengths []float64, floor float64) (r reduced, ok bool) {
 		}
 		rows = append(rows, last)
 	}
-	r.z = new(mat.Dense)
-	r.z.Mul(mat.NewDense(len(rows), n, slices.Concat(rows...)), c)
+	var z mat.Dense
+	z.Mul(mat.NewDense(len(rows), n, slices.Concat(rows...)), c)
+	for k := range rows {
+		r.z = append(r.z, z.RawRowView(k))
+	}
 	return r, true
 }
 
@@ -132,9 +135,8 @@ func mix(all []reduced, kernel []float64) []mixed {
 				floats.AddScaled(v, w, m.parts[k])
 			}
 		}
-		rows, _ := m.reduced.z.Dims()
-		for k := range rows {
-			m.z = append(m.z, slices.Clone(m.reduced.z.RawRowView(k)))
+		for _, row := range m.reduced.z {
+			m.z = append(m.z, slices.Clone(row))
 		}
 		m.v, m.beside = geom.Tridiagonal(v, n, m.z)
 		m.trace = floats.Sum(m.v)
@@ -411,47 +413,43 @@ func (m *Model) Fit(p *Patch, terms [][]float64) (f Fit, ok bool) {
 	beta.MulVec(b.T(), mat.NewVecDense(n, p.Y[0]))
 	f.Beta = beta.RawVector().Data
 	// Bᵀ K B of each length, and last of the white part.
-	parts := make([]*mat.SymDense, len(m.Length)+1)
+	parts := make([][]float64, len(m.Length)+1)
+	f.Cov = mat.NewSymDense(t, nil)
+	add := func(l int, v float64, k *mat.SymDense) {
+		var kb, bkb mat.Dense
+		kb.Mul(k, &b)
+		bkb.Mul(b.T(), &kb)
+		parts[l] = bkb.RawMatrix().Data
+		floats.AddScaled(f.Cov.RawSymmetric().Data, v, parts[l])
+	}
 	total := m.Total()
 	k := mat.NewSymDense(n, nil)
 	for l, length := range m.Length {
 		if m.Variance[l] > negligible*total {
 			p.lay(k, length)
-			parts[l] = under(k, &b)
+			add(l, m.Variance[l], k)
 		}
 	}
-	white := mat.NewSymDense(n, nil)
+	k.Zero()
 	for i, n := range p.N {
-		white.SetSym(i, i, 1/n)
+		k.SetSym(i, i, 1/n)
 	}
-	parts[len(m.Length)] = under(white, &b)
-	f.Cov = mat.NewSymDense(t, nil)
-	for l, part := range parts {
-		v := m.Nugget
-		if l < len(m.Length) {
-			v = m.Variance[l]
-		}
-		if part != nil {
-			addScaled(f.Cov, v, part)
-		}
-	}
+	add(len(m.Length), m.Nugget, k)
 	f.DOF = m.freedom(parts, f.Cov)
 	return f, true
 }
 
 // freedom returns the degrees of freedom of the covariance's mean over the mixture.
-func (m *Model) freedom(parts []*mat.SymDense, mean *mat.SymDense) float64 {
-	t := min(mean.SymmetricDim(), 2)
-	by := make([]float64, len(parts)) // the trace of each part
+func (m *Model) freedom(parts [][]float64, mean *mat.SymDense) float64 {
+	t := mean.SymmetricDim()
+	by := make([]float64, len(parts)) // the trace of the first two terms, of each part
 	var all float64
-	for l, part := range parts {
-		for i := range t {
+	for i := range min(t, 2) {
+		for l, part := range parts {
 			if part != nil {
-				by[l] += part.At(i, i)
+				by[l] += part[i*t+i]
 			}
 		}
-	}
-	for i := range t {
 		all += mean.At(i, i)
 	}
 	var square float64
@@ -468,28 +466,4 @@ func (m *Model) freedom(parts []*mat.SymDense, mean *mat.SymDense) float64 {
 	}
 	square *= 1 + 2/max(m.free-4, 1) // σ² is not known either
 	return 4 + 2/max(square-1, 1e-9)
-}
-
-// under returns BᵀVB.
-func under(v *mat.SymDense, b *mat.Dense) *mat.SymDense {
-	var vb, bvb mat.Dense
-	vb.Mul(v, b)
-	bvb.Mul(b.T(), &vb)
-	t, _ := bvb.Dims()
-	out := mat.NewSymDense(t, nil)
-	for i := range t {
-		for j := i; j < t; j++ {
-			out.SetSym(i, j, bvb.At(i, j))
-		}
-	}
-	return out
-}
-
-// addScaled is s += f a.
-func addScaled(s *mat.SymDense, f float64, a *mat.SymDense) {
-	for i := range s.SymmetricDim() {
-		for j := i; j < s.SymmetricDim(); j++ {
-			s.SetSym(i, j, s.At(i, j)+f*a.At(i, j))
-		}
-	}
 }
