@@ -27,7 +27,7 @@ func TestIterationAllocatesNothing(t *testing.T) {
 			crew := newAccumulator(m, c)
 			var s sums
 			var step [maxParams]float64
-			got := testing.AllocsPerRun(20, func() {
+			got := testing.AllocsPerRun(5, func() {
 				m.try(&step)
 				crew.sum(&s)
 				normalStep(&s, m.params(), 1e-9, &step)

@@ -140,7 +140,7 @@ func acceptance(rng *rand.Rand) pose {
 
 func TestCylinderIsTheOptimumToTheLastDigits(t *testing.T) {
 	var worst [3]float64
-	for i := range 100 {
+	for i := range 50 {
 		rng := rand.New(rand.NewPCG(6, uint64(i)))
 		p := acceptance(rng)
 		n := 8 + rng.IntN(43)
@@ -162,7 +162,7 @@ func TestCylinderIsTheOptimumToTheLastDigits(t *testing.T) {
 
 func TestConeIsTheOptimumToTheLastDigits(t *testing.T) {
 	var worst [3]float64
-	for i := range 100 {
+	for i := range 50 {
 		rng := rand.New(rand.NewPCG(7, uint64(i)))
 		p := acceptance(rng)
 		n := 8 + rng.IntN(43)

@@ -63,7 +63,7 @@ var arcs = []struct {
 // 1e14, noise being normal and 12 points or more).
 func TestCirclePoses(t *testing.T) {
 	t.Parallel()
-	for i := range trials.Draws(150, 1000) {
+	for i := range trials.Draws(100, 1000) {
 		rng := rand.New(rand.NewPCG(1, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 12 + rng.IntN(60)
@@ -93,7 +93,7 @@ func TestCirclePoses(t *testing.T) {
 
 func TestSpherePoses(t *testing.T) {
 	t.Parallel()
-	for i := range trials.Draws(150, 1000) {
+	for i := range trials.Draws(100, 1000) {
 		rng := rand.New(rand.NewPCG(2, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 16 + rng.IntN(60)
@@ -118,7 +118,7 @@ func TestSpherePoses(t *testing.T) {
 // must find what an iteration from the truth finds.
 func TestCylinderPoses(t *testing.T) {
 	t.Parallel()
-	for i := range trials.Draws(150, 1000) {
+	for i := range trials.Draws(100, 1000) {
 		rng := rand.New(rand.NewPCG(3, uint64(i)))
 		p, a := randomPose(rng), arcs[i%len(arcs)]
 		n := 30 + rng.IntN(60)
@@ -144,7 +144,7 @@ func TestCylinderPoses(t *testing.T) {
 // Cones of 1 to 85 degrees half angle, full and seen over 60 to 240 degrees.
 func TestConePoses(t *testing.T) {
 	t.Parallel()
-	for i := range trials.Draws(150, 1000) {
+	for i := range trials.Draws(100, 1000) {
 		rng := rand.New(rand.NewPCG(4, uint64(i)))
 		p := randomPose(rng)
 		n := 40 + rng.IntN(60)

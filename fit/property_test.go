@@ -96,7 +96,7 @@ func TestFitsMoveWithThePoints(t *testing.T) {
 	t.Parallel()
 	for _, s := range shapes {
 		t.Run(s.name, func(t *testing.T) {
-			for i := range 20 {
+			for i := range 8 {
 				rng := rand.New(rand.NewPCG(8, uint64(i)))
 				pts := make([]r3.Vector, 20+rng.IntN(200))
 				for k := range pts {

@@ -11,6 +11,7 @@ import (
 
 	"spotface/fit"
 	"spotface/fit/zone"
+	"spotface/mesh"
 	"spotface/mesh/scansim"
 )
 
@@ -56,6 +57,17 @@ func TestZoneOfSimulatedForm(t *testing.T) {
 	round := scansim.Flange(scansim.FlangeSpec{Diameter: 70, Thickness: 20, Bore: 40, Holes: -1})
 	round = scansim.WithForm(round, scansim.Texture(3, 0.1, 2, 8), "bore")
 	round = scansim.WithForm(round, scansim.Lobes(2, 0.15, r3.Vector{}, 0), "bore")
+	type seen struct {
+		scan  *mesh.Scan
+		truth scansim.Truth
+	}
+	scans := map[*scansim.Part]seen{}
+	for _, part := range []*scansim.Part{p, round} {
+		s, truth, err := scansim.Cloud(t.Context(), part, scansim.CloudOptions{
+			Seed: 5, Points: 40_000, ShowHidden: true, EdgeMargin: 1e-9, InPlace: true})
+		require.NoError(t, err)
+		scans[part] = seen{s, truth}
+	}
 	for _, c := range []struct {
 		part  *scansim.Part
 		role  string
@@ -68,14 +80,11 @@ func TestZoneOfSimulatedForm(t *testing.T) {
 		{p, "bore", fit.KindCone, 0.01},
 		{round, "bore", fit.KindCylinder, 0.03},
 	} {
-		s, truth, err := scansim.Cloud(t.Context(), c.part, scansim.CloudOptions{
-			Seed: 5, Points: 40_000, ShowHidden: true, EdgeMargin: 1e-9, InPlace: true})
-		require.NoError(t, err)
 		id := c.part.FaceNamed(c.role).ID
 		var pts []r3.Vector
-		for i, l := range truth.Labels {
+		for i, l := range scans[c.part].truth.Labels {
 			if l == id {
-				pts = append(pts, s.Point(i))
+				pts = append(pts, scans[c.part].scan.Point(i))
 			}
 		}
 		exact := c.part.Points(id, 8000)
