@@ -90,6 +90,9 @@ var smallOnce = sync.OnceValue(func() error {
 	return os.WriteFile(filepath.Join(scratch, "small.yaml"), []byte(smallPlan), 0o644)
 })
 
+// threePoints is a scan in which there is nothing to find.
+const threePoints = "0 0 0\n70 0 0\n0 80 0\n"
+
 const smallPlan = `part: small flange
 unit: mm
 bolt_circles:
@@ -106,6 +109,15 @@ func smallFiles(t *testing.T) (plan, scan string) {
 	t.Helper()
 	require.NoError(t, smallOnce())
 	return filepath.Join(scratch, "small.yaml"), filepath.Join(scratch, "small.stl")
+}
+
+// smallText is what the measurement prints.
+func smallText(t *testing.T) string {
+	t.Helper()
+	smallFiles(t)
+	r := textOnce()
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	return r.stdout
 }
 
 // smallSaved is the saved report of the small scan, which is judged as the scan would be.

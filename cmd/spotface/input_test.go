@@ -24,8 +24,8 @@ func TestStandardInput(t *testing.T) {
 		s, _, _ = strings.Cut(s, "More:") // where the file is named to go on with
 		return strings.Fields(strings.NewReplacer(scan, "standard input", filepath.Base(scan), "standard input").Replace(s))
 	}
-	piped := in(data, "measure", "-")
-	assert.Equal(t, words(spotface(t, "measure", scan).stdout), words(piped.stdout), piped.stderr)
+	piped := in(data, "measure", "-", "--unit", "mm")
+	assert.Equal(t, words(smallText(t)), words(piped.stdout), piped.stderr)
 	points := in(data, "fit", "plane", "-")
 	assert.Equal(t, words(spotface(t, "fit", "plane", scan).stdout), words(points.stdout), points.stderr)
 	saved, _ := savedOnce()

@@ -28,16 +28,7 @@ func parse(t *testing.T, data string) report.Report {
 
 // One run writes all that it is asked for, and each of it is what it says.
 func TestMeasureWritesReportPlanAndLabels(t *testing.T) {
-	_, scan := smallFiles(t)
-	dir := t.TempDir()
-	out, plan, labels := filepath.Join(dir, "r.json"), filepath.Join(dir, "p.yaml"), filepath.Join(dir, "l")
-	r := spotface(t, "measure", scan, "--format", "json", "-o", out, "--write-plan", plan, "--labels", labels)
-	require.Equal(t, exitConforming, r.code, r.stderr)
-	assert.Empty(t, r.stdout, "it went into a file")
-
-	data, err := os.ReadFile(out)
-	require.NoError(t, err)
-	rep := parse(t, string(data))
+	rep := parse(t, smallJSON(t))
 	assert.Equal(t, report.Schema, rep.Schema)
 	require.Len(t, rep.BoltCircles, 1)
 	assert.Len(t, rep.BoltCircles[0].Holes, 6)
@@ -45,11 +36,11 @@ func TestMeasureWritesReportPlanAndLabels(t *testing.T) {
 	assert.InDelta(t, 40, rep.BoltCircles[0].PitchDiameter, 0.05)
 	assert.Empty(t, rep.Verdict, "nothing to judge by")
 
-	drafted := spotface(t, "check", plan, out)
+	drafted := spotface(t, "check", filepath.Join(scratch, "drafted.yaml"), smallSaved(t))
 	assert.Contains(t, []int{report.ExitConforming, report.ExitIndeterminate}, drafted.code,
 		"a part is never found wrong by the plan drafted from it: %s%s", drafted.stdout, drafted.stderr)
 
-	data, err = os.ReadFile(labels)
+	data, err := os.ReadFile(filepath.Join(scratch, "labels"))
 	require.NoError(t, err)
 	lines := strings.Split(strings.TrimSuffix(string(data), "\n"), "\n")
 	assert.Len(t, lines, rep.Scan.FileTriangles)
@@ -176,23 +167,23 @@ func TestCheckOfSeveralScansIsAList(t *testing.T) {
 // A scan in which there is nothing to find is not an error.
 func TestAScanWithoutHoles(t *testing.T) {
 	var b strings.Builder
-	for i := range 40 {
-		for j := range 40 {
+	for i := range 30 {
+		for j := range 30 {
 			x, y := float64(i)*0.5, float64(j)*0.5
 			b.WriteString(strings.Join([]string{ftoa(x), ftoa(y), ftoa(math.Sin(x/3) + math.Cos(y/2))}, " ") + "\n")
 		}
 	}
 	file := write(t, t.TempDir(), "waves.xyz", b.String())
-	r := spotface(t, "measure", file)
+	r := spotface(t, "measure", file, "--format", "json")
 	assert.Equal(t, exitConforming, r.code, r.stderr)
-	assert.Contains(t, r.stdout, "No holes found")
-	j := spotface(t, "measure", file, "--format", "json")
-	assert.Empty(t, parse(t, j.stdout).BoltCircles)
+	assert.Empty(t, parse(t, r.stdout).BoltCircles)
+	again := spotface(t, "measure", write(t, t.TempDir(), "waves.json", r.stdout))
+	assert.Contains(t, again.stdout, "No holes found")
 }
 
 // Nor is a scan in which there is no frame to give coordinates in.
 func TestInFrameWithoutAFrame(t *testing.T) {
-	file := write(t, t.TempDir(), "three.xyz", "0 0 0\n70 0 0\n0 80 0\n")
+	file := write(t, t.TempDir(), "three.xyz", threePoints)
 	r := spotface(t, "measure", file, "--format", "json", "--in-frame")
 	require.Equal(t, exitConforming, r.code, r.stderr)
 	assert.Contains(t, r.stderr, "--in-frame: ")
@@ -308,17 +299,21 @@ holes: [{id: X1, at: [0, 0], diameter: {nominal: %g, band: +-1.5}}]
 // --show, --full and --format csv.
 func TestMeasureShows(t *testing.T) {
 	_, scan := smallFiles(t)
-	screen, full := spotface(t, "measure", scan), spotface(t, "measure", scan, "--full")
-	assert.LessOrEqual(t, strings.Count(screen.stdout, "\n"), 25)
-	assert.NotContains(t, screen.stdout, "Hole to hole")
+	screen, full := smallText(t), spotface(t, "measure", smallSaved(t), "--full")
+	assert.LessOrEqual(t, strings.Count(screen, "\n"), 25)
+	assert.NotContains(t, screen, "Hole to hole")
 	assert.Contains(t, full.stdout, "Hole to hole")
-	inches := spotface(t, "measure", scan, "--show", "in", "--format", "csv")
+	inches := spotface(t, "measure", smallSaved(t), "--show", "in", "--format", "csv")
 	require.Equal(t, exitConforming, inches.code, inches.stderr)
 	assert.Contains(t, inches.stdout, ",x_in,")
 	assert.Contains(t, inches.stdout, "\nsmall.stl,H1,hole,B1,")
 	requireOneLine(t, spotface(t, "measure", scan, "--show", "ft"), `--show "ft"`, "mm or in")
 	requireOneLine(t, spotface(t, "fit", "plane", scan, "--format", "csv"), "use text or json")
-	only := spotface(t, "measure", scan, "--only", "P1")
+	var flat strings.Builder
+	for i := range 30 * 30 {
+		fmt.Fprintf(&flat, "%d %d %g\n", i%30, i/30, 0.01*math.Sin(float64(i*i)))
+	}
+	only := spotface(t, "measure", write(t, t.TempDir(), "flat.xyz", flat.String()), "--only", "P1")
 	assert.Contains(t, only.stdout, "Only P1 asked for")
 	assert.NotContains(t, only.stdout, "No holes found")
 }
@@ -358,7 +353,7 @@ func TestASavedReportIsPrintedAnew(t *testing.T) {
 	saved := smallSaved(t)
 	again := spotface(t, "measure", saved)
 	require.Equal(t, exitConforming, again.code, again.stderr)
-	first := spotface(t, "measure", scan, "--unit", "mm").stdout
+	first := smallText(t)
 	body, next, _ := strings.Cut(first, "Next: ")
 	assert.Contains(t, again.stdout, body[strings.Index(body, "Drill table"):])
 	assert.Contains(t, strings.Join(strings.Fields(next), " "), "spotface measure "+scan+" --unit mm --write-plan", "works as it is printed")

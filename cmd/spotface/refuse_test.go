@@ -30,6 +30,7 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		typo      = file("typo.yaml", "part: ring\nunit: mm\nbolt_circels:\n  - id: B1\n    count: 6\n")
 		badYAML   = file("bad.yaml", "part: [ring\n")
 		badBand   = file("band.yaml", "part: ring\nunit: mm\nplanes: [{id: P1, flatness: wide}]\n")
+		three     = file("three.xyz", threePoints)
 		missing   = filepath.Join(in, "missing.stl")
 		nowhere   = filepath.Join(in, "no", "out.json")
 	)
@@ -47,8 +48,8 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 		"seed that is no number":   {[]string{"measure", missing, "--seed", "-1"}, []string{`--seed cannot be "-1"`}},
 		"negative jobs":            {[]string{"measure", missing, "--jobs", "-1"}, []string{"--jobs -1"}},
 		"face that is no plane":    {[]string{"measure", missing, "--face", "C1"}, []string{"--face", `"C1"`, "P1"}},
-		"face that is not there":   {[]string{"measure", scan, "--face", "P99"}, []string{"P99"}},
-		"only what is not there":   {[]string{"measure", scan, "--only", "B99"}, []string{"B99"}},
+		"face that is not there":   {[]string{"measure", three, "--face", "P99"}, []string{"P99"}},
+		"only what is not there":   {[]string{"measure", three, "--only", "B99"}, []string{"B99"}},
 		"form of nothing":          {[]string{"measure", missing, "--form", "0"}, []string{"--form", "above zero"}},
 		"form that is no length":   {[]string{"check", missing, missing, "--form", "Inf"}, []string{"--form", "above zero"}},
 		"empty id in only":         {[]string{"measure", scan, "--only", "B1,,P1"}, []string{"--only", "empty id"}},
@@ -95,11 +96,11 @@ func TestOddInputIsRefusedInOneLine(t *testing.T) {
 // What cannot be read must not cost what could: other outputs asked for with
 // it are not written either.
 func TestARefusedRunWritesNothing(t *testing.T) {
-	_, scan := smallFiles(t)
+	scan := write(t, t.TempDir(), "three.xyz", threePoints)
 	dir := t.TempDir()
-	r := spotface(t, "measure", scan, "--clock", "H99",
+	r := spotface(t, "measure", scan, "--only", "B99",
 		"-o", filepath.Join(dir, "out.json"), "--write-plan", filepath.Join(dir, "plan.yaml"),
 		"--labels", filepath.Join(dir, "labels"))
-	requireOneLine(t, r, "H99")
+	requireOneLine(t, r, "B99")
 	assert.Empty(t, names(t, dir))
 }

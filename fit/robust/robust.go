@@ -71,7 +71,9 @@ func (e *AmbiguousError) Error() string {
 // *AmbiguousError with the answer.
 func To(kind fit.Kind, pts []r3.Vector, opt Options) (fit.Fit, Outliers, error) {
 	out, err := outliers(kind, pts, opt)
-	return weighted(out, err, opt, func(o fit.Options) (fit.Fit, error) { return fit.To(kind, pts, o) })
+	return weighted(out, err, opt, func(o fit.Options) (fit.Fit, error) {
+		return fit.To(kind, pts, o)
+	})
 }
 
 // Circle2D fits a circle to points in the plane z = 0: a cylinder across it.
@@ -79,7 +81,9 @@ func Circle2D(pts []r3.Vector, opt Options) (fit.CircleFit, Outliers, error) {
 	across := opt
 	across.Fit.Direction = r3.Vector{Z: 1}
 	out, err := outliers(fit.KindCylinder, pts, across)
-	return weighted(out, err, opt, func(o fit.Options) (fit.CircleFit, error) { return fit.Circle2DTo(pts, o) })
+	return weighted(out, err, opt, func(o fit.Options) (fit.CircleFit, error) {
+		return fit.Circle2DTo(pts, o)
+	})
 }
 
 // Circle fits a circle in space: what does not belong to its plane is left out, then
@@ -102,7 +106,9 @@ func Circle(pts []r3.Vector, opt Options) (fit.CircleFit, Outliers, error) {
 		on.Share = 1 - kept/float64(len(pts))
 		on.Noise = max(out.Noise, on.Noise)
 	}
-	return weighted(on, err, opt, func(o fit.Options) (fit.CircleFit, error) { return fit.CircleTo(pts, o) })
+	return weighted(on, err, opt, func(o fit.Options) (fit.CircleFit, error) {
+		return fit.CircleTo(pts, o)
+	})
 }
 
 // weighted fits by least squares with the weights of out, if there are any.

@@ -48,7 +48,8 @@ func Circle(pts []r3.Vector, by Criterion) (fit.Circle, Zone, error) {
 	best := math.Inf(1)
 	for _, s := range starts {
 		// A cylinder across the plane, of which place and radius may change.
-		z := c.state(fit.Cylinder{Point: s, Axis: r3.Vector{Z: 1}, Radius: c.outermost(s)}, by, []int{0, 1, 4})
+		tube := fit.Cylinder{Point: s, Axis: r3.Vector{Z: 1}, Radius: c.outermost(s)}
+		z := c.state(tube, by, []int{0, 1, 4})
 		got, solved := z.solve()
 		if !solved {
 			continue
