@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"spotface/report"
 	"spotface/report/batch"
 	"spotface/report/page"
 )
@@ -70,7 +71,7 @@ used.`,
 			o.print("-o", out.out, func(w io.Writer) error {
 				switch out.format {
 				case "json":
-					return batch.WriteJSON(w, s)
+					return report.WriteJSON(w, s)
 				case "csv":
 					return batch.WriteCSV(w, s)
 				case "html":

@@ -247,7 +247,7 @@ func TestForms(t *testing.T) {
 	p := parse(t, portPlan)
 	s := summaryOf(t, p, simulated{parts: 30, made: 0.02, seed: 9}.text(t, p))
 	var b bytes.Buffer
-	require.NoError(t, WriteJSON(&b, s))
+	require.NoError(t, report.WriteJSON(&b, s))
 	var back Summary
 	require.NoError(t, json.Unmarshal(b.Bytes(), &back))
 	assert.Equal(t, s.Drifts, back.Drifts)

@@ -2,7 +2,6 @@ package batch
 
 import (
 	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"reflect"
@@ -10,64 +9,52 @@ import (
 	"strings"
 )
 
-// WriteJSON writes the summary as indented JSON.
-func WriteJSON(w io.Writer, s *Summary) error {
-	b, err := json.MarshalIndent(s, "", "  ")
-	if err != nil {
-		return fmt.Errorf("batch: %w", err)
-	}
-	_, err = w.Write(append(b, '\n'))
-	return err
-}
-
 // WriteCSV writes a row for each characteristic. Columns are named as in JSON, the fields of an
 // object after its name: capability_cpk. A list is given by its length.
 func WriteCSV(w io.Writer, s *Summary) error {
 	out := csv.NewWriter(w)
-	out.Write(columns(reflect.TypeFor[Characteristic](), ""))
+	var names []string
+	columns(reflect.TypeFor[Characteristic](), reflect.Value{}, "",
+		func(name, _ string) { names = append(names, name) })
+	out.Write(names)
 	for i := range s.Characteristics {
-		out.Write(values(reflect.ValueOf(s.Characteristics[i])))
+		var row []string
+		c := reflect.ValueOf(s.Characteristics[i])
+		columns(c.Type(), c, "", func(_, value string) { row = append(row, value) })
+		out.Write(row)
 	}
 	out.Flush()
 	return out.Error() // the first error of any write above
 }
 
-func shown(f reflect.StructField) bool { return f.IsExported() && f.Tag.Get("json") != "-" }
-
-func columns(t reflect.Type, name string) (out []string) {
+// columns visits the columns that a value of type t fills, empty where v is not valid.
+func columns(t reflect.Type, v reflect.Value, name string, visit func(name, value string)) {
 	if t.Kind() == reflect.Pointer {
 		t = t.Elem()
+		if v.IsValid() {
+			v = v.Elem() // not valid where it is nil
+		}
 	}
-	if t.Kind() != reflect.Struct {
-		return []string{name}
-	}
-	for i := range t.NumField() {
-		if f := t.Field(i); shown(f) {
+	switch {
+	case t.Kind() == reflect.Struct:
+		for i := range t.NumField() {
+			f, of := t.Field(i), reflect.Value{}
 			own, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-			out = append(out, columns(f.Type, strings.TrimPrefix(name+"_"+own, "_"))...)
-		}
-	}
-	return out
-}
-
-func values(v reflect.Value) (out []string) {
-	switch v.Kind() {
-	case reflect.Pointer:
-		if v.IsNil() {
-			return make([]string, len(columns(v.Type(), "")))
-		}
-		return values(v.Elem())
-	case reflect.Struct:
-		for i := range v.NumField() {
-			if shown(v.Type().Field(i)) {
-				out = append(out, values(v.Field(i))...)
+			if !f.IsExported() || own == "-" {
+				continue
 			}
+			if v.IsValid() {
+				of = v.Field(i)
+			}
+			columns(f.Type, of, strings.TrimPrefix(name+"_"+own, "_"), visit)
 		}
-		return out
-	case reflect.Slice:
-		return []string{strconv.Itoa(v.Len())}
-	case reflect.Float64:
-		return []string{strconv.FormatFloat(v.Float(), 'g', 8, 64)}
+	case !v.IsValid():
+		visit(name, "")
+	case t.Kind() == reflect.Slice:
+		visit(name, strconv.Itoa(v.Len()))
+	case t.Kind() == reflect.Float64:
+		visit(name, strconv.FormatFloat(v.Float(), 'g', 8, 64))
+	default:
+		visit(name, fmt.Sprint(v.Interface()))
 	}
-	return []string{fmt.Sprint(v.Interface())}
 }

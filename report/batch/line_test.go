@@ -114,7 +114,7 @@ func FuzzRead(f *testing.F) {
 		if b.Read(t.Context(), "r", strings.NewReader(text)) == nil {
 			if s, err := b.Summary(); err == nil {
 				require.LessOrEqual(t, s.Scans, strings.Count(text, "{"))
-				require.NoError(t, WriteJSON(&bytes.Buffer{}, s))
+				require.NoError(t, report.WriteJSON(&bytes.Buffer{}, s))
 				require.NoError(t, WriteText(&bytes.Buffer{}, s, true))
 			}
 		}

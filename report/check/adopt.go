@@ -35,7 +35,7 @@ func Adopt(p *plan.Plan, rep *report.Report) (*report.Report, []string, error) {
 	}
 	a := &adopter{out: out}
 	for i := range p.BoltCircles {
-		if c.circles[i].at < 0 || c.clocked[i] != nil {
+		if c.clocked[i] != nil {
 			a.say("%s was not found in the scan.", p.BoltCircles[i].ID)
 			continue
 		}

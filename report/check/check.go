@@ -92,7 +92,7 @@ type checker struct {
 	*match
 	circled []report.BoltCircle // the report's, those of the plan counted as it has them
 	places  [][]string          // of each planned circle, the hole at each place, "" for none
-	clocked []error             // of each planned circle, why it could not be counted
+	clocked []error             // of each planned circle, why it was not found or counted
 	lengths *lengths
 	results []report.Result
 
@@ -305,6 +305,6 @@ func (c *checker) form(r report.Result, s *seen, allowed float64) {
 	if s.noise {
 		r.Why = report.FormOrNoise
 	}
-	y, src := c.lengths.form(scanned{value: *s.form, expanded: s.formU})
+	y, src := c.lengths.correct(scanned{value: *s.form, expanded: s.formU, form: true})
 	c.judge(r, y, 0, src, upTo(allowed))
 }

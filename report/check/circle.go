@@ -1,6 +1,7 @@
 package check
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -27,10 +28,6 @@ func (c *checker) circle(i int) {
 		asked{asked: p.SpacingBand != nil, what: report.SpacingAngle},
 		asked{asked: p.PitchDiameter.Judged(), what: report.PitchDiameter},
 		asked{asked: p.Position.Within > 0 && p.Position.Diameter == 0, what: report.Position}))
-	if cm.at < 0 {
-		c.missing(p.ID, missingText(p)+c.otherUnit(p), all...)
-		return
-	}
 	if err := c.clocked[i]; err != nil {
 		c.missing(p.ID, err.Error(), all...)
 		return
@@ -146,8 +143,9 @@ func (c *checker) otherUnit(p *plan.Circle) string {
 func (c *checker) reclockAll() {
 	c.places, c.clocked = make([][]string, len(c.circles)), make([]error, len(c.circles))
 	for i := range c.circles {
-		cm := &c.circles[i]
+		p, cm := &c.plan.BoltCircles[i], &c.circles[i]
 		if cm.at < 0 {
+			c.clocked[i] = errors.New(missingText(p) + c.otherUnit(p))
 			continue
 		}
 		there := make([]string, len(cm.place))
@@ -155,7 +153,7 @@ func (c *checker) reclockAll() {
 			there[at] = cm.hole(c.rep, at)
 		}
 		c.places[i] = there
-		c.clocked[i] = c.reclock(&c.plan.BoltCircles[i], cm, &c.circled[cm.at])
+		c.clocked[i] = c.reclock(p, cm, &c.circled[cm.at])
 	}
 }
 

@@ -46,13 +46,10 @@ type scanned struct {
 	expanded float64 // what the scan shows; 0: not known
 	unseen   float64 // the part of expanded that no residual shows
 	coats    float64 // how often the coat's thickness is to be added: 2 for a hole, -2 for a boss
-	others   []other // further sources that the scan shows
-}
-
-// other is a source that a length has beside its own, such as its datum.
-type other struct {
-	name, feature         string
-	expanded, sensitivity float64
+	form     bool    // a form error or a zone, whose size has no length error of its own
+	// datum is the expanded uncertainty that the datum datumID brings, 0 for none.
+	datum   float64
+	datumID string
 }
 
 // bare is the length with its coat taken off.
@@ -63,20 +60,14 @@ func (l *lengths) own(out *sources, m scanned, factor float64) (ok bool) {
 	if !out.seen(m.feature, m.value, "mm", m.expanded, m.unseen, factor) {
 		return false
 	}
-	for _, o := range m.others {
-		out.add(o.name, o.feature, 0, "mm", budget.Standard{U: o.expanded / report.Coverage},
-			factor*o.sensitivity)
+	if m.datum > 0 {
+		out.add(report.SourceDatum, m.datumID, 0, "mm",
+			budget.Standard{U: m.datum / report.Coverage}, factor)
 	}
-	if m.coats != 0 {
-		l.coat(out, factor*m.coats)
+	if c := l.scanner.Coating; m.coats != 0 && (c.Thickness > 0 || c.StandardU.U > 0) {
+		out.add(report.SourceCoating, "", c.Thickness, "mm", c.StandardU, factor*m.coats)
 	}
 	return true
-}
-
-func (l *lengths) coat(out *sources, sensitivity float64) {
-	if c := l.scanner.Coating; c.Thickness > 0 || c.StandardU.U > 0 {
-		out.add(report.SourceCoating, "", c.Thickness, "mm", c.StandardU, sensitivity)
-	}
 }
 
 // scanError adds the scanner's own error of a length of size mm: u = a + b L, of
@@ -109,19 +100,11 @@ func (l *lengths) correct(m scanned) (float64, *sources) {
 	if !l.own(out, m, l.factor) {
 		return l.factor * bare, nil
 	}
-	l.scanError(out, m.feature, m.value, l.factor)
+	if !m.form {
+		l.scanError(out, m.feature, m.value, l.factor)
+	}
 	out.addAll(l.terms, bare)
 	return l.factor * bare, out
-}
-
-// form corrects a form error or a zone, whose size has no length error of its own.
-func (l *lengths) form(m scanned) (float64, *sources) {
-	out := &sources{}
-	if !l.own(out, m, l.factor) {
-		return l.factor * m.value, nil
-	}
-	out.addAll(l.terms, m.value)
-	return l.factor * m.value, out
 }
 
 // noteCorrections says what was corrected.

@@ -326,12 +326,8 @@ func (c *checker) perpendicular(r report.Result, s *seen, w *plan.Feature) {
 	expanded := func(deg float64) float64 {
 		return deg / report.CoverageCentre * report.Coverage * math.Pi / 180 * s.length
 	}
-	m := scanned{feature: "axis " + s.id, value: s.length * tilt, expanded: expanded(s.tilt)}
-	if u := expanded(datum.tilt); u > 0 {
-		m.others = append(m.others, other{name: report.SourceDatum, feature: datum.id, expanded: u,
-			sensitivity: 1})
-	}
-	y, src := c.lengths.form(m)
+	y, src := c.lengths.correct(scanned{feature: "axis " + s.id, value: s.length * tilt,
+		expanded: expanded(s.tilt), form: true, datum: expanded(datum.tilt), datumID: datum.id})
 	c.judge(r, y, 0, src, upTo(w.Perpendicularity))
 }
 

@@ -44,7 +44,7 @@ func NextPrint(p *plan.Plan, rep *report.Report) (*report.Printed, *plan.Plan, e
 		return nil, nil, err
 	}
 	out.Cautions = c.printCautions()
-	return out, nextPlan(p, out, c.sides()), nil
+	return out, c.nextPlan(p, out), nil
 }
 
 // printLength is a length of a print with its planned one, mm.
@@ -336,18 +336,6 @@ func (c *checker) printedDiameters() (out []printLength) {
 	return out
 }
 
-// sides says of each planned cylinder, by its id, on which side the scan shows it.
-func (c *checker) sides() map[string]report.Side {
-	out := make(map[string]report.Side)
-	k := &c.kinds[cylinders]
-	for i, w := range k.wanted {
-		if out[w.ID] = w.Side; k.shown(i) != nil {
-			out[w.ID] = k.shown(i).side
-		}
-	}
-	return out
-}
-
 // printCautions are what a corrected plan does not know.
 func (c *checker) printCautions() (out []string) {
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
@@ -373,7 +361,7 @@ func (c *checker) printCautions() (out []string) {
 
 // nextPlan is the plan p with the nominals that a printer with these errors makes into those
 // of p: n = (wanted - offset) / scale.
-func nextPlan(p *plan.Plan, e *report.Printed, sides map[string]report.Side) *plan.Plan {
+func (c *checker) nextPlan(p *plan.Plan, e *report.Printed) *plan.Plan {
 	value := func(e *report.PrintError, none float64) float64 {
 		if e == nil || !e.Corrected {
 			return none
@@ -387,7 +375,11 @@ func nextPlan(p *plan.Plan, e *report.Printed, sides map[string]report.Side) *pl
 		if f.Pitch != nil {
 			f.Pitch.Nominal /= scale
 		}
-		if f.Size != nil && sides[f.ID] == report.External {
+		side := f.Side
+		if s := c.feature(f.ID); s != nil && f.Kind == "cylinder" {
+			side = s.side
+		}
+		if f.Size != nil && side == report.External {
 			f.Size.Nominal = (f.Size.Nominal - boss) / scale
 		} else if f.Size != nil {
 			f.Size.Nominal = (f.Size.Nominal - hole) / scale

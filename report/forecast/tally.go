@@ -3,6 +3,7 @@ package forecast
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/golang/geo/r1"
 	"gonum.org/v1/gonum/floats"
@@ -41,14 +42,19 @@ func (m mean) share() float64 {
 	return m.err() / m.value()
 }
 
-// tally gathers one characteristic over all trials.
+// tally gathers one characteristic, of a circle's holes that of all, over all trials.
 type tally struct {
-	first  group // the first that was measured
-	count  int   // of it on one part
-	trials int
-	whole  int           // trials in which all of it was measured
-	mean   [figures]mean // of all of it on one part
-	errors []float64     // sizes of all errors
+	feature string
+	first   report.Result // the first that was measured
+	scans   []scanned
+	errors  []float64 // sizes of all errors
+}
+
+// scanned is what one scan shows of a characteristic.
+type scanned struct {
+	trial         int
+	seen, missing int // missing: not found, or found without an uncertainty
+	sum           [figures]float64
 }
 
 // Figures of one characteristic.
@@ -62,48 +68,58 @@ const (
 	figures
 )
 
-// tallies gathers the groups of all outcomes in the order in which they come up.
+// tallies gathers the results of all outcomes in the order in which they come up.
 func tallies(outcomes []outcome, rule report.Rule) []*tally {
 	var all []*tally
-	for i := range outcomes {
-		for k := range outcomes[i].groups {
-			g := &outcomes[i].groups[k]
-			at := slices.IndexFunc(all, func(t *tally) bool { return t.first.is(g.feature, g.what) })
+	for trial, o := range outcomes {
+		for i := range o.results {
+			r := &o.results[i]
+			feature, _, _ := strings.Cut(r.alone.Feature, "/")
+			at := slices.IndexFunc(all, func(t *tally) bool {
+				return t.feature == feature && t.first.Characteristic == r.alone.Characteristic
+			})
 			if at < 0 {
-				at, all = len(all), append(all, &tally{first: *g})
+				at, all = len(all), append(all, &tally{feature: feature, first: r.alone})
 			}
-			all[at].add(g, rule)
+			all[at].add(trial, r, rule)
 		}
 	}
 	return all
 }
 
-func (t *tally) add(g *group, rule report.Rule) {
-	t.trials++
-	t.count = max(t.count, len(g.read)+g.missing)
-	if len(g.read) == 0 {
+func (t *tally) add(trial int, r *judged, rule report.Rule) {
+	if n := len(t.scans); n == 0 || t.scans[n-1].trial != trial {
+		t.scans = append(t.scans, scanned{trial: trial})
+	}
+	s := &t.scans[len(t.scans)-1]
+	known := func(r *report.Result) bool { return r.Deviation != nil && r.Uncertainty > 0 }
+	if !known(&r.alone) || !known(&r.full) {
+		s.missing++
 		return
 	}
-	if len(t.first.read) == 0 {
-		t.first = *g
+	if len(t.errors) == 0 {
+		t.first = r.alone
 	}
-	if g.missing == 0 {
-		t.whole++
+	size := math.Abs(*r.alone.Deviation)
+	t.errors = append(t.errors, size)
+	of := [figures]float64{total: r.full.Uncertainty, fromScan: r.alone.Uncertainty,
+		fromPlan: r.full.FromPlan}
+	of[good], of[bad] = called(r, band(r.alone.Lower, r.alone.Upper), rule)
+	if size <= r.alone.Uncertainty {
+		of[covered] = 1
 	}
-	var sum [figures]float64
-	limits := band(g.lower, g.upper)
-	for _, r := range g.read {
-		of := [figures]float64{total: r.total, fromScan: r.scan, fromPlan: r.plan}
-		of[good], of[bad] = called(r, limits, rule)
-		if math.Abs(r.deviation) <= r.scan {
-			of[covered] = 1
+	floats.Add(s.sum[:], of[:])
+	s.seen++
+}
+
+// of is a figure of all of it on one part, in each scan that shows any.
+func (t *tally) of(figure int) (m mean) {
+	for _, s := range t.scans {
+		if s.seen > 0 {
+			m.add(s.sum[figure] / float64(s.seen))
 		}
-		floats.Add(sum[:], of[:])
-		t.errors = append(t.errors, math.Abs(r.deviation))
 	}
-	for k := range sum {
-		t.mean[k].add(sum[k] / float64(len(g.read)))
-	}
+	return m
 }
 
 func band(lower, upper *float64) r1.Interval {
@@ -126,26 +142,27 @@ func band(lower, upper *float64) r1.Interval {
 // form error or a zone has one limit: there the good part is perfect, as
 // simulated, and the bad one 1.5 times what is allowed; its reading is taken as
 // normal about that with the stated uncertainty.
-func called(r reading, b r1.Interval, rule report.Rule) (good, bad float64) {
+func called(r *judged, b r1.Interval, rule report.Rule) (good, bad float64) {
+	off, u := *r.alone.Deviation, r.full.Uncertainty
 	is := func(deviation float64, want report.Verdict) float64 {
-		if check.Decide(deviation, r.total, b, rule) == want {
+		if check.Decide(deviation, u, b, rule) == want {
 			return 1
 		}
 		return 0
 	}
 	switch {
 	case zone(b):
-		guard := r.total
+		guard := u
 		if rule == report.SimpleAcceptance {
 			guard = 0
 		}
-		return is(r.deviation, report.Conforming),
-			distuv.UnitNormal.CDF((0.5*b.Hi - guard) * r.factor / r.total)
+		return is(off, report.Conforming),
+			distuv.UnitNormal.CDF((0.5*b.Hi - guard) * r.full.CoverageFactor / u)
 	case twoSided(b):
 		half := b.Length() / 2
-		return is(b.Center()+r.deviation, report.Conforming),
-			(is(b.Hi+half+r.deviation, report.Nonconforming) +
-				is(b.Lo-half+r.deviation, report.Nonconforming)) / 2
+		return is(b.Center()+off, report.Conforming),
+			(is(b.Hi+half+off, report.Nonconforming) +
+				is(b.Lo-half+off, report.Nonconforming)) / 2
 	}
 	return 0, 0
 }
@@ -157,21 +174,29 @@ func twoSided(b r1.Interval) bool { return !math.IsInf(b.Lo, 0) && !math.IsInf(b
 
 // expected is what the tally says.
 func (t *tally) expected() Expected {
-	g := &t.first
-	e := Expected{Feature: g.feature, Characteristic: g.what, Count: t.count, Unit: g.unit,
-		Lower: g.lower, Upper: g.upper, Seen: float64(t.whole) / float64(t.trials), Answer: NotSeen}
-	if len(t.mean[total]) == 0 {
+	r, whole := &t.first, 0
+	e := Expected{Feature: t.feature, Characteristic: r.Characteristic, Answer: NotSeen}
+	for _, s := range t.scans {
+		e.Count = max(e.Count, s.seen+s.missing)
+		if s.missing == 0 {
+			whole++
+		}
+	}
+	e.Seen = float64(whole) / float64(len(t.scans))
+	stated := t.of(total)
+	if len(stated) == 0 {
 		return e
 	}
-	e.Uncertainty, e.UncertaintyError = t.mean[total].value(), finite(t.mean[total].err())
-	e.FromScan, e.FromPlan = t.mean[fromScan].value(), t.mean[fromPlan].value()
-	e.Actual, e.Covered = within95(t.errors), t.mean[covered].value()
+	e.Unit, e.Lower, e.Upper = r.Unit, r.Lower, r.Upper
+	e.Uncertainty, e.UncertaintyError = stated.value(), finite(stated.err())
+	e.FromScan, e.FromPlan = t.of(fromScan).value(), t.of(fromPlan).value()
+	e.Actual, e.Covered = within95(t.errors), t.of(covered).value()
 	ratio, ok := t.ratio()
 	if !ok {
 		e.Answer = Open
 		return e
 	}
-	good, bad := t.mean[good].value(), t.mean[bad].value()
+	good, bad := t.of(good).value(), t.of(bad).value()
 	e.Ratio, e.GoodConforming, e.BadNonconforming = &ratio, &good, &bad
 	switch {
 	case e.Seen < 0.5:
@@ -188,12 +213,12 @@ func (t *tally) expected() Expected {
 // ratio is half the band, or the zone, over the mean stated uncertainty; false without
 // limits.
 func (t *tally) ratio() (float64, bool) {
-	b := band(t.first.lower, t.first.upper)
+	b := band(t.first.Lower, t.first.Upper)
 	half := b.Length() / 2
 	if zone(b) {
 		half = b.Hi
 	}
-	return half / t.mean[total].value(), zone(b) || twoSided(b)
+	return half / t.of(total).value(), zone(b) || twoSided(b)
 }
 
 func finite(v float64) float64 {
@@ -209,7 +234,7 @@ func finite(v float64) float64 {
 // of half the band, to a limit.
 func worst(all []*tally) (share, allowedFor float64) {
 	for _, t := range all {
-		s, counts := t.mean[total].share(), 1.0
+		s, counts := t.of(total).share(), 1.0
 		if ratio, ok := t.ratio(); ok {
 			counts = min(max(1, ratio/2), mostAllowed)
 		}

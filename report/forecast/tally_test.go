@@ -10,16 +10,21 @@ import (
 	"spotface/report"
 )
 
+// result is that of a hole of a circle.
+func result(lower, upper *float64, deviation, u float64) judged {
+	r := report.Result{Feature: "B1/H1", Characteristic: report.Diameter, Unit: "mm", Lower: lower,
+		Upper: upper, Deviation: &deviation, Uncertainty: u, CoverageFactor: 2}
+	return judged{r, r}
+}
+
 // Worked by hand: a band of +-0.10 and U = 0.04. The good part reads its error, the
 // bad one 0.2 off, so called nonconforming unless its error brings it within 0.14.
 func TestGoodAndBadParts(t *testing.T) {
 	band := r1.Interval{Lo: -0.1, Hi: 0.1}
-	read := func(deviation, total float64) reading {
-		return reading{deviation: deviation, total: total, factor: 2}
-	}
+	read := func(deviation, total float64) judged { return result(nil, nil, deviation, total) }
 	for _, row := range []struct {
 		name      string
-		r         reading
+		r         judged
 		b         r1.Interval
 		rule      report.Rule
 		good, bad float64
@@ -33,7 +38,7 @@ func TestGoodAndBadParts(t *testing.T) {
 		{"a perfect form", read(0.02, 0.04), r1.Interval{Lo: math.Inf(-1), Hi: 0.1}, "", 1, 0.691462},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			good, bad := called(row.r, row.b, row.rule)
+			good, bad := called(&row.r, row.b, row.rule)
 			assert.InDelta(t, row.good, good, 1e-12)
 			// 0.691462 is Φ(0.5) (usual tables): half of 0.1 less U in units of u.
 			assert.InDelta(t, row.bad, bad, 1e-6)
@@ -62,8 +67,7 @@ func TestWideBandsNeedFewerTrials(t *testing.T) {
 		lo, hi := -row.half, row.half
 		var o []outcome
 		for _, u := range []float64{0.018, 0.022} {
-			o = append(o, outcome{groups: []group{{feature: "C1", what: report.Diameter, unit: "mm",
-				lower: &lo, upper: &hi, read: []reading{{total: u, scan: u, factor: 2}}}}})
+			o = append(o, outcome{results: []judged{result(&lo, &hi, 0, u)}})
 		}
 		share, allowedFor := worst(tallies(o, ""))
 		assert.InDelta(t, 0.1, share, 1e-12)
@@ -73,13 +77,12 @@ func TestWideBandsNeedFewerTrials(t *testing.T) {
 
 func TestWhatIsNeverSeenIsSaidSo(t *testing.T) {
 	lo, hi := -0.1, 0.1
-	seen := group{feature: "B1", what: report.Diameter, unit: "mm", lower: &lo, upper: &hi,
-		read: []reading{{deviation: 0, scan: 0.02, total: 0.02, factor: 2}}}
-	gone := group{feature: "B1", what: report.Diameter, missing: 1}
-	expect := func(groups ...group) Expected {
+	seen := result(&lo, &hi, 0, 0.02)
+	gone := judged{alone: report.Result{Feature: "B1/H2", Characteristic: report.Diameter}}
+	expect := func(results ...judged) Expected {
 		var o []outcome
-		for _, g := range groups {
-			o = append(o, outcome{groups: []group{g}})
+		for _, r := range results {
+			o = append(o, outcome{results: []judged{r}})
 		}
 		return tallies(o, "")[0].expected()
 	}

@@ -3,8 +3,6 @@ package forecast
 import (
 	"context"
 	"fmt"
-	"slices"
-	"strings"
 
 	"spotface/mesh/parallel"
 	"spotface/report"
@@ -12,37 +10,15 @@ import (
 	"spotface/report/plan"
 )
 
-// reading is one number of one simulated scan as a check judges it. The simulated
-// part has all nominal sizes exactly, so its deviation is its error.
-type reading struct {
-	deviation float64 // measured less nominal, of the scan alone
-	scan      float64 // expanded uncertainty that the scan shows of itself
-	plan      float64 // expanded, what the plan's scanner figures add
-	total     float64 // expanded, of both, as a check would state it
-	factor    float64 // coverage factor of total
-}
-
-// group is all readings of one kind in one scan: the clocking of all holes of a
-// circle.
-type group struct {
-	feature string
-	what    report.Characteristic
-	unit    string
-	lower   *float64
-	upper   *float64
-	read    []reading
-	missing int // not found, or found without an uncertainty
-}
-
-func (g *group) is(feature string, what report.Characteristic) bool {
-	return g.feature == feature && g.what == what
-}
+// judged is one result of a simulated scan, without what the plan knows of the scanner and with
+// it. The simulated part has all nominal sizes exactly, so its deviation is its error.
+type judged struct{ alone, full report.Result }
 
 // outcome of one simulated scan.
 type outcome struct {
-	points int
-	groups []group
-	onHole float64 // points that a wall of the main circle's holes has on average
+	points  int
+	onHole  float64 // points that a wall of the main circle's holes has on average
+	results []judged
 }
 
 // trial simulates a scan and takes it through the whole of what a real one goes
@@ -73,33 +49,12 @@ func trial(ctx context.Context, p *plan.Plan, s *scanner, seed uint64) (outcome,
 		return outcome{}, fmt.Errorf("forecast: %d characteristics with the plan's scanner, %d "+
 			"without: this is a fault of the program", len(full.Results), len(alone.Results))
 	}
-	for i := range alone.Results {
-		out.add(&alone.Results[i], &full.Results[i])
+	for i, r := range alone.Results {
+		if r.Characteristic != report.Presence || r.Verdict == report.Missing {
+			out.results = append(out.results, judged{r, full.Results[i]})
+		}
 	}
 	return out, nil
-}
-
-// add sorts a result into its group.
-func (o *outcome) add(alone, full *report.Result) {
-	if alone.Characteristic == report.Presence && alone.Verdict != report.Missing {
-		return
-	}
-	feature, _, _ := strings.Cut(alone.Feature, "/")
-	k := slices.IndexFunc(o.groups, func(g group) bool { return g.is(feature, alone.Characteristic) })
-	if k < 0 {
-		k = len(o.groups)
-		o.groups = append(o.groups, group{feature: feature, what: alone.Characteristic})
-	}
-	g := &o.groups[k]
-	known := func(r *report.Result) bool { return r.Deviation != nil && r.Uncertainty > 0 }
-	if !known(alone) || !known(full) {
-		g.missing++
-		return
-	}
-	g.unit, g.lower, g.upper = alone.Unit, alone.Lower, alone.Upper
-	g.read = append(g.read, reading{
-		deviation: *alone.Deviation, scan: alone.Uncertainty, plan: full.FromPlan,
-		total: full.Uncertainty, factor: full.CoverageFactor})
 }
 
 // wallPoints is the mean number of points on the walls of the main circle's holes.

@@ -58,29 +58,21 @@ func (f *circleFile) convert(v *validator, path string) {
 	*f.out = Circle{ID: f.ID, Angles: f.Angles, SpacingBand: f.Spacing.Band,
 		ClockingBand: f.Clocking.Band, PitchDiameter: f.PitchDiameter,
 		HoleDiameter: f.HoleDiameter, Position: f.Position, At: f.At, Fastener: f.Fastener.Diameter}
-	n, step := float64(f.Count), f.Spacing.Nominal
-	switch {
-	case f.Angles == nil && f.Count == 0:
-		v.fault(path, "bolt circle %s has neither count nor angles: add how many holes it has",
-			f.ID)
-	case f.Angles != nil && step != 0:
-		v.fault(path+".spacing.nominal", "bolt circle %s has angles, which say the spacing "+
-			"already: leave the nominal spacing out", f.ID)
-	case f.Angles != nil && f.Count != 0 && f.Count != len(f.Angles):
-		v.fault(path+".count", "bolt circle %s has count %d but %d angles: leave count out, or "+
-			"mend one of them",
-			f.ID, f.Count, len(f.Angles))
-	case f.Angles != nil:
-	case step*n > 360+1e-6*n: // 51.428571 seven times is a ring, too
-		v.fault(path+".spacing.nominal", "bolt circle %s: %d holes %s degrees apart need more "+
-			"than a whole turn",
-			f.ID, f.Count, wording.Short(step))
-	default:
-		if step == 0 || math.Abs(step*n-360) <= 1e-3*n {
-			step = 360 / n // 51.4286 means a seventh
-		}
-		for i := range f.Count {
-			f.out.Angles = append(f.out.Angles, float64(i)*step)
-		}
+	n, step, nominal := float64(f.Count), f.Spacing.Nominal, path+".spacing.nominal"
+	listed := f.Angles != nil
+	v.fault(!listed && f.Count == 0, path,
+		"bolt circle %s has neither count nor angles: add how many holes it has", f.ID)
+	v.fault(listed && step != 0, nominal, "bolt circle %s has angles, which say the spacing "+
+		"already: leave the nominal spacing out", f.ID)
+	v.fault(listed && f.Count != 0 && f.Count != len(f.Angles), path+".count", "bolt circle %s has "+
+		"count %d but %d angles: leave count out, or mend one of them", f.ID, f.Count, len(f.Angles))
+	v.fault(!listed && step*n > 360+1e-6*n, nominal, // 51.428571 seven times is a ring, too
+		"bolt circle %s: %d holes %s degrees apart need more than a whole turn", f.ID, f.Count,
+		wording.Short(step))
+	if step == 0 || math.Abs(step*n-360) <= 1e-3*n {
+		step = 360 / n // 51.4286 means a seventh
+	}
+	for i := 0; !listed && i < f.Count; i++ {
+		f.out.Angles = append(f.out.Angles, float64(i)*step)
 	}
 }

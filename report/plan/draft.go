@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -11,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 	"text/template"
+
+	"gonum.org/v1/gonum/stat"
 
 	"spotface/bolt/sizes"
 	"spotface/report"
@@ -44,10 +47,10 @@ func WriteDraft(w io.Writer, rep *report.Report, opt DraftOptions) error {
 	if err := rep.UnitInDoubt(); err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
-	name := rep.Scan.File
-	if name == "" {
-		name = "a scan"
+	if rep.Frame != nil {
+		rep, _ = report.InDatumFrame(rep) // places are those in the frame
 	}
+	name := cmp.Or(rep.Scan.File, "a scan")
 	d := &draft{rep: rep, used: make(map[string]bool), live: make(map[string]bool), Scan: &rep.Scan,
 		AsFound: opt.AsFound,
 		Name:    strconv.Quote(name),
@@ -225,23 +228,21 @@ func (d *draft) use(id string) {
 }
 
 func (d *draft) holeDiameter(c *report.BoltCircle) string {
-	sum, u, n := 0.0, 0.0, 0
-	least, most := math.Inf(1), 0.0
+	u, all := 0.0, []float64(nil)
 	var meant []sizes.Candidate // alike for all holes of a drill
 	for _, k := range c.Clocking {
 		if h := d.rep.Hole(k.Hole); h != nil && h.Diameter > 0 {
-			sum, u, n = sum+h.Diameter, max(u, h.Uncertainty.Diameter), n+1
-			least, most, meant = min(least, h.Diameter), max(most, h.Diameter), h.Sizes
+			all, u, meant = append(all, h.Diameter), max(u, h.Uncertainty.Diameter), h.Sizes
 		}
 	}
 	switch {
-	case n == 0:
+	case all == nil:
 		return ""
-	case most > 1.04*least+u:
+	case slices.Max(all) > 1.04*slices.Min(all)+u:
 		return "# holes of unlike diameters: list them under holes, to judge each"
 	}
-	text, was := d.size(meant, sum/float64(n), u)
-	return fmt.Sprintf("hole_diameter: %s%s, mean of %d", text, was, n)
+	text, was := d.size(meant, stat.Mean(all, nil), u)
+	return fmt.Sprintf("hole_diameter: %s%s, mean of %d", text, was, len(all))
 }
 
 // exactAngle prints a nominal angle: a whole fraction of the turn in full, so
@@ -252,20 +253,10 @@ func exactAngle(deg float64) string {
 
 // place is a point in the datum frame as a YAML list of n numbers.
 func (d *draft) place(p report.Vec, n int) string {
-	if !d.rep.InFrame {
-		p = d.rep.Frame.Point(p)
-	}
 	if d.AsFound {
 		return listOf(p[:n], 3)
 	}
 	return listOf(p[:n], 2)
-}
-
-func (d *draft) direction(v report.Vec) report.Vec {
-	if d.rep.InFrame {
-		return v
-	}
-	return d.rep.Frame.Direction(v)
 }
 
 func listOf(v []float64, decimals int) string {
@@ -344,10 +335,7 @@ func (d *draft) cylinders() {
 // axisPlace is where a cylinder's axis meets the face, or a point of it where it
 // runs along the face.
 func (d *draft) axisPlace(c *report.Cylinder) string {
-	p, a := c.Point, d.direction(c.Axis)
-	if !d.rep.InFrame {
-		p = d.rep.Frame.Point(p)
-	}
+	p, a := c.Point, c.Axis
 	if math.Abs(a[2]) > math.Cos(5*math.Pi/180) {
 		t := -p[2] / a[2]
 		return listOf([]float64{p[0] + t*a[0], p[1] + t*a[1]}, 2)
@@ -366,8 +354,7 @@ func (d *draft) planes() {
 		var keys []string
 		was := "its flatness is left out: the scan does not show enough of it"
 		if f != nil && !main {
-			normal := d.direction(p.Normal)
-			keys = append(keys, "at: "+d.place(p.Point, 3), "normal: "+listOf(normal[:], 4))
+			keys = append(keys, "at: "+d.place(p.Point, 3), "normal: "+listOf(p.Normal[:], 4))
 		}
 		if p.Flatness != nil {
 			u := p.Uncertainty.Flatness

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -16,17 +17,14 @@ type Error struct {
 }
 
 func (e *Error) Error() string {
-	file := e.File
-	if file == "" {
-		file = "plan"
-	}
+	where := cmp.Or(e.File, "plan") + ": "
 	switch {
-	case e.Line == 0 && e.Path != "":
-		return fmt.Sprintf("%s: %s: %s", file, e.Path, e.Message)
-	case e.Line == 0:
-		return fmt.Sprintf("%s: %s", file, e.Message)
+	case e.Line > 0:
+		where += fmt.Sprintf("line %d, column %d: ", e.Line, e.Column)
+	case e.Path != "":
+		where += e.Path + ": "
 	}
-	return fmt.Sprintf("%s: line %d, column %d: %s", file, e.Line, e.Column, e.Message)
+	return where + e.Message
 }
 
 // suggest returns the name of known that is nearest to got, or "" where none is

@@ -1,7 +1,7 @@
 package plan
 
 import (
-	"fmt"
+	"cmp"
 
 	"spotface/report"
 	"spotface/report/budget"
@@ -154,19 +154,15 @@ func (f *coatingFile) convert(v *validator, path string) {
 
 func (f *temperatureFile) convert(v *validator, path string) {
 	e := f.Expansion
-	v.check(path, []rule{
-		{e != nil && e.keys && f.ExpansionU != nil, ".expansion_u",
-			"temperature has expansion_u beside an expansion with its own uncertainty: leave one " +
-				"of them"},
-		{f.Part == nil, "", "temperature has no part: add the part's temperature while it was " +
-			"scanned, degrees C"},
-		{e == nil, "", "temperature has no expansion: add the coefficient of the part's " +
-			"material, per kelvin, as in 11.5e-6 for steel"},
-		{e != nil && e.Value == nil, ".expansion", "expansion has no value: add it"},
-		{e != nil && !e.keys && f.ExpansionU == nil, "",
-			"temperature has no expansion_u: add the standard uncertainty of the expansion, per " +
-				"kelvin, as in 1e-6"},
-	})
+	v.fault(e != nil && e.keys && f.ExpansionU != nil, path+".expansion_u", "temperature has "+
+		"expansion_u beside an expansion with its own uncertainty: leave one of them")
+	v.fault(f.Part == nil, path, "temperature has no part: add the part's temperature while it was "+
+		"scanned, degrees C")
+	v.fault(e == nil, path, "temperature has no expansion: add the coefficient of the part's "+
+		"material, per kelvin, as in 11.5e-6 for steel")
+	v.fault(e != nil && e.Value == nil, path+".expansion", "expansion has no value: add it")
+	v.fault(e != nil && !e.keys && f.ExpansionU == nil, path, "temperature has no expansion_u: "+
+		"add the standard uncertainty of the expansion, per kelvin, as in 1e-6")
 	if v.err != nil {
 		return
 	}
@@ -183,20 +179,15 @@ func (f *referenceFile) convert(v *validator, path string) {
 	l := ReferenceLength{Value: f.Value, SetScale: f.SetScale}
 	for i, names := range [][]string{f.Diameter, f.PitchDiameter, f.Distance} {
 		of := []report.Characteristic{report.Diameter, report.PitchDiameter, report.Distance}[i]
-		switch {
-		case names == nil:
-		case l.Of != "":
-			v.fault(path+"."+string(of), "a reference length has both %s and %s: give each length "+
-				"an entry of its own", l.Of, of)
-		default:
+		v.fault(names != nil && l.Of != "", path+"."+string(of), "a reference length has both %s "+
+			"and %s: give each length an entry of its own", l.Of, of)
+		if names != nil {
 			l.Of, l.Features = of, names
 		}
 	}
-	v.check(path, []rule{
-		{l.Of == "", "", "a reference length names no feature: add diameter: C1, pitch_diameter: " +
-			"B1, or distance: [H1, X1]"},
-		{f.Value == 0, "", "a reference length has no value: add the length that you read"},
-	})
+	v.fault(l.Of == "", path, "a reference length names no feature: add diameter: C1, "+
+		"pitch_diameter: B1, or distance: [H1, X1]")
+	v.fault(f.Value == 0, path, "a reference length has no value: add the length that you read")
 	l.StandardU = f.standard(v, path, "reference length", v.mm)
 	*f.out = l
 }
@@ -212,49 +203,40 @@ func (s *stated) standard(v *validator, path, what string, scale float64) (out b
 		word = *s.Distribution
 	}
 	distribution := distributions[word]
-	var ways []string
+	key, last := "", ""
 	for i, x := range []*float64{s.U, s.HalfWidth, s.Expanded} {
 		if x != nil {
-			ways = append(ways, []string{"u", "half_width", "expanded"}[i])
+			last = []string{"u", "half_width", "expanded"}[i]
+			key = cmp.Or(key, last)
 		}
 	}
-	if len(ways) == 0 {
-		ways = []string{""}
-	}
-	key, last := ways[0], ways[len(ways)-1]
 	d, k, confidence := s.Distribution != nil, s.K != nil, s.Confidence != nil
 	normal, half, expanded := distribution == budget.Normal, key == "half_width", key == "expanded"
-	v.check(path, []rule{
-		{confidence && !(or0(s.Confidence) >= 50 && or0(s.Confidence) < 100), ".confidence",
-			fmt.Sprintf(
-				"confidence is %s, need per cent from 50 to below 100, as in 95",
-				wording.Short(or0(s.Confidence)))},
-		{s.DoF != nil && or0(s.DoF) < 1, ".dof", fmt.Sprintf(
-			"dof is %s, need 1 or more degrees of freedom: n readings have n - 1",
-			wording.Short(or0(s.DoF)))},
-		{d && distribution == "", ".distribution",
-			fmt.Sprintf("distribution is %q, need rectangular, triangular, arcsine (the same as "+
-				"u-shaped) or normal", word)},
-		{key == "", "", what + " does not say how sure it is: add u (a standard uncertainty), " +
-			"half_width with distribution, or expanded with k"},
-		{len(ways) > 1, "." + last, fmt.Sprintf("%s has both %s and %s: leave one of them", what,
-			key, last)},
-		{d && (key == "u" || expanded && !normal), ".distribution",
-			what + ": distribution goes with half_width, not with " + key + ": leave it out"},
-		{k && !expanded, ".k", what + ": k goes with expanded, not with " + key + ": leave it out"},
-		{confidence && (key == "u" || half && !normal), ".confidence", what +
-			": confidence goes with expanded, or with a half_width of distribution normal: leave " +
-			"it out"},
-		{half && !d, ".half_width", what + " has half_width but no distribution: add rectangular " +
-			"(anywhere in it), triangular (the middle likelier), arcsine (it swings between the " +
-			"ends) or normal"},
-		{half && normal && !confidence, ".half_width", what +
-			" has a normal distribution, which has no end: add the confidence that the " +
-			"half_width holds, as in confidence: 95"},
-		{expanded && !k && !confidence, ".expanded", what + " has expanded but no k: add the " +
-			"coverage factor, as in k: 2, or confidence: 95"},
-		{k && confidence, ".confidence", what + " has both k and confidence: leave one of them"},
-	})
+	v.fault(confidence && !(or0(s.Confidence) >= 50 && or0(s.Confidence) < 100),
+		path+".confidence", "confidence is %s, need per cent from 50 to below 100, as in 95",
+		wording.Short(or0(s.Confidence)))
+	v.fault(s.DoF != nil && or0(s.DoF) < 1, path+".dof", "dof is %s, need 1 or more degrees of "+
+		"freedom: n readings have n - 1", wording.Short(or0(s.DoF)))
+	v.fault(d && distribution == "", path+".distribution", "distribution is %q, need rectangular, "+
+		"triangular, arcsine (the same as u-shaped) or normal", word)
+	v.fault(key == "", path, "%s does not say how sure it is: add u (a standard uncertainty), "+
+		"half_width with distribution, or expanded with k", what)
+	v.fault(key != last, path+"."+last, "%s has both %s and %s: leave one of them", what, key, last)
+	v.fault(d && (key == "u" || expanded && !normal), path+".distribution",
+		"%s: distribution goes with half_width, not with %s: leave it out", what, key)
+	v.fault(k && !expanded, path+".k", "%s: k goes with expanded, not with %s: leave it out", what,
+		key)
+	v.fault(confidence && (key == "u" || half && !normal), path+".confidence", "%s: confidence goes "+
+		"with expanded, or with a half_width of distribution normal: leave it out", what)
+	v.fault(half && !d, path+".half_width", "%s has half_width but no distribution: add "+
+		"rectangular (anywhere in it), triangular (the middle likelier), arcsine (it swings "+
+		"between the ends) or normal", what)
+	v.fault(half && normal && !confidence, path+".half_width", "%s has a normal distribution, which "+
+		"has no end: add the confidence that the half_width holds, as in confidence: 95", what)
+	v.fault(expanded && !k && !confidence, path+".expanded", "%s has expanded but no k: add the "+
+		"coverage factor, as in k: 2, or confidence: 95", what)
+	v.fault(k && confidence, path+".confidence", "%s has both k and confidence: leave one of them",
+		what)
 	switch {
 	case v.err != nil:
 		return out

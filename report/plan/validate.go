@@ -27,26 +27,16 @@ func (p *Plan) Validate() error {
 	v := &validator{plan: p, mm: 1, ids: make(map[string]bool)}
 	v.units()
 	features := p.Features()
-	for _, f := range features {
-		v.feature(&f)
+	for i := range features {
+		v.feature(&features[i])
 	}
 	for i := range p.BoltCircles {
 		v.circle(entry("bolt_circles", i), &p.BoltCircles[i])
 	}
-	for i := range p.Holes {
-		v.hole(entry("holes", i), &p.Holes[i])
-	}
-	for i := range p.Planes {
-		v.plane(entry("planes", i), &p.Planes[i])
-	}
-	for i := range p.Cylinders {
-		v.cylinder(entry("cylinders", i), &p.Cylinders[i])
-	}
 	v.frame()
 	v.scanner()
-	if len(features) == 0 {
-		v.fault("", "names no feature to judge: add bolt_circles, holes, planes or cylinders")
-	}
+	v.fault(len(features) == 0, "",
+		"names no feature to judge: add bolt_circles, holes, planes or cylinders")
 	if v.err != nil { // a nil *Error is no nil error
 		v.err.File = p.File
 		return v.err
@@ -65,106 +55,98 @@ type validator struct {
 	err  *Error
 }
 
-func (v *validator) fault(path, format string, args ...any) {
-	if v.err == nil {
+// fault says where something is broken what is wrong with it, and how to mend it.
+func (v *validator) fault(broken bool, path, format string, args ...any) {
+	if broken && v.err == nil {
 		v.err = &Error{Path: path, Message: fmt.Sprintf(format, args...)}
-	}
-}
-
-// rule is what must not be, where, and how to mend it.
-type rule struct {
-	broken      bool
-	at, message string // at: the key below the path
-}
-
-// check faults the first rule that is broken.
-func (v *validator) check(path string, rules []rule) {
-	for _, r := range rules {
-		if r.broken {
-			v.fault(path+r.at, "%s", r.message)
-		}
 	}
 }
 
 func (v *validator) units() {
 	p := v.plan
 	if p.Unit != "" {
-		if why := unitFault("unit", p.Unit); why != "" {
-			v.fault("unit", "%s", why)
+		why := unitFault("unit", p.Unit)
+		if v.fault(why != "", "unit", "%s", why); why != "" {
 			return
 		}
 		v.mm, _ = p.Unit.Millimetres()
 	}
-	if why := unitFault("scan_unit", p.ScanUnit); p.ScanUnit != "" && why != "" {
-		v.fault("scan_unit", "%s", why)
-	}
+	why := unitFault("scan_unit", p.ScanUnit)
+	v.fault(p.ScanUnit != "" && why != "", "scan_unit", "%s", why)
 	rules := []string{string(report.Guarded), string(report.SimpleAcceptance),
 		string(report.GuardedRejection)}
-	if p.Decision != "" && !slices.Contains(rules, string(p.Decision)) {
-		v.fault("decision", "decision is %q, need one of %s", p.Decision, strings.Join(rules, ", "))
-	}
+	v.fault(p.Decision != "" && !slices.Contains(rules, string(p.Decision)), "decision",
+		"decision is %q, need one of %s", p.Decision, strings.Join(rules, ", "))
 }
 
-// feature refuses names that are missing or given twice, and sizes and places that are none.
+// feature refuses names that are missing or given twice, sizes, places and tolerances that are
+// none, and what nothing would tell from the others.
 func (v *validator) feature(f *Feature) {
-	switch list, _, _ := strings.Cut(f.Path, "["); {
-	case f.ID == "":
-		v.fault(f.Path, "an entry of %s has no id: add one, as in \"id: X1\"", list)
-	case strings.ContainsAny(f.ID, "/ \t\n"):
-		v.fault(f.Path+".id", "the id is %q, need a short name without spaces or slashes, as in B1",
-			f.ID)
-	case v.ids[f.ID]:
-		v.fault(f.Path+".id", "the id %s is given twice: give each feature its own", f.ID)
-	}
+	list, _, _ := strings.Cut(f.Path, "[")
+	id, to, key := f.Path+".id", f.PerpendicularTo, string(f.FormKey)
+	v.fault(f.ID == "", f.Path, "an entry of %s has no id: add one, as in \"id: X1\"", list)
+	v.fault(strings.ContainsAny(f.ID, "/ \t\n"), id,
+		"the id is %q, need a short name without spaces or slashes, as in B1", f.ID)
+	v.fault(v.ids[f.ID], id, "the id %s is given twice: give each feature its own", f.ID)
 	v.ids[f.ID] = true
 	v.size(f.Path+".pitch_diameter", "pitch_diameter", f.Pitch)
 	v.size(f.Path+"."+f.SizeKey, f.SizeKey, f.Size)
 	least := map[string]int{"plane": 3}[f.Kind]
 	most := map[string]int{"plane": 3, "cylinder": 3}[f.Kind]
 	v.numbers(f.Path+".at", "at", f.At, max(least, 2), max(most, 2))
+	v.numbers(f.Path+".normal", "normal", f.Normal, 3, 3)
+	v.fault(f.Normal != nil && floats.Norm(f.Normal, 2) == 0, f.Path+".normal",
+		"normal is zero: give the direction out of the material, as in [0, 0, 1]")
+	v.fault(!slices.Contains([]report.Side{"", report.Internal, report.External}, f.Side),
+		f.Path+".side", "side is %q, need internal (a bore) or external (a boss)", f.Side)
+	v.fault(slices.Contains([]string{"hole", "cylinder"}, f.Kind) && f.At == nil && f.Size == nil,
+		f.Path, "%s %s has neither at nor diameter: nothing tells it from the others", f.Kind, f.ID)
+	v.fault(f.Kind == "hole" && f.At == nil && f.Position.Diameter > 0, f.Path,
+		"hole %s has a position zone but no at: add its place in the datum frame", f.ID)
+	v.fault(f.Kind == "hole" && f.Position.Within > 0, f.Path+".position.within",
+		"position within is of the holes of a bolt circle: leave it out of a single hole")
+	v.zone(f.Path+".position", f.Position, f.Size)
+	v.fault(to != "" && to != v.plan.Frame.Face && v.kind(to) != "plane",
+		f.Path+".perpendicular_to",
+		"perpendicular_to is %s, which is no plane of this plan: add it under planes", to)
+	v.amount(f.Path+".perpendicularity", "perpendicularity", f.Perpendicularity, v.mm)
+	v.amount(f.Path+"."+key, key, f.Form, v.mm)
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // amount refuses what is not finite or below zero; what is the key's name.
 func (v *validator) amount(path, what string, x, scale float64) {
-	switch {
-	case !finite(x):
-		v.fault(path, "%s is %v, need a finite number", what, x)
-	case x < 0:
-		v.fault(path, "%s is %s, need zero or more", what, wording.Short(x/scale))
-	}
+	v.fault(!finite(x), path, "%s is %v, need a finite number", what, x)
+	v.fault(x < 0, path, "%s is %s, need zero or more", what, wording.Short(x/scale))
 }
 
 func (v *validator) band(path, what string, b *r1.Interval, scale float64) {
-	switch {
-	case b == nil:
-	case math.IsNaN(b.Lo) || math.IsNaN(b.Hi):
-		v.fault(path, "the band of %s has a limit that is no number", what)
-	case b.Lo > b.Hi || math.IsInf(b.Lo, 1) || math.IsInf(b.Hi, -1):
-		v.fault(path, "the band of %s has its lower limit %s above its upper limit %s: swap them",
-			what, wording.Short(b.Lo/scale), wording.Short(b.Hi/scale))
-	case math.IsInf(b.Lo, -1) && math.IsInf(b.Hi, 1):
-		v.fault(path, "the band of %s has no limit on either side: leave the band out", what)
+	if b == nil {
+		return
 	}
+	v.fault(math.IsNaN(b.Lo) || math.IsNaN(b.Hi), path,
+		"the band of %s has a limit that is no number", what)
+	v.fault(b.Lo > b.Hi || math.IsInf(b.Lo, 1) || math.IsInf(b.Hi, -1), path,
+		"the band of %s has its lower limit %s above its upper limit %s: swap them", what,
+		wording.Short(b.Lo/scale), wording.Short(b.Hi/scale))
+	v.fault(math.IsInf(b.Lo, -1) && math.IsInf(b.Hi, 1), path,
+		"the band of %s has no limit on either side: leave the band out", what)
 }
 
 func (v *validator) size(path, what string, s *Size) {
 	if s == nil {
 		return
 	}
-	if s.Nominal == 0 {
-		v.fault(path, "a size with a band has no nominal: add the size that the band is about")
-	}
-	if !finite(s.Nominal) || s.Nominal <= 0 {
-		v.fault(path+".nominal", "%s nominal is %v, need a finite number above zero", what,
-			s.Nominal/v.mm)
-	}
+	v.fault(s.Nominal == 0, path,
+		"a size with a band has no nominal: add the size that the band is about")
+	v.fault(!finite(s.Nominal) || s.Nominal < 0, path+".nominal",
+		"%s nominal is %v, need a finite number above zero", what, s.Nominal/v.mm)
 	v.band(path+".band", what, s.Band, v.mm)
-	if b := s.Band; b != nil && b.Lo > 0 && b.Contains(s.Nominal) {
-		v.fault(path+".band", "the band of %s holds the nominal itself: give what is allowed above "+
-			"and below it, [%s, %s]", what, wording.Signed((b.Lo-s.Nominal)/v.mm, 3),
-			wording.Signed((b.Hi-s.Nominal)/v.mm, 3))
+	if b := s.Band; b != nil {
+		v.fault(b.Lo > 0 && b.Contains(s.Nominal), path+".band", "the band of %s holds the "+
+			"nominal itself: give what is allowed above and below it, [%s, %s]", what,
+			wording.Signed((b.Lo-s.Nominal)/v.mm, 3), wording.Signed((b.Hi-s.Nominal)/v.mm, 3))
 	}
 }
 
@@ -172,15 +154,14 @@ func (v *validator) numbers(path, what string, list []float64, low, high int) {
 	if list == nil {
 		return
 	}
-	if n := len(list); n < low || n > high {
-		want := strconv.Itoa(low)
-		if high != low {
-			want = fmt.Sprintf("%d to %d", low, high)
-		}
-		v.fault(path, "%s has %s, need %s", what, wording.Things(n, "number"), want)
+	want := strconv.Itoa(low)
+	if high != low {
+		want += fmt.Sprintf(" to %d", high)
 	}
-	if i := slices.IndexFunc(list, func(x float64) bool { return !finite(x) }); i >= 0 {
-		v.fault(path, "%s has %v in it, need finite numbers", what, list[i])
+	n := len(list)
+	v.fault(n < low || n > high, path, "%s has %s, need %s", what, wording.Things(n, "number"), want)
+	for _, x := range list {
+		v.fault(!finite(x), path, "%s has %v in it, need finite numbers", what, x)
 	}
 }
 
@@ -188,72 +169,30 @@ func (v *validator) numbers(path, what string, list []float64, low, high int) {
 func (v *validator) zone(path string, z Zone, size *Size) {
 	v.amount(path+".diameter", "position diameter", z.Diameter, v.mm)
 	v.amount(path+".within", "position within", z.Within, v.mm)
-	v.check(path, []rule{
-		{z.MMC && (!size.Judged() || math.IsInf(size.Band.Lo, -1)), ".material",
-			"material mmc needs the smallest hole that is allowed: add a band with a lower limit " +
-				"to the hole's diameter"},
-		{z.Within > 0 && z.Diameter > 0 && z.Within > z.Diameter, ".within",
-			fmt.Sprintf("position within %s is more than the position diameter %s, which it "+
-				"refines", wording.Short(z.Within/v.mm),
-				wording.Short(z.Diameter/v.mm))},
-		{z.MMC && z.Diameter == 0 && z.Within == 0, "",
-			"position has material but no diameter: add the zone's"},
-	})
+	v.fault(z.MMC && (!size.Judged() || math.IsInf(size.Band.Lo, -1)), path+".material",
+		"material mmc needs the smallest hole that is allowed: add a band with a lower limit to "+
+			"the hole's diameter")
+	v.fault(z.Within > 0 && z.Diameter > 0 && z.Within > z.Diameter, path+".within",
+		"position within %s is more than the position diameter %s, which it refines",
+		wording.Short(z.Within/v.mm), wording.Short(z.Diameter/v.mm))
+	v.fault(z.MMC && z.Diameter == 0 && z.Within == 0, path,
+		"position has material but no diameter: add the zone's")
 }
 
 func (v *validator) circle(path string, c *Circle) {
-	a := c.Angles
-	v.check(path+".angles", []rule{
-		{len(a) < leastHoles || len(a) > mostHoles, "", fmt.Sprintf("angles has %s, need %d to %d",
-			wording.Things(len(a), "number"), leastHoles, mostHoles)},
-	})
-	if len(a) > 0 && a[0] != 0 {
-		v.fault(path+".angles", "angles start with %s, need 0: they count from the first hole",
-			wording.Short(a[0]))
-	}
-	for i := 1; i < len(a); i++ {
-		if !(a[i] > a[i-1] && a[i] < 360) {
-			v.fault(path+".angles", "angle %s after %s: angles rise counter-clockwise from 0 and "+
-				"stay below 360",
-				wording.Short(a[i]), wording.Short(a[i-1]))
-		}
+	at := path + ".angles"
+	n := len(c.Angles)
+	v.fault(n < leastHoles || n > mostHoles, at, "angles has %s, need %d to %d",
+		wording.Things(n, "number"), leastHoles, mostHoles)
+	for i, a := range c.Angles {
+		v.fault(i == 0 && a != 0, at, "angles start with %s, need 0: they count from the first "+
+			"hole", wording.Short(a))
+		before := c.Angles[max(i-1, 0)]
+		v.fault(i > 0 && !(a > before && a < 360), at, "angle %s after %s: angles rise "+
+			"counter-clockwise from 0 and stay below 360", wording.Short(a), wording.Short(before))
 	}
 	v.band(path+".spacing.band", "spacing", c.SpacingBand, 1)
 	v.band(path+".clocking.band", "clocking", c.ClockingBand, 1)
-	v.zone(path+".position", c.Position, c.HoleDiameter)
-}
-
-func (v *validator) hole(path string, h *Hole) {
-	v.check(path, []rule{
-		{h.At == nil && h.Diameter == nil, "", "hole " + h.ID +
-			" has neither at nor diameter: nothing tells it from the others"},
-		{h.At == nil && h.Position.Diameter > 0, "", "hole " + h.ID +
-			" has a position zone but no at: add its place in the datum frame"},
-		{h.Position.Within > 0, ".position.within",
-			"position within is of the holes of a bolt circle: leave it out of a single hole"},
-	})
-	v.zone(path+".position", h.Position, h.Diameter)
-}
-
-func (v *validator) plane(path string, p *Plane) {
-	v.numbers(path+".normal", "normal", p.Normal, 3, 3)
-	v.check(path, []rule{{p.Normal != nil && floats.Norm(p.Normal, 2) == 0, ".normal",
-		"normal is zero: give the direction out of the material, as in [0, 0, 1]"}})
-	v.amount(path+".flatness", "flatness", p.Flatness, v.mm)
-}
-
-func (v *validator) cylinder(path string, c *Cylinder) {
-	to := c.PerpendicularTo
-	v.check(path, []rule{
-		{!slices.Contains([]report.Side{"", report.Internal, report.External}, c.Side), ".side",
-			fmt.Sprintf("side is %q, need internal (a bore) or external (a boss)", c.Side)},
-		{c.Diameter == nil && c.At == nil, "", "cylinder " + c.ID +
-			" has neither diameter nor at: nothing tells it from the others"},
-		{to != "" && to != v.plan.Frame.Face && v.kind(to) != "plane", ".perpendicular_to",
-			"perpendicular_to is " + to + ", which is no plane of this plan: add it under planes"},
-	})
-	v.amount(path+".perpendicularity", "perpendicularity", c.Perpendicularity, v.mm)
-	v.amount(path+".cylindricity", "cylindricity", c.Cylindricity, v.mm)
 }
 
 // frame refuses ids that name nothing. The face alone may be named without being judged: it
@@ -261,17 +200,14 @@ func (v *validator) cylinder(path string, c *Cylinder) {
 func (v *validator) frame() {
 	f := &v.plan.Frame
 	axis := v.kind(f.Axis)
-	v.check("frame", []rule{
-		{f.Axis != "" && (axis == "" || axis == "plane"), ".axis", "the frame's axis is " + f.Axis +
-			", which is no cylinder, bolt circle or hole of this plan: add it, or name one of " +
-			"them"},
-		{len(v.plan.Planes) > 0 && f.Face != "" && v.kind(f.Face) != "plane", ".face",
-			"the frame's face is " + f.Face +
-				", which is no plane of this plan: add it, or name one of them"},
-	})
-	if _, _, err := v.plan.ClockedBy(); err != nil && f.Clock != "" {
-		v.fault("frame.clock", "%s", err)
-	}
+	v.fault(f.Axis != "" && (axis == "" || axis == "plane"), "frame.axis", "the frame's axis is "+
+		"%s, which is no cylinder, bolt circle or hole of this plan: add it, or name one of them",
+		f.Axis)
+	v.fault(len(v.plan.Planes) > 0 && f.Face != "" && v.kind(f.Face) != "plane", "frame.face",
+		"the frame's face is %s, which is no plane of this plan: add it, or name one of them",
+		f.Face)
+	_, _, err := v.plan.ClockedBy()
+	v.fault(err != nil && f.Clock != "", "frame.clock", "%v", err)
 }
 
 // kind says what the feature of an id is, empty for none.
@@ -342,20 +278,16 @@ func (v *validator) scanner() {
 	v.amount(path+"spacing", "scanner spacing", s.Spacing, v.mm)
 	v.amount(path+"length.a", "length a", s.Length.A, v.mm)
 	v.amount(path+"length.b", "length b", s.Length.B, 1)
-	v.check("scanner.length.b", []rule{{s.Length.B > mostLengthShare, "", fmt.Sprintf(
-		"length b is %s, more than a tenth of any length: give it in mm a mm",
-		wording.Short(s.Length.B))}})
+	v.fault(s.Length.B > mostLengthShare, path+"length.b", "length b is %s, more than a tenth of "+
+		"any length: give it in mm a mm", wording.Short(s.Length.B))
 	v.amount(path+"coating.thickness", "coating thickness", s.Coating.Thickness, v.mm)
 	v.standard(path+"coating", "coating", s.Coating.StandardU)
 	if t := s.Temperature; t != nil {
-		v.check("scanner.temperature", []rule{
-			{!(t.Part >= coldest && t.Part <= hottest), ".part",
-				fmt.Sprintf("temperature part is %s degrees C, need %d to %d: the part's own "+
-					"while it was scanned", wording.Short(t.Part),
-					coldest, hottest)},
-			{!(math.Abs(t.Expansion) <= mostExpansion), ".expansion", fmt.Sprintf(
-				"expansion is %v, need it per kelvin, as in 11.5e-6 for steel", t.Expansion)},
-		})
+		v.fault(!(t.Part >= coldest && t.Part <= hottest), path+"temperature.part",
+			"temperature part is %s degrees C, need %d to %d: the part's own while it was scanned",
+			wording.Short(t.Part), coldest, hottest)
+		v.fault(!(math.Abs(t.Expansion) <= mostExpansion), path+"temperature.expansion",
+			"expansion is %v, need it per kelvin, as in 11.5e-6 for steel", t.Expansion)
 		v.standard(path+"temperature", "temperature", t.StandardU)
 		v.standard(path+"temperature.expansion", "expansion", t.ExpansionU)
 	}
@@ -373,45 +305,32 @@ func (v *validator) standard(path, what string, u budget.Standard) {
 // length.
 func (v *validator) reference(path string, l *ReferenceLength) {
 	of, f := path+"."+string(l.Of), l.Features
-	want, ok := map[report.Characteristic]int{report.Diameter: 1, report.PitchDiameter: 1,
+	want := map[report.Characteristic]int{report.Diameter: 1, report.PitchDiameter: 1,
 		report.Distance: 2}[l.Of]
-	switch {
-	case !ok:
-		v.fault(path, "a reference length is of a %q, need diameter, pitch_diameter or distance",
-			l.Of)
-		return
-	case len(f) != want:
-		v.fault(of, "%s names %s, need %s", l.Of, wording.Things(len(f), "feature"),
-			[]string{1: "one, as in C1", 2: "two, as in [P1, P2]"}[want])
-		return
-	}
-	var kinds []string
-	round, flat := true, true
-	for _, id := range f {
+	v.fault(want == 0, path, "a reference length is of a %q, need diameter, pitch_diameter or "+
+		"distance", l.Of)
+	v.fault(len(f) != want, of, "%s names %s, need %s", l.Of, wording.Things(len(f), "feature"),
+		[]string{"", "one, as in C1", "two, as in [P1, P2]"}[want])
+	what := string(l.Of) + " of "
+	round, flat, circles := true, true, true
+	for i, id := range f {
 		kind, why := v.plan.kindOf(id)
-		if why != "" {
-			v.fault(of, "%s of %s: %s", l.Of, id, why)
-			return
-		}
-		kinds = append(kinds, id+", which is a "+kind)
-		round, flat = round && (kind == "hole" || kind == "cylinder"), flat && kind == "plane"
+		v.fault(why != "", of, "%s of %s: %s", l.Of, id, why)
+		what += []string{"", ", from "}[min(i, 1)] + id + ", which is a " + kind
+		round = round && (kind == "hole" || kind == "cylinder")
+		flat, circles = flat && kind == "plane", circles && kind == "bolt circle"
 	}
-	what := string(l.Of) + " of " + strings.Join(kinds, ", from ")
-	v.check(of, []rule{
-		{l.Of == report.Diameter && !round, "", what + ": name a hole or a cylinder"},
-		{l.Of == report.PitchDiameter && !strings.HasSuffix(what, "bolt circle"), "",
-			what + ": name a bolt circle"},
-		{want == 2 && f[0] == f[want-1], "", "the distance of " + f[0] +
-			" from itself: name two features"},
-		{want == 2 && !round && !flat, "", what + ": name two planes, or two of holes and cylinders"},
-	})
-	if !finite(l.Value) || l.Value <= 0 {
-		v.fault(path+".value", "a reference length is %v, need a finite length above zero",
-			l.Value/v.mm)
-	}
+	v.fault(l.Of == report.Diameter && !round, of, "%s: name a hole or a cylinder", what)
+	v.fault(l.Of == report.PitchDiameter && !circles, of, "%s: name a bolt circle", what)
+	v.fault(l.Of == report.Distance && slices.Equal(f[:len(f)/2], f[len(f)/2:]), of,
+		"the distance of %s from itself: name two features", strings.Join(f[:len(f)/2], " "))
+	v.fault(l.Of == report.Distance && !round && !flat, of,
+		"%s: name two planes, or two of holes and cylinders", what)
+	v.fault(!finite(l.Value) || l.Value <= 0, path+".value",
+		"a reference length is %v, need a finite length above zero", l.Value/v.mm)
 	v.standard(path, "a reference length", l.StandardU)
-	v.check(path, []rule{{!(l.StandardU.U > 0), "", "a reference length has no uncertainty: no " +
-		"gauge reads exactly, give it as u, half_width or expanded"}})
+	v.fault(!(l.StandardU.U > 0), path, "a reference length has no uncertainty: no gauge reads "+
+		"exactly, give it as u, half_width or expanded")
 }
 
 // kindOf says what the feature of an id is, or why there is none.

@@ -29,10 +29,16 @@ var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 
 // nameOf is the node's key with the one that holds it: "pitch_diameter nominal".
 func nameOf(n ast.Node) string {
-	parts := strings.Split(strings.TrimPrefix(listIndex.ReplaceAllString(n.GetPath(), ""), "$."),
-		".")
+	path := pathOf(n)
+	if path == "$" || path == "" {
+		return "the plan"
+	}
+	parts := strings.Split(listIndex.ReplaceAllString(path, ""), ".")
 	return strings.Join(parts[max(0, len(parts)-2):], " ")
 }
+
+// pathOf is a node's path as errors have it.
+func pathOf(n ast.Node) string { return strings.TrimPrefix(n.GetPath(), "$.") }
 
 // kindOf names what a node is, for an error.
 func kindOf(n ast.Node) string {
@@ -78,12 +84,12 @@ func (d *decoder) value(n ast.Node, v reflect.Value, tag reflect.StructTag) (err
 	list := v.Kind() == reflect.Slice && v.Type().Elem().Kind() == reflect.Struct
 	switch n.(type) {
 	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
-		return fail(n, "%s is %s", whereOf(n), kindOf(n))
+		return fail(n, "%s is %s", nameOf(n), kindOf(n))
 	case *ast.NullNode:
 		if list {
 			return nil
 		}
-		return fail(n, "%s is empty: give it a value, or leave the key out", whereOf(n))
+		return fail(n, "%s is empty: give it a value, or leave the key out", nameOf(n))
 	}
 	switch to := v.Addr().Interface().(type) {
 	case filed:
@@ -129,7 +135,7 @@ func (d *decoder) value(n ast.Node, v reflect.Value, tag reflect.StructTag) (err
 	case reflect.Slice:
 		s, ok := n.(*ast.SequenceNode)
 		if !ok {
-			return fail(n, "%s is %s, need a list: start each entry with \"- \"", whereOf(n),
+			return fail(n, "%s is %s, need a list: start each entry with \"- \"", nameOf(n),
 				kindOf(n))
 		}
 		v.Set(reflect.MakeSlice(v.Type(), len(s.Values), len(s.Values)))
@@ -143,26 +149,15 @@ func (d *decoder) value(n ast.Node, v reflect.Value, tag reflect.StructTag) (err
 	return d.keys(n, v)
 }
 
-func whereOf(n ast.Node) string {
-	if path := n.GetPath(); path != "$" && path != "" {
-		return nameOf(n)
-	}
-	return "the plan"
-}
-
-// pathOf is a node's path as errors have it.
-func pathOf(n ast.Node) string { return strings.TrimPrefix(n.GetPath(), "$.") }
-
 // keys reads a set of keys into the fields of a struct.
 func (d *decoder) keys(n ast.Node, v reflect.Value) error {
-	where, keys := whereOf(n), keysOf(v.Type())
+	where, keys := nameOf(n), keysOf(v.Type())
 	m, ok := n.(ast.MapNode)
 	if !ok {
 		return fail(n, "%s is %s, need keys with values, as in \"%s: 1\"", where, kindOf(n),
 			keys[0].name)
 	}
 	var before ast.Node
-	seen := make(map[string]bool)
 	for it := m.MapRange(); it.Next(); {
 		k := it.Key()
 		name := k.GetToken().Value
@@ -177,42 +172,34 @@ func (d *decoder) keys(n ast.Node, v reflect.Value) error {
 				nameOf(before), v, name, v, name)
 		case at < 0:
 			return fail(k, "%s", unknownKey(name, where, keys))
-		case seen[name]:
-			return fail(k, "key %q is given twice in %s: remove one", name, where)
 		}
-		seen[name], before = true, it.Value()
-		if err := d.value(it.Value(), v.FieldByIndex(keys[at].field.Index),
-			keys[at].field.Tag); err != nil {
+		before = it.Value()
+		f := keys[at].field
+		if err := d.value(before, v.FieldByIndex(f.Index), f.Tag); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// amount reads a number into a field. A fraction is a size in inches.
+// amount reads a number into a field.
 func (d *decoder) amount(n ast.Node, v reflect.Value, tag reflect.StructTag) error {
-	x, fraction, err := number(n)
-	switch length := tag.Get("unit") == "length"; {
+	x, err := d.number(n, tag.Get("unit") == "length")
+	switch {
 	case err != nil:
 		return err
-	case fraction && !length:
-		return notFraction(n)
-	case fraction && d.unit != mesh.Inch:
-		return fail(n, "%s is %s: a fraction is a size in inches, and the plan's unit is %s: "+
-			"write unit: in, or the decimal number", nameOf(n), n.GetToken().Value, d.unit)
 	case tag.Get("over") != "" && x <= 0:
 		return fail(n, "%s is %s, need more than zero", nameOf(n), wording.Short(x))
 	case tag.Get("min") != "" && x < 0:
 		return fail(n, "%s is %s, need zero or more", nameOf(n), wording.Short(x))
-	case v.Kind() == reflect.Int:
-		if x != math.Trunc(x) || x < leastHoles || x > mostHoles {
-			return fail(n, "%s is %s, need a whole number from %d to %d",
-				"count", wording.Short(x), leastHoles, mostHoles)
-		}
+	case v.Kind() == reflect.Float64:
+		v.SetFloat(x * d.scale(tag))
+	case x != math.Trunc(x) || x < leastHoles || x > mostHoles:
+		return fail(n, "count is %s, need a whole number from %d to %d", wording.Short(x),
+			leastHoles, mostHoles)
+	default:
 		v.SetInt(int64(x))
-		return nil
 	}
-	v.SetFloat(x * d.scale(tag))
 	return nil
 }
 
@@ -224,12 +211,6 @@ func (d *decoder) scale(tag reflect.StructTag) float64 {
 	return 1
 }
 
-func notFraction(n ast.Node) error {
-	return fail(n, "%s is %s: only a length may be a fraction, where the unit is in; need a "+
-		"decimal number",
-		nameOf(n), n.GetToken().Value)
-}
-
 var (
 	powerOfTen    = regexp.MustCompile(`^[-+]?[0-9]+[eE][-+]?[0-9]+$`)
 	fractionForm  = regexp.MustCompile(`^(?:([0-9]+)[ -])?([0-9]+)/([1-9][0-9]*)$`)
@@ -237,39 +218,46 @@ var (
 	plusMinusHalf = regexp.MustCompile(`^(?:\+-|\+/-|±) *([0-9]*\.?[0-9]+)$`)
 )
 
-// number reads a number, and says how to mend what is none.
-func number(n ast.Node) (x float64, fraction bool, err error) {
+// number reads a number, and says how to mend what is none. A size in inches may be a fraction.
+func (d *decoder) number(n ast.Node, size bool) (x float64, err error) {
 	s := n.GetToken().Value
 	switch n.(type) {
 	case *ast.IntegerNode, *ast.FloatNode:
 		if x, err = strconv.ParseFloat(s, 64); err != nil || math.IsInf(x, 0) {
-			return 0, false, fail(n, "%s is %q, need a plain decimal number", nameOf(n), s)
+			return 0, fail(n, "%s is %q, need a plain decimal number", nameOf(n), s)
 		}
-		return x, false, nil
+		return x, nil
 	case *ast.InfinityNode, *ast.NanNode:
-		return 0, false, fail(n, "%s is %s, need a finite number", nameOf(n), s)
+		return 0, fail(n, "%s is %s, need a finite number", nameOf(n), s)
 	case *ast.StringNode:
-		if f := fractionForm.FindStringSubmatch(s); f != nil {
+		if powerOfTen.MatchString(s) { // YAML 1.2 takes 1e-6 for a number, the parser only 1.0e-6
+			if x, err = strconv.ParseFloat(s, 64); err == nil {
+				return x, nil
+			}
+		}
+		_, bad := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
+		f, bare := fractionForm.FindStringSubmatch(s), withUnit.FindStringSubmatch(s)
+		switch {
+		case f != nil && !size:
+			return 0, fail(n, "%s is %s: only a length may be a fraction, where the unit is in; "+
+				"need a decimal number", nameOf(n), s)
+		case f != nil && d.unit != mesh.Inch:
+			return 0, fail(n, "%s is %s: a fraction is a size in inches, and the plan's unit is %s: "+
+				"write unit: in, or the decimal number", nameOf(n), s, d.unit)
+		case f != nil:
 			whole, _ := strconv.ParseFloat("0"+f[1], 64)
 			above, _ := strconv.ParseFloat(f[2], 64)
 			below, _ := strconv.ParseFloat(f[3], 64)
-			return whole + above/below, true, nil
-		}
-		if powerOfTen.MatchString(s) { // YAML 1.2 takes 1e-6 for a number, the parser only 1.0e-6
-			if x, err = strconv.ParseFloat(s, 64); err == nil {
-				return x, false, nil
-			}
-		}
-		if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil {
-			return 0, false, fail(n, "%s is the text %q, need a number: write a decimal point, "+
-				"not a comma, and no quotes", nameOf(n), s)
-		}
-		if f := withUnit.FindStringSubmatch(s); f != nil {
-			return 0, false, fail(n, "%s is the text %q, need the bare number %s: the key unit at "+
-				"the top says the unit of all lengths, angles are degrees", nameOf(n), s, f[1])
+			return whole + above/below, nil
+		case bad == nil:
+			return 0, fail(n, "%s is the text %q, need a number: write a decimal point, not a "+
+				"comma, and no quotes", nameOf(n), s)
+		case bare != nil:
+			return 0, fail(n, "%s is the text %q, need the bare number %s: the key unit at the top "+
+				"says the unit of all lengths, angles are degrees", nameOf(n), s, bare[1])
 		}
 	}
-	return 0, false, fail(n, "%s is %s, need a number", nameOf(n), kindOf(n))
+	return 0, fail(n, "%s is %s, need a number", nameOf(n), kindOf(n))
 }
 
 // text reads text, or a number as the text it is. What names one of a few things is not empty.
@@ -317,15 +305,12 @@ func (d *decoder) list(n ast.Node, to *[]float64, tag reflect.StructTag) error {
 	}
 	*to = []float64{}
 	for _, e := range s.Values {
-		x, fraction, err := number(e)
+		x, err := d.number(e, false)
 		if inf, ok := e.(*ast.InfinityNode); ok && tag.Get("open") != "" {
 			x, err = inf.Value, nil
 		}
 		if err != nil {
 			return err
-		}
-		if fraction {
-			return notFraction(e)
 		}
 		*to = append(*to, x*d.scale(tag))
 	}
