@@ -14,6 +14,7 @@ import (
 	"spotface/report"
 	"spotface/report/check"
 	"spotface/report/internal/testpart"
+	"spotface/report/internal/testreport"
 	"spotface/report/plan"
 )
 
@@ -34,9 +35,7 @@ func (s simulated) lines(t testing.TB, p *plan.Plan) []string {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(s.seed, 18))
 	part := testpart.Kettle()
-	scan, seg, m := part.Measure(t)
-	base, err := report.Build(t.Context(), scan, seg, m)
-	require.NoError(t, err)
+	base := testreport.Of(t, part)
 	sum, err := p.Checksum()
 	require.NoError(t, err)
 	out := make([]string, s.parts)

@@ -9,6 +9,7 @@
 package check
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -56,12 +57,8 @@ func Check(p *plan.Plan, rep *report.Report) (*report.Judgement, error) {
 		c.note("The scan is held against the plan's mirror image: it is of the part that goes " +
 			"onto the planned one, looking at its mating face.")
 	}
-	rule := p.Decision
-	if rule == "" {
-		rule = report.Guarded
-	}
 	return &report.Judgement{Part: p.Part, Revision: p.Revision, PlanChecksum: sum,
-		Results: c.results, Verdict: report.Worst(c.results), Decision: rule, Notes: c.notes,
+		Results: c.results, Verdict: report.Worst(c.results), Decision: cmp.Or(p.Decision, report.Guarded), Notes: c.notes,
 		Warnings: c.warnings, Scale: scale, Frame: c.frame, BoltCircles: c.circled,
 		Corrected: c.corrected()}, nil
 }
@@ -102,11 +99,8 @@ type checker struct {
 // compareUnits warns of a scan that was read in another unit than the plan speaks of, unless
 // the plan says that scans are.
 func (c *checker) compareUnits() {
-	mine, scans, read := string(c.plan.Unit), string(c.plan.ScanUnit), c.rep.Scan.Unit
-	if mine == "" {
-		mine = string(mesh.Millimetre)
-	}
-	source := c.rep.Scan.UnitSource
+	mine := string(cmp.Or(c.plan.Unit, mesh.Millimetre))
+	scans, read, source := string(c.plan.ScanUnit), c.rep.Scan.Unit, c.rep.Scan.UnitSource
 	switch {
 	case read == "":
 	case scans != "" && scans != read:
@@ -186,14 +180,14 @@ func (c *checker) state(r report.Result, measured, nominal float64, src *sources
 
 // angle judges an angle, which depends on nothing but the scan's noise: neither a
 // coat nor the scale turns anything.
-func (c *checker) angle(r report.Result, measured, nominal, expanded float64,
+func (c *checker) angle(r report.Result, nominal, off, expanded float64,
 	band *r1.Interval) report.Verdict {
 	r.Unit = "deg"
 	src := &sources{}
-	if !src.seen("", measured, "deg", expanded, 0, 1) {
+	if !src.seen("", nominal+off, "deg", expanded, 0, 1) {
 		src = nil
 	}
-	return c.judge(r, measured, nominal, src, *band)
+	return c.judge(r, nominal+off, nominal, src, *band)
 }
 
 func limit(v float64) *float64 {
@@ -226,7 +220,10 @@ func (c *checker) single() {
 		k := &c.kinds[x]
 		for i := range k.wanted {
 			w, s := &k.wanted[i], k.shown(i)
-			c.ask(w, s, c.askDiameter(w.Size, s),
+			c.ask(w, s,
+				asked{w.Size.Judged(), report.Diameter, func(r report.Result) {
+					c.length(r, s.size, w.Size)
+				}},
 				asked{w.Position.Diameter > 0, report.Position, func(r report.Result) {
 					c.placed(r, s.hole, w)
 				}},
@@ -256,11 +253,6 @@ func (c *checker) ask(w *plan.Feature, s *seen, asks ...asked) {
 	}
 }
 
-// askDiameter asks for a diameter where the plan has a band for it.
-func (c *checker) askDiameter(s *plan.Size, of *seen) asked {
-	return asked{s.Judged(), report.Diameter, func(r report.Result) { c.length(r, of.size, s) }}
-}
-
 func whatOf(asks []asked) (what []report.Characteristic) {
 	for _, a := range asks {
 		if a.asked {
@@ -285,11 +277,11 @@ func missingSingle(w *plan.Feature) string {
 	if w.Size != nil {
 		out += fmt.Sprintf("of about %s mm ", wording.Short(w.Size.Nominal))
 	}
-	if w.At != nil {
-		var at []string
-		for _, v := range w.At {
-			at = append(at, wording.Short(v))
-		}
+	var at []string
+	for _, v := range w.At {
+		at = append(at, wording.Short(v))
+	}
+	if at != nil {
 		out += "near " + strings.Join(at, ", ") + " in the datum frame "
 	}
 	return out + "in this scan"

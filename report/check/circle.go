@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/golang/geo/s1"
 
@@ -17,18 +16,18 @@ import (
 )
 
 // circle judges a bolt circle: first itself, then its angles and its holes.
-func (c *checker) circle(i int) {
-	p, cm := &c.plan.BoltCircles[i], &c.circles[i]
+func (c *checker) circle(circle int) {
+	p, cm := &c.plan.BoltCircles[circle], &c.circles[circle]
 	eachHole := []asked{
 		{asked: p.ClockingBand != nil, what: report.ClockingAngle},
-		c.askDiameter(p.HoleDiameter, nil),
+		{asked: p.HoleDiameter.Judged(), what: report.Diameter},
 		{asked: p.Position.Diameter > 0, what: report.Position},
 	}
 	all := whatOf(append(slices.Clone(eachHole),
 		asked{asked: p.SpacingBand != nil, what: report.SpacingAngle},
 		asked{asked: p.PitchDiameter.Judged(), what: report.PitchDiameter},
 		asked{asked: p.Position.Within > 0 && p.Position.Diameter == 0, what: report.Position}))
-	if err := c.clocked[i]; err != nil {
+	if err := c.clocked[circle]; err != nil {
 		c.missing(p.ID, err.Error(), all...)
 		return
 	}
@@ -36,31 +35,29 @@ func (c *checker) circle(i int) {
 	before := len(c.results)
 	// A hole is named by its place in the plan, the scan's own name for it beside it.
 	name := func(what report.Characteristic, holes ...string) report.Result {
-		var planned []string
-		for _, h := range holes {
-			planned = append(planned, placeName(slices.Index(c.places[i], h)))
+		id, matched := p.ID, k.ID
+		for i, h := range holes {
+			sign := []string{"/", "-"}[min(i, 1)]
+			id += sign + placeName(slices.Index(c.places[circle], h))
+			matched += sign + h
 		}
-		join := func(circle string, holes []string) string {
-			return strings.TrimSuffix(circle+"/"+strings.Join(holes, "-"), "/")
-		}
-		id := join(p.ID, planned)
-		return report.Result{Feature: id, Matched: matchedID(id, join(k.ID, holes)),
-			Characteristic: what}
+		return report.Result{Feature: id, Matched: matchedID(id, matched), Characteristic: what}
 	}
 	if p.PitchDiameter.Judged() {
 		c.length(name(report.PitchDiameter), ofCircle(k).size, p.PitchDiameter)
 	}
-	for j := range k.Clocking {
-		if g := &k.Clocking[j]; p.ClockingBand != nil {
-			g.Verdict = c.angle(name(report.ClockingAngle, g.Hole),
-				*g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg, p.ClockingBand)
+	if p.ClockingBand != nil {
+		for j := range k.Clocking {
+			g := &k.Clocking[j]
+			g.Verdict = c.angle(name(report.ClockingAngle, g.Hole), *g.NominalDeg, *g.DeviationDeg,
+				g.UncertaintyDeg, p.ClockingBand)
 		}
 	}
-	for j := range k.Spacing {
-		if g := &k.Spacing[j]; p.SpacingBand != nil {
-			r := name(report.SpacingAngle, g.From, g.To)
-			g.Verdict = c.angle(r, *g.NominalDeg+*g.DeviationDeg, *g.NominalDeg, g.UncertaintyDeg,
-				p.SpacingBand)
+	if p.SpacingBand != nil {
+		for j := range k.Spacing {
+			g := &k.Spacing[j]
+			g.Verdict = c.angle(name(report.SpacingAngle, g.From, g.To), *g.NominalDeg,
+				*g.DeviationDeg, g.UncertaintyDeg, p.SpacingBand)
 		}
 	}
 	for _, g := range k.Clocking {
@@ -70,12 +67,10 @@ func (c *checker) circle(i int) {
 		}
 	}
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {
-		c.circlePositions(p, k, func(hole string) report.Result {
-			return name(report.Position, hole)
-		})
+		c.circlePositions(p, k, name)
 	}
 	for at := range cm.place {
-		if c.places[i][at] == "" {
+		if c.places[circle][at] == "" {
 			c.missing(p.ID+"/"+placeName(at),
 				fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
 					wording.Short(p.Angles[at]), at+1), whatOf(eachHole)...)
@@ -162,18 +157,16 @@ func (c *checker) reclockAll() {
 func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle) error {
 	var ids []string
 	var nom pattern.Reading
-	first := math.NaN()
-	used := make(map[string]bool)
 	nom.Positions, nom.Step, nom.Full = grid(p)
 	start := 0 // a full ring counts from the clocking hole, part of one from its first
 	if nom.Full {
 		start = c.clockPlace(cm)
 	}
-	var gone []float64
+	first, gone := math.NaN(), []float64(nil)
+	from := func(a float64) s1.Angle { return bolt.Wrap(s1.Angle(a-first) * s1.Degree) }
 	for i := range p.Angles {
 		at := (start + i) % len(p.Angles)
-		a := p.Angles[at]
-		id := cm.hole(c.rep, at)
+		a, id := p.Angles[at], cm.hole(c.rep, at)
 		if id == "" {
 			gone = append(gone, a)
 			continue
@@ -181,15 +174,10 @@ func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle)
 		if len(ids) == 0 {
 			first = a
 		}
-		ids = append(ids, id)
-		used[id] = true
-		nom.Angles = append(nom.Angles, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
-	}
-	for _, a := range gone {
-		nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
+		ids, nom.Angles = append(ids, id), append(nom.Angles, from(a))
 	}
 	for _, g := range k.Clocking {
-		if !used[g.Hole] {
+		if !slices.Contains(ids, g.Hole) {
 			cm.extra = append(cm.extra, g.Hole)
 		}
 	}
@@ -197,8 +185,11 @@ func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle)
 		a := float64(at) * nom.Step.Degrees()
 		planned := func(b float64) bool { return math.Abs(wrap180(a-b)) < 1e-3 }
 		if !slices.ContainsFunc(p.Angles, planned) {
-			nom.Missing = append(nom.Missing, bolt.Wrap(s1.Angle(a-first)*s1.Degree))
+			gone = append(gone, a)
 		}
+	}
+	for _, a := range gone {
+		nom.Missing = append(nom.Missing, from(a))
 	}
 	slices.Sort(nom.Missing)
 	got, err := bolt.Clock(c.rep.BoltHoles(ids...), nom)

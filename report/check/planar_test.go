@@ -89,7 +89,7 @@ func TestPlanarRisks(t *testing.T) {
 	for _, row := range []struct {
 		ratio, angle, dof float64
 		n                 int
-	}{{1, 0, 0, 500}, {0.3, 0, 0, 500}, {0.3, 90, 0, 500}, {0.6, 45, 6, 250}} {
+	}{{1, 0, 0, 300}, {0.3, 0, 0, 300}, {0.3, 90, 0, 300}, {0.6, 45, 6, 150}} {
 		row.n = trials.Of(row.n, 50)
 		most, least := trials.Most(row.n, 0.025, 1e-4), trials.Least(row.n, 0.95, 1e-4)
 		for _, a := range []float64{0, 0.5, 1.5, 8} {

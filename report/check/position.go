@@ -57,7 +57,7 @@ type found struct {
 // circle, the whole pattern turned to its best fit by least squares, and shifted to it,
 // too, where the frame has no bore.
 func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
-	name func(string) report.Result) {
+	name func(report.Characteristic, ...string) report.Result) {
 	ids, nominal, _ := nominalPlaces(p, k)
 	axis, centre := k.Axis.R3(), k.Centre.R3()
 	opt := pattern.Options{Scale: 1 / c.lengths.factor}
@@ -73,14 +73,14 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
 	}
 	if p.Position.Within > 0 {
 		opt.Centre = nil
-		c.composite(p, k, nominal, places, opt)
+		c.composite(name(report.Position), p, k, nominal, places, opt)
 	}
 	for i, g := range k.Clocking {
 		if p.Position.Diameter == 0 {
 			break
 		}
 		if err != nil {
-			c.lacks(name(g.Hole), err.Error())
+			c.lacks(name(report.Position, g.Hole), err.Error())
 			continue
 		}
 		d := laid.Off(i)
@@ -89,7 +89,7 @@ func (c *checker) circlePositions(p *plan.Circle, k *report.BoltCircle,
 			f.off[x] = d.XY[x] * c.lengths.factor
 			f.from[x] = places.XY[i][x] - laid.Centre[x]
 		}
-		c.zone(name(g.Hole), f, p.Position, p.HoleDiameter)
+		c.zone(name(report.Position, g.Hole), f, p.Position, p.HoleDiameter)
 	}
 }
 
@@ -271,10 +271,8 @@ func (c *checker) bonus(h *report.Hole, z plan.Zone, size *plan.Size) (float64, 
 // composite judges the zones within which the holes keep to each other: the pattern is
 // shifted and turned as suits them best (ASME Y14.5, the lower segment of a composite
 // tolerance). Its uncertainty is that of the hole that decides.
-func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, nominal [][2]float64,
-	places pattern.Places, opt pattern.Options) {
-	r := report.Result{Feature: p.ID, Matched: matchedID(p.ID, k.ID),
-		Characteristic: report.Position}
+func (c *checker) composite(r report.Result, p *plan.Circle, k *report.BoltCircle,
+	nominal [][2]float64, places pattern.Places, opt pattern.Options) {
 	f := c.lengths.factor
 	var bonus, slack []float64
 	for _, g := range k.Clocking {
@@ -282,11 +280,10 @@ func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, nominal [][2]f
 		bonus, slack = append(bonus, b), append(slack, b/2/f)
 	}
 	free, err := pattern.To(nominal, places, opt)
-	if err != nil {
-		c.lacks(r, err.Error())
-		return
+	var zone pattern.Zone
+	if err == nil {
+		zone, err = pattern.ToZone(nominal, places, opt.Scale, nil, slack)
 	}
-	zone, err := pattern.ToZone(nominal, places, opt.Scale, nil, slack)
 	if err != nil {
 		c.lacks(r, err.Error())
 		return
@@ -295,12 +292,13 @@ func (c *checker) composite(p *plan.Circle, k *report.BoltCircle, nominal [][2]f
 	measured := zone.Diameter*f + bonus[worst]
 	d := free.Off(worst)
 	at := found{hole: c.rep.Hole(k.Clocking[worst].Hole), cov: d.Cov}
+	way := [2]float64{1, 0}
+	if l := math.Hypot(d.XY[0], d.XY[1]); l > 0 {
+		way = [2]float64{d.XY[0] / l, d.XY[1] / l}
+	}
 	for x := range 2 {
 		at.from[x] = places.XY[worst][x] - free.Centre[x]
-	}
-	at.off[0] = measured / 2
-	if l := math.Hypot(d.XY[0], d.XY[1]); l > 0 {
-		at.off = [2]float64{d.XY[0] / l * measured / 2, d.XY[1] / l * measured / 2}
+		at.off[x] = way[x] * measured / 2
 	}
 	z := p.Position
 	z.Diameter = z.Within

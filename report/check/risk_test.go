@@ -25,7 +25,7 @@ import (
 // Where a length by hand sets the scale, its standard uncertainty is that of six
 // readings, so another in each trial, with 5 degrees of freedom.
 func TestRisksOfTheWholeCheck(t *testing.T) {
-	n := trials.Of(300, 100)
+	n := trials.Of(200, 100)
 	most := trials.Most(n, 0.025, 1e-4)
 	for _, row := range []struct {
 		name  string

@@ -95,7 +95,7 @@ planes:
 // several, and another seed others.
 func TestSameOnAnyCores(t *testing.T) {
 	forecast := func(jobs, n int, seed uint64) []byte {
-		f, err := Run(t.Context(), planOf(t, small), Options{Noise: 0.05, Spacing: 0.8, CorrelationLength: &independent,
+		f, err := Run(t.Context(), planOf(t, small), Options{Noise: 0.05, Spacing: 1.1, CorrelationLength: &independent,
 			Trials: n, Jobs: jobs, Seed: seed})
 		require.NoError(t, err)
 		var b bytes.Buffer
@@ -114,7 +114,7 @@ func TestSameOnAnyCores(t *testing.T) {
 // Where the plan says nothing of it, noise is forecast both ways, and the text says
 // so; a band that cannot be judged is named in the first sentence.
 func TestTextOfTwoCases(t *testing.T) {
-	p := planOf(t, "scanner: {noise: 0.06, spacing: 0.8}\n"+small)
+	p := planOf(t, "scanner: {noise: 0.06, spacing: 1.1}\n"+small)
 	p.BoltCircles[0].ClockingBand.Lo, p.BoltCircles[0].ClockingBand.Hi = -0.01, 0.01
 	f, err := Run(t.Context(), p, Options{Trials: 1})
 	require.NoError(t, err)

@@ -189,14 +189,12 @@ func (l *layout) placeCylinders() error {
 		outside := func(h round) bool { return f.distance(h)+h.r >= f.r }
 		switch {
 		case c.Side == report.External && len(holes) > 0 && !slices.ContainsFunc(holes, outside):
-			switch {
-			case l.outer == "" || f.r < l.disc.r:
-				if l.outer != "" {
-					l.leave(l.outer, "one boss about the whole pattern is simulated, and that is %s.", f.id)
-				}
-				l.disc, l.outer = f, f.id
-			default:
-				l.leave(f.id, "one boss about the whole pattern is simulated, and that is %s.", l.outer)
+			less := f.id
+			if l.outer == "" || f.r < l.disc.r {
+				less, l.outer, l.disc = l.outer, f.id, f
+			}
+			if less != "" {
+				l.leave(less, "one boss about the whole pattern is simulated, and that is %s.", l.outer)
 			}
 		case c.Side == report.External:
 			l.leave(c.ID, "of bosses only one about the whole pattern is simulated.")

@@ -45,7 +45,7 @@ func (m mean) share() float64 {
 // tally gathers one characteristic, of a circle's holes that of all, over all trials.
 type tally struct {
 	feature string
-	first   report.Result // the first that was measured
+	first   report.Result // of the first scan that shows it
 	scans   []scanned
 	errors  []float64 // sizes of all errors
 }
@@ -97,7 +97,7 @@ func (t *tally) add(trial int, r *judged, rule report.Rule) {
 		s.missing++
 		return
 	}
-	if len(t.errors) == 0 {
+	if len(t.errors) == s.seen { // of a circle the last hole, whose zone its position is
 		t.first = r.alone
 	}
 	size := math.Abs(*r.alone.Deviation)

@@ -97,7 +97,7 @@ func read(data []byte) (*Plan, ast.Node, error) {
 	if mm, err := d.unit.Millimetres(); err == nil {
 		d.mm = mm
 	}
-	if err := d.value(root, reflect.ValueOf(p).Elem(), ""); err != nil {
+	if err := d.value(root, reflect.ValueOf(p).Elem(), reflect.StructField{Type: reflect.TypeFor[Plan]()}); err != nil {
 		return nil, root, err
 	}
 	if p.Unit == "" {
@@ -115,12 +115,9 @@ func read(data []byte) (*Plan, ast.Node, error) {
 
 // unitOf is the unit of the plan's lengths, which is needed before they are read.
 func unitOf(root ast.Node) mesh.Unit {
-	if m, ok := root.(ast.MapNode); ok {
-		for it := m.MapRange(); it.Next(); {
-			if s, ok := it.Value().(*ast.StringNode); ok && it.Key().GetToken().Value == "unit" {
-				return mesh.Unit(s.Value)
-			}
-		}
+	n, _ := nodeAt(root, "unit")
+	if s, ok := n.(*ast.StringNode); ok {
+		return mesh.Unit(s.Value)
 	}
 	return mesh.Millimetre
 }

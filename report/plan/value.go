@@ -79,74 +79,75 @@ type form interface {
 // filed is a type of the plan that a file has in another form.
 type filed interface{ file() form }
 
-// value reads a node into v, by the tags of its field.
-func (d *decoder) value(n ast.Node, v reflect.Value, tag reflect.StructTag) (err error) {
-	list := v.Kind() == reflect.Slice && v.Type().Elem().Kind() == reflect.Struct
+// value reads a node into v, which is of the field f.
+func (d *decoder) value(n ast.Node, v reflect.Value, f reflect.StructField) error {
+	kind := kindOfField(f)
 	switch n.(type) {
 	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
 		return fail(n, "%s is %s", nameOf(n), kindOf(n))
 	case *ast.NullNode:
-		if list {
+		if kind == Groups {
 			return nil
 		}
 		return fail(n, "%s is empty: give it a value, or leave the key out", nameOf(n))
 	}
-	switch to := v.Addr().Interface().(type) {
-	case filed:
-		f := to.file()
-		if err := d.keys(n, reflect.ValueOf(f).Elem()); err != nil {
-			return err
-		}
-		if f.convert(&d.validator, pathOf(n)); d.err != nil {
-			return d.err
-		}
-		return nil
-	case *estimate:
-		if _, to.keys = n.(ast.MapNode); !to.keys {
-			return d.value(n, v.Field(0), tag)
-		}
-	case *r1.Interval:
-		return d.band(n, to, tag)
-	case *[]float64:
-		return d.list(n, to, tag)
-	case *[]string:
-		elements := []ast.Node{n}
-		if s, ok := n.(*ast.SequenceNode); ok {
-			elements = s.Values
-		}
-		*to = make([]string, len(elements))
-		for i, e := range elements {
-			if err := d.value(e, v.Index(i), tag); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	switch v.Kind() {
-	case reflect.Pointer:
+	if v.Kind() == reflect.Pointer {
 		v.Set(reflect.New(v.Type().Elem()))
-		return d.value(n, v.Elem(), tag)
-	case reflect.Float64, reflect.Int:
-		return d.amount(n, v, tag)
-	case reflect.Bool:
-		return flag(n, v, tag.Get("word"))
-	case reflect.String:
-		return text(n, v)
-	case reflect.Slice:
-		s, ok := n.(*ast.SequenceNode)
+		v = v.Elem()
+	}
+	list, _ := n.(*ast.SequenceNode)
+	switch kind {
+	case Text:
+		return text(n, v, f.Tag.Get("word"))
+	case Flag:
+		b, ok := n.(*ast.BoolNode)
 		if !ok {
+			return fail(n, "%s is %s, need true or false", nameOf(n), kindOf(n))
+		}
+		v.SetBool(b.Value)
+		return nil
+	case Number:
+		return d.amount(n, v, f.Tag)
+	case Estimate:
+		to := v.Addr().Interface().(*estimate)
+		if _, to.keys = n.(ast.MapNode); !to.keys {
+			to.Value = new(float64)
+			return d.amount(n, v.Field(0).Elem(), f.Tag)
+		}
+	case Band:
+		return d.band(n, v.Addr().Interface().(*r1.Interval), d.scale(f.Tag))
+	case Numbers:
+		numbers, err := d.list(n, d.scale(f.Tag), false)
+		v.Set(reflect.ValueOf(numbers))
+		return err
+	case Names, Groups:
+		elements := []ast.Node{n} // a name may be alone
+		if list != nil {
+			elements = list.Values
+		} else if kind == Groups {
 			return fail(n, "%s is %s, need a list: start each entry with \"- \"", nameOf(n),
 				kindOf(n))
 		}
-		v.Set(reflect.MakeSlice(v.Type(), len(s.Values), len(s.Values)))
-		for i, e := range s.Values {
-			if err := d.value(e, v.Index(i), tag); err != nil {
+		v.Set(reflect.MakeSlice(v.Type(), len(elements), len(elements)))
+		for i, e := range elements {
+			if err := d.value(e, v.Index(i), reflect.StructField{Type: v.Type().Elem()}); err != nil {
 				return err
 			}
 		}
 		return nil
 	}
-	return d.keys(n, v)
+	to, ok := v.Addr().Interface().(filed)
+	if !ok {
+		return d.keys(n, v)
+	}
+	form := to.file()
+	if err := d.keys(n, reflect.ValueOf(form).Elem()); err != nil {
+		return err
+	}
+	if form.convert(&d.validator, pathOf(n)); d.err != nil { // a nil *Error is no nil error
+		return d.err
+	}
+	return nil
 }
 
 // keys reads a set of keys into the fields of a struct.
@@ -175,7 +176,7 @@ func (d *decoder) keys(n ast.Node, v reflect.Value) error {
 		}
 		before = it.Value()
 		f := keys[at].field
-		if err := d.value(before, v.FieldByIndex(f.Index), f.Tag); err != nil {
+		if err := d.value(before, v.FieldByIndex(f.Index), f); err != nil {
 			return err
 		}
 	}
@@ -260,71 +261,58 @@ func (d *decoder) number(n ast.Node, size bool) (x float64, err error) {
 	return 0, fail(n, "%s is %s, need a number", nameOf(n), kindOf(n))
 }
 
-// text reads text, or a number as the text it is. What names one of a few things is not empty.
-func text(n ast.Node, v reflect.Value) error {
+// text reads text, or a number as the text it is; with a word it alone, for true. What names
+// one of a few things is not empty.
+func text(n ast.Node, v reflect.Value, word string) error {
+	s := n.GetToken().Value
 	switch t := n.(type) {
 	case *ast.StringNode:
-		if t.Value == "" && v.Type().PkgPath() != "" {
-			return fail(n, "%s is empty: give it a value, or leave the key out", nameOf(n))
-		}
-		v.SetString(t.Value)
+		s = t.Value
 	case *ast.IntegerNode, *ast.FloatNode:
-		v.SetString(n.GetToken().Value)
 	default:
 		return fail(n, "%s is %s, need text", nameOf(n), kindOf(n))
 	}
-	return nil
-}
-
-// flag reads true or false, or the word for true.
-func flag(n ast.Node, v reflect.Value, word string) error {
-	if word != "" {
-		s := reflect.New(reflect.TypeFor[string]()).Elem()
-		if err := text(n, s); err != nil {
-			return err
-		}
-		if s.String() != word {
-			return fail(n, "%s is %q, need %s, or leave it out", nameOf(n), s.String(), word)
-		}
+	switch {
+	case word == "" && s == "" && v.Type().PkgPath() != "":
+		return fail(n, "%s is empty: give it a value, or leave the key out", nameOf(n))
+	case word == "":
+		v.SetString(s)
+	case s != word:
+		return fail(n, "%s is %q, need %s, or leave it out", nameOf(n), s, word)
+	default:
 		v.SetBool(true)
-		return nil
 	}
-	b, ok := n.(*ast.BoolNode)
-	if !ok {
-		return fail(n, "%s is %s, need true or false", nameOf(n), kindOf(n))
-	}
-	v.SetBool(b.Value)
 	return nil
 }
 
-// list reads a list of numbers.
-func (d *decoder) list(n ast.Node, to *[]float64, tag reflect.StructTag) error {
+// list reads a list of numbers, those of an open one may be infinite.
+func (d *decoder) list(n ast.Node, scale float64, open bool) ([]float64, error) {
 	s, ok := n.(*ast.SequenceNode)
 	if !ok {
-		return fail(n, "%s is %s, need a list, as in [0, 1]", nameOf(n), kindOf(n))
+		return nil, fail(n, "%s is %s, need a list, as in [0, 1]", nameOf(n), kindOf(n))
 	}
-	*to = []float64{}
+	out := []float64{}
 	for _, e := range s.Values {
 		x, err := d.number(e, false)
-		if inf, ok := e.(*ast.InfinityNode); ok && tag.Get("open") != "" {
+		if inf, ok := e.(*ast.InfinityNode); ok && open {
 			x, err = inf.Value, nil
 		}
 		if err != nil {
-			return err
+			return nil, err
 		}
-		*to = append(*to, x*d.scale(tag))
+		out = append(out, x*scale)
 	}
-	return nil
+	return out, nil
 }
 
 // band reads [lower, upper], either of which may be infinite, or +-half.
-func (d *decoder) band(n ast.Node, to *r1.Interval, tag reflect.StructTag) error {
+func (d *decoder) band(n ast.Node, to *r1.Interval, scale float64) error {
 	what := strings.TrimSuffix(nameOf(n), " band")
 	if _, ok := n.(*ast.SequenceNode); !ok {
 		t := n.GetToken().Value
 		if f := plusMinusHalf.FindStringSubmatch(t); f != nil {
 			half, _ := strconv.ParseFloat(f[1], 64)
-			*to = *PlusMinus(half * d.scale(tag))
+			*to = *PlusMinus(half * scale)
 			return nil
 		}
 		if half, err := strconv.ParseFloat(t, 64); err == nil && half > 0 && !math.IsInf(half, 0) {
@@ -336,8 +324,8 @@ func (d *decoder) band(n ast.Node, to *r1.Interval, tag reflect.StructTag) error
 			"0.2] or +-0.2",
 			what, kindOf(n))
 	}
-	var ends []float64
-	if err := d.list(n, &ends, tag+` open:"yes"`); err != nil {
+	ends, err := d.list(n, scale, true)
+	if err != nil {
 		return err
 	}
 	if len(ends) != 2 {

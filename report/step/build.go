@@ -332,15 +332,14 @@ func (b *builder) floors() []Floor {
 				if e.level != i {
 					continue
 				}
-				top := e.z == w.high.z
-				if flat := !(w.low.z < w.high.z); flat {
-					inner = append(inner, e.contour)
-					break
-				}
-				if (top == l.up) != w.internal {
+				flat, top := !(w.low.z < w.high.z), e.z == w.high.z
+				if !flat && (top == l.up) != w.internal {
 					outer = append(outer, e.contour)
 				} else {
 					inner = append(inner, e.contour)
+				}
+				if flat {
+					break
 				}
 			}
 		}
@@ -363,17 +362,12 @@ func (b *builder) floors() []Floor {
 
 // contains reports whether p is inside the contour.
 func (c Contour) contains(p r2.Point) bool {
-	// The winding number: the sum of the angles under which p sees the segments.
-	sum := 0.0
-	for i, s := range c {
-		steps := 1 + int(math.Abs(c.turn(i))/0.1)
-		from := s.Start
-		for k := 1; k <= steps; k++ {
-			to := c.point(i, float64(k)/float64(steps))
-			a, z := from.Sub(p), to.Sub(p)
-			sum += math.Atan2(a.Cross(z), a.Dot(z))
-			from = to
-		}
+	// The winding number: the sum of the angles under which p sees the sides.
+	const chord = 0.01
+	sum, ring := 0.0, c.polygon(chord)
+	for i := range ring {
+		a, z := ring[i].Sub(p), after(ring, i).Sub(p)
+		sum += math.Atan2(a.Cross(z), a.Dot(z))
 	}
 	return math.Abs(sum) > math.Pi
 }
@@ -403,14 +397,12 @@ func (b *builder) missing(body *Body) []string {
 		out = append(out, "The far side was not scanned; it stands where the thickness that was "+
 			"given puts it.")
 	}
-	if b.stoodOn != "" {
-		text := "The far side was not scanned; it is taken to lie on " + b.stoodOn + ", which the " +
-			"part seems to stand on"
-		if b.given {
-			text += ", and not where the thickness that was given puts it"
-		}
-		out = append(out, text+".")
+	given := ""
+	if b.given {
+		given = ", and not where the thickness that was given puts it"
 	}
+	say("The far side was not scanned; it is taken to lie on %s, which the part seems to stand on"+
+		given+".", b.stoodOn)
 	var part, left []string
 	for _, w := range b.walls {
 		if w.arc > 0 && w.arc < 345 {
