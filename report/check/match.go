@@ -1,12 +1,12 @@
 package check
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/stat"
 
 	"spotface/bolt"
 	"spotface/report"
@@ -66,72 +66,57 @@ func matchPlan(p *plan.Plan, rep *report.Report) *match {
 // main is the number of the plan's circle that clocks the frame: the one that the plan
 // names, else the first one that the scan shows, of those with most holes.
 func (m *match) main() int {
-	if i := m.clockCircle; i >= 0 && m.circles[i].at >= 0 {
+	there := func(i int) bool { return m.circles[i].at >= 0 }
+	if i := m.clockCircle; i >= 0 && there(i) {
 		return i
 	}
-	best := -1
-	for i, c := range m.circles {
-		if c.at >= 0 && (best < 0 ||
-			len(m.plan.BoltCircles[i].Angles) > len(m.plan.BoltCircles[best].Angles)) {
-			best = i
-		}
-	}
-	return best
+	return m.plan.MainCircle(there)
 }
 
 // matchCircles gives each planned circle the circle of the scan that is most
 // like it by pitch diameter, hole diameter and count; the best pair first.
 func (m *match) matchCircles() {
 	m.circles = make([]circleMatch, len(m.plan.BoltCircles))
-	type pair struct {
-		i, j int
-		cost float64
-	}
-	var pairs []pair
 	for i := range m.circles {
 		m.circles[i].at = -1
-		for j := range m.rep.BoltCircles {
-			if d, ok := m.circleCost(&m.plan.BoltCircles[i], &m.rep.BoltCircles[j]); ok {
-				pairs = append(pairs, pair{i, j, d})
+	}
+	taken := make([]bool, len(m.rep.BoltCircles))
+	for {
+		i, at, least := -1, -1, math.Inf(1)
+		for k := range m.circles {
+			for j := range taken {
+				d := m.circleCost(&m.plan.BoltCircles[k], &m.rep.BoltCircles[j])
+				if m.circles[k].at < 0 && !taken[j] && d < least {
+					i, at, least = k, j, d
+				}
 			}
 		}
-	}
-	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(a.cost, b.cost) })
-	taken := make([]bool, len(m.rep.BoltCircles))
-	for _, p := range pairs {
-		if m.circles[p.i].at < 0 && !taken[p.j] {
-			m.circles[p.i].at, taken[p.j] = p.j, true
+		if i < 0 {
+			return
 		}
+		m.circles[i].at, taken[at] = at, true
 	}
 }
 
-func (m *match) circleCost(p *plan.Circle, c *report.BoltCircle) (float64, bool) {
+// circleCost is how unlike two circles are, infinite where they cannot be the same.
+func (m *match) circleCost(p *plan.Circle, c *report.BoltCircle) float64 {
 	pitch, ok := near(c.PitchDiameter, p.PitchDiameter)
-	if !ok {
-		return 0, false
-	}
-	size, ok := near(m.meanDiameter(c), p.HoleDiameter)
-	if !ok {
-		return 0, false
-	}
+	size, like := near(m.meanDiameter(c), p.HoleDiameter)
 	want, got := len(p.Angles), len(c.Clocking)
-	if got < 3 || 2*got < want || got > 2*want {
-		return 0, false
+	if !ok || !like || got < 3 || 2*got < want || got > 2*want {
+		return math.Inf(1)
 	}
-	return pitch + size + math.Abs(float64(want-got)), true
+	return pitch + size + math.Abs(float64(want-got))
 }
 
 func (m *match) meanDiameter(c *report.BoltCircle) float64 {
-	sum, n := 0.0, 0
+	var all []float64
 	for _, k := range c.Clocking {
 		if h := m.rep.Hole(k.Hole); h != nil && h.Diameter > 0 {
-			sum, n = sum+h.Diameter, n+1
+			all = append(all, h.Diameter)
 		}
 	}
-	if n == 0 {
-		return math.NaN() // near nothing
-	}
-	return sum / float64(n)
+	return stat.Mean(all, nil) // of none it is no number, and near nothing
 }
 
 // matchFrame puts the datum frame on the main circle's face, with its origin

@@ -1,6 +1,7 @@
 package check
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -222,33 +223,27 @@ func (m *match) matchSingle() {
 // bySize returns the free feature whose diameter is nearest the nominal; the first of
 // equals, with a note where another is as near. Of planes it is the largest, the first.
 func (m *match) bySize(k *kind, w *plan.Feature) int {
-	best, second := -1, -1
-	least, next := math.Inf(1), math.Inf(1)
+	off := func(j int) float64 {
+		d, _ := near(k.seen[j].size.value, w.Size)
+		return d
+	}
+	var free []int
 	for j, s := range k.seen {
-		if k.taken[j] || s.bound || !like(w, s) {
-			continue
-		}
-		d, _ := near(s.size.value, w.Size)
-		switch {
-		case d < least:
-			second, next = best, least
-			best, least = j, d
-		case d < next:
-			second, next = j, d
+		if !k.taken[j] && !s.bound && like(w, s) {
+			free = append(free, j)
 		}
 	}
+	slices.SortStableFunc(free, func(i, j int) int { return cmp.Compare(off(i), off(j)) })
 	switch {
-	case best < 0:
+	case free == nil || w.Size == nil && k.name != "plane":
+		return -1
 	case k.name == "plane":
 		m.note("The plan's plane %s has no place (at); the scan's largest plane left, %s, is "+
-			"taken for it.",
-			w.ID, k.seen[best].id)
-	case w.Size == nil:
-		return -1
-	case next-least < 0.1:
+			"taken for it.", w.ID, k.seen[free[0]].id)
+	case len(free) > 1 && off(free[1])-off(free[0]) < 0.1:
 		m.note("The plan's %s %s may be %s or %s of the scan, alike in size; %s is taken. Its "+
-			"place (at) in the plan would tell.", k.name, w.ID, k.seen[best].id,
-			k.seen[second].id, k.seen[best].id)
+			"place (at) in the plan would tell.", k.name, w.ID, k.seen[free[0]].id,
+			k.seen[free[1]].id, k.seen[free[0]].id)
 	}
-	return best
+	return free[0]
 }

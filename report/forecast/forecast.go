@@ -1,3 +1,23 @@
+// Package forecast says, before anything is scanned, what a scanner would see of
+// a planned part: how sure each characteristic would be that the plan judges, and
+// whether its band can be judged at all.
+//
+// Input is a plan.Plan and the scanner's noise, mm, and point spacing, mm, both
+// as the report of a real scan states them; nothing of them is made up. Output is a
+// Forecast, as text or JSON. Run builds the simplest part that carries the plan's
+// holes exactly (a disc with holes and bores through it; what the plan leaves open is in
+// Assumed, other faces and bosses are in LeftOut), simulates scans of it
+// (package mesh/scansim), and takes each through the whole of what a real one goes
+// through: report.Measure and check.Check. As the truth is known, the uncertainty
+// that a check would state is beside what 95 % of the errors stayed within.
+//
+// Trials go on until the standard error of every mean stated uncertainty is within
+// Options.Precision of it (less where the band is wide beside it, see there), or their
+// number is used up, which Case.Stable tells. The same plan, options and seed give the same figures on any number of processors.
+//
+// The ratio of band to uncertainty is the measurement capability index of JCGM
+// 106:2012, 7.6.3. Simulated scans have no gaps, coats, dirt or error of scale;
+// what the plan states of the latter is added as a check adds it.
 package forecast
 
 import (
@@ -29,11 +49,6 @@ type Options struct {
 	// Depth is the thickness of the simulated part, mm. Zero means the diameter of
 	// its smallest hole.
 	Depth float64
-	// Precision is the share of each mean stated uncertainty within which it is to
-	// be known, one standard error, before trials stop; up to 2.5 times as much where the
-	// band is more than twice as wide as the uncertainty. Zero means 0.04: the second digit of
-	// what decides is then off by one or two at most.
-	Precision float64
 	// Trials is the largest number of trials of each case and step. Zero means 80.
 	Trials int
 	// Seed picks the noise. Same plan, options and seed: same forecast, on any
@@ -81,7 +96,7 @@ func Run(ctx context.Context, p *plan.Plan, opt Options) (*Forecast, error) {
 		return nil, err
 	}
 	f := &Forecast{Schema: Schema, Plan: p.File, Part: p.Part, Seed: opt.Seed,
-		Precision: r.opt.Precision, Scan: Scan{Kind: r.opt.Kind, Noise: r.opt.Noise,
+		Precision: precision, Scan: Scan{Kind: r.opt.Kind, Noise: r.opt.Noise,
 			Spacing: r.opt.Spacing, CorrelationLength: r.opt.CorrelationLength},
 		Assumed: append([]string{}, r.layout.assumed...),
 		LeftOut: append([]string{}, r.layout.leftOut...)}
@@ -105,7 +120,6 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 	opt.Kind = cmp.Or(opt.Kind, Mesh)
 	opt.Noise = cmp.Or(opt.Noise, p.Scanner.Noise)
 	opt.Spacing = cmp.Or(opt.Spacing, p.Scanner.Spacing)
-	opt.Precision = cmp.Or(opt.Precision, 0.04)
 	opt.Trials = cmp.Or(opt.Trials, 80)
 	if opt.CorrelationLength == nil && p.Scanner.CorrelationLength > 0 {
 		opt.CorrelationLength = &p.Scanner.CorrelationLength
@@ -130,9 +144,8 @@ func newRun(p *plan.Plan, opt Options) (*run, error) {
 			*length)
 	case opt.Depth < 0 || math.IsInf(opt.Depth, 0) || math.IsNaN(opt.Depth):
 		return nil, fmt.Errorf("forecast: a part %v mm thick: it must be above zero", opt.Depth)
-	case !positive(opt.Precision) || opt.Trials < 1:
-		return nil, fmt.Errorf("forecast: precision %v and %d trials: both must be above zero",
-			opt.Precision, opt.Trials)
+	case opt.Trials < 1:
+		return nil, fmt.Errorf("forecast: %d trials: there must be one", opt.Trials)
 	}
 	l, err := layOut(p, opt.Depth, opt.Spacing)
 	if err != nil {
@@ -207,7 +220,7 @@ func (r *run) forecast(ctx context.Context, number int, length float64) (Case, e
 	share, allowedFor := worst(list)
 	c := Case{CorrelationLength: length, Trials: len(all), Points: int(math.Round(points.value())),
 		OnHole: int(math.Round(onHole.value())), Worst: finite(share),
-		Stable: allowedFor <= r.opt.Precision}
+		Stable: allowedFor <= precision}
 	for _, t := range list {
 		c.Expected = append(c.Expected, t.expected())
 	}
@@ -230,7 +243,7 @@ func (r *run) trials(ctx context.Context, stage string, stream int, length float
 		n := float64(len(done))
 		need := float64(r.opt.Trials)
 		if e := judge(done); !math.IsInf(e, 0) {
-			need = min(need, max(n*math.Pow(e/r.opt.Precision, 2), leastTrials))
+			need = min(need, max(n*math.Pow(e/precision, 2), leastTrials))
 		}
 		r.opt.Progress(stage, len(done), int(math.Ceil(max(need, n))))
 	}
@@ -243,6 +256,6 @@ func (r *run) trials(ctx context.Context, stage string, stream int, length float
 			return trial(ctx, r.layout.plan, s, rng.Uint64())
 		},
 		func(done []outcome) bool {
-			return len(done) >= leastTrials && judge(done) <= r.opt.Precision
+			return len(done) >= leastTrials && judge(done) <= precision
 		}, tell)
 }

@@ -11,6 +11,10 @@ const (
 	// leastTrials come before a standard error is trusted: with 11 degrees of
 	// freedom it is good to a fifth. Assumed, no source.
 	leastTrials = 12
+	// precision is the share of each mean stated uncertainty within which it is to be known,
+	// one standard error, before trials stop: the second digit of what decides is then off by
+	// one or two at most. Chosen; TestWideBandsNeedFewerTrials.
+	precision = 0.04
 	// enough is the chance from which on a forecast says yes, as the 95 % of an
 	// expanded uncertainty; TestWhatIsNeverSeenIsSaidSo.
 	enough = 0.95

@@ -122,7 +122,7 @@ func (l *layout) placeHoles() error {
 			l.on = append(l.on, round{id: h.ID, x: h.At[0], y: h.At[1], r: h.Diameter.Nominal / 2})
 		}
 	}
-	main, circles := l.plan.MainCircle(), len(l.plan.BoltCircles)
+	main, circles := l.plan.MainCircle(nil), len(l.plan.BoltCircles)
 	for k := range circles {
 		c := &l.plan.BoltCircles[(main+k)%circles]
 		switch {
@@ -149,17 +149,14 @@ func (l *layout) placeHoles() error {
 }
 
 // ringOf returns the holes of c, its angle 0 at start, radians from X.
-func ringOf(c *plan.Circle, start float64) []round {
+func ringOf(c *plan.Circle, start float64) (out []round) {
 	var x, y float64
 	if c.At != nil {
 		x, y = c.At[0], c.At[1]
 	}
-	out := make([]round, 0, len(c.Angles))
-	for k, a := range c.Angles {
-		sin, cos := math.Sincos(start + a*math.Pi/180)
-		r := c.PitchDiameter.Nominal / 2
-		out = append(out, round{id: fmt.Sprintf("%s/%d", c.ID, k+1),
-			x: x + r*cos, y: y + r*sin, r: c.HoleDiameter.Nominal / 2})
+	for k, at := range c.Places(c.PitchDiameter.Nominal/2, start) {
+		out = append(out, round{id: fmt.Sprintf("%s/%d", c.ID, k+1), x: x + at[0], y: y + at[1],
+			r: c.HoleDiameter.Nominal / 2})
 	}
 	return out
 }

@@ -19,7 +19,7 @@ type Forecast struct {
 	Assumed []string `json:"assumed"`
 	LeftOut []string `json:"left_out"`
 	// Precision is the share of each mean stated uncertainty within which, one
-	// standard error, it was to be known before the trials stopped, see Options.
+	// standard error, it was to be known before the trials stopped.
 	Precision float64 `json:"precision"`
 	Seed      uint64  `json:"seed"`
 }

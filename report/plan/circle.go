@@ -23,6 +23,16 @@ type Circle struct {
 	Fastener      float64      // diameter of the bolts or screws, mm; 0: not said
 }
 
+// Places are where the holes of a circle of that radius, mm, are about its centre, turned by so
+// much, rad.
+func (c *Circle) Places(radius, turn float64) (xy [][2]float64) {
+	for _, a := range c.Angles {
+		sin, cos := math.Sincos(turn + a*math.Pi/180)
+		xy = append(xy, [2]float64{radius * cos, radius * sin})
+	}
+	return xy
+}
+
 // circleFile is a bolt circle as a file has it.
 type circleFile struct {
 	out           *Circle

@@ -6,9 +6,12 @@
 package plan
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
-	"math"
+	"slices"
 
+	"github.com/goccy/go-yaml"
 	"github.com/golang/geo/r1"
 
 	"spotface/mesh"
@@ -117,28 +120,21 @@ type Cylinder struct {
 // Pattern returns the nominal places of the bolt circle with most holes, of those that
 // have a pitch and a hole diameter, for a bolt-up; name is the file's.
 func (p *Plan) Pattern(name string) (*report.Pattern, error) {
-	var c *Circle
-	for i := range p.BoltCircles {
-		k := &p.BoltCircles[i]
-		if k.PitchDiameter != nil && k.HoleDiameter != nil &&
-			(c == nil || len(k.Angles) > len(c.Angles)) {
-			c = k
-		}
+	sized := func(i int) bool {
+		return p.BoltCircles[i].PitchDiameter != nil && p.BoltCircles[i].HoleDiameter != nil
 	}
-	if c == nil || len(c.Angles) < 2 {
+	main := p.MainCircle(sized)
+	if main < 0 || len(p.BoltCircles[main].Angles) < 2 {
 		return nil, fmt.Errorf("%s: no bolt circle with pitch_diameter and hole_diameter: there "+
 			"is no pattern to bolt up", name)
 	}
+	c := &p.BoltCircles[main]
 	var ids []string
-	var places [][2]float64
-	var diameter []float64
-	for i, a := range c.Angles {
-		sin, cos := math.Sincos(a * math.Pi / 180)
-		r := c.PitchDiameter.Nominal / 2
+	for i := range c.Angles {
 		ids = append(ids, fmt.Sprintf("%s/H%d", c.ID, i+1))
-		places = append(places, [2]float64{r * cos, r * sin})
-		diameter = append(diameter, c.HoleDiameter.Nominal)
 	}
+	places := c.Places(c.PitchDiameter.Nominal/2, 0)
+	diameter := slices.Repeat([]float64{c.HoleDiameter.Nominal}, len(ids))
 	out := report.NewPattern(name, ids, places, diameter)
 	out.Fastener = c.Fastener
 	for _, k := range p.Cylinders {
@@ -147,4 +143,18 @@ func (p *Plan) Pattern(name string) (*report.Pattern, error) {
 		}
 	}
 	return out, nil
+}
+
+// Checksum differs between plans that judge differently, so that results of another plan are
+// recognised. Layout, comments and the file's name do not change it, nor does a later
+// version's key that this plan does not use.
+func (p *Plan) Checksum() (string, error) {
+	content := *p
+	content.File = ""
+	b, err := yaml.MarshalWithOptions(&content, yaml.OmitZero(), yaml.OmitEmpty())
+	if err != nil {
+		return "", fmt.Errorf("plan: %w", err)
+	}
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:8]), nil
 }

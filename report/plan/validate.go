@@ -228,12 +228,12 @@ func (p *Plan) place(name string) (circle, at int) {
 	return circle, -1
 }
 
-// MainCircle is the number of the bolt circle with most holes, the first of equals; -1 where
-// there is none.
-func (p *Plan) MainCircle() int {
+// MainCircle is the number of the bolt circle with most holes, the first of equals, of those
+// that are in, nil for all; -1 where there is none.
+func (p *Plan) MainCircle(in func(i int) bool) int {
 	best := -1
 	for i, c := range p.BoltCircles {
-		if best < 0 || len(c.Angles) > len(p.BoltCircles[best].Angles) {
+		if (in == nil || in(i)) && (best < 0 || len(c.Angles) > len(p.BoltCircles[best].Angles)) {
 			best = i
 		}
 	}
@@ -250,7 +250,7 @@ func (p *Plan) ClockedBy() (circle, at int, err error) {
 			return -1, i, nil
 		}
 	}
-	circle = p.MainCircle()
+	circle = p.MainCircle(nil)
 	if clock == "" {
 		return circle, min(circle, 0), nil
 	}
