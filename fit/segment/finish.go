@@ -29,10 +29,6 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 	slices.SortStableFunc(order, func(a, b int) int {
 		return cmp.Compare(len(lists[b]), len(lists[a]))
 	})
-	rename := make([]int32, len(r.surfs))
-	for i := range rename {
-		rename[i] = -1
-	}
 	fits := make([]fitted, len(order))
 	err := parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
 		r.fit(&fits[k], &r.surfs[order[k]], lists[order[k]])
@@ -40,33 +36,36 @@ func (r *run) finish(ctx context.Context, lists [][]int32) (*Segmentation, error
 	if err != nil {
 		return nil, err
 	}
-	var shared *noise.Model
-	var unit float64
-	if r.exact == 0 {
-		if shared, unit, err = sharedNoise(ctx, fits, r.jobs); err != nil {
-			return nil, err
-		}
-	}
-	err = parallel.Chunks(ctx, r.jobs, len(order), 1, func(k, _ int) {
-		fits[k].weigh(shared, unit, r.tol.expected())
-	})
-	if err != nil {
+	if err = out.take(ctx, r.s, fits, r.exact == 0, r.tol.expected(), r.jobs); err != nil {
 		return nil, err
-	}
-	for k, i := range order {
-		if fits[k].Fit != nil {
-			rename[i] = int32(len(out.Surfaces))
-			out.add(fits[k].Surface, r.s.Origin)
-		}
-	}
-	out.PointSurface = r.of
-	for i, f := range out.PointSurface {
-		if f >= 0 {
-			out.PointSurface[i] = rename[f]
-		}
 	}
 	out.TriangleSurface, err = trianglesOf(ctx, r.s, out.PointSurface, r.jobs)
 	return out, err
+}
+
+// take numbers the surfaces that were fitted and gives them their points, the last of
+// those that claim one. Where the residuals are noise, of standard deviation sigma, and
+// form, the surfaces are weighed by them first.
+func (s *Segmentation) take(ctx context.Context, m *mesh.Scan, fits []fitted, noisy bool, sigma float64,
+	jobs int) error {
+	fits = slices.DeleteFunc(fits, func(f fitted) bool { return f.Fit == nil })
+	if noisy {
+		shared, unit, err := sharedNoise(ctx, fits, jobs)
+		if err == nil {
+			err = parallel.Chunks(ctx, jobs, len(fits), 1, func(k, _ int) { fits[k].weigh(shared, unit, sigma) })
+		}
+		if err != nil {
+			return err
+		}
+	}
+	s.PointSurface = slices.Repeat([]int32{-1}, m.Len())
+	for k := range fits {
+		for _, p := range fits[k].Points {
+			s.PointSurface[p] = int32(k)
+		}
+		s.add(fits[k].Surface, m.Origin)
+	}
+	return nil
 }
 
 // trianglesOf returns the surface of each triangle: the one that two of its
@@ -100,6 +99,21 @@ type fitted struct {
 	shape
 	pts     []r3.Vector
 	spacing float64 // between pts, mm
+	panels  []int32 // of a drawing
+}
+
+// to fits the surface s to the points of f for good, and reports whether that succeeds.
+func (f *fitted) to(s *surf) bool {
+	f.shape = s.shape
+	if s.kind == planeKind {
+		f.a = s.a.Mul(s.side)
+	}
+	g, err := fit.From(f.surface(), f.pts, fit.Options{})
+	if err != nil {
+		return false
+	}
+	f.Fit, f.shape, f.Internal = g, shapeOf(g), s.kind != planeKind && s.side < 0
+	return true
 }
 
 // fit sets out to the surface f of points ps, finally fitted. Where the fit fails
@@ -108,25 +122,20 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 	some, deep, of := r.interior(ps)
 	out.pts = r.points(some)
 	out.spacing = r.tex.Spacing * math.Sqrt(float64(of)/float64(len(some)))
-	start := f.shape
-	if f.kind == planeKind {
-		start.a = f.a.Mul(f.side)
-	}
-	g, err := fit.From(start.surface(), out.pts, fit.Options{})
-	if err != nil {
+	out.Points = ps
+	if !out.to(f) {
 		return
 	}
-	out.shape = shapeOf(g)
-	out.Points = ps
-	if k, ok := r.drafted(out); ok {
-		g, out.shape = k, shapeOf(k)
+	if cone, ok := r.drafted(out); ok {
+		*out = cone
 	}
 	switch out.kind {
 	case planeKind:
 		out.Area = float64(len(ps)) * r.tex.Spacing * r.tex.Spacing
 	case cylinderKind, coneKind:
 		if out.kind == coneKind && out.extreme() {
-			return // all its points show it to be a slice of something else
+			out.Fit = nil // all its points show it to be a slice of something else
+			return
 		}
 		all := r.points(r.some(ps, extentPoints))
 		out.Extent[0], out.Extent[1] = along(all, out.p, out.a)
@@ -137,28 +146,23 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 	// show.
 	if out.kind != planeKind && out.Arc.Radians() < narrowArc && r.exact == 0 &&
 		float64(deep) < narrowShare*float64(len(ps)) {
-		return
+		out.Fit = nil
 	}
-	out.Internal = out.kind != planeKind && f.side < 0
-	out.Fit = g
 }
 
 // drafted returns the cone that a whole cylinder is: one whose ends differ by more than
 // noise, and by more than form and noise explain.
-func (r *run) drafted(f *fitted) (g fit.Fit, ok bool) {
+func (r *run) drafted(f *fitted) (cone fitted, ok bool) {
 	if f.kind != cylinderKind || arcOf(f.pts, f.p, f.a) < wholeTurn {
-		return nil, false
+		return cone, false
 	}
 	if rise, ratio := f.taper(); rise < r.tol.floor/sigmas || ratio < draftGain {
-		return nil, false
+		return cone, false
 	}
-	start := f.tapered(f.pts)
-	g, err := fit.From(start.surface(), f.pts, fit.Options{})
-	if err != nil {
-		return nil, false
-	}
-	cone := shapeOf(g)
-	return g, !cone.extreme()
+	cone = *f
+	ok = cone.to(&surf{shape: f.tapered(f.pts)}) && !cone.extreme()
+	cone.Internal = f.Internal
+	return cone, ok
 }
 
 // interior returns how many points of ps are away from the surface's edge, where
@@ -175,9 +179,6 @@ func (r *run) interior(ps []int32) (some []int32, deep, of int) {
 // weigh gives the surface the covariance that clusters of its points have, or that
 // what neighbours share elsewhere gives it, whichever variance is larger; and its form.
 func (f *fitted) weigh(shared *noise.Model, unit, sigma float64) {
-	if f.Fit == nil {
-		return
-	}
 	if f.kind == planeKind || f.kind == cylinderKind {
 		f.Form = formOf(f, sigma, f.Arc.Radians())
 	}
@@ -220,7 +221,7 @@ func sharedNoise(ctx context.Context, fits []fitted, jobs int) (m *noise.Model, 
 // tiles returns what the largest plane shows of noise, about a scale, mm, and the mean
 // square of its residuals, mm²; nothing where it is too small.
 func tiles(fits []fitted) (out []noise.Patch, scale, square float64) {
-	k := slices.IndexFunc(fits, func(f fitted) bool { return f.Fit != nil && f.kind == planeKind })
+	k := slices.IndexFunc(fits, func(f fitted) bool { return f.kind == planeKind })
 	if k < 0 || len(fits[k].pts) < tilePoints {
 		return nil, 0, 0
 	}
@@ -239,7 +240,7 @@ func tiles(fits []fitted) (out []noise.Patch, scale, square float64) {
 // scale about which they show noise, mm: longer waves a fit takes out.
 func pooled(fits []fitted) (out []noise.Patch, scale, square float64) {
 	for k := range fits {
-		if f := &fits[k]; len(out) < pooledSurfaces && len(f.pts) >= pooledPoints && f.Fit != nil && f.Fit.Statistics().Sigma > 0 {
+		if f := &fits[k]; len(out) < pooledSurfaces && len(f.pts) >= pooledPoints && f.Fit.Statistics().Sigma > 0 {
 			out = append(out, fit.Cells(f.Fit, f.pts))
 			scale = max(scale, f.extent()/pooledParts)
 		}

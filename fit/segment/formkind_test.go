@@ -110,7 +110,7 @@ func TestDraft(t *testing.T) {
 		k, ok := r.drafted(&f)
 		assert.Equal(t, c.cone, ok, c.name)
 		if ok {
-			assert.InDelta(t, c.draft*math.Pi/180, shapeOf(k).sin, 0.0004, c.name)
+			assert.InDelta(t, c.draft*math.Pi/180, k.sin, 0.0004, c.name)
 		}
 	}
 }

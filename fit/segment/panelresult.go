@@ -7,8 +7,6 @@ import (
 	"slices"
 
 	"github.com/golang/geo/s1"
-
-	"spotface/fit"
 )
 
 // segmentation fits every surface to its vertices and numbers them by area. of is the panel
@@ -18,66 +16,43 @@ func (p *panelSet) segmentation(ctx context.Context, s *searcher, of []int32, jo
 	found := slices.Clone(s.found)
 	for i := range p.list {
 		if s.label[i] < 0 && p.isFace(s, int32(i)) {
-			plane := shape{kind: planeKind, p: p.list[i].centre, a: p.list[i].normal}
-			found = append(found, support{surf: surf{shape: plane}, nodes: []int32{int32(i)}})
-		}
-	}
-	type region struct {
-		fitted
-		panels []int32
-		area   float64
-	}
-	var regions []region
-	for k := range found {
-		f := &found[k]
-		r := region{panels: f.nodes}
-		for _, id := range f.nodes {
-			r.area += p.list[id].area
-		}
-		var ok bool
-		if r.fitted, ok = p.region(f, r.area); ok {
-			regions = append(regions, r)
-		}
-	}
-	slices.SortStableFunc(regions, func(a, b region) int {
-		return cmp.Or(cmp.Compare(a.Fit.Kind(), b.Fit.Kind()), cmp.Compare(b.area, a.area))
-	})
-	if p.m.noise > 0 { // of a thinned scan, whose vertices share their noise
-		fits := make([]fitted, len(regions))
-		for k, r := range regions {
-			fits[k] = r.fitted
-		}
-		shared, unit, err := sharedNoise(ctx, fits, jobs)
-		if err != nil {
-			return nil, err
-		}
-		for k := range regions {
-			regions[k].weigh(shared, unit, p.m.noise)
+			plane := surf{shape: shape{kind: planeKind, p: p.list[i].centre, a: p.list[i].normal}, side: 1}
+			found = append(found, support{surf: plane, nodes: []int32{int32(i)}})
 		}
 	}
 	points := make([][]int32, len(p.m.pts)) // that each vertex replaces
 	for i, c := range p.m.canon {
 		points[c] = append(points[c], int32(i))
 	}
+	var fits []fitted
+	for k := range found {
+		f := fitted{panels: found[k].nodes}
+		if !p.fit(&f, &found[k]) {
+			continue
+		}
+		for _, v := range p.vertices(f.panels) {
+			f.Points = append(f.Points, points[v]...)
+		}
+		slices.Sort(f.Points)
+		fits = append(fits, f)
+	}
+	slices.SortStableFunc(fits, func(a, b fitted) int {
+		return cmp.Or(cmp.Compare(a.kind, b.kind), cmp.Compare(b.Area, a.Area))
+	})
 	seg := &Segmentation{Spacing: p.m.side,
 		// No noise but the rounding of the coordinates, even over its width.
-		Noise:           max(p.m.noise, 2*coordinateRounding(p.m.scan)/math.Sqrt(12)),
-		PointSurface:    slices.Repeat([]int32{-1}, len(p.m.pts)),
-		TriangleSurface: slices.Repeat([]int32{-1}, len(p.m.tri))}
+		Noise: max(p.m.noise, 2*coordinateRounding(p.m.scan)/math.Sqrt(12))}
+	// The vertices of a thinned scan share their noise.
+	if err := seg.take(ctx, p.m.scan, fits, p.m.noise > 0, p.m.noise, jobs); err != nil {
+		return nil, err
+	}
 	panel := slices.Repeat([]int32{-1}, len(p.list))
-	for k, r := range regions {
-		for _, v := range p.vertices(r.panels) {
-			r.Points = append(r.Points, points[v]...)
-		}
-		slices.Sort(r.Points)
-		for _, i := range r.Points {
-			seg.PointSurface[i] = int32(k)
-		}
-		for _, q := range r.panels {
+	for k, f := range fits {
+		for _, q := range f.panels {
 			panel[q] = int32(k)
 		}
-		seg.add(r.Surface, p.m.scan.Origin)
 	}
+	seg.TriangleSurface = slices.Repeat([]int32{-1}, len(p.m.tri))
 	for t, q := range of {
 		if q >= 0 {
 			seg.TriangleSurface[t] = panel[q]
@@ -113,29 +88,21 @@ func (p *panelSet) isFace(s *searcher, id int32) bool {
 	return q.area >= faceLarge*beside[len(beside)/2]
 }
 
-// region fits a surface to the vertices on it. Corners that another body cut lie on the
-// flat sides, inside the surface, and stay out of the fit.
-func (p *panelSet) region(f *support, area float64) (r fitted, ok bool) {
-	if len(f.nodes) == 0 {
-		return r, false
+// fit sets out to the surface s, fitted to the vertices on it, and reports whether that
+// succeeds. Corners that another body cut lie on the flat sides, inside the surface, and
+// stay out of the fit.
+func (p *panelSet) fit(out *fitted, s *support) bool {
+	out.pts = p.onSurface(&s.shape, s.nodes, p.m.near)
+	if len(s.nodes) == 0 || !out.to(&s.surf) {
+		return false
 	}
-	start := f.shape
-	if f.kind == planeKind {
-		r.Area = area
-		if start.a.Dot(p.list[f.nodes[0]].normal) < 0 {
-			start.a = start.a.Mul(-1)
-		}
+	for _, id := range s.nodes {
+		out.Area += p.list[id].area
 	}
-	r.pts = p.onSurface(&f.shape, f.nodes, p.m.near)
-	g, err := fit.From(start.surface(), r.pts, fit.Options{})
-	if err != nil {
-		return r, false
+	if out.round() {
+		arc, _ := p.arc(&out.shape, s.nodes)
+		out.Arc = s1.Angle(arc)
+		out.Extent[0], out.Extent[1] = p.extent(&out.shape, s.nodes)
 	}
-	r.Fit, r.shape, r.Internal = g, shapeOf(g), f.kind != planeKind && f.side < 0
-	if r.round() {
-		arc, _ := p.arc(&r.shape, f.nodes)
-		r.Arc = s1.Angle(arc)
-		r.Extent[0], r.Extent[1] = p.extent(&r.shape, f.nodes)
-	}
-	return r, true
+	return true
 }

@@ -23,7 +23,7 @@ type Surface struct {
 	Fit fit.Fit
 	// Internal says that the material is outside a round surface: it is a hole.
 	Internal bool
-	Area     float64    // mm², estimated, of a plane
+	Area     float64    // mm², estimated, of a plane; in a drawing's mesh of any surface
 	Arc      s1.Angle   // of a cylinder's or cone's circumference that was seen
 	Extent   [2]float64 // of a cylinder or cone along Axis, from Point or Apex, mm
 	Form     Form       // of a plane or cylinder
