@@ -12,7 +12,7 @@ import (
 // claims says which surfaces may own the points of each cell of the nodes' grid.
 type claims struct {
 	grid  cellGrid
-	cells *cellIDs
+	cells cellIDs
 	start []int32 // of each cell's claims in list, and where the last end
 	list  []claim
 }
@@ -27,13 +27,13 @@ type claim struct {
 // claimsOf gathers the surfaces of the nodes of each cell and of the nodes next
 // to them.
 func claimsOf(n *nodes, g *graph, label []int32, off []float32) *claims {
-	head := make([]int32, n.cells.n) // 1 + first node of the cell
+	head := make([]int32, len(n.cells)) // 1 + first node of the cell
 	next := make([]int32, n.len())
 	for i := n.len() - 1; i >= 0; i-- {
 		next[i] = head[n.in[i]]
 		head[n.in[i]] = int32(i + 1)
 	}
-	c := &claims{n.grid, &n.cells, make([]int32, len(head)+1), nil}
+	c := &claims{n.grid, n.cells, make([]int32, len(head)+1), nil}
 	for cell := range head {
 		first := len(c.list)
 		add := func(i int32, deep bool) {

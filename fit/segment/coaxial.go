@@ -59,7 +59,7 @@ func (s *searcher) coaxials(ctx context.Context, about []axis) error {
 		}
 		ms := s.meridians(x)
 		for range lineTurns {
-			line, seeds := s.bestLine(x, &ms)
+			line, seeds := s.bestLine(ctx, x, &ms)
 			if len(seeds) < axisNodes {
 				break
 			}
@@ -95,7 +95,7 @@ func (s *searcher) meridians(x axis) (ms []meridian) {
 
 // bestLine returns the surface about x that most of ms lie on, of those that some of them
 // propose, with their nodes, which it takes out of ms, as it does those found since.
-func (s *searcher) bestLine(x axis, ms *[]meridian) (shape, []int32) {
+func (s *searcher) bestLine(ctx context.Context, x axis, ms *[]meridian) (shape, []int32) {
 	*ms = slices.DeleteFunc(*ms, func(m meridian) bool { return s.label[m.node] >= 0 })
 	band, cos := s.tol.band(0), math.Cos(meridianReach)
 	on := func(a, b *meridian) bool {
@@ -103,7 +103,7 @@ func (s *searcher) bestLine(x axis, ms *[]meridian) (shape, []int32) {
 	}
 	step, skip := max(1, len(*ms)/lineSample), max(1, len(*ms)/lineCounted)
 	count := make([]int, (len(*ms)+step-1)/step)
-	s.each(len(count), func(_ *worker, k int) {
+	s.each(ctx, len(count), func(_ *worker, k int) {
 		for j := 0; j < len(*ms); j += skip {
 			if on(&(*ms)[k*step], &(*ms)[j]) {
 				count[k]++

@@ -66,40 +66,23 @@ func (s *searcher) link(ctx context.Context) error {
 	return err
 }
 
-// follow grows s from seeds over smooth links, within limit of height, mm, and
-// formTilt, until most nodes are found. may says of nodes that are not free whether
-// they may be taken.
-func (w *worker) follow(s *shape, side, limit float64, seeds []int32, most int,
-	out []int32) []int32 {
-	w.stamp++
-	out = out[:0]
+// followForm grows s from seeds over smooth links, within limit of height, mm, and
+// formTilt.
+func (w *worker) followForm(s *shape, side, limit float64, seeds []int32, most int, out []int32) []int32 {
 	cos := math.Cos(formTilt)
 	band := w.tol.floor
-	visit := func(j int32, linked bool) {
-		if w.seen[j] == w.stamp || w.label[j] >= 0 && (w.pieces == nil || !w.pieces[w.label[j]]) {
-			return
-		}
+	return w.flood(seeds, most, out, func(i, j int32, k int) bool {
 		d, n := s.at(w.n.at(j))
-		c := side * n.Dot(w.n.avg[j].R3())
-		if math.Abs(d) > limit || c < cos && (math.Abs(d) > band || c < w.ncos) ||
-			!linked && math.Abs(d) > band {
-			return
+		d, c := math.Abs(d), side*n.Dot(w.n.avg[j].R3())
+		if d > limit || c < cos && (d > band || c < w.ncos) {
+			return false
 		}
-		w.seen[j] = w.stamp
-		out = append(out, j)
-	}
-	for _, j := range seeds {
-		visit(j, true)
-	}
-	for at := 0; at < len(out) && len(out) < most; at++ {
-		i := out[at]
-		for k, j := range w.g.of(i) {
-			if j >= 0 {
-				visit(j, w.g.smooth[i]>>k&1 == 1)
-			}
+		if d > band && k >= 0 && w.g.smooth[i]>>k&1 == 0 {
+			w.seen[j] = 0 // another link may be smooth
+			return false
 		}
-	}
-	return out
+		return true
+	})
 }
 
 // rateForm is the score of a surface with form: its nodes, less those that are tilted;

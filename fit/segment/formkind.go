@@ -44,18 +44,20 @@ func formOf(f *fitted, noise, arc float64) Form {
 	if len(pts) < formLeast {
 		return Form{}
 	}
-	basis := f.flatTerms
-	var modes []roundMode
+	rows, waves := f.flatTerms(pts), []wave(nil)
 	if f.kind == cylinderKind {
-		modes = slices.DeleteFunc(roundModes(), roundMode.short)
-		if basis = f.roundTerms(modes); arc < formArc {
-			basis = nil
+		rows, waves = f.roundTerms(pts, func(w wave) bool {
+			// lobes, taper, barrel, and what the cylinder itself takes out
+			return w.degree == 0 || w.degree <= 2 && w.harmonic == 0 || w.own()
+		})
+		if arc < formArc {
+			rows = nil
 		}
 	}
 	total, rest := meanSquare(e), e
 	var b []float64
-	if basis != nil {
-		if b, rest = termsOf(pts, e, basis); b == nil {
+	if rows != nil {
+		if b, rest = termsOf(rows, e); b == nil {
 			return Form{}
 		}
 	}
@@ -76,14 +78,17 @@ func formOf(f *fitted, noise, arc float64) Form {
 		return out
 	}
 	if f.kind == planeKind {
-		out.Kind, out.Length = bowKind(b[3], b[4], b[5]), f.across(pts)
+		out.Kind = bowKind(b[3], b[4], b[5])
+		for _, p := range pts {
+			out.Length = max(out.Length, 2*p.Distance(f.p))
+		}
 		return out
 	}
 	var all float64
 	var square [mostLobes + 1]float64
-	for k, m := range modes {
-		if m.degree == 0 && m.harmonic > 1 {
-			square[m.harmonic] += b[k] * b[k]
+	for k, w := range waves {
+		if w.degree == 0 && w.harmonic > 1 {
+			square[w.harmonic] += b[k] * b[k]
 			all += b[k] * b[k]
 		}
 	}
@@ -98,15 +103,6 @@ func formOf(f *fitted, noise, arc float64) Form {
 	return out
 }
 
-// across is the width of a plane, mm: twice the largest distance from its centroid.
-func (f *fitted) across(pts []r3.Vector) float64 {
-	far := 0.0
-	for _, p := range pts {
-		far = max(far, p.Distance(f.p))
-	}
-	return 2 * far
-}
-
 // bowKind says what z = a u² + b uv + c v² is. A saddle has one principal curvature
 // that is at least a quarter of the other and has the other sign.
 func bowKind(a, b, c float64) string {
@@ -118,78 +114,57 @@ func bowKind(a, b, c float64) string {
 	return Bow
 }
 
-// flatTerms are those of a plane, and a quadric's.
-func (f *fitted) flatTerms(p r3.Vector) []float64 {
+// flatTerms are at each point those of a plane, and a quadric's.
+func (f *fitted) flatTerms(pts []r3.Vector) (rows [][]float64) {
 	e1, e2 := geom.Basis(f.a)
-	d := p.Sub(f.p)
-	u, v := d.Dot(e1), d.Dot(e2)
-	return []float64{1, u, v, u * u, u * v, v * v}
-}
-
-// roundMode is a wave over a cylinder: a polynomial of the height, times a harmonic of
-// the angle, its cosine or its sine.
-type roundMode struct {
-	degree, harmonic int
-	sine             bool
-}
-
-// roundModes are those of up to draftModes half waves, and lobes.
-func roundModes() (out []roundMode) {
-	for p := range draftModes + 2 {
-		for k := range mostLobes + 1 {
-			if p > 0 && k > draftModes || p > 1 && k > 0 && p+k > draftModes {
-				continue
-			}
-			out = append(out, roundMode{p, k, false})
-			if k > 0 {
-				out = append(out, roundMode{p, k, true})
-			}
-		}
+	for _, p := range pts {
+		d := p.Sub(f.p)
+		u, v := d.Dot(e1), d.Dot(e2)
+		rows = append(rows, []float64{1, u, v, u * u, u * v, v * v})
 	}
-	return out
+	return rows
 }
 
-// own reports whether the mode is a change of the cylinder itself: radius, place, tilt.
-func (m roundMode) own() bool { return m.degree <= m.harmonic && m.harmonic < 2 }
+// wave is one over a cylinder: a Legendre polynomial of the height, of the degree given,
+// times a harmonic of the angle.
+type wave struct{ degree, harmonic int }
 
-// short reports whether the mode is none of lobes, taper or barrel.
-func (m roundMode) short() bool {
-	return m.degree > 2 || m.degree > 0 && m.harmonic > 0 && !m.own()
-}
+// own reports whether a wave is a change of the cylinder itself: radius, place, tilt.
+func (w wave) own() bool { return w.degree <= w.harmonic && w.harmonic < 2 }
 
-// at is the mode's height at an angle and a height from -1 to 1; its mean square over
-// the cylinder is one. The Legendre polynomials P follow from
+// roundTerms are at each point the waves over a cylinder that are asked for, of up to
+// draftModes half waves, and lobes, with the wave of each term: cosine and sine are two.
+// Their mean squares over the cylinder are one. With h the height from -1 to 1,
 //
 //	(n+1) P_n+1 = (2n+1) h P_n - n P_n-1
-func (m roundMode) at(angle, h float64) float64 {
-	last, v := 0.0, 1.0
-	for n := range m.degree {
-		last, v = v, (float64(2*n+1)*h*v-float64(n)*last)/float64(n+1)
-	}
-	v *= math.Sqrt(float64(2*m.degree + 1))
-	switch s, c := math.Sincos(float64(m.harmonic) * angle); {
-	case m.harmonic == 0:
-		return v
-	case m.sine:
-		return v * math.Sqrt2 * s
-	default:
-		return v * math.Sqrt2 * c
-	}
-}
-
-// roundTerms returns the modes of a cylinder as functions of its points.
-func (f *fitted) roundTerms(modes []roundMode) func(p r3.Vector) []float64 {
+func (f *fitted) roundTerms(pts []r3.Vector, asked func(w wave) bool) (rows [][]float64, of []wave) {
 	e1, e2 := geom.Basis(f.a)
 	lo, hi := along(f.pts, f.p, f.a)
-	return func(p r3.Vector) []float64 {
+	for _, p := range pts {
 		d := p.Sub(f.p)
 		angle, h := math.Atan2(d.Dot(e2), d.Dot(e1)), (2*d.Dot(f.a)-lo-hi)/(hi-lo)
-		row := make([]float64, len(modes))
-		for i, m := range modes {
-			row[i] = m.at(angle, h)
+		var row []float64
+		of = of[:0]
+		last, v := 0.0, 1.0
+		for n := range draftModes + 2 {
+			for k := range mostLobes + 1 {
+				w := wave{n, k}
+				if n > 0 && k > draftModes || n > 1 && k > 0 && n+k > draftModes || !asked(w) {
+					continue
+				}
+				x := v * math.Sqrt(float64(2*n+1))
+				if k == 0 {
+					row, of = append(row, x), append(of, w)
+					continue
+				}
+				sin, cos := math.Sincos(float64(k) * angle)
+				row, of = append(row, math.Sqrt2*x*cos, math.Sqrt2*x*sin), append(of, w, w)
+			}
+			last, v = v, (float64(2*n+1)*h*v-float64(n)*last)/float64(n+1)
 		}
-		return row
+		rows = append(rows, row)
 	}
+	return rows, of
 }
 
 // taper returns how much the radius of a whole cylinder's points grows along its
@@ -201,31 +176,35 @@ func (f *fitted) taper() (rise, ratio float64) {
 	if len(pts) < formLeast {
 		return 0, 0
 	}
-	modes := roundModes()
-	b, _ := termsOf(pts, e, f.roundTerms(modes))
+	rows, waves := f.roundTerms(pts, func(wave) bool { return true })
+	b, _ := termsOf(rows, e)
 	var own, others, n float64
 	for k, v := range b {
-		switch m := modes[k]; {
-		case m.degree == 1 && m.harmonic == 0:
+		switch w := waves[k]; {
+		case w == wave{1, 0}:
 			own = v * v
-		case m.degree > 0 && !m.own():
+		case w.degree > 0 && !w.own():
 			others += v * v
 			n++
 		}
 	}
-	if n == 0 {
-		return 0, 0
-	}
 	return math.Sqrt(12 * own), own * n / max(others, math.SmallestNonzeroFloat64)
 }
 
-// termsOf fits e = Σ b_k basis_k by least squares and returns b, nil where the points
-// do not determine it, and what is left of e.
-func termsOf(pts []r3.Vector, e []float64, basis func(r3.Vector) []float64) (b, rest []float64) {
-	x := mat.NewDense(len(pts), len(basis(pts[0])), nil)
-	for i, p := range pts {
-		x.SetRow(i, basis(p))
+// tapered returns the cylinder s as a slender cone that is as wide amid pts.
+func (s *shape) tapered(pts []r3.Vector) shape {
+	const sin, cos = taperSin, taperCos
+	var h float64
+	for _, q := range pts {
+		h += q.Sub(s.p).Dot(s.a) / float64(len(pts))
 	}
+	return shape{kind: coneKind, p: s.p.Add(s.a.Mul(h - s.r*cos/sin)), a: s.a, sin: sin, cos: cos}
+}
+
+// termsOf fits e = Σ b_k row_k by least squares and returns b, nil where the points
+// do not determine it, and what is left of e.
+func termsOf(rows [][]float64, e []float64) (b, rest []float64) {
+	x := mat.NewDense(len(rows), len(rows[0]), slices.Concat(rows...))
 	var v, left mat.VecDense
 	y := mat.NewVecDense(len(e), e)
 	if err := v.SolveVec(x, y); err != nil {

@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"context"
 	"math"
 	"slices"
 
@@ -15,7 +16,7 @@ import (
 // averaged over a third of its length, which is longer than the pitch, it is a cylinder.
 
 // roughWalls looks for such walls among the free nodes, perpendicular to the planes found.
-func (s *searcher) roughWalls() {
+func (s *searcher) roughWalls(ctx context.Context) {
 	var dirs []r3.Vector
 	for _, f := range s.all() {
 		if f.kind == planeKind && f.count >= formLeast {
@@ -23,7 +24,9 @@ func (s *searcher) roughWalls() {
 		}
 	}
 	for _, ns := range s.pieces() {
-		sups := s.grown(len(dirs), func(w *worker, k int) (support, bool) { return s.roughWall(w, ns, dirs[k]) })
+		sups := s.grown(ctx, len(dirs), func(w *worker, k int) (support, bool) {
+			return s.roughWall(w, ns, dirs[k])
+		})
 		if len(sups) > 0 {
 			s.keep(&sups[0])
 		}
@@ -32,22 +35,16 @@ func (s *searcher) roughWalls() {
 
 // pieces returns the connected sets of free nodes that are large enough to have form.
 func (s *searcher) pieces() (out [][]int32) {
-	w := s.ws[0]
-	w.stamp++
+	seen := make([]bool, s.n.len())
 	for i := range s.n.len() {
-		if s.label[i] >= 0 || w.seen[i] == w.stamp {
+		if s.label[i] >= 0 || seen[i] {
 			continue
 		}
-		w.seen[i] = w.stamp
-		piece := []int32{int32(i)}
-		for at := 0; at < len(piece); at++ {
-			for _, j := range s.g.of(piece[at]) {
-				if j >= 0 && s.label[j] < 0 && w.seen[j] != w.stamp {
-					w.seen[j] = w.stamp
-					piece = append(piece, j)
-				}
-			}
-		}
+		piece := s.ws[0].flood([]int32{int32(i)}, s.n.len(), nil, func(_, j int32, _ int) bool {
+			fresh := !seen[j] // links lead one way
+			seen[j] = true
+			return fresh
+		})
 		if len(piece) >= formLeast {
 			out = append(out, piece)
 		}

@@ -53,36 +53,8 @@ func (w *worker) fits(s *shape, side, band float64, i int32) (float64, bool) {
 	if w.panels != nil {
 		return w.panels.fits(s, side, band, i)
 	}
-	// As shape.at does, which costs twice as much here, where most time is spent.
-	v, m := w.n.at(i).Sub(s.p), &w.n.nrm[i]
-	var d, l float64
-	switch s.kind {
-	case planeKind:
-		d, l = v.Dot(s.a), 1
-	case sphereKind:
-		l = v.Norm()
-		d = l - s.r
-	default:
-		h := v.Dot(s.a)
-		v = v.Sub(s.a.Mul(h))
-		l = v.Norm()
-		d = l - s.r
-		if s.kind == coneKind {
-			d = l*s.cos - h*s.sin
-		}
-	}
-	if d > band || d < -band || l == 0 {
-		return 0, false
-	}
-	switch s.kind {
-	case planeKind:
-		v = s.a
-	case coneKind:
-		v = v.Mul(1 / l).Mul(s.cos).Sub(s.a.Mul(s.sin))
-	default:
-		v = v.Mul(1 / l)
-	}
-	if side*v.Dot(m.R3()) < w.ncos {
+	d, n := s.at(w.n.at(i))
+	if d > band || d < -band || side*n.Dot(w.n.nrm[i].R3()) < w.ncos {
 		return 0, false
 	}
 	return 1 - d*d/(band*band), true
@@ -95,27 +67,40 @@ type support struct {
 	score float64
 }
 
-// flood grows s from seeds over free nodes, until limit nodes are found.
-func (w *worker) flood(s *shape, side, band float64, seeds []int32, limit int,
-	out []int32) []int32 {
+// flood collects nodes over the graph, from seeds, nearest first, until most are found:
+// free ones, and those of the surfaces that are pieces. in says whether node j, met from
+// node i on its k-th link, belongs; a seed is met from itself, on link -1. None is asked
+// for twice.
+func (w *worker) flood(seeds []int32, most int, out []int32, in func(i, j int32, k int) bool) []int32 {
 	w.stamp++
 	out = out[:0]
-	visit := func(js []int32) {
-		for _, j := range js {
-			if j < 0 || w.seen[j] == w.stamp || w.label[j] >= 0 {
-				continue
-			}
-			w.seen[j] = w.stamp
-			if _, ok := w.fits(s, side, band, j); ok {
-				out = append(out, j)
-			}
+	visit := func(i, j int32, k int) {
+		if j < 0 || w.seen[j] == w.stamp ||
+			w.label[j] >= 0 && (w.pieces == nil || !w.pieces[w.label[j]]) {
+			return
+		}
+		w.seen[j] = w.stamp
+		if in(i, j, k) {
+			out = append(out, j)
 		}
 	}
-	visit(seeds)
-	for at := 0; at < len(out) && len(out) < limit; at++ {
-		visit(w.g.of(out[at]))
+	for _, j := range seeds {
+		visit(j, j, -1)
+	}
+	for at := 0; at < len(out) && len(out) < most; at++ {
+		for k, j := range w.g.of(out[at]) {
+			visit(out[at], j, k)
+		}
 	}
 	return out
+}
+
+// follow grows s from seeds within the band.
+func (w *worker) follow(s *shape, side, band float64, seeds []int32, most int, out []int32) []int32 {
+	return w.flood(seeds, most, out, func(_, j int32, _ int) bool {
+		_, ok := w.fits(s, side, band, j)
+		return ok
+	})
 }
 
 // core returns the nodes of a support all of whose neighbours are in it, if these are
@@ -177,9 +162,9 @@ func (w *worker) grow(s shape, seeds []int32, limit int) (support, bool) {
 		room = min(room, limit)
 		if w.form {
 			sup.form = max(sup.band, w.tol.form(w.lengthOf(max(len(seeds), size))))
-			sup.nodes = w.follow(&sup.shape, sup.side, sup.form, seeds, room, sup.nodes)
+			sup.nodes = w.followForm(&sup.shape, sup.side, sup.form, seeds, room, sup.nodes)
 		} else {
-			sup.nodes = w.flood(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
+			sup.nodes = w.follow(&sup.shape, sup.side, sup.band, seeds, room, sup.nodes)
 		}
 		ns := sup.nodes
 		if len(ns) < max(overParams*sup.kind.Params(), len(seeds)/leastKept) {

@@ -51,9 +51,9 @@ func (r *run) merge(ctx context.Context) ([][]int32, error) {
 	return pts, nil
 }
 
-// joins refits a on the points of both pieces, if they are of one kind and
-// nearly the same, and takes the answer if it strays from neither more than a
-// true surface does: pieces of a step stay apart.
+// joins replaces a's shape by the one fitted to both pieces, if they are of one kind and
+// nearly the same, and it is off neither by more than a true surface is: pieces of a step
+// stay apart.
 func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 	switch cos := a.a.Dot(b.a); {
 	case a.kind != b.kind:
@@ -67,12 +67,6 @@ func (r *run) joins(a, b *surf, pa, pb []int32) bool {
 		math.Abs(a.r-b.r) > joinRadius*max(a.r, b.r):
 		return false
 	}
-	return r.refits(a, b, pa, pb)
-}
-
-// refits replaces a's shape by the one fitted to both pieces, if that is close
-// to both.
-func (r *run) refits(a, b *surf, pa, pb []int32) bool {
 	qa, qb := r.points(r.some(pa, mergeSample)), r.points(r.some(pb, mergeSample))
 	form := max(a.rms, b.rms) // how far form and noise bring their points off
 	next, ok := a.refitTwice(slices.Concat(qa, qb))

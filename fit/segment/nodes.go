@@ -35,54 +35,25 @@ func (g *cellGrid) corner(key uint64) r3.Vector {
 	return g.lo.Add(r3.Vector{X: float64(i), Y: float64(j), Z: float64(k)}.Mul(g.cell))
 }
 
-// cellIDs gives consecutive numbers to keys: a table with open addressing, of which Go's
-// map takes nearly twice as long.
-type cellIDs struct {
-	slots []cellSlot // a power of two of them, at most half of them full
-	n     int
-}
-
-type cellSlot struct {
-	key uint64
-	id  int32 // number and 1; 0 of a free slot
-}
-
-// slot returns where key is, or where it would be.
-func (c *cellIDs) slot(key uint64) *cellSlot {
-	const golden = 0x9e3779b97f4a7c15 // 2^64 over the golden ratio (Knuth, TAOCP 6.4)
-	mask := uint64(len(c.slots) - 1)
-	for h := key * golden >> 32; ; h++ {
-		if s := &c.slots[h&mask]; s.id == 0 || s.key == key {
-			return s
-		}
-	}
-}
+// cellIDs gives consecutive numbers to keys.
+type cellIDs map[uint64]int32
 
 // find returns the number of key, or -1.
-func (c *cellIDs) find(key uint64) int32 {
-	if c.n == 0 {
-		return -1
+func (c cellIDs) find(key uint64) int32 {
+	if id, ok := c[key]; ok {
+		return id
 	}
-	return c.slot(key).id - 1
+	return -1
 }
 
 // id returns the number of key, or gives it the next if it is new.
-func (c *cellIDs) id(key uint64) (id int32, fresh bool) {
-	if 2*c.n >= len(c.slots) {
-		old := c.slots
-		c.slots = make([]cellSlot, max(1024, 2*len(old)))
-		for _, s := range old {
-			if s.id > 0 {
-				*c.slot(s.key) = s
-			}
-		}
+func (c cellIDs) id(key uint64) (id int32, fresh bool) {
+	id, old := c[key]
+	if !old {
+		id = int32(len(c))
+		c[key] = id
 	}
-	s := c.slot(key)
-	if fresh = s.id == 0; fresh {
-		c.n++
-		*s = cellSlot{key, int32(c.n)}
-	}
-	return s.id - 1, fresh
+	return id, !old
 }
 
 // dominant returns which of the six axis directions n is nearest to, 0 to 5.
@@ -158,10 +129,11 @@ func (c *cellSums) add(p *cellSum) {
 // the two sides of an edge.
 func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []int32, cell float64,
 	jobs int) (*nodes, error) {
-	n := &nodes{grid: newCellGrid(lo, cell)}
+	n := &nodes{grid: newCellGrid(lo, cell), cells: cellIDs{}}
 	parts := make([]cellSums, (len(pick)+thinChunk-1)/thinChunk)
 	err := parallel.Chunks(ctx, jobs, len(pick), thinChunk, func(from, to int) {
 		part := &parts[from/thinChunk]
+		part.ids = cellIDs{}
 		for _, i := range pick[from:to] {
 			m := s.Normals[i]
 			if m == (mesh.Vec32{}) || junk != nil && junk[i] {

@@ -16,30 +16,6 @@ import (
 	"spotface/mesh/geom"
 )
 
-func TestCellIDsNumberKeys(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 1))
-	ids, want := cellIDs{}, map[uint64]int32{}
-	for range 50_000 {
-		key := rng.Uint64N(20_000)
-		was, have := want[key]
-		id, fresh := ids.id(key)
-		require.Equal(t, !have, fresh)
-		if !have {
-			require.EqualValues(t, len(want), id, "consecutive")
-			want[key] = id
-			continue
-		}
-		require.Equal(t, was, id)
-	}
-	for key := range uint64(25_000) {
-		if id, ok := want[key]; ok {
-			require.Equal(t, id, ids.find(key))
-		} else {
-			require.EqualValues(t, -1, ids.find(key))
-		}
-	}
-}
-
 func TestEveryPicksEvenly(t *testing.T) {
 	for _, n := range []int{1, 7, 100, 101, 1000} {
 		p := every(n, 30)

@@ -210,7 +210,7 @@ func (w *worker) growPanels(s shape, seeds []int32, limit int) (support, bool) {
 	sup := support{surf: surf{shape: s, side: w.sideOf(&s, seeds), band: p.m.near}}
 	for size := 0; ; size = len(sup.nodes) {
 		room := min(limit, panelGain*size+len(seeds)+panelRoom)
-		sup.nodes = w.flood(&sup.shape, sup.side, p.m.loose, seeds, room, sup.nodes)
+		sup.nodes = w.follow(&sup.shape, sup.side, p.m.loose, seeds, room, sup.nodes)
 		if len(sup.nodes) <= size {
 			break
 		}

@@ -18,38 +18,15 @@ type patch struct {
 
 // collect fills p with up to size free nodes around seed, nearest first.
 func (w *worker) collect(seed int32, size int, p *patch) {
-	w.stamp++
-	p.nodes = p.nodes[:0]
-	w.seen[seed] = w.stamp
-	p.nodes = append(p.nodes, seed)
-	for at := 0; at < len(p.nodes) && len(p.nodes) < size; at++ {
-		i := p.nodes[at]
-		ni := w.n.nrm[i].R3()
-		for _, j := range w.g.of(i) {
-			if j < 0 || w.seen[j] == w.stamp || w.label[j] >= 0 {
-				continue
-			}
-			crease := ni.Dot(w.n.nrm[j].R3()) < creaseCos && w.panels == nil && !w.tol.exact
-			if crease {
-				continue
-			}
-			w.seen[j] = w.stamp
-			p.nodes = append(p.nodes, j)
-			if len(p.nodes) == size {
-				break
-			}
+	any := w.panels != nil || w.tol.exact
+	p.nodes = w.flood([]int32{seed}, size, p.nodes, func(i, j int32, _ int) bool {
+		if !any && w.n.nrm[i].R3().Dot(w.n.nrm[j].R3()) < creaseCos {
+			w.seen[j] = 0 // no crease from another node, perhaps
+			return false
 		}
-	}
-	w.read(p)
-}
-
-// fill makes p of about size of the nodes ns, evenly over the list.
-func (w *worker) fill(p *patch, ns []int32, size int) {
-	p.nodes = p.nodes[:0]
-	step := max(1, len(ns)/size)
-	for k := 0; k < len(ns); k += step {
-		p.nodes = append(p.nodes, ns[k])
-	}
+		return true
+	})
+	p.nodes = p.nodes[:min(size, len(p.nodes))]
 	w.read(p)
 }
 

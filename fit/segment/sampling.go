@@ -74,8 +74,8 @@ func coarseSpacing(s *mesh.Scan, lo, size r3.Vector) float64 {
 		for _, i := range pick {
 			cells.id(grid.key(s.Offsets[i]))
 		}
-		if len(pick) < coarseCell*cells.n || cell < longest/finestCells {
-			return cell * math.Sqrt(float64(cells.n)/cellsPerArea/float64(s.Len()))
+		if len(pick) < coarseCell*len(cells) || cell < longest/finestCells {
+			return cell * math.Sqrt(float64(len(cells))/cellsPerArea/float64(s.Len()))
 		}
 	}
 }

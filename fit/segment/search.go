@@ -6,10 +6,10 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"sync"
-	"sync/atomic"
 
+	"spotface/fit"
 	"spotface/mesh"
+	"spotface/mesh/parallel"
 )
 
 // searcher finds surfaces among the nodes by RANSAC (Fischler & Bolles 1981)
@@ -102,41 +102,24 @@ func (s *searcher) run(ctx context.Context, minNodes, maxTrials int) error {
 		if s.exact != nil {
 			s.exact.learn(s)
 		}
-		var stop atomic.Bool
-		s.each(len(batch), func(w *worker, c int) {
-			if !stop.Load() && ctx.Err() == nil {
-				batch[c].sups = w.trial(batch[c].seed)
-			} else {
-				stop.Store(true)
-			}
-		})
+		s.each(ctx, len(batch), func(w *worker, c int) { batch[c].sups = w.trial(batch[c].seed) })
 		s.settle(ctx, batch, minNodes)
 	}
 	return ctx.Err()
 }
 
-// each calls f for 0 to n-1, each worker one at a time.
-func (s *searcher) each(n int, f func(w *worker, k int)) {
-	var wg sync.WaitGroup
-	var next atomic.Int64
-	for _, w := range s.ws {
-		wg.Go(func() {
-			for {
-				k := int(next.Add(1)) - 1
-				if k >= n {
-					return
-				}
-				f(w, k)
-			}
-		})
-	}
-	wg.Wait()
+// each calls f for 0 to n-1, each worker one at a time, until ctx ends.
+func (s *searcher) each(ctx context.Context, n int, f func(w *worker, k int)) {
+	_ = parallel.Workers(ctx, len(s.ws), n, 1, func(worker, k, _ int) error {
+		f(s.ws[worker], k)
+		return nil
+	})
 }
 
 // grown returns what f grows of 0 to n-1, in their order.
-func (s *searcher) grown(n int, f func(w *worker, k int) (support, bool)) (out []support) {
+func (s *searcher) grown(ctx context.Context, n int, f func(w *worker, k int) (support, bool)) (out []support) {
 	sups, ok := make([]support, n), make([]bool, n)
-	s.each(n, func(w *worker, k int) { sups[k], ok[k] = f(w, k) })
+	s.each(ctx, n, func(w *worker, k int) { sups[k], ok[k] = f(w, k) })
 	for k := range sups {
 		if ok[k] {
 			out = append(out, sups[k])
@@ -263,10 +246,10 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 		grew := len(c.sups[0].nodes) >= min(minNodes, trialLimit)
 		all, ns := c.sups[:1], c.sups[0].nodes
 		if grew {
-			all, ns = s.full(c.sups)
+			all, ns = s.full(ctx, c.sups)
 		}
 		if grew && len(all) > 0 {
-			all = append(all, s.others(&all[0])...)
+			all = append(all, s.others(ctx, &all[0])...)
 			sortSupports(all)
 			ns = all[0].nodes
 		}
@@ -286,6 +269,44 @@ func (s *searcher) settle(ctx context.Context, batch []candidate, minNodes int) 
 			s.panels.surround(s, len(s.found)-1)
 		}
 	}
+}
+
+// others returns what else the nodes of sup could be: the kinds that it is not,
+// fitted by least squares from a start of their own. The normals of a short
+// patch hardly tell the taper of a cone from a tilt of a cylinder, the points
+// of a full support do.
+func (s *searcher) others(ctx context.Context, sup *support) []support {
+	if sup.kind == planeKind || s.panels != nil {
+		return nil
+	}
+	pts := slices.Clone(s.ws[0].sample(sup.nodes, otherSample))
+	step := max(1, len(sup.nodes)/supportSample)
+	var pat patch
+	for k := 0; k < len(sup.nodes); k += step {
+		pat.nodes = append(pat.nodes, sup.nodes[k])
+	}
+	s.ws[0].read(&pat)
+	hyp := pat.hypotheses(nil)
+	return s.grown(ctx, len(hyp), func(w *worker, k int) (out support, ok bool) {
+		if hyp[k].kind == sup.kind {
+			return out, false
+		}
+		f, err := fit.From(hyp[k].surface(), pts, fit.Options{MaxIter: otherSteps, ShapeOnly: true})
+		h := shapeOf(f)
+		if !usable(err) || !h.sane() {
+			return out, false
+		}
+		var seeds []int32
+		for _, i := range sup.nodes {
+			if d, _ := h.at(s.n.at(i)); math.Abs(d) <= max(sup.band, sup.form) {
+				seeds = append(seeds, i)
+			}
+		}
+		if leastKept*len(seeds) < len(sup.nodes) {
+			return out, false
+		}
+		return w.grow(h, seeds, s.n.len())
+	})
 }
 
 // keep labels the nodes of sup as a surface found.
@@ -313,9 +334,9 @@ func (s *searcher) all() (out []*surf) {
 // near the first, and returns the best first. spent are the nodes of which no other trial
 // need ask: those of the first, and what a plane took before it failed, as on a bowed face.
 // Where a cylinder fails there may be a cone.
-func (s *searcher) full(sups []support) (out []support, spent []int32) {
+func (s *searcher) full(ctx context.Context, sups []support) (out []support, spent []int32) {
 	spent = sups[0].nodes
-	out = s.grown(len(sups), func(w *worker, k int) (sup support, ok bool) {
+	out = s.grown(ctx, len(sups), func(w *worker, k int) (sup support, ok bool) {
 		if sups[k].score >= rivalScore*sups[0].score {
 			sup, ok = w.full(sups[k])
 		}

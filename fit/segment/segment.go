@@ -263,7 +263,7 @@ func (r *run) search(ctx context.Context, n *nodes, g *graph, level int, last bo
 				sr.learn()
 			}
 			if pass.axes && !r.tol.held && !r.tol.formless() {
-				sr.roughWalls()
+				sr.roughWalls(ctx)
 			}
 		}
 	}
