@@ -136,7 +136,7 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 	}
 	if out.Web < web {
 		instead := fmt.Sprintf("thinner fasteners than %s, or less material asked for (--web), would do",
-			fastenerNames(fasteners))
+			wording.List(slices.Compact([]string{fasteners[0].Name, fasteners[1].Name})))
 		if opt.Turn != nil && best.Least >= web {
 			instead = fmt.Sprintf("a turn of %.2f degrees leaves %.2f",
 				wholeTurn(firstOfB+best.Turn.Radians()), best.Least)
@@ -240,13 +240,6 @@ func (ad *Adapter) bore(a, b *AdapterBore, first, turn float64, shift [2]float64
 func turnedBy(p [2]float64, turn float64) [2]float64 {
 	sin, cos := math.Sincos(turn)
 	return [2]float64{p[0]*cos - p[1]*sin, p[0]*sin + p[1]*cos}
-}
-
-func fastenerNames(f [2]sizes.Fastener) string {
-	if f[0] == f[1] {
-		return f[0].Name
-	}
-	return f[0].Name + " and " + f[1].Name
 }
 
 // WriteAdapter writes it for a person.

@@ -87,22 +87,20 @@ func (c *bias) centre() float64 { return math.Hypot(c.along, c.across) / float64
 // A third of each rim is missing, and what is left is rounded: the diameter's mean is
 // off by less than 0.01 mm by the wall, 0.03 by the rim, and the centre's by less than
 // 0.002 mm. That is asked of 500 parts, by the study, which also gives the scatter of
-// single holes; here it is added for 8 holes, with a false-alarm rate of 1e-4 for each
+// single holes; here it is added for 4 holes, with a false-alarm rate of 1e-4 for each
 // of the four means. In these parts the gap beside a hole once made a slot of it.
 func TestBiasOfRoundedRims(t *testing.T) {
 	for _, row := range []struct {
 		walls              bool
-		seeds              []uint64
+		seed               uint64
 		most               float64 // mean error of diameters, mm
 		diameter, position float64 // scatter of a diameter, and of a centre each way, mm
 	}{
-		{true, []uint64{1040, 1078}, 0.01, 0.015, 0.0098},
-		{false, []uint64{1016, 1021}, 0.03, 0.03, 0.0166},
+		{true, 1040, 0.01, 0.015, 0.0098},
+		{false, 1016, 0.03, 0.03, 0.0166},
 	} {
 		var c bias
-		for _, seed := range row.seeds[:trials.Of(2, 1)] {
-			c.add(t, seed, row.walls)
-		}
+		c.add(t, row.seed, row.walls)
 		assert.Equal(t, c.holes, c.n, "walls %v: holes found", row.walls)
 		assert.Zero(t, c.slots, "walls %v", row.walls)
 		assert.Less(t, math.Abs(c.diameter)/float64(c.n), row.most+trials.Mean(c.n, 1e-4)*row.diameter, "walls %v", row.walls)

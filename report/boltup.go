@@ -282,15 +282,10 @@ type joining struct {
 
 // smallestHole returns the smallest diameter, mm, and whether it is of an inch size.
 func (u joining) smallestHole() (d float64, inches bool) {
-	d = math.Inf(1)
-	for _, p := range []*Pattern{u.a, u.b} {
-		for i, v := range p.Diameter {
-			if v < d {
-				d, inches = v, sizes.Inch(v, 2*p.part.ClearanceU[i])
-			}
-		}
-	}
-	return d, inches
+	all := slices.Concat(u.a.Diameter, u.b.Diameter)
+	d = slices.Min(all)
+	i := slices.Index(all, d)
+	return d, sizes.Inch(d, 2*slices.Concat(u.a.part.ClearanceU, u.b.part.ClearanceU)[i])
 }
 
 // lay assembles the parts with fasteners of this diameter, mm, one hole of b opened.

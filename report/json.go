@@ -78,26 +78,16 @@ func finite(v reflect.Value, path string) error {
 		if f := v.Float(); math.IsNaN(f) || math.IsInf(f, 0) {
 			return &NotFiniteError{Path: strings.TrimPrefix(path, ".")}
 		}
-	case reflect.Slice, reflect.Array:
-		for i := range v.Len() {
-			if err := finite(v.Index(i), fmt.Sprintf("%s[%d]", path, i)); err != nil {
-				return err
-			}
-		}
-	case reflect.Map:
-		for _, k := range v.MapKeys() {
-			if err := finite(v.MapIndex(k), path+"."+k.String()); err != nil {
+	case reflect.Slice, reflect.Array, reflect.Map:
+		for k, item := range v.Seq2() {
+			if err := finite(item, fmt.Sprintf("%s[%v]", path, k)); err != nil {
 				return err
 			}
 		}
 	case reflect.Struct:
-		for i := range v.NumField() {
-			f := v.Type().Field(i)
-			if !f.IsExported() {
-				continue
-			}
+		for f, field := range v.Fields() {
 			name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-			if err := finite(v.Field(i), path+"."+name); err != nil {
+			if err := finite(field, path+"."+name); err != nil && f.IsExported() {
 				return err
 			}
 		}

@@ -203,18 +203,15 @@ func (t *text) drill(d Drill, rows int) int {
 	t.WriteString("\n")
 	t.say(d.Title, "  ")
 	tab := d.Table(t.v.Unit)
-	off := func(i int) int {
-		if it := d.Items[i]; it.Turned || it.Shifted {
-			return 0
+	var keep, rest []int
+	for i, it := range d.Items {
+		if it.Turned || it.Shifted {
+			keep = append(keep, i)
+		} else {
+			rest = append(rest, i)
 		}
-		return 1
 	}
-	keep := make([]int, len(d.Items))
-	for i := range keep {
-		keep[i] = i
-	}
-	slices.SortStableFunc(keep, func(i, j int) int { return off(i) - off(j) })
-	keep = keep[:rows]
+	keep = append(keep, rest...)[:rows]
 	slices.Sort(keep)
 	shown := &wording.Table{Head: tab.Head}
 	for _, i := range keep {

@@ -18,7 +18,7 @@ import (
 // False-alarm rate: 1e-3.
 func TestBoreOfAFusedScanIsNotSmall(t *testing.T) {
 	const bore = 13.0
-	parts := trials.Of(2, 1)
+	const parts = 1 // its bound is half the error
 	p := scansim.Flange(scansim.FlangeSpec{Diameter: 38, Thickness: 5, Bore: bore, PitchDiameter: 29, HoleDiameter: 5, Holes: 6})
 	sum, n := 0.0, 0
 	for seed := range uint64(parts) {

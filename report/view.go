@@ -144,11 +144,6 @@ func (b *viewer) detail(title string, table *wording.Table, text ...string) {
 	}
 }
 
-// kept reports whether a filter of the measurement left the surface called id.
-func (b *viewer) kept(id string) bool {
-	return len(b.rep.Only) == 0 || slices.Contains(b.rep.Only, id)
-}
-
 // orDiameter is the diameter as the plan corrects it, where it does, with its uncertainty.
 func (c *Corrected) orDiameter(mm, u float64) (float64, float64) {
 	if c == nil {
@@ -169,23 +164,20 @@ func (b *viewer) about() {
 		across, size := 0.0, ""
 		for _, c := range b.rep.BoltCircles {
 			if c.PitchDiameter > across {
-				across, size = c.PitchDiameter, "the bolt circle is"
+				across, size = c.PitchDiameter, "; the bolt circle is"
 			}
 		}
 		for _, c := range b.rep.Cylinders {
 			if c.Diameter > across && c.ArcDeg > fewDegrees && c.Side == External {
-				across, size = c.Diameter, "the part is about"
+				across, size = c.Diameter, "; the part is about"
 			}
 		}
-		b.v.About = "unit: " + s.Unit + ", ASSUMED (the file states none"
-		if size != "" {
-			digits := "%.0f"
-			if across < 10 {
-				digits = "%.2g" // in another unit, it may be
-			}
-			b.v.About += fmt.Sprintf("; %s "+digits+" mm across", size, across)
+		if across >= 10 {
+			size += fmt.Sprintf(" %.0f mm across", across)
+		} else if across > 0 { // in another unit, it may be
+			size += fmt.Sprintf(" %.2g mm across", across)
 		}
-		b.v.About += ")"
+		b.v.About = "unit: " + s.Unit + ", ASSUMED (the file states none" + size + ")"
 	}
 	if s.Unit != b.unit.name {
 		b.v.About += ", lengths below in " +
@@ -215,25 +207,16 @@ func (b *viewer) verdict() {
 			"all %d characteristics judged lie in their bands") + ".")
 		return
 	}
-	for _, g := range []struct {
-		verdict Verdict
-		head    string
-	}{
-		{Missing, ""}, {Nonconforming, "out of band"},
-		{Indeterminate, "not to be decided from this scan"},
-	} {
-		k := 0
-		for _, r := range b.results {
-			if r.Verdict == g.verdict {
-				k++
-			}
-		}
-		text := fmt.Sprintf("%d of %d judged %s %s:", k, n, plural(k, "is", "are"), g.head)
-		if g.verdict == Missing {
+	for _, v := range []Verdict{Missing, Nonconforming, Indeterminate} {
+		k, points := sentences(b.results, v)
+		text := fmt.Sprintf("%d of %d judged %s %s:", k, n, plural(k, "is", "are"),
+			map[Verdict]string{Nonconforming: "out of band",
+				Indeterminate: "not to be decided from this scan"}[v])
+		if v == Missing {
 			text = "not in this scan:"
 		}
 		if k > 0 {
-			say(text, sentences(b.results, g.verdict)...)
+			say(text, points...)
 		}
 	}
 }
@@ -241,30 +224,33 @@ func (b *viewer) verdict() {
 // patterns says of each bolt circle what it is and which of its holes are off.
 func (b *viewer) patterns() {
 	rep := b.rep
-	counted := false
+	say := func(s ...Statement) { b.v.Headline = append(b.v.Headline, s...) }
+	var also []*BoltCircle // other readings of patterns
 	for i := range rep.BoltCircles {
-		if c := &rep.BoltCircles[i]; c.OtherReadingOf == "" {
-			b.v.Headline = append(b.v.Headline, b.circle(c, len(rep.BoltCircles) > 1)...)
-			b.drill(c)
-			b.spacing(c)
-			counted = true
+		c := &rep.BoltCircles[i]
+		if c.OtherReadingOf != "" {
+			also = append(also, c)
+			continue
 		}
+		say(b.circle(c, len(rep.BoltCircles) > 1)...)
+		b.drill(c)
+		b.spacing(c)
 	}
 	for i := range rep.Patterns {
 		p := &rep.Patterns[i]
 		whole := len(p.Deviations) > 0 && len(p.Pitch) == min(2, p.Rows) && len(p.PitchU) == len(p.Pitch)
 		if whole && len(p.Pitch) > 0 { // as it is but in a damaged report
-			b.v.Headline = append(b.v.Headline, b.grid(p))
+			say(b.grid(p))
 		}
 	}
-	for i := range rep.BoltCircles {
-		if c := &rep.BoltCircles[i]; c.OtherReadingOf != "" {
-			b.v.Headline = append(b.v.Headline, b.alsoRing(c))
-			b.spacing(c)
-		}
+	for _, c := range also {
+		pitch := b.unit.number(c.PitchDiameter, c.Uncertainty.PitchDiameter).WithU()
+		say(Statement{Text: fmt.Sprintf("%s of %s lie on a bolt circle of %s %s as well (%s).",
+			wording.List(c.Holes), c.OtherReadingOf, pitch, b.unit.name, c.ID)})
+		b.spacing(c)
 	}
 	if len(rep.BoltCircles) > 0 || len(rep.Patterns) > 0 {
-		if !counted {
+		if len(also) == len(rep.BoltCircles) {
 			return
 		}
 		if n := rep.MainCircle().Nominal; n != nil && n.Turns > 1 {
@@ -272,9 +258,8 @@ func (b *viewer) patterns() {
 				"as its first hole is a choice. A chosen hole (--clock), a keyway or notch, a "+
 				"pin hole or a flat settles it.", rep.MainCircle().ID, n.Turns))
 		}
-		b.v.Headline = append(b.v.Headline,
-			Statement{Text: "Angles run counter-clockwise, looking at the face; " +
-				"the mating part sees them clockwise."})
+		say(Statement{Text: "Angles run counter-clockwise, looking at the face; " +
+			"the mating part sees them clockwise."})
 		return
 	}
 	var all, found []string
@@ -295,7 +280,7 @@ func (b *viewer) patterns() {
 	case !three:
 		text = wording.List(found) + " found."
 	}
-	b.v.Headline = append(b.v.Headline, Statement{Text: text})
+	say(Statement{Text: text})
 }
 
 // unitHint starts the warnings of the reader and of checkUnit that the assumed unit is
@@ -410,14 +395,12 @@ func (r Removed) text(mesh bool) string {
 		one = "triangle"
 	}
 	var parts []string
-	add := func(n int, adj string) {
+	for k, n := range []int{r.Broken, r.ZeroArea, r.Duplicate} {
 		if n > 0 {
-			parts = append(parts, wording.Things(n, adj+" "+one))
+			what := []string{"broken ", "zero-area ", "duplicate "}[k]
+			parts = append(parts, wording.Things(n, what+one))
 		}
 	}
-	add(r.Broken, "broken")
-	add(r.ZeroArea, "zero-area")
-	add(r.Duplicate, "duplicate")
 	return wording.List(parts)
 }
 
@@ -432,19 +415,17 @@ type Record struct {
 
 // record lists what an inspection record needs beside the numbers.
 func (b *viewer) record() {
+	r := b.rep.Record
+	if r == nil {
+		return
+	}
 	var text []string
-	add := func(name, value string) {
-		if value != "" {
-			text = append(text, name+": "+value)
+	for _, f := range [][2]string{{"SHA-256 of the scan's file", b.rep.Scan.SHA256},
+		{"Plan", b.rep.Part}, {"Revision of the plan", r.Revision}, {"Measured by", r.Tool},
+		{"Judged by", r.JudgedBy}, {"Operator", r.Operator}} {
+		if f[1] != "" {
+			text = append(text, f[0]+": "+f[1])
 		}
 	}
-	add("SHA-256 of the scan's file", b.rep.Scan.SHA256)
-	add("Plan", b.rep.Part)
-	if r := b.rep.Record; r != nil {
-		add("Revision of the plan", r.Revision)
-		add("Measured by", r.Tool)
-		add("Judged by", r.JudgedBy)
-		add("Operator", r.Operator)
-		b.detail("Inspection record", nil, text...)
-	}
+	b.detail("Inspection record", nil, text...)
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"spotface/bolt"
@@ -189,7 +190,7 @@ func (b *viewer) drill(c *BoltCircle) {
 		if h == nil {
 			continue
 		}
-		it := b.item(h)
+		it := b.item(*h)
 		it.Of, it.Angle = c.ID, raw(k.AngleDeg, k.UncertaintyDeg)
 		if v, u := k.off(); k.DeviationDeg != nil {
 			it.Off = raw(v, u)
@@ -282,7 +283,7 @@ func (b *viewer) fromOrigin() string {
 }
 
 // item is a hole or stud with its place in the datum frame.
-func (b *viewer) item(h *Hole) Item {
+func (b *viewer) item(h Hole) Item {
 	it := Item{ID: h.ID, What: h.what(), Face: h.Face, SeenBy: h.seenBy()}
 	d, u := h.Corrected.orDiameter(h.Diameter, h.Uncertainty.Diameter)
 	if h.Kind != string(bolt.Round) {
@@ -359,57 +360,36 @@ func (b *viewer) grid(p *HolePattern) Statement {
 	} else {
 		what += fmt.Sprintf("; all in place within %s %s", b.unit.number(u, u).upper(), b.unit.name)
 	}
-	d := Drill{Pattern: p.ID, Title: "Drill table of " + p.ID}
-	d.Title += b.fromOrigin()
+	d := Drill{Pattern: p.ID, Title: "Drill table of " + p.ID + b.fromOrigin()}
 	for _, id := range p.Holes {
 		if h := b.rep.Hole(id); h != nil {
-			d.Items = append(d.Items, b.item(h))
+			d.Items = append(d.Items, b.item(*h))
 		}
 	}
 	b.addDrill(d)
 	return Statement{Text: p.ID + ": " + what + "."}
 }
 
-// alsoRing says a bolt circle that is another reading of a pattern.
-func (b *viewer) alsoRing(c *BoltCircle) Statement {
-	pitch := b.unit.number(c.PitchDiameter, c.Uncertainty.PitchDiameter).WithU()
-	return Statement{Text: fmt.Sprintf("%s of %s lie on a bolt circle of %s %s as well (%s).",
-		wording.List(c.Holes), c.OtherReadingOf, pitch, b.unit.name, c.ID)}
-}
-
 // looseHoles lists the holes and studs that belong to no pattern.
 func (b *viewer) looseHoles() {
-	in := make(map[string]bool)
+	var in []string
 	for _, p := range b.rep.Patterns {
-		for _, h := range p.Holes {
-			in[h] = true
-		}
+		in = append(in, p.Holes...)
 	}
 	for _, c := range b.rep.BoltCircles {
-		for _, h := range c.Holes {
-			in[h] = true
-		}
+		in = append(in, c.Holes...)
 	}
-	patterns := len(in) > 0
+	titles, from := [2]string{"Other holes", "Studs"}, ""
+	if len(in) == 0 {
+		titles[0], from = "Holes", b.fromOrigin()
+	}
 	if b.rep.Bore != nil {
-		in[b.rep.Bore.ID] = true // one that only its rim shows is among the holes
+		in = append(in, b.rep.Bore.ID) // one that only its rim shows is among the holes
 	}
-	title := "Holes"
-	if patterns {
-		title = "Other holes"
-	}
-	for _, list := range [][]Hole{b.rep.Holes, b.rep.Studs} {
-		d := Drill{Title: title}
-		if !patterns {
-			d.Title += b.fromOrigin()
-		}
-		for i := range list {
-			if !in[list[i].ID] {
-				d.Items = append(d.Items, b.item(&list[i]))
-			}
-		}
-		b.addDrill(d)
-		title = "Studs"
+	for k, list := range [2][]Hole{b.rep.Holes, b.rep.Studs} {
+		loose := slices.DeleteFunc(slices.Clone(list),
+			func(h Hole) bool { return slices.Contains(in, h.ID) })
+		b.addDrill(Drill{Title: titles[k] + from, Items: each(loose, b.item)})
 	}
 }
 

@@ -27,10 +27,7 @@ func (b *viewer) judged() {
 			}
 			return say(*v)
 		}
-		u := ""
-		if r.Uncertainty > 0 {
-			u = wording.Limit(r.Uncertainty, d)
-		}
+		u := strings.TrimPrefix(wording.PlusMinus(r.Uncertainty, d), " +-")
 		tab.Add(r.name(), plain(r.Characteristic), r.Unit, cell(r.Nominal, wording.Short),
 			cell(r.Measured, func(v float64) string { return wording.Fixed(v, d) }),
 			cell(r.Deviation, func(v float64) string { return raw(v, 0).rounded(d).Signed() }), u,
@@ -51,12 +48,12 @@ func (r *Result) name() string {
 // scanID is the feature's id in the scan.
 func (r *Result) scanID() string { return cmp.Or(r.Matched, r.Feature) }
 
-// sentences says the results of one verdict, one line each. More than three like
+// sentences counts and says the results of one verdict, one line each. More than three like
 // ones (a characteristic of the holes of one circle) are one line, by the
 // worst. A missing feature has one line.
-func sentences(results []Result, v Verdict) []string {
-	var out []string
+func sentences(results []Result, v Verdict) (n int, out []string) {
 	for _, g := range likeResults(results, func(r *Result) bool { return r.Verdict == v }) {
+		n += len(g)
 		if v == Missing {
 			if s := g[0].Feature + ": " + g[0].Why; !slices.Contains(out, s) {
 				out = append(out, s)
@@ -69,20 +66,13 @@ func sentences(results []Result, v Verdict) []string {
 			}
 			continue
 		}
-		worst := slices.MinFunc(g,
-			func(a, b *Result) int { return cmp.Compare(a.probability(), b.probability()) })
+		worst := slices.MinFunc(g, func(a, b *Result) int {
+			return cmp.Compare(*cmp.Or(a.Probability, new(1.0)), *cmp.Or(b.Probability, new(1.0)))
+		})
 		out = append(out, fmt.Sprintf("%s of %d in circle %s, worst %s",
 			plain(worst.Characteristic), len(g), worst.parent(), worst.sentence()))
 	}
-	return out
-}
-
-// probability of lying in the band, 1 where it is not known.
-func (r *Result) probability() float64 {
-	if r.Probability == nil {
-		return 1
-	}
-	return *r.Probability
+	return n, out
 }
 
 // plain is a characteristic in words: "pitch diameter".

@@ -41,23 +41,21 @@ func (b *viewer) surfaces() {
 	for i := range rep.Cylinders {
 		c := &rep.Cylinders[i]
 		what := b.role(c, outside)
-		if !b.kept(c.ID) || walls[c.ID] != "" || rep.Minor(c.Support) && what != "main bore" &&
-			!b.isJudged(c.ID) {
+		if walls[c.ID] != "" || !b.shown(c.ID, c.Support, what == "main bore") {
 			continue
 		}
 		d, u := c.Corrected.orDiameter(c.Diameter, c.Uncertainty.Diameter)
 		it := Item{ID: c.ID, What: what,
 			Diameter: b.unit.number(d, u),
 			Length:   b.unit.number(c.Length, 0), SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg)}
-		if c.Form != "" && c.Cylindricity != nil {
-			it.Form = b.unit.number(*c.Cylindricity, c.Uncertainty.Cylindricity)
-			it.FormKind = formKind(c.Form, c.FormOrNoise)
+		if c.Form != "" {
+			b.form(&it, c.Cylindricity, c.Uncertainty.Cylindricity, c.Form, c.FormOrNoise)
 		}
 		b.add(it)
 	}
 	for i := range rep.Cones {
 		c := &rep.Cones[i]
-		if !b.kept(c.ID) || rep.Minor(c.Support) || rep.Bore != nil && rep.Bore.Wall == c.ID {
+		if !b.shown(c.ID, c.Support, false) || rep.Bore != nil && rep.Bore.Wall == c.ID {
 			continue
 		}
 		it := Item{ID: c.ID, What: "cone", SeenBy: fmt.Sprintf("%.0f degrees", c.ArcDeg),
@@ -68,7 +66,7 @@ func (b *viewer) surfaces() {
 		b.add(it)
 	}
 	for _, s := range rep.Spheres {
-		if b.kept(s.ID) && !rep.Minor(s.Support) {
+		if b.shown(s.ID, s.Support, false) {
 			what := "dish"
 			if s.Side == External {
 				what = "ball"
@@ -89,14 +87,11 @@ func (b *viewer) surfaces() {
 		if rep.Frame != nil && p.ID == rep.Frame.Face {
 			what = "mounting face"
 		}
-		if !b.kept(p.ID) || rep.Minor(p.Support) && what == "face" && !b.isJudged(p.ID) {
+		if !b.shown(p.ID, p.Support, what == "mounting face") {
 			continue
 		}
 		it := Item{ID: p.ID, What: what}
-		if p.Flatness != nil {
-			it.Form = b.unit.number(*p.Flatness, p.Uncertainty.Flatness)
-			it.FormKind = formKind(p.Form, p.FormOrNoise)
-		}
+		b.form(&it, p.Flatness, p.Uncertainty.Flatness, p.Form, p.FormOrNoise)
 		b.v.Surfaces = append(b.v.Surfaces, it)
 	}
 }
@@ -115,6 +110,13 @@ func (b *viewer) add(it Item) {
 		return
 	}
 	b.v.Surfaces[i].Like = append(b.v.Surfaces[i].Like, it)
+}
+
+// shown reports whether a filter of the measurement left a surface that is worth a line: a
+// main one, one of many points, or one that the plan judges.
+func (b *viewer) shown(id string, support int, main bool) bool {
+	return (len(b.rep.Only) == 0 || slices.Contains(b.rep.Only, id)) &&
+		(main || !b.rep.Minor(support) || b.isJudged(id))
 }
 
 func (b *viewer) isJudged(id string) bool {
@@ -232,11 +234,15 @@ func (b *viewer) chamferLength(c *Cone, k *Cylinder) float64 {
 
 const orNoiseWords = "or the scanner's noise"
 
-func formKind(kind string, orNoise bool) string {
-	if orNoise {
-		return strings.TrimPrefix(kind+", "+orNoiseWords, ", ")
+// form notes the form of a surface, mm, where it is known.
+func (b *viewer) form(it *Item, mm *float64, u float64, kind string, orNoise bool) {
+	if mm == nil {
+		return
 	}
-	return kind
+	it.Form, it.FormKind = b.unit.number(*mm, u), kind
+	if orNoise {
+		it.FormKind = strings.TrimPrefix(kind+", "+orNoiseWords, ", ")
+	}
 }
 
 // sizes are the words of a first screen on bore, outside and mounting face.
@@ -257,12 +263,8 @@ func (it *Item) words(unit string) string {
 	case it.What == "mounting face":
 		return "face " + it.flat(unit)
 	case it.What == "chamfer":
-		s := fmt.Sprintf("chamfer %s %s x %.0f degrees", it.Length, unit, it.HalfDeg.Value)
-		if n > 1 {
-			s = fmt.Sprintf("%d chamfers of %s %s x %.0f degrees", n, it.Length, unit,
-				it.HalfDeg.Value)
-		}
-		return s
+		what := plural(n, "chamfer", "%d chamfers of")
+		return fmt.Sprintf("%s %s %s x %.0f degrees", what, it.Length, unit, it.HalfDeg.Value)
 	case it.HalfDeg.Decimals > 0:
 		return fmt.Sprintf("cone %s %s of half-angle %s degrees", it.ID, it.What, it.HalfDeg)
 	case n > 1:

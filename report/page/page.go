@@ -242,8 +242,9 @@ func WriteSummary(w io.Writer, s *batch.Summary, tool string) error {
 // controlChart shows the deviations in the order of the parts, and where the chart signals.
 func controlChart(c *batch.Characteristic) chart {
 	k := c.Chart
-	ch := chart{Title: c.Name() + ", " + c.Unit, Text: []string{fmt.Sprintf("Deviation of %d parts in "+
-		"their order. Full lines: their mean, and three standard deviations from it.", len(k.Values))}}
+	ch := chart{Title: c.Name() + ", " + c.Unit, Text: []string{fmt.Sprintf("Deviation of %d parts "+
+		"in their order. Full lines: their mean, and three standard deviations from it.",
+		len(k.Values))}}
 	room := func(height float64) float64 { return 0.05 * height }
 	g, at, level := ch.levels(min(k.Lower, slices.Min(k.Values)), max(k.Upper, slices.Max(k.Values)),
 		k.Centre, room, c.Lower, c.Upper)
