@@ -86,10 +86,11 @@ func (r *checkRun) each(ctx context.Context, list []listed,
 	line := newProgress(r.stderr, r.quiet)
 	defer line.clear()
 	start := time.Now()
-	return parallel.Ordered(ctx, jobs, len(list), func(i int) (c checked) {
-		if c.err = list[i].err; c.err == nil {
+	n := 0
+	return parallel.Ordered(ctx, jobs, slices.Values(list), func(s listed) (c checked) {
+		if c.err = s.err; c.err == nil {
 			var m *measured
-			if m, c.before, c.err = r.checkScan(ctx, r.plan, list[i].path, scan, out); c.err == nil {
+			if m, c.before, c.err = r.checkScan(ctx, r.plan, s.path, scan, out); c.err == nil {
 				c.measured = *m
 			}
 		}
@@ -97,7 +98,7 @@ func (r *checkRun) each(ctx context.Context, list []listed,
 			c.measured = measured{report: c.report}
 		}
 		return c
-	}, func(i int, c checked) error {
+	}, func(s listed, c checked) error {
 		line.clear()
 		if c.err != nil {
 			r.complain(c.err)
@@ -105,12 +106,13 @@ func (r *checkRun) each(ctx context.Context, list []listed,
 		} else {
 			r.code = worse(r.code, report.ExitCode(c.report))
 			if out.several {
-				r.warn(list[i].path, r.out, c.report.Scan.Warnings)
+				r.warn(s.path, r.out, c.report.Scan.Warnings)
 			}
 		}
-		err := done(list[i], c)
-		if show := line.at(timeLeft(i+1, len(list), time.Since(start))); show != nil && out.several {
-			show(i+1, len(list))
+		err := done(s, c)
+		n++
+		if show := line.at(timeLeft(n, len(list), time.Since(start))); show != nil && out.several {
+			show(n, len(list))
 		}
 		return err
 	})

@@ -9,7 +9,9 @@
 package parallel
 
 import (
+	"cmp"
 	"context"
+	"iter"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -77,49 +79,45 @@ func Workers(ctx context.Context, jobs, n, size int, work func(worker, lo, hi in
 	return first
 }
 
-// Ordered calls work(i) for i from 0 to below n on up to Jobs(jobs) goroutines, and done
-// with what it returns, one call at a time in the order of i. At most
-// Jobs(jobs) results wait for an earlier one, whatever n is. An error of done, or the end of ctx,
-// stops the loop and is returned; done is not called after it.
-func Ordered[T any](ctx context.Context, jobs, n int, work func(i int) T,
-	done func(i int, v T) error) error {
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	var mu sync.Mutex
-	moved := sync.NewCond(&mu)
-	defer context.AfterFunc(ctx, func() {
-		mu.Lock()
-		defer mu.Unlock()
-		moved.Broadcast()
-	})()
-	window := Jobs(jobs)
-	ready := make([]*T, window) // item i is kept at i % window
-	next := 0                   // the item that done waits for
-	var failed error
-	err := Workers(ctx, jobs, n, 1, func(_, i, _ int) error {
-		v := work(i)
-		mu.Lock()
-		defer mu.Unlock()
-		for i >= next+window && ctx.Err() == nil {
-			moved.Wait()
-		}
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		ready[i%window] = &v
-		for r := next % window; ready[r] != nil && failed == nil; r = next % window {
-			failed = done(next, *ready[r])
-			ready[r] = nil
-			next++
-		}
-		if failed != nil {
-			stop()
-		}
-		moved.Broadcast()
-		return failed
-	})
-	if failed != nil {
-		return failed
+// Ordered calls work for each item on up to Jobs(jobs) goroutines, and done with the item
+// and its result, one call at a time in the items' order; items and done run on the
+// caller's goroutine. Less than 2 Jobs(jobs) items are at work or wait for an earlier one.
+// An error of done, or the end of ctx, stops the loop and is returned; done is not called
+// after it.
+func Ordered[E, T any](ctx context.Context, jobs int, items iter.Seq[E], work func(E) T,
+	done func(E, T) error) (err error) {
+	type result struct {
+		item E
+		v    chan T
 	}
-	return err
+	jobs = Jobs(jobs)
+	var ahead []result
+	free := make(chan struct{}, jobs)
+	deliver := func() {
+		v := <-ahead[0].v
+		if err = cmp.Or(err, ctx.Err()); err == nil {
+			err = done(ahead[0].item, v)
+		}
+		ahead = ahead[1:]
+	}
+	for item := range items {
+		r := result{item, make(chan T, 1)}
+		ahead = append(ahead, r)
+		free <- struct{}{}
+		go func() {
+			v := work(item)
+			<-free
+			r.v <- v
+		}()
+		if len(ahead) == 2*jobs-1 {
+			deliver()
+		}
+		if err = cmp.Or(err, ctx.Err()); err != nil {
+			break
+		}
+	}
+	for len(ahead) > 0 {
+		deliver()
+	}
+	return cmp.Or(err, ctx.Err())
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"runtime"
 	"sync/atomic"
 	"testing"
@@ -97,7 +98,7 @@ func TestOrderedDeliversInOrderAndRunsAheadByABoundedNumber(t *testing.T) {
 		for _, jobs := range []int{1, 2, 5} {
 			var begun, delivered atomic.Int32
 			var got []int
-			require.NoError(t, Ordered(t.Context(), jobs, n, func(i int) int {
+			require.NoError(t, Ordered(t.Context(), jobs, upTo(n), func(i int) int {
 				ahead := begun.Add(1) - delivered.Load()
 				assert.LessOrEqual(t, ahead, int32(2*jobs), "as many kept as at work")
 				if i%7 == 0 { // slow ones, so that others overtake them
@@ -116,11 +117,19 @@ func TestOrderedDeliversInOrderAndRunsAheadByABoundedNumber(t *testing.T) {
 	}
 }
 
+// upTo yields the numbers from 0 to below n.
+func upTo(n int) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		for i := 0; i < n && yield(i); i++ {
+		}
+	}
+}
+
 func TestOrderedStops(t *testing.T) {
 	full := errors.New("disk full")
 	for _, jobs := range []int{1, 4} {
 		last := -1
-		err := Ordered(t.Context(), jobs, 1000, func(i int) int { return i }, func(i, _ int) error {
+		err := Ordered(t.Context(), jobs, upTo(1000), func(i int) int { return i }, func(i, _ int) error {
 			last = i
 			if i == 17 {
 				return full
@@ -132,7 +141,7 @@ func TestOrderedStops(t *testing.T) {
 
 		// A slow first item holds the others at the end of the window; they leave with the context.
 		ctx, cancel := context.WithCancel(t.Context())
-		err = Ordered(ctx, jobs, 1000, func(i int) int {
+		err = Ordered(ctx, jobs, upTo(1000), func(i int) int {
 			if i == 0 {
 				time.Sleep(5 * time.Millisecond)
 				cancel()

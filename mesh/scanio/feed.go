@@ -2,6 +2,7 @@ package scanio
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -45,7 +46,6 @@ type part struct {
 	gathered
 	list []int32 // corners of the face being read
 	buf  []byte
-	err  error
 }
 
 // len returns the number of points.
@@ -80,18 +80,14 @@ type feed struct {
 	in    *input
 	at    int64   // the byte of the file behind what was read
 	rest  []byte  // read but not handed out
-	parts []*part // one a goroutine
+	spare []*part // read and added
 	row   int     // of the next part
 	left  int64   // rows to come
 }
 
 // feedFrom returns a feed of what follows byte at.
 func (in *input) feedFrom(at int64) *feed {
-	f := &feed{in: in, at: at}
-	for range in.jobs {
-		f.parts = append(f.parts, &part{})
-	}
-	return f
+	return &feed{in: in, at: at}
 }
 
 // next returns the byte of the file that comes next.
@@ -123,9 +119,14 @@ func cutLines(may func(before, behind []byte) bool) cutter {
 	}
 }
 
-// take reads the next block into p, and reports whether it is the last.
-func (f *feed) take(p *part, cut cutter) (done bool, err error) {
+// take reads the next block, and reports whether it is the last.
+func (f *feed) take(cut cutter) (p *part, done bool, err error) {
 	in := f.in
+	if n := len(f.spare); n > 0 {
+		p, f.spare = f.spare[n-1], f.spare[:n-1]
+	} else {
+		p = &part{}
+	}
 	b := append(p.buf[:0], f.rest...)
 	p.at, p.row, p.rows = f.next(), f.row, 0
 	f.rest = nil
@@ -140,12 +141,12 @@ func (f *feed) take(p *part, cut cutter) (done bool, err error) {
 		case n > 0 || f.left == 0 || last:
 			f.row += p.rows
 			p.buf, p.b, f.rest = b, b[:n], b[n:]
-			return f.left == 0 || last, nil
+			return p, f.left == 0 || last, nil
 		case len(b) >= maxRow && in.ascii:
-			return true, in.failAt(p.at, "a line is longer than "+quantity(maxRow, "byte"),
+			return p, true, in.failAt(p.at, "a line is longer than "+quantity(maxRow, "byte"),
 				exportAgain)
 		case len(b) >= maxRow:
-			return true, in.failAt(p.at, "a row is longer than "+quantity(maxRow, "byte"),
+			return p, true, in.failAt(p.at, "a row is longer than "+quantity(maxRow, "byte"),
 				exportAgain)
 		}
 		old, left := len(b), in.size-f.at
@@ -155,7 +156,7 @@ func (f *feed) take(p *part, cut cutter) (done bool, err error) {
 		}
 		b = b[:old+more]
 		if err := in.readAt(b[old:], f.at); err != nil {
-			return true, err
+			return p, true, err
 		}
 		f.at += int64(more)
 	}
@@ -167,38 +168,29 @@ func (f *feed) take(p *part, cut cutter) (done bool, err error) {
 func (f *feed) run(ctx context.Context, rows int64, cut cutter, parse func(p *part) error) error {
 	in, start := f.in, f.next()
 	f.row, f.left = 0, rows
-	for done := false; !done; {
-		n := 0
-		var failed error
-		for n < in.jobs && !done {
-			if done, failed = f.take(f.parts[n], cut); failed == nil {
-				n++
+	var failed error
+	blocks := func(yield func(*part) bool) {
+		for done := false; !done; {
+			var p *part
+			if p, done, failed = f.take(cut); failed != nil || !yield(p) {
+				return
 			}
-		}
-		err := parallel.Chunks(ctx, in.jobs, n, 1, func(k, _ int) {
-			p := f.parts[k]
-			p.gathered = gathered{single: p.single[:0], double: p.double[:0],
-				normals: p.normals[:0], tris: p.tris[:0]}
-			p.err = parse(p)
-		})
-		for _, p := range f.parts[:n] {
-			if err == nil {
-				err = p.err
-			}
-			if err == nil {
-				end := p.at + int64(len(p.b))
-				err = in.add(p, float64(end-start)/float64(in.size-start))
-				in.progress(p.at)
-			}
-		}
-		if err == nil {
-			err = failed
-		}
-		if err != nil {
-			return err
 		}
 	}
-	return nil
+	err := parallel.Ordered(ctx, in.jobs, blocks, func(p *part) error {
+		p.gathered = gathered{single: p.single[:0], double: p.double[:0],
+			normals: p.normals[:0], tris: p.tris[:0]}
+		return parse(p)
+	}, func(p *part, err error) error {
+		if err == nil {
+			end := p.at + int64(len(p.b))
+			err = in.add(p, float64(end-start)/float64(in.size-start))
+			in.progress(p.at)
+			f.spare = append(f.spare, p)
+		}
+		return err
+	})
+	return cmp.Or(err, failed)
 }
 
 // add appends a part that lies done of the way through the file.

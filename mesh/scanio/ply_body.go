@@ -31,6 +31,7 @@ func (in *input) readPLY(ctx context.Context) error {
 	if h.normals {
 		in.got.normals = make([]mesh.Vec32, n)
 	}
+	points := in.got
 	f := in.feedFrom(h.body)
 	for k := range h.elements {
 		e := &h.elements[k]
@@ -41,7 +42,7 @@ func (in *input) readPLY(ctx context.Context) error {
 		if in.ascii {
 			cut = plyLines
 		}
-		err := f.run(ctx, e.n, cut, func(p *part) error { return in.plyPart(e, p) })
+		err := f.run(ctx, e.n, cut, func(p *part) error { return in.plyPart(e, p, points) })
 		if err != nil {
 			return err
 		}
@@ -51,8 +52,7 @@ func (in *input) readPLY(ctx context.Context) error {
 		}
 	}
 	f.left = uncounted
-	p := f.parts[0]
-	_, err := f.take(p, cutLines(nil))
+	p, _, err := f.take(cutLines(nil))
 	if len(bytes.TrimSpace(p.b)) > 0 {
 		in.warnLeft(in.size-p.at, "stray byte", " after the last element", "ignored")
 	}
@@ -92,8 +92,8 @@ func (in *input) plyRows(e *plyElement) cutter {
 	}
 }
 
-// plyPart reads the rows of a part.
-func (in *input) plyPart(e *plyElement, p *part) error {
+// plyPart reads the rows of a part, those of points into the places made for them.
+func (in *input) plyPart(e *plyElement, p *part, points gathered) error {
 	h := in.ply
 	if in.ascii && e != h.vertex && e.corners < 0 {
 		return nil
@@ -127,12 +127,12 @@ func (in *input) plyPart(e *plyElement, p *part) error {
 			p.addFan(p.list)
 		case e != h.vertex:
 		case h.single:
-			in.got.single[i] = mesh.Vec32{float32(v[0]), float32(v[1]), float32(v[2])}
+			points.single[i] = mesh.Vec32{float32(v[0]), float32(v[1]), float32(v[2])}
 		default:
-			in.got.double[i] = r3.Vector{X: v[0], Y: v[1], Z: v[2]}
+			points.double[i] = r3.Vector{X: v[0], Y: v[1], Z: v[2]}
 		}
 		if e == h.vertex && h.normals {
-			in.got.normals[i] = mesh.Vec32{float32(v[3]), float32(v[4]), float32(v[5])}
+			points.normals[i] = mesh.Vec32{float32(v[3]), float32(v[4]), float32(v[5])}
 		}
 	}
 	return nil
