@@ -77,7 +77,7 @@ func TestKDTreeFindsWhatLookingAtEveryPointFinds(t *testing.T) {
 			tree := NewKDTree(pts, 2)
 			var nb []Neighbour
 			var in []int32
-			for i := range 300 {
+			for i := range 100 {
 				q := pts[rng.IntN(len(pts))]
 				if i%2 == 0 {
 					for c := range q {

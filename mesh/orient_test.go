@@ -48,7 +48,7 @@ func (c *cloudSampler) box(x, y, z float64, sides string, density float64) {
 	}
 }
 
-// Which side is out, over kinds of parts. Two scans each: what must be known
+// Which side is out, over kinds of parts. What must be known
 // is known and right every time, what cannot be known is never claimed. (The
 // figures behind these decisions lie several times off their limits.)
 func TestOrientationOfParts(t *testing.T) {
@@ -118,11 +118,7 @@ func TestOrientationOfParts(t *testing.T) {
 	}
 	for _, p := range parts {
 		t.Run(p.name, func(t *testing.T) {
-			trials := 2
-			if testing.Short() {
-				trials = 1
-			}
-			for seed := range uint64(trials) {
+			for seed := range uint64(1) {
 				c := newSampler(seed, 0.03)
 				p.make(c)
 				c.outliers(0.05)

@@ -15,7 +15,7 @@ import (
 // points and triangles all the same, polygons of one-byte numbers. checkRead
 // holds what is taken against the file's size.
 func TestReadTakesNoMoreMemoryThanTheFileWarrants(t *testing.T) {
-	size := 2 << 20
+	size := 1 << 20
 	if testing.Short() {
 		size = 1 << 19
 	}

@@ -81,7 +81,7 @@ func (f failingFile) ReadAt(b []byte, off int64) (int, error) {
 }
 
 func TestReadPassesOnErrorsOfTheDisk(t *testing.T) {
-	s := waves(120, true, false)
+	s := waves(60, true, false)
 	bad := errors.New("bad sector")
 	for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
 		"a.stl": WriteSTL, "b.stl": textSTL, "a.ply": writePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
@@ -120,7 +120,7 @@ func TestReadReportsProgress(t *testing.T) {
 }
 
 func TestReadDoesNotDependOnJobs(t *testing.T) {
-	s := waves(150, true, true)
+	s := waves(70, true, true)
 	for name, write := range map[string]func(io.Writer, *mesh.Scan) error{
 		"b.stl": textSTL, "a.ply": writePLY, "b.ply": textPLY, "a.obj": objText, "a.xyz": xyzText,
 	} {

@@ -188,7 +188,7 @@ func roundFacets(s *mesh.Scan) [][3]r3.Vector {
 // in whatever order its triangles come, on any number of cores.
 func TestSTLWeldsLargeMeshes(t *testing.T) {
 	for _, shuffled := range []bool{false, true} {
-		made := waves(150, true, shuffled)
+		made := waves(100, true, shuffled)
 		file := written(t, made, WriteSTL)
 		s, err := readBytes(t, file, "w.stl", blockSize, Options{Jobs: 1})
 		require.NoError(t, err)

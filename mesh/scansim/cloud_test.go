@@ -15,7 +15,7 @@ import (
 )
 
 func TestCloudCoversByArea(t *testing.T) {
-	const n = 100_000
+	const n = 50_000
 	p := Flange(FlangeSpec{
 		Diameter: 108, Thickness: 6, Chamfer: 1, HubDiameter: 54, HubHeight: 5, Bore: 40, SinkDiameter: 10,
 	})
@@ -56,7 +56,7 @@ func TestCloudCoversByArea(t *testing.T) {
 
 func TestBlendsAreCoveredByArea(t *testing.T) {
 	p := turned()
-	const n = 60_000
+	const n = 30_000
 	_, truth, err := Cloud(t.Context(), p, CloudOptions{Seed: 12, Points: n, ShowHidden: true, EdgeMargin: 1e-9})
 	require.NoError(t, err)
 	// By hand: the groove is the lower half of a torus, by Pappus π 4 * 2π 20
@@ -87,7 +87,7 @@ func TestCloudNoiseAsAsked(t *testing.T) {
 	for _, p := range []*Part{KettlePort(), workshop()} {
 		const sigma = 0.05
 		s, truth, err := Cloud(t.Context(), p, CloudOptions{
-			Seed: 5, Points: 25_000, Noise: sigma, Tangential: 0.015, Normals: true, NormalNoise: 3 * s1.Degree,
+			Seed: 5, Points: 15_000, Noise: sigma, Tangential: 0.015, Normals: true, NormalNoise: 3 * s1.Degree,
 		})
 		require.NoError(t, err)
 		type sums struct{ n, d, d2, tilt2 float64 }
@@ -129,7 +129,7 @@ func TestCloudNoiseAsAsked(t *testing.T) {
 }
 
 func TestCloudOutliers(t *testing.T) {
-	const n, share = 50_000, 0.2
+	const n, share = 20_000, 0.2
 	s, truth, err := Cloud(t.Context(), KettlePort(), CloudOptions{Seed: 6, Points: n, Noise: 0.05, Outliers: share, InPlace: true})
 	require.NoError(t, err)
 	require.Equal(t, n, s.Len())

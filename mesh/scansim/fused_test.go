@@ -267,10 +267,10 @@ func TestDeepWallsAreHidden(t *testing.T) {
 }
 
 func TestMissingPatches(t *testing.T) {
-	whole, _, err := Fused(t.Context(), KettlePort(), FusedOptions{Seed: 8, Voxel: 1.3})
+	whole, _, err := Fused(t.Context(), smallPort(), FusedOptions{Seed: 8, Voxel: 0.9})
 	require.NoError(t, err)
 	for _, missing := range []float64{0.03, 0.25, 0.6} {
-		s, truth, err := Fused(t.Context(), KettlePort(), FusedOptions{Seed: 8, Voxel: 1.3, Missing: missing})
+		s, truth, err := Fused(t.Context(), smallPort(), FusedOptions{Seed: 8, Voxel: 0.9, Missing: missing})
 		require.NoError(t, err)
 		assert.Len(t, truth.Labels, len(s.Triangles))
 		// Counted in vertices; triangles across a patch's edge go too.
@@ -280,19 +280,19 @@ func TestMissingPatches(t *testing.T) {
 }
 
 func TestFusedSameAtAnyProcs(t *testing.T) {
-	opt := FusedOptions{Seed: 9, Voxel: 2, Noise: 0.03, Missing: 0.1, Turntable: 130, Junk: 4}
+	opt := FusedOptions{Seed: 9, Voxel: 2, Noise: 0.03, Missing: 0.1, Turntable: 70, Junk: 4}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
-	one, truth1, err := Fused(t.Context(), KettlePort(), opt)
+	one, truth1, err := Fused(t.Context(), smallPort(), opt)
 	require.NoError(t, err)
 	for _, procs := range []int{5} {
 		runtime.GOMAXPROCS(procs)
-		two, truth2, err := Fused(t.Context(), KettlePort(), opt)
+		two, truth2, err := Fused(t.Context(), smallPort(), opt)
 		require.NoError(t, err)
 		assert.Equal(t, one, two)
 		assert.Equal(t, truth1, truth2)
 	}
 	opt.Seed++
-	other, _, err := Fused(t.Context(), KettlePort(), opt)
+	other, _, err := Fused(t.Context(), smallPort(), opt)
 	require.NoError(t, err)
 	assert.NotEqual(t, one, other)
 }
