@@ -106,12 +106,13 @@ func (w *boundaryWalk) walk(v int) {
 			break
 		}
 		w.used[e] = true
-		here, dir := path[len(path)-1], int8(1)
-		there := w.edges[e].to
-		if there == here {
-			there, dir = w.edges[e].from, -1
+		here := path[len(path)-1]
+		there := w.edges[e].other(here)
+		if there == w.edges[e].to {
+			along = append(along, 1)
+		} else {
+			along = append(along, -1)
 		}
-		along = append(along, dir)
 		if k, been := pos[there]; been {
 			w.keep(path[k:], along[k:], true)
 			for _, p := range path[k+1:] {
@@ -168,21 +169,10 @@ func (w *boundaryWalk) turn(from, here, e int32) float64 {
 		t := w.s.Triangles[w.edges[k].triangle]
 		n = n.Add(w.vec(t[0], t[1]).Cross(w.vec(t[0], t[2])))
 	}
-	if n == (r3.Vector{}) {
-		return 0
-	}
 	n = geom.Unit(n)
-	there := w.edges[e].to
-	if there == here {
-		there = w.edges[e].from
-	}
-	a, b := w.vec(here, from), w.vec(here, there)
+	a, b := w.vec(here, from), w.vec(here, w.edges[e].other(here))
 	a, b = a.Sub(n.Mul(a.Dot(n))), b.Sub(n.Mul(b.Dot(n)))
-	t := math.Atan2(a.Cross(b).Dot(n), a.Dot(b))
-	if t < 0 {
-		t += 2 * math.Pi
-	}
-	return t
+	return geom.Wrap(math.Atan2(a.Cross(b).Dot(n), a.Dot(b)))
 }
 
 func (w *boundaryWalk) vec(a, b int32) r3.Vector {
@@ -198,11 +188,6 @@ func (r *BoundaryLoop) tidy(vote int) {
 	if !r.Closed {
 		return
 	}
-	first := 0
-	for i, p := range r.Points {
-		if p < r.Points[first] {
-			first = i
-		}
-	}
-	r.Points = append(slices.Clone(r.Points[first:]), r.Points[:first]...)
+	first := slices.Index(r.Points, slices.Min(r.Points))
+	r.Points = slices.Concat(r.Points[first:], r.Points[:first])
 }

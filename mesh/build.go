@@ -2,7 +2,6 @@ package mesh
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -73,50 +72,30 @@ func Build(ctx context.Context, it Items, jobs int) (*Scan, error) {
 	return s, nil
 }
 
-// FromPoints makes a scan of a point cloud, mm.
-func FromPoints(ctx context.Context, pts []r3.Vector) (*Scan, error) {
-	return fromItems(ctx, pts, nil, nil)
-}
-
-// FromOrientedPoints makes a scan of a point cloud, mm, with a normal a point out
-// of the material, of any length; zero where it is not known.
-func FromOrientedPoints(ctx context.Context, pts, normals []r3.Vector) (*Scan, error) {
-	if len(pts) != len(normals) {
+// New makes a scan of points, mm, and what of the rest is known: for a cloud a normal a
+// point out of the material, of any length, zero where it is not known; for a mesh
+// triangles by their corners' numbers, counter-clockwise seen from outside.
+func New(ctx context.Context, pts, normals []r3.Vector, triangles [][3]int32) (*Scan, error) {
+	if normals != nil && len(pts) != len(normals) {
 		return nil, fmt.Errorf("%d points and %d normals: give a normal for each point",
 			len(pts), len(normals))
 	}
-	n := make([]Vec32, len(normals))
-	for i, v := range normals {
-		n[i] = vec32(v)
+	it := Items{Points: len(pts), At: func(i int) r3.Vector { return pts[i] },
+		Triangles: slices.Clone(triangles)}
+	for _, v := range normals {
+		it.Normals = append(it.Normals, vec32(v))
 	}
-	return fromItems(ctx, pts, n, nil)
-}
-
-// FromTriangles makes a scan of a triangle mesh of points, mm, and triangles by
-// their corners' numbers, counter-clockwise seen from outside.
-func FromTriangles(ctx context.Context, pts []r3.Vector, triangles [][3]int32) (*Scan, error) {
-	if len(triangles) == 0 {
-		return nil, errors.New("there is no triangle: FromPoints makes a scan of points alone")
-	}
-	return fromItems(ctx, pts, nil, slices.Clone(triangles))
-}
-
-func fromItems(ctx context.Context, pts []r3.Vector, normals []Vec32,
-	triangles [][3]int32) (*Scan, error) {
-	src := Source{Unit: Millimetre, UnitSource: UnitGiven,
-		Points: len(pts), Triangles: len(triangles)}
-	s, err := Build(ctx, Items{Points: len(pts), At: func(i int) r3.Vector { return pts[i] },
-		Normals: normals, Triangles: triangles}, 0)
-	if err != nil {
+	s, err := Build(ctx, it, 0)
+	switch {
+	case err != nil:
 		return nil, err
-	}
-	if s.Len() == 0 && len(triangles) > 0 {
+	case s.Len() == 0 && len(triangles) > 0:
 		return nil, fmt.Errorf("no triangle of %d has finite corners and an area", len(triangles))
-	}
-	if s.Len() == 0 {
+	case s.Len() == 0:
 		return nil, fmt.Errorf("no point of %d has finite coordinates", len(pts))
 	}
-	s.Source = src
+	s.Source = Source{Unit: Millimetre, UnitSource: UnitGiven,
+		Points: len(pts), Triangles: len(triangles)}
 	return s, nil
 }
 
@@ -141,22 +120,30 @@ func (s *Scan) joinCorners(first []int32) {
 			unused++
 		}
 	}
-	switch {
-	case unused == 1:
-		s.Warnings = append(s.Warnings, "1 point that no triangle uses was left out.")
-	case unused > 1:
-		s.Warnings = append(s.Warnings, fmt.Sprintf(
-			"%s points that no triangle uses were left out.", thousands(unused)))
+	if unused > 0 {
+		s.Warnings = append(s.Warnings, LeftOut(unused, "point", " that no triangle uses", "left out"))
 	}
 }
 
-// thousands writes a count with commas: 12,345.
-func thousands(n int) string {
+// LeftOut says that n things were left out: "2 points that no triangle uses were left out."
+func LeftOut(n int, noun, with, done string) string {
+	were := "were"
+	if n == 1 {
+		were = "was"
+	}
+	return fmt.Sprintf("%s%s %s %s.", Quantity(n, noun), with, were, done)
+}
+
+// Quantity returns a count with its noun: "1 byte", "12,345 bytes".
+func Quantity[T int | int64](n T, noun string) string {
 	s := fmt.Sprint(n)
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
 	}
-	return s
+	if n != 1 {
+		noun += "s"
+	}
+	return s + " " + noun
 }
 
 // renumber numbers the points that triangles use in their order and returns
@@ -193,27 +180,21 @@ func (s *Scan) renumber(number []int32) (kept []int32) {
 // round stores the points kept as offsets from an origin, and packs their
 // normals.
 func (s *Scan) round(ctx context.Context, it Items, kept []int32, jobs int) error {
-	n := it.Points
-	at := it.At
+	n, at := it.Points, it.At
 	if kept != nil {
-		n = len(kept)
-		at = func(k int) r3.Vector { return it.At(int(kept[k])) }
-		for k, i := range kept {
-			if s.Normals == nil {
-				break
-			}
-			s.Normals[k] = s.Normals[i]
-		}
+		n, at = len(kept), func(k int) r3.Vector { return it.At(int(kept[k])) }
 	}
 	if s.Normals != nil {
+		for k, i := range kept {
+			s.Normals[k] = s.Normals[i]
+		}
 		s.Normals = s.Normals[:n]
 	}
 	s.Origin = originOf(n, at)
 	s.Offsets = make([]Vec32, n)
 	return parallel.Chunks(ctx, jobs, n, cleanChunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			d := at(i).Sub(s.Origin)
-			s.Offsets[i] = Vec32{float32(d.X), float32(d.Y), float32(d.Z)}
+			s.Offsets[i] = vec32(at(i).Sub(s.Origin))
 		}
 	})
 }

@@ -107,8 +107,8 @@ func TestRepeatedTrianglesAtOnePoint(t *testing.T) {
 }
 
 // BenchmarkBuild times welding, cleaning and rounding.
-func ExampleFromPoints() {
-	s, err := FromPoints(context.Background(), []r3.Vector{{X: 1000.5}, {X: 1001}, {X: math.NaN()}, {X: 1001}})
+func ExampleNew() {
+	s, err := New(context.Background(), []r3.Vector{{X: 1000.5}, {X: 1001}, {X: math.NaN()}, {X: 1001}}, nil, nil)
 	fmt.Println(s.Len(), "points,", s.Removed.Broken, "broken,", s.Removed.Duplicate, "duplicate", err)
 	fmt.Println(s.Point(0))
 	// Output:
@@ -116,29 +116,29 @@ func ExampleFromPoints() {
 	// (1000.500000000000000000000000, 0.000000000000000000000000, 0.000000000000000000000000)
 }
 
-func ExampleFromOrientedPoints() {
-	s, err := FromOrientedPoints(context.Background(), []r3.Vector{{X: 1}, {X: 2}}, []r3.Vector{{Z: 5}, {Z: 1}})
+func ExampleNew_normals() {
+	s, err := New(context.Background(), []r3.Vector{{X: 1}, {X: 2}}, []r3.Vector{{Z: 5}, {Z: 1}}, nil)
 	fmt.Println(s.Normals, err)
 	// Output: [[0 0 1] [0 0 1]] <nil>
 }
 
-func ExampleFromTriangles() {
+func ExampleNew_triangles() {
 	// A tetrahedron, one of whose triangles is wound the wrong way.
 	pts := []r3.Vector{{}, {X: 1}, {Y: 1}, {Z: 1}}
-	s, err := FromTriangles(context.Background(), pts, [][3]int32{{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 3, 0}})
+	s, err := New(context.Background(), pts, nil, [][3]int32{{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 3, 0}})
 	fmt.Println(s.Triangles, s.Removed.Rewound, "rewound", err)
 	// Output: [[0 2 1] [0 1 3] [1 2 3] [2 0 3]] 1 rewound <nil>
 }
 
 func TestConstructorsSayWhatIsWrong(t *testing.T) {
-	_, err := FromPoints(t.Context(), []r3.Vector{{X: math.Inf(1)}})
+	_, err := New(t.Context(), []r3.Vector{{X: math.Inf(1)}}, nil, nil)
 	assert.ErrorContains(t, err, "no point")
-	_, err = FromOrientedPoints(t.Context(), make([]r3.Vector, 3), make([]r3.Vector, 2))
+	_, err = New(t.Context(), make([]r3.Vector, 3), make([]r3.Vector, 2), nil)
 	assert.ErrorContains(t, err, "3 points and 2 normals")
-	_, err = FromTriangles(t.Context(), []r3.Vector{{}, {X: 1}, {X: 2}}, [][3]int32{{0, 1, 2}})
+	_, err = New(t.Context(), []r3.Vector{{}, {X: 1}, {X: 2}}, nil, [][3]int32{{0, 1, 2}})
 	assert.ErrorContains(t, err, "no triangle")
 	tris := [][3]int32{{0, 1, 2}, {0, 2, 9}}
-	s, err := FromTriangles(t.Context(), []r3.Vector{{}, {X: 1}, {Y: 2}, {Y: 7}}, tris)
+	s, err := New(t.Context(), []r3.Vector{{}, {X: 1}, {Y: 2}, {Y: 7}}, nil, tris)
 	require.NoError(t, err)
 	assert.Equal(t, Removed{Broken: 1}, s.Removed)
 	assert.Equal(t, [3]int32{0, 2, 9}, tris[1], "the caller's triangles are not changed")

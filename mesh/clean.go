@@ -69,17 +69,13 @@ func markRepeated(ctx context.Context, tris [][3]int32, jobs int) error {
 // packTriangles closes the gaps that dropped triangles leave, counts them and
 // lists what is kept.
 func (s *Scan) packTriangles() {
+	var count [4]int // by the mark, less its sign
 	for _, t := range s.Triangles {
-		switch t[0] {
-		case brokenTriangle:
-			s.Removed.Broken++
-		case zeroAreaTriangle:
-			s.Removed.ZeroArea++
-		case duplicateTriangle:
-			s.Removed.Duplicate++
-		}
+		count[-min(t[0], 0)]++
 	}
-	n := s.Removed.Broken + s.Removed.ZeroArea + s.Removed.Duplicate
+	s.Removed = Removed{Broken: count[-brokenTriangle], ZeroArea: count[-zeroAreaTriangle],
+		Duplicate: count[-duplicateTriangle]}
+	n := count[1] + count[2] + count[3]
 	if n == 0 {
 		return
 	}

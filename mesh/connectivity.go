@@ -9,6 +9,9 @@ import (
 // halfEdge is an edge of one triangle, along its winding.
 type halfEdge struct{ from, to, triangle int32 }
 
+// other returns the end of h that v is not.
+func (h halfEdge) other(v int32) int32 { return h.from + h.to - v }
+
 // visitEdges visits the edges of a mesh, each as the half-edges that make it,
 // which are valid during the call only: all edges, or at least those that are
 // not of the plain kind, which two triangles use in opposite directions. Edges

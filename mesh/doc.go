@@ -9,8 +9,7 @@
 // coordinates are welded; triangles that are broken, of zero area or repeated,
 // and points of a cloud that are broken or repeated, are left out and counted
 // in Removed. Windings that disagree are made to agree, and closed meshes that are
-// inside out are turned. FromPoints, FromOrientedPoints and FromTriangles are Build
-// for slices. Nothing else here changes a scan.
+// inside out are turned. New is Build for slices. Nothing else here changes a scan.
 //
 // # Sources
 //

@@ -24,7 +24,7 @@ func Example() {
 			}
 		}
 	}
-	scan, err := mesh.FromTriangles(ctx, pts, triangles)
+	scan, err := mesh.New(ctx, pts, nil, triangles)
 	if err != nil {
 		fmt.Println(err)
 		return

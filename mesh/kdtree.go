@@ -119,9 +119,6 @@ func widest(a []slot) int {
 
 // partition puts those below cut along axis first and returns their number.
 func partition(a []slot, cut float32, axis int) (less int) {
-	if uint(axis) > 2 {
-		return 0
-	}
 	for i := range a {
 		x := a[i].v[axis]
 		a[i], a[less] = a[less], a[i]

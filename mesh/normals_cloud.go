@@ -28,7 +28,7 @@ func cloudNormals(ctx context.Context, s *Scan, tree *KDTree,
 		var p patch
 		for k := lo; k < hi; k++ {
 			i := tree.Order(k)
-			p.gather(s.Offsets, tree, i, maxPatch)
+			p.gather(s.Offsets, tree, i)
 			areas[i] = p.area()
 			t, ok := p.tangent(p.enough(noise), math.Hypot(band, patchBend*p.radius(p.n)))
 			if ok {
@@ -99,8 +99,7 @@ func resolveDoubtful(ctx context.Context, pts, normals []Vec32, doubtful []bool,
 		normal r3.Vector
 		weight float64
 	}
-	out := make([]Vec32, len(pts))
-	err := parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
+	return parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
 		var nb []Neighbour
 		var votes []vote
 		for k := lo; k < hi; k++ {
@@ -137,22 +136,11 @@ func resolveDoubtful(ctx context.Context, pts, normals []Vec32, doubtful []bool,
 					most, best = weight, sum
 				}
 			}
-			if !known {
-				out[i] = normals[i]
-			} else if most > 0 {
-				out[i] = vec32(geom.Unit(best))
+			if known { // those of sure points alone are read
+				normals[i] = vec32(geom.Unit(best))
 			}
 		}
 	})
-	if err != nil {
-		return err
-	}
-	for i, d := range doubtful {
-		if d {
-			normals[i] = out[i]
-		}
-	}
-	return nil
 }
 
 // patch is a place of the scan and its neighbours, as offsets from it, nearest
@@ -163,11 +151,10 @@ type patch struct {
 	nb  []Neighbour // room for the query
 }
 
-// gather fills p with up to k neighbours of point i, those in the same place
-// left out.
-func (p *patch) gather(pts []Vec32, tree *KDTree, i int32, k int) {
+// gather fills p with the neighbours of point i, those in the same place left out.
+func (p *patch) gather(pts []Vec32, tree *KDTree, i int32) {
 	q := pts[i]
-	p.nb = tree.Nearest(q, min(k, maxPatch)+1, 0, p.nb[:0])
+	p.nb = tree.Nearest(q, maxPatch+1, 0, p.nb[:0])
 	p.n = 0
 	for _, n := range p.nb {
 		if n.D2 == 0 || p.n == maxPatch {

@@ -293,20 +293,16 @@ func agreeSides(fs []surfel, l []link) (group []int32, sign []float64) {
 // turnOutward turns each group of surfels outside out and reports whether the
 // data could say so for nine tenths of the area.
 func turnOutward(fs []surfel, l []link, group []int32) bool {
-	groups := map[int32]*enclosure{}
+	groups := make([]enclosure, len(fs)) // each at its lowest surfel
 	for i, f := range fs {
-		s := groups[group[i]]
-		if s == nil {
-			s = &enclosure{}
-			groups[group[i]] = s
-		}
+		s := &groups[group[i]]
 		s.area += f.area
 		s.at = s.at.Add(f.at.Mul(f.area))
 		s.sum = s.sum.Add(f.normal.Mul(f.area))
 		s.square.AddOuter(f.normal, f.area)
 	}
 	for i, f := range fs {
-		s := groups[group[i]]
+		s := &groups[group[i]]
 		s.volume += f.area * f.at.Sub(s.at.Mul(1/s.area)).Dot(f.normal) / 3
 	}
 	for _, e := range l {
@@ -314,7 +310,6 @@ func turnOutward(fs []surfel, l []link, group []int32) bool {
 			groups[group[e.a]].addCrease(&fs[e.a], &fs[e.b])
 		}
 	}
-	// Areas are added in the order of the surfels: maps have none.
 	var all, sure float64
 	for i, f := range fs {
 		side, known := groups[group[i]].side()

@@ -12,9 +12,6 @@ import (
 // are inside out. It counts the triangles that it rewinds in Removed.Rewound
 // and says in a warning what was turned.
 func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
-	if !s.IsMesh() {
-		return nil
-	}
 	open, disagree, err := openEdges(ctx, s)
 	if err != nil {
 		return err
@@ -93,9 +90,7 @@ func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
 		// patches agree, and the larger area keeps its winding.
 		flip[i] = flip[i] != (balance[root] < 0) != (cloud.Unoriented && all < 0)
 	}
-	if cloud.Unoriented {
-		s.Unoriented = true
-	}
+	s.Unoriented = cloud.Unoriented
 	return nil
 }
 

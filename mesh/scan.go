@@ -70,22 +70,17 @@ const (
 	Foot       Unit = "ft"
 )
 
+var millimetres = map[Unit]float64{Millimetre: 1, Centimetre: 10, Metre: 1000, Inch: 25.4,
+	Foot: 304.8}
+
 // Millimetres returns the length of one u in millimetres. The inch is 25.4 mm
 // exactly (international yard and pound agreement, 1959).
 func (u Unit) Millimetres() (float64, error) {
-	switch u {
-	case Millimetre:
-		return 1, nil
-	case Centimetre:
-		return 10, nil
-	case Metre:
-		return 1000, nil
-	case Inch:
-		return 25.4, nil
-	case Foot:
-		return 304.8, nil
+	mm, ok := millimetres[u]
+	if !ok {
+		return 0, fmt.Errorf("unit %q is not known: use mm, cm, m, in or ft", string(u))
 	}
-	return 0, fmt.Errorf("unit %q is not known: use mm, cm, m, in or ft", string(u))
+	return mm, nil
 }
 
 // UnitSource says who stated a scan's unit.
@@ -125,14 +120,7 @@ func (s *Scan) Len() int { return len(s.Offsets) }
 func (s *Scan) IsMesh() bool { return len(s.Triangles) > 0 }
 
 // Point returns point i, mm.
-func (s *Scan) Point(i int) r3.Vector {
-	o := s.Offsets[i]
-	return r3.Vector{
-		X: s.Origin.X + float64(o[0]),
-		Y: s.Origin.Y + float64(o[1]),
-		Z: s.Origin.Z + float64(o[2]),
-	}
-}
+func (s *Scan) Point(i int) r3.Vector { return s.Origin.Add(s.Offsets[i].R3()) }
 
 // Normal returns the unit normal of point i, or zero where none is known.
 func (s *Scan) Normal(i int) r3.Vector {

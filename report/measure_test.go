@@ -173,7 +173,7 @@ func TestTurnedTriangles(t *testing.T) {
 				tris[i] = [3]int32{tr[0], tr[2], tr[1]}
 			}
 		}
-		scan, err := mesh.FromTriangles(t.Context(), pts, tris)
+		scan, err := mesh.New(t.Context(), pts, nil, tris)
 		require.NoError(t, err)
 		rep, err := report.Measure(t.Context(), scan, report.MeasureOptions{})
 		require.NoError(t, err)

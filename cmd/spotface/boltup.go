@@ -141,7 +141,7 @@ var plates = map[string]func(io.Writer, step.Body, *app) error{
 		}
 		a.note("note: the plate's triangles leave its arcs by %g mm at most, holes are "+
 			"smaller by twice that", plateChord)
-		s, err := mesh.FromTriangles(context.Background(), points, triangles)
+		s, err := mesh.New(context.Background(), points, nil, triangles)
 		if err != nil {
 			return err
 		}

@@ -78,7 +78,7 @@ func TestDustIsUniformOrClustered(t *testing.T) {
 // segmentPoints estimates the normals of points and segments them.
 func segmentPoints(t *testing.T, pts []r3.Vector, seed uint64) *segment.Segmentation {
 	t.Helper()
-	s, err := mesh.FromPoints(t.Context(), pts)
+	s, err := mesh.New(t.Context(), pts, nil, nil)
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)

@@ -35,7 +35,7 @@ func TestNoiseOfABlockWithARoughEnd(t *testing.T) {
 	}
 	add(4, func(p r3.Vector) bool { return p.Z > 202 })
 	add(1.7, func(p r3.Vector) bool { return p.Z <= 202 })
-	s, err := mesh.FromTriangles(t.Context(), pts, triangles)
+	s, err := mesh.New(t.Context(), pts, nil, triangles)
 	require.NoError(t, err)
 	s, err = mesh.EstimateNormals(t.Context(), s, nil, 0)
 	require.NoError(t, err)

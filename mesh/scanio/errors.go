@@ -5,9 +5,10 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode"
+
+	"spotface/mesh"
 )
 
 // FormatError says what is wrong with a scan file, where, and how to mend it.
@@ -111,18 +112,6 @@ func quoted[T string | []byte](b T) string {
 	return fmt.Sprintf("%q", b)
 }
 
-// quantity returns a count with its noun: "1 byte", "12,345 bytes".
-func quantity[T int | int64](n T, noun string) string {
-	s := strconv.FormatInt(int64(n), 10)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	if n != 1 {
-		noun += "s"
-	}
-	return s + " " + noun
-}
-
 // warn adds a warning, a full sentence.
 func (in *input) warn(format string, args ...any) {
 	in.warnings = append(in.warnings, printable(fmt.Sprintf(format, args...)))
@@ -131,11 +120,7 @@ func (in *input) warn(format string, args ...any) {
 // warnLeft warns that some things were left out: "2 faces with ... were skipped."
 func (in *input) warnLeft(n int64, noun, with, done string) {
 	if n > 0 {
-		were := "were"
-		if n == 1 {
-			were = "was"
-		}
-		in.warn("%s%s %s %s.", quantity(n, noun), with, were, done)
+		in.warn("%s", mesh.LeftOut(int(n), noun, with, done))
 	}
 }
 

@@ -72,7 +72,7 @@ func (g *gathered) addFan(corners []int32) {
 
 // noPolygon says that a face has more than maxCorners corners.
 func noPolygon(n int64) string {
-	return "a face of " + quantity(n, "corner") + " or more is no polygon"
+	return "a face of " + mesh.Quantity(n, "corner") + " or more is no polygon"
 }
 
 // feed hands a file out in parts, in order.
@@ -143,10 +143,10 @@ func (f *feed) take(cut cutter) (p *part, done bool, err error) {
 			p.buf, p.b, f.rest = b, b[:n], b[n:]
 			return p, f.left == 0 || last, nil
 		case len(b) >= maxRow && in.ascii:
-			return p, true, in.failAt(p.at, "a line is longer than "+quantity(maxRow, "byte"),
+			return p, true, in.failAt(p.at, "a line is longer than "+mesh.Quantity(maxRow, "byte"),
 				exportAgain)
 		case len(b) >= maxRow:
-			return p, true, in.failAt(p.at, "a row is longer than "+quantity(maxRow, "byte"),
+			return p, true, in.failAt(p.at, "a row is longer than "+mesh.Quantity(maxRow, "byte"),
 				exportAgain)
 		}
 		old, left := len(b), in.size-f.at
@@ -223,7 +223,7 @@ func (in *input) add(p *part, done float64) error {
 func (in *input) checkSurface() error {
 	tris, points := len(in.got.tris), in.got.len()
 	if tris > manyTriangles && tris > perPoint*points {
-		return in.fail(quantity(tris, "triangle")+" on "+quantity(points, "point")+
+		return in.fail(mesh.Quantity(tris, "triangle")+" on "+mesh.Quantity(points, "point")+
 			" are no surface", exportAgain)
 	}
 	return nil

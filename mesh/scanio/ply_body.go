@@ -21,7 +21,7 @@ func (in *input) readPLY(ctx context.Context) error {
 	h := in.ply
 	n := h.vertex.n
 	if n > math.MaxInt32-1 {
-		return in.fail(quantity(n, "point")+" are more than can be numbered here", "thin the scan out")
+		return in.fail(mesh.Quantity(n, "point")+" are more than can be numbered here", "thin the scan out")
 	}
 	if h.single {
 		in.got.single = make([]mesh.Vec32, n)

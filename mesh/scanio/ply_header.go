@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"spotface/mesh"
 )
 
 // PLY: a text header that lists elements and their properties, then the
@@ -193,7 +195,7 @@ func (in *input) settlePLY() error {
 		if e.n > room/int64(each) {
 			return in.truncated(fmt.Sprintf(
 				"the header promises %s of %d bytes or more, but only %s are left for them",
-				quantity(e.n, e.name+" element"), each, quantity(max(0, left), "byte")))
+				mesh.Quantity(e.n, e.name+" element"), each, mesh.Quantity(max(0, left), "byte")))
 		}
 		left -= int64(each) * e.n
 	}

@@ -265,9 +265,9 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 		return nil, err
 	}
 	if s.Len() == 0 {
-		what := "all " + quantity(src.Points, "point") + " are broken"
+		what := "all " + mesh.Quantity(src.Points, "point") + " are broken"
 		if src.Triangles > 0 {
-			what = "all " + quantity(src.Triangles, "triangle") + " are broken or without area"
+			what = "all " + mesh.Quantity(src.Triangles, "triangle") + " are broken or without area"
 		}
 		if lost := coarse(&got, got.point(0), scale); lost != "" {
 			return nil, in.fail(what+": "+lost, moveNearZero)
@@ -277,7 +277,7 @@ func (in *input) read(ctx context.Context, opt Options) (*mesh.Scan, error) {
 	s.Source = src
 	if lost := coarse(&got, s.Origin.Mul(1/scale), scale); lost != "" {
 		if n := s.Removed.ZeroArea; n > 0 {
-			lost += fmt.Sprintf(" (%s of no area are left out)", quantity(n, "triangle"))
+			lost += fmt.Sprintf(" (%s of no area are left out)", mesh.Quantity(n, "triangle"))
 		}
 		in.warn("The file's %s: %s.", lost, moveNearZero)
 	}

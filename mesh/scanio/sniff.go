@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"spotface/mesh"
 )
 
 // Formats, as Source.Format names them.
@@ -99,13 +101,13 @@ func (in *input) sniffContent(claimed string) error {
 		n > 0 && 0 < over && over < stlFacet):
 		in.format = formatSTL
 		if n > 0 && over >= n*stlFacet {
-			return in.failAt(80, "the header states "+quantity(n, "facet")+", but "+
-				quantity(over, "byte")+" follow them: this is no STL", exportHint)
+			return in.failAt(80, "the header states "+mesh.Quantity(n, "facet")+", but "+
+				mesh.Quantity(over, "byte")+" follow them: this is no STL", exportHint)
 		}
 	case claimed == formatSTL:
 		in.format = formatSTL
 		return in.truncated("a binary STL starts with 84 bytes of header, the file has " +
-			quantity(in.size, "byte"))
+			mesh.Quantity(in.size, "byte"))
 	default:
 		return in.fail("this is no scan of a known format", exportHint)
 	}

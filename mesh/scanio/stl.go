@@ -54,13 +54,13 @@ func (in *input) readBinarySTL(ctx context.Context) error {
 	switch {
 	case n == 0:
 		return in.failAt(80,
-			"the header states 0 facets; "+quantity(in.size-stlHeader, "byte")+" follow it",
+			"the header states 0 facets; "+mesh.Quantity(in.size-stlHeader, "byte")+" follow it",
 			"export the scan again")
 	case in.size < need:
-		return in.truncated(quantity(n, "facet") + " promised, which take " +
-			quantity(need, "byte") + ", but the file has " + quantity(in.size, "byte"))
+		return in.truncated(mesh.Quantity(n, "facet") + " promised, which take " +
+			mesh.Quantity(need, "byte") + ", but the file has " + mesh.Quantity(in.size, "byte"))
 	case 3*n > math.MaxInt32:
-		return in.failAt(80, quantity(n, "facet")+" are more than can be numbered here",
+		return in.failAt(80, mesh.Quantity(n, "facet")+" are more than can be numbered here",
 			"thin the mesh out")
 	}
 	in.warnLeft(in.size-need, "stray byte", " after the last facet", "ignored")
@@ -158,7 +158,7 @@ func (in *input) textFacets(p *part) error {
 			p.double = append(p.double, r3.Vector{X: x, Y: y, Z: z})
 			corners++
 		case key == "endfacet" && corners != 3:
-			what = "a facet needs three corners, this has " + quantity(max(0, corners), "corner")
+			what = "a facet needs three corners, this has " + mesh.Quantity(max(0, corners), "corner")
 		case key == "endfacet":
 			n := len(p.double)
 			p.tris = append(p.tris, [3]int32{relative(n - 3), relative(n - 2), relative(n - 1)})

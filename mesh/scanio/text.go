@@ -41,11 +41,11 @@ func (in *input) readXYZ(ctx context.Context) error {
 	}
 	switch n := int64(in.got.len()); {
 	case l.count > n:
-		return in.failAt(l.countAt, quantity(l.count, "point")+" promised, but the file has "+
-			quantity(n, "point"), "").cut()
+		return in.failAt(l.countAt, mesh.Quantity(l.count, "point")+" promised, but the file has "+
+			mesh.Quantity(n, "point"), "").cut()
 	case l.count >= 0 && l.count < n:
 		in.warn("The file says it has %s but has %s: all were read.",
-			quantity(l.count, "point"), quantity(n, "point"))
+			mesh.Quantity(l.count, "point"), mesh.Quantity(n, "point"))
 	}
 	return nil
 }
@@ -104,8 +104,8 @@ func (l *layout) fields(row []byte) (n int) {
 func (in *input) badXYZ(l *layout, p *part, start int) error {
 	line := bytes.TrimSpace(p.b[start:lineEnd(p.b, start)])
 	if n, need := l.fields(line), len(l.roles); n < need {
-		return in.failIn(p, start, "a point needs "+quantity(need, "column")+", this line has "+
-			quantity(n, "column")+": "+quoted(line), "complete or remove the line")
+		return in.failIn(p, start, "a point needs "+mesh.Quantity(need, "column")+", this line has "+
+			mesh.Quantity(n, "column")+": "+quoted(line), "complete or remove the line")
 	}
 	return in.failAt(p.at+int64(start), "not a number: "+quoted(line), "correct or remove the line")
 }

@@ -85,7 +85,7 @@ func (in *input) layOut() (*layout, error) {
 	}
 	if names == nil {
 		if fields < 2 || fields == 2 && !in.flat {
-			return nil, in.failAt(l.body, quantity(fields, "column")+
+			return nil, in.failAt(l.body, mesh.Quantity(fields, "column")+
 				" of numbers where x, y, z are needed: "+quoted(rows[0]),
 				"export points with three coordinates")
 		}
