@@ -21,9 +21,9 @@ import (
 // nine tenths of the area.
 func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
 	noise float64, tree *KDTree, jobs int) (bool, error) {
-	fs, of, err := surfelsOf(ctx, pts, normals, areas, noise, tree)
-	if err != nil || len(fs) == 0 {
-		return false, err
+	fs, of := surfelsOf(pts, normals, areas, noise, tree)
+	if len(fs) == 0 {
+		return false, ctx.Err()
 	}
 	at := make([]Vec32, len(fs))
 	for i, f := range fs {
@@ -72,91 +72,71 @@ type surfel struct {
 	points     int32
 }
 
-// surfelsOf divides the points into surfels, block by block of the tree's order,
-// and returns them with each point's surfel, -1 for none. areas holds the surface
-// that each point represents, mm²; noise is a height, mm, below which a step means
-// nothing.
-func surfelsOf(ctx context.Context, pts, normals []Vec32, areas []float32,
-	noise float64, tree *KDTree) ([]surfel, []int32, error) {
+// surfelsOf divides the points into surfels, block by block of the tree's order, and
+// returns them with each point's surfel, -1 for none. areas holds the surface that each
+// point represents, mm²; noise is a height, mm, below which a step means nothing.
+func surfelsOf(pts, normals []Vec32, areas []float32,
+	noise float64, tree *KDTree) (all []surfel, of []int32) {
 	n := len(pts)
 	block := max(surfelPoints, (n+mostSurfels-1)/mostSurfels)
-	blocks := (n + block - 1) / block
-	of := make([]int32, n)
-	var all []surfel
-	for b := range blocks {
-		if b%pointChunk == 0 && ctx.Err() != nil {
-			return nil, nil, ctx.Err()
+	of = make([]int32, n)
+	for lo := 0; lo < n; lo += block {
+		slots := tree.slots[lo:min(n, lo+block)]
+		var room [8]surfel // places and normals summed
+		some := room[:0]
+		for _, s := range slots {
+			p, n := pts[s.i].R3(), normals[s.i].R3()
+			best := nearestSurfel(some, p, n, surfelStep*noise)
+			if best < 0 && n != (r3.Vector{}) && len(some) < len(room) {
+				best = len(some)
+				some = append(some, surfel{})
+			}
+			if of[s.i] = int32(best); best < 0 {
+				continue
+			}
+			f := &some[best]
+			if f.normal.Dot(n) < 0 {
+				n = n.Mul(-1)
+			}
+			f.normal, f.at = f.normal.Add(n), f.at.Add(p)
+			f.points++
+			f.area += float64(areas[s.i])
 		}
-		slots := tree.slots[b*block : min(n, (b+1)*block)]
-		all = blockSurfels(pts, normals, areas, noise, slots, of, all)
-	}
-	// Number them through, leaving out those of too few points.
-	number, kept := make([]int32, len(all)), all[:0]
-	for k, f := range all {
-		number[k] = -1
-		if f.points >= leastSurfel {
-			number[k] = int32(len(kept))
-			kept = append(kept, f)
+		var number [len(room)]int32
+		for k, f := range some {
+			if number[k] = -1; f.points >= leastSurfel {
+				number[k] = int32(len(all))
+				f.normal, f.at = geom.Unit(f.normal), f.at.Mul(1/float64(f.points))
+				f.size = math.Sqrt(f.area)
+				all = append(all, f)
+			}
+		}
+		for _, s := range slots {
+			if k := of[s.i]; k >= 0 {
+				of[s.i] = number[k]
+			}
 		}
 	}
-	for i, k := range of {
-		if k >= 0 {
-			of[i] = number[k]
-		}
-	}
-	return kept, of, nil
+	return all, of
 }
 
-// blockSurfels appends the surfels of one block to out and writes their numbers
-// in out to of.
-func blockSurfels(pts, normals []Vec32, areas []float32,
-	noise float64, block []slot, of []int32, out []surfel) []surfel {
-	base := len(out)
-	var sums [8]struct{ at, normal r3.Vector }
-	for _, s := range block {
-		p, n := pts[s.i].R3(), normals[s.i].R3()
-		of[s.i] = -1
-		if n == (r3.Vector{}) {
+// nearestSurfel returns the one of some surfels, places and normals summed, that a point
+// with a normal agrees with best, not the other side of a thin sheet; -1 for none.
+func nearestSurfel(some []surfel, p, normal r3.Vector, step float64) (best int) {
+	best, bestCos := -1, sameSurface
+	for k := range some {
+		g := &some[k]
+		l := 1 / g.normal.Norm()
+		c := math.Abs(g.normal.Dot(normal)) * l
+		if c <= bestCos {
 			continue
 		}
-		// The surfel that it agrees with best.
-		best, bestCos := -1, sameSurface
-		for k := range out[base:] {
-			g := &sums[k]
-			l := 1 / g.normal.Norm()
-			c := math.Abs(g.normal.Dot(n)) * l
-			if c <= bestCos {
-				continue
-			}
-			// Not the other side of a thin sheet.
-			e := p.Sub(g.at.Mul(1 / float64(out[base+k].points)))
-			if h := math.Abs(g.normal.Dot(e)) * l; h > surfelStep*noise && h > surfelBend*e.Norm() {
-				continue
-			}
+		e := p.Sub(g.at.Mul(1 / float64(g.points)))
+		if h := math.Abs(g.normal.Dot(e)) * l; h <= step || h <= surfelBend*e.Norm() {
 			best, bestCos = k, c
 		}
-		if best < 0 {
-			if len(out)-base == len(sums) {
-				continue
-			}
-			best = len(out) - base
-			out = append(out, surfel{})
-		}
-		g, f := &sums[best], &out[base+best]
-		if g.normal.Dot(n) < 0 {
-			n = n.Mul(-1)
-		}
-		g.normal, g.at = g.normal.Add(n), g.at.Add(p)
-		f.points++
-		f.area += float64(areas[s.i])
-		of[s.i] = int32(base + best)
 	}
-	for k := range out[base:] {
-		f, g := &out[base+k], &sums[k]
-		f.normal, f.at = geom.Unit(g.normal), g.at.Mul(1/float64(f.points))
-		f.size = math.Sqrt(f.area)
-	}
-	return out
+	return best
 }
 
 // link says how strongly two surfels, or later two groups of them, are evidence

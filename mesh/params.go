@@ -151,9 +151,8 @@ const (
 	// within 5 % for a spread of areas of 100 % (TestCloudNormalsOnAPlateWithOutliers).
 	sparsest  = 25
 	capSample = 1000
-	// pointChunk is the number of points or surfels that are worked on at a time, and
-	// of blocks of points between two looks at the context. Speed; no result depends on
-	// it (TestCloudNormalsDoNotDependOnJobs).
+	// pointChunk is the number of points or surfels that are worked on at a time. Speed;
+	// no result depends on it (TestCloudNormalsDoNotDependOnJobs).
 	pointChunk = 1 << 10
 	// A point belongs to a surface within bandSigmas standard deviations of the noise:
 	// common practice, no source (TestCloudNormalsOnAPlateWithOutliers); and without
