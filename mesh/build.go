@@ -192,7 +192,7 @@ func (s *Scan) round(ctx context.Context, it Items, kept []int32, jobs int) erro
 	}
 	s.Origin = originOf(n, at)
 	s.Offsets = make([]Vec32, n)
-	return parallel.Chunks(ctx, jobs, n, cleanChunk, func(lo, hi int) {
+	return parallel.Chunks(ctx, jobs, n, itemChunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			s.Offsets[i] = vec32(at(i).Sub(s.Origin))
 		}

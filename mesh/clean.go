@@ -20,7 +20,7 @@ const (
 // markFlat marks triangles with a missing corner or of zero area, by the
 // coordinates as they were given.
 func markFlat(ctx context.Context, tris [][3]int32, at func(i int) r3.Vector, jobs int) error {
-	return parallel.Chunks(ctx, jobs, len(tris), cleanChunk, func(lo, hi int) {
+	return parallel.Chunks(ctx, jobs, len(tris), itemChunk, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			t := &tris[i]
 			switch {

@@ -63,7 +63,7 @@ func visitEdges(ctx context.Context, s *Scan, all bool, visit func(edge []halfEd
 	})
 	begin := int32(0)
 	for v := range s.Len() {
-		if v%chunkSize == 0 && ctx.Err() != nil {
+		if v%itemChunk == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
 		around := at[begin:end[v]]

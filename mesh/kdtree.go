@@ -44,7 +44,7 @@ type split struct {
 func NewKDTree(pts []Vec32, jobs int) *KDTree {
 	ctx := context.Background()
 	t := &KDTree{slots: make([]slot, len(pts))}
-	_ = parallel.Chunks(ctx, jobs, len(pts), treeChunk, func(lo, hi int) {
+	_ = parallel.Chunks(ctx, jobs, len(pts), itemChunk, func(lo, hi int) {
 		for i, p := range pts[lo:hi] {
 			// x-x is not 0 for NaN and infinity: out of reach of any place.
 			if p[0]-p[0] != 0 || p[1]-p[1] != 0 || p[2]-p[2] != 0 {

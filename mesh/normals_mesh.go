@@ -74,7 +74,7 @@ func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
 	err := parallel.Chunks(ctx, jobs, n, max(1, (n+parts-1)/parts), func(lo, hi int) {
 		first, own := int32(lo), uint32(hi-lo)
 		for i, t := range s.Triangles {
-			if i%chunkSize == 0 && ctx.Err() != nil {
+			if i%itemChunk == 0 && ctx.Err() != nil {
 				return
 			}
 			if uint32(t[0]-first) >= own && uint32(t[1]-first) >= own && uint32(t[2]-first) >= own {

@@ -16,8 +16,6 @@ const (
 	// need not be the best one. Speed (BenchmarkNewKDTree); TestKDTreeProperty holds for
 	// any.
 	widestSample = 1024
-	// treeChunk is how many points are copied at a time. Speed (BenchmarkNewKDTree).
-	treeChunk = 1 << 16
 	// boundSlack is what a bound may lose to rounding, as a ratio: it only grows on the
 	// way down (Arya & Mount 1993, Algorithms for fast vector quantization, section 3),
 	// by at most 32 sums of three roundings of 2^-24 each. Subtrees within it are
@@ -48,8 +46,6 @@ const (
 	// mostParts is the number of parts beyond which loops in which each goroutine
 	// walks all triangles gain nothing (BenchmarkMeshNormals).
 	mostParts = 8
-	// chunkSize is the number of triangles between two looks at the context.
-	chunkSize = 1 << 14
 )
 
 // Spacing and noise.
@@ -250,10 +246,9 @@ const (
 
 // Building: welding, cleaning and rounding.
 const (
-	// weldChunk and cleanChunk are how many points or triangles are worked on at
-	// a time: half a millisecond (BenchmarkBuild).
-	weldChunk  = 1 << 16
-	cleanChunk = 1 << 15
+	// itemChunk is how many points or triangles are worked on at a time: half a
+	// millisecond (BenchmarkBuild).
+	itemChunk = 1 << 15
 	// weldBucket is the number of points wanted a bucket, whose table then takes
 	// 64 kB of the processor's cache, and weldBits the logarithm of the most buckets,
 	// whose counts take as little. A bucket of crowded times the points wanted goes to

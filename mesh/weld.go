@@ -44,10 +44,10 @@ func hashOf(p r3.Vector) uint32 {
 // coordinates, itself where there is none lower, or -1 where it is broken.
 func firstEqual(ctx context.Context, n int, at func(i int) r3.Vector, jobs int) ([]int32, error) {
 	b := min(bits.Len(uint(n/weldBucket)), weldBits)
-	counts := make([]int32, (n+weldChunk-1)/weldChunk<<b)
+	counts := make([]int32, (n+itemChunk-1)/itemChunk<<b)
 	first := make([]int32, n)
-	err := parallel.Chunks(ctx, jobs, n, weldChunk, func(lo, hi int) {
-		count := counts[lo/weldChunk<<b:][:1<<b]
+	err := parallel.Chunks(ctx, jobs, n, itemChunk, func(lo, hi int) {
+		count := counts[lo/itemChunk<<b:][:1<<b]
 		for i := lo; i < hi; i++ {
 			first[i] = -1
 			if p := at(i); usable(p) {
@@ -71,8 +71,8 @@ func firstEqual(ctx context.Context, n int, at func(i int) r3.Vector, jobs int) 
 	}
 	starts[1<<b] = next
 	recs := make([]hashed, next)
-	err = parallel.Chunks(ctx, jobs, n, weldChunk, func(lo, hi int) {
-		place := counts[lo/weldChunk<<b:][:1<<b]
+	err = parallel.Chunks(ctx, jobs, n, itemChunk, func(lo, hi int) {
+		place := counts[lo/itemChunk<<b:][:1<<b]
 		for i := lo; i < hi; i++ {
 			if first[i] == -1 {
 				continue

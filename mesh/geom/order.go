@@ -1,5 +1,7 @@
 package geom
 
+import "slices"
+
 // Nth puts the k-th smallest of a, counted from 0, at a[k], what is not larger
 // before it and what is not smaller after it, and returns it (Hoare 1961, Find,
 // Comm. ACM 4, p. 321). The passes do not branch on the data, which a processor
@@ -63,9 +65,5 @@ func Median[T float32 | float64](a []T) T {
 	if len(a)%2 == 1 {
 		return hi
 	}
-	lo := a[0]
-	for _, v := range a[:k] {
-		lo = max(lo, v)
-	}
-	return (lo + hi) / 2
+	return (slices.Max(a[:k]) + hi) / 2
 }

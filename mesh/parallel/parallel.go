@@ -9,7 +9,6 @@
 package parallel
 
 import (
-	"cmp"
 	"context"
 	"iter"
 	"runtime"
@@ -85,39 +84,41 @@ func Workers(ctx context.Context, jobs, n, size int, work func(worker, lo, hi in
 // An error of done, or the end of ctx, stops the loop and is returned; done is not called
 // after it.
 func Ordered[E, T any](ctx context.Context, jobs int, items iter.Seq[E], work func(E) T,
-	done func(E, T) error) (err error) {
-	type result struct {
-		item E
-		v    chan T
-	}
+	done func(E, T) error) error {
 	jobs = Jobs(jobs)
-	var ahead []result
 	free := make(chan struct{}, jobs)
-	deliver := func() {
-		v := <-ahead[0].v
-		if err = cmp.Or(err, ctx.Err()); err == nil {
-			err = done(ahead[0].item, v)
-		}
+	var wg sync.WaitGroup
+	defer wg.Wait()
+	var ahead []func() error
+	next := func() error {
+		deliver := ahead[0]
 		ahead = ahead[1:]
+		return deliver()
 	}
 	for item := range items {
-		r := result{item, make(chan T, 1)}
-		ahead = append(ahead, r)
+		v := make(chan T, 1)
 		free <- struct{}{}
-		go func() {
-			v := work(item)
+		wg.Go(func() {
+			v <- work(item)
 			<-free
-			r.v <- v
-		}()
+		})
+		ahead = append(ahead, func() error {
+			r := <-v
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			return done(item, r)
+		})
 		if len(ahead) == 2*jobs-1 {
-			deliver()
-		}
-		if err = cmp.Or(err, ctx.Err()); err != nil {
-			break
+			if err := next(); err != nil {
+				return err
+			}
 		}
 	}
 	for len(ahead) > 0 {
-		deliver()
+		if err := next(); err != nil {
+			return err
+		}
 	}
-	return cmp.Or(err, ctx.Err())
+	return ctx.Err()
 }
