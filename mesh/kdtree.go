@@ -57,22 +57,15 @@ func NewKDTree(pts []Vec32, jobs int) *KDTree {
 		t.levels = bits.Len(uint((len(pts)+leafSize-1)/leafSize - 1))
 	}
 	t.splits = make([]split, 1<<t.levels-1)
-	// The upper levels one by one, then whole subtrees.
-	top, room := min(t.levels, sharedLevels), make([]float32, len(pts))
-	for level := range top {
-		_ = parallel.Chunks(ctx, jobs, 1<<level, 1, func(k, _ int) { t.split(level, k, room) })
+	room := make([]float32, len(pts))
+	for level := range t.levels {
+		_ = parallel.Chunks(ctx, jobs, 1<<level, 1+(1<<level)/nodeChunks, func(lo, hi int) {
+			for k := lo; k < hi; k++ {
+				t.split(level, k, room)
+			}
+		})
 	}
-	_ = parallel.Chunks(ctx, jobs, 1<<top, 1, func(k, _ int) { t.build(top, k, room) })
 	return t
-}
-
-// build splits node k of a level and all nodes below it, with room for a number a point.
-func (t *KDTree) build(level, k int, room []float32) {
-	if level < t.levels {
-		t.split(level, k, room)
-		t.build(level+1, 2*k, room)
-		t.build(level+1, 2*k+1, room)
-	}
 }
 
 // split divides the points of node k of a level between its children.

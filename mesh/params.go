@@ -8,10 +8,9 @@ const (
 	// leafSize is the largest number of points in a leaf. 16 builds and answers
 	// faster than 8, 12 and 24 (BenchmarkNewKDTree, BenchmarkNearest).
 	leafSize = 16
-	// sharedLevels is the number of upper levels that are split one by one, so
-	// that 2^sharedLevels subtrees are left to share out among the cores: a few
-	// for each core of a large machine (BenchmarkNewKDTree).
-	sharedLevels = 7
+	// nodeChunks is in how many parts the nodes of a level are shared out among the cores:
+	// a few for each core of a large machine (BenchmarkNewKDTree).
+	nodeChunks = 128
 	// widestSample is about how many points tell the widest side of a node: the axis
 	// need not be the best one. Speed (BenchmarkNewKDTree); TestKDTreeProperty holds for
 	// any.
