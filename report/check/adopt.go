@@ -35,7 +35,7 @@ func Adopt(p *plan.Plan, rep *report.Report) (*report.Report, []string, error) {
 	}
 	a := &adopter{out: out}
 	for i := range p.BoltCircles {
-		if c.clocked[i] != nil {
+		if c.circles[i].err != nil {
 			a.say("%s was not found in the scan.", p.BoltCircles[i].ID)
 			continue
 		}
@@ -43,9 +43,9 @@ func Adopt(p *plan.Plan, rep *report.Report) (*report.Report, []string, error) {
 			return nil, nil, err
 		}
 	}
-	for x := range c.kinds[:planes] {
-		for i, w := range c.kinds[x].wanted {
-			a.single(&w, c.kinds[x].shown(i))
+	for _, k := range c.kinds[:planes] {
+		for _, w := range k.wanted {
+			a.single(&w)
 		}
 	}
 	return out, a.said, nil
@@ -59,8 +59,8 @@ type adopter struct {
 func (a *adopter) say(s string, v ...any) { a.said = append(a.said, fmt.Sprintf(s, v...)) }
 
 // single adopts the size of a hole or a cylinder, and the place of a hole.
-func (a *adopter) single(w *plan.Feature, seen *seen) {
-	switch {
+func (a *adopter) single(w *wanted) {
+	switch seen := w.shown; {
 	case seen == nil:
 		a.say("%s was not found in the scan.", w.ID)
 	case seen.hole != nil:

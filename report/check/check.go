@@ -88,8 +88,6 @@ func newChecker(p *plan.Plan, rep *report.Report) (*checker, error) {
 type checker struct {
 	*match
 	circled []report.BoltCircle // the report's, those of the plan counted as it has them
-	places  [][]string          // of each planned circle, the hole at each place, "" for none
-	clocked []error             // of each planned circle, why it was not found or counted
 	lengths *lengths
 	results []report.Result
 
@@ -216,19 +214,18 @@ type asked struct {
 
 // single judges what the plan asks of each single feature.
 func (c *checker) single() {
-	for x := range c.kinds {
-		k := &c.kinds[x]
-		for i := range k.wanted {
-			w, s := &k.wanted[i], k.shown(i)
-			c.ask(w, s,
+	for _, k := range c.kinds {
+		for _, w := range k.wanted {
+			s := w.shown
+			c.ask(&w,
 				asked{w.Size.Judged(), report.Diameter, func(r report.Result) {
 					c.length(r, s.size, w.Size)
 				}},
 				asked{w.Position.Diameter > 0, report.Position, func(r report.Result) {
-					c.placed(r, s.hole, w)
+					c.placed(r, s.hole, &w.Feature)
 				}},
 				asked{w.Perpendicularity > 0, report.Perpendicularity, func(r report.Result) {
-					c.perpendicular(r, s, w)
+					c.perpendicular(r, s, &w.Feature)
 				}},
 				asked{w.Form > 0, w.FormKey, func(r report.Result) { c.form(r, s, w.Form) }})
 		}
@@ -236,13 +233,13 @@ func (c *checker) single() {
 }
 
 // ask judges what is asked of a single feature, or says that it is there or missing.
-func (c *checker) ask(w *plan.Feature, s *seen, asks ...asked) {
+func (c *checker) ask(w *wanted, asks ...asked) {
 	what := whatOf(asks)
-	if s == nil {
-		c.missing(w.ID, missingSingle(w), what...)
+	if w.shown == nil {
+		c.missing(w.ID, missingSingle(&w.Feature), what...)
 		return
 	}
-	r := report.Result{Feature: w.ID, Matched: matchedID(w.ID, s.id)}
+	r := report.Result{Feature: w.ID, Matched: matchedID(w.ID, w.shown.id)}
 	for _, a := range asks {
 		if r.Characteristic = a.what; a.asked {
 			a.judge(r)

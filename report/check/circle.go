@@ -16,8 +16,8 @@ import (
 )
 
 // circle judges a bolt circle: first itself, then its angles and its holes.
-func (c *checker) circle(circle int) {
-	p, cm := &c.plan.BoltCircles[circle], &c.circles[circle]
+func (c *checker) circle(i int) {
+	p, cm := &c.plan.BoltCircles[i], &c.circles[i]
 	eachHole := []asked{
 		{asked: p.ClockingBand != nil, what: report.ClockingAngle},
 		{asked: p.HoleDiameter.Judged(), what: report.Diameter},
@@ -27,8 +27,8 @@ func (c *checker) circle(circle int) {
 		asked{asked: p.SpacingBand != nil, what: report.SpacingAngle},
 		asked{asked: p.PitchDiameter.Judged(), what: report.PitchDiameter},
 		asked{asked: p.Position.Within > 0 && p.Position.Diameter == 0, what: report.Position}))
-	if err := c.clocked[circle]; err != nil {
-		c.missing(p.ID, err.Error(), all...)
+	if cm.err != nil {
+		c.missing(p.ID, cm.err.Error(), all...)
 		return
 	}
 	k := &c.circled[cm.at]
@@ -38,7 +38,7 @@ func (c *checker) circle(circle int) {
 		id, matched := p.ID, k.ID
 		for i, h := range holes {
 			sign := []string{"/", "-"}[min(i, 1)]
-			id += sign + placeName(slices.Index(c.places[circle], h))
+			id += sign + placeName(slices.Index(cm.there, h))
 			matched += sign + h
 		}
 		return report.Result{Feature: id, Matched: matchedID(id, matched), Characteristic: what}
@@ -69,17 +69,16 @@ func (c *checker) circle(circle int) {
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {
 		c.circlePositions(p, k, name)
 	}
-	for at := range cm.place {
-		if c.places[circle][at] == "" {
+	for at, hole := range cm.there {
+		if hole == "" {
 			c.missing(p.ID+"/"+placeName(at),
 				fmt.Sprintf("no hole at %s degrees, place %d of the pattern",
 					wording.Short(p.Angles[at]), at+1), whatOf(eachHole)...)
 		}
 	}
 	for _, hole := range cm.extra {
-		single := &c.kinds[holes]
-		listed := func(j int) bool { return j >= 0 && single.seen[j].id == hole }
-		if slices.ContainsFunc(single.found, listed) {
+		listed := func(w wanted) bool { return w.shown != nil && w.shown.id == hole }
+		if slices.ContainsFunc(c.kinds[holes].wanted, listed) {
 			continue // the plan has it under holes
 		}
 		c.results = append(c.results, report.Result{Feature: p.ID, Matched: k.ID + "/" + hole,
@@ -136,19 +135,13 @@ func (c *checker) otherUnit(p *plan.Circle) string {
 
 // reclockAll counts every circle anew from the plan's first hole.
 func (c *checker) reclockAll() {
-	c.places, c.clocked = make([][]string, len(c.circles)), make([]error, len(c.circles))
 	for i := range c.circles {
 		p, cm := &c.plan.BoltCircles[i], &c.circles[i]
 		if cm.at < 0 {
-			c.clocked[i] = errors.New(missingText(p) + c.otherUnit(p))
+			cm.err = errors.New(missingText(p) + c.otherUnit(p))
 			continue
 		}
-		there := make([]string, len(cm.place))
-		for at := range there {
-			there[at] = cm.hole(c.rep, at)
-		}
-		c.places[i] = there
-		c.clocked[i] = c.reclock(p, cm, &c.circled[cm.at])
+		cm.err = c.reclock(p, cm, &c.circled[cm.at])
 	}
 }
 
@@ -166,7 +159,7 @@ func (c *checker) reclock(p *plan.Circle, cm *circleMatch, k *report.BoltCircle)
 	from := func(a float64) s1.Angle { return bolt.Wrap(s1.Angle(a-first) * s1.Degree) }
 	for i := range p.Angles {
 		at := (start + i) % len(p.Angles)
-		a, id := p.Angles[at], cm.hole(c.rep, at)
+		a, id := p.Angles[at], cm.there[at]
 		if id == "" {
 			gone = append(gone, a)
 			continue

@@ -162,13 +162,13 @@ func (m *match) axisNear(c *report.BoltCircle, z r3.Vector) (best *seen) {
 	name, least, centre := m.plan.Frame.Axis, math.Inf(1), c.Centre.R3()
 	named := false
 	for _, k := range m.kinds[:planes] {
-		i := slices.IndexFunc(k.wanted, func(w plan.Feature) bool { return w.ID == name })
+		i := slices.IndexFunc(k.wanted, func(w wanted) bool { return w.ID == name })
 		if i < 0 {
 			continue
 		}
 		named = true
 		for _, s := range k.seen {
-			if s.hole != nil && s.hole.Face != c.Face || !like(&k.wanted[i], s) ||
+			if s.hole != nil && s.hole.Face != c.Face || !k.wanted[i].like(s) ||
 				math.Abs(s.axis.R3().Dot(z)) < math.Cos(5*math.Pi/180) {
 				continue
 			}

@@ -18,6 +18,7 @@ type seen struct {
 	size        scanned // diameter, or pitch diameter
 	side        report.Side
 	bound       bool // its size alone does not make it the planned one
+	taken       bool // for a planned one
 
 	form   *float64 // flatness or cylindricity
 	formU  float64
@@ -65,13 +66,16 @@ func diameter(id string, d float64, u report.Uncertainty, coats float64) scanned
 		unseen: u.DiameterUnseen, coats: coats}
 }
 
+// wanted is a planned feature, and what the scan has for it, nil for nothing.
+type wanted struct {
+	plan.Feature
+	shown *seen
+}
+
 // kind is all features of one kind, of the plan and of the scan.
 type kind struct {
-	name   string // plan.Feature's Kind
-	wanted []plan.Feature
+	wanted []wanted
 	seen   []*seen
-	found  []int // for each wanted one the number of the seen one, -1: none
-	taken  []bool
 }
 
 const (
@@ -98,18 +102,18 @@ func kindsOf(p *plan.Plan, rep *report.Report) (k [3]kind) {
 	for i := range rep.Planes {
 		k[planes].seen = append(k[planes].seen, ofPlane(&rep.Planes[i]))
 	}
-	for i := range k {
-		k[i].name = [...]string{"hole", "cylinder", "plane"}[i]
-		k[i].wanted = slices.DeleteFunc(p.Features(),
-			func(f plan.Feature) bool { return f.Kind != k[i].name })
-		k[i].taken = make([]bool, len(k[i].seen))
-		k[i].found = slices.Repeat([]int{-1}, len(k[i].wanted))
+	for i, name := range []string{"hole", "cylinder", "plane"} {
+		for _, f := range p.Features() {
+			if f.Kind == name {
+				k[i].wanted = append(k[i].wanted, wanted{Feature: f})
+			}
+		}
 	}
 	return k
 }
 
 // like reports whether a seen feature may be the wanted one by side and size.
-func like(w *plan.Feature, s *seen) bool {
+func (w *wanted) like(s *seen) bool {
 	_, ok := near(s.size.value, w.Size)
 	return ok && (w.Side == "" || w.Side == s.side)
 }
@@ -123,13 +127,13 @@ func vectorOf(v []float64) (out r3.Vector) {
 }
 
 // nearest returns the feature like the wanted one nearest its place in the frame, and how far
-// off, mm: of an axis, or of a face along its normal; -1 and infinity where there is none. A
+// off, mm: of an axis, or of a face along its normal; nil and infinity where there is none. A
 // plane faces the planned way within 5 degrees. free leaves out those that are taken.
-func (k *kind) nearest(f *report.Frame, w *plan.Feature, free bool) (best int, off float64) {
-	best, off = -1, math.Inf(1)
+func (k *kind) nearest(f *report.Frame, w *wanted, free bool) (best *seen, off float64) {
+	off = math.Inf(1)
 	least := math.Inf(1)
-	for j, s := range k.seen {
-		if free && k.taken[j] || !like(w, s) {
+	for _, s := range k.seen {
+		if free && s.taken || !w.like(s) {
 			continue
 		}
 		axis := f.Direction(s.axis).R3()
@@ -144,7 +148,7 @@ func (k *kind) nearest(f *report.Frame, w *plan.Feature, free bool) (best int, o
 			cost = d + from.Norm()/50 // a face's middle moves with what was scanned of it
 		}
 		if cost < least {
-			best, off, least = j, d, cost
+			best, off, least = s, d, cost
 		}
 	}
 	return best, off
@@ -152,33 +156,25 @@ func (k *kind) nearest(f *report.Frame, w *plan.Feature, free bool) (best int, o
 
 // within reports whether a feature found at distance d from its planned place may be taken
 // for it.
-func within(d float64, w *plan.Feature) bool {
+func (w *wanted) within(d float64) bool {
 	if w.Kind == "plane" {
 		return d <= atReach
 	}
 	return d <= max(atReach, atShare*vectorOf(w.At).Norm())
 }
 
-// shown is what the scan has for wanted feature i, nil for nothing.
-func (k *kind) shown(i int) *seen {
-	if j := k.found[i]; j >= 0 {
-		return k.seen[j]
-	}
-	return nil
-}
-
-func (k *kind) take(i, j int) {
-	if k.found[i] = j; j >= 0 {
-		k.taken[j] = true
+func (w *wanted) take(s *seen) {
+	if w.shown = s; s != nil {
+		s.taken = true
 	}
 }
 
 // takeNamed gives the wanted feature of the frame the one that the scan's frame names.
 func (m *match) takeNamed(k *kind, wantedID, seenID string) {
-	i := slices.IndexFunc(k.wanted, func(w plan.Feature) bool { return w.ID == wantedID })
+	i := slices.IndexFunc(k.wanted, func(w wanted) bool { return w.ID == wantedID })
 	j := slices.IndexFunc(k.seen, func(s *seen) bool { return s.id == seenID })
-	if m.frame != nil && i >= 0 && j >= 0 && like(&k.wanted[i], k.seen[j]) {
-		k.take(i, j)
+	if m.frame != nil && i >= 0 && j >= 0 && k.wanted[i].like(k.seen[j]) {
+		k.wanted[i].take(k.seen[j])
 	}
 }
 
@@ -186,11 +182,8 @@ func (m *match) takeNamed(k *kind, wantedID, seenID string) {
 // names, else the one at its place, else without a place the one of nearest size.
 func (m *match) matchSingle() {
 	for _, c := range m.circles {
-		for at := range c.place {
-			id := c.hole(m.rep, at)
-			for j, s := range m.kinds[holes].seen {
-				m.kinds[holes].taken[j] = m.kinds[holes].taken[j] || id != "" && s.id == id
-			}
+		for _, s := range m.kinds[holes].seen {
+			s.taken = s.taken || slices.Contains(c.there, s.id)
 		}
 	}
 	if m.frame != nil {
@@ -207,12 +200,12 @@ func (m *match) matchSingle() {
 			for i := range k.wanted {
 				w := &k.wanted[i]
 				switch {
-				case k.found[i] >= 0 || placed != (w.At != nil && m.frame != nil):
+				case w.shown != nil || placed != (w.At != nil && m.frame != nil):
 				case !placed:
-					k.take(i, m.bySize(k, w))
+					w.take(m.bySize(k, w))
 				default:
-					if j, d := k.nearest(m.frame, w, true); j >= 0 && within(d, w) {
-						k.take(i, j)
+					if s, d := k.nearest(m.frame, w, true); w.within(d) {
+						w.take(s)
 					}
 				}
 			}
@@ -222,28 +215,27 @@ func (m *match) matchSingle() {
 
 // bySize returns the free feature whose diameter is nearest the nominal; the first of
 // equals, with a note where another is as near. Of planes it is the largest, the first.
-func (m *match) bySize(k *kind, w *plan.Feature) int {
-	off := func(j int) float64 {
-		d, _ := near(k.seen[j].size.value, w.Size)
+func (m *match) bySize(k *kind, w *wanted) *seen {
+	off := func(s *seen) float64 {
+		d, _ := near(s.size.value, w.Size)
 		return d
 	}
-	var free []int
-	for j, s := range k.seen {
-		if !k.taken[j] && !s.bound && like(w, s) {
-			free = append(free, j)
+	var free []*seen
+	for _, s := range k.seen {
+		if !s.taken && !s.bound && w.like(s) {
+			free = append(free, s)
 		}
 	}
-	slices.SortStableFunc(free, func(i, j int) int { return cmp.Compare(off(i), off(j)) })
+	slices.SortStableFunc(free, func(s, t *seen) int { return cmp.Compare(off(s), off(t)) })
 	switch {
-	case free == nil || w.Size == nil && k.name != "plane":
-		return -1
-	case k.name == "plane":
+	case free == nil || w.Size == nil && w.Kind != "plane":
+		return nil
+	case w.Kind == "plane":
 		m.note("The plan's plane %s has no place (at); the scan's largest plane left, %s, is "+
-			"taken for it.", w.ID, k.seen[free[0]].id)
+			"taken for it.", w.ID, free[0].id)
 	case len(free) > 1 && off(free[1])-off(free[0]) < 0.1:
 		m.note("The plan's %s %s may be %s or %s of the scan, alike in size; %s is taken. Its "+
-			"place (at) in the plan would tell.", k.name, w.ID, k.seen[free[0]].id,
-			k.seen[free[1]].id, k.seen[free[0]].id)
+			"place (at) in the plan would tell.", w.Kind, w.ID, free[0].id, free[1].id, free[0].id)
 	}
 	return free[0]
 }

@@ -333,8 +333,8 @@ func (c *checker) perpendicular(r report.Result, s *seen, w *plan.Feature) {
 // it is the frame's face.
 func (c *checker) datumPlane(name string) *seen {
 	k := &c.kinds[planes]
-	if i := slices.IndexFunc(k.wanted, func(w plan.Feature) bool { return w.ID == name }); i >= 0 {
-		return k.shown(i)
+	if i := slices.IndexFunc(k.wanted, func(w wanted) bool { return w.ID == name }); i >= 0 {
+		return k.wanted[i].shown
 	}
 	if c.frame == nil || c.rep.Plane(c.frame.Face) == nil {
 		return nil

@@ -212,7 +212,7 @@ func (c *checker) printedDistances() (out []printLength) {
 	var single, faces []spot
 	for i, p := range c.plan.BoltCircles {
 		var ring []spot
-		for at, id := range c.places[i] {
+		for at, id := range c.circles[i].there {
 			if h := c.rep.Hole(id); h != nil && p.PitchDiameter != nil {
 				xy := polar(p.PitchDiameter.Nominal/2, p.Angles[at])
 				ring = append(ring, spot{ofHole(h, 2), xy[:]})
@@ -221,12 +221,12 @@ func (c *checker) printedDistances() (out []printLength) {
 		out = append(out, c.pairs(inPlane, ring)...)
 	}
 	for k, kind := range c.kinds {
-		for i, w := range kind.wanted {
+		for _, w := range kind.wanted {
 			at := w.At
 			if at == nil && (w.ID == c.plan.Frame.Axis || w.ID == c.plan.Frame.Face) {
 				at = []float64{0, 0, 0}
 			}
-			s := spot{kind.shown(i), at}
+			s := spot{w.shown, at}
 			switch flat := w.Normal == nil || math.Abs(w.Normal[2]) > math.Cos(mostTilt*math.Pi/180); {
 			case s.of == nil || at == nil:
 			case k != planes:
@@ -303,15 +303,15 @@ func (c *checker) printedDiameters() (out []printLength) {
 		}
 	}
 	for i, p := range c.plan.BoltCircles {
-		for _, id := range c.places[i] {
+		for _, id := range c.circles[i].there {
 			if h := c.rep.Hole(id); h != nil {
 				add(ofHole(h, 2), p.HoleDiameter)
 			}
 		}
 	}
 	for _, k := range c.kinds[:planes] {
-		for i, w := range k.wanted {
-			add(k.shown(i), w.Size)
+		for _, w := range k.wanted {
+			add(w.shown, w.Size)
 		}
 	}
 	// Sorted by it, each level is one source of all that have as much: any two share the less

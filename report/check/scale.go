@@ -193,15 +193,15 @@ func (c *checker) feature(id string) *seen {
 			return ofCircle(&c.circled[c.circles[i].at])
 		}
 		at, _ := strconv.Atoi(place)
-		if hole := c.places[i][at-1]; hole != "" {
+		if hole := c.circles[i].there[at-1]; hole != "" {
 			return ofHole(c.rep.Hole(hole), 2)
 		}
 		return nil
 	}
 	for _, k := range c.kinds {
-		for i, w := range k.wanted {
+		for _, w := range k.wanted {
 			if w.ID == id {
-				return k.shown(i)
+				return w.shown
 			}
 		}
 	}
