@@ -221,21 +221,18 @@ func same(a, b *float64) bool { return a == b || a != nil && b != nil && *a == *
 // use is how much of its band a deviation uses: 0 in the middle of two limits, 1 at a
 // limit, more outside. Where the only limit is zero there is no measure of it: 0 or 2.
 func use(dev float64, lower, upper *float64) float64 {
-	beyond, limit := 0.0, 0.0
 	switch {
-	case lower != nil && upper != nil:
-		return math.Abs(dev-(*lower+*upper)/2) / ((*upper - *lower) / 2)
-	case upper != nil:
-		beyond, limit = dev-*upper, *upper
-	case lower != nil:
-		beyond, limit = *lower-dev, *lower
-	default:
+	case lower == nil && upper == nil:
 		return 0
+	case upper == nil:
+		dev, upper = -dev, new(-*lower)
+	case lower != nil:
+		return math.Abs(dev-(*lower+*upper)/2) / ((*upper - *lower) / 2)
 	}
 	switch {
-	case limit != 0:
-		return max(0, 1+beyond/math.Abs(limit))
-	case beyond > 0:
+	case *upper != 0:
+		return max(0, 1+(dev-*upper)/math.Abs(*upper))
+	case dev > 0:
 		return 2
 	}
 	return 0

@@ -137,21 +137,21 @@ func (m *match) turnFrame(main int) {
 	}
 	best, ties := m.bestFrame(frames)
 	m.frame = frames[best]
-	switch {
-	case own:
+	if own {
 		c.choose(m, main)
-		if ties > 1 {
-			m.note("%s holes of the scan fit the clocking hole %s "+Ambiguous+"; %s is taken.",
-				wording.Capital(wording.Word(ties)), m.plan.Frame.Clock, m.frame.Clock)
-		}
-	default:
+	} else {
 		c.take(m, p, c.turns[best])
-		if ties > 1 {
-			m.note("Circle %s fits at %s turns "+Ambiguous+"; %s is taken for the plan's %s. A "+
-				"feature beside the axis, with its place (at) in the plan, would tell them apart.",
-				p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"),
-				clockName(m.clockPlace(c)))
-		}
+	}
+	switch {
+	case ties < 2:
+	case own:
+		m.note("%s holes of the scan fit the clocking hole %s "+Ambiguous+"; %s is taken.",
+			wording.Capital(wording.Word(ties)), m.plan.Frame.Clock, m.frame.Clock)
+	default:
+		m.note("Circle %s fits at %s turns "+Ambiguous+"; %s is taken for the plan's %s. A "+
+			"feature beside the axis, with its place (at) in the plan, would tell them apart.",
+			p.ID, wording.Word(ties), cmp.Or(m.frame.Clock, "an empty place"),
+			clockName(m.clockPlace(c)))
 	}
 }
 
@@ -241,10 +241,7 @@ func clockName(at int) string {
 func (m *match) bestFrame(frames []*report.Frame) (best, ties int) {
 	cost := make([]float64, len(frames))
 	for i, f := range frames {
-		cost[i] = m.placeCost(f)
-	}
-	for i := range cost {
-		if cost[i] < cost[best]-1 {
+		if cost[i] = m.placeCost(f); cost[i] < cost[best]-1 {
 			best = i
 		}
 	}
@@ -262,10 +259,10 @@ func (m *match) bestFrame(frames []*report.Frame) (best, ties int) {
 func (m *match) placeCost(f *report.Frame) float64 {
 	total := 0.0
 	add := func(d float64) { total += min(d*d/0.25, 100) }
-	for x := range m.kinds {
-		for i := range m.kinds[x].wanted {
-			if w := &m.kinds[x].wanted[i]; w.At != nil {
-				_, d := m.kinds[x].nearest(f, w, false)
+	for _, k := range m.kinds {
+		for i := range k.wanted {
+			if w := &k.wanted[i]; w.At != nil {
+				_, d := k.nearest(f, w, false)
 				add(d)
 			}
 		}

@@ -241,31 +241,32 @@ func (c *checker) printedDistances() (out []printLength) {
 
 // pairs are the distances of a list of features, each of them once.
 func (c *checker) pairs(kind int, spots []spot) (out []printLength) {
-	type pair struct {
-		i, j int
-		far  float64
+	far := func(s, o spot) float64 {
+		if kind == along {
+			return math.Abs(s.at[2] - o.at[2])
+		}
+		return math.Hypot(s.at[0]-o.at[0], s.at[1]-o.at[1])
 	}
-	var all []pair
+	var all [][2]spot
 	for i, s := range spots {
-		for j, o := range spots[:i] {
-			far := math.Hypot(s.at[0]-o.at[0], s.at[1]-o.at[1])
-			if kind == along {
-				far = math.Abs(s.at[2] - o.at[2])
-			}
-			all = append(all, pair{i, j, far})
+		for _, o := range spots[:i] {
+			all = append(all, [2]spot{s, o})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b pair) int { return cmp.Compare(b.far, a.far) })
-	used := make([]bool, len(spots))
+	slices.SortStableFunc(all, func(a, b [2]spot) int {
+		return cmp.Compare(far(b[0], b[1]), far(a[0], a[1]))
+	})
+	used := make(map[*seen]bool)
 	for _, p := range all {
-		if used[p.i] || used[p.j] || !(p.far > 0) {
+		d := far(p[0], p[1])
+		if used[p[0].of] || used[p[1].of] || !(d > 0) {
 			continue
 		}
-		m, _ := distance(spots[p.i].of, spots[p.j].of)
+		m, _ := distance(p[0].of, p[1].of)
 		m.feature = fmt.Sprint("distance ", kind, " ", len(out), " ", len(spots))
-		if l, ok := c.printed(kind, p.far, m); ok {
+		if l, ok := c.printed(kind, d, m); ok {
 			out = append(out, l)
-			used[p.i], used[p.j] = true, true
+			used[p[0].of], used[p[1].of] = true, true
 		}
 	}
 	return out

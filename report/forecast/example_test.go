@@ -13,7 +13,7 @@ import (
 // keeps the example short; leave Trials out.)
 func ExampleRun() {
 	p, err := plan.Parse("ring.yaml", []byte(`
-scanner: {noise: 0.05, spacing: 0.8, correlation_length: 0.8}
+scanner: {noise: 0.05, spacing: 1.0, correlation_length: 0.8}
 bolt_circles:
   - id: B1
     count: 6

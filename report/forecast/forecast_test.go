@@ -78,7 +78,7 @@ cylinders:
 planes:
   - {id: P1, flatness: 0.3}
   - {id: P2, at: [0, 0, 4], normal: [0, 0, 1], flatness: 0.3}
-`), Options{Noise: 0.01, Spacing: 0.4, CorrelationLength: &independent, Trials: 1})
+`), Options{Noise: 0.01, Spacing: 0.5, CorrelationLength: &independent, Trials: 1})
 	require.NoError(t, err)
 	got := make(map[string]float64)
 	for _, e := range f.Cases[0].Expected {
@@ -167,7 +167,7 @@ func TestRunStopsWhenAsked(t *testing.T) {
 
 // What the plan adds is in the stated uncertainty
 func TestPlanIsInIt(t *testing.T) {
-	f, err := Run(t.Context(), planOf(t, "scanner: {noise: 0.03, spacing: 0.8, correlation_length: 0.5, length: {a: 0.03, b: 0.0005}}\n"+small),
+	f, err := Run(t.Context(), planOf(t, "scanner: {noise: 0.03, spacing: 1.1, correlation_length: 0.5, length: {a: 0.03, b: 0.0005}}\n"+small),
 		Options{Trials: 1})
 	require.NoError(t, err)
 	require.Len(t, f.Cases, 1, "the length is known")
