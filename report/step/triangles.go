@@ -112,16 +112,14 @@ func (m *triangles) floor(f Floor, chord float64) error {
 		slices.Reverse(h)
 		right := 0
 		for i, p := range h {
-			if p.X > h[right].X {
+			if toTheRight(p, h[right]) > 0 {
 				right = i
 			}
 		}
 		holes = append(holes, slices.Concat(h[right:], h[:right]))
 	}
 	// A bridge to the right of the rightmost point of a hole meets no hole that is left.
-	slices.SortStableFunc(holes, func(a, b []r2.Point) int {
-		return cmp.Compare(b[0].X, a[0].X)
-	})
+	slices.SortStableFunc(holes, func(a, b []r2.Point) int { return toTheRight(b[0], a[0]) })
 	for _, h := range holes {
 		i := bridge(ring, h[0])
 		if i < 0 {
@@ -141,6 +139,12 @@ func (m *triangles) floor(f Floor, chord float64) error {
 	return nil
 }
 
+// toTheRight compares points from left to right, those above each other from below, so that of
+// two holes which end at one X one comes first.
+func toTheRight(a, b r2.Point) int {
+	return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y))
+}
+
 func before(ring []r2.Point, i int) r2.Point { return ring[(i+len(ring)-1)%len(ring)] }
 func after(ring []r2.Point, i int) r2.Point  { return ring[(i+1)%len(ring)] }
 
@@ -152,7 +156,7 @@ func bridge(ring []r2.Point, p r2.Point) int {
 	best, nearest := -1, math.Inf(1)
 	for i, q := range ring {
 		d := q.Sub(p).Norm()
-		if q.X < p.X || d >= nearest {
+		if toTheRight(q, p) < 0 || d >= nearest {
 			continue
 		}
 		a, b := before(ring, i), after(ring, i)

@@ -80,6 +80,23 @@ func TestTrianglesOfAnyPlate(t *testing.T) {
 	})
 }
 
+// The corner above both holes is where the lower one's bridge would go, through the rightmost
+// point of the other.
+func TestTrianglesOfHolesInLine(t *testing.T) {
+	outer := step.Polygon(r2.Point{X: -50, Y: -50}, r2.Point{X: 50, Y: -50}, r2.Point{X: 50, Y: 50},
+		r2.Point{X: 2, Y: 11}, r2.Point{X: -50, Y: 50})
+	low, high := step.Circle(r2.Point{Y: -10}, 2), step.Circle(r2.Point{}, 2)
+	floor := step.Floor{Z: 5, Up: true, Outer: outer, Inner: []step.Contour{low, high}}
+	foot := floor
+	foot.Z, foot.Up = 0, false
+	b := step.Body{Floors: []step.Floor{floor, foot}, Walls: []step.Wall{
+		step.Straight("outside", outer, 0, 5, false), step.Straight("low", low, 0, 5, true),
+		step.Straight("high", high, 0, 5, true)}}
+	points, triangles, err := b.Triangles(0.01)
+	require.NoError(t, err)
+	assert.InEpsilon(t, volumeOf(&b), requireClosed(t, points, triangles), 1e-3)
+}
+
 func TestTrianglesOfAnOpenBody(t *testing.T) {
 	b := ring()
 	b.Floors = b.Floors[:1]
