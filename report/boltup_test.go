@@ -15,8 +15,8 @@ import (
 	"spotface/report/internal/testpart"
 )
 
-// patternsOf is the part's pattern as a scan of it shows, and as its saved report does.
-func patternsOf(t *testing.T, p testpart.Part, name string) (fresh, saved *Pattern) {
+// patternOf is the part's pattern as a scan of it shows, and the same as its saved report does.
+func patternOf(t *testing.T, p testpart.Part, name string) *Pattern {
 	rep := reportOf(t, p)
 	fresh, err := PatternOf(name, rep)
 	require.NoError(t, err)
@@ -24,9 +24,10 @@ func patternsOf(t *testing.T, p testpart.Part, name string) (fresh, saved *Patte
 	require.NoError(t, WriteJSON(&b, rep))
 	back, err := ReadJSON(&b)
 	require.NoError(t, err)
-	saved, err = PatternOf(name, back)
+	saved, err := PatternOf(name, back)
 	require.NoError(t, err)
-	return fresh, saved
+	require.Equal(t, fresh, saved)
+	return saved
 }
 
 // mates returns the part that meets p, whose pattern is its mirror image seen from its own
@@ -92,29 +93,25 @@ func TestBoltUp(t *testing.T) {
 			verdict: Nonconforming, ways: 0, sentences: []string{"at no clocking"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			fresh, saved := patternsOf(t, c.a, "port.stl")
-			other, _ := patternsOf(t, c.b, "adapter.stl")
-			for _, a := range []*Pattern{fresh, saved} {
-				up, err := NewBoltUp(t.Context(), a, other, c.opt)
-				require.NoError(t, err)
-				var b bytes.Buffer
-				require.NoError(t, WriteBoltUp(&b, up, ViewOptions{}))
-				t.Log("\n" + b.String())
-				assert.Equal(t, c.verdict, up.Verdict)
-				require.Len(t, up.Ways, c.ways)
-				if c.ways > 0 {
-					// Places lie within a few micrometres of their ring.
-					assert.InDelta(t, c.spare, up.Ways[0].Spare, max(0.02, -0.5*c.spare))
-				}
-				for _, s := range c.sentences {
-					assert.Contains(t, b.String(), s)
-				}
-				var j bytes.Buffer
-				require.NoError(t, WriteJSON(&j, up))
-				var back BoltUp
-				require.NoError(t, json.Unmarshal(j.Bytes(), &back))
-				assert.Equal(t, *up, back)
+			up, err := NewBoltUp(t.Context(), patternOf(t, c.a, "port.stl"), patternOf(t, c.b, "adapter.stl"), c.opt)
+			require.NoError(t, err)
+			var b bytes.Buffer
+			require.NoError(t, WriteBoltUp(&b, up, ViewOptions{}))
+			t.Log("\n" + b.String())
+			assert.Equal(t, c.verdict, up.Verdict)
+			require.Len(t, up.Ways, c.ways)
+			if c.ways > 0 {
+				// Places lie within a few micrometres of their ring.
+				assert.InDelta(t, c.spare, up.Ways[0].Spare, max(0.02, -0.5*c.spare))
 			}
+			for _, s := range c.sentences {
+				assert.Contains(t, b.String(), s)
+			}
+			var j bytes.Buffer
+			require.NoError(t, WriteJSON(&j, up))
+			var back BoltUp
+			require.NoError(t, json.Unmarshal(j.Bytes(), &back))
+			assert.Equal(t, *up, back)
 		})
 	}
 }
@@ -129,7 +126,7 @@ func TestBoltUpWithAPlan(t *testing.T) {
 		places = append(places, [2]float64{42 * cos, 42 * sin})
 	}
 	b := NewPattern("adapter.yaml", ids, places, diameter)
-	a, _ := patternsOf(t, testpart.Kettle(), "port.stl")
+	a := patternOf(t, testpart.Kettle(), "port.stl")
 	up, err := NewBoltUp(t.Context(), a, b, BoltUpOptions{})
 	require.NoError(t, err)
 	assert.Equal(t, Conforming, up.Verdict)
