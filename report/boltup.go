@@ -407,11 +407,10 @@ func WriteBoltUp(w io.Writer, b *BoltUp, opt ViewOptions) error {
 			"%s larger.", length(b.Largest, 2), length(-2*best.Spare, 2))
 	}
 	if len(b.Open) > 0 {
-		var parts []string
-		for _, o := range b.Open {
-			parts = append(parts, fmt.Sprintf("%s to %s at least, the next drill is %s",
-				o.Hole, length(o.Diameter, 2), o.DrillName))
-		}
+		parts := each(b.Open, func(o Opening) string {
+			return fmt.Sprintf("%s to %s at least, the next drill is %s",
+				o.Hole, length(o.Diameter, 2), o.DrillName)
+		})
 		say("For fasteners of %s, open in %s: %s.", fastenerWords(unit, b.OpenFor, b.OpenForName), b.B,
 			strings.Join(parts, "; "))
 	}

@@ -148,11 +148,3 @@ func plural(n int, one, many string) string {
 	}
 	return many
 }
-
-// turnWord says which way a turn goes, looking at the face.
-func turnWord(deg float64) string {
-	if deg < 0 {
-		return "clockwise"
-	}
-	return "counter-clockwise"
-}

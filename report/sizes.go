@@ -51,11 +51,9 @@ var unitWords = map[string]string{"mm": "millimetres", "cm": "centimetres", "m":
 
 // speakFor lists the readings: "inches (98 %)".
 func (c *UnitCheck) speakFor() string {
-	var parts []string
-	for _, r := range c.Readings {
-		parts = append(parts, fmt.Sprintf("%s (%s)", unitWords[r.Unit], chance(r.Probability)))
-	}
-	return strings.Join(parts, " or ")
+	return strings.Join(each(c.Readings, func(r UnitReading) string {
+		return fmt.Sprintf("%s (%s)", unitWords[r.Unit], chance(r.Probability))
+	}), " or ")
 }
 
 // proposed is the most probable unit other than millimetres.

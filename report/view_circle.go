@@ -33,11 +33,7 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 			text += " (part of a ring)"
 		}
 		if len(m.Missing) > 0 {
-			var at []string
-			for _, a := range m.Missing {
-				at = append(at, wording.Short(a))
-			}
-			text += fmt.Sprintf(" with none at %s degrees", wording.List(at))
+			text += fmt.Sprintf(" with none at %s degrees", wording.List(each(m.Missing, wording.Short)))
 		}
 		text += ","
 	}
@@ -60,10 +56,7 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 	off := c.largest(func(k *Clocking) (v, u float64) { return k.off() })
 	out := c.largest(func(k *Clocking) (v, u float64) { return k.out(n) })
 	// What is called off is more than its expanded uncertainty: one of n holes is by chance.
-	var ids []string
-	for _, k := range c.Clocking {
-		ids = append(ids, k.Hole)
-	}
+	ids := each(c.Clocking, func(k Clocking) string { return k.Hole })
 	z := pattern.StandsOut(n, 0.05, bolt.LeastDOF(b.rep.BoltHoles(ids...))) / Coverage
 	shows := "anything over " + offAngle(z*off.u, off.u).upper() + " degrees"
 	if out.u > 0 {
@@ -113,19 +106,15 @@ func (b *viewer) circle(c *BoltCircle, named bool) []Statement {
 func (b *viewer) standout(h Standout) string {
 	var how []string
 	if h.Turned {
-		along := b.unit.number(math.Abs(h.Along), h.AlongU)
-		how = append(how, fmt.Sprintf("%s degrees %s, %s %s along the circle (+-%s degrees)",
-			offAngle(math.Abs(h.Deg), h.DegU),
-			turnWord(h.Deg), along, b.unit.name, offAngle(h.DegU, h.DegU).upper()))
+		way := map[bool]string{true: "clockwise", false: "counter-clockwise"}[h.Deg < 0]
+		how = append(how, fmt.Sprintf("%s degrees %s, %s along the circle (+-%s degrees)",
+			offAngle(math.Abs(h.Deg), h.DegU), way, b.unit.text(math.Abs(h.Along), h.AlongU),
+			offAngle(h.DegU, h.DegU).upper()))
 	}
 	if h.Shifted {
-		way := "out"
-		if h.Out < 0 {
-			way = "in"
-		}
-		out := b.unit.number(math.Abs(h.Out), h.OutU)
-		how = append(how, fmt.Sprintf("%s %s too far %s (+-%s)", out, b.unit.name, way,
-			b.unit.number(h.OutU, h.OutU).upper()))
+		way := map[bool]string{true: "in", false: "out"}[h.Out < 0]
+		how = append(how, fmt.Sprintf("%s too far %s (+-%s)",
+			b.unit.text(math.Abs(h.Out), h.OutU), way, b.unit.number(h.OutU, h.OutU).upper()))
 	}
 	return wording.List(how)
 }
