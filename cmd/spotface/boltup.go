@@ -154,7 +154,7 @@ func (a *app) patternOf(ctx context.Context, file string, f scanFlags,
 	out outFlags) (*report.Pattern, error) {
 	name := filepath.Base(a.called(file))
 	if ext := extension(file); ext == ".yaml" || ext == ".yml" {
-		p, err := a.readPlan(file)
+		p, err := a.readPlan(file, false)
 		if err != nil {
 			return nil, err
 		}

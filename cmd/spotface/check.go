@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"spotface/mesh/scanio"
 	"spotface/report"
 	"spotface/report/check"
 	"spotface/report/plan"
@@ -56,25 +57,24 @@ summary PLAN FILE.jsonl" sums the lines up.`,
 			if out.out == "" {
 				out.out = many.skipDone
 			}
-			if err := validate(&out, args, [2]string{"--next-print", nextPrint}); err != nil {
-				return err
-			}
-			if err := keepPlan("--next-print", nextPrint, ""); err != nil {
-				return err
-			}
-			planned, err := a.readPlan(args[0])
+			files, err := a.listFiles(args[1:], scanio.HasExtension, "scan")
 			if err != nil {
 				return err
 			}
-			planned.Mates = planned.Mates || mates
-			list, err := a.listScans(args[1:])
+			next := [2]string{"--next-print", nextPrint}
+			if err := validate(&out, append(files, args[0]), next); err != nil {
+				return err
+			}
+			if err := keepPlan(next[0], nextPrint, ""); err != nil {
+				return err
+			}
+			planned, err := a.readPlan(args[0], mates)
 			if err != nil {
 				return err
 			}
-			for _, s := range list { // no result may replace a scan of a folder or a list
-				if err := checkTargets([]string{s.path}, [2]string{"-o", out.out}); err != nil {
-					return err
-				}
+			var list []listed
+			for i, file := range files {
+				list = append(list, listed{i + 1, file})
 			}
 			lines := out.format == jsonLines
 			switch {

@@ -97,7 +97,7 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 				return err
 			}
 			if planFile != "" {
-				if e.plan, err = a.readPlan(planFile); err != nil {
+				if e.plan, err = a.readPlan(planFile, false); err != nil {
 					return err
 				}
 			}

@@ -37,7 +37,7 @@ Takes from seconds to minutes: trials go on until the figures hold to two digits
 				opt.CorrelationLength = &length
 			}
 			opt.Kind = forecast.Kind(kind)
-			p, err := a.readPlan(args[0])
+			p, err := a.readPlan(args[0], false)
 			if err != nil {
 				return err
 			}

@@ -10,14 +10,12 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"spotface/mesh/parallel"
-	"spotface/mesh/scanio"
 	"spotface/report"
 	"spotface/report/batch"
 	"spotface/report/plan"
@@ -41,10 +39,7 @@ func (f *manyFlags) register(cmd *cobra.Command) {
 func (f *manyFlags) choose(a *app, out *outFlags, list []listed) ([]listed, error) {
 	if f.shard != "" {
 		s, err := parseShard(f.shard)
-		if err != nil {
-			return nil, err
-		}
-		return s.of(list), nil
+		return s.of(list), err
 	}
 	if out.format != jsonLines || len(list) == 1 {
 		return list, nil
@@ -88,11 +83,9 @@ func (r *checkRun) each(ctx context.Context, list []listed,
 	start := time.Now()
 	n := 0
 	return parallel.Ordered(ctx, jobs, slices.Values(list), func(s listed) (c checked) {
-		if c.err = s.err; c.err == nil {
-			var m *measured
-			if m, c.before, c.err = r.checkScan(ctx, r.plan, s.path, scan, out); c.err == nil {
-				c.measured = *m
-			}
+		var m *measured
+		if m, c.before, c.err = r.checkScan(ctx, r.plan, s.path, scan, out); c.err == nil {
+			c.measured = *m
 		}
 		if out.format != "html" { // of many scans the reports alone are kept
 			c.measured = measured{report: c.report}
@@ -223,32 +216,14 @@ func (r *checkRun) openLines(earlier string,
 	return f, f.Close, nil
 }
 
-// listed is a scan of a list, by its place there, from 1. An error says at once what is
-// wrong with its name.
+// listed is a scan of a list, by its place there, from 1.
 type listed struct {
 	number int
 	path   string
-	err    error
 }
 
-// listScans returns the files that the arguments name: a file, a folder with scans, a
-// pattern, or @FILE, which lists them one a line.
-func (a *app) listScans(args []string) ([]listed, error) {
-	paths, err := a.listFiles(args, scanio.HasExtension, "scan")
-	if err != nil {
-		return nil, err
-	}
-	out := make([]listed, len(paths))
-	for i, p := range paths {
-		out[i] = listed{number: i + 1, path: p}
-		if _, err := os.Stat(p); err != nil && p != standardInput {
-			out[i].err = fmt.Errorf("open %s: %w", p, bareError(err))
-		}
-	}
-	return out, nil
-}
-
-// listFiles is listScans for any kind of file; is says which files of a folder are meant.
+// listFiles returns the files that the arguments name: a file, a folder, of which is says
+// which files are meant, a pattern, or @FILE, which lists them one a line.
 func (a *app) listFiles(args []string, is func(name string) bool, kind string) ([]string, error) {
 	var out []string
 	for _, arg := range args {
@@ -322,22 +297,20 @@ type shard struct{ index, count int }
 // of returns the shard's items.
 func (s shard) of(list []listed) []listed {
 	var out []listed
-	for i := s.index; i < len(list); i += s.count {
+	for i := s.index; i < len(list); i += max(1, s.count) {
 		out = append(out, list[i])
 	}
 	return out
 }
 
 // parseShard reads the value of --shard: I/N, I from 0.
-func parseShard(text string) (shard, error) {
-	i, n, _ := strings.Cut(text, "/")
-	index, err1 := strconv.Atoi(i)
-	count, err2 := strconv.Atoi(n)
-	if err1 != nil || err2 != nil || index < 0 || index >= count {
-		return shard{}, fmt.Errorf("--shard %q: give I/N, such as 0/8 for the first of eight "+
-			"shards, up to 7/8", text)
+func parseShard(text string) (s shard, err error) {
+	_, err = fmt.Sscanf(text+"\n", "%d/%d\n", &s.index, &s.count)
+	if err != nil || s.index < 0 || s.index >= s.count {
+		err = fmt.Errorf("--shard %q: give I/N, such as 0/8 for the first of eight shards, up to 7/8",
+			text)
 	}
-	return shard{index, count}, nil
+	return s, err
 }
 
 // engineShard returns the shard that a batch engine's variables ask for, and the one that

@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spotface/mesh/scanio"
 	"spotface/report"
 	"spotface/report/batch"
 )
@@ -178,8 +179,12 @@ func TestLists(t *testing.T) {
 	var stderr bytes.Buffer
 	a.stderr = &stderr
 	for arg, want := range map[string][]string{folder: {one, two}, filepath.Join(folder, "*-0?.[sP]*"): {one, two}, "@" + list: {two, one}} {
-		got, err := a.listScans([]string{arg})
+		files, err := a.listFiles([]string{arg}, scanio.HasExtension, "scan")
 		require.NoError(t, err, arg)
+		var got []listed
+		for i, file := range files {
+			got = append(got, listed{i + 1, file})
+		}
 		var paths []string
 		for _, s := range a.once(got) {
 			paths = append(paths, s.path)

@@ -56,11 +56,17 @@ func (a *app) measure(ctx context.Context, file string, f scanFlags,
 				"report: give the scan", file, flag)
 		}
 	}
-	rep, err := a.readReport(file)
-	if err == nil {
-		rep.Record = recordOf(rep.Record, out)
+	in, err := a.open(file)
+	if err != nil {
+		return nil, err
 	}
-	return &measured{report: rep}, err
+	defer in.Close()
+	rep, err := report.ReadJSON(in)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	rep.Record = recordOf(rep.Record, out)
+	return &measured{report: rep}, nil
 }
 
 // recordOf is the inspection record of a report: the operator where one is named, and this
@@ -251,31 +257,24 @@ func (a *app) readPoints(ctx context.Context, file string) ([]r3.Vector, []strin
 	return scanio.ReadPointsFrom(ctx, bytes.NewReader(data), int64(len(data)), a.stdinName)
 }
 
-func (a *app) readReport(file string) (*report.Report, error) {
-	data, err := a.all(file)
-	if err != nil {
-		return nil, err
-	}
-	rep, err := report.ReadJSON(bytes.NewReader(data))
-	if err != nil {
-		err = fmt.Errorf("%s: %w", file, err)
-	}
-	return rep, err
-}
-
-func (a *app) readPlan(file string) (*plan.Plan, error) {
-	if file != standardInput {
-		p, err := plan.Read(file)
-		scans := []string{".json", ".stl", ".ply", ".obj", ".3mf", ".xyz"}
-		if _, ok := errors.AsType[*plan.Error](err); ok && slices.Contains(scans, extension(file)) {
-			err = fmt.Errorf("%s: no plan but a scan or a report, by its name: a plan (YAML) goes here, "+
-				"before any scan", file)
+// readPlan reads the plan of a part, or of what goes onto it.
+func (a *app) readPlan(file string, mates bool) (p *plan.Plan, err error) {
+	if file == standardInput {
+		data, err := a.all(file)
+		if err != nil {
+			return nil, err
 		}
-		return p, err
+		p, err = plan.Parse(a.stdinName, data)
+	} else {
+		p, err = plan.Read(file)
 	}
-	data, err := a.all(file)
-	if err != nil {
-		return nil, err
+	scans := []string{".json", ".stl", ".ply", ".obj", ".3mf", ".xyz"}
+	if _, ok := errors.AsType[*plan.Error](err); ok && slices.Contains(scans, extension(file)) {
+		err = fmt.Errorf("%s: no plan but a scan or a report, by its name: a plan (YAML) goes here, "+
+			"before any scan", file)
 	}
-	return plan.Parse(a.stdinName, data)
+	if p != nil {
+		p.Mates = p.Mates || mates
+	}
+	return p, err
 }

@@ -8,7 +8,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"spotface/report"
 	"spotface/report/batch"
 	"spotface/report/page"
 )
@@ -38,19 +37,15 @@ used.`,
   spotface summary port.yaml results-*.jsonl --format csv -o table.csv`,
 		Args: wantArgs(2, -1, "a plan and one file of results or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := validate(&out, args); err != nil {
-				return err
-			}
-			planned, err := a.readPlan(args[0])
-			if err != nil {
-				return err
-			}
-			planned.Mates = planned.Mates || mates
 			files, err := a.listFiles(args[1:], isResult, "file of results")
 			if err != nil {
 				return err
 			}
-			if err := checkTargets(files, [2]string{"-o", out.out}); err != nil {
+			if err := validate(&out, append(files, args[0])); err != nil {
+				return err
+			}
+			planned, err := a.readPlan(args[0], mates)
+			if err != nil {
 				return err
 			}
 			b, err := batch.New(planned)
@@ -67,11 +62,8 @@ used.`,
 			if err != nil {
 				return fmt.Errorf("%s: %w", strings.Join(args[1:], ", "), err)
 			}
-			var o outputs
-			o.print("-o", out.out, func(w io.Writer) error {
+			return a.result(cmd, new(outputs), &out, s, func(w io.Writer) error {
 				switch out.format {
-				case "json":
-					return report.WriteJSON(w, s)
 				case "csv":
 					return batch.WriteCSV(w, s)
 				case "html":
@@ -79,7 +71,6 @@ used.`,
 				}
 				return batch.WriteText(w, s, out.full)
 			})
-			return o.write(cmd.Context(), a.stdout)
 		},
 	}
 	out.registerReport(cmd)

@@ -18,11 +18,7 @@ func Face(pts []r3.Vector, height []float64, area, scale float64) []Patch {
 	}
 	height = unbowed(pts, height)
 	side := max(faceCell*scale, math.Sqrt(facePoints*area/float64(len(pts))))
-	lo, hi := pts[0], pts[0]
-	for _, p := range pts {
-		lo.X, lo.Y = min(lo.X, p.X), min(lo.Y, p.Y)
-		hi.X, hi.Y = max(hi.X, p.X), max(hi.Y, p.Y)
-	}
+	lo, hi := geom.Bounds(pts)
 	cols, rows := int((hi.X-lo.X)/side)+1, int((hi.Y-lo.Y)/side)+1
 	if float64(cols)*float64(rows) > 4*float64(len(pts)) {
 		return nil // a narrow ring
