@@ -113,37 +113,25 @@ func (s *sums) inverse(p int) (inv matrix, cond float64, ok bool) {
 	return inv, math.Sqrt(tr), true
 }
 
-// propagate returns M C M' for the first p parameters.
-func propagate(m, c *matrix, p int) (out matrix) {
-	for i := range p {
-		for k := range p {
+// propagate returns M C M'.
+func propagate(m, c *matrix) (out matrix) {
+	for i := range out {
+		for k := range out {
 			var mc float64
-			for l := range p {
+			for l := range out {
 				mc += m[i][l] * c[l][k]
 			}
-			for j := range p {
+			for j := range out {
 				out[i][j] += mc * m[j][k]
 			}
 		}
 	}
-	for i := range p {
+	for i := range out {
 		for j := range i {
 			out[j][i] = out[i][j]
 		}
 	}
 	return out
-}
-
-// toUnits multiplies rows and columns of cov by scale where bit i of lengths is set.
-func toUnits(cov *matrix, lengths uint, scale float64) {
-	for i := range cov {
-		for j := range cov {
-			if lengths>>i&1 != 0 {
-				cov[i][j] *= scale
-				cov[j][i] *= scale
-			}
-		}
-	}
 }
 
 // Expanded returns the expanded uncertainty, 95 %, and its coverage factor, of a scalar

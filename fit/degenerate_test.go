@@ -210,7 +210,7 @@ func TestBadInputIsRefused(t *testing.T) {
 // not one.
 func TestAnySetGivesAnAnswerOrAnError(t *testing.T) {
 	t.Parallel()
-	for i := range trials.Draws(60, 1000) {
+	for i := range trials.Draws(40, 1000) {
 		rng := rand.New(rand.NewPCG(5, uint64(i)))
 		n := 3 + rng.IntN(20)
 		pts := make([]r3.Vector, n)

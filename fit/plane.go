@@ -60,7 +60,10 @@ func PlaneTo(pts []r3.Vector, opt Options) (PlaneFit, error) {
 	var s solved
 	newAccumulator(m, c).sum(&s.sums)
 	stats, cov, _, _ := statistics(m, c, &s)
-	toUnits(&cov, 0b001, c.scale)
+	for i := range cov {
+		cov[0][i] *= c.scale
+		cov[i][0] *= c.scale
+	}
 	return PlaneFit{Plane{Point: c.back(mean), Normal: m.n}, Result{Cov: cov, Residuals: stats, params: 3}}, nil
 }
 

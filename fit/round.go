@@ -210,8 +210,14 @@ func (m *round) end(c *cloud, s solved) (ended, error) {
 	}
 	out.known = true
 	to := out.parametersOf(f)
-	out.Cov = propagate(&to, &cov, maxParams)
-	toUnits(&out.Cov, f.lengths, c.scale)
+	for i := range to {
+		if f.lengths>>i&1 != 0 {
+			for k := range to[i] {
+				to[i][k] *= c.scale
+			}
+		}
+	}
+	out.Cov = propagate(&to, &cov)
 	switch {
 	case f == coneForm && out.phi <= 2*phiU:
 		return out, &TaperError{out.phi, phiU}

@@ -200,7 +200,7 @@ func TestFlatnessOfTexture(t *testing.T) {
 	for seed := range uint64(3) {
 		rng := rand.New(rand.NewPCG(16, seed))
 		rough := waves(rng, 0.1, 3)
-		s, pl := ringFace(rng, 30_000, 0, 0.02, rough)
+		s, pl := ringFace(rng, 15_000, 0, 0.02, rough)
 		low, high := math.Inf(1), math.Inf(-1)
 		for _, p := range s {
 			z := rough(p)

@@ -64,7 +64,7 @@ func mixtureBound(share, density float64) float64 {
 // times off by a burr. False-alarm rate: 1e-4 a row.
 func TestCircleReachesTheFitToTheGoodPoints(t *testing.T) {
 	t.Parallel()
-	draws := trials.Draws(150, 5000)
+	draws := trials.Draws(100, 5000)
 	for _, row := range []struct {
 		name, kind string
 		share, max float64
