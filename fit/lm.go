@@ -183,16 +183,10 @@ func (s *sums) plus(o *sums) {
 // weights.
 func (b *block) weigh(sw []float64, params, per int) {
 	m := len(sw)
-	for k := range per {
-		f := b.f[k*m : (k+1)*m]
-		for i, w := range sw {
-			f[i] *= w
-		}
+	for k := range per * m {
+		b.f[k] *= sw[k%m]
 		for p := range params {
-			j := b.j[p][k*m : (k+1)*m]
-			for i, w := range sw {
-				j[i] *= w
-			}
+			b.j[p][k] *= sw[k%m]
 		}
 	}
 }

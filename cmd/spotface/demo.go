@@ -182,15 +182,12 @@ func (d *demonstration) compare() string {
 	worst, seen := 0.0, 0
 	for i, h := range truth.Holes {
 		at := d.truth.Holes[h].Centre
-		for _, found := range d.report.Holes {
-			if found.Centre.R3().Sub(at).Norm() > 1 { // mm; the holes are far apart
-				continue
-			}
-			for _, c := range circle.Clocking {
-				if c.Hole == found.ID && c.DeviationDeg != nil {
-					worst = max(worst, math.Abs(*c.DeviationDeg-truth.BestFit[i].Degrees()))
-					seen++
-				}
+		for _, c := range circle.Clocking {
+			found := d.report.Hole(c.Hole)
+			if found != nil && c.DeviationDeg != nil &&
+				found.Centre.R3().Sub(at).Norm() <= 1 { // mm; the holes are far apart
+				worst = max(worst, math.Abs(*c.DeviationDeg-truth.BestFit[i].Degrees()))
+				seen++
 			}
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -205,11 +206,7 @@ func (e *export) template(w io.Writer, write func(*drawing.Template, io.Writer) 
 		return err
 	}
 	opt := drawing.TemplateOptions{Mirror: e.mirror, Nominal: e.plan != nil, Part: e.part}
-	for _, s := range drawing.Sheets() {
-		if s.Name == e.paper {
-			opt.Sheet = s
-		}
-	}
+	opt.Sheet = drawing.Sheets()[slices.Index(papers(), e.paper)]
 	t, err := drawing.NewTemplate(rep, opt)
 	if err != nil {
 		return err

@@ -6,6 +6,7 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -27,6 +28,7 @@ const jsonLines = "jsonl"
 // guarded is a flag's value that refuses some values of its type.
 type guarded struct {
 	pflag.Value
+	name  string
 	check func() error // says what is wrong with the value that was set, and what to give
 }
 
@@ -34,34 +36,34 @@ type guarded struct {
 type wrong struct{ error }
 
 func (g guarded) Set(s string) error {
-	err := g.Value.Set(s)
-	if err == nil {
-		if err = g.check(); err != nil {
-			err = wrong{err}
-		}
+	if err := g.Value.Set(s); err != nil {
+		return err
 	}
-	return err
+	err := g.check()
+	if err == nil {
+		return nil
+	}
+	if g.Type() != "float64" && g.Type() != "int" {
+		s = strconv.Quote(s)
+	}
+	return wrong{fmt.Errorf("--%s %s %w", g.name, s, err)}
 }
 
 // guard has a declared flag checked as soon as it is set.
 func guard(fl *pflag.FlagSet, name string, check func() error) {
 	f := fl.Lookup(name)
-	f.Value = guarded{f.Value, check}
+	f.Value = guarded{f.Value, name, check}
 	f.DefValue = strings.Trim(f.DefValue, "[]") // which help would print of an empty list
 }
 
 // flagError words what is wrong with a command line.
 func flagError(cmd *cobra.Command, err error) error {
+	if says, ok := errors.AsType[wrong](err); ok {
+		return says.error
+	}
 	if bad, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
-		name, value := bad.GetFlag().Name, bad.GetValue()
-		says, guarded := errors.AsType[wrong](err)
-		switch {
-		case !guarded:
-			return fmt.Errorf("--%s cannot be %q: see `%s --help`", name, value, cmd.CommandPath())
-		case bad.GetFlag().Value.Type() == "float64" || bad.GetFlag().Value.Type() == "int":
-			return fmt.Errorf("--%s %s %w", name, value, says)
-		}
-		return fmt.Errorf("--%s %q %w", name, value, says)
+		return fmt.Errorf("--%s cannot be %q: see `%s --help`", bad.GetFlag().Name, bad.GetValue(),
+			cmd.CommandPath())
 	}
 	if no, ok := errors.AsType[*pflag.NotExistError](err); ok {
 		if near := nearFlags(cmd, no.GetSpecifiedName()); near != "" {
