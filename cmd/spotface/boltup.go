@@ -70,7 +70,7 @@ used; 3 the scans cannot tell.`,
 				angle := s1.Angle(turn) * s1.Degree
 				plate.Turn = &angle
 			}
-			opt.Seed = scan.seed
+			opt.Seed = scan.Seed
 			var parts [2]*report.Pattern
 			for i, file := range args[:2] {
 				if parts[i], err = a.patternOf(cmd.Context(), file, scan, out); err != nil {

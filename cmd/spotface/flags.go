@@ -179,15 +179,9 @@ func (f *outFlags) registerRecord(cmd *cobra.Command) {
 
 // scanFlags say how a scan is to be read and what in it is what.
 type scanFlags struct {
+	report.MeasureOptions
 	unit    string
-	seed    uint64
-	jobs    int
-	face    string
-	bore    string
-	clock   string
-	only    []string
 	planned bool // a plan is drafted, for which the unit must not be in doubt
-	form    float64
 	flags   *pflag.FlagSet
 }
 
@@ -195,14 +189,14 @@ func (f *scanFlags) register(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	f.flags = fl
 	unitFlag(cmd, &f.unit, "scan: mm, cm, m, in or ft (default: the file's own, else mm)")
-	seedAndJobs(fl, &f.seed, &f.jobs)
+	seedAndJobs(fl, &f.Seed, &f.Jobs)
 	for _, id := range []struct {
 		p                         *string
 		name, letter, what, usage string
 	}{
-		{&f.face, "face", "P", "plane", "plane that is the mounting face (default: chosen)"},
-		{&f.bore, "bore", "C", "cylinder", "cylinder that is the main bore (default: chosen)"},
-		{&f.clock, "clock", "H", "hole", "hole that clocking counts from (default: the first)"},
+		{&f.Face, "face", "P", "plane", "plane that is the mounting face (default: chosen)"},
+		{&f.Bore, "bore", "C", "cylinder", "cylinder that is the main bore (default: chosen)"},
+		{&f.Clock, "clock", "H", "hole", "hole that clocking counts from (default: the first)"},
 	} {
 		fl.StringVar(id.p, id.name, "", "`ID` of the "+id.usage)
 		is := regexp.MustCompile("^" + id.letter + "[1-9][0-9]*$")
@@ -214,18 +208,18 @@ func (f *scanFlags) register(cmd *cobra.Command) {
 			return nil
 		})
 	}
-	fl.StringSliceVar(&f.only, "only", nil,
+	fl.StringSliceVar(&f.Only, "only", nil,
 		"keep only these holes, studs, patterns and surfaces: `ID,...`")
 	guard(fl, "only", func() error {
-		for i, id := range f.only {
-			if f.only[i] = strings.TrimSpace(id); f.only[i] == "" {
+		for i, id := range f.Only {
+			if f.Only[i] = strings.TrimSpace(id); f.Only[i] == "" {
 				return errors.New("has an empty id in it: give ids as the report prints them, " +
 					"such as B1,P1,C2")
 			}
 		}
 		return nil
 	})
-	lengthFlag(fl, &f.form, "form",
+	lengthFlag(fl, &f.Form, "form",
 		"let surfaces leave their ideal shape by up to `MM` (default: in proportion to their size)")
 }
 

@@ -75,9 +75,9 @@ type checked struct {
 // code. With one scan alone all processors work on it.
 func (r *checkRun) each(ctx context.Context, list []listed,
 	done func(s listed, c checked) error) error {
-	jobs := min(parallel.Jobs(r.scan.jobs), max(1, len(list)))
+	jobs := min(parallel.Jobs(r.scan.Jobs), max(1, len(list)))
 	scan, out := r.scan, r.out
-	scan.jobs, out.several = max(1, parallel.Jobs(r.scan.jobs)/jobs), len(list) > 1
+	scan.Jobs, out.several = max(1, parallel.Jobs(r.scan.Jobs)/jobs), len(list) > 1
 	line := newProgress(r.stderr, r.quiet)
 	defer line.clear()
 	start := time.Now()

@@ -93,26 +93,25 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags,
 	defer p.clear()
 	name := filepath.Base(a.called(file))
 	scan, err := a.readScan(ctx, file, scanio.Options{
-		Unit: mesh.Unit(f.unit), Jobs: f.jobs, Checksum: true, Progress: p.at(name + ": reading")})
+		Unit: mesh.Unit(f.unit), Jobs: f.Jobs, Checksum: true, Progress: p.at(name + ": reading")})
 	if err != nil {
 		return nil, err
 	}
-	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, report.MeasureOptions{
-		Face: f.face, Bore: f.bore, Clock: f.clock, Only: f.only, Form: f.form, Seed: f.seed,
-		Jobs: f.jobs, Progress: p.stages(name)})
+	f.Progress = p.stages(name)
+	rep, surfaces, err := report.MeasureSurfaces(ctx, scan, f.MeasureOptions)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", a.called(file), err)
 	}
 	if err := rep.UnitInDoubt(); err != nil && f.planned {
 		return nil, fmt.Errorf("%s: no plan is drafted: %w, with --unit", a.called(file), err)
 	}
-	for _, id := range f.only {
+	for _, id := range f.Only {
 		if !has(rep, id) {
 			return nil, fmt.Errorf("%s: --only %s: the scan has no such feature: measure without "+
 				"it to see their ids", a.called(file), id)
 		}
 	}
-	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.jobs})
+	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.Jobs})
 	if err != nil {
 		return nil, fmt.Errorf("%s: deviations: %w", a.called(file), err)
 	}
