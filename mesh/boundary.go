@@ -56,7 +56,7 @@ func BoundaryLoops(ctx context.Context, s *Scan, jobs int) ([]BoundaryLoop, erro
 // boundaryWalk follows open edges.
 type boundaryWalk struct {
 	s     *Scan
-	edges []halfEdge
+	edges []HalfEdge
 	used  []bool
 	verts []int32   // vertices on open edges, ascending
 	at    [][]int32 // edges at each of verts
@@ -65,10 +65,10 @@ type boundaryWalk struct {
 	votes []int // edges of each loop run along their winding, less those against
 }
 
-func newBoundaryWalk(s *Scan, edges []halfEdge) *boundaryWalk {
+func newBoundaryWalk(s *Scan, edges []HalfEdge) *boundaryWalk {
 	w := &boundaryWalk{s: s, edges: edges, used: make([]bool, len(edges)), place: map[int32]int{}}
 	for _, e := range edges {
-		w.verts = append(w.verts, e.from, e.to)
+		w.verts = append(w.verts, e.From, e.To)
 	}
 	slices.Sort(w.verts)
 	w.verts = slices.Compact(w.verts)
@@ -77,7 +77,7 @@ func newBoundaryWalk(s *Scan, edges []halfEdge) *boundaryWalk {
 	}
 	w.at = make([][]int32, len(w.verts))
 	for i, e := range edges {
-		a, b := w.place[e.from], w.place[e.to]
+		a, b := w.place[e.From], w.place[e.To]
 		w.at[a] = append(w.at[a], int32(i))
 		w.at[b] = append(w.at[b], int32(i))
 	}
@@ -108,7 +108,7 @@ func (w *boundaryWalk) walk(v int) {
 		w.used[e] = true
 		here := path[len(path)-1]
 		there := w.edges[e].other(here)
-		if there == w.edges[e].to {
+		if there == w.edges[e].To {
 			along = append(along, 1)
 		} else {
 			along = append(along, -1)
@@ -150,7 +150,7 @@ func (w *boundaryWalk) next(path []int32) int32 {
 		if w.used[e] {
 			continue
 		}
-		out, angle := w.edges[e].from == here, 0.0
+		out, angle := w.edges[e].From == here, 0.0
 		if len(edges) > 2 && len(path) > 1 {
 			angle = w.turn(path[len(path)-2], here, e)
 		}
@@ -166,7 +166,7 @@ func (w *boundaryWalk) next(path []int32) int32 {
 func (w *boundaryWalk) turn(from, here, e int32) float64 {
 	var n r3.Vector
 	for _, k := range w.at[w.place[here]] {
-		t := w.s.Triangles[w.edges[k].triangle]
+		t := w.s.Triangles[w.edges[k].Triangle]
 		n = n.Add(w.vec(t[0], t[1]).Cross(w.vec(t[0], t[2])))
 	}
 	n = geom.Unit(n)

@@ -6,13 +6,13 @@ import (
 	"slices"
 )
 
-// halfEdge is an edge of one triangle, along its winding.
-type halfEdge struct{ from, to, triangle int32 }
+// HalfEdge is an edge of one triangle, along its winding.
+type HalfEdge struct{ From, To, Triangle int32 }
 
 // other returns the end of h that v is not.
-func (h halfEdge) other(v int32) int32 { return h.from + h.to - v }
+func (h HalfEdge) other(v int32) int32 { return h.From + h.To - v }
 
-// visitEdges visits the edges of a mesh, each as the half-edges that make it,
+// VisitEdges visits the edges of a mesh, each as the half-edges that make it,
 // which are valid during the call only: all edges, or at least those that are
 // not of the plain kind, which two triangles use in opposite directions. Edges
 // come by their lower vertex, then their higher one.
@@ -21,7 +21,7 @@ func (h halfEdge) other(v int32) int32 { return h.from + h.to - v }
 // higher vertices, those that run to it taken off those that run from it. Where that is
 // zero all edges are plain, but by a chance of 2^-64; only the half-edges of other
 // vertices are listed.
-func visitEdges(ctx context.Context, s *Scan, all bool, visit func(edge []halfEdge)) error {
+func VisitEdges(ctx context.Context, s *Scan, all bool, visit func(edge []HalfEdge)) error {
 	half := func(do func(low, high int32, up bool, triangle int32)) {
 		for i := range s.Triangles {
 			t := &s.Triangles[i]
@@ -50,12 +50,12 @@ func visitEdges(ctx context.Context, s *Scan, all bool, visit func(edge []halfEd
 	for v := range s.Len() {
 		end[v+1] += end[v]
 	}
-	at := make([]halfEdge, end[s.Len()])
+	at := make([]HalfEdge, end[s.Len()])
 	half(func(low, high int32, up bool, triangle int32) {
 		if all || sum[low] != 0 {
-			h := halfEdge{low, high, triangle}
+			h := HalfEdge{low, high, triangle}
 			if !up {
-				h.from, h.to = high, low
+				h.From, h.To = high, low
 			}
 			at[end[low]] = h
 			end[low]++
@@ -68,9 +68,9 @@ func visitEdges(ctx context.Context, s *Scan, all bool, visit func(edge []halfEd
 		}
 		around := at[begin:end[v]]
 		begin = end[v]
-		higher := func(h halfEdge) int32 { return max(h.from, h.to) }
-		slices.SortFunc(around, func(a, b halfEdge) int {
-			return cmp.Or(cmp.Compare(higher(a), higher(b)), cmp.Compare(a.triangle, b.triangle))
+		higher := func(h HalfEdge) int32 { return max(h.From, h.To) }
+		slices.SortFunc(around, func(a, b HalfEdge) int {
+			return cmp.Or(cmp.Compare(higher(a), higher(b)), cmp.Compare(a.Triangle, b.Triangle))
 		})
 		for i := 0; i < len(around); {
 			j := i + 1
@@ -87,12 +87,12 @@ func visitEdges(ctx context.Context, s *Scan, all bool, visit func(edge []halfEd
 // openEdges returns the edges that exactly one triangle uses, by their lower
 // vertex, and whether two triangles that share an edge are wound against each
 // other.
-func openEdges(ctx context.Context, s *Scan) (open []halfEdge, disagree bool, err error) {
-	err = visitEdges(ctx, s, false, func(e []halfEdge) {
-		if len(e) == 1 && e[0].from != e[0].to {
+func openEdges(ctx context.Context, s *Scan) (open []HalfEdge, disagree bool, err error) {
+	err = VisitEdges(ctx, s, false, func(e []HalfEdge) {
+		if len(e) == 1 && e[0].From != e[0].To {
 			open = append(open, e[0])
 		}
-		disagree = disagree || len(e) == 2 && e[0].from == e[1].from && e[0].from != e[0].to
+		disagree = disagree || len(e) == 2 && e[0].From == e[1].From && e[0].From != e[0].To
 	})
 	return open, disagree, err
 }

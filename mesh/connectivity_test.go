@@ -40,20 +40,20 @@ func TestOpenEdgesAreThoseOfOneTriangle(t *testing.T) {
 				used[[2]int32{min(from, to), max(from, to)}]++
 			}
 		}
-		var want []halfEdge
+		var want []HalfEdge
 		for i, c := range s.Triangles {
 			for k := range 3 {
 				from, to := c[k], c[(k+1)%3]
 				if from != to && used[[2]int32{min(from, to), max(from, to)}] == 1 {
-					want = append(want, halfEdge{from, to, int32(i)})
+					want = append(want, HalfEdge{from, to, int32(i)})
 				}
 			}
 		}
 		got, _, err := openEdges(t.Context(), s)
 		require.NoError(t, err)
 		require.ElementsMatch(t, want, got)
-		require.True(t, slices.IsSortedFunc(got, func(a, b halfEdge) int {
-			return int(min(a.from, a.to)) - int(min(b.from, b.to))
+		require.True(t, slices.IsSortedFunc(got, func(a, b HalfEdge) int {
+			return int(min(a.From, a.To)) - int(min(b.From, b.To))
 		}), "by their lower vertex")
 	}
 }

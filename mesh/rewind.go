@@ -42,9 +42,9 @@ func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
 // as it is for a cloud of the vertices.
 func (s *Scan) agree(ctx context.Context, flip []bool, jobs int) error {
 	sets := newParitySets(len(s.Triangles))
-	err := visitEdges(ctx, s, true, func(e []halfEdge) {
-		if len(e) == 2 && e[0].triangle != e[1].triangle {
-			sets.join(e[0].triangle, e[1].triangle, e[0].from == e[1].from)
+	err := VisitEdges(ctx, s, true, func(e []HalfEdge) {
+		if len(e) == 2 && e[0].Triangle != e[1].Triangle {
+			sets.join(e[0].Triangle, e[1].Triangle, e[0].From == e[1].From)
 		}
 	})
 	if err != nil {
@@ -132,7 +132,7 @@ func (c *shell) holds(o *shell) bool {
 // surface of negative volume within the box of another is assumed to be a cavity in it and
 // stays, unless the outer one is turned as well. It returns the share of the triangles in
 // closed surfaces.
-func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
+func (s *Scan) turnShells(open []HalfEdge, flip []bool) (share float64) {
 	label, sizes := ConnectedComponents(s)
 	shells := make([]shell, len(sizes))
 	for k, n := range sizes {
@@ -140,7 +140,7 @@ func (s *Scan) turnShells(open []halfEdge, flip []bool) (share float64) {
 		shells[k] = shell{triangles: n, lo: Vec32{most, most, most}, hi: Vec32{-most, -most, -most}}
 	}
 	for _, e := range open {
-		shells[label[e.from]].open += s.Offsets[e.from].R3().Distance(s.Offsets[e.to].R3())
+		shells[label[e.From]].open += s.Offsets[e.From].R3().Distance(s.Offsets[e.To].R3())
 	}
 	for i, t := range s.Triangles {
 		// 6V = Σ a·((b-a)×(c-a)) over a closed surface, wherever the origin is.

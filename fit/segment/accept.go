@@ -87,39 +87,28 @@ func (s *searcher) wide(sup *support) bool {
 		a, b := widths(pts, sup.a)
 		return min(a, b) >= s.leastWidth(planeExact, planeNoisy) &&
 			s.dense(sup, a*b/boxFill)
-	case cylinderKind:
-		lo, hi := along(pts, sup.p, sup.a)
-		arc := arcOf(pts, sup.p, sup.a)
-		width := arc * sup.r
-		if sup.r < s.leastWidth(radiusExact, radiusNoisy) ||
-			hi-lo < s.leastWidth(bandExact, wallNoisy) ||
-			!s.bends(sup.r, arc, sup.form) || s.rounding(sup, arc, sup.r) {
-			return false
+	case cylinderKind, coneKind:
+		lo, hi := along(pts, sup.p, sup.a, astrayCut)
+		arc, r, length := arcOf(pts, sup.p, sup.a), sup.r, hi-lo
+		width, least := length, s.leastWidth(bandExact, wallNoisy)
+		if sup.kind == coneKind {
+			if sup.extreme() || sup.sin < slenderSin && (arc < wholeTurn || !s.tapers(sup, hi-lo)) {
+				return false
+			}
+			r, length = (lo+hi)/2*sup.sin/sup.cos, length/sup.cos
+			width, least = bandWidth(pts, sup.p, sup.a)/sup.cos, s.leastWidth(bandExact, coneNoisy)
+			if arc >= wholeTurn { // a whole band about a tilted axis is as long as that makes it
+				length = width
+			}
+			if s.crowd != nil && s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
+				least = bandExact * s.pitch
+			}
+			if min(sup.sin, sup.cos) < flatCone {
+				least *= flatGain // the blend of a low step, as scanners round it, is as flat
+			}
 		}
-		return s.dense(sup, width*(hi-lo))
-	case coneKind:
-		lo, hi := along(pts, sup.p, sup.a)
-		arc := arcOf(pts, sup.p, sup.a)
-		t := sup.sin / sup.cos
-		mid := (lo + hi) / 2 * t
-		if sup.extreme() || sup.sin < slenderSin && (arc < wholeTurn || !s.tapers(sup, hi-lo)) {
-			return false
-		}
-		width, least := bandWidth(pts, sup.p, sup.a)/sup.cos, s.leastWidth(bandExact, coneNoisy)
-		if s.crowd != nil && s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
-			least = bandExact * s.pitch
-		}
-		if min(sup.sin, sup.cos) < flatCone {
-			least *= flatGain // the blend of a low step, as scanners round it, is as flat
-		}
-		if mid < s.leastWidth(radiusExact, radiusNoisy) || width < least ||
-			!s.bends(mid, arc, sup.form) || s.rounding(sup, arc, mid) {
-			return false
-		}
-		if arc < wholeTurn { // else a whole band about a tilted axis is as long as that makes it
-			width = (hi - lo) / sup.cos
-		}
-		return s.dense(sup, arc*mid*width)
+		return r >= s.leastWidth(radiusExact, radiusNoisy) && width >= least &&
+			s.bends(r, arc, sup.form) && !s.rounding(sup, arc, r) && s.dense(sup, arc*r*length)
 	case sphereKind:
 		if sup.r < ballRadius*s.pitch {
 			return false
@@ -229,14 +218,14 @@ func (s *searcher) dense(sup *support, area float64) bool {
 	return covered >= denseShare*area
 }
 
-// along returns the extent of pts along a from p, a hundredth left out at
-// either end: outliers lie far out.
-func along(pts []r3.Vector, p, a r3.Vector) (lo, hi float64) {
+// along returns the extent of pts along a from p, one in so many left out at either
+// end: outliers lie far out.
+func along(pts []r3.Vector, p, a r3.Vector, one int) (lo, hi float64) {
 	t := make([]float64, len(pts))
 	for k, q := range pts {
 		t[k] = q.Sub(p).Dot(a)
 	}
-	cut := len(t) / astrayCut
+	cut := len(t) / one
 	return geom.Nth(t, cut), geom.Nth(t, len(t)-1-cut)
 }
 

@@ -9,15 +9,7 @@ import (
 	"spotface/mesh/parallel"
 )
 
-// claims says which surfaces may own the points of each cell of the nodes' grid.
-type claims struct {
-	grid  cellGrid
-	cells cellIDs
-	start []int32 // of each cell's claims in list, and where the last end
-	list  []claim
-}
-
-// claim is that of one surface.
+// claim says that the points of a cell of the nodes' grid may be a surface's.
 type claim struct {
 	of   int32   // its place in searcher.found
 	off  float32 // how far the form lifts the cell off the shape, mm
@@ -26,52 +18,30 @@ type claim struct {
 
 // claimsOf gathers the surfaces of the nodes of each cell and of the nodes next
 // to them.
-func claimsOf(n *nodes, g *graph, label []int32, off []float32) *claims {
-	head := make([]int32, len(n.cells)) // 1 + first node of the cell
-	next := make([]int32, n.len())
-	for i := n.len() - 1; i >= 0; i-- {
-		next[i] = head[n.in[i]]
-		head[n.in[i]] = int32(i + 1)
-	}
-	c := &claims{n.grid, n.cells, make([]int32, len(head)+1), nil}
-	for cell := range head {
-		first := len(c.list)
+func claimsOf(n *nodes, g *graph, label []int32, off []float32) [][]claim {
+	out := make([][]claim, len(n.cells))
+	for i, cell := range n.in {
 		add := func(i int32, deep bool) {
-			l := label[i]
+			l, own := label[i], out[cell]
 			if l < 0 {
 				return
 			}
-			own := c.list[first:]
 			if k := slices.IndexFunc(own, func(x claim) bool { return x.of == l }); k >= 0 {
 				own[k].deep = own[k].deep && deep
 				return
 			}
-			c.list = append(c.list, claim{l, off[i], deep})
+			out[cell] = append(own, claim{l, off[i], deep})
 		}
-		for i := head[cell]; i > 0; i = next[i-1] {
-			deep := true
-			for _, j := range g.of(i - 1) {
-				if j >= 0 && label[j] != label[i-1] {
-					deep = false
-					add(j, false)
-				}
+		deep := true
+		for _, j := range g.of(int32(i)) {
+			if j >= 0 && label[j] != label[i] {
+				deep = false
+				add(j, false)
 			}
-			add(i-1, deep)
 		}
-		c.start[cell+1] = int32(len(c.list))
+		add(int32(i), deep)
 	}
-	return c
-}
-
-// cell returns the number of the cell of o, -1 if it holds no points.
-func (c *claims) cell(o mesh.Vec32) int32 { return c.cells.find(c.grid.key(o)) }
-
-// near returns the claims to a cell, none where it holds no nodes.
-func (c *claims) near(cell int32) []claim {
-	if cell < 0 {
-		return nil
-	}
-	return c.list[c.start[cell]:c.start[cell+1]]
+	return out
 }
 
 // assign hands the points of a level, all of the scan's if rest is nil, to the
@@ -100,13 +70,17 @@ func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest
 			if rest != nil {
 				point[k] = rest[lo+k]
 			}
-			cell[k] = c.cell(r.s.Offsets[point[k]])
+			cell[k] = n.cells.find(n.grid.key(r.s.Offsets[point[k]]))
 		}
 		for k, p := range point {
 			if r.junk != nil && r.junk[p] || r.s.Normals[p] == (mesh.Vec32{}) {
 				continue
 			}
-			if at, deep := r.nearest(c, cell[k], surfs, p); at >= 0 {
+			var near []claim
+			if cell[k] >= 0 {
+				near = c[cell[k]]
+			}
+			if at, deep := r.nearest(near, surfs, p); at >= 0 {
 				r.of[p], r.deep[p] = int32(base)+at, deep
 				own[at]++
 			} else {
@@ -123,16 +97,14 @@ func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest
 	return slices.Concat(left...), err
 }
 
-// nearest returns which of the surfaces that claim point p, of a cell, it belongs to,
-// -1 for none, and whether it lies away from that one's edge. Where no other is near, or
+// nearest returns which of the surfaces that claim point p it belongs to, -1 for none, and whether it lies away from that one's edge. Where no other is near, or
 // amid its own nodes, a surface takes what noise brings out of its band, too, so that
 // there are no pits in it; for the fit such points do not count.
-func (r *run) nearest(c *claims, cell int32, surfs []surf, p int32) (at int32, deep bool) {
+func (r *run) nearest(list []claim, surfs []surf, p int32) (at int32, deep bool) {
 	o, n := r.s.Offsets[p], r.s.Normals[p].R3()
 	q := o.R3()
 	best := math.Inf(1) // distance in bands
 	at = -1
-	list := c.near(cell)
 	for _, x := range list {
 		f := &surfs[x.of]
 		d, m := f.at(q)

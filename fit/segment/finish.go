@@ -138,7 +138,7 @@ func (r *run) fit(out *fitted, f *surf, ps []int32) {
 			return
 		}
 		all := r.points(r.some(ps, extentPoints))
-		out.Extent[0], out.Extent[1] = along(all, out.p, out.a)
+		out.Extent[0], out.Extent[1] = along(all, out.p, out.a, astrayCut)
 		out.Arc = s1.Angle(arcOf(all, out.p, out.a))
 	}
 	// What goes less than half way round and has next to no points away from its edge is

@@ -139,7 +139,7 @@ func (w wave) own() bool { return w.degree <= w.harmonic && w.harmonic < 2 }
 //	(n+1) P_n+1 = (2n+1) h P_n - n P_n-1
 func (f *fitted) roundTerms(pts []r3.Vector, asked func(w wave) bool) (rows [][]float64, of []wave) {
 	e1, e2 := geom.Basis(f.a)
-	lo, hi := along(f.pts, f.p, f.a)
+	lo, hi := along(f.pts, f.p, f.a, astrayCut)
 	for _, p := range pts {
 		d := p.Sub(f.p)
 		angle, h := math.Atan2(d.Dot(e2), d.Dot(e1)), (2*d.Dot(f.a)-lo-hi)/(hi-lo)

@@ -56,7 +56,7 @@ func (s *searcher) pieces() (out [][]int32) {
 // as nodes are apart, that lie off it on the average. A thread's rings do not, since each
 // has all of its profile.
 func (s *searcher) withoutEnds(sup *support, ns []int32) []int32 {
-	lo, hi := along(s.positions(ns), sup.p, sup.a)
+	lo, hi := along(s.positions(ns), sup.p, sup.a, astrayCut)
 	rows := max(1, int((hi-lo)/s.pitch))
 	sum, count := make([]float64, rows), make([]float64, rows)
 	rowOf := func(i int32) int {
@@ -101,7 +101,7 @@ func (s *searcher) roughWall(w *worker, ns []int32, a r3.Vector) (sup support, o
 		return sup, false
 	}
 	pts := s.positions(ns)
-	lo, hi := along(pts, sup.p, sup.a)
+	lo, hi := along(pts, sup.p, sup.a, astrayCut)
 	arc := arcOf(pts, sup.p, sup.a)
 	sup.nodes, sup.side = ns, w.sideOf(&sup.shape, ns)
 	if arc < wholeTurn || hi-lo < roughLong*s.pitch || !s.dense(&sup, arc*sup.r*(hi-lo)) {

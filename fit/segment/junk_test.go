@@ -51,7 +51,8 @@ func TestClosedSpecksAreJunk(t *testing.T) {
 		s.Triangles = append(s.Triangles, [3]int32{first + c[0], first + c[1], first + c[2]})
 	}
 	from["speck"] = [2]int{int(first), s.Len()}
-	got := junkOf(s)
+	got, err := junkOf(t.Context(), s, 0)
+	assert.NoError(t, err)
 	for name, r := range from {
 		for i := r[0]; i < r[1]; i++ {
 			if !assert.Equal(t, name == "speck", got != nil && got[i], "%s", name) {

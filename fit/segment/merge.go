@@ -142,18 +142,7 @@ func (r *run) some(ps []int32, count int) []int32 {
 
 // lists returns the points of each surface, ascending.
 func (r *run) lists() [][]int32 {
-	count := make([]int, len(r.surfs))
-	for _, f := range r.of {
-		if f >= 0 {
-			count[f]++
-		}
-	}
 	out := make([][]int32, len(r.surfs))
-	for k, n := range count {
-		if n > 0 {
-			out[k] = make([]int32, 0, n)
-		}
-	}
 	for i, f := range r.of {
 		if f >= 0 {
 			out[f] = append(out[f], int32(i))

@@ -98,10 +98,10 @@ func (m *panelMesh) growPanel(t, id int32, of []int32) flatPanel {
 		level()
 		for head := 0; head < len(p.tris); head++ {
 			for _, l := range m.links[p.tris[head]] {
-				if of[l.to] >= 0 || !m.inPlane(l.to, p.normal, p.centre) {
+				if of[l.Triangle] >= 0 || !m.inPlane(l.Triangle, p.normal, p.centre) {
 					continue
 				}
-				take(l.to)
+				take(l.Triangle)
 				if p.area > levelGain*known {
 					level()
 				}
@@ -138,15 +138,15 @@ func (m *panelMesh) panelLinks(p *flatPanel, id int32, of []int32, all []flatPan
 	var out []panelLink
 	for _, t := range p.tris {
 		for _, l := range m.links[t] {
-			other := of[l.to]
+			other := of[l.Triangle]
 			if other < 0 || other == id {
 				continue
 			}
 			q := &all[other]
-			edge := m.pts[l.b].Sub(m.pts[l.a])
+			edge := m.pts[l.To].Sub(m.pts[l.From])
 			turn := p.normal.Cross(q.normal)
 			out = append(out, panelLink{
-				to: other, a: l.a, b: l.b, length: edge.Norm(),
+				to: other, a: l.From, b: l.To, length: edge.Norm(),
 				angle: math.Atan2(turn.Norm(), p.normal.Dot(q.normal)),
 				// Seen from outside the edge runs with the panel on its left,
 				// so the normals turn about it as a right-handed screw where

@@ -1,7 +1,6 @@
 package segment
 
 import (
-	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -30,13 +29,10 @@ type panelMesh struct {
 	area   []float64
 	height []float64 // smallest height of each triangle
 
-	links [][]triangleLink // of each triangle
-	rim   []float64        // length of each triangle's open sides
+	// links lead from each triangle over its edges, along its winding, to other triangles.
+	links [][]mesh.HalfEdge
+	rim   []float64 // length of each triangle's open sides
 }
-
-// triangleLink leads from a triangle over the edge a-b, in the triangle's own
-// sense of turning, to another one.
-type triangleLink struct{ to, a, b int32 }
 
 // pointTolerance returns the distance, mm, within which a vertex counts as
 // lying on a surface: three times the largest rounding in space, and never
@@ -55,10 +51,9 @@ func newPanelMesh(ctx context.Context, s *mesh.Scan) (*panelMesh, error) {
 		m.canon[i] = int32(i)
 	}
 	m.weld(2 * math.Sqrt(3) * rounding)
-	if err := ctx.Err(); err != nil {
+	if err := m.link(ctx); err != nil {
 		return nil, err
 	}
-	m.link()
 	m.measure()
 	_, m.side, _ = sideLengths(s)
 	m.tolerances()
@@ -113,15 +108,15 @@ func (m *panelMesh) cornerNoise() float64 {
 	var off []float64
 	for t := range m.tri {
 		for _, l := range m.links[t] {
-			if int32(t) > l.to {
+			if int32(t) > l.Triangle {
 				continue
 			}
-			d, ok := m.far(l.to, l.a, l.b)
-			c, ok2 := m.far(int32(t), l.a, l.b)
+			d, ok := m.far(l.Triangle, l.From, l.To)
+			c, ok2 := m.far(int32(t), l.From, l.To)
 			if !ok || !ok2 {
 				continue
 			}
-			a, e := m.pts[l.a], m.pts[l.b].Sub(m.pts[l.a])
+			a, e := m.pts[l.From], m.pts[l.To].Sub(m.pts[l.From])
 			c, d = c.Sub(a), d.Sub(a)
 			ee, ec, cc := e.Norm2(), e.Dot(c), c.Norm2()
 			det := ee*cc - ec*ec
@@ -156,41 +151,29 @@ func (m *panelMesh) far(t, a, b int32) (r3.Vector, bool) {
 
 // link stores for each triangle its neighbours over shared edges, and which vertices lie
 // on an open edge.
-func (m *panelMesh) link() {
+func (m *panelMesh) link(ctx context.Context) error {
 	const most = 8 // triangles on one edge; more is a fan that belongs to nothing
-	type side struct{ lo, hi, tri, from int32 }
-	sides := make([]side, 0, 3*len(m.tri))
-	for t, c := range m.tri {
-		for k := range 3 {
-			if a, b := c[k], c[(k+1)%3]; a != b {
-				sides = append(sides, side{min(a, b), max(a, b), int32(t), a})
-			}
-		}
-	}
-	slices.SortFunc(sides, func(p, q side) int {
-		return cmp.Or(cmp.Compare(p.lo, q.lo), cmp.Compare(p.hi, q.hi), cmp.Compare(p.tri, q.tri))
-	})
-	m.links = make([][]triangleLink, len(m.tri))
+	m.links = make([][]mesh.HalfEdge, len(m.tri))
 	m.open, m.rim = make([]bool, len(m.pts)), make([]float64, len(m.tri))
-	for i := 0; i < len(sides); {
-		j := i + 1
-		for j < len(sides) && sides[j].lo == sides[i].lo && sides[j].hi == sides[i].hi {
-			j++
+	welded := &mesh.Scan{Offsets: m.scan.Offsets, Triangles: m.tri}
+	return mesh.VisitEdges(ctx, welded, true, func(edge []mesh.HalfEdge) {
+		a, b := edge[0].From, edge[0].To
+		if a == b || len(edge) > most {
+			return
 		}
-		if j == i+1 {
-			m.open[sides[i].lo], m.open[sides[i].hi] = true, true
-			m.rim[sides[i].tri] += m.pts[sides[i].lo].Distance(m.pts[sides[i].hi])
+		if len(edge) == 1 {
+			m.open[a], m.open[b] = true, true
+			m.rim[edge[0].Triangle] += m.pts[a].Distance(m.pts[b])
 		}
-		for _, p := range sides[i:j] {
-			for _, q := range sides[i:j] {
-				if p.tri != q.tri && j-i <= most {
-					to := triangleLink{to: q.tri, a: p.from, b: p.lo + p.hi - p.from}
-					m.links[p.tri] = append(m.links[p.tri], to)
+		for _, p := range edge {
+			for _, q := range edge {
+				if p.Triangle != q.Triangle {
+					to := mesh.HalfEdge{From: p.From, To: p.To, Triangle: q.Triangle}
+					m.links[p.Triangle] = append(m.links[p.Triangle], to)
 				}
 			}
 		}
-		i = j
-	}
+	})
 }
 
 // measure computes each triangle's normal, area and smallest height.

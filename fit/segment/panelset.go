@@ -419,12 +419,5 @@ func (p *panelSet) arc(s *shape, panels []int32) (arc float64, sides int) {
 
 // extent returns how far panels reach along the axis of s.
 func (p *panelSet) extent(s *shape, panels []int32) (lo, hi float64) {
-	lo, hi = math.Inf(1), math.Inf(-1)
-	for _, id := range panels {
-		for _, v := range p.list[id].corners {
-			h := p.m.pts[v].Sub(s.p).Dot(s.a)
-			lo, hi = min(lo, h), max(hi, h)
-		}
-	}
-	return lo, hi
+	return along(p.corners(panels), s.p, s.a, math.MaxInt)
 }

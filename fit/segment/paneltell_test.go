@@ -15,7 +15,7 @@ import (
 )
 
 func TestScansAreNotTakenForModels(t *testing.T) {
-	part := scansim.Flange(scansim.FlangeSpec{Diameter: 80, PitchDiameter: 56, SinkDiameter: 10})
+	part := scansim.Flange(scansim.FlangeSpec{Diameter: 56, PitchDiameter: 40, SinkDiameter: 10})
 	for name, opt := range map[string]scansim.FusedOptions{
 		"noisy":                {Noise: 0.05},
 		"fine":                 {Noise: 0.003, Voxel: 0.9},

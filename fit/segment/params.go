@@ -365,14 +365,6 @@ const (
 	junkShare   = 0.02    // of a mesh's triangles that a piece of junk has, at most
 )
 
-// Progress (segment.go), shares of the work by a large scan's times. TestProgress.
-const (
-	progressTotal = 100
-	shareBefore   = 0.05 // before the first level
-	shareLevels   = 0.85 // of all levels
-	shareLeft     = 0.3  // of what is left of that, after each level
-)
-
 // The levels of a search (segment.go). TestMorePointsThanMakeNodes, BenchmarkSegment.
 const (
 	nodeTarget   = 60_000  // nodes that a level aims at

@@ -95,7 +95,7 @@ func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation
 		}
 	}
 	for ; level == 0 || r.rest != nil; level++ {
-		r.progress(shareBefore + shareLevels*(1-math.Pow(shareLeft, float64(level))))
+		r.progress(1 + level)
 		last, err := r.level(ctx, level)
 		if err != nil {
 			return nil, err
@@ -104,14 +104,14 @@ func segmentNodes(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentation
 			break
 		}
 	}
-	r.progress(shareBefore + shareLevels)
+	r.progress(lastLevel + 2)
 	lists, err := r.merge(ctx)
 	if err != nil {
 		return nil, err
 	}
 	out, err := r.finish(ctx, lists)
 	if err == nil {
-		r.progress(1)
+		r.progress(lastLevel + 3)
 	}
 	return out, err
 }
@@ -162,7 +162,7 @@ func newRun(ctx context.Context, s *mesh.Scan, opt Options) (*run, error) {
 	}
 	err := parallel.Workers(ctx, r.jobs, 2, 1, func(_, k, _ int) (err error) {
 		if k == 0 {
-			r.junk = junkOf(s)
+			r.junk, err = junkOf(ctx, s, r.jobs)
 		} else {
 			r.tex, err = samplingOf(ctx, s, r.crowd, r.lo, coarse, opt.Seed, r.jobs)
 		}
@@ -293,9 +293,9 @@ func (r *run) points(ps []int32) []r3.Vector {
 	return out
 }
 
-// progress says that the share of the work is done.
-func (r *run) progress(share float64) {
+// progress says that so many steps are done: preparation, levels, merging, fits.
+func (r *run) progress(done int) {
 	if r.opt.Progress != nil {
-		r.opt.Progress(int(share*progressTotal), progressTotal)
+		r.opt.Progress(done, lastLevel+3)
 	}
 }
