@@ -167,6 +167,8 @@ func (f *finder) find(ctx context.Context) error {
 		i := slices.IndexFunc(f.holes, func(o *candidate) bool { return o.wall != "" && o.covers(seen[k]) })
 		if i < 0 {
 			f.holes = append(f.holes, c)
+		} else if o := f.holes[i]; c.asSheet && o.hi-o.lo < lowWall*f.edgeWidth {
+			c.wall, f.holes[i] = o.wall, c // no part of its wall is clear of the edges
 		} else if !f.scan.IsMesh() || c.rimR > 0 && !c.asRead {
 			f.holes[i].join(c)
 		}

@@ -121,7 +121,7 @@ func (m *Measurement) warn() {
 	}
 	if len(rims) > 0 {
 		m.Warnings = append(m.Warnings, fmt.Sprintf(
-			"%s: only rims were scanned, no walls. Rims are rounded and read large; diameters allow for it, with a larger uncertainty.",
+			"%s: no wall was scanned, or too low a one, only the rim. Rims are rounded and read large; diameters allow for it, with a larger uncertainty.",
 			strings.Join(rims, ", ")))
 	}
 	if len(again) > 0 {

@@ -113,7 +113,7 @@ func TestMeasureRimsOnly(t *testing.T) {
 		assert.Greater(t, h.RimDiameter, h.Diameter, "rims read large")
 	}
 	require.Len(t, m.Warnings, 1)
-	assert.Contains(t, m.Warnings[0], "only rims were scanned")
+	assert.Contains(t, m.Warnings[0], "only the rim")
 	// The simulator smooths by 0.7 voxels.
 	assert.InDelta(t, 0.7*0.3, m.EdgeWidth, 0.1)
 }

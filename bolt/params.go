@@ -71,10 +71,17 @@ const (
 	// say where the wall is: flatter ones say it by their height, which long waves of the
 	// noise move for all of them together. TestFitEdgeFindsTheWall.
 	leastSlope = 0.5
-	// edgeMisfit is the scatter of a rim's points about the profile of its edge, in standard
+	// edgeScatter is the scatter of a rim's points about the profile of its edge, in standard
 	// deviations of the noise, beyond which it has another: where a sheet is hardly thicker
 	// than its edges are round. Elsewhere it is 1 to 2. TestRimOfACoarseScan.
-	edgeMisfit = 2.5
+	edgeScatter = 2.5
+	// edgeMisfit is how far, in widths of the rounding, the rims of a face may leave the profile
+	// at the heights of misfitBins half widths, root mean square: 0.01 in simulated scans of
+	// thick parts, 0.05 and more of sheets of up to 5 widths. chosen is the part of the noise's
+	// variance that they may leave it by besides, as what is left of a rim without walls does.
+	// lowWall is up to how many widths the wall of such a sheet is measured by its rim: edges
+	// round it over 3 either way. TestLowWallOfASheet.
+	edgeMisfit, misfitBins, lowWall, chosen = 0.03, 5, 6, 0.25
 	// leastGain is the relative drop in variance below which a wall's rim is not used: its
 	// standard uncertainty falls by three tenths. The bound holds whatever they share, but of
 	// a wall seen all round the estimate is worse than the wall's, on bowed faces by half.

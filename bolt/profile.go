@@ -3,6 +3,7 @@ package bolt
 import (
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -169,6 +170,28 @@ func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (series, float64) 
 	return out, math.Sqrt(sum / max(sum2, 1e-12))
 }
 
+// misfit reports whether the points below the rounding's middle leave the profile, at heights
+// that are seen all round, by more than noise makes of them, of which one point in five counts
+// and which may have chosen what was seen: of a sheet hardly thicker than its edges are round,
+// whose wall is clear of neither.
+func (f edgeFit) misfit(pts []edgePoint, w, limit, noise float64) bool {
+	var sum, n [misfitBins]float64
+	for _, p := range pts {
+		b := int(-2*p.h/w) - 2 // half a width each, from w down
+		e, _ := edgeDistance(math.Hypot(p.xy[0]-f.x, p.xy[1]-f.y)-smoothed(f.r, w), p.h, w)
+		if p.h < -w && b < misfitBins && math.Abs(e) <= limit {
+			sum[b], n[b] = sum[b]+e, n[b]+1
+		}
+	}
+	var excess float64
+	for b, m := range n {
+		if m >= 0.6*slices.Max(n[:]) && m > 0 {
+			excess += sum[b]*sum[b]/m - (5+chosen*m)*noise*noise - m*edgeMisfit*edgeMisfit*w*w
+		}
+	}
+	return excess > 0
+}
+
 // fitEdges refits rims of one scan with a shared edge width: it replaces each
 // rim's circle and series, and widens its radius by what the width leaves
 // open. Rims that the profile does not fit keep theirs, with an uncertainty as large as
@@ -234,6 +257,15 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	if curve := (up - 2*sum + down) / (step * step); curve > 0 {
 		u = min(1, math.Sqrt(10/curve))
 	}
+	sheet := map[*face]int{} // how many of its rims say that it is a sheet's, less those that do not
+	for k, c := range rims {
+		if fits[k].n == 0 {
+			continue
+		}
+		if sheet[c.face]--; fits[k].misfit(pts[k], w, limit, f.grain.noise) {
+			sheet[c.face] += 2
+		}
+	}
 	for k, c := range rims {
 		e, ok := fits[k], false
 		if e.n > 0 {
@@ -260,7 +292,7 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 		// that it is not, anything from none of it to twice as much (JCGM 100:2008, 4.3.7). And
 		// the edge may be round of its own accord, see unsmooth.
 		unsure := 0.1
-		if e.scale > edgeMisfit*f.grain.noise {
+		if c.asSheet = sheet[c.face] >= 0; c.asSheet || e.scale > edgeScatter*f.grain.noise {
 			unsure = 1 / math.Sqrt(3)
 		}
 		lift := e.r - smoothed(e.r, w)

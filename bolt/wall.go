@@ -41,6 +41,7 @@ type candidate struct {
 	thread      *hole.Thread
 	rimR        float64      // of the rim as it reads, before its rounding was allowed for
 	asRead      bool         // the rim's rounding could not be taken off
+	asSheet     bool         // the rim's profile is not that of one edge
 	noise       *noise.Model // set by weigh
 
 	cov     [3][3]float64 // of (x, y, r), mm²; set by weigh
