@@ -30,10 +30,7 @@ type BoundaryLoop struct {
 // a surface with one side, most of its edges decide. A loop is not closed only
 // where it ends at an edge in which three or more triangles meet.
 func BoundaryLoops(ctx context.Context, s *Scan, jobs int) ([]BoundaryLoop, error) {
-	edges, _, err := openEdges(ctx, s)
-	if err != nil || len(edges) == 0 {
-		return nil, err
-	}
+	edges, _ := openEdges(ctx, s)
 	w := newBoundaryWalk(s, edges)
 	// Chains that cannot close begin at their ends.
 	for v := range w.verts {

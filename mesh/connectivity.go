@@ -87,14 +87,14 @@ func VisitEdges(ctx context.Context, s *Scan, all bool, visit func(edge []HalfEd
 // openEdges returns the edges that exactly one triangle uses, by their lower
 // vertex, and whether two triangles that share an edge are wound against each
 // other.
-func openEdges(ctx context.Context, s *Scan) (open []HalfEdge, disagree bool, err error) {
-	err = VisitEdges(ctx, s, false, func(e []HalfEdge) {
+func openEdges(ctx context.Context, s *Scan) (open []HalfEdge, disagree bool) {
+	_ = VisitEdges(ctx, s, false, func(e []HalfEdge) {
 		if len(e) == 1 && e[0].From != e[0].To {
 			open = append(open, e[0])
 		}
 		disagree = disagree || len(e) == 2 && e[0].From == e[1].From && e[0].From != e[0].To
 	})
-	return open, disagree, err
+	return open, disagree
 }
 
 // mixed is a hash (the finaliser of SplitMix64, Steele, Lea & Flood 2014).

@@ -44,29 +44,23 @@ type Sampling struct {
 // the quietest quarter of the patches shows is noise, see quietest.
 func EstimateSampling(ctx context.Context, s *Scan, tree *KDTree,
 	seed uint64, jobs int) (Sampling, error) {
-	if err := ctx.Err(); err != nil {
-		return Sampling{}, err
-	}
 	if tree == nil {
 		tree = NewKDTree(s.Offsets, jobs)
 	}
 	var out Sampling
 	noise, spacing := make([]float64, localSample), make([]float64, localSample)
-	measure := func(places []int32, k int) (float64, error) { // noise of patches of k points
-		err := parallel.Chunks(ctx, jobs, len(places), patchChunk, func(lo, hi int) {
+	measure := func(places []int32, k int) float64 { // noise of patches of k points
+		_ = parallel.Chunks(ctx, jobs, len(places), patchChunk, func(lo, hi int) {
 			var p noisePatch
 			for m := lo; m < hi; m++ {
 				noise[m] = p.noise(s, tree, places[m], k)
 				spacing[m] = p.spacing
 			}
 		})
-		return quietest(noise[:len(places)], min(k, broadUsed), out.LocalNoise), err
+		return quietest(noise[:len(places)], min(k, broadUsed), out.LocalNoise)
 	}
 	places := samplePoints(s.Len(), localSample, seed)
-	var err error
-	if out.LocalNoise, err = measure(places, localPoints); err != nil {
-		return Sampling{}, err
-	}
+	out.LocalNoise = measure(places, localPoints)
 	out.Noise = out.LocalNoise
 	// Broad patches lie where near neighbours show this noise: texture is none.
 	var quiet []int32
@@ -81,16 +75,11 @@ func EstimateSampling(ctx context.Context, s *Scan, tree *KDTree,
 		quiet[m] = quiet[m*len(quiet)/n]
 	}
 	for _, k := range broadPatches {
-		if s.Len() < broadFaces*k {
-			break
+		if s.Len() >= broadFaces*k {
+			out.Noise = max(out.Noise, measure(quiet[:n], k))
 		}
-		sigma, err := measure(quiet[:n], k)
-		if err != nil {
-			return Sampling{}, err
-		}
-		out.Noise = max(out.Noise, sigma)
 	}
-	return out, nil
+	return out, ctx.Err()
 }
 
 // samplePoints draws about m of n numbers without repetition, ascending: one

@@ -20,11 +20,11 @@ import (
 // outliers and the other side of an edge do not bend. Where it is doubtful, the
 // sure neighbours are asked on whose surface the point lies.
 func cloudNormals(ctx context.Context, s *Scan, tree *KDTree,
-	noise, band float64, jobs int) (normals []Vec32, areas []float32, err error) {
+	noise, band float64, jobs int) (normals []Vec32, areas []float32) {
 	normals = make([]Vec32, s.Len())
 	areas = make([]float32, s.Len())
 	doubtful := make([]bool, s.Len())
-	err = parallel.Chunks(ctx, jobs, s.Len(), pointChunk, func(lo, hi int) {
+	_ = parallel.Chunks(ctx, jobs, s.Len(), pointChunk, func(lo, hi int) {
 		var p patch
 		for k := lo; k < hi; k++ {
 			i := tree.Order(k)
@@ -38,11 +38,9 @@ func cloudNormals(ctx context.Context, s *Scan, tree *KDTree,
 				t.oneSided > doubtfulOneSided
 		}
 	})
-	if err != nil {
-		return nil, nil, err
-	}
 	capAreas(areas)
-	return normals, areas, resolveDoubtful(ctx, s.Offsets, normals, doubtful, tree, band, jobs)
+	resolveDoubtful(ctx, s.Offsets, normals, doubtful, tree, band, jobs)
+	return normals, areas
 }
 
 // sidesAgree reports whether the normals of a cloud agree on one side, judged
@@ -94,12 +92,12 @@ func capAreas(areas []float32) {
 // weight decides. A point on no sure neighbour's surface is an outlier: it has
 // no normal. A point without sure neighbours keeps its own.
 func resolveDoubtful(ctx context.Context, pts, normals []Vec32, doubtful []bool,
-	tree *KDTree, band float64, jobs int) error {
+	tree *KDTree, band float64, jobs int) {
 	type vote struct {
 		normal r3.Vector
 		weight float64
 	}
-	return parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
+	_ = parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
 		var nb []Neighbour
 		var votes []vote
 		for k := lo; k < hi; k++ {

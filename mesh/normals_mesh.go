@@ -30,48 +30,36 @@ import (
 // The only error is the context's.
 func EstimateNormals(ctx context.Context, s *Scan, tree *KDTree, jobs int) (*Scan, error) {
 	out := *s
-	var err error
-	if s.IsMesh() {
-		if out.Normals, err = meshNormals(ctx, s, jobs); err != nil {
-			return nil, err
-		}
-		return &out, nil
-	}
 	given := len(s.Normals) == s.Len() && s.Normals != nil
-	if given && !s.Unoriented && sidesAgree(s) {
-		return &out, nil
+	switch {
+	case s.IsMesh():
+		out.Normals = meshNormals(ctx, s, jobs)
+	case !given || s.Unoriented || !sidesAgree(s):
+		if tree == nil {
+			tree = NewKDTree(s.Offsets, jobs)
+		}
+		tex, _ := EstimateSampling(ctx, s, tree, 0, jobs) // its error is the context's
+		band := bandSigmas*tex.LocalNoise + bandSpacing*tex.Spacing
+		n, areas := cloudNormals(ctx, s, tree, tex.LocalNoise, band, jobs)
+		if given {
+			n = slices.Clone(s.Normals)
+		}
+		out.Normals, out.Unoriented = n, !orient(ctx, s.Offsets, n, areas, band, tree, jobs)
 	}
-	if tree == nil {
-		tree = NewKDTree(s.Offsets, jobs)
-	}
-	tex, err := EstimateSampling(ctx, s, tree, 0, jobs)
-	if err != nil {
+	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	band := bandSigmas*tex.LocalNoise + bandSpacing*tex.Spacing
-	n, areas, err := cloudNormals(ctx, s, tree, tex.LocalNoise, band, jobs)
-	if err != nil {
-		return nil, err
-	}
-	if given {
-		n = slices.Clone(s.Normals)
-	}
-	oriented, err := orient(ctx, s.Offsets, n, areas, band, tree, jobs)
-	if err != nil {
-		return nil, err
-	}
-	out.Normals, out.Unoriented = n, !oriented
 	return &out, nil
 }
 
 // meshNormals sums the triangles' normals by corner angle. Every goroutine
 // walks all triangles and adds to the vertices of its own part only, so each
 // vertex sums its triangles in their order on any number of cores.
-func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
+func meshNormals(ctx context.Context, s *Scan, jobs int) []Vec32 {
 	n := len(s.Offsets)
 	normals := make([]Vec32, n)
 	parts := min(parallel.Jobs(jobs), mostParts)
-	err := parallel.Chunks(ctx, jobs, n, max(1, (n+parts-1)/parts), func(lo, hi int) {
+	_ = parallel.Chunks(ctx, jobs, n, max(1, (n+parts-1)/parts), func(lo, hi int) {
 		first, own := int32(lo), uint32(hi-lo)
 		for i, t := range s.Triangles {
 			if i%itemChunk == 0 && ctx.Err() != nil {
@@ -98,7 +86,7 @@ func meshNormals(ctx context.Context, s *Scan, jobs int) ([]Vec32, error) {
 			normals[i] = vec32(geom.Unit(normals[i].R3()))
 		}
 	})
-	return normals, err
+	return normals
 }
 
 // angle returns arccos(dot/sqrt(squares)) within 7e-5 rad: Abramowitz & Stegun

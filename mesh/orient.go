@@ -20,26 +20,23 @@ import (
 // connected are judged one by one; the answer is that of the pieces which hold
 // nine tenths of the area.
 func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
-	noise float64, tree *KDTree, jobs int) (bool, error) {
+	noise float64, tree *KDTree, jobs int) (known bool) {
 	fs, of := surfelsOf(pts, normals, areas, noise, tree)
 	if len(fs) == 0 {
-		return false, ctx.Err()
+		return false
 	}
 	at := make([]Vec32, len(fs))
 	for i, f := range fs {
 		at[i] = vec32(f.at)
 	}
 	among := NewKDTree(at, jobs)
-	l, err := links(ctx, fs, among, noise, jobs)
-	if err != nil {
-		return false, err
-	}
+	l := links(ctx, fs, among, noise, jobs)
 	group, sign := agreeSides(fs, l)
 	for i := range fs {
 		fs[i].normal = fs[i].normal.Mul(sign[i])
 	}
-	known := turnOutward(fs, l, group)
-	err = parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
+	known = turnOutward(fs, l, group)
+	_ = parallel.Chunks(ctx, jobs, len(pts), pointChunk, func(lo, hi int) {
 		var nb []Neighbour
 		for i := lo; i < hi; i++ {
 			n := normals[i].R3()
@@ -59,7 +56,7 @@ func orient(ctx context.Context, pts, normals []Vec32, areas []float32,
 			}
 		}
 	})
-	return known, err
+	return known
 }
 
 // surfel is a small piece of surface: neighbouring points that face about the
@@ -147,10 +144,9 @@ type link struct {
 }
 
 // links joins each surfel to its nearest ones.
-func links(ctx context.Context, fs []surfel, tree *KDTree,
-	noise float64, jobs int) ([]link, error) {
+func links(ctx context.Context, fs []surfel, tree *KDTree, noise float64, jobs int) []link {
 	parts := make([][]link, (len(fs)+pointChunk-1)/pointChunk)
-	err := parallel.Chunks(ctx, jobs, len(fs), pointChunk, func(lo, hi int) {
+	_ = parallel.Chunks(ctx, jobs, len(fs), pointChunk, func(lo, hi int) {
 		var nb []Neighbour
 		var out []link
 		for i := lo; i < hi; i++ {
@@ -164,10 +160,7 @@ func links(ctx context.Context, fs []surfel, tree *KDTree,
 		}
 		parts[lo/pointChunk] = out
 	})
-	if err != nil {
-		return nil, err
-	}
-	return mergeLinks(slices.Concat(parts...)), nil
+	return mergeLinks(slices.Concat(parts...))
 }
 
 // agreement weighs how two surfels face, by how near they are for their size.

@@ -12,10 +12,7 @@ import (
 // are inside out. It counts the triangles that it rewinds in Removed.Rewound
 // and says in a warning what was turned.
 func (s *Scan) orientMesh(ctx context.Context, jobs int) error {
-	open, disagree, err := openEdges(ctx, s)
-	if err != nil {
-		return err
-	}
+	open, disagree := openEdges(ctx, s)
 	flip := make([]bool, len(s.Triangles))
 	if disagree {
 		if err := s.agree(ctx, flip, jobs); err != nil {
