@@ -22,7 +22,9 @@
 //     which the same smoothing moves inward (wall.go). Gaps in the scan
 //     do not turn down; corners and notches go on to other edges. Where a gap runs
 //     into the hole a stretch of its edge is enough (opening.go). On a cloud, by a
-//     round disc of the face without points (disc.go).
+//     round disc of the face without points (disc.go). Of a sheet up to five widths of
+//     its rounded edges thick no part of a wall is clear of them: its holes are measured
+//     so, and their diameters are unsure by the whole correction.
 //   - By both, where the wall was seen in part, the rim agrees with it and makes it
 //     surer (both.go).
 //   - How far neighbouring points share their error is learned from the

@@ -258,14 +258,12 @@ func (a *app) readPoints(ctx context.Context, file string) ([]r3.Vector, []strin
 
 // readPlan reads the plan of a part, or of what goes onto it.
 func (a *app) readPlan(file string, mates bool) (p *plan.Plan, err error) {
-	if file == standardInput {
-		data, err := a.all(file)
-		if err != nil {
-			return nil, err
-		}
-		p, err = plan.Parse(a.stdinName, data)
-	} else {
+	if file != standardInput {
 		p, err = plan.Read(file)
+	} else if data, e := a.all(file); e != nil {
+		return nil, e
+	} else {
+		p, err = plan.Parse(a.stdinName, data)
 	}
 	scans := []string{".json", ".stl", ".ply", ".obj", ".3mf", ".xyz"}
 	if _, ok := errors.AsType[*plan.Error](err); ok && slices.Contains(scans, extension(file)) {
