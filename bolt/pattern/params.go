@@ -59,11 +59,11 @@ const (
 	leastOdds    = 4.0
 	logLeastOdds = 1.3862943611198906 // ln 4
 
-	// sameSize is the part by which diameters of one pattern may differ. TestMixedSizes.
+	// sameSize is the part by which diameters of one pattern may differ. TestSearch.
 	sameSize = 0.04
 
 	// priorOtherKind is the prior of a member of another kind or size than most, beside
-	// the number of ways to choose it. TestMixedSizes.
+	// the number of ways to choose it. TestSearch.
 	priorOtherKind = 0.05
 
 	// priorBore is the prior of a bore in the middle of a ring, at least boreLarger times as

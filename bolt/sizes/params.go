@@ -84,7 +84,7 @@ const (
 )
 
 // units are those that a scan may be in, how often, and the millimetres in one. Most
-// scanners write millimetres; the rest is common practice, no source. TestUnits.
+// scanners write millimetres; the rest is common practice, no source. TestUnitsCaught.
 var units = [...]struct {
 	name   string
 	mm     float64
@@ -92,7 +92,7 @@ var units = [...]struct {
 }{{"mm", 1, 0.88}, {"in", 25.4, 0.04}, {"m", 1000, 0.04}, {"cm", 10, 0.025}, {"ft", 304.8, 0.015}}
 
 // The width of parts that are bolted to something, mm: median and the factor of one
-// standard deviation. Common practice, no source. TestUnits.
+// standard deviation. Common practice, no source. TestUnitsCaught.
 const (
 	widthMedian = 120
 	widthFactor = 3.5

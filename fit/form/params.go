@@ -16,7 +16,7 @@ const (
 	// mostFine are fine cells along a side, at most. Speed.
 	mostFine = 100
 	// cellsLeast is the least number of coarse cells for each slow term. By trial.
-	// TestFlatnessOfAScrap.
+	// TestFlatnessOfAScrapIsNotGiven.
 	cellsLeast = 3
 )
 

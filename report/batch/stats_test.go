@@ -214,6 +214,33 @@ func TestRunLength(t *testing.T) {
 	assert.InDelta(t, perSignal, float64(len(y))/k, 3.5*perSignal/math.Sqrt(k))
 }
 
+// Of steady processes no more are called unsteady than stated. One whose later half lies 2.5
+// standard deviations higher is called so in nine of ten batches at least. False-alarm rate:
+// trials.Rate a bound.
+func TestSteady(t *testing.T) {
+	rng := rand.New(rand.NewPCG(18, 5))
+	const n = 400
+	var alarms, found int
+	for range n {
+		y := make([]float64, 100)
+		for i := range y {
+			y[i] = rng.NormFloat64()
+		}
+		if !newChart(y).Steady {
+			alarms++
+		}
+		for i := range y[50:] {
+			y[50+i] += 2.5
+		}
+		if !newChart(y).Steady {
+			found++
+		}
+	}
+	t.Logf("steady called unsteady: %d, shifted: %d of %d", alarms, found, n)
+	assert.LessOrEqual(t, alarms, trials.Most(n, 0.001, trials.Rate))
+	assert.GreaterOrEqual(t, found, trials.Least(n, 0.9, trials.Rate))
+}
+
 // bounds holds the count of n trials of probability p, but for two of trials.Rate.
 func bounds(n int, p float64) (low, high int) {
 	return trials.Least(n, p, trials.Rate), trials.Most(n, p, trials.Rate)

@@ -2,7 +2,7 @@ package drawing
 
 import "gonum.org/v1/plot/vg"
 
-// Looks, chosen by looking at the result; TestPicture and TestTemplate pin what must hold.
+// Looks, chosen by looking at the result; TestPicture and TestTemplateReadBack pin what must hold.
 const (
 	// circleParts is into how many lines a circle is cut that leaves the paper: on a circle
 	// of 1 m they are within 5 micrometres of it.
@@ -23,8 +23,8 @@ const (
 	// pictureSize is the width of a picture, and small, normal and large its lettering.
 	pictureSize          = 240 * mm
 	small, normal, large = 2.6 * mm, 3.5 * mm, 5 * mm
-	// pagePictureSize and pageRoom are those of a picture for a page, and touch is by how much
-	// a hole's button there is larger than the hole.
+	// pagePictureSize and pageRoom are width and room of a picture on a page. There a hole's
+	// button is larger than the hole by touch.
 	pagePictureSize = 120 * mm
 	pageRoom        = 0.24
 	touch           = 1.5 * mm

@@ -1,6 +1,6 @@
 package step
 
-// What decides which measured faces meet. TestPartsOfSimulatedScans notices a change.
+// What decides which measured faces meet. TestVolumeOfASimulatedScan notices a change.
 const (
 	// maxTilt is the sine of the largest angle, 2 degrees, between an axis or normal and
 	// the part's axis at which both count as parallel: short walls show it no better.
