@@ -67,7 +67,7 @@ func (s *series) patch() noise.Patch {
 		y[b] += w * s.y[i]
 		n[b] += w
 	}
-	p := s.empty(s.depth)
+	p := s.emptyPatch(s.depth)
 	for b := range n {
 		if n[b] > 0 {
 			s.cell(&p, t[b]/n[b], 0, y[b]/n[b], n[b])
@@ -76,8 +76,8 @@ func (s *series) patch() noise.Patch {
 	return p
 }
 
-// empty is a patch without cells, which are so high.
-func (s *series) empty(height float64) noise.Patch {
+// emptyPatch is a patch without cells, whose height is given.
+func (s *series) emptyPatch(height float64) noise.Patch {
 	return noise.Patch{Axis: r3.Vector{Z: 1}, Width: s.of.Perimeter() / noiseBins, Height: height, Y: make([][]float64, 1)}
 }
 
@@ -93,7 +93,7 @@ func (s *series) cell(p *noise.Patch, turn, height, y, n float64) {
 // circle and how its axis leans toward x and y.
 func (s *series) tilted() (p noise.Patch, terms [][]float64) {
 	row := s.depth / float64(s.rows)
-	p = s.empty(row)
+	p = s.emptyPatch(row)
 	for _, c := range s.cells {
 		up := (float64(c.row)+0.5)*row - s.depth/2
 		s.cell(&p, c.theta, up, c.y, c.n)

@@ -151,7 +151,7 @@ func (f *finder) find(ctx context.Context) error {
 	}
 	f.unsmooth(f.holes)
 	f.unsmooth(f.studs)
-	walls, edges := f.longs()
+	walls, edges := f.longCandidates()
 	for _, all := range [][]*candidate{slices.Concat(f.holes, walls), f.studs, slices.Concat(f.rims, edges)} {
 		if err := f.weighAll(ctx, all); err != nil {
 			return err
@@ -226,8 +226,8 @@ func (f *finder) bridge(c *segment.Cylinder) float64 {
 }
 
 // settle keeps one of the candidates that show one hole: one whose mouth has more of
-// its face about it, then the one on the largest face (pieces that a segmentation splits off a face are smaller, and
-// their normals worse), then the one with most points.
+// its face about it, then the one on the largest face (pieces that a segmentation splits off
+// a face are smaller, and their normals worse), then the one with most points.
 func settle(all []*candidate) []*candidate {
 	slices.SortStableFunc(all, func(p, q *candidate) int {
 		return cmp.Or(q.around-p.around, cmp.Compare(q.face.area, p.face.area), q.points-p.points)

@@ -17,7 +17,7 @@ import (
 // shows it, else by the rim, with the noise of round holes that scatter alike.
 
 // findLong looks for slots and rectangles: where an edge shows one, where a place is long,
-// where the wall of what was taken for a hole is one's, and between two walls of like
+// where a wall that was assumed to be a hole's is one's, and between two walls of like
 // radius that are no holes'. A wall is better than an edge.
 func (f *finder) findLong(ctx context.Context, byWall []*opening) error {
 	type start struct {
@@ -152,9 +152,9 @@ func (o *opening) warning() string {
 		2*o.B, o.fc.id, at.X, at.Y, at.Z)
 }
 
-// longs fits the outlines of slots and rectangles to their points, for weigh to measure them
-// beside the walls or the rims of holes.
-func (f *finder) longs() (walls, rims []*candidate) {
+// longCandidates fits the outlines of slots and rectangles to their points; weigh measures
+// them beside the walls or the rims of holes.
+func (f *finder) longCandidates() (walls, rims []*candidate) {
 	g := f.grain
 	for _, o := range f.taken {
 		band := max(1.2*g.spacing, 5*g.noise)

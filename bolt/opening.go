@@ -182,7 +182,8 @@ func (w window) has(dx, dy float64) bool {
 }
 
 // roundWall reports whether the wall candidate is that of a hole, not the end of a slot, a
-// rounded corner or a notch. A hole may have a keyway, or the flat roof of a printed one. What else the wall is of is an opening, or nothing.
+// rounded corner or a notch. A hole may have a keyway, or the flat roof of a printed one. A
+// wall of another shape is returned as an opening, if that has a name.
 func (f *finder) roundWall(c *candidate) (*opening, bool) {
 	start := hole.Circle(c.x, c.y, c.r)
 	w := f.wallsAbout(c.face, start, 0.4*c.r+2*f.grain.spacing, c.lo, c.hi)
@@ -198,7 +199,8 @@ func (f *finder) roundWall(c *candidate) (*opening, bool) {
 }
 
 // wallsAbout returns the points of walls, whatever they are of, about an outline from lo
-// to hi, but for walls that look away from its middle, as the part's edge beside a hole. A drawing's walls are where a plane half way between passes its triangles.
+// to hi. Walls that face away from its middle, as the part's edge beside a hole, are left out.
+// A drawing's walls are where a plane half way between lo and hi cuts its triangles.
 func (f *finder) wallsAbout(fc *face, o hole.Outline, band, lo, hi float64) wallPoints {
 	var w wallPoints
 	far := math.Hypot(o.A, o.B) + band

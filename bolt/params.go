@@ -75,13 +75,15 @@ const (
 	// deviations of the noise, beyond which it has another: where a sheet is hardly thicker
 	// than its edges are round. Elsewhere it is 1 to 2. TestRimOfACoarseScan.
 	edgeScatter = 2.5
-	// edgeMisfit is how far, in widths of the rounding, the rims of a face may leave the profile
-	// at the heights of misfitBins half widths, root mean square: 0.01 in simulated scans of
-	// thick parts, 0.05 and more of sheets of up to 5 widths. chosen is the part of the noise's
-	// variance that they may leave it by besides, as what is left of a rim without walls does.
-	// lowWall is up to how many widths the wall of such a sheet is measured by its rim: edges
-	// round it over 3 either way. TestLowWallOfASheet.
-	edgeMisfit, misfitBins, lowWall, chosen = 0.03, 5, 6, 0.25
+	// edgeMisfit, in widths of the rounding, is the largest bias of a rim about the profile of
+	// its edge that passes for none: root mean square of the mean residuals at misfitBins
+	// heights, half a width each. In simulated scans it is 0.01 on thick parts, 0.05 and more on
+	// sheets up to 5 widths thick. biasShare is the part of the noise's variance that passes
+	// besides: where walls are missing, noise decides which points there are. One residual in
+	// sharedNoise is independent. A height counts if it has fullBin of the most points.
+	// A sheet's wall up to lowWall widths high is measured by its rim: the rounding reaches 3
+	// widths from either edge. TestLowWallOfASheet.
+	edgeMisfit, misfitBins, biasShare, sharedNoise, fullBin, lowWall = 0.03, 5, 0.25, 5, 0.6, 6
 	// leastGain is the relative drop in variance below which a wall's rim is not used: its
 	// standard uncertainty falls by three tenths. The bound holds whatever they share, but of
 	// a wall seen all round the estimate is worse than the wall's, on bowed faces by half.

@@ -170,10 +170,9 @@ func edgeSeries(pts []edgePoint, f edgeFit, w, limit float64) (series, float64) 
 	return out, math.Sqrt(sum / max(sum2, 1e-12))
 }
 
-// misfit reports whether the points below the rounding's middle leave the profile, at heights
-// that are seen all round, by more than noise makes of them, of which one point in five counts
-// and which may have chosen what was seen: of a sheet hardly thicker than its edges are round,
-// whose wall is clear of neither.
+// misfit reports whether the points below the rounding's middle have a bias about the profile
+// that noise does not explain. The edges of a sheet that is hardly thicker than they are round
+// have one: no part of its wall is clear of both.
 func (f edgeFit) misfit(pts []edgePoint, w, limit, noise float64) bool {
 	var sum, n [misfitBins]float64
 	for _, p := range pts {
@@ -185,8 +184,8 @@ func (f edgeFit) misfit(pts []edgePoint, w, limit, noise float64) bool {
 	}
 	var excess float64
 	for b, m := range n {
-		if m >= 0.6*slices.Max(n[:]) && m > 0 {
-			excess += sum[b]*sum[b]/m - (5+chosen*m)*noise*noise - m*edgeMisfit*edgeMisfit*w*w
+		if m >= fullBin*slices.Max(n[:]) && m > 0 {
+			excess += sum[b]*sum[b]/m - (sharedNoise+biasShare*m)*noise*noise - m*edgeMisfit*edgeMisfit*w*w
 		}
 	}
 	return excess > 0
@@ -257,7 +256,7 @@ func (f *finder) fitEdges(ctx context.Context, rims []*candidate) error {
 	if curve := (up - 2*sum + down) / (step * step); curve > 0 {
 		u = min(1, math.Sqrt(10/curve))
 	}
-	sheet := map[*face]int{} // how many of its rims say that it is a sheet's, less those that do not
+	sheet := map[*face]int{} // rims with a misfit less rims without
 	for k, c := range rims {
 		if fits[k].n == 0 {
 			continue

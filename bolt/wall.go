@@ -29,8 +29,8 @@ type candidate struct {
 	points  int
 	end     window // of a slot; the rest of the circle is none of it
 	stud    bool
-	long    *opening // a slot or a rectangle, while it is weighed
-	slot    *Hole    // what was measured of it: none of the rest but the face
+	long    *opening // the slot or rectangle that this weighs
+	slot    *Hole    // the measured slot or rectangle: of the other fields only face is set
 	// extraR is a standard uncertainty of the radius that no residual shows, mm.
 	extraR float64
 	// What else its axis shows, see deep.

@@ -42,8 +42,9 @@ type ConeFit struct {
 }
 
 // ConeTo fits one nappe of a right circular cone to pts, mm, by least squares
-// of the orthogonal distance. It needs 6 points: 4 along a known direction. Errors: *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence;
-// *FlatError and *TaperError with the answer.
+// of the orthogonal distance. It needs 6 points: 4 along a known direction. Errors:
+// *TooFewError, *InputError, ErrDegenerate, ErrNoConvergence; *FlatError and *TaperError
+// with the answer.
 //
 // Start: see moments.axes and coneAbout. Method: Levenberg–Marquardt on anchor,
 // frame, curvature of the section and half angle, see arc and round.

@@ -131,8 +131,8 @@ func race(f *form, starts []arc, c *cloud, opt Options) (best *round, end solved
 }
 
 // axes returns the axes, apart from each other, about which a cylinder or cone would leave
-// the least mean square distance, best first: of a Fibonacci lattice over half the sphere (Swinbank & Purser, Q. J. R. Meteorol. Soc.
-// 132 (2006) 1769–1793) and the directions given. Each takes a few hundred operations
+// the least mean square distance, best first: of a Fibonacci lattice over half the sphere
+// (Swinbank & Purser, Q. J. R. Meteorol. Soc. 132 (2006) 1769–1793) and the directions given. Each takes a few hundred operations
 // whatever the number of points, so trying them all is cheap and misses no valley wider
 // than the lattice; valleys that are narrower belong to features much longer than wide,
 // whose axis is a principal direction.

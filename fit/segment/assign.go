@@ -13,7 +13,7 @@ import (
 type claim struct {
 	of   int32   // its place in searcher.found
 	off  float32 // how far the form lifts the cell off the shape, mm
-	deep bool    // all its nodes in the cell are amid nodes of the same surface
+	deep bool    // all its nodes in the cell are interior: the nodes around them are its own
 }
 
 // claimsOf gathers the surfaces of the nodes of each cell and of the nodes next
@@ -97,9 +97,9 @@ func (r *run) assign(ctx context.Context, n *nodes, g *graph, sr *searcher, rest
 	return slices.Concat(left...), err
 }
 
-// nearest returns which of the surfaces that claim point p it belongs to, -1 for none, and whether it lies away from that one's edge. Where no other is near, or
-// amid its own nodes, a surface takes what noise brings out of its band, too, so that
-// there are no pits in it; for the fit such points do not count.
+// nearest returns which of the surfaces that claim point p it belongs to, -1 for none, and
+// whether it lies away from that one's edge. Interior points beyond the band belong to the
+// surface, so that it has no pits, but not to the fit; so do others where no surface competes.
 func (r *run) nearest(list []claim, surfs []surf, p int32) (at int32, deep bool) {
 	o, n := r.s.Offsets[p], r.s.Normals[p].R3()
 	q := o.R3()

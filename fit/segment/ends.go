@@ -4,7 +4,7 @@ import "math"
 
 // fade marks the surfaces found that are no faces of their own but slices of
 // something that bends on: a freeform surface, a fillet. A face ends in edges,
-// or where a face begins that does; a slice lies amid what goes on smoothly.
+// or at another face that does; the surface around a slice goes on smoothly.
 // Walls that close around their axis are faces wherever they end.
 //
 // Some steps beyond the border the nodes are looked at. Such a node goes on

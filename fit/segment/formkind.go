@@ -191,7 +191,7 @@ func (f *fitted) taper() (rise, ratio float64) {
 	return math.Sqrt(12 * own), own * n / max(others, math.SmallestNonzeroFloat64)
 }
 
-// tapered returns the cylinder s as a slender cone that is as wide amid pts.
+// tapered returns the cylinder s as a slender cone with the same radius in the middle of pts.
 func (s *shape) tapered(pts []r3.Vector) shape {
 	const sin, cos = taperSin, taperCos
 	var h float64

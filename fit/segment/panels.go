@@ -48,7 +48,7 @@ func segmentPanels(ctx context.Context, s *mesh.Scan, opt Options) (*Segmentatio
 // points. Its sides are of very different lengths, short along curves and long across
 // faces. Where they differ less, it must show what a drawing's mesh does and a scan does
 // not: most vertices lie on an edge of a flat side, with triangles in one plane and others
-// that are not. Noise bends almost all pairs of a scan's triangles, and amid a face that
+// that are not. Noise bends almost all pairs of a scan's triangles, and inside a face that
 // smoothing or a voxel grid has flattened all pairs are flat. A mesh of fewer
 // than leastScan vertices is too coarse for any scan.
 func isTessellated(s *mesh.Scan) bool {

@@ -11,9 +11,10 @@
 // through: report.Measure and check.Check. As the truth is known, the uncertainty
 // that a check would state is beside what 95 % of the errors stayed within.
 //
-// Trials go on until the standard error of every mean stated uncertainty is within
-// Options.Precision of it (less where the band is wide beside it, see there), or their
-// number is used up, which Case.Stable tells. The same plan, options and seed give the same figures on any number of processors.
+// Trials go on until the standard error of every mean stated uncertainty is within the share
+// precision of it, or until the number of trials is used up: Case.Stable says which. Where the
+// band is wide, less is enough. The same plan, options and seed give the same figures on any
+// number of processors.
 //
 // The ratio of band to uncertainty is the measurement capability index of JCGM
 // 106:2012, 7.6.3. Simulated scans have no gaps, coats, dirt or error of scale;
