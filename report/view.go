@@ -90,6 +90,13 @@ type ViewOptions struct {
 	Path   string // of the scan's file, for the next command; empty: its name alone
 }
 
+// Lengths says what lengths are in: the unit, how many mm it is, and how many decimals its
+// readers use.
+func (o ViewOptions) Lengths() (unit string, mm float64, decimals int) {
+	u := o.unit()
+	return u.name, u.mm, u.most
+}
+
 func (o ViewOptions) unit() lengthUnit {
 	if o.Inches {
 		return inch

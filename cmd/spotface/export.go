@@ -224,7 +224,7 @@ func papers() []string {
 
 // mapped is the map of deviations, whose legend it notes.
 func (e *export) mapped() *deviation.Map {
-	e.note("note: %s", e.deviations)
+	e.note("note: %s", e.deviations.Words(e.out.view()))
 	return e.deviations
 }
 

@@ -15,6 +15,7 @@ import (
 	"spotface/mesh"
 	"spotface/mesh/parallel"
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // Options says what is within bounds.
@@ -37,6 +38,8 @@ type Map struct {
 	P50, P95, P99 float64
 	Worst         []Place // the largest deviation of each of the worst surfaces
 	Limits        [steps + 1]float64
+
+	ofNoise bool // the band is a multiple of the scan's noise
 }
 
 // Place is what a surface deviates by most, mm.
@@ -48,7 +51,7 @@ type Place struct {
 // Of returns the deviations of a scan from its surfaces. The only error is that of ctx.
 func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Options) (*Map, error) {
 	m := &Map{Distance: make([]float32, s.Len()), Band: opt.Band}
-	if !(m.Band > 0) {
+	if m.ofNoise = !(m.Band > 0); m.ofNoise {
 		m.Band = noiseFactor * seg.Noise
 	}
 	// The shapes without what a fit knows of them, which is slow to hand on for each point.
@@ -112,15 +115,17 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 	return m, nil
 }
 
-// String says how far the surface leaves its ideal shapes, in a sentence.
-func (m *Map) String() string {
+// Words say how far the surface leaves its ideal shapes, in a sentence.
+func (m *Map) Words(how report.ViewOptions) string {
 	if m.Modelled == 0 {
 		return "no point belongs to a surface that was found"
 	}
-	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %.3f "+
-		"mm of it, 95 %% within %.3f mm, 99 %% within %.3f mm; most off is %s, by %+.3f mm",
-		100*float64(m.Modelled)/float64(len(m.Distance)), m.P50, m.P95, m.P99,
-		m.Worst[0].Surface, m.Worst[0].Deviation)
+	unit, mm, n := how.Lengths()
+	length := func(v float64) string { return wording.Fixed(v/mm, n) + " " + unit }
+	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %s "+
+		"of it, 95 %% within %s, 99 %% within %s; most off is %s, by %s %s",
+		100*float64(m.Modelled)/float64(len(m.Distance)), length(m.P50), length(m.P95), length(m.P99),
+		m.Worst[0].Surface, wording.Signed(m.Worst[0].Deviation/mm, n), unit)
 }
 
 // Fill says in a report what the deviations are.
@@ -203,22 +208,27 @@ type Entry struct {
 }
 
 // Legend says what each colour means, from the lowest to the highest.
-func (m *Map) Legend() []Entry {
+func (m *Map) Legend(how report.ViewOptions) []Entry {
+	unit, mm, n := how.Lengths()
+	length := func(v float64) string { return wording.Fixed(v/mm, n) }
 	out := make([]Entry, len(palette))
 	for k, c := range palette {
 		out[k].Colour = fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)
 	}
 	for k := range steps {
 		lo, hi := m.Limits[k], m.Limits[k+1]
-		words, below, above := fmt.Sprintf("%.3f to %.3f mm", lo, hi), &out[steps-1-k], &out[steps+1+k]
+		words, below, above := length(lo)+" to "+length(hi)+" "+unit, &out[steps-1-k], &out[steps+1+k]
 		below.From, below.To, above.From, above.To = -hi, -lo, lo, hi
 		if k == steps-1 {
-			words, below.From, above.To = fmt.Sprintf("more than %.3f mm", lo), nil, nil
+			words, below.From, above.To = "more than "+length(lo)+" "+unit, nil, nil
 		}
 		below.Words, above.Words = words+" inside", words+" outside"
 	}
 	within := &out[steps]
-	within.From, within.To, within.Words = -m.Band, m.Band, fmt.Sprintf("within %.3f mm", m.Band)
+	within.From, within.To, within.Words = -m.Band, m.Band, "within "+length(m.Band)+" "+unit
+	if m.ofNoise {
+		within.Words += fmt.Sprintf(", %d times the scan's noise", noiseFactor)
+	}
 	out[2*steps+1].Words = "belongs to no surface that was found"
 	return out
 }

@@ -18,6 +18,7 @@ import (
 	"spotface/mesh"
 	"spotface/mesh/scanio"
 	"spotface/mesh/scansim"
+	"spotface/report"
 	"spotface/report/deviation"
 )
 
@@ -54,9 +55,12 @@ func TestByHand(t *testing.T) {
 	assert.Equal(t, 0.05, m.Band, "twice the noise")
 	assert.Equal(t, 0.25, m.Within)
 	assert.Equal(t, "C1", m.Worst[0].Surface)
-	legend := m.Legend()
+	legend := m.Legend(report.ViewOptions{})
 	assert.Len(t, legend, 12)
-	assert.Equal(t, "within 0.050 mm", legend[5].Words)
+	assert.Equal(t, "within 0.050 mm, 2 times the scan's noise", legend[5].Words)
+	inches := m.Legend(report.ViewOptions{Inches: true})
+	assert.Equal(t, "within 0.0020 in, 2 times the scan's noise", inches[5].Words)
+	assert.Equal(t, legend[6].To, inches[6].To, "mm for programs")
 }
 
 // Of a perfect part with white noise 95 % is grey: of 100,000 points within 0.3 %, four

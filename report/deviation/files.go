@@ -8,6 +8,7 @@ import (
 
 	"spotface/mesh"
 	"spotface/mesh/scanio"
+	"spotface/report"
 )
 
 // WriteGLB writes the scan with its colours as glTF 2.0, binary (ISO/IEC 12113): in metres,
@@ -64,7 +65,7 @@ func (m *Map) WriteGLB(w io.Writer, s *mesh.Scan, tool string) error {
 		"scene":  0,
 		"scenes": []dict{{"nodes": []int{0}}},
 		"nodes":  []dict{{"mesh": 0, "name": "deviation"}},
-		"meshes": []dict{{"primitives": []dict{primitive}, "extras": dict{"legend": m.Legend()}}},
+		"meshes": []dict{{"primitives": []dict{primitive}, "extras": dict{"legend": m.Legend(report.ViewOptions{})}}},
 		"materials": []dict{{"doubleSided": true,
 			"pbrMetallicRoughness": dict{"metallicFactor": 0, "roughnessFactor": 1}}},
 		"accessors":   accessors,

@@ -20,10 +20,9 @@ import (
 
 // chart is a small picture with what it says in words.
 type chart struct {
-	Title  string
-	Text   []string
-	SVG    template.HTML
-	Legend []deviation.Entry
+	Title string
+	Text  []string
+	SVG   template.HTML
 }
 
 // canvas gathers an SVG of a fixed size.
@@ -147,7 +146,8 @@ func spacingCharts(rep *report.Report) []chart {
 }
 
 // histogram is the share of the scan's points by their deviation.
-func histogram(m *deviation.Map) chart {
+func histogram(m *deviation.Map, how report.ViewOptions) chart {
+	unit, mm, decimals := how.Lengths()
 	outer := m.Limits[len(m.Limits)-1]
 	var count [bins]int
 	most, beyond := 0, 0
@@ -163,15 +163,15 @@ func histogram(m *deviation.Map) chart {
 		count[k]++
 		most = max(most, count[k])
 	}
-	title := "Deviations of the surface, mm"
-	out := chart{Title: title, Text: []string{m.String() + ". Outside the material is positive. " +
+	title := "Deviations of the surface, " + unit
+	out := chart{Title: title, Text: []string{m.Words(how) + ". Outside the material is positive. " +
 		"Edges, which a scanner rounds, are counted."}}
 	if most == 0 {
 		return out
 	}
 	var worst []string
 	for _, w := range m.Worst {
-		worst = append(worst, fmt.Sprintf("%s %s", w.Surface, wording.Signed(w.Deviation, 3)))
+		worst = append(worst, fmt.Sprintf("%s %s", w.Surface, wording.Signed(w.Deviation/mm, decimals)))
 	}
 	out.Text = append(out.Text, "Farthest off on each surface: "+strings.Join(worst, ", ")+".")
 	share := func(n int) float64 { return 100 * float64(n) / float64(m.Modelled) } // per cent
@@ -182,19 +182,20 @@ func histogram(m *deviation.Map) chart {
 	c := &canvas{width: chartWidth, height: chartHeight}
 	at := c.axis(0, 1.05*share(most), false)
 	x := func(d float64) float64 { return chartLeft + (d/outer+1)/2*(c.width-chartLeft-4) }
-	legend := m.Legend()
+	legend := m.Legend(how)
 	for k, n := range count {
 		lo, hi := (2*float64(k)/bins-1)*outer, (2*float64(k+1)/bins-1)*outer
 		y := at(share(n))
 		c.rect("bar", x(lo), y, x(hi)-x(lo), at(0)-y, legend[m.ClassOf((lo+hi)/2)].Colour)
 	}
-	step := drawing.Nice(outer / 2)
-	for k := math.Ceil(-outer / step); k*step <= outer; k++ {
-		c.line("tick", x(k*step), at(0), x(k*step), at(0)+4)
-		c.text("middle", x(k*step), at(0)+18, label(k*step, step, true))
+	ends := outer / mm
+	step := drawing.Nice(ends / 2)
+	for k := math.Ceil(-ends / step); k*step <= ends; k++ {
+		c.line("tick", x(k*step*mm), at(0), x(k*step*mm), at(0)+4)
+		c.text("middle", x(k*step*mm), at(0)+18, label(k*step, step, true))
 	}
 	c.text("", chartLeft+4, 18, "% of points")
-	out.SVG, out.Legend = c.svg(title), legend
+	out.SVG = c.svg(title)
 	return out
 }
 
@@ -268,7 +269,8 @@ func wallChart(p Page, h report.Hole) (chart, bool) {
 	c := &canvas{width: chartWidth, height: chartHeight}
 	c.add(`<circle class="fitted" cx="%g" cy="%g" r="%g"/>`, middle, middle, radius)
 	c.line("level", left, top+height, left+width, top+height)
-	legend := p.Deviations.Legend()
+	legend := p.Deviations.Legend(p.how())
+	unit, mm, decimals := p.how().Lengths()
 	for _, q := range pts {
 		colour := legend[p.Deviations.ClassOf(q.d)].Colour
 		// Outside the material of a hole is towards its axis.
@@ -284,7 +286,7 @@ func wallChart(p Page, h report.Hole) (chart, bool) {
 		c.line("tick", x, top+height, x, top+height+4)
 		c.text("middle", x, top+height+18, fmt.Sprintf("%d°", deg))
 	}
-	c.text("", left, top-8, fmt.Sprintf("unrolled, %.1f mm deep", hi-lo))
+	c.text("", left, top-8, fmt.Sprintf("unrolled, %.*f %s deep", decimals-2, (hi-lo)/mm, unit))
 	c.text("middle", middle, c.height-6, fmt.Sprintf("enlarged %g times", factor))
 	title := fmt.Sprintf("Wall of %s (%s)", h.ID, h.Wall)
 	text := fmt.Sprintf("The circle is the one fitted to the wall. Its points lie inside or outside "+

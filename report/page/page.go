@@ -85,9 +85,11 @@ type cell struct {
 	Off    bool
 }
 
+func (p *Page) how() report.ViewOptions { return report.ViewOptions{Inches: p.Inches} }
+
 // Write writes the page. The errors are those of report.NewView and of writing.
 func Write(w io.Writer, p Page) error {
-	how := report.ViewOptions{Inches: p.Inches}
+	how := p.how()
 	v, err := report.NewView(p.Report, how)
 	if err != nil {
 		return err
@@ -126,7 +128,7 @@ func Write(w io.Writer, p Page) error {
 	}
 	s.Charts = spacingCharts(p.Report)
 	if p.Deviations != nil && p.Scan != nil && p.Surfaces != nil {
-		s.Charts = append(s.Charts, histogram(p.Deviations))
+		s.Charts = append(s.Charts, histogram(p.Deviations, how))
 		s.Charts = append(s.Charts, wallCharts(p, v)...)
 		s.Scene = newScene(p)
 	} else {

@@ -130,6 +130,15 @@ func TestPageSaysWhatTheViewSays(t *testing.T) {
 	}
 	says("Wall of H5") // the hole that is off
 
+	// In inches, all but the lines of budgets, which have their unit beside them.
+	p.Inches = true
+	inches := words(write(t, p))
+	for _, s := range []string{"lengths below in inches", "Deviations of the surface, in ",
+		"unrolled, 0.17 in deep", "within 0.0014 in, 2 times the scan's noise"} {
+		assert.Contains(t, inches, s)
+	}
+	assert.NotContains(t, inches[strings.Index(inches, " Charts "):], " mm")
+
 	text = regexp.MustCompile(`(?s)<script.*?</script>`).ReplaceAllString(text, "")
 	dec := xml.NewDecoder(strings.NewReader(text))
 	dec.Strict, dec.AutoClose, dec.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
@@ -240,8 +249,10 @@ func TestSizeOfALargeScan(t *testing.T) {
 	assert.Regexp(t, `Thinned for this view: of 458,882 triangles \d+,\d+ are shown, `+
 		`one point in each cube of 0\.\d\d mm`, words(text))
 	p.Scan.Triangles = nil // a cloud of 230,400 points, which fits
+	p.Inches = true
 	text = write(t, p)
 	assert.Less(t, len(text), 12_000_000)
+	assert.NotContains(t, words(text), " mm")
 	assert.Contains(t, words(text), "All 230,400 points of the scan are shown.")
 }
 

@@ -52,7 +52,8 @@ func newScene(p Page) *scene {
 		rep, scan = in, scan.In(f.Origin.R3(), f.X.R3(), f.Y.R3(), f.Z.R3())
 	}
 	h := sceneHead{Rings: []sceneRing{}, Holes: []sceneRing{}} // the script wants lists, if empty
-	for _, e := range p.Deviations.Legend() {
+	s := &scene{Legend: p.Deviations.Legend(p.how())}
+	for _, e := range s.Legend {
 		h.Colours = append(h.Colours, e.Colour)
 	}
 	for _, list := range [][]report.Hole{rep.Holes, rep.Studs} {
@@ -74,15 +75,16 @@ func newScene(p Page) *scene {
 	}
 	points, triangles, cell := thin(scan)
 	h.Points, h.Triangles = len(points), len(triangles)
-	s := &scene{Legend: p.Deviations.Legend()}
 	all, shown := scan.Len(), len(points)
 	if scan.IsMesh() {
 		all, shown = len(scan.Triangles), len(triangles)
 	}
 	s.Note = fmt.Sprintf("All %s %s of the scan are shown.", wording.Count(all), what)
 	if cell > 0 {
+		unit, mm, decimals := p.how().Lengths()
 		s.Note = fmt.Sprintf("Thinned for this view: of %s %s %s are shown, one point in each cube "+
-			"of %.2f mm. Numbers are from all.", wording.Count(all), what, wording.Count(shown), cell)
+			"of %.*f %s. Numbers are from all.", wording.Count(all), what, wording.Count(shown),
+			decimals-1, cell/mm, unit)
 	}
 	packed := h.encode(scan, p.Deviations, points, triangles)
 	s.Data = template.HTML(base64.StdEncoding.EncodeToString(packed))
