@@ -431,4 +431,14 @@ func TestNotMeasuredIsMissing(t *testing.T) {
 	assert.Equal(t, report.Missing, find(t, rep, "C1", report.Cylindricity).Verdict)
 	assert.Equal(t, report.Nonconforming, rep.Verdict)
 	textOf(t, rep) // a result without numbers can be said
+
+	// A rectangle has no diameter; it is not one of zero.
+	rep = reportOf(t, testpart.Kettle())
+	h := rep.Hole("H4")
+	h.Kind, h.Diameter, h.Width, h.Length = "rectangle", 0, 6.3, 6.4
+	rep = judged(t, rep, testpart.Plan)
+	r := find(t, rep, "B1/H4", report.Diameter)
+	assert.Equal(t, report.Missing, r.Verdict)
+	assert.Nil(t, r.Measured)
+	assert.Contains(t, textOf(t, rep), "H4 is a rectangle of 6.30 x 6.40 mm here, which has no diameter")
 }

@@ -62,8 +62,14 @@ func (c *checker) circle(i int) {
 	}
 	for _, g := range k.Clocking {
 		h := c.rep.Hole(g.Hole)
-		if p.HoleDiameter.Judged() && h.Kind != string(bolt.Slot) {
-			c.length(name(report.Diameter, g.Hole), ofHole(h, 2).size, p.HoleDiameter)
+		r := name(report.Diameter, g.Hole)
+		switch {
+		case !p.HoleDiameter.Judged() || h.Kind == string(bolt.Slot):
+		case h.Diameter > 0:
+			c.length(r, ofHole(h, 2).size, p.HoleDiameter)
+		default:
+			c.lacks(r, fmt.Sprintf("%s is a %s of %s x %s mm here, which has no diameter", h.ID, h.Kind,
+				wording.Fixed(h.Width, 2), wording.Fixed(h.Length, 2)))
 		}
 	}
 	if p.Position.Diameter > 0 || p.Position.Within > 0 {
