@@ -46,6 +46,7 @@ func Of(rep *report.Report, opt Options) (Body, []string, error) {
 		b.far = true
 		b.join()
 	}
+	b.cut()
 	b.walls = slices.DeleteFunc(b.walls, func(w seenWall) bool {
 		return !(w.low.z < w.high.z) && w.low.level == noLevel
 	})
@@ -211,6 +212,70 @@ func (b *builder) outline(thickness float64) {
 	c := Polygon(corners...)
 	b.walls = append(b.walls, seenWall{name: strings.Join(names, " "), arc: 360,
 		low: end{low, c, noLevel}, high: end{high, c, noLevel}})
+}
+
+// cut cuts the part off at a flat side that crosses its round outline, where that was not seen
+// beyond. Holes that the side crosses become part of the outline.
+func (b *builder) cut() {
+	for _, p := range b.rep.Planes {
+		if b.used[p.ID] || math.Abs(p.Normal[2]) > maxTilt {
+			continue
+		}
+		n := r2.Point{X: p.Normal[0], Y: p.Normal[1]}.Normalize()
+		foot := r2.Point{X: p.Point[0], Y: p.Point[1]}
+		along := n.Ortho() // the material is to the left of it
+		at := func(s float64) r2.Point { return foot.Add(along.Mul(s)) }
+		type chord struct {
+			wall     int
+			from, to float64
+		}
+		var crossed []chord
+		var outer *seenWall
+		fits := true
+		for i := range b.walls {
+			w := &b.walls[i]
+			for _, s := range w.low.contour {
+				c := s.Centre.Sub(foot)
+				if s.Radius == 0 || c.Dot(n) <= -math.Abs(s.Radius) {
+					continue
+				}
+				half := math.Sqrt(s.Radius*s.Radius - c.Dot(n)*c.Dot(n)) // NaN: all of it is beyond
+				crossed = append(crossed, chord{i, c.Dot(along) - half, c.Dot(along) + half})
+				left := 360 - 2*math.Acos(-c.Dot(n)/s.Radius)*180/math.Pi
+				fits = fits && half > 0 && len(w.low.contour) == 1 && w.at == nil &&
+					(w.internal || outer == nil && w.arc < left+overCut)
+				if !w.internal {
+					outer = w
+				}
+			}
+		}
+		if outer == nil || !fits {
+			continue
+		}
+		slices.SortFunc(crossed, func(a, b chord) int { return cmp.Compare(a.from, b.from) })
+		round := outer.low.contour[0]
+		c := Contour{{Start: at(crossed[0].from)}}
+		names := []string{outer.name, p.ID}
+		for k, h := range crossed[1:] {
+			w := &b.walls[h.wall]
+			fits = fits && w.internal && w.low.level == outer.low.level && w.high.level == outer.high.level &&
+				h.to < crossed[0].to && (k == 0 || crossed[k].to < h.from)
+			hole := w.low.contour[0]
+			c = append(c, Segment{Start: at(h.from), Centre: hole.Centre, Radius: -hole.Radius},
+				Segment{Start: at(h.to)})
+			names = append(names, w.name)
+		}
+		if !fits || b.walls[crossed[0].wall].internal {
+			continue
+		}
+		c = append(c, Segment{Start: at(crossed[0].to), Centre: round.Centre, Radius: round.Radius})
+		outer.name, outer.arc = strings.Join(names, " "), 360
+		outer.low.contour, outer.high.contour = c, c
+		b.used[p.ID] = true
+		b.walls = slices.DeleteFunc(b.walls, func(w seenWall) bool {
+			return w.internal && slices.Contains(names, w.name)
+		})
+	}
 }
 
 // cones adds the cones. A chamfer or countersink shares an edge with the wall near whose end
@@ -423,7 +488,8 @@ func (b *builder) missing(body *Body) []string {
 		left = append(left, s.ID)
 	}
 	left = slices.DeleteFunc(left, func(id string) bool { return b.used[id] })
-	say("Left out, since they are neither parallel nor perpendicular to the part's axis or meet no "+
-		"face: %s.", strings.Join(left, ", "))
+	say("Left out with what they bound, as ribs, pockets and rounded edges, since they are neither "+
+		"parallel nor perpendicular to the part's axis or close no outline: %s.",
+		strings.Join(left, ", "))
 	return out
 }

@@ -96,6 +96,32 @@ func TestFlatSidesAreAnOutline(t *testing.T) {
 	assert.InEpsilon(t, 120*80*10-math.Pi*400*10, volumeOf(&body), 1e-12)
 }
 
+// A disc cut off 15 mm from its axis, through its bore of 40: the segments of both circles are
+// gone. A disc that was seen beyond the flat is not cut: that is the side of a pocket.
+func TestAFlatSideCutsTheOutline(t *testing.T) {
+	disc := plate()
+	disc.Cones, disc.Holes = nil, nil
+	disc.Planes = append(disc.Planes, report.Plane{ID: "P3", Point: report.Vec{7, -15, -4}, Normal: report.Vec{0, -1, 0}})
+	disc.Cylinders = disc.Cylinders[:2]
+	const radius = 54
+	disc.Cylinders[0].ArcDeg = 360 - 2*math.Acos(15/radius)*180/math.Pi
+	body, missing, err := step.Of(disc, step.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, body.Open())
+	assert.Empty(t, missing)
+	kept := func(r float64) float64 {
+		half := math.Acos(15 / r)
+		return math.Pi*r*r - r*r*(half-math.Sin(half)*math.Cos(half))
+	}
+	assert.InEpsilon(t, 10*(kept(radius)-kept(20)), volumeOf(&body), 1e-12)
+
+	disc.Cylinders[0].ArcDeg = 360
+	body, missing, err = step.Of(disc, step.Options{})
+	require.NoError(t, err)
+	assert.InEpsilon(t, 10*math.Pi*(radius*radius-400), volumeOf(&body), 1e-12)
+	assert.Contains(t, strings.Join(missing, " "), "Left out with what they bound")
+}
+
 // A flange that was scanned from one side, as the whole way measures it: the volume is
 // that of the part within 0.1 %.
 func TestVolumeOfASimulatedScan(t *testing.T) {

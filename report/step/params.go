@@ -13,4 +13,7 @@ const (
 	// coneOff is how far, as a share of its radius, the axis of a chamfer or countersink may
 	// be from the axis of the wall that it ends: the axis of a narrow cone is known badly.
 	coneOff = 0.1
+	// overCut is by how many degrees more than a flat side leaves of it a round outline may be
+	// seen, since the edge between them is rounded. TestAFlatSideCutsTheOutline.
+	overCut = 10
 )
