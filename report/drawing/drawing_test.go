@@ -235,6 +235,23 @@ func TestPicture(t *testing.T) {
 	}
 }
 
+// A hole that lies out of the circle says so in mm, and its angle is not marked; a circle that
+// was seen in part is said to be.
+func TestPictureSaysWhatIsOff(t *testing.T) {
+	rep := ring(84)
+	k := &rep.BoltCircles[0].Clocking[1]
+	k.DeviationDeg, k.UncertaintyDeg, k.Radial, k.RadialUncertainty = new(0.0), 0.02, 0.15, 0.02
+	rep.BoltCircles[0].Standouts.Holes = []report.Standout{{Hole: "H2", Out: 0.15, Shifted: true}}
+	rep.Cylinders[0].ArcDeg = 200
+	p, err := drawing.NewPicture(rep, "ring")
+	require.NoError(t, err)
+	svg, err := p.SVG()
+	require.NoError(t, err)
+	for _, words := range []string{">0.00\u00b0<", ">+0.150 mm out !<", "seen in part: C1 over 200 degrees"} {
+		assert.Contains(t, string(svg), words)
+	}
+}
+
 func TestNothingToDraw(t *testing.T) {
 	_, err := drawing.NewPicture(&report.Report{}, "")
 	require.ErrorIs(t, err, report.ErrNoFrame)

@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"errors"
+	"fmt"
 	"image/color"
 	"math"
 	"strings"
@@ -27,8 +28,9 @@ type figure struct {
 	unit    string         // of the lengths that are said
 	edges   []ring         // outlines and bores
 	holes   []hole
-	pitches []ring  // pitch circles
-	box     r2.Rect // of all that
+	pitches []ring   // pitch circles
+	box     r2.Rect  // of all that
+	inPart  []string // circles that were seen in part, with how many degrees of them
 }
 
 type ring struct {
@@ -68,7 +70,7 @@ func newFigure(rep *report.Report, view *report.View, mirrored bool) (*figure, e
 	walls := map[string]bool{}
 	add := func(list []report.Hole, stud bool) {
 		for _, h := range list {
-			q := hole{id: h.ID, says: says(items[h.ID]), at: flat(h.Centre), radius: h.Diameter / 2,
+			q := hole{id: h.ID, says: says(items[h.ID], view.Unit), at: flat(h.Centre), radius: h.Diameter / 2,
 				stud: stud}
 			if h.Direction != nil {
 				q.radius = h.Width / 2
@@ -91,6 +93,9 @@ func newFigure(rep *report.Report, view *report.View, mirrored bool) (*figure, e
 				r.part = strings.HasPrefix(it.What, "notch") || strings.HasPrefix(it.What, "rounded")
 				if !r.part {
 					r.id, r.size = c.ID, diameter(it.Diameter.WithU())
+					if c.ArcDeg > 0 && c.ArcDeg < wholeArc {
+						f.inPart = append(f.inPart, fmt.Sprintf("%s over %.0f", c.ID, c.ArcDeg))
+					}
 				}
 			}
 			f.edges = append(f.edges, r)
@@ -110,8 +115,9 @@ func newFigure(rep *report.Report, view *report.View, mirrored bool) (*figure, e
 	return f, nil
 }
 
-// says is a hole's angle and how far it is off, or where it has none its diameter.
-func says(it *report.Item) []string {
+// says is a hole's angle and how far it is off, in degrees and where that is more than its
+// uncertainty outward; or where it has none its diameter.
+func says(it *report.Item, unit string) []string {
 	switch {
 	case it == nil:
 		return nil
@@ -121,10 +127,14 @@ func says(it *report.Item) []string {
 		return []string{it.Angle.String() + "\u00b0"}
 	}
 	off := it.Off.Signed() + "\u00b0"
-	if it.Turned || it.Shifted {
+	if it.Turned {
 		off += " !"
 	}
-	return []string{it.Angle.String() + "\u00b0", off}
+	lines := []string{it.Angle.String() + "\u00b0", off}
+	if it.Shifted {
+		lines = append(lines, it.Out.Signed()+" "+unit+" out !")
+	}
+	return lines
 }
 
 // diameter is a length with the sign for a diameter, and a true plus-minus sign.

@@ -28,6 +28,8 @@ const (
 	pagePictureSize = 120 * mm
 	pageRoom        = 0.24
 	touch           = 1.5 * mm
+	// wholeArc, degrees, is how far a circle is seen at least that passes for whole: scans have gaps.
+	wholeArc = 345
 	// shades of a picture's inks, which smooth its lines.
 	shades = 17
 	// mostLabelled holes at most have their figures beside them; with more only names are written.

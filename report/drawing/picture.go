@@ -286,6 +286,12 @@ func (p *Picture) sizes(t *painter) {
 		if c.id == "" || slices.ContainsFunc(done, covers) {
 			continue
 		}
+		if p.notesHeight > 0 { // on white paper no line crosses a size (ISO 129-1)
+			box := vg.Rectangle{Min: vg.Point{X: at.X - small/4, Y: at.Y - small/4},
+				Max: vg.Point{X: at.X + face.Width(s) + small/4, Y: at.Y + small}}
+			t.SetColor(color.White)
+			t.Fill(box.Path())
+		}
 		t.write(at, small, false, 0, 0, s)
 		done = append(done, at)
 	}
@@ -312,6 +318,9 @@ func (p *Picture) Notes() []string {
 	if _, factor := p.offs(); factor > 0 {
 		lines = append(lines, fmt.Sprintf("Arrows: how far a hole is off, enlarged %g times. "+
 			"Second figure: off from the pattern, degrees.", factor))
+	}
+	if len(p.f.inPart) > 0 {
+		lines = append(lines, "Drawn whole, but seen in part: "+strings.Join(p.f.inPart, ", ")+" degrees.")
 	}
 	unit := map[string]string{"mm": "millimetres", "in": "inches"}[p.f.unit]
 	return append(lines, "Measured from a scan, "+unit+". A scan approves nothing.")

@@ -103,7 +103,7 @@ func TestAFlatSideCutsTheOutline(t *testing.T) {
 	disc.Cones, disc.Holes = nil, nil
 	disc.Planes = append(disc.Planes, report.Plane{ID: "P3", Point: report.Vec{7, -15, -4}, Normal: report.Vec{0, -1, 0}})
 	disc.Cylinders = disc.Cylinders[:2]
-	const radius = 54
+	const radius = 54.0
 	disc.Cylinders[0].ArcDeg = 360 - 2*math.Acos(15/radius)*180/math.Pi
 	body, missing, err := step.Of(disc, step.Options{})
 	require.NoError(t, err)
