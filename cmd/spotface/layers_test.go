@@ -38,7 +38,7 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report/batch":     {"spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/wording"},
 		"spotface/report/step":      {"spotface/report"},
 		"spotface/report/drawing":   {"spotface/report", "spotface/report/wording"},
-		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment", "spotface/report"},
+		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment", "spotface/report", "spotface/report/wording"},
 		"spotface/report/page":      {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/report", "spotface/report/batch", "spotface/report/deviation", "spotface/report/drawing", "spotface/report/wording"},
 
 		"spotface/mesh/scansim/trials":        {}, // bounds of tests
