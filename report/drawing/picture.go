@@ -70,7 +70,7 @@ func newPicture(rep *report.Report, view *report.View, part string, width vg.Len
 }
 
 // noteLines is how many lines of writing there is room for below the picture.
-const noteLines = 5
+const noteLines = 6
 
 // WritePNG writes the picture with the given number of pixels across.
 func (p *Picture) WritePNG(w io.Writer, pixels int) error {
