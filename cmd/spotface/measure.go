@@ -58,7 +58,7 @@ that was written as JSON is printed anew.`,
 			}
 			o := outputs{of: args[0]}
 			o.print("--write-plan", planFile, func(w io.Writer) error {
-				return plan.WriteDraft(w, m.report, plan.DraftOptions{AsFound: asFound})
+				return plan.WriteDraft(w, m.report, plan.DraftOptions{AsFound: asFound, Inches: out.show == "in"})
 			})
 			o.print("--labels", labelFile, func(w io.Writer) error {
 				return report.WriteLabels(w, m.scan, m.surfaces)
@@ -79,7 +79,7 @@ that was written as JSON is printed anew.`,
 	scan.register(cmd)
 	fl := cmd.Flags()
 	fl.StringVar(&planFile, "write-plan", "", "write a plan to edit to `PLAN`, drafted from "+
-		"what was found")
+		"what was found (in inches with --show in)")
 	fl.BoolVar(&force, "force", false, "let --write-plan overwrite a file")
 	fl.BoolVar(&asFound, "as-found", false, "let --write-plan draft the measured angles and sizes, "+
 		"to copy the part, not what its maker meant")

@@ -33,6 +33,7 @@ type DraftOptions struct {
 	// AsFound drafts the measured angles and sizes instead of the nominal ones: to copy the
 	// part, and not what its maker meant.
 	AsFound bool
+	Inches  bool // lengths are in inches, not in mm
 }
 
 // WriteDraft writes a plan drafted from a measured report: YAML for a person to
@@ -55,6 +56,9 @@ func WriteDraft(w io.Writer, rep *report.Report, opt DraftOptions) error {
 		AsFound: opt.AsFound,
 		Name:    strconv.Quote(name),
 		Part:    strconv.Quote(strings.TrimSuffix(name, filepath.Ext(name)))}
+	var most int
+	d.Unit, d.mm, most = report.ViewOptions{Inches: opt.Inches}.Lengths()
+	d.more = most - 3
 	d.circles()
 	d.holes()
 	d.cylinders()
@@ -71,7 +75,11 @@ type draft struct {
 	used map[string]bool // scan ids that the plan holds already, as holes or their walls
 	live map[string]bool // ids that the plan has
 
+	mm   float64 // of the plan's unit
+	more int     // decimals of lengths than in mm
+
 	AsFound           bool
+	Unit              string // of lengths
 	Name, Part, Frame string
 	Scan              *report.Scan
 	Circles           []draftCircle
@@ -132,17 +140,41 @@ func (d *draft) clock(id string) string {
 	return fmt.Sprintf("%s/%d", main.ID, at+1)
 }
 
+// Short is a length of so many mm in the plan's unit, without trailing zeros.
+func (d *draft) Short(mm float64) string { return wording.Short(mm / d.mm) }
+
+// fixed is a length of so many mm in the plan's unit, u tells with how many decimals; limit is
+// its uncertainty u.
+func (d *draft) fixed(mm, u float64) string { return wording.Fixed(mm/d.mm, d.decimals(u)) }
+func (d *draft) limit(u float64) string     { return wording.PlusMinus(u/d.mm, d.decimals(u)) }
+
+func (d *draft) decimals(u float64) int {
+	return wording.Decimals(u/d.mm*math.Pow10(d.more)) + d.more
+}
+
+// rounded is a length, mm, rounded to so many decimals of the plan's unit.
+func (d *draft) rounded(mm float64, decimals int) float64 {
+	p := math.Pow10(decimals)
+	return math.Round(mm/d.mm*p) / p * d.mm
+}
+
+// upTo is a band of so many mm, in inches rounded up to a thousandth.
+func (d *draft) upTo(mm float64) string {
+	if d.more > 0 {
+		mm = math.Ceil(mm/d.mm*1000-1e-9) / 1000 * d.mm
+	}
+	return d.Short(mm)
+}
+
 // size is "{nominal: 84, band: [-0.3, 0.3]}" with the measured size for a comment.
 func (d *draft) size(list []sizes.Candidate, measured, expanded float64) (text, comment string) {
-	n, meant := probableSize(list, measured)
-	k := wording.Decimals(expanded)
+	n, meant := d.probableSize(list, measured)
 	if d.AsFound {
-		p := math.Pow(10, float64(k))
-		n, meant = math.Round(measured*p)/p, ""
+		n, meant = d.rounded(measured, d.decimals(expanded)), ""
 	}
-	t := wording.Short(decidable(generalTolerance(n), expanded))
-	return fmt.Sprintf("{nominal: %s, band: [-%s, %s]}", wording.Short(n), t, t),
-		"  # measured " + wording.Fixed(measured, k) + wording.PlusMinus(expanded, k) + meant
+	t := d.upTo(decidable(generalTolerance(n), expanded))
+	return fmt.Sprintf("{nominal: %s, band: [-%s, %s]}", d.Short(n), t, t),
+		"  # measured " + d.fixed(measured, expanded) + d.limit(expanded) + meant
 }
 
 // circles drafts the circle that clocks the frame first: a plan takes the first.
@@ -197,13 +229,14 @@ func (d *draft) circle(c *report.BoltCircle, main bool) {
 // than their uncertainty.
 func (d *draft) outOfCircle(c *report.BoltCircle) (lines []string) {
 	for _, k := range c.Clocking {
-		h, n := d.rep.Hole(k.Hole), wording.Decimals(k.RadialUncertainty)
+		h := d.rep.Hole(k.Hole)
 		if h == nil || d.rep.Frame == nil || !(math.Abs(k.Radial) > k.RadialUncertainty) {
 			continue
 		}
-		lines = append(lines, fmt.Sprintf("%s lies %s%s mm out of this circle, at %s: to copy that, "+
-			"take its angle out and list it under holes", k.Hole, wording.Signed(k.Radial, n),
-			wording.PlusMinus(k.RadialUncertainty, n), d.place(h.Centre, 2)))
+		lines = append(lines, fmt.Sprintf("%s lies %s%s %s out of this circle, at %s: to copy that, "+
+			"take its angle out and list it under holes", k.Hole,
+			wording.Signed(k.Radial/d.mm, d.decimals(k.RadialUncertainty)), d.limit(k.RadialUncertainty),
+			d.Unit, d.place(h.Centre, 2)))
 	}
 	return lines
 }
@@ -254,9 +287,18 @@ func exactAngle(deg float64) string {
 // place is a point in the datum frame as a YAML list of n numbers.
 func (d *draft) place(p report.Vec, n int) string {
 	if d.AsFound {
-		return listOf(p[:n], 3)
+		return d.lengths(p[:n], 3)
 	}
-	return listOf(p[:n], 2)
+	return d.lengths(p[:n], 2)
+}
+
+// lengths are those of a list, mm, in the plan's unit, as fine as so many decimals of mm.
+func (d *draft) lengths(v []float64, decimals int) string {
+	scaled := make([]float64, len(v))
+	for i, mm := range v {
+		scaled[i] = mm / d.mm
+	}
+	return listOf(scaled, decimals+2*d.more)
 }
 
 func listOf(v []float64, decimals int) string {
@@ -277,7 +319,7 @@ func (d *draft) holes() {
 		if h.Diameter <= 0 {
 			lines = append(lines, fmt.Sprintf("# %s is a slot of %s x %s: a plan judges round "+
 				"holes only",
-				h.ID, wording.Fixed(h.Width, 2), wording.Fixed(h.Length, 2)))
+				h.ID, wording.Fixed(h.Width/d.mm, 2+d.more), wording.Fixed(h.Length/d.mm, 2+d.more)))
 			continue
 		}
 		text, was := d.size(h.Sizes, h.Diameter, h.Uncertainty.Diameter)
@@ -322,7 +364,7 @@ func (d *draft) cylinders() {
 		case main:
 			keys += ", perpendicular_to: " + f.Face
 			was = strings.Replace(was, "# ", "# main bore; ", 1) +
-				"; add perpendicularity: 0.1 to judge it"
+				"; add perpendicularity: " + d.Short(0.1) + " to judge it"
 		case f != nil:
 			keys = fmt.Sprintf("side: %s, at: %s, diameter: %s", c.Side, d.axisPlace(&c), text)
 		}
@@ -338,9 +380,9 @@ func (d *draft) axisPlace(c *report.Cylinder) string {
 	p, a := c.Point, c.Axis
 	if math.Abs(a[2]) > math.Cos(5*math.Pi/180) {
 		t := -p[2] / a[2]
-		return listOf([]float64{p[0] + t*a[0], p[1] + t*a[1]}, 2)
+		return d.lengths([]float64{p[0] + t*a[0], p[1] + t*a[1]}, 2)
 	}
-	return listOf(p[:], 2)
+	return d.lengths(p[:], 2)
 }
 
 func (d *draft) planes() {
@@ -358,12 +400,12 @@ func (d *draft) planes() {
 		}
 		if p.Flatness != nil {
 			u := p.Uncertainty.Flatness
-			k := wording.Decimals(u)
-			was = "flatness measured " + wording.Fixed(*p.Flatness, k) + wording.PlusMinus(u, k)
+			was = "flatness measured " + d.fixed(*p.Flatness, u) + d.limit(u)
 			if *p.Flatness <= u {
-				was = "flat within " + wording.Limit(*p.Flatness+u, k) + " (the limit of the scan)"
+				was = "flat within " + wording.Limit((*p.Flatness+u)/d.mm, d.decimals(u)) +
+					" (the limit of the scan)"
 			}
-			keys = append(keys, "flatness: "+wording.Short(max(0.3,
+			keys = append(keys, "flatness: "+d.upTo(max(0.3,
 				math.Ceil((1.5**p.Flatness+u)*10)/10)))
 		}
 		if main {
@@ -391,16 +433,17 @@ func (d *draft) block(head string, lines []string, most int) {
 // probable standard one if it is more probable than not, else, or if there is none, the
 // measured one to a hundredth. The words say what size that is, how far from the measured
 // one, and how probable.
-func probableSize(list []sizes.Candidate, measured float64) (nominal float64, words string) {
+func (d *draft) probableSize(list []sizes.Candidate, measured float64) (nominal float64,
+	words string) {
 	best := sizes.Best(list)
 	if best.Diameter == 0 || !best.Likely() {
-		return math.Round(measured*100) / 100, ", no clear standard size"
+		return d.rounded(measured, 2+d.more), ", no clear standard size"
 	}
 	nominal = math.Round(best.Diameter*1000) / 1000
-	if d := math.Round((measured-nominal)*1000) / 1000; d > 0 {
-		words = fmt.Sprintf(", %s above %s", wording.Short(d), wording.Short(nominal))
-	} else if d < 0 {
-		words = fmt.Sprintf(", %s below %s", wording.Short(-d), wording.Short(nominal))
+	if off := d.rounded(measured-nominal, 3+d.more); off > 0 {
+		words = fmt.Sprintf(", %s above %s", d.Short(off), d.Short(nominal))
+	} else if off < 0 {
+		words = fmt.Sprintf(", %s below %s", d.Short(-off), d.Short(nominal))
 	}
 	return nominal, fmt.Sprintf("%s: %s, %.0f %%", words, best.Uses(), 100*best.Probability)
 }

@@ -46,6 +46,29 @@ func TestDraftGolden(t *testing.T) {
 	testpart.Golden(t, "draft.yaml", draftOf(t, reportOf(t, oddPort())), 1.1e-2)
 }
 
+// A draft in inches is the same plan, to a ten-thousandth of an inch; its bands of lengths are
+// rounded up to a thousandth.
+func TestDraftInInches(t *testing.T) {
+	rep := reportOf(t, oddPort())
+	mm := parse(t, draftOf(t, rep))
+	for _, found := range []bool{false, true} {
+		var b bytes.Buffer
+		require.NoError(t, plan.WriteDraft(&b, rep, plan.DraftOptions{Inches: true, AsFound: found}))
+		assert.Contains(t, b.String(), "unit: in ")
+		assert.Contains(t, b.String(), "measured 3.309")
+		in := parse(t, b.String())
+		for _, s := range [][2]*plan.Size{{mm.BoltCircles[0].PitchDiameter, in.BoltCircles[0].PitchDiameter},
+			{mm.Holes[0].Diameter, in.Holes[0].Diameter}, {mm.Cylinders[0].Diameter, in.Cylinders[0].Diameter}} {
+			if !found {
+				assert.InDelta(t, s[0].Nominal, s[1].Nominal, 0.00005*25.4)
+			}
+			assert.InDelta(t, s[0].Band.Hi, s[1].Band.Hi-0.0005*25.4, 0.0005*25.4)
+		}
+		assert.InDeltaSlice(t, mm.Holes[0].At, in.Holes[0].At, 0.005+0.00005*25.4)
+		assert.InDelta(t, mm.Planes[0].Flatness, in.Planes[0].Flatness-0.0005*25.4, 0.0005*25.4)
+	}
+}
+
 // A draft of the part as found has its measured angles, sizes and places: the part's own truth,
 // to the digits that are known, and what a circle does not hold in words.
 func TestDraftAsFound(t *testing.T) {

@@ -44,7 +44,7 @@ func TestProbableSize(t *testing.T) {
 		{sizes.PitchDiameter, 97.354, 0.01, 97.35, "no clear standard size"},
 		{sizes.Hole, 6.154, 0.01, 6.15, "no clear standard size"},
 	} {
-		got, words := probableSize(sizes.Candidates(row.kind, row.measured, row.u/2), row.measured)
+		got, words := (&draft{mm: 1}).probableSize(sizes.Candidates(row.kind, row.measured, row.u/2), row.measured)
 		assert.Equal(t, row.want, got, "%g", row.measured)
 		assert.Contains(t, words, row.words)
 	}
