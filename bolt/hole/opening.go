@@ -64,7 +64,7 @@ func (ev Evidence) Explain(starts ...Outline) (best Opening, ok bool) {
 			if !fits {
 				continue
 			}
-			if p := ev.judge(o, k); p.Gain > better.Gain && p.itself(ev.sigma(o.B)) {
+			if p := ev.judge(o, k); p.Gain > better.Gain && p.itself(ev.sigmaOfAll(o.B)) {
 				better = p
 			}
 		}
@@ -109,14 +109,22 @@ func (ev Evidence) Placed(c Outline, band, floor float64) (o Opening, scale floa
 // sigma is the standard deviation of a piece of the boundary of an opening half as wide as b.
 func (ev *Evidence) sigma(b float64) float64 { return math.Hypot(ev.Noise, formShare*b) }
 
+// sigmaOfAll is the same for what all pieces say together: those of a small opening share
+// their noise, so that fewer count.
+func (ev *Evidence) sigmaOfAll(b float64) float64 {
+	shared := piecesOfCircle * sharedAlong * ev.Spacing / (2 * math.Pi * b)
+	return math.Hypot(ev.Noise*math.Sqrt(max(1, shared)), formShare*b)
+}
+
 // itself reports whether an outline differs from those of fewer numbers by more than the
-// form of a drilled hole, and a slot by more than its boundary scatters.
+// form of a drilled hole, and from a circle by more than its boundary scatters.
 func (o *Opening) itself(sigma float64) bool {
+	long := o.A-o.B > max(leastLonger*o.B, surelyLonger*sigma)
 	switch o.Kind {
 	case Slot:
-		return o.A-o.B > max(leastLonger*o.B, surelyLonger*sigma)
+		return long
 	case Rectangle:
-		return o.B-o.C > leastSquarer*o.B
+		return o.B-o.C > leastSquarer*o.B && (long || o.B-o.C > surelySquarer*sigma)
 	}
 	return true
 }
