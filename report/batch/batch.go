@@ -118,7 +118,11 @@ func (b *Batch) Read(ctx context.Context, name string, in io.Reader) error {
 func (b *Batch) add(rec *record) {
 	name := rec.name()
 	if rec.Error != "" {
-		b.unusable = append(b.unusable, Unusable{name, rec.Error})
+		if slices.ContainsFunc(b.unusable, func(u Unusable) bool { return u.Path == name }) {
+			b.duplicates = append(b.duplicates, name)
+		} else {
+			b.unusable = append(b.unusable, Unusable{name, rec.Error})
+		}
 		return
 	}
 	id := cmp.Or(rec.Scan.SHA256, name)

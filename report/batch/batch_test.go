@@ -102,8 +102,8 @@ func TestResultsComeInAnyShape(t *testing.T) {
 	}
 	assert.Equal(t, whole, summaryOf(t, p, shards[2], shards[0], shards[1]), "shards in any order")
 
-	twice := summaryOf(t, p, strings.Join(l, ""), l[7])
-	assert.Equal(t, []string{"scans/part-0008.stl"}, twice.Duplicates)
+	twice := summaryOf(t, p, strings.Join(l, ""), l[7]+l[4])
+	assert.Equal(t, []string{"scans/part-0008.stl", "scans/part-0005.stl"}, twice.Duplicates)
 	twice.Duplicates = nil
 	assert.Equal(t, whole, twice)
 	mended := strings.Replace(l[3], `"number":4,"path":"scans/part-0004.stl"`,
