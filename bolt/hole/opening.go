@@ -107,7 +107,13 @@ func (ev Evidence) Placed(c Outline, band, floor float64) (o Opening, scale floa
 }
 
 // sigma is the standard deviation of a piece of the boundary of an opening half as wide as b.
-func (ev *Evidence) sigma(b float64) float64 { return math.Hypot(ev.Noise, formShare*b) }
+// A wall reads wide or narrow as a whole, and its pieces with it.
+func (ev *Evidence) sigma(b float64) float64 {
+	if !ev.Rim {
+		return ev.sigmaOfAll(b)
+	}
+	return math.Hypot(ev.Noise, formShare*b)
+}
 
 // sigmaOfAll is the same for what all pieces say together: those of a small opening share
 // their noise, so that fewer count.

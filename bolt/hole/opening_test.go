@@ -129,6 +129,47 @@ func TestRimsThatShareTheirNoise(t *testing.T) {
 	assert.GreaterOrEqual(t, of(Outline{X: 0.1, Y: 0.2, A: 3.6, B: 2.4, C: 2.4}, Slot, n), trials.Least(n, 1872.0/2000, 1e-4))
 }
 
+// A hole of known size is one though its wall reads wide or narrow as a whole, and though a
+// gap of the scan leaves but 200 degrees of it. A straight edge where it should be is none.
+func TestPlacedAtAGap(t *testing.T) {
+	const r = 2.34
+	arc := func(radius, a float64) [2]float64 { return [2]float64{radius * math.Cos(a), radius * math.Sin(a)} }
+	for name, c := range map[string]struct {
+		rim    bool
+		noise  float64
+		seen   float64 // degrees
+		at     func(a float64) [2]float64
+		placed bool
+	}{
+		"wall":          {false, 0.018, 200, func(a float64) [2]float64 { return arc(r-0.06, a) }, true},
+		"rim":           {true, 0.08, 200, func(a float64) [2]float64 { return arc(r, a) }, true},
+		"straight wall": {false, 0.018, 110, func(a float64) [2]float64 { return [2]float64{r, r * math.Tan(a)} }, false},
+		"straight rim":  {true, 0.08, 110, func(a float64) [2]float64 { return [2]float64{r, r * math.Tan(a)} }, false},
+	} {
+		shown := func(p [2]float64) bool { return math.Abs(math.Atan2(p[1], p[0])) < c.seen/2*math.Pi/180 }
+		ev := Evidence{Rim: c.rim, Spacing: 0.65, Noise: c.noise}
+		for a := -math.Pi; a < math.Pi; a += 0.1 {
+			if shown(arc(r, a)) {
+				ev.Pts = append(ev.Pts, c.at(a))
+			}
+		}
+		var face [][2]float64
+		for i := range 60 {
+			for j := range 60 {
+				p := [2]float64{0.2 * (float64(i) - 29.5), 0.2 * (float64(j) - 29.5)}
+				edge := c.at(math.Atan2(p[1], p[0]))
+				if d := math.Hypot(p[0], p[1]); d > 4.8 || shown(p) && d > math.Hypot(edge[0], edge[1])+0.2 {
+					face = append(face, p)
+				}
+			}
+		}
+		cover := NewCover(face, 0.3)
+		ev.Cover = &cover
+		_, _, ok := ev.Placed(Circle(0, 0, r), 1.7, 0.005)
+		assert.Equal(t, c.placed, ok, name)
+	}
+}
+
 // Openings are what they are, whole or with a third of the boundary missing in one piece.
 func TestExplain(t *testing.T) {
 	for name, c := range map[string]struct {
