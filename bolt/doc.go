@@ -37,7 +37,8 @@
 //     (long.go).
 //   - Holes of one bolt circle share a radius as far as they agree (shared.go).
 //
-// What it does not do: holes on curved faces; slots of a cloud without
+// What it does not do: holes on curved faces; diameters in sheets thinner than two and a half
+// widths of their rounded edges, which read up to 1 mm wide; slots of a cloud without
 // their walls; on a cloud it cannot tell a round gap in the scan from a hole without
 // a wall.
 package bolt
