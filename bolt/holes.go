@@ -38,8 +38,7 @@ type finder struct {
 }
 
 func newFinder(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, jobs int) (*finder, error) {
-	f := &finder{scan: s, seg: seg, jobs: jobs, grain: grain{noise: seg.Noise, spacing: seg.Spacing},
-		cylinders: seg.Cylinders()}
+	f := &finder{scan: s, seg: seg, jobs: jobs, grain: newGrain(s, seg), cylinders: seg.Cylinders()}
 	for _, k := range seg.Cones() {
 		if c, ok := drafted(&k); ok {
 			f.cylinders = append(f.cylinders, c)

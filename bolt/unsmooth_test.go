@@ -79,6 +79,23 @@ func TestAFilletSaysNothingOfTheSmoothing(t *testing.T) {
 	}
 }
 
+// A smoothed scan has rounded edges, with or without noise: one without is no drawing, and
+// keeps its holes.
+func TestASmoothedScanWithoutNoiseIsNoDrawing(t *testing.T) {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 8, Bore: 18, PitchDiameter: 40, HoleDiameter: 6.6, Holes: 3})
+	s, seg, truth := found(t, p, scansim.FusedOptions{Seed: 3, Voxel: 0.6})
+	assert.True(t, Smoothed(s, seg))
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	_, missed := matched(t, m, truth)
+	assert.Empty(t, missed)
+	require.NotNil(t, m.Bore)
+	for _, h := range append(m.Holes, *m.Bore) {
+		assert.Equal(t, Wall, h.From)
+	}
+	assert.InDelta(t, 18, m.Bore.Diameter, 2*m.Bore.DiameterU)
+}
+
 // Where a sheet is a few widths of its rounded edges thick, the wall of a hole is clear of
 // neither and its rim is not that of one edge: the diameter says so, within three standard
 // uncertainties. (Taken for walls and edges of thick parts they were 5 off.)

@@ -72,11 +72,17 @@ func (c *candidate) wallOf() WallOf {
 // grain of a scan: what every tolerance here is made of.
 type grain struct {
 	noise, spacing float64 // mm
+	rounded        bool    // its edges are, as a scan's: no modeller made the mesh
 }
 
-// drawn reports whether the mesh was made from a drawing, not scanned: its
-// points lie on the shapes and its triangles are as large as they can be.
-func (g grain) drawn() bool { return g.noise < 1e-3*g.spacing }
+// drawn reports whether the mesh was made from a drawing, not scanned: its points lie on
+// the shapes and its triangles are as large as they can be. Without noise so do the points
+// of a smoothed scan, but for those at its rounded edges.
+func (g grain) drawn() bool { return !g.rounded && g.noise < 1e-3*g.spacing }
+
+func newGrain(s *mesh.Scan, seg *segment.Segmentation) grain {
+	return grain{noise: seg.Noise, spacing: seg.Spacing, rounded: s.IsMesh() && seg.Interior != nil}
+}
 
 // end is how far from its face a wall may seem to end: rounded edges are no part of it.
 func (g grain) end() float64 { return 1.5*g.spacing + 4*g.noise }
@@ -227,6 +233,11 @@ func (f *finder) flatten(d *disc, pts [][2]float64, height []float64) *hole.Thre
 		*d, found = next, &t
 	}
 	return found
+}
+
+// Smoothed reports whether a scan was fused to a mesh; one of a drawing was not.
+func Smoothed(s *mesh.Scan, seg *segment.Segmentation) bool {
+	return s.IsMesh() && !newGrain(s, seg).drawn()
 }
 
 // Unsmoothed allows for what fusing a scan to a mesh does to a curved wall seen at the

@@ -181,9 +181,9 @@ func (b *builder) longForm() []string {
 
 // unsmoothed returns the radius of a wall that is seen at r, and the standard
 // uncertainty of what was corrected, mm: see bolt.Unsmoothed. A cloud is not smoothed,
-// nor the mesh of a drawing, which has no noise.
+// nor the mesh of a drawing.
 func (b *builder) unsmoothed(r float64) (radius, u float64) {
-	if !b.scan.IsMesh() || b.seg.Noise < 1e-3*b.seg.Spacing {
+	if !bolt.Smoothed(b.scan, b.seg) {
 		return r, 0
 	}
 	return bolt.Unsmoothed(r, b.edge[0], b.edge[1], b.seg.Spacing)
