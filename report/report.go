@@ -427,10 +427,12 @@ type Surface struct {
 	// Unassigned is the share, 0 to 1, that belongs to no feature: of the area
 	// on a mesh, of the points in a cloud.
 	Unassigned *float64 `json:"unassigned,omitempty"`
-	// WithinBand is the share of the points on features that deviate by Band, mm, at most;
-	// RMS, mm, that of their deviations; Percentiles, mm, of the size of these, by per cent.
-	// Package deviation fills them.
+	// WithinBand is the share of the points on features that deviate by Band, mm, at most, or
+	// from Lower to Upper, mm, where the plan has a band; RMS, mm, that of their deviations;
+	// Percentiles, mm, of the size of these, by per cent. Package deviation fills them.
 	Band        float64            `json:"band,omitempty"`
+	Lower       *float64           `json:"lower,omitempty"`
+	Upper       *float64           `json:"upper,omitempty"`
 	WithinBand  *float64           `json:"within_band,omitempty"`
 	RMS         *float64           `json:"rms,omitempty"`
 	Percentiles map[string]float64 `json:"percentiles,omitempty"`

@@ -383,6 +383,11 @@ func (b *viewer) scan() {
 	if u := b.rep.Surface; u != nil && u.Unassigned != nil {
 		line += fmt.Sprintf("; %s %% not used", wording.Fixed(100**u.Unassigned, 1))
 	}
+	if u := b.rep.Surface; u != nil && u.WithinBand != nil && u.Lower != nil && u.Upper != nil {
+		limit := func(v float64) string { return wording.Signed(v/b.unit.mm, b.unit.most) }
+		line += fmt.Sprintf("; of the points used %s %% within the plan's band, %s to %s %s",
+			wording.Fixed(100**u.WithinBand, 1), limit(*u.Lower), limit(*u.Upper), b.unit.name)
+	}
 	if gone := s.Removed.text(s.FileTriangles > 0); gone != "" {
 		line += "; left out: " + gone
 	}

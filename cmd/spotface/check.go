@@ -161,6 +161,7 @@ func (a *app) checkScan(ctx context.Context, p *plan.Plan, file string, f scanFl
 	if f.unit == "" {
 		f.unit = string(p.ScanUnit)
 	}
+	f.grey = p.Surface.Band
 	m, err := a.measure(ctx, file, f, out)
 	if err != nil {
 		return nil, nil, err

@@ -71,7 +71,8 @@ mounting face, origin at the main bore, X through the clocking hole):
          Measure its bars before use. --mirror draws it for the mating part's face.
   .png   the drawing: holes by name, angles, and how far each is off
   .glb   the scan, coloured by how far it lies from the surfaces found: grey within twice
-         the scan's noise, blue below, orange above. .ply the same with the deviations, mm
+         the scan's noise, or the band under "surface" in the plan, blue below, orange above.
+         .ply the same with the deviations, mm
   .stl   the scan itself, moved into the frame
   .html  the page that "spotface measure" writes; .csv its table. --show in: inches
 
@@ -101,6 +102,7 @@ are measured sizes, not the sizes that the maker meant: a scan approves nothing.
 				if e.plan, err = a.readPlan(planFile, false); err != nil {
 					return err
 				}
+				scan.grey = e.plan.Surface.Band
 			}
 			e.part = strings.TrimSuffix(filepath.Base(a.called(args[0])), filepath.Ext(args[0]))
 			if e.measured, err = a.measure(cmd.Context(), args[0], scan, outFlags{}); err != nil {

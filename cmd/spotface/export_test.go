@@ -1,6 +1,7 @@
 package main
 
 import (
+	"html"
 	"math"
 	"os"
 	"path/filepath"
@@ -70,6 +71,29 @@ func TestExport(t *testing.T) {
 	table, err = os.ReadFile(in("b.csv"))
 	require.NoError(t, err)
 	assert.Equal(t, spotface(t, "check", plan, saved, "--format", "csv").stdout, string(table))
+
+	// The plan's band of the surface is grey in every picture, and judges nothing.
+	text, err := os.ReadFile(plan)
+	require.NoError(t, err)
+	banded := in("banded.yaml")
+	require.NoError(t, os.WriteFile(banded, append(text, "surface: {band: [-0.02, 0.4]}\n"...), 0o600))
+	r = spotface(t, "export", scan, in("band.glb"), in("band.html"), "--plan", banded)
+	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Contains(t, r.stderr, "within the band, -0.020 to +0.400 mm")
+	for _, name := range []string{"band.glb", "band.html"} {
+		data, err := os.ReadFile(in(name))
+		require.NoError(t, err)
+		assert.True(t, strings.Contains(html.UnescapeString(string(data)), "within the band, -0.020 to +0.400 mm"), name)
+	}
+	r = spotface(t, "check", banded, scan, "--format", "json")
+	without := spotface(t, "check", plan, scan, "--format", "json")
+	assert.Equal(t, without.code, r.code, r.stderr)
+	rep, noise := parse(t, r.stdout), parse(t, without.stdout)
+	require.NotNil(t, rep.Surface.Lower)
+	assert.Equal(t, []float64{-0.02, 0.4}, []float64{*rep.Surface.Lower, *rep.Surface.Upper})
+	assert.NotEqual(t, *noise.Surface.WithinBand, *rep.Surface.WithinBand)
+	assert.Nil(t, noise.Surface.Lower)
+	assert.Equal(t, noise.Results, rep.Results)
 
 	requireOneLine(t, spotface(t, "check", saved, plan), "no plan but a scan or a report")
 	requireOneLine(t, spotface(t, "export", saved, in("c.stl")), "give the scan instead")

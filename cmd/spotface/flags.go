@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/golang/geo/r1"
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
@@ -181,7 +182,8 @@ func (f *outFlags) registerRecord(cmd *cobra.Command) {
 type scanFlags struct {
 	report.MeasureOptions
 	unit    string
-	planned bool // a plan is drafted, for which the unit must not be in doubt
+	planned bool         // a plan is drafted, for which the unit must not be in doubt
+	grey    *r1.Interval // the plan's band of the surface
 	flags   *pflag.FlagSet
 }
 

@@ -111,7 +111,7 @@ func (a *app) measureScan(ctx context.Context, file string, f scanFlags,
 				"it to see their ids", a.called(file), id)
 		}
 	}
-	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.Jobs})
+	d, err := deviation.Of(ctx, scan, surfaces, deviation.Options{Jobs: f.Jobs, Band: f.grey})
 	if err != nil {
 		return nil, fmt.Errorf("%s: deviations: %w", a.called(file), err)
 	}

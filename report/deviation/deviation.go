@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/golang/geo/r1"
 	"gonum.org/v1/gonum/stat"
 
 	"spotface/fit"
@@ -20,8 +21,8 @@ import (
 
 // Options says what is within bounds.
 type Options struct {
-	// Band is the largest deviation, mm, that is drawn grey. Zero is twice the scan's noise.
-	Band float64
+	// Band is the deviations, mm, that are drawn grey. Nil is within twice the scan's noise.
+	Band *r1.Interval
 	// Jobs is the number of processors; zero is all. It does not change the result.
 	Jobs int
 }
@@ -30,14 +31,14 @@ type Options struct {
 type Map struct {
 	// Distance, mm, by point of the scan; NaN where a point belongs to no surface.
 	Distance []float32
-	Modelled int     // points that belong to a surface
-	Band     float64 // mm
-	Within   float64 // share of the modelled points within the band
-	RMS      float64 // mm
+	Modelled int         // points that belong to a surface
+	Band     r1.Interval // mm, of the grey
+	Step     float64     // mm, of each further colour
+	Within   float64     // share of the modelled points within the band
+	RMS      float64     // mm
 	// Percentiles of the size of the deviation, mm: 50, 95 and 99 %.
 	P50, P95, P99 float64
 	Worst         []Place // the largest deviation of each of the worst surfaces
-	Limits        [steps + 1]float64
 
 	ofNoise bool // the band is a multiple of the scan's noise
 }
@@ -50,9 +51,11 @@ type Place struct {
 
 // Of returns the deviations of a scan from its surfaces. The only error is that of ctx.
 func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Options) (*Map, error) {
-	m := &Map{Distance: make([]float32, s.Len()), Band: opt.Band}
-	if m.ofNoise = !(m.Band > 0); m.ofNoise {
-		m.Band = noiseFactor * seg.Noise
+	m := &Map{Distance: make([]float32, s.Len()), ofNoise: opt.Band == nil}
+	if half := noiseFactor * seg.Noise; m.ofNoise {
+		m.Band = r1.Interval{Lo: -half, Hi: half}
+	} else {
+		m.Band = *opt.Band
 	}
 	// The shapes without what a fit knows of them, which is slow to hand on for each point.
 	shapes := make([]fit.Shape, len(seg.Surfaces))
@@ -87,7 +90,7 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 			continue
 		}
 		m.Modelled++
-		if m.size(i) <= m.Band {
+		if m.Band.Contains(float64(m.Distance[i])) {
 			within++
 		}
 		if largest[k] < 0 || m.size(largest[k]) < m.size(i) {
@@ -122,10 +125,14 @@ func (m *Map) Words(how report.ViewOptions) string {
 	}
 	unit, mm, n := how.Lengths()
 	length := func(v float64) string { return wording.Fixed(v/mm, n) + " " + unit }
-	return fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %s "+
+	s := fmt.Sprintf("%.1f %% of the points belong to a surface; of these half lie within %s "+
 		"of it, 95 %% within %s, 99 %% within %s; most off is %s, by %s %s",
 		100*float64(m.Modelled)/float64(len(m.Distance)), length(m.P50), length(m.P95), length(m.P99),
 		m.Worst[0].Surface, wording.Signed(m.Worst[0].Deviation/mm, n), unit)
+	if !m.ofNoise {
+		s += fmt.Sprintf("; %.1f %% lie within the band, %s", 100*m.Within, m.band(how))
+	}
+	return s
 }
 
 // Fill says in a report what the deviations are.
@@ -135,7 +142,10 @@ func (m *Map) Fill(rep *report.Report) {
 		surface = *rep.Surface
 	}
 	if m.Modelled > 0 {
-		surface.Band, surface.WithinBand, surface.RMS = m.Band, &m.Within, &m.RMS
+		surface.WithinBand, surface.RMS = &m.Within, &m.RMS
+		if surface.Band = m.Band.Hi; !m.ofNoise {
+			surface.Band, surface.Lower, surface.Upper = 0, &m.Band.Lo, &m.Band.Hi
+		}
 		surface.Percentiles = map[string]float64{"50": m.P50, "95": m.P95, "99": m.P99}
 	}
 	rep.Surface = &surface
@@ -143,7 +153,16 @@ func (m *Map) Fill(rep *report.Report) {
 
 func (m *Map) size(i int) float64 { return math.Abs(float64(m.Distance[i])) }
 
-// percentiles fills them, and the limits of the colours, from a regular sample.
+// band is its limits in words.
+func (m *Map) band(how report.ViewOptions) string {
+	unit, mm, n := how.Lengths()
+	return wording.Signed(m.Band.Lo/mm, n) + " to " + wording.Signed(m.Band.Hi/mm, n) + " " + unit
+}
+
+// Outer is the size of the deviations, mm, beyond which there is no further colour.
+func (m *Map) Outer() float64 { return max(-m.Band.Lo, m.Band.Hi) + steps*m.Step }
+
+// percentiles fills them, and the step of the colours, from a regular sample.
 func (m *Map) percentiles() {
 	var sizes []float64
 	for i := 0; i < len(m.Distance); i += 1 + len(m.Distance)/sampled {
@@ -157,10 +176,8 @@ func (m *Map) percentiles() {
 		at := func(p float64) float64 { return stat.Quantile(p, stat.Empirical, sizes, nil) }
 		m.P50, m.P95, m.P99, outer = at(0.5), at(0.95), at(0.99), at(outerShare)
 	}
-	outer = max(outer, 2*m.Band)
-	for k := range m.Limits {
-		m.Limits[k] = m.Band + (outer-m.Band)*float64(k)/steps
-	}
+	half := max(-m.Band.Lo, m.Band.Hi)
+	m.Step = max(outer-half, half) / steps
 }
 
 // steps of colour on each side of the grey.
@@ -187,7 +204,7 @@ func (m *Map) ClassOf(d float64) int {
 		return 2*steps + 1
 	}
 	k := 0
-	for k < steps && math.Abs(d) > m.Limits[k] {
+	for k < steps && (d > m.Band.Hi+float64(k)*m.Step || d < m.Band.Lo-float64(k)*m.Step) {
 		k++
 	}
 	if d < 0 {
@@ -216,18 +233,28 @@ func (m *Map) Legend(how report.ViewOptions) []Entry {
 		out[k].Colour = fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)
 	}
 	for k := range steps {
-		lo, hi := m.Limits[k], m.Limits[k+1]
-		words, below, above := length(lo)+" to "+length(hi)+" "+unit, &out[steps-1-k], &out[steps+1+k]
-		below.From, below.To, above.From, above.To = -hi, -lo, lo, hi
-		if k == steps-1 {
-			words, below.From, above.To = "more than "+length(lo)+" "+unit, nil, nil
+		words := func(from float64, side string) (lo, hi float64, words string) {
+			lo = from + float64(k)*m.Step
+			hi = lo + m.Step
+			if k == steps-1 {
+				return lo, hi, "more than " + length(lo) + " " + unit + side
+			}
+			return lo, hi, length(lo) + " to " + length(hi) + " " + unit + side
 		}
-		below.Words, above.Words = words+" inside", words+" outside"
+		below, above := &out[steps-1-k], &out[steps+1+k]
+		var lo, hi float64
+		lo, hi, below.Words = words(-m.Band.Lo, " inside")
+		below.From, below.To = -hi, -lo
+		lo, hi, above.Words = words(m.Band.Hi, " outside")
+		above.From, above.To = lo, hi
 	}
+	out[0].From, out[2*steps].To = nil, nil
 	within := &out[steps]
-	within.From, within.To, within.Words = -m.Band, m.Band, "within "+length(m.Band)+" "+unit
+	within.From, within.To = m.Band.Lo, m.Band.Hi
+	within.Words = "within the band, " + m.band(how)
 	if m.ofNoise {
-		within.Words += fmt.Sprintf(", %d times the scan's noise", noiseFactor)
+		within.Words = fmt.Sprintf("within %s %s, %d times the scan's noise", length(m.Band.Hi), unit,
+			noiseFactor)
 	}
 	out[2*steps+1].Words = "belongs to no surface that was found"
 	return out

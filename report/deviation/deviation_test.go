@@ -10,6 +10,7 @@ import (
 	"runtime"
 	"testing"
 
+	"github.com/golang/geo/r1"
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -53,7 +54,7 @@ func TestByHand(t *testing.T) {
 	assert.True(t, math.IsNaN(float64(m.Distance[4])))
 	assert.Equal(t, 4, m.Modelled)
 	assert.InDelta(t, math.Sqrt((0.01+0.04+0.09)/4), m.RMS, 1e-6)
-	assert.Equal(t, 0.05, m.Band, "twice the noise")
+	assert.Equal(t, r1.Interval{Lo: -0.05, Hi: 0.05}, m.Band, "twice the noise")
 	assert.Equal(t, 0.25, m.Within)
 	assert.Equal(t, "C1", m.Worst[0].Surface)
 	legend := m.Legend(report.ViewOptions{})
@@ -62,6 +63,33 @@ func TestByHand(t *testing.T) {
 	inches := m.Legend(report.ViewOptions{Inches: true})
 	assert.Equal(t, "within 0.0020 in, 2 times the scan's noise", inches[5].Words)
 	assert.Equal(t, legend[6].To, inches[6].To, "mm for programs")
+}
+
+// By hand: of -0.3, -0.2 (or 0.2), 0 and 0.1 (or -0.1) a band from -0.15 to 0.25 holds all but
+// what lies below. Its sides have their own limits, and as many colours.
+func TestBandOfTwoLimits(t *testing.T) {
+	s, seg := corner(t)
+	m, err := deviation.Of(t.Context(), s, seg, deviation.Options{Band: &r1.Interval{Lo: -0.15, Hi: 0.25}})
+	require.NoError(t, err)
+	within := 0.75
+	if m.Distance[1] < 0 { // a fitted normal points either way
+		within = 0.5
+	}
+	assert.Equal(t, within, m.Within)
+	assert.InDelta(t, 0.05, m.Step, 1e-12)
+	for d, class := range map[float64]int{-0.16: 4, -0.14: 5, 0.24: 5, 0.26: 6, -0.21: 3, 0.29: 6, 0.31: 7, -9: 0, 9: 10} {
+		assert.Equal(t, class, m.ClassOf(d), d)
+	}
+	legend := m.Legend(report.ViewOptions{})
+	assert.Equal(t, "within the band, -0.150 to +0.250 mm", legend[5].Words)
+	assert.Equal(t, "0.150 to 0.200 mm inside", legend[4].Words)
+	assert.Equal(t, "more than 0.450 mm outside", legend[10].Words)
+	assert.Equal(t, []any{-0.15, 0.25}, []any{legend[5].From, legend[5].To})
+	assert.Contains(t, m.Words(report.ViewOptions{}), fmt.Sprintf("%.1f %% lie within the band, -0.150 to +0.250 mm", 100*within))
+	var rep report.Report
+	m.Fill(&rep)
+	assert.Equal(t, []float64{-0.15, 0.25, within, 0},
+		[]float64{*rep.Surface.Lower, *rep.Surface.Upper, *rep.Surface.WithinBand, rep.Surface.Band})
 }
 
 // Of a perfect part with white noise 95 % is grey: of 100,000 points within 0.3 %, four
@@ -74,7 +102,7 @@ func TestColoursOfAPerfectFace(t *testing.T) {
 	require.NoError(t, err)
 	seg, err := segment.Segment(t.Context(), s, segment.Options{})
 	require.NoError(t, err)
-	m, err := deviation.Of(t.Context(), s, seg, deviation.Options{Band: 0.06})
+	m, err := deviation.Of(t.Context(), s, seg, deviation.Options{Band: &r1.Interval{Lo: -0.06, Hi: 0.06}})
 	require.NoError(t, err)
 	assert.InDelta(t, math.Erf(math.Sqrt2), m.Within, 0.003)
 	assert.InEpsilon(t, 0.03, m.RMS, 0.02)
@@ -140,8 +168,8 @@ func ExampleOf() {
 		fmt.Println(err)
 		return
 	}
-	m, err := deviation.Of(context.Background(), scan, surfaces, deviation.Options{Band: 0.1})
-	fmt.Printf("%.1f %% of what is modelled lies within %.1f mm, %v\n", 100*m.Within, m.Band, err)
+	m, err := deviation.Of(context.Background(), scan, surfaces, deviation.Options{Band: &r1.Interval{Lo: -0.1, Hi: 0.1}})
+	fmt.Printf("%.1f %% of what is modelled lies within %.1f mm, %v\n", 100*m.Within, m.Band.Hi, err)
 	// Output: 100.0 % of what is modelled lies within 0.1 mm, <nil>
 }
 
@@ -173,7 +201,7 @@ func BenchmarkOf(b *testing.B) {
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
 		for b.Loop() {
-			if _, err := deviation.Of(context.Background(), s, seg, deviation.Options{Band: 0.1}); err != nil {
+			if _, err := deviation.Of(context.Background(), s, seg, deviation.Options{Band: &r1.Interval{Lo: -0.1, Hi: 0.1}}); err != nil {
 				b.Fatal(err)
 			}
 		}

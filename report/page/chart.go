@@ -148,7 +148,7 @@ func spacingCharts(rep *report.Report) []chart {
 // histogram is the share of the scan's points by their deviation.
 func histogram(m *deviation.Map, how report.ViewOptions) chart {
 	unit, mm, decimals := how.Lengths()
-	outer := m.Limits[len(m.Limits)-1]
+	outer := m.Outer()
 	var count [bins]int
 	most, beyond := 0, 0
 	for _, d := range m.Distance {

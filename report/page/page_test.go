@@ -17,6 +17,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/golang/geo/r1"
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -195,7 +196,7 @@ func sceneOf(t *testing.T, text string) (head, []byte) {
 func rough(side int) page.Page {
 	rng := rand.New(rand.NewPCG(1, 2))
 	s := &mesh.Scan{}
-	d := &deviation.Map{Modelled: side * side, Limits: [6]float64{0.1, 0.2, 0.3, 0.4, 0.5, 0.6}}
+	d := &deviation.Map{Modelled: side * side, Band: r1.Interval{Lo: -0.1, Hi: 0.1}, Step: 0.1}
 	seg := &segment.Segmentation{PointSurface: make([]int32, side*side)}
 	for i := range side * side {
 		z := 0.3 * rng.NormFloat64()

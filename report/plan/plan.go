@@ -35,6 +35,7 @@ type Plan struct {
 	// Mates says that scans are of the part that goes onto the planned one, scanned at its
 	// mating face.
 	Mates       bool       `yaml:"mates"`
+	Surface     Surface    `yaml:"surface"`
 	BoltCircles []Circle   `yaml:"bolt_circles"`
 	Holes       []Hole     `yaml:"holes"`
 	Planes      []Plane    `yaml:"planes"`
@@ -52,6 +53,12 @@ type Frame struct {
 	Face  string `yaml:"face"`
 	Axis  string `yaml:"axis"`
 	Clock string `yaml:"clock"`
+}
+
+// Surface says which deviations of scanned points from the surfaces found are grey in maps.
+// It judges nothing. Without a band they are by the scan's noise.
+type Surface struct {
+	Band *r1.Interval `yaml:"band" unit:"length"`
 }
 
 // Size is a length with its band, mm.

@@ -68,7 +68,11 @@ bolt_circles: [{id: B1, count: 4, pitch_diameter: {nominal: 3.5, band: [-0.01, 0
 scanner: {length: {a: 0.001, b: 0.00004}}
 scan_unit: mm
 unit: in
+surface: {band: [-0.005, 0.01]}
 `)
+	require.NotNil(t, p.Surface.Band)
+	assert.InDelta(t, -0.127, p.Surface.Band.Lo, 1e-12)
+	assert.InDelta(t, 0.254, p.Surface.Band.Hi, 1e-12)
 	assert.InDelta(t, 88.9, p.BoltCircles[0].PitchDiameter.Nominal, 1e-12)
 	assert.InDelta(t, 0.254, p.BoltCircles[0].PitchDiameter.Band.Hi, 1e-12)
 	assert.Equal(t, r1.Interval{Lo: -0.5, Hi: 0.5}, *p.BoltCircles[0].ClockingBand)
@@ -126,6 +130,9 @@ func TestPlanErrors(t *testing.T) {
 		{"angles and spacing", "bolt_circles: [{id: B1, angles: [0, 60, 120], spacing: {nominal: 60}}]\n", 1, 66, "leave the nominal spacing out"},
 		{"angles out of order", "bolt_circles: [{id: B1, angles: [0, 120, 60]}]\n", 1, 33, "angle 60 after 120"},
 		{"angles not from zero", "bolt_circles: [{id: B1, angles: [10, 70, 130]}]\n", 1, 33, "need 0"},
+		{"surface beside zero", "surface: {band: [0.1, 0.2]}\n" + b1, 1, 17, "a limit on each side of zero, as in [-0.2, 0.2]"},
+		{"surface without a limit", "surface: {band: [-.inf, 0.2]}\n" + b1, 1, 17, "a limit on each side of zero"},
+		{"surface upside down", "surface: {band: [0.3, -0.3]}\n" + b1, 1, 17, "swap them"},
 		{"no id", "holes: [{diameter: {nominal: 3}}]\n", 1, 9, "has no id"},
 		{"id twice", b1 + "planes: [{id: B1, flatness: 1}]\n", 4, 15, "given twice"},
 		{"id with a slash", "planes: [{id: B1/H1, flatness: 1}]\n", 1, 15, "without spaces or slashes"},

@@ -33,6 +33,11 @@ func (p *Plan) Validate() error {
 	for i := range p.BoltCircles {
 		v.circle(entry("bolt_circles", i), &p.BoltCircles[i])
 	}
+	v.band("surface.band", "surface", p.Surface.Band, v.mm)
+	if b := p.Surface.Band; b != nil {
+		v.fault(!finite(b.Lo) || !finite(b.Hi) || b.Lo > 0 || b.Hi < 0 || b.Lo == b.Hi, "surface.band",
+			"the band of surface needs a limit on each side of zero, as in [-0.2, 0.2]: they are deviations")
+	}
 	v.frame()
 	v.scanner()
 	v.fault(len(features) == 0, "",
