@@ -42,6 +42,7 @@ func TestExport(t *testing.T) {
 	}
 	r = spotface(t, "export", saved, in("meant.step"), in("meant.svg"), "--plan", plan, "--thickness", "6")
 	require.Equal(t, exitConforming, r.code, r.stderr)
+	assert.Regexp(t, `note: The solid's volume is [0-9.]+ \+-[0-9.]+ cm3`, r.stderr)
 	assert.Equal(t, 1, strings.Count(r.stderr, "adopted: B1: pitch diameter 84 mm (measured 8"), "said once")
 	template, err := os.ReadFile(in("meant.svg"))
 	require.NoError(t, err)

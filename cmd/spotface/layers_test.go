@@ -36,7 +36,7 @@ func TestPackagesImportOneWay(t *testing.T) {
 		"spotface/report/check":     {"spotface/mesh", "spotface/bolt", "spotface/bolt/pattern", "spotface/report", "spotface/report/plan", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/forecast":  {"spotface/mesh", "spotface/mesh/scansim", "spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/budget", "spotface/report/wording"},
 		"spotface/report/batch":     {"spotface/report", "spotface/report/plan", "spotface/report/check", "spotface/report/wording"},
-		"spotface/report/step":      {"spotface/report"},
+		"spotface/report/step":      {"spotface/report", "spotface/report/wording"},
 		"spotface/report/drawing":   {"spotface/report", "spotface/report/wording"},
 		"spotface/report/deviation": {"spotface/mesh", "spotface/mesh/scanio", "spotface/fit", "spotface/fit/segment", "spotface/report", "spotface/report/wording"},
 		"spotface/report/page":      {"spotface/mesh", "spotface/fit", "spotface/fit/segment", "spotface/report", "spotface/report/batch", "spotface/report/deviation", "spotface/report/drawing", "spotface/report/wording"},

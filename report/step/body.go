@@ -29,7 +29,8 @@ type Body struct {
 type Floor struct {
 	Name  string
 	Z     float64
-	Up    bool // the material is below it
+	U     float64 // standard uncertainty of Z, mm; zero: exact
+	Up    bool    // the material is below it
 	Outer Contour
 	Inner []Contour
 }
@@ -42,6 +43,7 @@ type Wall struct {
 	Low      Contour // at Z0
 	High     Contour // at Z1
 	Internal bool    // the material is outside the contour
+	U        float64 // standard uncertainty of where it stands across itself, mm; zero: exact
 }
 
 // Contour is a closed plane curve, counter-clockwise seen against the axis. Each segment
@@ -114,6 +116,46 @@ func (c Contour) Area() float64 {
 		area += (s.Start.Cross(c.end(i)) + s.Radius*s.Radius*(t-math.Sin(t))) / 2
 	}
 	return area
+}
+
+// perimeter is the length of the contour, mm.
+func (c Contour) perimeter() float64 {
+	sum := 0.0
+	for i, s := range c {
+		sum += math.Abs(s.Radius * c.turn(i))
+		if s.Radius == 0 {
+			sum += c.end(i).Sub(s.Start).Norm()
+		}
+	}
+	return sum
+}
+
+// Volume is what a closed body encloses, mm³, and the standard uncertainty that those of its
+// faces make: to first order each is its area times its U, combined as if independent.
+func (b *Body) Volume() (volume, u float64) {
+	// Gauss: the integral of z n_z over the faces. That of a floor is ±z times its area.
+	add := func(positive bool, v, area, faceU float64) {
+		if !positive {
+			v = -v
+		}
+		volume += v
+		u = math.Hypot(u, area*faceU)
+	}
+	for _, f := range b.Floors {
+		area := f.Outer.Area()
+		for _, c := range f.Inner {
+			area -= c.Area()
+		}
+		add(f.Up, f.Z*area, area, f.U)
+	}
+	// Of a wall whose section encloses A(z) it is -∫ z A'(z) dz = ∫ A dz - [z A], where ∫ A dz is
+	// a frustum's: h (A0 + A1 + √(A0 A1)) / 3.
+	for _, w := range b.Walls {
+		a0, a1, h := w.Low.Area(), w.High.Area(), w.Z1-w.Z0
+		frustum := h * (a0 + a1 + math.Sqrt(a0*a1)) / 3
+		add(!w.Internal, frustum-(w.Z1*a1-w.Z0*a0), h*(w.Low.perimeter()+w.High.perimeter())/2, w.U)
+	}
+	return volume, u
 }
 
 // edge is a side of a face, as the key by which two faces share it.

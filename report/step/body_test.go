@@ -110,28 +110,7 @@ func ExampleWrite() {
 }
 
 // volumeOf is the volume of a closed body, mm³.
-//
-// By the divergence theorem it is the integral of z n_z over the surface, to which straight
-// walls add nothing.
 func volumeOf(b *step.Body) float64 {
-	sign := map[bool]float64{true: 1, false: -1}
-	volume := 0.0
-	for _, f := range b.Floors {
-		area := f.Outer.Area()
-		for _, c := range f.Inner {
-			area -= c.Area()
-		}
-		volume += sign[f.Up] * f.Z * area
-	}
-	for _, w := range b.Walls {
-		if len(w.Low) > 1 {
-			continue
-		}
-		// A cone is seen from the axis as the ring from r0 to r1, at z linear in r: the
-		// integral of 2π r z.
-		r0, r1 := w.Low[0].Radius, w.High[0].Radius
-		ring := math.Pi / 3 * (r0 - r1) * (w.Z0*(2*r0+r1) + w.Z1*(r0+2*r1))
-		volume += sign[!w.Internal] * ring
-	}
+	volume, _ := b.Volume()
 	return volume
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/golang/geo/r2"
 
 	"spotface/report"
+	"spotface/report/wording"
 )
 
 // Options says what the scan did not show.
@@ -26,8 +27,13 @@ var ErrNoFaces = errors.New("step: no face is bounded by walls along the part's 
 	"nothing to write")
 
 // Of returns the body that a report's faces make, in its datum frame, and sentences about
-// what is missing in it or was not seen. Axes that are nearly parallel to the frame's are
+// what is missing in it or was not seen, and what volume a solid has. Axes that are nearly parallel to the frame's are
 // made parallel; each wall keeps its own measured centre and radius.
+//
+// The uncertainty of the volume comes from what is stated for planes and cylinders, holes among
+// them: of their offset or radius, and of their form as if all of it were possible for their
+// mean. Not in it: rounded edges, cones by themselves, what is left out, a given thickness,
+// what a scanner's errors have in common over several faces.
 //
 // Errors: report.ErrNoFrame, ErrNoFaces.
 func Of(rep *report.Report, opt Options) (Body, []string, error) {
@@ -63,6 +69,7 @@ type level struct {
 	z    float64
 	up   bool
 	area float64
+	u    float64 // standard uncertainty of z
 }
 
 // end of a wall: a contour at a height, and the level it meets.
@@ -81,6 +88,7 @@ type seenWall struct {
 	name      string
 	low, high end
 	internal  bool
+	u         float64                 // standard uncertainty of its radius or offset
 	arc       float64                 // degrees seen
 	at        func(z float64) Contour // of a cone: its contour at a height
 }
@@ -96,6 +104,15 @@ type builder struct {
 	given   bool // a thickness was given
 }
 
+// standard is the standard uncertainty of where a face stands, from the expanded one, k = 2,
+// and its form, whose mean may lie anywhere in it: rectangular.
+func standard(expanded float64, form *float64) float64 {
+	if form == nil {
+		return expanded / 2
+	}
+	return math.Hypot(expanded/2, *form/math.Sqrt(12))
+}
+
 // findLevels groups the faces perpendicular to the axis by height, weighed by area.
 func (b *builder) findLevels() {
 	for _, p := range b.rep.Planes {
@@ -108,10 +125,11 @@ func (b *builder) findLevels() {
 			return l.up == up && math.Abs(l.z-p.Point[2]) < levelGap
 		})
 		if i < 0 {
-			b.levels = append(b.levels, level{name: p.ID, z: p.Point[2], up: up, area: area})
+			b.levels = append(b.levels, level{p.ID, p.Point[2], up, area, standard(p.Uncertainty.Offset, p.Flatness)})
 			continue
 		}
 		l := &b.levels[i]
+		l.u = max(l.u, standard(p.Uncertainty.Offset, p.Flatness))
 		l.z = (l.z*l.area + p.Point[2]*area) / (l.area + area)
 		l.area += area
 	}
@@ -119,9 +137,9 @@ func (b *builder) findLevels() {
 
 // findWalls collects the walls along the axis; that of a hole has the hole's own figures.
 func (b *builder) findWalls() {
-	add := func(name string, contour Contour, z0, z1 float64, internal bool, arc float64) {
+	add := func(name string, contour Contour, z0, z1, u float64, internal bool, arc float64) {
 		b.used[name] = true
-		b.walls = append(b.walls, seenWall{name: name, internal: internal, arc: arc,
+		b.walls = append(b.walls, seenWall{name: name, internal: internal, u: u, arc: arc,
 			low: end{z0, contour, noLevel}, high: end{z1, contour, noLevel}})
 	}
 	holes := func(list []report.Hole, internal bool) {
@@ -145,7 +163,8 @@ func (b *builder) findWalls() {
 			if z0 > z1 { // a hole that only its rim shows is where its face is
 				z0, z1 = h.Centre[2], h.Centre[2]
 			}
-			add(h.ID, contour, z0, z1, internal, arc)
+			of := h.Uncertainty
+			add(h.ID, contour, z0, z1, standard(max(of.Diameter, of.Width, of.Length)/2, nil), internal, arc)
 		}
 	}
 	holes(b.rep.Holes, true)
@@ -156,7 +175,8 @@ func (b *builder) findWalls() {
 		}
 		circle := Circle(r2.Point{X: c.Point[0], Y: c.Point[1]}, c.Diameter/2)
 		from, to := c.Ends()
-		add(c.ID, circle, min(from.Z, to.Z), max(from.Z, to.Z), c.Side == report.Internal, c.ArcDeg)
+		add(c.ID, circle, min(from.Z, to.Z), max(from.Z, to.Z),
+			standard(c.Uncertainty.Diameter/2, c.Cylindricity), c.Side == report.Internal, c.ArcDeg)
 	}
 }
 
@@ -168,13 +188,15 @@ func (b *builder) outline(thickness float64) {
 		normal r2.Point
 		foot   r2.Point
 		angle  float64
+		u      float64
 	}
 	var sides []line
 	for _, p := range b.rep.Planes {
 		if math.Abs(p.Normal[2]) <= maxTilt {
 			n := r2.Point{X: p.Normal[0], Y: p.Normal[1]}.Normalize()
 			foot := r2.Point{X: p.Point[0], Y: p.Point[1]}
-			sides = append(sides, line{p.ID, n, foot, math.Atan2(n.Y, n.X)})
+			sides = append(sides, line{p.ID, n, foot, math.Atan2(n.Y, n.X),
+				standard(p.Uncertainty.Offset, p.Flatness)})
 		}
 	}
 	if len(sides) < 3 || len(b.levels) == 0 || len(b.levels) < 2 && thickness == 0 {
@@ -205,12 +227,14 @@ func (b *builder) outline(thickness float64) {
 		low = -thickness
 	}
 	var names []string
+	u := 0.0
 	for _, s := range sides {
 		b.used[s.id] = true
 		names = append(names, s.id)
+		u = max(u, s.u)
 	}
 	c := Polygon(corners...)
-	b.walls = append(b.walls, seenWall{name: strings.Join(names, " "), arc: 360,
+	b.walls = append(b.walls, seenWall{name: strings.Join(names, " "), arc: 360, u: u,
 		low: end{low, c, noLevel}, high: end{high, c, noLevel}})
 }
 
@@ -312,7 +336,7 @@ func (b *builder) cones() {
 				e.level == atCone {
 				continue
 			}
-			middle = circle.Centre
+			middle, cone.u = circle.Centre, w.u
 			*shared = end{z, w.low.contour, atCone}
 			e.z, e.level = z, atCone
 			break
@@ -379,7 +403,7 @@ func (b *builder) joined() []Wall {
 	for _, w := range b.walls {
 		if w.low.z < w.high.z {
 			out = append(out, Wall{Name: w.name, Z0: w.low.z, Z1: w.high.z, Low: w.low.contour,
-				High: w.high.contour, Internal: w.internal})
+				High: w.high.contour, Internal: w.internal, U: w.u})
 		}
 	}
 	return out
@@ -411,7 +435,7 @@ func (b *builder) floors() []Floor {
 		slices.SortStableFunc(outer, func(a, b Contour) int { return cmp.Compare(a.Area(), b.Area()) })
 		first := len(out)
 		for _, c := range outer {
-			out = append(out, Floor{Name: l.name, Z: l.z, Up: l.up, Outer: c})
+			out = append(out, Floor{Name: l.name, Z: l.z, U: l.u, Up: l.up, Outer: c})
 		}
 		for _, c := range inner {
 			for j := first; j < len(out); j++ {
@@ -491,5 +515,16 @@ func (b *builder) missing(body *Body) []string {
 	say("Left out with what they bound, as ribs, pockets and rounded edges, since they are neither "+
 		"parallel nor perpendicular to the part's axis or close no outline: %s.",
 		strings.Join(left, ", "))
+	if len(body.Open()) == 0 {
+		const mm3 = 1000 // in a cm³
+		v, u := body.Volume()
+		less := ""
+		if len(left) > 0 {
+			less = ", without what was left out"
+		}
+		d := wording.Decimals(2 * u / mm3)
+		out = append(out, fmt.Sprintf("The solid's volume is %s%s cm3%s; +- is k = 2, from its planes and "+
+			"cylinders, without rounded edges.", wording.Fixed(v/mm3, d), wording.PlusMinus(2*u/mm3, d), less))
+	}
 	return out
 }
