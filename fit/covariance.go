@@ -66,7 +66,7 @@ func spreadOf(m model, c *cloud) spread {
 	var zero [maxParams]float64
 	m.try(&zero)
 	s := newSpread()
-	var b block
+	b := newBlock(m, c)
 	step := blockRows / m.perPoint()
 	for lo := 0; lo < len(c.x); lo += step {
 		hi := min(lo+step, len(c.x))

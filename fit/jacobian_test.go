@@ -50,7 +50,7 @@ func TestJacobiansAgreeWithDifferences(t *testing.T) {
 				c.x, c.y, c.z = append(c.x, p.X), append(c.y, p.Y), append(c.z, p.Z)
 			}
 			n := len(c.x)
-			var at, hi, lo block
+			at, hi, lo := newBlock(m, c), newBlock(m, c), newBlock(m, c)
 			var zero [maxParams]float64
 			m.try(&zero)
 			m.rows(c, 0, n, &at)
@@ -105,7 +105,7 @@ func TestArcResidualIsTheDistance(t *testing.T) {
 	var zero [maxParams]float64
 	m.try(&zero)
 	c := &cloud{x: []float64{0, 1, 5, 3, -2}, y: []float64{0, 2, 3, 1, 7}, z: make([]float64, 5)}
-	var b block
+	b := newBlock(m, c)
 	m.rows(c, 0, 5, &b)
 	for i := range 5 {
 		assert.InDelta(t, math.Hypot(c.x[i]-3, c.y[i]-1)-2.5, b.f[i], 1e-14)

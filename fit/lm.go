@@ -140,8 +140,19 @@ func normalStep(s *sums, p int, damp float64, step *[maxParams]float64) bool {
 
 // block is some rows of the Jacobian in columns, and the residuals.
 type block struct {
-	j [maxParams][blockRows]float64
-	f [blockRows]float64
+	j [maxParams][]float64
+	f []float64
+}
+
+// newBlock makes room for the rows of m, blockRows or those of all points of c.
+func newBlock(m model, c *cloud) block {
+	n := min(blockRows, m.perPoint()*len(c.x))
+	buf := make([]float64, (maxParams+1)*n)
+	b := block{f: buf[:n]}
+	for k := range b.j {
+		b.j[k] = buf[(k+1)*n : (k+2)*n]
+	}
+	return b
 }
 
 // model is a shape under iteration. It holds an accepted and a trial state.
@@ -234,7 +245,9 @@ func newAccumulator(m model, c *cloud) *accumulator {
 		w.jobs = min(parallel.Jobs(0), n/(2*chunk))
 		w.parts = make([]sums, (n+chunk-1)/chunk)
 	}
-	w.blocks = make([]block, w.jobs)
+	for range w.jobs {
+		w.blocks = append(w.blocks, newBlock(m, c))
+	}
 	return w
 }
 
