@@ -33,6 +33,8 @@ func newFace(ctx context.Context, s *mesh.Scan, p *segment.Plane, tris [][3]int3
 	if !s.IsMesh() {
 		step += len(p.Points) / facePoints
 	}
+	n := len(p.Points)/step + 1
+	f.pts, f.height = make([][2]float64, 0, n), make([]float64, 0, n)
 	for k := 0; k < len(p.Points); k += step {
 		q := s.Point(int(p.Points[k]))
 		f.pts, f.height = append(f.pts, f.flat.xy(q)), append(f.height, f.flat.height(q))

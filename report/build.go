@@ -421,7 +421,8 @@ func quietOfPlanes(planes []segment.Plane) []float64 {
 func (b *builder) sampled(points []int32) []r3.Vector {
 	inner := b.seg.Interior
 	step := 1 + len(points)/formPoints
-	var all, in []r3.Vector
+	all := make([]r3.Vector, 0, len(points)/step+1)
+	in := make([]r3.Vector, 0, len(points)/step+1)
 	for k := 0; k < len(points); k += step {
 		q := b.scan.Point(int(points[k]))
 		all = append(all, q)

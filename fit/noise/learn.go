@@ -5,7 +5,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
 	"spotface/mesh/geom"
@@ -77,23 +79,21 @@ func reduce(p *Patch, lengths []float64, floor float64) (r reduced, ok bool) {
 			x.Set(i, j, root[i]*row[j])
 		}
 	}
-	var qr mat.QR
-	var q mat.Dense
-	qr.Factorize(x)
-	qr.QTo(&q)
-	c := mat.DenseCopyOf(q.Slice(0, n, terms, n))
-	for i := range n {
-		floats.Scale(root[i], c.RawRowView(i))
+	tau, work := make([]float64, terms), make([]float64, max(n, len(p.Y)+1))
+	lapack64.Geqrf(x.RawMatrix(), tau, work, len(work))
+	turn := func(m *mat.Dense) *mat.Dense { // m N^½ Q, whose columns from terms on are m C
+		for i := range m.RawMatrix().Rows {
+			floats.Mul(m.RawRowView(i), root)
+		}
+		lapack64.Ormqr(blas.Right, blas.NoTrans, x.RawMatrix(), tau, m.RawMatrix(), work, len(work))
+		return m
 	}
 	r = reduced{Patch: p, free: n - terms}
 	k := mat.NewSymDense(n, nil)
-	var kc mat.Dense
 	for _, l := range lengths {
-		var part mat.Dense
 		p.lay(k, l)
-		kc.Mul(k, c)
-		part.Mul(c.T(), &kc)
-		r.parts = append(r.parts, part.RawMatrix().Data)
+		both := turn(mat.DenseCopyOf(turn(mat.DenseCopyOf(k)).T()))
+		r.parts = append(r.parts, mat.DenseCopyOf(both.Slice(terms, n, terms, n)).RawMatrix().Data)
 	}
 	r.floor = floor * floats.Sum(p.N) / float64(n)
 	rows := slices.Clone(p.Y)
@@ -104,10 +104,9 @@ func reduce(p *Patch, lengths []float64, floor float64) (r reduced, ok bool) {
 		}
 		rows = append(rows, last)
 	}
-	var z mat.Dense
-	z.Mul(mat.NewDense(len(rows), n, slices.Concat(rows...)), c)
+	z := turn(mat.NewDense(len(rows), n, slices.Concat(rows...)))
 	for k := range rows {
-		r.z = append(r.z, z.RawRowView(k))
+		r.z = append(r.z, z.RawRowView(k)[terms:])
 	}
 	return r, true
 }

@@ -143,6 +143,9 @@ func (r *run) some(ps []int32, count int) []int32 {
 // lists returns the points of each surface, ascending.
 func (r *run) lists() [][]int32 {
 	out := make([][]int32, len(r.surfs))
+	for k := range out {
+		out[k] = make([]int32, 0, r.surfs[k].count)
+	}
 	for i, f := range r.of {
 		if f >= 0 {
 			out[f] = append(out[f], int32(i))

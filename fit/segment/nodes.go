@@ -133,7 +133,8 @@ func thin(ctx context.Context, s *mesh.Scan, junk []bool, lo r3.Vector, pick []i
 	parts := make([]cellSums, (len(pick)+thinChunk-1)/thinChunk)
 	err := parallel.Chunks(ctx, jobs, len(pick), thinChunk, func(from, to int) {
 		part := &parts[from/thinChunk]
-		part.ids = cellIDs{}
+		part.ids = make(cellIDs, (to-from)/2)
+		part.sums = make([]cellSum, 0, (to-from)/2)
 		for _, i := range pick[from:to] {
 			m := s.Normals[i]
 			if m == (mesh.Vec32{}) || junk != nil && junk[i] {

@@ -367,7 +367,7 @@ const (
 
 // The levels of a search (segment.go). TestMorePointsThanMakeNodes, BenchmarkSegment.
 const (
-	nodeTarget   = 60_000  // nodes that a level aims at
+	nodeTarget   = 40_000  // nodes that a level aims at
 	lastNodes    = 300_000 // nodes of the last level, at most about
 	samplePoints = 1 << 19 // points that make the nodes of the first level
 	lastLevel    = 2       // number of the last level at most, from 0. Speed.
