@@ -219,8 +219,7 @@ const (
 	taperLength = 8 // pitches of a slender cone, at least,
 	taperRise   = 6 // and growth of its radius, standard deviations
 
-	bentBands = 0.5                // half widths that a bend leaves a chamfer's flat by, at most
-	leastArc  = 15 * math.Pi / 180 // rad; less is a sliver
+	leastArc = 15 * math.Pi / 180 // rad; less is a sliver
 
 	// What a scanner makes of a sharp edge is narrower, pitches, than roundedWidth, of a cone
 	// roundedCone times that, in an inner corner roundedCorner. A cone goes coneTurn, rad,
@@ -373,11 +372,9 @@ const (
 	lastLevel    = 2       // number of the last level at most, from 0. Speed.
 	fewestPoints = 8       // points that are left for another level, at least
 
-	// Cells of a level, in spacings or of the cells before: a level is the last where they
-	// would be smaller than lastCell, or than finerCell of those of the level before. Its
-	// own are leastCell or more.
+	// Cells of a level, in spacings: a level is the last where they would be smaller than
+	// lastCell. Its own are leastCell or more.
 	lastCell  = 1.3
-	finerCell = 0.6
 	leastCell = 0.5
 
 	mostUneven = 1.5 // mean distance of points over their median, at most, of an even scan

@@ -126,7 +126,6 @@ type run struct {
 	lo    r3.Vector // lowest corner of the scan, offset frame
 	size  float64   // diagonal of the scan's box, mm
 	pitch float64   // mean distance of the scan's points, mm, where that is more than tex's median
-	cell  float64   // of the last level's nodes, mm
 
 	surfs []surf  // found so far
 	of    []int32 // index into surfs of each point, -1 free
@@ -201,10 +200,9 @@ func (r *run) level(ctx context.Context, level int) (last bool, err error) {
 		return true, nil
 	}
 	cell := r.pitch * math.Sqrt(max(1, float64(points)/nodeTarget))
-	if level >= lastLevel || cell < lastCell*r.tex.Spacing || level == 1 && cell > finerCell*r.cell {
+	if level >= lastLevel || cell < lastCell*r.tex.Spacing {
 		cell, last = r.tex.Spacing*max(leastCell, math.Sqrt(float64(points)/lastNodes)), true
 	}
-	r.cell = cell
 	n, err := thin(ctx, r.s, r.junk, r.lo, pick, cell, r.jobs)
 	if err != nil {
 		return true, err
