@@ -179,15 +179,20 @@ func (s *searcher) bends(r, arc, form float64) bool {
 }
 
 // dense reports whether the nodes, each covering what its distance to its
-// neighbours suggests, fill a third of area, mm²: chance supports are thin.
-// The distances are the support's own, since clouds show steep walls sparsely.
+// neighbours suggests, fill a share of area, mm²: chance supports are thin.
+// The distances are the support's own, since clouds show steep walls sparsely; what is
+// left of a mesh beside the surfaces found before is thin where it was their edge.
 func (s *searcher) dense(sup *support, area float64) bool {
+	most, share := math.Inf(1), denseShare
+	if s.crowd == nil && len(s.before) > 0 {
+		most, share = max(s.n.grid.cell/math.Sqrt(cellsPerArea), s.spacing), leftShare
+	}
 	var covered float64
 	for _, i := range sup.nodes {
-		pitch := float64(s.g.reach[i]) / reachPitch
+		pitch := min(float64(s.g.reach[i])/reachPitch, most)
 		covered += pitch * pitch
 	}
-	return covered >= denseShare*area
+	return covered >= share*area
 }
 
 // along returns the extent of pts along a from p, one in so many left out at either

@@ -112,6 +112,18 @@ func TestFormedFacesAreWhole(t *testing.T) {
 	}
 }
 
+// The rounded edges that a coarse level leaves of a fine mesh are no surfaces, though strips
+// of them lie on cylinders.
+func TestEdgesLeftOver(t *testing.T) {
+	i := slices.IndexFunc(formed.Kinds(), func(k formed.Kind) bool { return k.Name == "tapped flange" })
+	k := formed.Kinds()[i]
+	k.Voxel = 0.35
+	s, tr, seg := formScan(t, k, false, 1)
+	r := scoreOf(s, &tr, seg, 0)
+	assert.Empty(t, r.missing)
+	assert.Empty(t, r.wrong)
+}
+
 // Walls of tapped holes, seen from above only, are cylinders between the thread's two
 // diameters: M12 with a pitch of 1.75 mm, ISO 724. Nothing is invented beside them.
 func TestTappedHolesHaveWalls(t *testing.T) {

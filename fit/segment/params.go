@@ -214,7 +214,8 @@ const (
 	ballRadius  = 3   // of a sphere, pitches, at least
 	ballReach   = 0.5 // rad, from its middle that a sphere goes on to, at least
 	boxFill     = 2   // area of the box about a plane over the plane's, at most: an L, a ring
-	denseShare  = 0.3 // of a surface's area that its nodes cover, at least
+	denseShare  = 0.3 // of a surface's area that its nodes cover, at least,
+	leftShare   = 0.5 // and of a mesh's where a coarser level did not find it. TestEdgesLeftOver
 
 	taperLength = 8 // pitches of a slender cone, at least,
 	taperRise   = 6 // and growth of its radius, standard deviations
