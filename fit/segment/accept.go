@@ -100,6 +100,9 @@ func (s *searcher) wide(sup *support) bool {
 			if arc >= wholeTurn { // a whole band about a tilted axis is as long as that makes it
 				length = width
 			}
+			if s.crowd != nil && s.ws[0].known && arc > wholeTurn && s.flatAcross(sup) {
+				least = bandExact * s.pitch
+			}
 			if min(sup.sin, sup.cos) < flatCone {
 				least *= flatGain // the blend of a low step, as scanners round it, is as flat
 			}
@@ -132,6 +135,31 @@ func (s *searcher) wide(sup *support) bool {
 func (s *searcher) tapers(sup *support, length float64) bool {
 	return length > taperLength*s.pitch &&
 		length*sup.sin/sup.cos > taperRise*max(s.tol.floor/sigmas, sup.rms)
+}
+
+// flatAcross reports whether a narrow cone is flat from edge to edge, as a chamfer is,
+// and not the bend of a rounded edge, which leaves the band at either side of the
+// strip: the parabola through the heights across it rises by less than half the band.
+func (s *searcher) flatAcross(sup *support) bool {
+	var a geom.Sym3
+	var b r3.Vector
+	lo, hi := math.Inf(1), math.Inf(-1)
+	var mid float64
+	for _, i := range sup.nodes {
+		mid += s.n.at(i).Sub(sup.p).Dot(sup.a) / float64(len(sup.nodes))
+	}
+	for _, i := range sup.nodes {
+		q := s.n.at(i)
+		d, _ := sup.at(q)
+		h := q.Sub(sup.p).Dot(sup.a) - mid
+		lo, hi = min(lo, h), max(hi, h)
+		row := r3.Vector{X: 1, Y: h, Z: h * h}
+		a.AddOuter(row, 1)
+		b = b.Add(row.Mul(d))
+	}
+	x, ok := solve3(a, b)
+	half := (hi - lo) / 2
+	return ok && math.Abs(x.Z)*half*half < sup.band*bentBands
 }
 
 func (s *searcher) positions(ns []int32) []r3.Vector {

@@ -220,7 +220,10 @@ const (
 	taperLength = 8 // pitches of a slender cone, at least,
 	taperRise   = 6 // and growth of its radius, standard deviations
 
-	leastArc = 15 * math.Pi / 180 // rad; less is a sliver
+	// bentBands, half widths that a bend leaves a chamfer's flat by, at most. TestStudyForm:
+	// without it chamfers of bowed clouds are not found.
+	bentBands = 0.5
+	leastArc  = 15 * math.Pi / 180 // rad; less is a sliver
 
 	// What a scanner makes of a sharp edge is narrower, pitches, than roundedWidth, of a cone
 	// roundedCone times that, in an inner corner roundedCorner. A cone goes coneTurn, rad,
