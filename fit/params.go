@@ -70,6 +70,8 @@ const (
 	// where stated.
 	firstDamping  = 1e-6     // μ at the start
 	polishFrom    = 1e-3     // size of a step, RMS of the surface, from which damping is zero
+	slowSteps     = 10       // undamped steps after which second derivatives are taken. TestShortOvalCylinder
+	differStep    = 1e-5     // by which these move the surface, RMS. TestShortOvalCylinder
 	leastCut      = 1.0 / 10 // of μ at a good step; the paper has 1/3. No test notices 0.95
 	leastDamping  = 1e-9     // μ after an undamped step was refused
 	mostDamping   = 1e15     // where the iteration gives up
