@@ -85,6 +85,7 @@ func (f *finder) arrange(ctx context.Context, opt Options) (*arranged, error) {
 		}
 		return k
 	}
+	found = slices.DeleteFunc(found, func(p *patternOf) bool { return len(p.features) == 2 && on(p) > 0 })
 	slices.SortStableFunc(found, func(p, q *patternOf) int {
 		return cmp.Or(on(p)-on(q), len(q.features)-len(p.features), cmp.Compare(q.radius, p.radius))
 	})
@@ -109,8 +110,8 @@ func (f *finder) arrange(ctx context.Context, opt Options) (*arranged, error) {
 		break
 	}
 	f.chooseBore(a, opt.Bore)
-	if a.bore == nil && len(a.rings) > 0 {
-		a.boreRim = a.rings[0].boreAmong(rest)
+	if r := a.round(); r != nil && a.bore == nil {
+		a.boreRim = r.boreAmong(rest)
 	}
 	for _, c := range rest {
 		outside := c.stud && (a.bore != nil && c.r >= a.bore.Radius || slices.ContainsFunc(rest, c.aroundHole))
@@ -132,12 +133,22 @@ func (c *candidate) aroundHole(o *candidate) bool {
 	return off > offAxis*c.r && off < c.r
 }
 
+// round returns the main pattern if a bore may lie in its middle: a bolt circle, or two
+// features. Else it returns nil.
+func (a *arranged) round() *patternOf {
+	if all := slices.Concat(a.rings, a.others); len(all) > 0 && all[0].radius > 0 {
+		return all[0]
+	}
+	return nil
+}
+
 // isBore reports whether c is the main bore, by its wall or, beside that, its rim.
 func (a *arranged) isBore(c *candidate) bool {
 	if a.bore == nil {
 		return false
 	}
-	return c.wall == a.bore.ID || len(a.rings) > 0 && a.rings[0].boreOff(c) >= 0
+	r := a.round()
+	return c.wall == a.bore.ID || r != nil && r.boreOff(c) >= 0
 }
 
 // boreOff is how far from the circle's centre c lies, mm, where it may be the bore: a
@@ -167,7 +178,7 @@ func (r *patternOf) boreAmong(all []*candidate) *candidate {
 }
 
 // mountingFace is the face that shows most of a pattern, a ring before others; without
-// patterns the one with most holes, then the largest.
+// patterns of three or more the one with most holes, then the largest.
 func (f *finder) mountingFace(found []*patternOf, all []*candidate, want string) *face {
 	var best *face
 	var most [3]int
@@ -184,7 +195,7 @@ func (f *finder) mountingFace(found []*patternOf, all []*candidate, want string)
 			if p.ring() {
 				k = 0
 			}
-			if p.face == fc {
+			if p.face == fc && len(p.features) > 2 {
 				n[k] = max(n[k], len(p.features))
 			}
 		}
@@ -201,8 +212,8 @@ func (f *finder) mountingFace(found []*patternOf, all []*candidate, want string)
 }
 
 // chooseBore picks the internal cylinder perpendicular to the mounting face, larger
-// than the pattern's holes, whose axis passes nearest the bolt circle's
-// centre, within a tenth of the pitch diameter.
+// than the pattern's holes, whose axis passes nearest the centre of the bolt circle, or the
+// middle of two holes, within a tenth of the pitch diameter.
 func (f *finder) chooseBore(a *arranged, want string) {
 	best := math.Inf(1)
 	for i := range f.cylinders {
@@ -213,10 +224,10 @@ func (f *finder) chooseBore(a *arranged, want string) {
 			}
 			continue
 		}
-		if len(a.rings) == 0 || !c.Internal || !a.mounting.square(c) {
+		r := a.round()
+		if r == nil || !c.Internal || !a.mounting.square(c) {
 			continue
 		}
-		r := a.rings[0]
 		off := meet(c.Point, c.Axis, flat{origin: r.centre, n: r.axis}).Distance(r.centre)
 		if c.Radius > 0.6*r.largest() && c.Radius < r.radius && off < 0.2*r.radius && off < best {
 			best, a.bore = off, c

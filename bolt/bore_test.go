@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/bolt/hole"
+	"spotface/bolt/pattern"
 	"spotface/fit"
 	"spotface/fit/segment"
 	"spotface/mesh"
@@ -171,5 +172,49 @@ func TestByRadius(t *testing.T) {
 			got = append(got, len(class))
 		}
 		assert.Equal(t, c.want, got, name)
+	}
+}
+
+// Of a flange of two holes the distance between them is stated, the bore half way is the main
+// one, and X runs through the first hole. Four standard uncertainties: false-alarm rate 1e-4.
+func TestTwoBoltFlange(t *testing.T) {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 8, Bore: 18, PitchDiameter: 40, HoleDiameter: 6.6, Holes: 2})
+	s, seg, _ := simulate(t, p, scansim.FusedOptions{Seed: 3, Voxel: 0.6, Noise: 0.02})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	require.Len(t, m.Patterns, 1)
+	g := m.Patterns[0]
+	assert.Equal(t, pattern.Line, g.Kind)
+	assert.Equal(t, []string{"H1", "H2"}, g.Holes)
+	assert.InDelta(t, 40, g.Pitch[0], 4*g.PitchU[0])
+	assert.Less(t, g.PitchU[0], 0.05)
+	require.NotNil(t, m.Bore)
+	assert.InDelta(t, 18, m.Bore.Diameter, 4*m.Bore.DiameterU)
+	require.Len(t, m.Holes, 2, "the bore is none")
+	assert.Equal(t, m.Bore.ID, m.Frame.Axis)
+	assert.Equal(t, "H1", m.Frame.Clock)
+	assert.InDelta(t, 0, m.Frame.In(m.Holes[0].Centre).Y, 1e-9)
+}
+
+// Two holes of a block's end, blind, do not make that its mounting face, nor a pattern.
+func TestPairOfAnotherFace(t *testing.T) {
+	var tools []*scansim.Solid
+	for i, d := range []float64{5, 7, 9} {
+		tools = append(tools, scansim.Drill(fmt.Sprint("hole:A", i), r3.Vector{X: -15 + 13*float64(i), Y: float64(i * i)}, r3.Vector{Z: 1}, d, 0))
+		if i < 2 {
+			tools = append(tools, scansim.Drill(fmt.Sprint("hole:B", i), r3.Vector{X: 26, Y: -7 + 14*float64(i), Z: -6}, r3.Vector{X: 1}, 6, 8))
+		}
+	}
+	lo, hi := r3.Vector{X: -26, Y: -14, Z: -12}, r3.Vector{X: 26, Y: 14}
+	part := scansim.NewPart("block", scansim.Minus(scansim.Box("mounting", "bottom", "side", lo, hi), tools...), lo, hi, nil)
+	s, seg, _ := found(t, part, scansim.FusedOptions{Seed: 3, Voxel: 0.6, Noise: 0.02})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	assert.Len(t, m.Holes, 5)
+	assert.Empty(t, m.Patterns)
+	for _, h := range m.Holes {
+		if h.Diameter > 6.5 {
+			assert.InDelta(t, 1, math.Abs(m.Frame.Z.Dot(h.Axis)), 1e-3)
+		}
 	}
 }

@@ -36,7 +36,7 @@ type patternOf struct {
 	face     *face
 	centre   r3.Vector
 	axis     r3.Vector
-	radius   float64 // of a ring
+	radius   float64 // of a ring, or of the circle that has two features across its middle
 	id       string
 }
 
@@ -88,7 +88,11 @@ func (f *finder) patterns(all []*candidate) (out []*patternOf, err error) {
 			q.Cov.SetSym(2*k+1, 2*k+1, v)
 		}
 		begin := len(out)
-		for _, found := range pattern.Search(q) {
+		all := pattern.Search(q)
+		if pair, ok := pattern.Pair(q); ok && len(all) == 0 && side[pair.Members[0]].slot == nil {
+			all = append(all, pair)
+		}
+		for _, found := range all {
 			p := &patternOf{Found: found, axis: base.n}
 			var xy [][2]float64
 			for _, m := range found.Members {
@@ -97,6 +101,9 @@ func (f *finder) patterns(all []*candidate) (out []*patternOf, err error) {
 			}
 			if found.Also >= 0 {
 				p.also = out[begin+found.Also]
+			}
+			if len(xy) == 2 {
+				p.radius = math.Hypot(xy[1][0]-xy[0][0], xy[1][1]-xy[0][1]) / 2
 			}
 			if p.ring() {
 				g, err := pattern.FitRing(xy)
@@ -174,7 +181,7 @@ func (p *patternOf) grid(ids map[*candidate]Hole) (Pattern, error) {
 	sheet := newFlat(p.centre, p.axis)
 	sin, cos := math.Sincos(laid.Turn.Radians())
 	g.Direction = sheet.e1.Mul(cos).Add(sheet.e2.Mul(sin))
-	for i := range holes {
+	for i := 0; i < len(holes) && len(holes) > 2; i++ { // two are in place by themselves
 		g.Deviations = append(g.Deviations, laid.Along(i))
 	}
 	return g, nil

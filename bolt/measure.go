@@ -176,7 +176,7 @@ func (a *arranged) fill(m *Measurement, opt Options) error {
 			if (p.also != nil) != other {
 				continue
 			}
-			if p.ring() {
+			if p.radius > 0 {
 				p.features = inTurn(p.features, p.centre, p.axis)
 			}
 			for _, c := range p.features {
@@ -287,6 +287,8 @@ func (a *arranged) setFrame(m *Measurement, opt Options) {
 		clock = opt.Clock
 	case len(m.Circles) > 0:
 		clock = m.Circles[0].Clocking[0].Hole
+	case len(m.Patterns) > 0 && len(m.Patterns[0].Holes) == 2:
+		clock = m.Patterns[0].Holes[0]
 	}
 	for _, h := range m.Holes {
 		if h.ID == clock {

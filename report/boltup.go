@@ -42,7 +42,7 @@ type Pattern struct {
 }
 
 // PatternOf takes the holes of the bolt circle with most holes or, without a bolt circle,
-// the round holes of the mounting face.
+// the round holes of the mounting face but for the bore.
 func PatternOf(name string, rep *Report) (*Pattern, error) {
 	var ids []string
 	var centre, axis Vec
@@ -54,7 +54,8 @@ func PatternOf(name string, rep *Report) (*Pattern, error) {
 	if ids == nil && rep.Frame != nil {
 		centre, axis = rep.Frame.Origin, rep.Frame.Z
 		for _, h := range rep.Holes {
-			if h.Face == rep.Frame.Face && h.Kind == string(bolt.Round) {
+			bore := rep.Bore != nil && h.ID == rep.Bore.ID
+			if h.Face == rep.Frame.Face && h.Kind == string(bolt.Round) && !bore {
 				ids = append(ids, h.ID)
 			}
 		}

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"spotface/bolt"
+	"spotface/mesh/scansim"
 	"spotface/report/internal/testpart"
 )
 
@@ -170,4 +171,22 @@ func TestOfHolesWithoutDiameters(t *testing.T) {
 	two[3].ID = two[0].ID
 	_, err = OfHoles("cmm", two)
 	assert.ErrorContains(t, err, "two holes are called H1")
+}
+
+// A flange of two holes: the text says how far apart they are, and it bolts up by them, not
+// by its bore, whether that is among the holes (only its rim was seen) or not.
+func TestTwoBoltFlange(t *testing.T) {
+	p := scansim.Flange(scansim.FlangeSpec{Diameter: 60, Thickness: 8, Bore: 18, PitchDiameter: 40, HoleDiameter: 6.6, Holes: 2})
+	s, _, err := scansim.Fused(t.Context(), p, scansim.FusedOptions{Seed: 3, Voxel: 0.6, Noise: 0.02})
+	require.NoError(t, err)
+	rep, err := Measure(t.Context(), s, MeasureOptions{})
+	require.NoError(t, err)
+	assert.Regexp(t, `G1: 2 holes of 6\.\d+ mm, (39\.9|40\.0)\d+ \+-0\.0\d+ mm apart, centre to centre\.\n`, textOf(t, rep))
+	for range 2 {
+		a, err := PatternOf("a", rep)
+		require.NoError(t, err)
+		assert.Equal(t, []string{"H1", "H2"}, a.IDs)
+		require.NotNil(t, a.Bore)
+		rep.Holes = append(rep.Holes, *rep.Bore)
+	}
 }

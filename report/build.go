@@ -336,7 +336,8 @@ func (rep *Report) turns(c *BoltCircle) (n int) {
 func (b *builder) pattern(p bolt.Pattern) HolePattern {
 	q := HolePattern{ID: p.ID, Kind: string(p.Kind), Holes: p.Holes, Face: p.Face, Rows: p.Rows,
 		Columns: p.Columns,
-		Centre:  vec(p.Centre), Direction: vec(p.Direction), OtherReadingOf: p.Also}
+		Centre:  vec(p.Centre), Direction: vec(p.Direction), OtherReadingOf: p.Also,
+		Deviations: []PatternDeviation{}}
 	for way := range min(2, p.Rows) {
 		q.Pitch = append(q.Pitch, p.Pitch[way])
 		q.PitchU = append(q.PitchU, b.expand(Coverage, p.PitchU[way]*p.PitchU[way], "the pitch of "+p.ID))

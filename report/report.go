@@ -342,7 +342,7 @@ type HolePattern struct {
 	Columns   int       `json:"columns"`
 	Centre    Vec       `json:"centre"`
 	Direction Vec       `json:"direction"` // along a row
-	// Deviations are how far the holes lie from the pattern that fits them best.
+	// Deviations are how far the holes lie from the pattern that fits them best; two have none.
 	Deviations []PatternDeviation `json:"deviations"`
 	// OtherReadingOf is the bolt circle that the same holes are.
 	OtherReadingOf string `json:"other_reading_of,omitempty"`

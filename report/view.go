@@ -245,7 +245,7 @@ func (b *viewer) patterns() {
 	}
 	for i := range rep.Patterns {
 		p := &rep.Patterns[i]
-		whole := len(p.Deviations) > 0 && len(p.Pitch) == min(2, p.Rows) && len(p.PitchU) == len(p.Pitch)
+		whole := (len(p.Deviations) > 0 || len(p.Holes) == 2) && len(p.Pitch) == min(2, p.Rows) && len(p.PitchU) == len(p.Pitch)
 		if whole && len(p.Pitch) > 0 { // as it is but in a damaged report
 			say(b.grid(p))
 		}

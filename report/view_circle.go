@@ -324,6 +324,8 @@ func (b *viewer) grid(p *HolePattern) Statement {
 	pitch := func(k int) string { return b.unit.number(p.Pitch[k], p.PitchU[k]).WithU() }
 	var what string
 	switch n := wording.Things(len(p.Holes), "hole"); {
+	case len(p.Holes) == 2:
+		what = fmt.Sprintf("%s, %s %s apart, centre to centre", b.alike(p.Holes), pitch(0), b.unit.name)
 	case p.Rows == 1:
 		what = fmt.Sprintf("%s in a line, %s %s apart", n, pitch(0), b.unit.name)
 	case p.Kind == string(pattern.Rectangle):
@@ -335,6 +337,16 @@ func (b *viewer) grid(p *HolePattern) Statement {
 	if p.OtherReadingOf != "" {
 		return Statement{Text: fmt.Sprintf("%s is a square of %s %s as well (%s).",
 			p.OtherReadingOf, pitch(0), b.unit.name, p.ID)}
+	}
+	d := Drill{Pattern: p.ID, Title: "Drill table of " + p.ID + b.fromOrigin()}
+	for _, id := range p.Holes {
+		if h := b.rep.Hole(id); h != nil {
+			d.Items = append(d.Items, b.item(*h))
+		}
+	}
+	b.addDrill(d)
+	if len(p.Deviations) == 0 { // of two holes
+		return Statement{Text: p.ID + ": " + what + "."}
 	}
 	worst, ratio := p.Deviations[0], 0.0
 	for _, d := range p.Deviations {
@@ -349,14 +361,23 @@ func (b *viewer) grid(p *HolePattern) Statement {
 	} else {
 		what += fmt.Sprintf("; all in place within %s %s", b.unit.number(u, u).upper(), b.unit.name)
 	}
-	d := Drill{Pattern: p.ID, Title: "Drill table of " + p.ID + b.fromOrigin()}
-	for _, id := range p.Holes {
-		if h := b.rep.Hole(id); h != nil {
-			d.Items = append(d.Items, b.item(*h))
-		}
-	}
-	b.addDrill(d)
 	return Statement{Text: p.ID + ": " + what + "."}
+}
+
+// alike says how many holes or studs these are, and of which size.
+func (b *viewer) alike(ids []string) string {
+	var sum, u float64
+	thing := "hole"
+	for _, id := range ids {
+		h := b.rep.Hole(id)
+		if h == nil { // but in a damaged report
+			return wording.Things(len(ids), thing)
+		}
+		d, dU := h.Corrected.orDiameter(h.Diameter, h.Uncertainty.Diameter)
+		sum, u, thing = sum+d, max(u, dU), h.what()
+	}
+	n := len(ids)
+	return fmt.Sprintf("%s of %s", wording.Things(n, thing), b.unit.text(sum/float64(n), u))
 }
 
 // looseHoles lists the holes and studs that belong to no pattern.

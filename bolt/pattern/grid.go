@@ -250,6 +250,26 @@ func (s *search) also(f Found, number int) (out []Found) {
 	return out
 }
 
+// Pair returns the two features that are alike where no other is alike to either, and no
+// others are alike by two: a line of two. ok is false where there are none. Any two lie on
+// a line, so that their sizes alone speak for a pattern.
+func Pair(f Features) (pair Found, ok bool) {
+	r := Reading{Kind: Line, Columns: 2, Rows: 1, Cells: [][2]int{{0, 0}, {1, 0}}, Square: true}
+	for i := range f.Size {
+		like := slices.DeleteFunc(Without(len(f.Size)), func(j int) bool { return !f.alike(i, j) })
+		switch {
+		case len(like) != 2 || like[0] != i:
+			continue
+		case len(slices.DeleteFunc(Without(len(f.Size)), func(j int) bool { return !f.alike(like[1], j) })) > 2:
+			continue
+		case ok:
+			return Found{}, false
+		}
+		pair, ok = Found{Reading: r, Members: like, Also: -1}, true
+	}
+	return pair, ok
+}
+
 // GridFit is a grid laid on measured places.
 type GridFit struct {
 	*Fit

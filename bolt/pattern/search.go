@@ -23,6 +23,12 @@ type Features struct {
 	Area        float64   // mm², of where they may lie; 0: that of a box about them
 }
 
+// alike reports whether two features are of one kind and size.
+func (f *Features) alike(i, j int) bool {
+	return f.Kind[i] == f.Kind[j] && math.Abs(f.Size[i]-f.Size[j]) <=
+		max(sameSize*min(f.Size[i], f.Size[j]), 3*math.Hypot(f.SizeU[i], f.SizeU[j]))
+}
+
 // Found is a pattern among features.
 type Found struct {
 	Reading
@@ -138,8 +144,7 @@ func newSearch(f Features) *search {
 	})
 	first := -1
 	for _, i := range order {
-		if first < 0 || f.Kind[i] != f.Kind[first] || f.Size[i]-f.Size[first] >
-			max(sameSize*f.Size[first], 3*math.Hypot(f.SizeU[i], f.SizeU[first])) {
+		if first < 0 || !f.alike(first, i) {
 			first = i
 			s.count = append(s.count, 0)
 		}

@@ -139,6 +139,28 @@ func TestTwoHolesAboutABore(t *testing.T) {
 	}
 }
 
+// Two holes are a pair where each is like no other hole, and no others are two alike.
+func TestPair(t *testing.T) {
+	for _, c := range []struct {
+		sizes []float64
+		want  []int
+	}{
+		{[]float64{6.6, 30, 6.6}, []int{0, 2}}, // a flange and its bore
+		{[]float64{6.6, 6.7, 9, 30}, []int{0, 1}},
+		{[]float64{6.6, 6.6, 6.6}, nil},
+		{[]float64{6.6, 6.8, 7.05}, nil}, // the second is like the third, too
+		{[]float64{7.05, 6.6, 6.8}, nil},
+		{[]float64{6.6, 9, 6.6, 9}, nil}, // which of the two?
+		{[]float64{6.6, 9, 30}, nil},
+		{nil, nil},
+	} {
+		f := Features{Size: c.sizes, SizeU: make([]float64, len(c.sizes)), Kind: make([]string, len(c.sizes))}
+		got, ok := Pair(f)
+		assert.Equal(t, c.want != nil, ok, "%v", c.sizes)
+		assert.Equal(t, c.want, got.Members, "%v", c.sizes)
+	}
+}
+
 // Of random layouts of 3 to 8 holes under 1 % are called a bolt circle.
 // False-alarm rate: 1e-3.
 func TestRandomLayouts(t *testing.T) {
