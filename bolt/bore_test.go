@@ -218,3 +218,15 @@ func TestPairOfAnotherFace(t *testing.T) {
 		}
 	}
 }
+
+// X runs through the first stud as it does through the first hole.
+func TestClockingStud(t *testing.T) {
+	p := scansim.Plate(scansim.PlateSpec{Length: 44, Width: 26, Thickness: 4, Extras: scansim.Extras{
+		Bosses: []scansim.BossSpec{{X: -13, Y: -3, Diameter: 8, Height: 8}, {X: 13, Y: 3, Diameter: 8, Height: 8}}}})
+	s, seg, _ := simulate(t, p, scansim.FusedOptions{Seed: 3, Voxel: 0.6, Noise: 0.02})
+	m, err := Measure(t.Context(), s, seg, Options{})
+	require.NoError(t, err)
+	require.Len(t, m.Studs, 2)
+	assert.Equal(t, "D1", m.Frame.Clock)
+	assert.InDelta(t, 0, m.Frame.In(m.Studs[0].Centre).Y, 1e-9)
+}

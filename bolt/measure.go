@@ -290,7 +290,7 @@ func (a *arranged) setFrame(m *Measurement, opt Options) {
 	case len(m.Patterns) > 0 && len(m.Patterns[0].Holes) == 2:
 		clock = m.Patterns[0].Holes[0]
 	}
-	for _, h := range m.Holes {
+	for _, h := range slices.Concat(m.Holes, m.Studs) {
 		if h.ID == clock {
 			toward = h.Centre
 		}

@@ -2,11 +2,11 @@
 // as, and lays nominal patterns on measured places.
 //
 // Features (holes, studs, slots) come with place, size and kind, places with their joint
-// covariance, in millimetres. Search finds rings, grids, rectangles and lines; Readings
-// names the ring that places on a circle were meant as, with probabilities; To lays a
-// nominal pattern on places by a similarity, each part held where the caller knows it,
-// and says how far each place lies from it, with the covariance of that; FitRing and
-// ToGrid measure rings and grids; Assemble says whether two patterns bolt up; Clock turns
+// covariance, in millimetres. Search finds rings, grids, rectangles and lines, Pair two
+// alike; Readings names the ring that places on a circle were meant as, with
+// probabilities; To lays a nominal pattern on places by a similarity, each part held
+// where the caller knows it, and says how far each place lies from it, with the
+// covariance of that; FitRing and ToGrid measure rings and grids; Assemble says whether two patterns bolt up; Clock turns
 // one against another so that most material is left between their holes. Angles are
 // counter-clockwise.
 //
