@@ -57,57 +57,74 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 	} else {
 		m.Band = *opt.Band
 	}
+	none := float32(math.NaN())
 	// The shapes without what a fit knows of them, which is slow to hand on for each point.
 	shapes := make([]fit.Shape, len(seg.Surfaces))
+	sign := make([]float64, len(shapes))
 	for k := range shapes {
-		shapes[k] = seg.Surfaces[k].Fit.Surface()
+		shapes[k], sign[k] = seg.Surfaces[k].Fit.Surface(), 1
+		if seg.Surfaces[k].Internal {
+			sign[k] = -1
+		}
 	}
-	squares := make([]float64, (s.Len()+chunk-1)/chunk)
+	// What a chunk of the points adds up to; largest is by surface what deviates most.
+	type part struct {
+		modelled, within int
+		squares          float64
+		largest          []float32
+	}
+	parts := make([]part, (s.Len()+chunk-1)/chunk)
 	err := parallel.Chunks(ctx, opt.Jobs, s.Len(), chunk, func(lo, hi int) {
-		sum := 0.0
-		for i := lo; i < hi; i++ {
-			k := seg.PointSurface[i]
+		out, band := m.Distance[lo:hi], m.Band
+		largest := slices.Repeat([]float32{none}, len(shapes))
+		modelled, within, squares := 0, 0, 0.0
+		for i, k := range seg.PointSurface[lo:hi] {
 			if k < 0 {
-				m.Distance[i] = float32(math.NaN())
+				out[i] = none
 				continue
 			}
-			d := shapes[k].Distance(s.Point(i))
-			if seg.Surfaces[k].Internal {
-				d = -d
+			p, exact := s.Point(lo+i), 0.0
+			switch shape := shapes[k].(type) { // most points: without a call
+			case fit.Plane:
+				exact = shape.Distance(p)
+			case fit.Cylinder:
+				exact = shape.Distance(p)
+			default:
+				exact = shape.Distance(p)
 			}
-			m.Distance[i] = float32(d)
-			sum += d * d
+			exact *= sign[k]
+			d := float32(exact)
+			out[i] = d
+			modelled++
+			squares += exact * exact
+			if band.Contains(float64(d)) {
+				within++
+			}
+			largest[k] = larger(largest[k], d)
 		}
-		squares[lo/chunk] = sum
+		parts[lo/chunk] = part{modelled, within, squares, largest}
 	})
 	if err != nil {
 		return nil, err
 	}
-	within := 0
-	largest := slices.Repeat([]int{-1}, len(seg.Surfaces)) // by surface: what deviates most
-	for i, k := range seg.PointSurface {
-		if k < 0 {
-			continue
-		}
-		m.Modelled++
-		if m.Band.Contains(float64(m.Distance[i])) {
-			within++
-		}
-		if largest[k] < 0 || m.size(largest[k]) < m.size(i) {
-			largest[k] = i
+	all := part{largest: slices.Repeat([]float32{none}, len(shapes))}
+	for _, q := range parts {
+		all.modelled += q.modelled
+		all.within += q.within
+		all.squares += q.squares
+		for k, d := range q.largest {
+			if d == d {
+				all.largest[k] = larger(all.largest[k], d)
+			}
 		}
 	}
-	if m.Modelled > 0 {
-		sum := 0.0 // in the order of the chunks
-		for _, q := range squares {
-			sum += q
-		}
-		m.RMS = math.Sqrt(sum / float64(m.Modelled))
-		m.Within = float64(within) / float64(m.Modelled)
+	if m.Modelled = all.modelled; m.Modelled > 0 {
+		m.RMS = math.Sqrt(all.squares / float64(m.Modelled))
+		m.Within = float64(all.within) / float64(m.Modelled)
 	}
-	for k, i := range largest {
-		if i >= 0 {
-			m.Worst = append(m.Worst, Place{seg.Surfaces[k].ID, float64(m.Distance[i])})
+	for k, d := range all.largest {
+		if d == d {
+			m.Worst = append(m.Worst, Place{seg.Surfaces[k].ID, float64(d)})
 		}
 	}
 	slices.SortStableFunc(m.Worst, func(a, b Place) int {
@@ -116,6 +133,14 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 	m.Worst = m.Worst[:min(worst, len(m.Worst))]
 	m.percentiles()
 	return m, nil
+}
+
+// larger is the deviation of larger size, of equal ones the first; NaN is none.
+func larger(a, b float32) float32 {
+	if math.Abs(float64(b)) <= math.Abs(float64(a)) {
+		return a
+	}
+	return b
 }
 
 // Words say how far the surface leaves its ideal shapes, in a sentence.
