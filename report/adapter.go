@@ -135,15 +135,25 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 		}
 	}
 	if out.Web < web {
-		instead := fmt.Sprintf("thinner fasteners than %s, or less material asked for (--web), would do",
-			wording.List(slices.Compact([]string{fasteners[0].Name, fasteners[1].Name})))
-		if opt.Turn != nil && best.Least >= web {
-			instead = fmt.Sprintf("a turn of %.2f degrees leaves %.2f",
+		turned := "; no other turn leaves more"
+		switch ofOne := out.Between[0][0] == out.Between[1][0]; {
+		case joined || ofOne:
+			turned = "; no turn changes that"
+		case opt.Turn != nil:
+			turned = fmt.Sprintf("; the best turn (--turn %.2f) leaves %.2f mm",
 				wholeTurn(firstOfB+best.Turn.Radians()), best.Least)
 		}
-		return nil, fmt.Errorf("only %.2f mm of material would be left between %s and %s "+
-			"(asked: %.2f): %s",
-			out.Web, out.Between[0], out.Between[1], web, instead)
+		if !(opt.Turn != nil && best.Least >= web) {
+			turned += fmt.Sprintf(". Thinner fasteners than %s (--fastener) leave more; --web asks for less",
+				wording.List(slices.Compact([]string{fasteners[0].Name, fasteners[1].Name})))
+		}
+		holes := "holes " + out.Between[0] + " and " + out.Between[1]
+		left := fmt.Sprintf("only %.2f mm of material would be left between %s", out.Web, holes)
+		if out.Web < 0 {
+			left = fmt.Sprintf("%s would cut into each other by %.2f mm", holes, -out.Web)
+		}
+		return nil, fmt.Errorf("no plate is made: %s, where at least %.2f mm is asked for%s",
+			left, web, turned)
 	}
 	out.Outside = 2 * (reach + cmp.Or(opt.Edge, thickest))
 	out.bore(parts[0].Bore, parts[1].Bore, first, turn, shift, web)
@@ -153,6 +163,7 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 				"one diameter.", wording.Short(opt.Thickness), f.Name))
 		}
 	}
+	out.Notes = slices.Compact(out.Notes)
 	return out, nil
 }
 
@@ -265,7 +276,7 @@ func WriteAdapter(w io.Writer, ad *Adapter) error {
 			made = fmt.Sprintf("through, counterbore %.1f, %.1f deep, from %s", h.Counterbore.Diameter,
 				h.Counterbore.Depth, map[bool]string{true: "below", false: "above"}[h.Below])
 		}
-		table.Add(h.ID, fmt.Sprintf("%.3f", h.XY[0]), fmt.Sprintf("%.3f", h.XY[1]),
+		table.Add(h.ID, wording.Fixed(h.XY[0], 3), wording.Fixed(h.XY[1], 3),
 			wording.Short(h.Diameter), made)
 	}
 	table.Write(&t)

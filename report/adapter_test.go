@@ -63,10 +63,20 @@ func TestAdapterRefuses(t *testing.T) {
 	port, sensor := ringPattern("port", 6, 84, 6.6), ringPattern("sensor", 4, 80, 6.6)
 	turn := s1.Angle(0)
 	_, err := adapter(t, port, sensor, report.AdapterOptions{Thickness: 8, Turn: &turn})
-	require.ErrorContains(t, err, "between A/a and B/a")
-	assert.Regexp(t, `a turn of (15|45|75|105|\d\d\d)\.00 degrees leaves 5\.\d\d`, err.Error())
+	// Drills of 5 mm on circles whose radii are 2 mm apart.
+	require.ErrorContains(t, err, "holes A/a and B/a would cut into each other by 3.00 mm, where at least 3.00 mm is asked")
+	assert.Regexp(t, `the best turn \(--turn (15|45|75|105|\d\d\d)\.00\) leaves 5\.\d\d mm$`, err.Error())
 	_, err = adapter(t, port, sensor, report.AdapterOptions{Thickness: 8, Web: 7})
-	assert.ErrorContains(t, err, "thinner fasteners")
+	assert.ErrorContains(t, err, "no other turn leaves more. Thinner fasteners than M6 (--fastener) leave more")
+	_, err = adapter(t, ringPattern("port", 12, 30, 6.6), ringPattern("sensor", 4, 80, 6.6), report.AdapterOptions{Thickness: 8})
+	assert.ErrorContains(t, err, "no turn changes that", "two holes of one part")
+	thin, err := adapter(t, port, sensor, report.AdapterOptions{Thickness: 4})
+	require.NoError(t, err)
+	assert.Len(t, thin.Notes, 2, "what holds of both parts is said once")
+	var text strings.Builder
+	thin.Holes[0].XY[1] = -1e-9
+	require.NoError(t, report.WriteAdapter(&text, thin))
+	assert.NotContains(t, text.String(), "-0.000")
 	_, err = adapter(t, port, sensor, report.AdapterOptions{})
 	assert.ErrorContains(t, err, "thickness")
 }
