@@ -162,6 +162,10 @@ func NewAdapter(a, b *Pattern, up *BoltUp, bopt BoltUpOptions, opt AdapterOption
 			out.Notes = append(out.Notes, fmt.Sprintf("A plate of %s mm holds a thread of %s by less than "+
 				"one diameter.", wording.Short(opt.Thickness), f.Name))
 		}
+		if h := sides[i][0]; !joined && h.Thread == "" && h.Counterbore == nil {
+			out.Notes = append(out.Notes, fmt.Sprintf("The drill for a thread of %s is not known here: %s "+
+				"and its like are clearance holes, to be drilled and tapped by your own table.", f.Name, h.ID))
+		}
 	}
 	out.Notes = slices.Compact(out.Notes)
 	return out, nil
