@@ -33,7 +33,7 @@ const (
 	// piecesOfCircle is into how many parts a circle's boundary is independent evidence.
 	piecesOfCircle = 24
 	// sharedAlong, in spacings, is how long a piece must be to have noise of its own: that of
-	// fused scans hangs together over 1.6 voxels. TestRimsThatShareTheirNoise.
+	// fused scans is shared over 1.6 voxels. TestRimsThatShareTheirNoise.
 	sharedAlong = 4
 	// onOutline: the boundary is there. Off it by e it loses e²/2σ², mostOff at most.
 	onOutline, mostOff = 2.0, 4.5
