@@ -156,11 +156,15 @@ func (a *arranged) isBore(c *candidate) bool {
 func (r *patternOf) boreOff(c *candidate) float64 {
 	at := c.face.flat.xy(r.centre)
 	off := math.Hypot(at[0]-c.x, at[1]-c.y)
-	if c.face.flat.n.Dot(r.axis) < math.Cos(5*math.Pi/180) || off >= 0.2*r.radius ||
-		c.r <= 0.6*r.largest() || c.r >= r.radius {
+	if c.face.flat.n.Dot(r.axis) < math.Cos(5*math.Pi/180) || !r.boreFits(off, c.r) {
 		return -1
 	}
 	return off
+}
+
+// boreFits reports whether a hole of a radius, so far off the centre, may be the bore.
+func (r *patternOf) boreFits(off, radius float64) bool {
+	return off < boreOffCentre*r.radius && radius > boreLeast*r.largest() && radius < r.radius
 }
 
 // boreAmong returns the hole that may be the bore and lies nearest the circle's centre.
@@ -229,7 +233,7 @@ func (f *finder) chooseBore(a *arranged, want string) {
 			continue
 		}
 		off := meet(c.Point, c.Axis, flat{origin: r.centre, n: r.axis}).Distance(r.centre)
-		if c.Radius > 0.6*r.largest() && c.Radius < r.radius && off < 0.2*r.radius && off < best {
+		if r.boreFits(off, c.Radius) && off < best {
 			best, a.bore = off, c
 		}
 	}

@@ -23,6 +23,10 @@ const (
 	leastVariance = 1e-9
 	// alikeRadii is the ratio of radii up to which holes are of one drill. Common practice.
 	alikeRadii = 1.02
+	// boreOffCentre of the pitch circle's radius is how far the bore lies off its centre, at
+	// most, and boreLeast of the largest hole's radius how large it is, at least. Common practice,
+	// no source. TestBoreMeetsTheFace.
+	boreOffCentre, boreLeast = 0.2, 0.6
 	// fewestRows of a wall are enough to say how its axis leans. By trial. TestLean.
 	fewestRows = 3
 	// leastTilt is the chi-squared of an axis' tilt, of two degrees of freedom, from which it is

@@ -23,7 +23,8 @@ type solved struct {
 // Tingleff (2004), algorithm 3.16, with Marquardt's scaling (damping times the
 // diagonal of J'J). Near the end it takes undamped Gauss–Newton steps and stops
 // when these no longer shrink, which is at the rounding of the residuals: the
-// cost, being flat there, would stop it at half the digits.
+// cost, being flat there, would stop it at half the digits. Where these are many, they become
+// Newton steps, see differences.
 func solve(m model, c *cloud, opt Options) solved {
 	maxIter, still := cmp.Or(opt.MaxIter, defaultIter), stillStep
 	if opt.ShapeOnly {

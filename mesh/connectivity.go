@@ -175,8 +175,8 @@ func (p *paritySets) root(i int32) (root int32, odd bool) {
 	return i, odd
 }
 
-// join makes one set of those of i and j, odd where they differ. If
-// they are in one set already, what it says stays.
+// join makes one set of the two that hold i and j, odd where they differ. If they are in one
+// set already, what it says stays.
 func (p *paritySets) join(i, j int32, odd bool) {
 	i, oddI := p.root(i)
 	j, oddJ := p.root(j)

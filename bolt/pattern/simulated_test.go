@@ -99,8 +99,8 @@ func (d *drawnRing) right(r *Reading) bool {
 	return d.apart(r) < 1e-6
 }
 
-// apart is by how much, mm, one of its places differs at least from what was meant, the
-// turn that fits best allowed.
+// apart is how far, mm, one of its places lies at least from what was meant, the turn that
+// fits best allowed.
 func (d *drawnRing) apart(r *Reading) float64 {
 	if r.Kind != Ring {
 		return math.Inf(1)

@@ -66,7 +66,8 @@ mounting face, origin at the main bore, X through the clocking hole):
 
   .step  the measured faces as exact CAD geometry (ISO 10303, AP242), mm: a closed solid
          where every face ends at another, else a shell; what is missing, and what volume
-         a solid has, is said here and in the file. Axes that are nearly parallel to the frame's are made parallel.
+         a solid has, is said here and in the file. Axes that are nearly parallel to the
+         frame's are made parallel.
   .pdf   a template, 1:1, on as many sheets as it needs; .svg the same in one picture.
          Measure its bars before use. --mirror draws it for the mating part's face.
   .png   the drawing: holes by name, angles, and how far each is off

@@ -208,8 +208,9 @@ func (s *searcher) bends(r, arc, form float64) bool {
 
 // dense reports whether the nodes, each covering what its distance to its
 // neighbours suggests, fill a share of area, mm²: chance supports are thin.
-// The distances are the support's own, since clouds show steep walls sparsely; what is
-// left of a mesh beside the surfaces found before is thin where it was their edge.
+// The distances are the support's own, since clouds show steep walls sparsely. What a coarser
+// level left of a mesh is thin along the edges of the surfaces found there: it must be dense
+// at the scan's own distances.
 func (s *searcher) dense(sup *support, area float64) bool {
 	most, share := math.Inf(1), denseShare
 	if s.crowd == nil && len(s.before) > 0 {

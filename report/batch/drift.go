@@ -11,7 +11,7 @@ import (
 )
 
 // Drift is what changes over the batch for sure. Of a hole of a circle it is against the
-// median of those of its holes that do not drift, which names the culprit: one hole that
+// median of the circle's holes that do not drift, which names the culprit: one hole that
 // moves turns the pattern's best fit, and with it the figures of all. What a circle's holes
 // do together is a drift of the circle.
 type Drift struct {

@@ -27,8 +27,9 @@ var ErrNoFaces = errors.New("step: no face is bounded by walls along the part's 
 	"nothing to write")
 
 // Of returns the body that a report's faces make, in its datum frame, and sentences about
-// what is missing in it or was not seen, and what volume a solid has. Axes that are nearly parallel to the frame's are
-// made parallel; each wall keeps its own measured centre and radius.
+// what is missing in it or was not seen, and what volume a solid has. Axes that are nearly
+// parallel to the frame's are made parallel; each wall keeps its own measured centre and
+// radius.
 //
 // The uncertainty of the volume comes from what is stated for planes and cylinders, holes among
 // them: of their offset or radius, and of their form as if all of it were possible for their
