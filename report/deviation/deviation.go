@@ -83,16 +83,7 @@ func Of(ctx context.Context, s *mesh.Scan, seg *segment.Segmentation, opt Option
 				out[i] = none
 				continue
 			}
-			p, exact := s.Point(lo+i), 0.0
-			switch shape := shapes[k].(type) { // most points: without a call
-			case fit.Plane:
-				exact = shape.Distance(p)
-			case fit.Cylinder:
-				exact = shape.Distance(p)
-			default:
-				exact = shape.Distance(p)
-			}
-			exact *= sign[k]
+			exact := sign[k] * shapes[k].Distance(s.Point(lo+i))
 			d := float32(exact)
 			out[i] = d
 			modelled++
